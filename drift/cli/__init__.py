@@ -1,0 +1,77 @@
+"""The command line: parse, one call, print.
+
+Each sub-command is a module of this package with ``add_arguments(parser)`` and
+``run(options) -> int``; only the chosen one is imported, so that ``drift --help`` and the start
+of ``drift log`` stay fast. Heavy imports belong inside ``run``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+
+from drift.errors import DriftError
+from sensors.errors import SensorError
+
+__all__ = ["main"]
+
+COMMANDS = {
+    "demo": "the whole job on the shipped data",
+    "log": "log temperatures and tuner readings at the terminal",
+    "page": "the same in a browser on this machine",
+    "import": "a rehearsal folder into a logbook",
+    "export": "a logbook into a rehearsal folder",
+    "check": "integrity, interrupted rehearsals, suspicious values",
+    "thermometers": "the serial ports of this machine, and what a thermometer says",
+    "listen": "tuner readings from a recording",
+    "instruments": "the catalogue: sides, slides, lengths",
+    "fit": "the regression of cents on temperature and playing time",
+    "calibrate": "cents per millimetre of a slide, measured",
+    "slides": "slide corrections for a hot room or a cold field",
+    "gig": "the plan for an outdoor performance",
+    "report": "a report to keep or print",
+}
+
+
+def module_of(command: str) -> str:
+    """Return the module that carries out a command (``import`` is a word of the language)."""
+    return f"drift.cli.{command}_" if command == "import" else f"drift.cli.{command}"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status: 0 done, 1 explained problem, 2 wrong usage."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    chosen = next((word for word in words if not word.startswith("-")), None)
+    parser = argparse.ArgumentParser(
+        prog="drift",
+        description="Ties the temperature of a rehearsal to the drift of pitch, and answers in "
+        "millimetres of slide.",
+        epilog="example: drift demo",
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    runner = None
+    for command, line in COMMANDS.items():
+        if command == chosen:
+            runner = importlib.import_module(module_of(command))
+            runner.add_arguments(
+                commands.add_parser(
+                    command,
+                    help=line,
+                    description=runner.__doc__,
+                    formatter_class=argparse.RawDescriptionHelpFormatter,
+                )
+            )
+        else:
+            commands.add_parser(command, help=line, add_help=False)
+    options = parser.parse_args(words)
+    try:
+        return int(runner.run(options))  # type: ignore[union-attr]
+    except (DriftError, SensorError) as refusal:
+        print(f"drift {options.command}: {refusal.problem}", file=sys.stderr)
+        print(refusal.remedy, file=sys.stderr)
+        return 1
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0

@@ -1,0 +1,50 @@
+"""Arguments that several commands share, worded once."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+__all__ = ["add_instruments", "add_json", "add_source", "print_json"]
+
+
+def add_source(parser: argparse.ArgumentParser, *, physics: bool = False) -> None:
+    """Add the argument SOURCE: a rehearsal folder, a logbook or (optionally) ``physics``."""
+    also = ", or the word physics for acoustics alone" if physics else ""
+    parser.add_argument("source", metavar="SOURCE", help=f"a rehearsal folder or a logbook{also}")
+
+
+def add_json(parser: argparse.ArgumentParser) -> None:
+    """Add ``--json``."""
+    parser.add_argument("--json", action="store_true", help="one JSON object on standard output")
+
+
+def add_instruments(parser: argparse.ArgumentParser) -> None:
+    """Add ``--instruments FILE``, a catalogue of the user's own beside the shipped one."""
+    parser.add_argument(
+        "--instruments",
+        metavar="FILE",
+        type=Path,
+        help="a TOML file with instruments of your own, beside the shipped catalogue",
+    )
+
+
+def print_json(answer: Mapping[str, Any]) -> None:
+    """Print one JSON object, numbers unrounded; a number that does not exist becomes null."""
+    print(json.dumps(_without_nan(answer), ensure_ascii=False, allow_nan=False))
+
+
+def _without_nan(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _without_nan(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_without_nan(item) for item in value]
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value

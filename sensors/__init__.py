@@ -1,0 +1,1 @@
+"""Readings come in: thermometers and recordings. Nothing here knows what they are for."""
