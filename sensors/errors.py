@@ -43,7 +43,19 @@ class SourceUnavailable(SensorError, OSError):
 
 
 class LineRefused(SensorError, ValueError):
-    """A line of text that is no temperature."""
+    """A line of text that is no temperature.
+
+    Parameters
+    ----------
+    problem, remedy : str
+        As in `SensorError`.
+    line : str
+        The line as it came, so that it can be kept and looked at.
+    """
+
+    def __init__(self, problem: str, remedy: str, line: str = "") -> None:
+        super().__init__(problem, remedy)
+        self.line = line
 
 
 class RecordingError(SensorError, ValueError):

@@ -1,0 +1,163 @@
+"""Addresses: a line of text to a source, so that users name a thermometer in one word."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Mapping
+
+from sensors.errors import AddressError
+from sensors.reading import Clock, Source
+
+__all__ = ["open_source"]
+
+Options = Mapping[str, str]
+
+SCHEMES = {
+    "serial": {
+        "name", "baud", "dialect", "column", "key", "pattern", "unit", "frame", "query", "poll",
+        "silence",
+    },
+    "replay": {"name", "speed", "times", "source"},
+    "simulated": {"name", "seed", "celsius", "rise", "minutes", "every"},
+}  # fmt: skip
+
+
+def open_source(address: str, *, clock: Clock, name: str = "") -> Source:
+    """Return the source that an address names; it is opened when it is entered.
+
+    Parameters
+    ----------
+    address : str
+        ``SCHEME:WHERE?option=value&option=value``; percent-encoding (``%26`` for ``&``) is
+        decoded, everything else stands as it is.
+    clock : Clock
+        Handed to the source.
+    name : str
+        The name of the thermometer where the address does not say one.
+
+    Raises
+    ------
+    AddressError
+        If the address names no source, or an option that the source does not have.
+
+    Examples
+    --------
+    >>> from sensors.clocks import SystemClock
+    >>> open_source("serial:/dev/ttyUSB0?baud=4800&name=stage", clock=SystemClock()).name
+    'stage'
+    """
+    scheme, where, options = split(address)
+    makers: dict[str, Callable[[str, Clock, Options], Source]] = {
+        "serial": _serial,
+        "replay": _replay,
+        "simulated": _simulated,
+    }
+    return makers[scheme](where, clock, {"name": name, **options})
+
+
+def split(address: str) -> tuple[str, str, dict[str, str]]:
+    """Return scheme, place and options of an address, all checked by name."""
+    from urllib.parse import unquote
+
+    scheme, colon, rest = address.partition(":")
+    if not colon or scheme not in SCHEMES:
+        raise AddressError(
+            f"no thermometer address: {address!r}",
+            f"Start it with {', '.join(f'{known}:' for known in SCHEMES)}.",
+        )
+    where, _, query = rest.partition("?")
+    options, others = {}, []
+    for part in query.split("&") if query else []:
+        option, equals, value = part.partition("=")
+        if equals and option in SCHEMES[scheme]:
+            options[option] = unquote(value)
+        elif "://" in where:
+            others.append(part)  # an option of pyserial's own
+        else:
+            raise AddressError(
+                f"{scheme}: has no option {part!r}", _options_like(option, SCHEMES[scheme])
+            )
+    return scheme, where + ("?" + "&".join(others) if others else ""), options
+
+
+def _options_like(option: str, known: set[str]) -> str:
+    near = difflib.get_close_matches(option, known, n=1)
+    meant = f"Did you mean {near[0]}? " if near else ""
+    return f"{meant}Its options are {', '.join(sorted(known))}."
+
+
+def _number(options: Options, option: str, default: float, least: float = 0.0) -> float:
+    text = options.get(option, "")
+    try:
+        number = float(text) if text else default
+    except ValueError:
+        number = float("nan")
+    if not number >= least:
+        raise AddressError(
+            f"{option}={text} is no number of at least {least:g}",
+            f"Write for example {option}={default:g}.",
+        )
+    return number
+
+
+def _serial(where: str, clock: Clock, options: Options) -> Source:
+    from sensors.detection import choose
+    from sensors.quantities import unit_of
+    from sensors.serial_line import SerialLine
+
+    try:
+        unit = unit_of(options.get("unit", "C"))
+    except ValueError:
+        raise AddressError(
+            f"unit={options['unit']}: no unit of temperature", "Use C, F or K."
+        ) from None
+    dialect = choose(
+        options.get("dialect", "auto"),
+        column=options.get("column", ""),
+        key=options.get("key", ""),
+        expression=options.get("pattern", ""),
+        unit=unit,
+    )
+    return SerialLine(
+        where,
+        dialect,
+        clock,
+        name=options["name"],
+        baud=int(_number(options, "baud", 9600, 50)),
+        frame=options.get("frame", "8N1"),
+        query=options.get("query", ""),
+        poll_seconds=_number(options, "poll", 2.0, 0.05),
+        silence_seconds=_number(options, "silence", 60.0, 0.1),
+    )
+
+
+def _replay(where: str, clock: Clock, options: Options) -> Source:
+    from sensors.replay import Replay
+
+    times = options.get("times", "now")
+    if times not in {"now", "recorded"}:
+        raise AddressError(f"times={times}", "Use times=now or times=recorded.")
+    return Replay(
+        where,
+        clock,
+        name=options["name"],
+        speed=_number(options, "speed", 1.0, 1e-6),
+        recorded_times=times == "recorded",
+        only=options.get("source", ""),
+    )
+
+
+def _simulated(where: str, clock: Clock, options: Options) -> Source:
+    from sensors.simulated import Simulated
+
+    if where:
+        raise AddressError(f"simulated: names no place: {where!r}", "Write simulated:?seed=1.")
+    return Simulated(
+        clock,
+        name=options["name"] or "simulated",
+        seed=int(_number(options, "seed", 0)),
+        celsius=_number(options, "celsius", 20.0, -40.0),
+        rise=_number(options, "rise", 3.0, -40.0),
+        minutes=_number(options, "minutes", 30.0, 0.1),
+        every=_number(options, "every", 1.0, 0.01),
+    )

@@ -1,0 +1,82 @@
+"""What a source says about itself: away and back once each, refused lines without a flood."""
+
+from __future__ import annotations
+
+from sensors.errors import LineRefused
+from sensors.reading import Clock, Notice
+
+__all__ = ["Presence", "Refusals"]
+
+
+class Presence:
+    """Tells when a thermometer goes away and when it is back, each once.
+
+    Parameters
+    ----------
+    name : str
+        The name of the thermometer.
+    clock : Clock
+        For the time of the notices.
+    silence_seconds : float
+        After how long without a temperature it counts as away [s].
+    """
+
+    def __init__(self, name: str, clock: Clock, silence_seconds: float) -> None:
+        self.name = name
+        self.clock = clock
+        self.silence_seconds = silence_seconds
+        self._away = False
+        self._last = clock.monotonic()
+
+    def gone(self, why: str) -> list[Notice]:
+        """Return the notice that it is away, if that is news."""
+        if self._away:
+            return []
+        self._away = True
+        return [Notice(self.clock.now(), "away", why, self.name)]
+
+    def here(self) -> list[Notice]:
+        """Note a temperature; return the notice that it is back, if it was away."""
+        silent = self.clock.monotonic() - self._last
+        self._last = self.clock.monotonic()
+        if not self._away:
+            return []
+        self._away = False
+        text = f"back after {silent:.0f} s without a temperature"
+        return [Notice(self.clock.now(), "back", text, self.name)]
+
+    def waiting(self, why: str = "nothing comes") -> list[Notice]:
+        """Return the notice that it is away, if it has been silent for too long."""
+        silent = self.clock.monotonic() - self._last
+        if silent < self.silence_seconds:
+            return []
+        return self.gone(f"no temperature for {silent:.0f} s: {why}")
+
+
+class Refusals:
+    """Turns refused lines into notices, one a second at most, the others counted.
+
+    Parameters
+    ----------
+    name : str
+        The name of the thermometer.
+    clock : Clock
+        For the time of the notices.
+    """
+
+    def __init__(self, name: str, clock: Clock) -> None:
+        self.name = name
+        self.clock = clock
+        self._held_back = 0
+        self._last = float("-inf")
+
+    def notice(self, refusal: LineRefused) -> list[Notice]:
+        """Return the notice for a refused line, unless one was given a moment ago."""
+        now = self.clock.monotonic()
+        if now - self._last < 1.0:
+            self._held_back += 1
+            return []
+        others = f" (and {self._held_back} lines before it)" if self._held_back else ""
+        self._last, self._held_back = now, 0
+        text = f"{refusal.problem}{others}"
+        return [Notice(self.clock.now(), "refused", text, self.name, refusal.line)]

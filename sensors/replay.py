@@ -1,0 +1,151 @@
+"""A file of temperatures, played as if it happened now."""
+
+from __future__ import annotations
+
+import csv
+import math
+import time
+from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self, TextIO
+
+from sensors.errors import LineRefused, SourceUnavailable
+from sensors.quantities import Measured, celsius_of, humidity_of, measured, pressure_of
+from sensors.reading import Clock, Notice, Temperature
+
+__all__ = ["Replay"]
+
+LONGEST_SLEEP_SECONDS = 0.2
+
+
+class Replay:
+    """Temperatures from a CSV file, at the pace at which they were taken or a faster one.
+
+    Parameters
+    ----------
+    path : path
+        A table with the columns ``time`` (RFC 3339 with an offset) and ``celsius`` or
+        ``fahrenheit``; ``humidity_percent``, ``pressure_hpa`` and ``source`` are optional.
+    clock : Clock
+        For the time of each temperature.
+    name : str
+        The name of the thermometer.
+    speed : float
+        How many times as fast as it happened; ``math.inf`` waits for nothing.
+    recorded_times : bool
+        Give the times of the file instead of those of the replay.
+    only : str
+        The one ``source`` of the file to play; empty for all.
+    sleep : callable
+        How to wait, given seconds.
+    """
+
+    def __init__(
+        self,
+        path: str | Path,
+        clock: Clock,
+        *,
+        name: str = "",
+        speed: float = 1.0,
+        recorded_times: bool = False,
+        only: str = "",
+        sleep: Callable[[float], None] = time.sleep,
+    ) -> None:
+        self.path = Path(path)
+        self.clock = clock
+        self.name = name or self.path.stem
+        self.speed = speed
+        self.recorded_times = recorded_times
+        self.only = only
+        self._sleep = sleep
+        self._file: TextIO | None = None
+
+    def __enter__(self) -> Self:
+        """Open the file and look at its header."""
+        try:
+            self._file = self.path.open(encoding="utf-8-sig", newline="")
+            columns = set(csv.DictReader(self._file).fieldnames or ())
+        except (OSError, UnicodeDecodeError, csv.Error) as error:
+            raise SourceUnavailable(
+                f"{self.path} cannot be read: {error}", "Check the path after replay:."
+            ) from None
+        self._file.seek(0)
+        if "time" not in columns or not columns & {"celsius", "fahrenheit"}:
+            self._file.close()
+            raise SourceUnavailable(
+                f"{self.path} has no columns time and celsius: {', '.join(sorted(columns))[:60]}",
+                "Give a table like temperatures.csv of a rehearsal folder.",
+            )
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the file."""
+        if self._file is not None:
+            self._file.close()
+
+    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+        """Yield the rows in their order, None while the next is not due, and end."""
+        if self._file is None:
+            return
+        started, first = self.clock.monotonic(), None
+        for row in csv.DictReader(self._file):
+            if self.only and row.get("source") != self.only:
+                continue
+            raw = ",".join(str(value) for value in row.values())
+            try:
+                taken, found = _instant(row, raw), _row(row, raw)
+            except LineRefused as refusal:
+                yield Notice(self.clock.now(), "refused", refusal.problem, self.name, raw)
+                continue
+            first = first or taken
+            due = started + (taken - first).total_seconds() / self.speed
+            yield from self._wait(due)
+            yield Temperature(
+                taken if self.recorded_times else self.clock.now(),
+                found.celsius,
+                found.humidity_percent,
+                found.pressure_hpa,
+                self.name,
+                raw,
+            )
+
+    def _wait(self, due: float) -> Iterator[None]:
+        while (left := due - self.clock.monotonic()) > 0:
+            self._sleep(min(left, LONGEST_SLEEP_SECONDS))
+            yield None
+
+
+def _instant(row: Mapping[str, str | None], raw: str) -> datetime:
+    text = (row["time"] or "").strip()
+    try:
+        instant = datetime.fromisoformat(text)
+    except ValueError:
+        instant = None
+    if instant is None or instant.tzinfo is None:
+        raise LineRefused(f"no time with an offset: {text!r}", "Write 2031-03-04T19:30Z.", raw)
+    return instant.astimezone(UTC)
+
+
+def _row(row: Mapping[str, str | None], raw: str) -> Measured:
+    celsius = _number(row.get("celsius"), raw)
+    if celsius is None:
+        fahrenheit = _number(row.get("fahrenheit"), raw)
+        celsius = math.nan if fahrenheit is None else celsius_of(fahrenheit, "F")
+    humidity = humidity_of(_number(row.get("humidity_percent"), raw))
+    return measured(celsius, raw, humidity, pressure_of(_number(row.get("pressure_hpa"), raw)))
+
+
+def _number(text: str | None, raw: str) -> float | None:
+    if not (text or "").strip():
+        return None
+    try:
+        return float(str(text))
+    except ValueError:
+        raise LineRefused(f"no number: {text!r}", "Correct the file.", raw) from None
