@@ -1,1 +1,50 @@
-"""Ties the temperature of a rehearsal to the drift of pitch, and answers in millimetres of slide."""
+"""Ties the temperature of a rehearsal to the drift of pitch, and answers in millimetres of slide.
+
+Examples
+--------
+>>> import drift
+>>> season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+>>> paired = drift.pair(season)
+>>> fit = drift.fit(paired, method="anchored")
+>>> moves = drift.correct(fit, instrument="double horn", celsius=33, minutes=30)
+>>> [move.slide for move in moves.moves][:1]
+['main']
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from drift import air as air
+    from drift import notes as notes
+    from drift import shipped as shipped
+    from drift.fits import fit as fit
+    from drift.fits import physics as physics
+    from drift.pairing import pair as pair
+    from drift.rehearsals import load as load
+    from drift.slides import correct as correct
+
+__all__ = ["air", "correct", "fit", "load", "notes", "pair", "physics", "shipped"]
+
+# Names are handed on when they are asked for: `drift --help` must not wait for pandas.
+_HOMES = {
+    "correct": "drift.slides",
+    "fit": "drift.fits",
+    "load": "drift.rehearsals",
+    "pair": "drift.pairing",
+    "physics": "drift.fits",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(importlib.import_module(_HOMES[name]), name)
+    if name in __all__:
+        return importlib.import_module(f"drift.{name}")
+    raise AttributeError(f"module 'drift' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,474 @@
+"""The logbook: one crash-safe SQLite file that only grows.
+
+Every entry is one transaction, written through to the disk before it is answered. Nothing is
+changed or deleted afterwards: taking an entry back is an entry of its own.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from drift.errors import InputError, LogbookBusy, LogbookError
+from drift.logbook_schema import APPLICATION_ID, MIGRATIONS
+from drift.records import RECORDS, TYPED, Record, checked
+from drift.times import from_microseconds, to_microseconds
+from drift.writer import WriterLock, writer_of
+
+__all__ = ["Logbook", "is_logbook"]
+
+_TABLE = {name: name.removesuffix("s") for name in RECORDS}
+
+
+class Logbook:
+    """An open logbook.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file. It is made when it does not exist and the book is opened for writing.
+    writer : str or None
+        Who writes (shown to a second writer). None opens the book for reading only.
+
+    Raises
+    ------
+    LogbookError
+        When the file is no logbook, is damaged, was made by a newer version, or cannot be
+        written.
+    LogbookBusy
+        When another process is writing it.
+    """
+
+    def __init__(self, path: Path | str, *, writer: str | None = None) -> None:
+        self.path = Path(path)
+        self._lock = WriterLock(self.path, writer) if writer else None
+        if self._lock is None and not self.path.exists():
+            raise LogbookError(
+                f"there is no logbook {self.path}", "check the name, or import a folder into it"
+            )
+        if self._lock:
+            self._lock.__enter__()
+        try:
+            self._connection = self._opened()
+            self._file = _identity(self.path)
+        except BaseException:
+            if self._lock:
+                self._lock.__exit__(None, None, None)
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the book and let go of the right to write it."""
+        self._connection.close()
+        if self._lock:
+            self._lock.__exit__(None, None, None)
+
+    # -- writing ----------------------------------------------------------------------------
+
+    def keep(self, record: Record, *, once: str | None = None) -> int:
+        """Keep one record and return its number, after it is on the disk.
+
+        Parameters
+        ----------
+        record : Record
+            What to keep.
+        once : str or None
+            A key of the caller's. A second entry with the same key is not kept again; the number
+            of the first is returned.
+
+        Raises
+        ------
+        InputError
+            When a value is beyond its limits.
+        LogbookError
+            When it could not be written; then nothing of it is kept.
+        """
+        checked_record = checked(record)
+        with self._transaction():
+            return self._insert(checked_record, once)
+
+    def keep_all(
+        self,
+        records: Sequence[Record],
+        *,
+        once: Sequence[str] | None = None,
+        undone_times: Sequence[datetime | None] | None = None,
+    ) -> int:
+        """Keep many records, all or none, and return how many were new.
+
+        Parameters
+        ----------
+        records : sequence of Record
+            What to keep.
+        once : sequence of str, optional
+            A key for each, as in `keep`.
+        undone_times : sequence of datetime or None, optional
+            When a record was taken back again; None for one that stands.
+        """
+        keys: Sequence[str | None] = once or [None] * len(records)
+        times = undone_times or [None] * len(records)
+        new = 0
+        with self._transaction():
+            for record, key, undone_time in zip(records, keys, times, strict=True):
+                newest = self.last_entry
+                entry = self._insert(checked(record), key)
+                if entry <= newest:
+                    continue
+                new += 1
+                if undone_time is not None:
+                    self._take_back(entry, getattr(record, "rehearsal", None), undone_time)
+        return new
+
+    def start(self, rehearsal: str, time: datetime) -> int:
+        """Begin (or resume) logging a rehearsal; it counts as interrupted until it is ended."""
+        event = checked(_event(rehearsal, time, "start"))
+        with self._transaction():
+            entry = self._insert(event, None)
+            self._connection.execute(
+                "INSERT INTO session (rehearsal_id, start_id) VALUES (?, ?)",
+                (self._rehearsal_id(rehearsal), entry),
+            )
+        return entry
+
+    def end(self, rehearsal: str, time: datetime) -> int:
+        """Say that a rehearsal is over."""
+        return self.keep(_event(rehearsal, time, "end"))
+
+    def choose(self, rehearsal: str, time: datetime, what: str, name: str) -> int:
+        """Keep the choice of the player or the instrument that follows."""
+        if not name.strip():
+            raise InputError(f"no {what} was named", f"write {what} and a name")
+        with self._transaction():
+            entry = self._new_entry("choice", self._rehearsal_id(rehearsal), time, None)
+            self._connection.execute(
+                "INSERT INTO choice VALUES (?, ?, ?)", (entry, what, name.strip())
+            )
+        return entry
+
+    def undo(self, rehearsal: str, time: datetime) -> Mapping[str, Any]:
+        """Take back the last entry a person made in a rehearsal; the book keeps both.
+
+        Returns
+        -------
+        mapping
+            The entry taken back: ``kind`` and its columns.
+
+        Raises
+        ------
+        InputError
+            When there is nothing left to take back.
+        """
+        with self._transaction():
+            row = self._connection.execute(_LAST_BY_HAND, (rehearsal, TYPED)).fetchone()
+            if row is None:
+                raise InputError("there is nothing to take back", "go on; the book is unchanged")
+            undone, kind = row
+            self._take_back(undone, rehearsal, time)
+        return {"kind": kind, **self._row(kind, undone)}
+
+    def pseudonyms(self, players: Iterable[str]) -> dict[str, str]:
+        """Return a lasting pseudonym for each player; the key stays in this book."""
+        known = dict(self._connection.execute("SELECT player, pseudonym FROM pseudonym"))
+        new = [player for player in sorted(set(players)) if player and player not in known]
+        if new:
+            with self._transaction():
+                for player in new:
+                    known[player] = f"player {len(known) + 1}"
+                    self._connection.execute(
+                        "INSERT INTO pseudonym VALUES (?, ?)", (player, known[player])
+                    )
+        return known
+
+    # -- reading ----------------------------------------------------------------------------
+
+    @property
+    def last_entry(self) -> int:
+        """The number of the newest entry; 0 in an empty book."""
+        return int(self._scalar("SELECT coalesce(max(entry_id), 0) FROM entry"))
+
+    def rehearsals(self) -> list[str]:
+        """Return the names of the rehearsals in the order they were first kept."""
+        return [
+            name
+            for (name,) in self._connection.execute(
+                "SELECT name FROM rehearsal ORDER BY rehearsal_id"
+            )
+        ]
+
+    def rows(
+        self, table: str, *, rehearsal: str | None = None, undone: bool = False, after: int = 0
+    ) -> Iterator[dict[str, Any]]:
+        """Yield the rows of a table, in order of time within each rehearsal.
+
+        Parameters
+        ----------
+        table : str
+            ``readings``, ``temperatures``, ``events``, ``calibrations`` or ``notices``.
+        rehearsal : str or None
+            Only this one.
+        undone : bool
+            The rows that were taken back instead of those that stand; they carry
+            ``undone_time``.
+        after : int
+            Only entries with a higher number.
+
+        Yields
+        ------
+        dict
+            ``entry_id`` and the columns of the table; ``time`` an aware datetime.
+        """
+        names = [c.name for c in RECORDS[table].columns if c.name not in ("time", "rehearsal")]
+        query = f"""
+            SELECT e.entry_id, e.time_us, coalesce(r.name, ''), u_entry.time_us,
+                   {", ".join(f"t.{name}" for name in names)}
+            FROM {_TABLE[table]} t JOIN entry e USING (entry_id)
+            LEFT JOIN rehearsal r ON r.rehearsal_id = e.rehearsal_id
+            LEFT JOIN undo u ON u.undone_id = e.entry_id
+            LEFT JOIN entry u_entry ON u_entry.entry_id = u.entry_id
+            WHERE (u.entry_id IS NOT NULL) = ? AND e.entry_id > ?
+              AND (? IS NULL OR r.name = ?)
+            ORDER BY e.rehearsal_id, e.time_us, e.entry_id"""
+        for entry, time, name, undone_time, *values in self._connection.execute(
+            query, (undone, after, rehearsal, rehearsal)
+        ):
+            row = {"entry_id": entry, "time": from_microseconds(time), "rehearsal": name}
+            if undone:
+                row["undone_time"] = from_microseconds(undone_time)
+            yield row | dict(zip(names, values, strict=True))
+
+    def choices(self, rehearsal: str) -> dict[str, str]:
+        """Return the player and the instrument last chosen in a rehearsal, as far as they were."""
+        return dict(self._connection.execute(_CHOICES, (rehearsal,)))
+
+    def interrupted(self) -> list[str]:
+        """Return the rehearsals whose logging began here and has no end."""
+        return [name for (name,) in self._connection.execute(_INTERRUPTED)]
+
+    def being_written_by(self) -> str | None:
+        """Return who is writing the book now, or None."""
+        return writer_of(self.path)
+
+    def damage(self) -> list[str]:
+        """Return what SQLite finds wrong with the file; an empty list when it is whole."""
+        found = [line for (line,) in self._connection.execute("PRAGMA integrity_check")]
+        broken = [f"{row[0]}: row {row[1]} refers to nothing" for row in
+                  self._connection.execute("PRAGMA foreign_key_check")]  # fmt: skip
+        return [line for line in found if line != "ok"] + broken
+
+    def backup(self, path: Path | str) -> None:
+        """Copy the whole book to another file while it may be written."""
+        target = Path(path)
+        if target.exists():
+            raise LogbookError(f"{target} is already there", "choose a name that is free")
+        with _told(target), sqlite3.connect(target) as copy:
+            self._connection.backup(copy)
+        copy.close()
+
+    # -- within -----------------------------------------------------------------------------
+
+    def _opened(self) -> sqlite3.Connection:
+        mode = "rwc" if self._lock else "rw"
+        with _told(self.path):
+            connection = sqlite3.connect(
+                f"{self.path.absolute().as_uri()}?mode={mode}",
+                uri=True,
+                isolation_level=None,
+                timeout=5.0,
+                check_same_thread=False,
+            )
+            try:
+                _prepare(connection, self.path, write=self._lock is not None)
+            except BaseException:
+                connection.close()
+                raise
+        return connection
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        if self._lock is None:
+            raise LogbookError(f"{self.path} was opened for reading", "open it for writing")
+        if _identity(self.path) != self._file:
+            raise LogbookError(
+                f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
+            )
+        with _told(self.path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+
+    def _insert(self, record: Record, once: str | None) -> int:
+        values = record.values()
+        time, rehearsal = values.pop("time"), values.pop("rehearsal", None)
+        if once is not None:
+            known = self._connection.execute(
+                "SELECT entry_id FROM entry WHERE once = ?", (once,)
+            ).fetchone()
+            if known:
+                return int(known[0])
+        kind = _TABLE[record.table]
+        rehearsal_id = self._rehearsal_id(rehearsal) if rehearsal else None
+        entry = self._new_entry(kind, rehearsal_id, time, once)
+        self._connection.execute(
+            f"INSERT INTO {kind} (entry_id, {', '.join(values)}) VALUES (?{', ?' * len(values)})",
+            (entry, *values.values()),
+        )
+        return entry
+
+    def _take_back(self, undone: int, rehearsal: str | None, time: datetime) -> None:
+        rehearsal_id = self._rehearsal_id(rehearsal) if rehearsal else None
+        entry = self._new_entry("undo", rehearsal_id, time, None)
+        self._connection.execute("INSERT INTO undo VALUES (?, ?)", (entry, undone))
+
+    def _new_entry(
+        self, kind: str, rehearsal_id: int | None, time: datetime, once: str | None
+    ) -> int:
+        return int(
+            self._scalar(
+                "INSERT INTO entry (kind, rehearsal_id, time_us, once) VALUES (?, ?, ?, ?) "
+                "RETURNING entry_id",
+                (kind, rehearsal_id, to_microseconds(time), once),
+            )
+        )
+
+    def _rehearsal_id(self, name: str) -> int:
+        self._connection.execute("INSERT OR IGNORE INTO rehearsal (name) VALUES (?)", (name,))
+        return int(self._scalar("SELECT rehearsal_id FROM rehearsal WHERE name = ?", (name,)))
+
+    def _row(self, kind: str, entry: int) -> dict[str, Any]:
+        cursor = self._connection.execute(f"SELECT * FROM {kind} WHERE entry_id = ?", (entry,))
+        names = [column[0] for column in cursor.description]
+        return dict(zip(names, cursor.fetchone(), strict=True))
+
+    def _scalar(self, query: str, values: tuple[Any, ...] = ()) -> Any:
+        return self._connection.execute(query, values).fetchone()[0]
+
+
+_LAST_BY_HAND = """
+SELECT e.entry_id, e.kind FROM entry e
+JOIN rehearsal r USING (rehearsal_id)
+LEFT JOIN undo u ON u.undone_id = e.entry_id
+LEFT JOIN event ON event.entry_id = e.entry_id
+LEFT JOIN temperature t ON t.entry_id = e.entry_id
+WHERE r.name = ? AND u.entry_id IS NULL
+  AND (e.kind IN ('reading', 'choice')
+       OR (e.kind = 'temperature' AND t.source = ?)
+       OR (e.kind = 'event' AND event.event NOT IN ('start', 'end')))
+ORDER BY e.entry_id DESC LIMIT 1"""
+
+_CHOICES = """
+SELECT c.what, c.name FROM choice c JOIN entry e USING (entry_id)
+JOIN rehearsal r USING (rehearsal_id)
+WHERE r.name = ? AND e.entry_id NOT IN (SELECT undone_id FROM undo)
+ORDER BY e.entry_id"""
+
+_INTERRUPTED = """
+SELECT r.name FROM session s JOIN rehearsal r USING (rehearsal_id)
+GROUP BY r.rehearsal_id
+HAVING max(s.start_id) > coalesce((
+    SELECT max(e.entry_id) FROM event JOIN entry e USING (entry_id)
+    WHERE event.event = 'end' AND event.player = '' AND e.rehearsal_id = r.rehearsal_id
+      AND e.entry_id NOT IN (SELECT undone_id FROM undo)), 0)
+ORDER BY r.rehearsal_id"""
+
+
+def is_logbook(path: Path | str) -> bool:
+    """Return whether a file begins as a SQLite database does."""
+    try:
+        with Path(path).open("rb") as file:
+            return file.read(16) == b"SQLite format 3\0"
+    except OSError:
+        return False
+
+
+def _event(rehearsal: str, time: datetime, event: str) -> Record:
+    return RECORDS["events"](time=time, rehearsal=rehearsal, player="", event=event)  # type: ignore[call-arg]
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    try:
+        status = os.stat(path)
+    except OSError:
+        return None
+    return status.st_dev, status.st_ino
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Turn what SQLite raises into words for a person."""
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        words = str(error)
+        if "not a database" in words or "malformed" in words:
+            raise LogbookError(
+                f"{path} is not a logbook: {words}",
+                "check the name; if it was a logbook, restore it from a backup",
+            ) from None
+        if "locked" in words:
+            raise LogbookBusy(f"{path} is locked by another program", "try again") from None
+        raise LogbookError(
+            f"{path} could not be read or written: {words}",
+            "check the disk's space and your right to write there, then enter it again",
+        ) from None
+
+
+def _prepare(connection: sqlite3.Connection, path: Path, *, write: bool) -> None:
+    connection.execute("PRAGMA foreign_keys = ON")
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    mark = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    tables = int(connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
+    if mark != APPLICATION_ID and (tables or not write):
+        raise LogbookError(f"{path} is a database, but not a logbook", "check the name")
+    if version > len(MIGRATIONS):
+        raise LogbookError(
+            f"{path} was written by a newer version (schema {version}, this one knows "
+            f"{len(MIGRATIONS)})",
+            "update the program",
+        )
+    if not write:
+        if version < len(MIGRATIONS):
+            raise LogbookError(
+                f"{path} has the older schema {version}",
+                f"run: drift check {path} --repair (it brings the book up to date)",
+            )
+        return
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = FULL")
+    migrate(connection, MIGRATIONS)
+
+
+def migrate(connection: sqlite3.Connection, migrations: tuple[tuple[str, ...], ...]) -> None:
+    """Bring a logbook to the newest schema, step by step, each step whole or not at all."""
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    for step in range(version, len(migrations)):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for statement in migrations[step]:
+                connection.execute(statement)
+            connection.execute(f"PRAGMA user_version = {step + 1}")
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise

@@ -1,0 +1,323 @@
+"""What a rehearsal is made of: its tables, their columns, and what a column may hold.
+
+This is the one place that says which columns exist, in which unit and within which limits. The
+logbook, the rehearsal folders and the entries typed at the terminal all check against it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import datetime
+from typing import Any, ClassVar, Literal
+
+from drift.errors import InputError
+from drift.instruments import canonical_name
+from drift.notes import canonical_note
+
+__all__ = [
+    "EVENTS",
+    "RECORDS",
+    "TYPED",
+    "Calibration",
+    "Column",
+    "Event",
+    "Notice",
+    "Reading",
+    "Record",
+    "Temperature",
+    "checked",
+]
+
+EVENTS = ("start", "end", "play", "rest", "slide", "remark")
+#: The source of a temperature that a person read off and typed.
+TYPED = "typed"
+
+Kind = Literal["time", "text", "name", "note", "number", "whole"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table.
+
+    Attributes
+    ----------
+    name : str
+        As it stands in the header of the file.
+    kind : str
+        ``time``, ``text``, ``name`` (text with ♭ written b), ``note``, ``number`` or ``whole``.
+    title, unit : str
+        For people, and for the data package.
+    required : bool
+        Whether every row must hold a value.
+    lowest, highest : float
+        Limits of a number, both included.
+    default : float or None
+        The number that an empty field stands for.
+    choices : tuple of str
+        The words that a text may be, where they are few.
+    """
+
+    name: str
+    kind: Kind
+    title: str
+    unit: str = ""
+    required: bool = False
+    lowest: float = -math.inf
+    highest: float = math.inf
+    default: float | None = None
+    choices: tuple[str, ...] = ()
+
+    @property
+    def is_number(self) -> bool:
+        """Whether the column holds numbers."""
+        return self.kind in ("number", "whole")
+
+
+TIME = Column("time", "time", "when it happened", required=True)
+REHEARSAL = Column("rehearsal", "text", "name of the rehearsal or performance", required=True)
+PLAYER = Column("player", "text", "who played; empty: everyone")
+INSTRUMENT = Column("instrument", "name", "name from the catalogue")
+SIDE = Column("side", "name", "side of the instrument, empty where it has one")
+REMARK = Column("remark", "text", "in words; a leading ! flags a reading taken otherwise")
+SLIDE = Column("slide", "name", "which slide")
+
+
+def _required(column: Column) -> Column:
+    return Column(column.name, column.kind, column.title, required=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One row of a table."""
+
+    table: ClassVar[str]
+    columns: ClassVar[tuple[Column, ...]]
+
+    time: datetime
+
+    def values(self) -> dict[str, Any]:
+        """Return the row as a mapping of column to value."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+
+@dataclass(frozen=True, slots=True)
+class Reading(Record):
+    """One tuner reading: the sounding note and its deviation from equal temperament [cents]."""
+
+    table: ClassVar[str] = "readings"
+    columns: ClassVar[tuple[Column, ...]] = (
+        TIME,
+        REHEARSAL,
+        _required(PLAYER),
+        _required(INSTRUMENT),
+        SIDE,
+        Column("note", "note", "sounding note, scientific pitch notation", required=True),
+        Column(
+            "cents",
+            "number",
+            "deviation from equal temperament at a4_hz, sharp positive",
+            unit="cent",
+            required=True,
+            lowest=-200.0,
+            highest=200.0,
+        ),
+        Column("a4_hz", "number", "pitch of A4", "Hz", lowest=380.0, highest=500.0, default=440.0),
+        REMARK,
+    )
+
+    rehearsal: str
+    player: str
+    instrument: str
+    side: str
+    note: str
+    cents: float
+    a4_hz: float = 440.0
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Temperature(Record):
+    """One temperature of the air [°C]."""
+
+    table: ClassVar[str] = "temperatures"
+    columns: ClassVar[tuple[Column, ...]] = (
+        TIME,
+        REHEARSAL,
+        Column(
+            "celsius",
+            "number",
+            "temperature of the air",
+            "°C",
+            required=True,
+            lowest=-40.0,
+            highest=60.0,
+        ),
+        Column("humidity_percent", "number", "relative humidity", "%", lowest=0.0, highest=100.0),
+        Column("pressure_hpa", "number", "air pressure", "hPa", lowest=500.0, highest=1100.0),
+        Column("source", "text", "name of the thermometer; typed: read off by a person"),
+    )
+
+    rehearsal: str
+    celsius: float
+    humidity_percent: float | None = None
+    pressure_hpa: float | None = None
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Event(Record):
+    """Something that happened: playing began or stopped, a slide was set [mm], a remark."""
+
+    table: ClassVar[str] = "events"
+    columns: ClassVar[tuple[Column, ...]] = (
+        TIME,
+        REHEARSAL,
+        PLAYER,
+        INSTRUMENT,
+        Column("event", "text", "what happened", required=True, choices=EVENTS),
+        SLIDE,
+        Column(
+            "millimetres",
+            "number",
+            "position of the slide from then on, from fully in",
+            unit="mm",
+            lowest=0.0,
+            highest=1000.0,
+        ),
+        REMARK,
+    )
+
+    rehearsal: str
+    player: str
+    event: str
+    slide: str = ""
+    millimetres: float | None = None
+    remark: str = ""
+    instrument: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration(Record):
+    """What one slide was measured to do [cents per mm], with its 95 % interval."""
+
+    table: ClassVar[str] = "calibrations"
+    columns: ClassVar[tuple[Column, ...]] = (
+        TIME,
+        _required(PLAYER),
+        _required(INSTRUMENT),
+        _required(SLIDE),
+        SIDE,
+        Column(
+            "cents_per_mm", "number", "cents per millimetre of pull", "cent/mm", required=True,
+            lowest=-20.0, highest=20.0,
+        ),
+        Column("low", "number", "lower end of the 95 % interval", "cent/mm"),
+        Column("high", "number", "upper end of the 95 % interval", "cent/mm"),
+        Column("readings", "whole", "how many readings it rests on", lowest=2.0, highest=1e9),
+        REMARK,
+    )  # fmt: skip
+
+    player: str
+    instrument: str
+    slide: str
+    side: str
+    cents_per_mm: float
+    low: float | None = None
+    high: float | None = None
+    readings: int | None = None
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice(Record):
+    """What a thermometer or the clock had to say that is no temperature."""
+
+    table: ClassVar[str] = "notices"
+    columns: ClassVar[tuple[Column, ...]] = (
+        TIME,
+        REHEARSAL,
+        Column("source", "text", "name of the thermometer"),
+        Column("kind", "text", "kind of notice: away, back, refused, step, ...", required=True),
+        Column("text", "text", "in words, with the raw line where there is one"),
+    )
+
+    rehearsal: str
+    source: str
+    kind: str
+    text: str = ""
+
+
+RECORDS: Mapping[str, type[Record]] = {
+    record.table: record for record in (Reading, Temperature, Event, Calibration, Notice)
+}
+
+
+def checked(record: Record) -> Record:
+    """Return the record with its names in ASCII, or say which value cannot be kept.
+
+    Raises
+    ------
+    InputError
+        When a value is missing, of the wrong kind or beyond its limits.
+    """
+    values = record.values()
+    for column in record.columns:
+        values[column.name] = _checked_value(column, values[column.name])
+    if isinstance(record, Event):
+        _check_slide_event(record)
+    return type(record)(**values)
+
+
+def _checked_value(column: Column, value: Any) -> Any:
+    if value is None or value == "":
+        if column.required:
+            raise InputError(f"{column.name} is empty", f"give the {column.name}: {column.title}")
+        return column.default if column.is_number else value
+    if column.is_number:
+        return check_number(column, value)
+    if column.kind == "note":
+        return canonical_note(value)
+    if column.kind == "name":
+        return canonical_name(value)
+    if column.choices and value not in column.choices:
+        raise InputError(
+            f"{column.name} {value!r} is not one of {', '.join(column.choices)}",
+            f"choose one of {', '.join(column.choices)}",
+        )
+    if column.kind == "text" and ("\n" in value or "\r" in value or "\0" in value):
+        raise InputError(f"{column.name} {value!r} has a line break", "write it on one line")
+    return value
+
+
+def check_number(column: Column, value: float) -> float:
+    """Return a number that lies within the limits of its column.
+
+    Raises
+    ------
+    InputError
+        When it does not, or is no finite number.
+    """
+    if not (math.isfinite(value) and column.lowest <= value <= column.highest):
+        unit = f" {column.unit}" if column.unit else ""
+        raise InputError(
+            f"{column.name} {value:g}{unit} is outside {column.lowest:g} to {column.highest:g}",
+            f"check the value; {column.name} is {column.title}",
+        )
+    return value
+
+
+def _check_slide_event(event: Event) -> None:
+    if event.event == "slide" and (not event.slide or event.millimetres is None):
+        raise InputError(
+            f"a slide event needs slide and millimetres, and has {event.slide!r} and "
+            f"{event.millimetres}",
+            "name the slide and its position in millimetres from fully in",
+        )
+    if event.event != "slide" and (event.slide or event.millimetres is not None):
+        raise InputError(
+            f"event {event.event!r} has a slide ({event.slide!r}) or millimetres "
+            f"({event.millimetres})",
+            "leave both empty, or make the event a slide",
+        )

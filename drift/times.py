@@ -1,0 +1,75 @@
+"""Instants as text: RFC 3339 with an offset in, UTC out."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+
+from drift.errors import InputError
+
+__all__ = ["EPOCH", "RFC_3339", "from_microseconds", "parse_time", "shown_time", "to_microseconds"]
+
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+# RFC 3339, section 5.6, with at most microseconds: finer fractions would be lost in storage.
+RFC_3339 = re.compile(
+    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d{1,6})?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII
+)
+
+
+def parse_time(text: str) -> datetime:
+    """Return the instant that a text names.
+
+    Parameters
+    ----------
+    text : str
+        A date-time of RFC 3339: ``2026-10-03T19:00:00+02:00``, or with ``Z``.
+
+    Returns
+    -------
+    datetime
+        The same instant, aware, in UTC.
+
+    Raises
+    ------
+    InputError
+        When the text is no such date-time, has no offset, or is finer than a microsecond.
+
+    References
+    ----------
+    Klyne, G. and Newman, C., *Date and Time on the Internet: Timestamps*, RFC 3339, 2002, §5.6.
+
+    Examples
+    --------
+    >>> parse_time("2026-10-03T19:00:00+02:00").isoformat()
+    '2026-10-03T17:00:00+00:00'
+    """
+    remedy = "write date, time and offset, such as 2026-10-03T19:00:00+02:00"
+    if not RFC_3339.fullmatch(text):
+        raise InputError(f"{text!r} is not a date and time with an offset (RFC 3339)", remedy)
+    try:
+        return datetime.fromisoformat(text.upper()).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        raise InputError(f"{text!r} names no instant: {error}", remedy) from None
+
+
+def shown_time(time: datetime) -> str:
+    """Return an instant as RFC 3339 text in UTC, with as many decimals as it has.
+
+    Examples
+    --------
+    >>> shown_time(parse_time("2026-10-03T19:00:00.250+02:00"))
+    '2026-10-03T17:00:00.25Z'
+    """
+    text = time.astimezone(UTC).replace(tzinfo=None).isoformat()
+    return (text.rstrip("0") if "." in text else text) + "Z"
+
+
+def to_microseconds(time: datetime) -> int:
+    """Return whole microseconds since 1970-01-01T00:00:00Z, exactly."""
+    return (time - EPOCH) // timedelta(microseconds=1)
+
+
+def from_microseconds(microseconds: int) -> datetime:
+    """Return the instant (UTC) that many microseconds after 1970-01-01T00:00:00Z."""
+    return EPOCH + timedelta(microseconds=microseconds)
