@@ -16,9 +16,9 @@ from drift.notes import shown
 
 __all__ = [
     "SPEED_AT_20_CELSIUS",
-    "Calibration",
     "FixedPitch",
     "Instrument",
+    "MeasuredSlopes",
     "Priors",
     "Side",
     "Slide",
@@ -33,7 +33,7 @@ SPEED_AT_20_CELSIUS = 343.98688734488263
 CENTS_PER_OCTAVE = 1200.0
 
 # Measured cents per millimetre of a slide on a side, keyed (slide, side); negative for a pull.
-Calibration = Mapping[tuple[str, str], float]
+MeasuredSlopes = Mapping[tuple[str, str], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +238,9 @@ class Instrument:
             _offer("slide", [slide.name for slide in self.slides]),
         )
 
-    def path_per_mm(self, side: str, slide: str, calibration: Calibration | None = None) -> float:
+    def path_per_mm(
+        self, side: str, slide: str, calibration: MeasuredSlopes | None = None
+    ) -> float:
         """Return how much air path a millimetre of a slide adds to a side [mm/mm].
 
         Parameters
@@ -262,7 +264,9 @@ class Instrument:
             return moved.path_factor
         return -measured * 1000.0 * column.length_m * math.log(2.0) / CENTS_PER_OCTAVE
 
-    def cents_per_mm(self, side: str, slide: str, calibration: Calibration | None = None) -> float:
+    def cents_per_mm(
+        self, side: str, slide: str, calibration: MeasuredSlopes | None = None
+    ) -> float:
         """Return the slope of pitch against a slide's position at the tuned positions.
 
         Parameters
@@ -282,7 +286,7 @@ class Instrument:
         return -CENTS_PER_OCTAVE / math.log(2.0) * path / (1000.0 * self.side(side).length_m)
 
     def cents_of_moves(
-        self, side: str, moves: Mapping[str, float], calibration: Calibration | None = None
+        self, side: str, moves: Mapping[str, float], calibration: MeasuredSlopes | None = None
     ) -> float:
         """Return what moves of slides do to the pitch of a side.
 

@@ -20,9 +20,9 @@ from types import MappingProxyType
 from typing import Any
 
 from drift.anatomy import (
-    Calibration,
     FixedPitch,
     Instrument,
+    MeasuredSlopes,
     Priors,
     Side,
     Slide,
@@ -33,9 +33,9 @@ from drift.errors import InputError, InstrumentError
 from drift.notes import canonical_note, hertz_of, midi_of, shown
 
 __all__ = [
-    "Calibration",
     "FixedPitch",
     "Instrument",
+    "MeasuredSlopes",
     "Priors",
     "Side",
     "Slide",

@@ -1,0 +1,194 @@
+"""The order of work in words: which side, which note, which slide, and what to leave alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drift.anatomy import Instrument, Side
+from drift.notes import shown, written_of
+
+if TYPE_CHECKING:
+    from drift.slides import Correction, Move
+
+__all__ = ["in_inches", "in_words", "length", "steps"]
+
+MM_PER_INCH = 25.4
+SIXTEENTHS = 16
+
+# A slide is set by eye to about half a millimetre (common practice): less is no move.
+MM_WORTH_MOVING = 0.25
+
+
+def in_inches(move_mm: float) -> str:
+    """Return a length to the nearest sixteenth of an inch.
+
+    Parameters
+    ----------
+    move_mm : float
+        Length [mm].
+
+    Returns
+    -------
+    str
+        Such as ``1 3/16 in``.
+
+    Examples
+    --------
+    >>> in_inches(30.2), in_inches(-6.35), in_inches(0.5)
+    ('1 3/16 in', '-1/4 in', '0 in')
+    """
+    sixteenths = round(abs(move_mm) / MM_PER_INCH * SIXTEENTHS)
+    whole, part = divmod(sixteenths, SIXTEENTHS)
+    words = [str(whole)] if whole or not part else []
+    if part:
+        below = SIXTEENTHS
+        while part % 2 == 0:
+            part, below = part // 2, below // 2
+        words.append(f"{part}/{below}")
+    sign = "-" if move_mm < 0 and sixteenths else ""
+    return f"{sign}{' '.join(words)} in"
+
+
+def length(move_mm: float, *, inches: bool = False) -> str:
+    """Return a length for people, in millimetres to a tenth or in sixteenths of an inch.
+
+    Examples
+    --------
+    >>> length(18.96), length(18.96, inches=True)
+    ('19.0 mm', '3/4 in')
+    """
+    return in_inches(move_mm) if inches else f"{move_mm:.1f} mm"
+
+
+def tuning_notes(instrument: Instrument, side: Side) -> str:
+    """Return the notes to tune a side on, with what the player reads in brackets.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> horn = find("double horn")
+    >>> tuning_notes(horn, horn.side("Bb"))
+    'F4 (written C5), then B♭3 (written F4) and F3 (written C4)'
+    """
+    names = [_note(instrument, note) for note in side.tuning_notes]
+    if len(names) < 2:
+        return "".join(names)
+    return f"{names[0]}, then {' and '.join(names[1:])}"
+
+
+def _note(instrument: Instrument, note: str) -> str:
+    if not instrument.written_semitones:
+        return shown(note)
+    return f"{shown(note)} (written {shown(written_of(note, instrument.written_semitones))})"
+
+
+def steps(correction: Correction, *, inches: bool = False) -> list[str]:
+    """Return the order of work, one sentence a step.
+
+    Parameters
+    ----------
+    correction : Correction
+        What to do.
+    inches : bool
+        Lengths in sixteenths of an inch.
+
+    Returns
+    -------
+    list of str
+        Steps for the player.
+
+    Notes
+    -----
+    The order, the open notes and the cautions are common practice.
+    """
+    horn = correction.instrument
+    if not correction.moves:
+        return ["Nothing can be moved: let the others tune to it."]
+    until_warm = 3.0 * horn.priors.warm_minutes
+    listed = [f"Warm up first, about {until_warm:.0f} minutes, where you are going to play."]
+    if horn.habit:
+        listed.append(f"{horn.habit[0].upper()}{horn.habit[1:]}, and do not follow the tuner.")
+    listed += [_step(correction, move, inches) for move in correction.moves]
+    if any(abs(loop.move_mm) >= MM_WORTH_MOVING for loop in correction.valve_slides):
+        listed.append(_valve_step(correction, inches))
+    listed.append("Never force a slide that is stuck: leave it to a repairer.")
+    return listed
+
+
+def _step(correction: Correction, move: Move, inches: bool) -> str:
+    horn = correction.instrument
+    name = f"{shown(move.slide)} slide" if horn.family == "brass" else move.slide
+    if abs(move.move_mm) < MM_WORTH_MOVING:
+        return f"Leave the {name} where it is" + ("; it cannot help." if move.limited else ".")
+    way, end = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
+    text = f"{way} the {name} {end} by {length(abs(move.move_mm), inches=inches)}"
+    if move.to_mm is not None:
+        text += f", to {length(move.to_mm, inches=inches)}"
+    if not inches and move.high_mm - move.low_mm >= MM_WORTH_MOVING:
+        text += f" (between {move.low_mm:+.1f} and {move.high_mm:+.1f} mm)"
+    return f"{_where(horn, move.slide)}{text}{', its end.' if move.limited else '.'}"
+
+
+def _where(horn: Instrument, slide: str) -> str:
+    """Return the side and the notes on which a slide is set."""
+    side = horn.side(horn.slide(slide).sides[0])
+    words = [f"{shown(side.name)} side"] if side.name else []
+    words += ["open notes"] if horn.family == "brass" else []
+    heading = ", ".join(words) or "tuning note"
+    notes = f": {tuning_notes(horn, side)}" if side.tuning_notes else ""
+    return f"{heading[0].upper()}{heading[1:]}{notes}. "
+
+
+def _valve_step(correction: Correction, inches: bool) -> str:
+    moves = ", ".join(
+        f"{shown(loop.side)} {loop.valve}".strip()
+        + f" {'out' if loop.move_mm > 0 else 'in'} {length(abs(loop.move_mm), inches=inches)}"
+        for loop in correction.valve_slides
+        if abs(loop.move_mm) >= MM_WORTH_MOVING
+    )
+    return f"Valve slides, pressing the valve while you move its slide: {moves}."
+
+
+def in_words(correction: Correction, *, inches: bool = False) -> str:
+    """Return the whole answer for a player: what to expect, what to do, what stays."""
+    lines = [_heading(correction), *_expected(correction), ""]
+    lines += [
+        f"{number}. {text}" for number, text in enumerate(steps(correction, inches=inches), 1)
+    ]
+    lines += ["", _left_over(correction)]
+    lines += [f"note: {warning}" for warning in correction.warnings]
+    return "\n".join(lines)
+
+
+def _heading(correction: Correction) -> str:
+    return (
+        f"{shown(correction.instrument.name)}: tuned at {correction.tuned_celsius:g} °C after "
+        f"{correction.tuned_minutes:g} minutes of playing, going to {correction.celsius:g} °C "
+        f"after {correction.minutes:g}"
+    )
+
+
+def _expected(correction: Correction) -> list[str]:
+    expected = next(iter(correction.expected_cents.values()))
+    way = "sharp" if expected.estimate >= 0 else "flat"
+    return [
+        f"Expected: {abs(expected.estimate):.1f} cents {way} "
+        f"({expected.low:+.1f} to {expected.high:+.1f})"
+    ]
+
+
+def _left_over(correction: Correction) -> str:
+    left = {s: c for s, c in correction.left_over_cents.items() if abs(c) >= 0.05}
+    if not left:
+        text = "Left over: nothing on the open notes."
+    else:
+        parts = [f"{shown(side)} {cents:+.1f}".strip() for side, cents in left.items()]
+        text = f"Left over on the open notes: {', '.join(parts)} cents."
+    alone = [
+        f"{shown(side)} side: ".removeprefix(" side: ")
+        + ", ".join(f"{combination} {cents:+.1f}" for combination, cents in by.items())
+        for side, by in correction.valve_left_over_cents.items()
+    ]
+    if alone:
+        text += "\nIf the valve slides are left alone [cents]: " + "; ".join(alone)
+    return text
