@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import difflib
+import math
 from collections.abc import Callable, Mapping
 
 from sensors.errors import AddressError
@@ -12,14 +12,17 @@ __all__ = ["open_source"]
 
 Options = Mapping[str, str]
 
+LINE = {"baud", "frame", "poll", "silence"}
+EVERY = {"name", "response_seconds", "response_minutes"}
+
 SCHEMES = {
-    "serial": {
-        "name", "baud", "dialect", "column", "key", "pattern", "unit", "frame", "query", "poll",
-        "silence",
-    },
-    "replay": {"name", "speed", "times", "source"},
-    "simulated": {"name", "seed", "celsius", "rise", "minutes", "every"},
-}  # fmt: skip
+    "serial": EVERY | LINE | {"dialect", "column", "key", "pattern", "unit", "query"},
+    "modbus": EVERY | LINE | {"unit", "function", "register", "type", "order", "scale", "offset"},
+    "onewire": EVERY | {"poll", "silence"},
+    "replay": EVERY | {"speed", "times", "source"},
+    "simulated": EVERY | {"seed", "celsius", "rise", "minutes", "every"},
+    "manual": {"name"},
+}
 
 
 def open_source(address: str, *, clock: Clock, name: str = "") -> Source:
@@ -49,10 +52,20 @@ def open_source(address: str, *, clock: Clock, name: str = "") -> Source:
     scheme, where, options = split(address)
     makers: dict[str, Callable[[str, Clock, Options], Source]] = {
         "serial": _serial,
+        "modbus": _modbus,
+        "onewire": _onewire,
         "replay": _replay,
         "simulated": _simulated,
+        "manual": _manual,
     }
-    return makers[scheme](where, clock, {"name": name, **options})
+    source = makers[scheme](where, clock, {"name": name, **options})
+    minutes = _number(options, "response_minutes", 0.0)
+    response_seconds = 60.0 * minutes or _number(options, "response_seconds", 0.0)
+    if response_seconds == 0.0:
+        return source
+    from sensors.response import Slow
+
+    return Slow(source, response_seconds)
 
 
 def split(address: str) -> tuple[str, str, dict[str, str]]:
@@ -81,6 +94,8 @@ def split(address: str) -> tuple[str, str, dict[str, str]]:
 
 
 def _options_like(option: str, known: set[str]) -> str:
+    import difflib
+
     near = difflib.get_close_matches(option, known, n=1)
     meant = f"Did you mean {near[0]}? " if near else ""
     return f"{meant}Its options are {', '.join(sorted(known))}."
@@ -92,12 +107,19 @@ def _number(options: Options, option: str, default: float, least: float = 0.0) -
         number = float(text) if text else default
     except ValueError:
         number = float("nan")
-    if not number >= least:
+    if not number >= least or not (math.isfinite(number) or option == "speed"):
         raise AddressError(
             f"{option}={text} is no number of at least {least:g}",
             f"Write for example {option}={default:g}.",
         )
     return number
+
+
+def _whole(options: Options, option: str, default: int, least: int = 0) -> int:
+    number = _number(options, option, default, least)
+    if number != int(number):
+        raise AddressError(f"{option}={number:g} is no whole number", f"Write {option}={default}.")
+    return int(number)
 
 
 def _serial(where: str, clock: Clock, options: Options) -> Source:
@@ -123,12 +145,54 @@ def _serial(where: str, clock: Clock, options: Options) -> Source:
         dialect,
         clock,
         name=options["name"],
-        baud=int(_number(options, "baud", 9600, 50)),
+        baud=_whole(options, "baud", 9600, 50),
         frame=options.get("frame", "8N1"),
         query=options.get("query", ""),
         poll_seconds=_number(options, "poll", 2.0, 0.05),
         silence_seconds=_number(options, "silence", 60.0, 0.1),
     )
+
+
+def _modbus(where: str, clock: Clock, options: Options) -> Source:
+    from sensors.modbus import Modbus, Register
+
+    register = Register(
+        address=_whole(options, "register", 0),
+        function=_whole(options, "function", 4),
+        type=options.get("type", "int16"),
+        order=options.get("order", "big"),
+        scale=_number(options, "scale", 0.1, -math.inf),
+        offset=_number(options, "offset", 0.0, -math.inf),
+    )
+    return Modbus(
+        where,
+        register,
+        clock,
+        unit=_whole(options, "unit", 1),
+        name=options["name"],
+        baud=_whole(options, "baud", 9600, 50),
+        frame=options.get("frame", "8N1"),
+        poll_seconds=_number(options, "poll", 2.0, 0.05),
+        silence_seconds=_number(options, "silence", 60.0, 0.1),
+    )
+
+
+def _onewire(where: str, clock: Clock, options: Options) -> Source:
+    from sensors.onewire import OneWire
+
+    return OneWire(
+        where,
+        clock,
+        name=options["name"],
+        poll_seconds=_number(options, "poll", 2.0, 0.05),
+        silence_seconds=_number(options, "silence", 60.0, 0.1),
+    )
+
+
+def _manual(where: str, clock: Clock, options: Options) -> Source:
+    from sensors.manual import Manual
+
+    return Manual(clock, name=options["name"] or where or "typed")
 
 
 def _replay(where: str, clock: Clock, options: Options) -> Source:
@@ -155,7 +219,7 @@ def _simulated(where: str, clock: Clock, options: Options) -> Source:
     return Simulated(
         clock,
         name=options["name"] or "simulated",
-        seed=int(_number(options, "seed", 0)),
+        seed=_whole(options, "seed", 0),
         celsius=_number(options, "celsius", 20.0, -40.0),
         rise=_number(options, "rise", 3.0, -40.0),
         minutes=_number(options, "minutes", 30.0, 0.1),

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from sensors.reading import Clock, Notice
 
-__all__ = ["StepWatch", "SystemClock"]
+__all__ = ["SteadyClock", "StepWatch", "SystemClock"]
 
 # Seconds that go on while the computer sleeps, so that waking up is not taken for a clock set
 # by hand: CLOCK_BOOTTIME on Linux; elsewhere the monotonic clock does so already.
@@ -63,3 +63,28 @@ class StepWatch:
             f"from about {before:%Y-%m-%dT%H:%M:%SZ} to {now:%Y-%m-%dT%H:%M:%SZ}"
         )
         return Notice(now, "step", text)
+
+
+class SteadyClock:
+    """A time of day that goes on evenly from where it began, whatever is done to the computer's.
+
+    A log written with it keeps its order and its distances when the computer's clock is set in
+    the middle of a rehearsal; a `StepWatch` on the underlying clock tells that it was.
+
+    Parameters
+    ----------
+    clock : Clock
+        Gives the beginning, and the seconds since.
+    """
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self._start, self._zero = clock.now(), clock.monotonic()
+
+    def now(self) -> datetime:
+        """Return the time of day, aware, in UTC."""
+        return self._start + timedelta(seconds=self.monotonic() - self._zero)
+
+    def monotonic(self) -> float:
+        """Return seconds that never go back."""
+        return self._clock.monotonic()

@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-import contextlib
-import errno
-import os
+import time
 from collections.abc import Callable, Iterable, Iterator
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from sensors.dialects import Dialect
-from sensors.errors import AddressError, LineRefused, SourceUnavailable
+from sensors.errors import LineRefused
 from sensors.lines import LineBuffer, readable, unreadable_share, wrong_settings
 from sensors.notices import Presence, Refusals
-from sensors.ports import Port, same_device, serial_ports, usb_serial_number
+from sensors.ports import Port, serial_ports
 from sensors.reading import Clock, Notice, Temperature
+from sensors.serial_port import SerialPort, port_errors
 
 if TYPE_CHECKING:
     import serial
 
-__all__ = ["SerialLine", "explain"]
+__all__ = ["SerialLine"]
 
-READ_SECONDS = 0.1
 READ_BYTES = 4096
 HALF_LINE_SECONDS = 2.0  # a line that stops this long in the middle is given up
 RECENT_BYTES = 200  # looked at to tell text from the wrong baud rate
@@ -55,6 +53,8 @@ class SerialLine:
         How often to try to open the port again once it is gone [s].
     list_ports : callable
         Gives the ports of the machine, to find a USB thermometer under another name.
+    sleep : callable
+        How to wait, given seconds.
 
     Notes
     -----
@@ -77,33 +77,29 @@ class SerialLine:
         silence_seconds: float = 60.0,
         retry_seconds: float = 1.0,
         list_ports: Callable[[], Iterable[Port]] = serial_ports,
+        sleep: Callable[[float], None] = time.sleep,
     ) -> None:
-        self.port = port
         self.dialect = dialect
         self.clock = clock
         self.name = name or port
-        self.baud = baud
-        self.frame = frame
         self.query = query
         self.poll_seconds = poll_seconds
-        self.retry_seconds = retry_seconds
-        self._list_ports = list_ports
-        self._serial: serial.SerialBase | None = None
-        self._serial_number = ""
+        self._sleep = sleep
+        self._port = SerialPort(
+            port, clock, baud=baud, frame=frame, retry_seconds=retry_seconds, list_ports=list_ports
+        )
         self._presence = Presence(self.name, clock, silence_seconds)
         self._refusals = Refusals(self.name, clock)
         self._buffer = LineBuffer()
         self._started = self._recent = b""
         self._garbage = False
         self._announced = False
-        self._asked_at = self._heard_at = self._tried_at = float("-inf")
+        self._asked_at = self._heard_at = float("-inf")
 
     def __enter__(self) -> Self:
         """Open the port."""
-        self._presence = Presence(self.name, self.clock, self._presence.silence_seconds)
-        self._open(self.port)
-        if "://" not in self.port:
-            self._serial_number = usb_serial_number(self.port, self._list_ports())
+        self._port.open()
+        self._begin()
         return self
 
     def __exit__(
@@ -113,15 +109,17 @@ class SerialLine:
         trace: TracebackType | None,
     ) -> None:
         """Close the port."""
-        self._close()
+        self._port.close()
 
     def __iter__(self) -> Iterator[Temperature | Notice | None]:
         """Yield temperatures and notices as they come, None several times a second."""
         while True:
-            if self._serial is None:
-                yield from self._try_again()
+            if self._port.line is not None:
+                yield from self._listen(self._port.line)
+            elif self._port.reopen():
+                self._begin()
             else:
-                yield from self._listen(self._serial)
+                self._sleep(0.1)
             yield None
 
     def ask(self, query: str, seconds: float = 1.0) -> str:
@@ -139,79 +137,39 @@ class SerialLine:
         str
             Empty if nothing readable comes.
         """
-        if self._serial is None:
+        line = self._port.line
+        if line is None:
             return ""
         buffer, until = LineBuffer(), self.clock.monotonic() + seconds
-        self._serial.read(READ_BYTES)  # what is still under way is no answer
-        self._serial.write(query.encode() + b"\n")
+        line.read(READ_BYTES)  # what is still under way is no answer
+        line.write(query.encode() + b"\n")
         while self.clock.monotonic() < until:
-            for line in buffer.feed(self._serial.read(READ_BYTES)):
-                text = readable(line)
+            for answer in buffer.feed(line.read(READ_BYTES)):
+                text = readable(answer)
                 if text and text != query:
                     return text
         return ""
 
-    def _open(self, port: str) -> None:
-        import serial
+    def _begin(self) -> None:
+        """Start with a line whose beginning is seen.
 
-        bits, parity, stop = _frame(self.frame)
-        try:
-            self._serial = serial.serial_for_url(
-                port,
-                baudrate=self.baud,
-                bytesize=bits,
-                parity=parity,
-                stopbits=stop,
-                timeout=READ_SECONDS,
-                write_timeout=1.0,
-                exclusive=True,
-            )
-        except ValueError as error:
-            raise AddressError(
-                f"{port}: {error}", "Give a port, a URL of pyserial, and a usual baud rate."
-            ) from None
-        except _system_errors() as error:
-            raise explain(error, port) from None
-        # Bytes that are there at the first look belong to a line whose start was not seen;
-        # an instrument that speaks only when asked starts with the answer.
-        self._started = b"" if self.query else self._serial.read(READ_BYTES)
+        Bytes that are there at the first look belong to a line that was under way; an
+        instrument that speaks only when asked starts with its answer.
+        """
+        line = self._port.line
+        self._started = b"" if self.query or line is None else line.read(READ_BYTES)
         self._buffer = LineBuffer(whole=not self._started)
         self._recent, self._asked_at = b"", float("-inf")
         self._heard_at = self.clock.monotonic()
-
-    def _close(self) -> None:
-        if self._serial is not None:
-            with contextlib.suppress(*_system_errors()):
-                self._serial.close()
-        self._serial = None
-
-    def _try_again(self) -> Iterator[Notice]:
-        """Open the port again if it is time, under the name it has now."""
-        wait = self._tried_at + self.retry_seconds - self.clock.monotonic()
-        if wait > 0:
-            _sleep(min(wait, 0.2))
-            return
-        self._tried_at = self.clock.monotonic()
-        port = same_device(self.port, self._serial_number, self._known_ports())
-        if port is None:
-            return
-        with contextlib.suppress(SourceUnavailable, AddressError):
-            self._open(port)
-            self.port = port
-        yield from ()
-
-    def _known_ports(self) -> Iterable[Port]:
-        return self._list_ports() if self._serial_number else ()
 
     def _listen(self, line: serial.SerialBase) -> Iterator[Temperature | Notice]:
         try:
             self._ask_if_due(line)
             data = self._started or line.read(READ_BYTES)
             self._started = b""
-        except _system_errors() as error:
-            self._close()
-            self._tried_at = self.clock.monotonic()
-            yield from self._presence.gone(f"{self.port} is gone: {error}")
+        except port_errors():
+            self._port.lost()
+            yield from self._presence.gone(f"{self._port.name} is gone (unplugged?)")
             return
         if data:
             self._heard_at = self.clock.monotonic()
@@ -236,7 +194,7 @@ class SerialLine:
         if unreadable_share(self._recent) < UNREADABLE_SHARE:
             return []
         self._garbage = True
-        advice = wrong_settings(self._recent, self.baud)
+        advice = wrong_settings(self._recent, self._port.baud)
         raw = self._recent[:40].hex(" ")
         return [Notice(self.clock.now(), "garbage", advice, self.name, raw)]
 
@@ -293,70 +251,3 @@ class SerialLine:
         if recently and self._recent:
             return "lines come, but none carries a temperature that can be taken"
         return "it does not answer" if self.query else "it says nothing"
-
-
-def explain(error: BaseException, port: str) -> SourceUnavailable:
-    """Return in words why a port cannot be opened, and what to do.
-
-    Parameters
-    ----------
-    error : BaseException
-        What the system said.
-    port : str
-        The port's name.
-    """
-    code, said = getattr(error, "errno", None), str(error)
-    if code in {errno.EACCES, errno.EPERM} and os.name == "posix":
-        return SourceUnavailable(
-            f"{port}: permission denied",
-            f"Join the group {_group_of(port)} (sudo usermod -a -G {_group_of(port)} $USER) "
-            "and log in again.",
-        )
-    if code in {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK} or "PermissionError" in said:
-        return SourceUnavailable(
-            f"{port} is held by another program", "Close the program that reads it, and try again."
-        )
-    if code == errno.ENOENT or "FileNotFoundError" in said:
-        return SourceUnavailable(
-            f"{port} does not exist", "Plug it in, or see `drift thermometers` for the ports."
-        )
-    return SourceUnavailable(
-        f"{port} cannot be opened: {said}", "See `drift thermometers` for the ports there are."
-    )
-
-
-def _group_of(port: str) -> str:
-    """Return the group that may use a port (``dialout`` where the system does not tell)."""
-    try:
-        import grp
-
-        return grp.getgrgid(os.stat(port).st_gid).gr_name
-    except (ImportError, KeyError, OSError):
-        return "dialout"
-
-
-def _frame(frame: str) -> tuple[int, str, float]:
-    """Return data bits, parity and stop bits of ``8N1``."""
-    bits, parity, stop = frame[:1], frame[1:2].upper(), frame[2:]
-    if bits not in {"5", "6", "7", "8"} or parity not in set("NEOMS") or stop not in {
-        "1", "1.5", "2",
-    }:  # fmt: skip
-        raise AddressError(
-            f"frame={frame!r} is no frame", "Write data bits, parity, stop bits: 8N1 or 7E1."
-        )
-    return int(bits), parity, float(stop)
-
-
-def _system_errors() -> tuple[type[Exception], ...]:
-    """Return what a port can fail with; the one of termios is no OSError."""
-    try:
-        import termios
-    except ImportError:
-        return (OSError,)
-    return (OSError, termios.error)
-
-
-def _sleep(seconds: float) -> None:
-    import time
-
-    time.sleep(seconds)
