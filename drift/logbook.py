@@ -6,8 +6,8 @@ changed or deleted afterwards: taking an entry back is an entry of its own.
 
 from __future__ import annotations
 
-import os
 import sqlite3
+import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -15,13 +15,14 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from drift.errors import InputError, LogbookBusy, LogbookError
-from drift.logbook_schema import APPLICATION_ID, MIGRATIONS
-from drift.records import RECORDS, TYPED, Record, checked
+from drift.errors import InputError, LogbookError
+from drift.logbook_file import connect, identity, in_words
+from drift.logbook_schema import CHOICES, INTERRUPTED, LAST_BY_HAND, TAKEN_BACK_BY
+from drift.records import RECORDS, TYPED, Event, Record, checked
 from drift.times import from_microseconds, to_microseconds
 from drift.writer import WriterLock, writer_of
 
-__all__ = ["Logbook", "is_logbook"]
+__all__ = ["Logbook"]
 
 _TABLE = {name: name.removesuffix("s") for name in RECORDS}
 
@@ -48,6 +49,7 @@ class Logbook:
     def __init__(self, path: Path | str, *, writer: str | None = None) -> None:
         self.path = Path(path)
         self._lock = WriterLock(self.path, writer) if writer else None
+        self._one_at_a_time = threading.RLock()
         if self._lock is None and not self.path.exists():
             raise LogbookError(
                 f"there is no logbook {self.path}", "check the name, or import a folder into it"
@@ -55,8 +57,8 @@ class Logbook:
         if self._lock:
             self._lock.__enter__()
         try:
-            self._connection = self._opened()
-            self._file = _identity(self.path)
+            self._connection = connect(self.path, write=self._lock is not None)
+            self._file = identity(self.path)
         except BaseException:
             if self._lock:
                 self._lock.__exit__(None, None, None)
@@ -137,7 +139,7 @@ class Logbook:
 
     def start(self, rehearsal: str, time: datetime) -> int:
         """Begin (or resume) logging a rehearsal; it counts as interrupted until it is ended."""
-        event = checked(_event(rehearsal, time, "start"))
+        event = checked(Event(time, rehearsal, "", "start"))
         with self._transaction():
             entry = self._insert(event, None)
             self._connection.execute(
@@ -146,22 +148,26 @@ class Logbook:
             )
         return entry
 
-    def end(self, rehearsal: str, time: datetime) -> int:
+    def end(self, rehearsal: str, time: datetime, *, once: str | None = None) -> int:
         """Say that a rehearsal is over."""
-        return self.keep(_event(rehearsal, time, "end"))
+        return self.keep(Event(time, rehearsal, "", "end"), once=once)
 
-    def choose(self, rehearsal: str, time: datetime, what: str, name: str) -> int:
+    def choose(
+        self, rehearsal: str, time: datetime, what: str, name: str, *, once: str | None = None
+    ) -> int:
         """Keep the choice of the player or the instrument that follows."""
         if not name.strip():
             raise InputError(f"no {what} was named", f"write {what} and a name")
         with self._transaction():
-            entry = self._new_entry("choice", self._rehearsal_id(rehearsal), time, None)
+            if known := self._known(once):
+                return known
+            entry = self._new_entry("choice", self._rehearsal_id(rehearsal), time, once)
             self._connection.execute(
                 "INSERT INTO choice VALUES (?, ?, ?)", (entry, what, name.strip())
             )
         return entry
 
-    def undo(self, rehearsal: str, time: datetime) -> Mapping[str, Any]:
+    def undo(self, rehearsal: str, time: datetime, *, once: str | None = None) -> Mapping[str, Any]:
         """Take back the last entry a person made in a rehearsal; the book keeps both.
 
         Returns
@@ -175,11 +181,17 @@ class Logbook:
             When there is nothing left to take back.
         """
         with self._transaction():
-            row = self._connection.execute(_LAST_BY_HAND, (rehearsal, TYPED)).fetchone()
+            known = self._known(once)
+            row = (
+                self._connection.execute(TAKEN_BACK_BY, (known,))
+                if known
+                else self._connection.execute(LAST_BY_HAND, (rehearsal, TYPED))
+            ).fetchone()
             if row is None:
                 raise InputError("there is nothing to take back", "go on; the book is unchanged")
             undone, kind = row
-            self._take_back(undone, rehearsal, time)
+            if not known:
+                self._take_back(undone, rehearsal, time, once)
         return {"kind": kind, **self._row(kind, undone)}
 
     def pseudonyms(self, players: Iterable[str]) -> dict[str, str]:
@@ -254,11 +266,11 @@ class Logbook:
 
     def choices(self, rehearsal: str) -> dict[str, str]:
         """Return the player and the instrument last chosen in a rehearsal, as far as they were."""
-        return dict(self._connection.execute(_CHOICES, (rehearsal,)))
+        return dict(self._connection.execute(CHOICES, (rehearsal,)))
 
     def interrupted(self) -> list[str]:
         """Return the rehearsals whose logging began here and has no end."""
-        return [name for (name,) in self._connection.execute(_INTERRUPTED)]
+        return [name for (name,) in self._connection.execute(INTERRUPTED)]
 
     def being_written_by(self) -> str | None:
         """Return who is writing the book now, or None."""
@@ -276,38 +288,26 @@ class Logbook:
         target = Path(path)
         if target.exists():
             raise LogbookError(f"{target} is already there", "choose a name that is free")
-        with _told(target), sqlite3.connect(target) as copy:
+        with in_words(target), sqlite3.connect(target) as copy:
             self._connection.backup(copy)
         copy.close()
 
     # -- within -----------------------------------------------------------------------------
 
-    def _opened(self) -> sqlite3.Connection:
-        mode = "rwc" if self._lock else "rw"
-        with _told(self.path):
-            connection = sqlite3.connect(
-                f"{self.path.absolute().as_uri()}?mode={mode}",
-                uri=True,
-                isolation_level=None,
-                timeout=5.0,
-                check_same_thread=False,
-            )
-            try:
-                _prepare(connection, self.path, write=self._lock is not None)
-            except BaseException:
-                connection.close()
-                raise
-        return connection
-
     @contextmanager
     def _transaction(self) -> Iterator[None]:
+        with self._one_at_a_time, self._checked_transaction():
+            yield
+
+    @contextmanager
+    def _checked_transaction(self) -> Iterator[None]:
         if self._lock is None:
             raise LogbookError(f"{self.path} was opened for reading", "open it for writing")
-        if _identity(self.path) != self._file:
+        if identity(self.path) != self._file:
             raise LogbookError(
                 f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
             )
-        with _told(self.path):
+        with in_words(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
@@ -320,12 +320,8 @@ class Logbook:
     def _insert(self, record: Record, once: str | None) -> int:
         values = record.values()
         time, rehearsal = values.pop("time"), values.pop("rehearsal", None)
-        if once is not None:
-            known = self._connection.execute(
-                "SELECT entry_id FROM entry WHERE once = ?", (once,)
-            ).fetchone()
-            if known:
-                return int(known[0])
+        if known := self._known(once):
+            return known
         kind = _TABLE[record.table]
         rehearsal_id = self._rehearsal_id(rehearsal) if rehearsal else None
         entry = self._new_entry(kind, rehearsal_id, time, once)
@@ -335,9 +331,20 @@ class Logbook:
         )
         return entry
 
-    def _take_back(self, undone: int, rehearsal: str | None, time: datetime) -> None:
+    def _known(self, once: str | None) -> int | None:
+        """Return the entry that was kept with a key before."""
+        if once is None:
+            return None
+        row = self._connection.execute(
+            "SELECT entry_id FROM entry WHERE once = ?", (once,)
+        ).fetchone()
+        return int(row[0]) if row else None
+
+    def _take_back(
+        self, undone: int, rehearsal: str | None, time: datetime, once: str | None = None
+    ) -> None:
         rehearsal_id = self._rehearsal_id(rehearsal) if rehearsal else None
-        entry = self._new_entry("undo", rehearsal_id, time, None)
+        entry = self._new_entry("undo", rehearsal_id, time, once)
         self._connection.execute("INSERT INTO undo VALUES (?, ?)", (entry, undone))
 
     def _new_entry(
@@ -362,113 +369,3 @@ class Logbook:
 
     def _scalar(self, query: str, values: tuple[Any, ...] = ()) -> Any:
         return self._connection.execute(query, values).fetchone()[0]
-
-
-_LAST_BY_HAND = """
-SELECT e.entry_id, e.kind FROM entry e
-JOIN rehearsal r USING (rehearsal_id)
-LEFT JOIN undo u ON u.undone_id = e.entry_id
-LEFT JOIN event ON event.entry_id = e.entry_id
-LEFT JOIN temperature t ON t.entry_id = e.entry_id
-WHERE r.name = ? AND u.entry_id IS NULL
-  AND (e.kind IN ('reading', 'choice')
-       OR (e.kind = 'temperature' AND t.source = ?)
-       OR (e.kind = 'event' AND event.event NOT IN ('start', 'end')))
-ORDER BY e.entry_id DESC LIMIT 1"""
-
-_CHOICES = """
-SELECT c.what, c.name FROM choice c JOIN entry e USING (entry_id)
-JOIN rehearsal r USING (rehearsal_id)
-WHERE r.name = ? AND e.entry_id NOT IN (SELECT undone_id FROM undo)
-ORDER BY e.entry_id"""
-
-_INTERRUPTED = """
-SELECT r.name FROM session s JOIN rehearsal r USING (rehearsal_id)
-GROUP BY r.rehearsal_id
-HAVING max(s.start_id) > coalesce((
-    SELECT max(e.entry_id) FROM event JOIN entry e USING (entry_id)
-    WHERE event.event = 'end' AND event.player = '' AND e.rehearsal_id = r.rehearsal_id
-      AND e.entry_id NOT IN (SELECT undone_id FROM undo)), 0)
-ORDER BY r.rehearsal_id"""
-
-
-def is_logbook(path: Path | str) -> bool:
-    """Return whether a file begins as a SQLite database does."""
-    try:
-        with Path(path).open("rb") as file:
-            return file.read(16) == b"SQLite format 3\0"
-    except OSError:
-        return False
-
-
-def _event(rehearsal: str, time: datetime, event: str) -> Record:
-    return RECORDS["events"](time=time, rehearsal=rehearsal, player="", event=event)  # type: ignore[call-arg]
-
-
-def _identity(path: Path) -> tuple[int, int] | None:
-    try:
-        status = os.stat(path)
-    except OSError:
-        return None
-    return status.st_dev, status.st_ino
-
-
-@contextmanager
-def _told(path: Path) -> Iterator[None]:
-    """Turn what SQLite raises into words for a person."""
-    try:
-        yield
-    except sqlite3.DatabaseError as error:
-        words = str(error)
-        if "not a database" in words or "malformed" in words:
-            raise LogbookError(
-                f"{path} is not a logbook: {words}",
-                "check the name; if it was a logbook, restore it from a backup",
-            ) from None
-        if "locked" in words:
-            raise LogbookBusy(f"{path} is locked by another program", "try again") from None
-        raise LogbookError(
-            f"{path} could not be read or written: {words}",
-            "check the disk's space and your right to write there, then enter it again",
-        ) from None
-
-
-def _prepare(connection: sqlite3.Connection, path: Path, *, write: bool) -> None:
-    connection.execute("PRAGMA foreign_keys = ON")
-    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
-    mark = int(connection.execute("PRAGMA application_id").fetchone()[0])
-    tables = int(connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
-    if mark != APPLICATION_ID and (tables or not write):
-        raise LogbookError(f"{path} is a database, but not a logbook", "check the name")
-    if version > len(MIGRATIONS):
-        raise LogbookError(
-            f"{path} was written by a newer version (schema {version}, this one knows "
-            f"{len(MIGRATIONS)})",
-            "update the program",
-        )
-    if not write:
-        if version < len(MIGRATIONS):
-            raise LogbookError(
-                f"{path} has the older schema {version}",
-                f"run: drift check {path} --repair (it brings the book up to date)",
-            )
-        return
-    connection.execute("PRAGMA journal_mode = WAL")
-    connection.execute("PRAGMA synchronous = FULL")
-    migrate(connection, MIGRATIONS)
-
-
-def migrate(connection: sqlite3.Connection, migrations: tuple[tuple[str, ...], ...]) -> None:
-    """Bring a logbook to the newest schema, step by step, each step whole or not at all."""
-    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
-    for step in range(version, len(migrations)):
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            for statement in migrations[step]:
-                connection.execute(statement)
-            connection.execute(f"PRAGMA user_version = {step + 1}")
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise

@@ -7,7 +7,15 @@ program writes what the project could not read; a test holds the two together.
 
 from __future__ import annotations
 
-__all__ = ["APPLICATION_ID", "HISTORY", "MIGRATIONS"]
+__all__ = [
+    "APPLICATION_ID",
+    "CHOICES",
+    "HISTORY",
+    "INTERRUPTED",
+    "LAST_BY_HAND",
+    "MIGRATIONS",
+    "TAKEN_BACK_BY",
+]
 
 #: Marks a SQLite file as a logbook of this project: "DRFT" in ASCII.
 APPLICATION_ID = 0x44524654
@@ -135,3 +143,38 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         *_APPEND_ONLY,
     ),
 )
+
+# The last entry that a person made in a rehearsal and that still stands.
+LAST_BY_HAND = """
+SELECT e.entry_id, e.kind FROM entry e
+JOIN rehearsal r USING (rehearsal_id)
+LEFT JOIN undo u ON u.undone_id = e.entry_id
+LEFT JOIN event ON event.entry_id = e.entry_id
+LEFT JOIN temperature t ON t.entry_id = e.entry_id
+WHERE r.name = ? AND u.entry_id IS NULL
+  AND (e.kind IN ('reading', 'choice')
+       OR (e.kind = 'temperature' AND t.source = ?)
+       OR (e.kind = 'event' AND event.event NOT IN ('start', 'end')))
+ORDER BY e.entry_id DESC LIMIT 1"""
+
+# What an undo took back.
+TAKEN_BACK_BY = """
+SELECT e.entry_id, e.kind FROM undo u JOIN entry e ON e.entry_id = u.undone_id
+WHERE u.entry_id = ?"""
+
+# The player and the instrument, in the order they were chosen.
+CHOICES = """
+SELECT c.what, c.name FROM choice c JOIN entry e USING (entry_id)
+JOIN rehearsal r USING (rehearsal_id)
+WHERE r.name = ? AND e.entry_id NOT IN (SELECT undone_id FROM undo)
+ORDER BY e.entry_id"""
+
+# Rehearsals whose logging began and was not ended since.
+INTERRUPTED = """
+SELECT r.name FROM session s JOIN rehearsal r USING (rehearsal_id)
+GROUP BY r.rehearsal_id
+HAVING max(s.start_id) > coalesce((
+    SELECT max(e.entry_id) FROM event JOIN entry e USING (entry_id)
+    WHERE event.event = 'end' AND event.player = '' AND e.rehearsal_id = r.rehearsal_id
+      AND e.entry_id NOT IN (SELECT undone_id FROM undo)), 0)
+ORDER BY r.rehearsal_id"""

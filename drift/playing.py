@@ -9,13 +9,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-__all__ = ["ALREADY_WARM", "LEAD_MINUTES", "playing_before", "switches_of"]
+from drift.records import ALREADY_WARM
+
+__all__ = ["LEAD_MINUTES", "playing_before", "switches_of"]
 
 LEAD_MINUTES = 1.0
 """Where no ``play`` was logged, playing began this long before the player's first reading."""
-
-ALREADY_WARM = "already warm"
-"""The remark of a ``play`` or ``start`` that says the instrument had been played just before."""
 
 Array = npt.NDArray[np.float64]
 

@@ -17,6 +17,7 @@ from drift.instruments import canonical_name
 from drift.notes import canonical_note
 
 __all__ = [
+    "ALREADY_WARM",
     "EVENTS",
     "RECORDS",
     "TYPED",
@@ -33,6 +34,8 @@ __all__ = [
 EVENTS = ("start", "end", "play", "rest", "slide", "remark")
 #: The source of a temperature that a person read off and typed.
 TYPED = "typed"
+#: The remark of a ``play`` or ``start`` that says the instrument had been played just before.
+ALREADY_WARM = "already warm"
 
 Kind = Literal["time", "text", "name", "note", "number", "whole"]
 

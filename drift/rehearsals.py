@@ -12,7 +12,8 @@ import pandas as pd
 
 from drift.errors import InputError
 from drift.folders import Folder, read_folder
-from drift.logbook import Logbook, is_logbook
+from drift.logbook import Logbook
+from drift.logbook_file import is_logbook
 from drift.quick_tables import read_quickly
 from drift.records import RECORDS, TYPED, Column
 

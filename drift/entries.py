@@ -1,0 +1,213 @@
+"""What a player types during a rehearsal: one entry a line, in the words of the trade."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from drift.errors import InputError
+from drift.notes import canonical_note, cents_between, hertz_of
+
+__all__ = [
+    "HELP",
+    "Choose",
+    "Entry",
+    "Note",
+    "Play",
+    "Remark",
+    "Slide",
+    "Temperature",
+    "Word",
+    "parse_entry",
+]
+
+HELP = """\
+F4 +6            note and cents (sharp +, flat -); F4 +6 Bb on the B♭ side; F4 351.2Hz
+F4 +6 ! mute in  a reading taken otherwise: kept, flagged, and left out of the fit on request
+temp 21.5        the temperature of the air, °C; temp 70F
+slide main 14    the slide stands at 14 mm from fully in, from now on
+play / rest      everyone begins or stops playing; play Rowan: only Rowan
+play warm        the instruments have just been played and are warm already
+player NAME      who plays from here on; instrument NAME: what
+remark TEXT      anything worth knowing later
+undo             takes back the last entry; the book keeps both
+now              where pitch stands and what to move
+help, end        this text; the rehearsal is over
+
+A reading is worth most when it is taken the same way each time: the same few notes, open ones
+where the instrument has them; medium loud, after a breath, held two seconds; right hand and
+embouchure as usual; and without looking at the tuner while playing, for a player who watches it
+pulls the note in and hides the drift. Say with slide where the slides are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A tuner reading, in cents from equal temperament or in hertz."""
+
+    note: str
+    cents: float | None = None
+    hertz: float | None = None
+    side: str = ""
+    remark: str = ""
+
+    def cents_at(self, a4_hz: float, semitones: int = 0) -> float:
+        """Return the deviation [cents] of a note that sounds so many semitones lower."""
+        if self.cents is not None:
+            return self.cents
+        assert self.hertz is not None
+        return cents_between(self.hertz, hertz_of(self.note, a4_hz)) + 100.0 * semitones
+
+
+@dataclass(frozen=True, slots=True)
+class Temperature:
+    """The temperature of the air [°C]."""
+
+    celsius: float
+
+
+@dataclass(frozen=True, slots=True)
+class Slide:
+    """Where a slide stands from now on [mm from fully in]."""
+
+    slide: str
+    millimetres: float
+
+
+@dataclass(frozen=True, slots=True)
+class Play:
+    """Playing begins or stops, for everyone or for one player."""
+
+    playing: bool
+    player: str = ""
+    warm: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Choose:
+    """Who plays, or what, from here on; ``what`` is ``player`` or ``instrument``."""
+
+    what: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Words to keep."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """``undo``, ``now``, ``help`` or ``end``."""
+
+    word: str
+
+
+Entry = Note | Temperature | Slide | Play | Choose | Remark | Word
+
+_NUMBER = r"[+\-−]?\d+(?:\.\d+)?"
+_DEGREES = re.compile(rf"({_NUMBER})\s*°?\s*([CF]?)", re.IGNORECASE)
+_CENTS = re.compile(rf"({_NUMBER})(?:c|cents?)?", re.IGNORECASE)
+_HERTZ = re.compile(r"(\d+(?:\.\d+)?)Hz", re.IGNORECASE)
+_MILLIMETRES = re.compile(r"(\d+(?:\.\d+)?)\s*(?:mm)?", re.IGNORECASE)
+
+
+def parse_entry(line: str) -> Entry:
+    """Return what one typed line says.
+
+    Parameters
+    ----------
+    line : str
+        The line, without its end.
+
+    Raises
+    ------
+    InputError
+        When it says nothing that can be kept; with what to type instead.
+
+    Examples
+    --------
+    >>> parse_entry("F4 +6 Bb")
+    Note(note='F4', cents=6.0, hertz=None, side='Bb', remark='')
+    >>> parse_entry("temp 68F").celsius
+    20.0
+    """
+    words = line.split()
+    if not words:
+        raise InputError("the line is empty", "type an entry, or help")
+    if any(ord(letter) < 32 and letter != "\t" for letter in line.strip()):
+        raise InputError(f"the line {line!r} has control characters", "type it again")
+    first, rest = words[0].lower(), " ".join(words[1:])
+    if first in ("undo", "now", "help", "end") and not rest:
+        return Word(first)
+    if first == "temp":
+        return _temperature(rest)
+    if first == "slide":
+        return _slide(words[1:])
+    if first in ("play", "rest"):
+        warm = first == "play" and rest.lower() == "warm"
+        return Play(first == "play", "" if warm else rest, warm)
+    if first in ("player", "instrument"):
+        if not rest:
+            raise InputError(f"no {first} was named", f"type {first} and a name")
+        return Choose(first, rest)
+    if first == "remark":
+        if not rest:
+            raise InputError("the remark is empty", "type remark and some words")
+        return Remark(line.split(None, 1)[1].strip())
+    return _note(line)
+
+
+def _note(line: str) -> Note:
+    reading, flag, remark = line.partition("!")
+    words = reading.split()
+    try:
+        note = canonical_note(words[0]) if words else ""
+    except InputError:
+        note = ""
+    if not note:
+        raise InputError(
+            f"{line.strip()!r} is not an entry",
+            "type a note and its cents, such as F4 +6, or help for the other entries",
+        )
+    if len(words) not in (2, 3):
+        raise InputError(
+            f"{line.strip()!r} is no reading: after the note come its cents and perhaps a side",
+            "type it as F4 +6 or F4 +6 Bb or F4 351.2Hz",
+        )
+    side = words[2].replace("♭", "b") if len(words) == 3 else ""
+    marked = f"! {remark.strip()}".strip() if flag else ""
+    if hertz := _HERTZ.fullmatch(words[1]):
+        if float(hertz[1]) <= 0.0:
+            raise InputError(f"{words[1]} is no pitch", "type it as F4 351.2Hz")
+        return Note(note, hertz=float(hertz[1]), side=side, remark=marked)
+    if cents := _CENTS.fullmatch(words[1]):
+        return Note(note, cents=_float(cents[1]), side=side, remark=marked)
+    raise InputError(f"{words[1]!r} is neither cents nor hertz", "type it as F4 +6 or F4 351.2Hz")
+
+
+def _temperature(text: str) -> Temperature:
+    match = _DEGREES.fullmatch(text)
+    if not match:
+        raise InputError(f"{text!r} is not a temperature", "type it as temp 21.5 or temp 70F")
+    degrees = _float(match[1])
+    return Temperature((degrees - 32.0) / 1.8 if match[2].upper() == "F" else degrees)
+
+
+def _slide(words: list[str]) -> Slide:
+    position = _MILLIMETRES.fullmatch(" ".join(words[1:])) if words else None
+    if not position:
+        raise InputError(
+            f"{' '.join(['slide', *words])!r} names no slide and position",
+            "type it as slide main 14 (millimetres from fully in)",
+        )
+    return Slide(words[0].replace("♭", "b"), float(position[1]))
+
+
+def _float(text: str) -> float:
+    value = float(text.replace("−", "-"))
+    if not math.isfinite(value):
+        raise InputError(f"{text!r} is too large a number", "check the value")
+    return value
