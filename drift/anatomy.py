@@ -186,6 +186,8 @@ class Instrument:
         Set for instruments with bars.
     wooden : bool
         Whether cold and sudden changes can crack it.
+    aliases : tuple of str
+        Other names it goes by.
     habit, remark, source : str
         What the player keeps as usual while tuning; what to know; where the values come from.
     """
@@ -200,6 +202,7 @@ class Instrument:
     priors: Priors = Priors()
     fixed_pitch: FixedPitch | None = None
     wooden: bool = False
+    aliases: tuple[str, ...] = ()
     habit: str = ""
     remark: str = ""
     source: str = ""
