@@ -1,0 +1,186 @@
+"""How the pitch of one instrument runs through a schedule, slides untouched."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from drift.anatomy import FixedPitch, Instrument
+from drift.fits import Fit
+from drift.timetable import Schedule
+from drift.warmup import REFERENCE_CELSIUS, drift_columns, warmth
+
+__all__ = ["Course", "Outdoors", "Tuned", "course_of"]
+
+Array = NDArray[np.float64]
+
+#: A ± given for a 95 % interval, in standard deviations of a normal distribution.
+SD_IN_95_PERCENT = 1.959963984540054
+
+
+@dataclass(frozen=True)
+class Tuned:
+    """The conditions the band was last tuned in.
+
+    Attributes
+    ----------
+    celsius : float
+        Temperature of that room [°C].
+    minutes : float
+        Minutes of playing before tuning there.
+    a4_hz : float
+        The pitch tuned to [Hz].
+    """
+
+    celsius: float = 20.0
+    minutes: float = 30.0
+    a4_hz: float = 440.0
+
+
+@dataclass(frozen=True)
+class Outdoors:
+    """The temperatures of a performance, with what is not known of them.
+
+    Attributes
+    ----------
+    times : DatetimeIndex, shape (n,)
+        Instants.
+    celsius : ndarray, shape (n,)
+        Temperature around the instruments [°C].
+    error_celsius : ndarray, shape (d,)
+        Draws of the error of the forecast [°C], each the same all through the performance.
+    forecast : ndarray of bool, shape (n,)
+        Where the temperature comes from the forecast, and not from the schedule.
+    """
+
+    times: pd.DatetimeIndex
+    celsius: Array
+    error_celsius: Array
+    forecast: NDArray[np.bool_]
+
+    def drawn(self) -> Array:
+        """Return the temperatures of each draw, shape (n, d)."""
+        return self.celsius[:, None] + self.forecast[:, None] * self.error_celsius
+
+
+@dataclass(frozen=True)
+class Course:
+    """The pitch of an instrument through a performance, against where it was tuned.
+
+    Attributes
+    ----------
+    cents, low, high : ndarray, shape (n,)
+        Expected change of pitch and its 95 % interval [cents].
+    middle : ndarray, shape (k,)
+        For each block of playing the middle between the lowest and the highest pitch [cents]:
+        correcting by it leaves the least worst deviation.
+    middle_draws : ndarray, shape (k, d)
+        The same of each draw [cents].
+    based_on : str
+        ``own rehearsals``, ``acoustics`` or ``bars``.
+    """
+
+    cents: Array
+    low: Array
+    high: Array
+    middle: Array
+    middle_draws: Array
+    based_on: str
+
+    def middle_range(self, block: int) -> tuple[float, float]:
+        """Return the 95 % interval of the middle of a block [cents]."""
+        low, high = np.quantile(self.middle_draws[block], [0.025, 0.975])
+        return float(low), float(high)
+
+
+def course_of(
+    instrument: Instrument,
+    fit: Fit,
+    schedule: Schedule,
+    outdoors: Outdoors,
+    windows: Sequence[NDArray[np.bool_]],
+    tuned: Tuned,
+    seed: int = 0,
+) -> Course:
+    """Return how the pitch of an instrument runs through a schedule.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        What is played.
+    fit : Fit
+        What is known of drift: from rehearsals, or acoustics alone.
+    schedule : Schedule
+        Playing warms the instrument, resting cools it; before the first entry it is cold.
+    outdoors : Outdoors
+        Temperatures at n instants, with d draws of the error of the forecast.
+    windows : sequence of k ndarrays of bool, shape (n,)
+        The instants of playing that a tune has to serve.
+    tuned : Tuned
+        The conditions that pitch is counted from.
+    seed : int
+        Of the draws.
+
+    Returns
+    -------
+    Course
+        Every draw of the fit goes with one draw of the forecast's error.
+
+    Notes
+    -----
+    ``b (T - T0) + r [w (Tb - T)/(Tb - T0) - 1]``, less the same where it was tuned. The air in
+    the bore is taken to follow the air around it at once, apart from ``w``.
+    """
+    if instrument.fixed_pitch is not None:
+        cents = _bars(instrument.fixed_pitch, outdoors, tuned)
+        based_on = "bars"
+    else:
+        cents = _tubes(instrument, fit, schedule, outdoors, tuned, seed)
+        based_on = "own rehearsals" if instrument.name in fit.kinds else "acoustics"
+    expected = cents.mean(axis=1)
+    low, high = np.quantile(cents, [0.025, 0.975], axis=1)
+    return Course(
+        expected,
+        low,
+        high,
+        np.array([_middle(expected[window]) for window in windows]),
+        np.array([_middle(cents[window]) for window in windows]),
+        based_on,
+    )
+
+
+def _middle(cents: Array) -> Array:
+    return np.asarray((cents.max(axis=0) + cents.min(axis=0)) / 2)
+
+
+def _tubes(
+    instrument: Instrument,
+    fit: Fit,
+    schedule: Schedule,
+    outdoors: Outdoors,
+    tuned: Tuned,
+    seed: int,
+) -> Array:
+    """Return the drift of each draw of a blown instrument, shape (n, d)."""
+    draws = fit.draws(instrument.name, len(outdoors.error_celsius), seed)
+    constants = draws.warm_minutes, draws.cool_minutes
+    spells, minutes = schedule.spells_at(outdoors.times)
+    cold, rise = drift_columns(outdoors.drawn(), warmth(spells, minutes, *constants))
+    tuned_cold, tuned_rise = drift_columns(tuned.celsius, warmth((), tuned.minutes, *constants))
+    return np.asarray(draws.cold * (cold - tuned_cold) + draws.rise * (rise - tuned_rise))
+
+
+def _bars(bars: FixedPitch, outdoors: Outdoors, tuned: Tuned) -> Array:
+    """Return the drift of bars from the pitch they were built to at 20 °C, shape (n, d).
+
+    The room where the band tuned does not matter to them. Where sources disagree on the slope,
+    draws are spread over what they span, half below the usual value and half above it.
+    """
+    count = len(outdoors.error_celsius)
+    rank = (np.arange(count) + 0.5) / count
+    slope = np.interp(rank, [0.0, 0.5, 1.0], [bars.low, bars.cents_per_celsius, bars.high])
+    return np.asarray(slope * (outdoors.drawn() - REFERENCE_CELSIUS))

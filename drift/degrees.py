@@ -1,0 +1,59 @@
+"""Degrees Celsius and Fahrenheit, as numbers and as people read them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["celsius_of_fahrenheit", "fahrenheit_of_celsius", "shown_degrees", "shown_range"]
+
+
+def fahrenheit_of_celsius(celsius: ArrayLike) -> NDArray[np.float64]:
+    """Return temperatures in °F of temperatures in °C.
+
+    Examples
+    --------
+    >>> float(fahrenheit_of_celsius(20))
+    68.0
+    """
+    return np.asarray(celsius, dtype=float) * 1.8 + 32
+
+
+def celsius_of_fahrenheit(fahrenheit: ArrayLike) -> NDArray[np.float64]:
+    """Return temperatures in °C of temperatures in °F.
+
+    Examples
+    --------
+    >>> float(celsius_of_fahrenheit(68))
+    20.0
+    """
+    return (np.asarray(fahrenheit, dtype=float) - 32) / 1.8
+
+
+def shown_degrees(celsius: float, fahrenheit: bool = False) -> str:
+    """Return a temperature as people read it, whole degrees with a true minus sign.
+
+    Examples
+    --------
+    >>> shown_degrees(-3.6), shown_degrees(-3.6, fahrenheit=True)
+    ('−4 °C', '26 °F')
+    """
+    return f"{_whole(celsius, fahrenheit)} {'°F' if fahrenheit else '°C'}"
+
+
+def shown_range(lowest_celsius: float, highest_celsius: float, fahrenheit: bool = False) -> str:
+    """Return a range of temperatures as people read it, one number where both are alike.
+
+    Examples
+    --------
+    >>> shown_range(4.2, 11.9), shown_range(4.2, 4.4)
+    ('4 to 12 °C', '4 °C')
+    """
+    low = _whole(lowest_celsius, fahrenheit)
+    highest = shown_degrees(highest_celsius, fahrenheit)
+    return highest if highest.startswith(f"{low} ") else f"{low} to {highest}"
+
+
+def _whole(celsius: float, fahrenheit: bool) -> str:
+    value = fahrenheit_of_celsius(celsius) if fahrenheit else celsius
+    return f"{round(float(value)):d}".replace("-", "−")
