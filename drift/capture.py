@@ -150,7 +150,7 @@ class Desk:
             remark = records.ALREADY_WARM if entry.warm else ""
             return records.Event(time, here, entry.player, word, remark=remark)
         if isinstance(entry, Slide):
-            player, instrument = self._chosen()
+            player, instrument = self.chosen()
             return records.Event(
                 time, here, player, "slide", entry.slide, entry.millimetres, "", instrument
             )
@@ -158,7 +158,7 @@ class Desk:
         return records.Event(time, here, self.player, "remark", remark=entry.text)
 
     def _reading(self, entry: Note, time: datetime) -> records.Reading:
-        player, name = self._chosen()
+        player, name = self.chosen()
         semitones = find(name, self.instruments).written_semitones if self.written else 0
         note = sounding_of(entry.note, semitones) if semitones else entry.note
         cents = entry.cents_at(self.a4_hz, semitones)
@@ -166,7 +166,14 @@ class Desk:
             time, self.rehearsal, player, name, entry.side, note, cents, self.a4_hz, entry.remark
         )
 
-    def _chosen(self) -> tuple[str, str]:
+    def chosen(self) -> tuple[str, str]:
+        """Return the player and the instrument.
+
+        Raises
+        ------
+        InputError
+            When one of them was not named yet.
+        """
         chosen = self.book.choices(self.rehearsal)
         for what in ("player", "instrument"):
             if what not in chosen:

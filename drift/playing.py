@@ -11,7 +11,7 @@ import pandas as pd
 
 from drift.records import ALREADY_WARM
 
-__all__ = ["LEAD_MINUTES", "playing_before", "switches_of"]
+__all__ = ["LEAD_MINUTES", "playing_at", "playing_before", "switches_of"]
 
 LEAD_MINUTES = 1.0
 """Where no ``play`` was logged, playing began this long before the player's first reading."""
@@ -76,6 +76,38 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
         },
         index=readings.index,
     )
+
+
+def playing_at(
+    events: pd.DataFrame, readings: pd.DataFrame, player: str, minute: float
+) -> tuple[float, tuple[float, ...], float, float]:
+    """Return the playing and the rests of one player before a moment.
+
+    Parameters
+    ----------
+    events, readings : DataFrame
+        Those of one rehearsal, up to the moment.
+    player : str
+        The player.
+    minute : float
+        The moment, in minutes since 1970.
+
+    Returns
+    -------
+    playing_minutes : float
+    spells : tuple of float
+    minutes_into_spell : float
+    initial_warmth : float
+        As in `playing_before`.
+    """
+    steps = _steps(events[events["player"].isin(["", player])], player)
+    own = readings.loc[readings["player"] == player, "time"]
+    when = own.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    begun = bool(len(when)) or (bool(steps.times) and steps.times[0][1])
+    switches = switches_of(steps.times, when) if begun else np.array([minute])
+    found = _Found(np.zeros(1), np.empty(1, dtype=object), np.zeros(1), np.zeros(1))
+    found.fill(np.array([0]), switches, np.array([minute]), steps.warm)
+    return float(found.playing[0]), found.spells[0], float(found.into[0]), float(steps.warm)
 
 
 class _Found:

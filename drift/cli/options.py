@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-__all__ = ["add_instruments", "add_json", "add_source", "print_json"]
+__all__ = ["add_instruments", "add_json", "add_source", "by_slide", "print_json"]
 
 
 def add_source(parser: argparse.ArgumentParser, *, physics: bool = False) -> None:
@@ -31,6 +31,26 @@ def add_instruments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="a TOML file with instruments of your own, beside the shipped catalogue",
     )
+
+
+def by_slide(text: str) -> dict[str, float]:
+    """Return millimetres by slide from ``main=12,F=8`` (a type for argparse).
+
+    Examples
+    --------
+    >>> by_slide("main=12,F=8.5")
+    {'main': 12.0, 'F': 8.5}
+    """
+    found = {}
+    for part in filter(None, text.split(",")):
+        slide, _, value = part.partition("=")
+        try:
+            found[slide.strip()] = float(value)
+        except ValueError:
+            raise argparse.ArgumentTypeError(
+                f"{part!r} is no slide and millimetres; write it as main=12,F=8"
+            ) from None
+    return found
 
 
 def print_json(answer: Mapping[str, Any]) -> None:

@@ -1,0 +1,62 @@
+"""Check a logbook: integrity, interrupted rehearsals, suspicious values.
+
+Nothing is changed unless --repair is given, which brings an older book up to date and closes
+nothing, deletes nothing.
+
+example: drift check band.logbook
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from drift.cli.options import add_instruments, add_json, by_slide, print_json
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook")
+    parser.add_argument(
+        "--repair", action="store_true", help="what can be mended without losing anything"
+    )
+    parser.add_argument(
+        "--travel",
+        metavar="S=MM,...",
+        type=by_slide,
+        default={},
+        help="usable travel, such as main=45,F=30",
+    )
+    parser.add_argument("--backup", metavar="FILE", type=Path, help="copy the whole book there")
+    add_instruments(parser)
+    add_json(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Carry out the command."""
+    from drift.errors import InputError, LogbookError
+    from drift.examination import examine
+    from drift.logbook import Logbook
+
+    if not options.book.exists():
+        raise InputError(f"there is no logbook {options.book}", "check the name")
+    writer = f"drift check --repair, process {os.getpid()}" if options.repair else None
+    with Logbook(options.book, writer=writer) as book:
+        if options.backup:
+            book.backup(options.backup)
+        found = examine(book, travel=options.travel, instruments=options.instruments)
+    if options.json:
+        print_json(found.to_json())
+    else:
+        print(found.summary())
+    if options.backup:
+        print(f"backup: {options.backup}", file=sys.stderr)
+    if not found.whole:
+        raise LogbookError(
+            f"{options.book} is damaged", "keep it as it is, and go on from the newest backup"
+        )
+    return 0

@@ -1,0 +1,54 @@
+"""Export a logbook as a rehearsal folder, a Frictionless Data Package.
+
+Nothing is lost: importing the folder gives the same entries again, those that were taken back
+included. With --pseudonyms each player's name is replaced, in remarks too; the key stays in the
+logbook. Names of people who are not players of the logbook are not known to the program: read the
+remarks before you share them.
+
+example: drift export band.logbook season-2026 --pseudonyms
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook")
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="a new or empty folder")
+    parser.add_argument("--rehearsal", metavar="NAME", help="only this rehearsal")
+    parser.add_argument("--pseudonyms", action="store_true", help="replace the players' names")
+    parser.add_argument("--title", default="", help="title of the data package")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Carry out the command."""
+    from drift.data_package import write_folder
+    from drift.errors import InputError
+    from drift.exchange import export_folder, players_of, with_pseudonyms
+    from drift.logbook import Logbook
+
+    # Only the key to the pseudonyms is written; a plain export may run while a log goes on.
+    writer = f"drift export, process {os.getpid()}" if options.pseudonyms else None
+    if writer and not options.book.exists():
+        raise InputError(f"there is no logbook {options.book}", "check the name")
+    with Logbook(options.book, writer=writer) as book:
+        known = book.rehearsals()
+        if options.rehearsal and options.rehearsal not in known:
+            raise InputError(
+                f"there is no rehearsal {options.rehearsal!r}", f"there are {', '.join(known)}"
+            )
+        folder = export_folder(book, rehearsal=options.rehearsal)
+        if options.pseudonyms:
+            folder = with_pseudonyms(folder, book.pseudonyms(players_of(folder)))
+    title = options.title or f"Rehearsals from {options.book.stem}"
+    written = write_folder(options.folder, folder, title=title)
+    print(f"{written}: {len(folder.records)} entries, {len(folder.undone)} taken back")
+    if options.pseudonyms:
+        print(f"players' names are replaced; the key stays in {options.book}")
+    return 0

@@ -1,0 +1,45 @@
+"""Import a rehearsal folder into a logbook: everything or nothing.
+
+A row that is in the book already is not kept twice, so a folder can be imported again after more
+was added to it.
+
+example: drift import band.logbook datasets/cold-hall-season
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+
+from drift.cli.options import add_instruments
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="the rehearsal folder")
+    add_instruments(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Carry out the command."""
+    from drift.exchange import import_folder
+    from drift.folders import read_folder
+    from drift.logbook import Logbook
+
+    folder = read_folder(options.folder, options.instruments)
+    with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
+        new = import_folder(book, folder)
+    known = len(folder.records) + len(folder.undone) - new
+    counts = ", ".join(
+        f"{len(folder.of(table))} {table}"
+        for table in ("readings", "temperatures", "events", "calibrations", "notices")
+        if folder.of(table)
+    )
+    print(f"{options.folder}: {counts or 'no rows'}")
+    already = f"; {known} were there already" if known else ""
+    print(f"{options.book}: {new} new entries{already}")
+    return 0

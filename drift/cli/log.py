@@ -1,0 +1,128 @@
+"""Log a rehearsal at the terminal: typed readings in the foreground, a thermometer behind.
+
+One entry a line: F4 +6, temp 21.5, slide main 14, play, rest, undo, now, help, end. Each is
+answered after it is on the disk. A rehearsal that was interrupted goes on where it was.
+
+example: drift log band.logbook --rehearsal "2026-10-03 hall" --player Rowan
+         --instrument "double horn" --thermometer serial:/dev/ttyUSB0
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drift.cli.options import add_instruments
+
+if TYPE_CHECKING:
+    from drift.capture import Desk
+    from sensors.reading import Clock, Source
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
+    parser.add_argument("--rehearsal", metavar="NAME", required=True, help="its name")
+    parser.add_argument("--player", metavar="P", default="", help="who plays")
+    parser.add_argument("--instrument", metavar="I", default="", help="what is played")
+    parser.add_argument(
+        "--thermometer",
+        metavar="ADDRESS",
+        action="append",
+        default=[],
+        help="such as serial:/dev/ttyUSB0, serial:COM3 or simulated:; may be given again",
+    )
+    parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
+    parser.add_argument(
+        "--written", action="store_true", help="notes as the player of the instrument reads them"
+    )
+    add_instruments(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Carry out the command."""
+    from drift.capture import Desk, Listener
+    from drift.logbook import Logbook
+    from sensors.clocks import SteadyClock, SystemClock
+
+    clock = SteadyClock(SystemClock())
+    with ExitStack() as open_things:
+        book = open_things.enter_context(
+            Logbook(options.book, writer=f"drift log, process {os.getpid()}")
+        )
+        desk = Desk(
+            book,
+            options.rehearsal,
+            a4_hz=options.a4,
+            written=options.written,
+            instruments=options.instruments,
+        )
+        desk.start(clock.now(), player=options.player, instrument=options.instrument)
+        for source in _thermometers(options.thermometer, clock):
+            open_things.enter_context(
+                Listener(source, book, desk.rehearsal, clock.monotonic, _tell)
+            )
+        _greet(desk)
+        return _take_entries(desk, clock)
+
+
+def _thermometers(addresses: list[str], clock: Clock) -> list[Source]:
+    from sensors.addresses import open_source
+
+    return [open_source(address, clock=clock) for address in addresses]
+
+
+def _take_entries(desk: Desk, clock: Clock) -> int:
+    """Answer each line until ``end``, the end of the input or an interrupt."""
+    try:
+        for line in sys.stdin:
+            if not line.strip():
+                continue
+            answer = desk.enter(line.rstrip("\r\n"), clock.now())
+            if answer.asks == "help":
+                from drift.entries import HELP
+
+                print(HELP, flush=True)
+            elif answer.asks == "now":
+                _stand(desk, clock)
+            else:
+                print(answer.text, flush=True)
+            if answer.asks == "end":
+                return 0
+    except KeyboardInterrupt:
+        pass
+    _tell(f"{desk.rehearsal} has no end yet; the same command goes on with it, and end closes it")
+    return 0
+
+
+def _greet(desk: Desk) -> None:
+    again = "goes on" if desk.resumed else "begins"
+    who = " on ".join(filter(None, [desk.player, desk.instrument])) or "no player named yet"
+    _tell(f"{desk.rehearsal} {again}: {who}; A4 = {desk.a4_hz:g} Hz; type help for the entries")
+
+
+def _stand(desk: Desk, clock: Clock) -> None:
+    from drift.errors import DriftError
+    from drift.rehearsals import of_logbook
+    from drift.standing import standing
+
+    try:
+        season = of_logbook(desk.book)
+        player, instrument = desk.chosen()
+        found = standing(
+            season, desk.rehearsal, player, instrument, clock.now(), instruments=desk.instruments
+        )
+        print(found.summary(), flush=True)
+    except DriftError as refusal:
+        print(f"{refusal.problem}; {refusal.remedy}", flush=True)
+
+
+def _tell(text: str) -> None:
+    """Say something that is no answer to an entry."""
+    print(text, file=sys.stderr, flush=True)

@@ -1,0 +1,179 @@
+"""What looks wrong in a logbook: damage, interruptions, values that can hardly be true."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import InstrumentError
+from drift.instruments import find
+from drift.logbook import Logbook
+from drift.pairing import GAP_MINUTES, temperatures_at
+from drift.records import TYPED
+from drift.rehearsals import Rehearsals, of_logbook
+from drift.times import shown_time
+
+__all__ = ["Examination", "Finding", "examine", "suspicious"]
+
+JUMP_CELSIUS_PER_MINUTE = 5.0
+"""Air in a room does not change faster than this; a probe carried outdoors may."""
+
+STUCK_MINUTES = 60.0
+"""A working thermometer's last digit moves within an hour."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing to look at.
+
+    Attributes
+    ----------
+    kind : str
+        ``damage``, ``interrupted``, ``jump``, ``stuck``, ``no temperature``, ``beyond travel``,
+        ``step``, ``unknown instrument``.
+    text : str
+        One line for a person.
+    """
+
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Examination:
+    """What was found in a logbook."""
+
+    book: Path
+    rehearsals: int
+    entries: int
+    findings: tuple[Finding, ...]
+
+    @property
+    def whole(self) -> bool:
+        """Whether the file itself is undamaged."""
+        return all(finding.kind != "damage" for finding in self.findings)
+
+    def summary(self) -> str:
+        """Return the findings, a line each, or that there are none."""
+        head = f"{self.book}: {self.rehearsals} rehearsals, {self.entries} entries"
+        if not self.findings:
+            return f"{head}\nthe file is whole; nothing suspicious was found"
+        state = "the file is whole" if self.whole else "the file is damaged"
+        lines = [f"{finding.kind}: {finding.text}" for finding in self.findings]
+        return "\n".join([head, f"{state}; to look at: {len(lines)}", *lines])
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the findings as one JSON object."""
+        return {
+            "rehearsals": self.rehearsals,
+            "entries": self.entries,
+            "whole": self.whole,
+            "findings": [vars(finding) for finding in self.findings],
+        }
+
+
+def examine(
+    book: Logbook, *, travel: dict[str, float] | None = None, instruments: Path | None = None
+) -> Examination:
+    """Look through a logbook.
+
+    Parameters
+    ----------
+    book : Logbook
+        The open book.
+    travel : dict of str to float, optional
+        Usable travel of slides [mm] by name, where it is known.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+    """
+    findings = [Finding("damage", line) for line in book.damage()]
+    if not findings:
+        writing = book.being_written_by()
+        findings += [
+            Finding("interrupted", f"{name} has no end" + (f"; {writing} writes now" if writing
+                    else "; drift log goes on with it"))
+            for name in book.interrupted()
+        ]  # fmt: skip
+        findings += suspicious(of_logbook(book), travel=travel, instruments=instruments)
+    return Examination(book.path, len(book.rehearsals()), book.last_entry, tuple(findings))
+
+
+def suspicious(
+    season: Rehearsals,
+    *,
+    travel: dict[str, float] | None = None,
+    instruments: Path | None = None,
+) -> list[Finding]:
+    """Return the values of rehearsals that can hardly be true."""
+    return [
+        *_thermometers(season.temperatures),
+        *_without_temperature(season),
+        *_beyond_travel(season.events, travel or {}),
+        *_unknown(season.readings, instruments),
+        *(
+            Finding("step", f"{row.rehearsal}: {row.text}")
+            for row in season.notices[season.notices["kind"] == "step"].itertuples()
+        ),
+    ]
+
+
+def _thermometers(temperatures: pd.DataFrame) -> Iterator[Finding]:
+    for (rehearsal, source), part in temperatures.groupby(["rehearsal", "source"], sort=False):
+        if source == TYPED or len(part) < 2:
+            continue
+        minutes = part["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+        celsius = part["celsius"].to_numpy()
+        name = f"{rehearsal}, {source or 'thermometer'}"
+        gaps, steps = np.diff(minutes), np.diff(celsius)
+        fast = np.abs(steps) > JUMP_CELSIUS_PER_MINUTE * np.maximum(gaps, 1.0)
+        for place in np.flatnonzero(fast):
+            when = shown_time(part["time"].iloc[place + 1].to_pydatetime())
+            yield Finding(
+                "jump", f"{name}: {celsius[place]:.1f} to {celsius[place + 1]:.1f} °C at {when}"
+            )
+        yield from _stuck(name, minutes, celsius, part["time"])
+
+
+def _stuck(name: str, minutes: Any, celsius: Any, times: pd.Series[Any]) -> Iterator[Finding]:
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(celsius)) + 1])
+    ends = np.concatenate([starts[1:], [len(celsius)]]) - 1
+    for start, end in zip(starts, ends, strict=True):
+        if minutes[end] - minutes[start] >= STUCK_MINUTES:
+            yield Finding(
+                "stuck",
+                f"{name}: {celsius[start]:.2f} °C without a change for "
+                f"{minutes[end] - minutes[start]:.0f} minutes from "
+                f"{shown_time(times.iloc[start].to_pydatetime())}",
+            )
+
+
+def _without_temperature(season: Rehearsals) -> Iterator[Finding]:
+    missing = season.readings[np.isnan(temperatures_at(season, season.readings))]
+    for rehearsal, part in missing.groupby("rehearsal", sort=False):
+        yield Finding(
+            "no temperature",
+            f"{rehearsal}: {len(part)} readings with no temperature within {GAP_MINUTES:g} minutes",
+        )
+
+
+def _beyond_travel(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[Finding]:
+    moved = events[events["event"] == "slide"]
+    for slide, reach in travel.items():
+        for rehearsal, position in moved.loc[
+            (moved["slide"] == slide) & (moved["millimetres"] > reach), ["rehearsal", "millimetres"]
+        ].itertuples(index=False):
+            text = f"{rehearsal}: {slide} at {position:g} mm, its travel is {reach:g} mm"
+            yield Finding("beyond travel", text)
+
+
+def _unknown(readings: pd.DataFrame, instruments: Path | None) -> Iterator[Finding]:
+    for name in readings["instrument"].unique():
+        try:
+            find(name, instruments)
+        except InstrumentError as error:
+            yield Finding("unknown instrument", error.problem)
