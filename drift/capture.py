@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from types import TracebackType
+from types import MappingProxyType, TracebackType
 from typing import Self
 
 from drift import records
@@ -44,6 +44,9 @@ class Answer:
     kept: bool
     text: str
     asks: str = ""
+
+
+_NOBODY: Mapping[str, str] = MappingProxyType({})
 
 
 class Desk:
@@ -98,7 +101,15 @@ class Desk:
         """What is played now; empty when no instrument was named."""
         return self.book.choices(self.rehearsal).get("instrument", "")
 
-    def enter(self, line: str, time: datetime, *, once: str | None = None) -> Answer:
+    def enter(
+        self,
+        line: str,
+        time: datetime,
+        *,
+        once: str | None = None,
+        player: str = "",
+        instrument: str = "",
+    ) -> Answer:
         """Keep one typed entry and say so after it is on the disk, or say why not.
 
         Parameters
@@ -109,12 +120,17 @@ class Desk:
             When.
         once : str, optional
             A key; an entry that comes again with the same key is kept only once.
+        player, instrument : str, optional
+            Who plays what in this entry alone, where several people enter at one desk; else as
+            last chosen.
         """
+        named = {"player": player, "instrument": instrument}
+        seat = {what: name for what, name in named.items() if name}
         try:
             entry = parse_entry(line)
             if isinstance(entry, Word):
                 return self._word(entry.word, time, once)
-            return Answer(True, f"kept {self._keep(entry, time, once)}")
+            return Answer(True, f"kept {self._keep(entry, time, once, seat)}")
         except DriftError as refusal:
             return Answer(False, f"not kept: {refusal.problem}; {refusal.remedy}")
 
@@ -127,22 +143,22 @@ class Desk:
             return Answer(True, f"kept end of {self.rehearsal}", "end")
         return Answer(False, "", word)
 
-    def _keep(self, entry: Entry, time: datetime, once: str | None) -> str:
+    def _keep(self, entry: Entry, time: datetime, once: str | None, seat: Mapping[str, str]) -> str:
         if isinstance(entry, Choose):
             name = entry.name
             if entry.what == "instrument":
                 name = find(name, self.instruments).name
             self.book.choose(self.rehearsal, time, entry.what, name, once=once)
             return f"{entry.what} {shown(name)}"
-        record = self._record(entry, time)
+        record = self._record(entry, time, seat)
         check_names(record, self.instruments)
         self.book.keep(record, once=once)
         return _told(record)
 
-    def _record(self, entry: Entry, time: datetime) -> records.Record:
+    def _record(self, entry: Entry, time: datetime, seat: Mapping[str, str]) -> records.Record:
         here = self.rehearsal
         if isinstance(entry, Note):
-            return self._reading(entry, time)
+            return self._reading(entry, time, *self.chosen(seat))
         if isinstance(entry, Temperature):
             return records.Temperature(time, here, entry.celsius, source=records.TYPED)
         if isinstance(entry, Play):
@@ -150,15 +166,15 @@ class Desk:
             remark = records.ALREADY_WARM if entry.warm else ""
             return records.Event(time, here, entry.player, word, remark=remark)
         if isinstance(entry, Slide):
-            player, instrument = self.chosen()
+            player, instrument = self.chosen(seat)
             return records.Event(
                 time, here, player, "slide", entry.slide, entry.millimetres, "", instrument
             )
         assert isinstance(entry, Remark)
-        return records.Event(time, here, self.player, "remark", remark=entry.text)
+        player = seat.get("player", self.player)
+        return records.Event(time, here, player, "remark", remark=entry.text)
 
-    def _reading(self, entry: Note, time: datetime) -> records.Reading:
-        player, name = self.chosen()
+    def _reading(self, entry: Note, time: datetime, player: str, name: str) -> records.Reading:
         semitones = find(name, self.instruments).written_semitones if self.written else 0
         note = sounding_of(entry.note, semitones) if semitones else entry.note
         cents = entry.cents_at(self.a4_hz, semitones)
@@ -166,15 +182,15 @@ class Desk:
             time, self.rehearsal, player, name, entry.side, note, cents, self.a4_hz, entry.remark
         )
 
-    def chosen(self) -> tuple[str, str]:
-        """Return the player and the instrument.
+    def chosen(self, seat: Mapping[str, str] = _NOBODY) -> tuple[str, str]:
+        """Return the player and the instrument, those named in a seat before those chosen.
 
         Raises
         ------
         InputError
             When one of them was not named yet.
         """
-        chosen = self.book.choices(self.rehearsal)
+        chosen = {**self.book.choices(self.rehearsal), **seat}
         for what in ("player", "instrument"):
             if what not in chosen:
                 raise InputError(f"no {what} was named", f"type {what} and a name first")
