@@ -7,8 +7,6 @@ that belongs to the dialect but carries no temperature (a header, a sentence abo
 
 from __future__ import annotations
 
-import csv
-import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -172,8 +170,11 @@ def json_line(line: str, key: str = "", unit: str = "C") -> Measured | None:
     >>> json_line('{"bench": {"temp_f": 70.7}}').celsius
     21.5
     """
+    import json
+
+    text = _short(line)
     try:
-        content = json.loads(_short(line))
+        content = json.loads(text)
     except (ValueError, RecursionError):
         content = None
     if not isinstance(content, dict):
@@ -264,6 +265,8 @@ class Csv:
 
 
 def _fields(line: str) -> list[str]:
+    import csv
+
     delimiter = next((sign for sign in (";", "\t") if sign in line), ",")
     try:
         rows = list(csv.reader([line], delimiter=delimiter, skipinitialspace=True))

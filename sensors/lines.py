@@ -8,9 +8,19 @@ from __future__ import annotations
 
 from sensors.dialects import LONGEST_LINE
 
-__all__ = ["USUAL_BAUD_RATES", "LineBuffer", "readable", "unreadable_share", "wrong_settings"]
+__all__ = [
+    "UNREADABLE_SHARE",
+    "USUAL_BAUD_RATES",
+    "LineBuffer",
+    "readable",
+    "unreadable_share",
+    "wrong_settings",
+]
 
 USUAL_BAUD_RATES = (1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200)
+
+# Text at twice the rate it is read at still looks like text to seven parts of ten.
+UNREADABLE_SHARE = 0.2
 
 # The degree sign as one byte (ISO 8859-1, and the code page of old PCs) and as UTF-8.
 _DEGREE = (b"\xc2\xb0", b"\xc2\xba", b"\xb0", b"\xf8")

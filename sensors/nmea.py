@@ -80,6 +80,8 @@ def sentence(line: str, key: str = "") -> Measured | None:
             "Characters were lost on the way; check the cable if this goes on.",
             line,
         )
+    if line.strip().startswith("!"):
+        return None  # an encapsulated message; none of them carries a temperature
     kind, *fields = found["body"].split(",")
     if kind[-3:] in {"MTA", "MTW"} and len(kind) == 5:
         return measured(_celsius(fields, line), line)

@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, Self
 
 from sensors.dialects import Dialect
 from sensors.errors import LineRefused
-from sensors.lines import LineBuffer, readable, unreadable_share, wrong_settings
+from sensors.lines import (
+    UNREADABLE_SHARE,
+    LineBuffer,
+    readable,
+    unreadable_share,
+    wrong_settings,
+)
 from sensors.notices import Presence, Refusals
 from sensors.ports import Port, serial_ports
 from sensors.reading import Clock, Notice, Temperature
@@ -23,7 +29,6 @@ __all__ = ["SerialLine"]
 READ_BYTES = 4096
 HALF_LINE_SECONDS = 2.0  # a line that stops this long in the middle is given up
 RECENT_BYTES = 200  # looked at to tell text from the wrong baud rate
-UNREADABLE_SHARE = 0.3
 
 
 class SerialLine:
