@@ -19,6 +19,10 @@ from drift.valves import ValveMove, cents_left_alone, valve_moves
 __all__ = ["Correction", "Move", "Solution", "correct", "solve"]
 
 
+# A slide is set by eye to about half a millimetre (common practice): less is no move.
+MM_UNSEEN = 0.25
+
+
 @dataclass(frozen=True)
 class Move:
     """What to do with one slide.
@@ -220,7 +224,10 @@ def correct(
         left_over_cents=middle.left_over_cents,
         valve_slides=valve_moves(horn, middle.moves_mm, calibration),
         valve_left_over_cents=cents_left_alone(horn, middle.moves_mm, calibration),
-        warnings=tuple(_warnings(fit, horn, expected, middle, celsius, tuned_celsius, stuck)),
+        warnings=(
+            *_about_the_drift(fit, horn, expected, (celsius, tuned_celsius)),
+            *_about_the_slides(horn, middle, positions, stuck),
+        ),
     )
 
 
@@ -251,29 +258,35 @@ def _move(slide: str, ends: tuple[float, float], middle: Solution, at: float | N
     return Move(slide, move, low, high, None if at is None else at + move, slide in middle.limited)
 
 
-def _warnings(
-    fit: Fit,
-    horn: Instrument,
-    expected: Estimate,
-    middle: Solution,
-    celsius: float,
-    tuned_celsius: float,
-    stuck: Collection[str],
+def _about_the_drift(
+    fit: Fit, horn: Instrument, expected: Estimate, temperatures: tuple[float, float]
 ) -> list[str]:
     if horn.fixed_pitch is not None:
         return [f"nothing on a {shown(horn.name)} can be moved: it stays where the bars put it"]
-    said = [fit.extrapolation(value) for value in (celsius, tuned_celsius)]
-    warnings = [text for text in said if text]
+    warnings = [text for celsius in temperatures if (text := fit.extrapolation(celsius))]
     if expected.low < 0.0 < expected.high and abs(expected.estimate) > 0.05:
         warnings.append("the move is smaller than its own uncertainty: leave the slides and listen")
+    return warnings
+
+
+def _about_the_slides(
+    horn: Instrument, middle: Solution, at: Mapping[str, float], stuck: Collection[str]
+) -> list[str]:
+    warnings = []
     fast = {horn.slide(name).name for name in stuck}
-    for slide in middle.moves_mm:
+    for slide, move in middle.moves_mm.items():
         if slide in middle.limited:
             why = "is stuck" if slide in fast else "is at the end of its travel"
             warnings.append(f"the {shown(slide)} slide {why}")
+        if move < -MM_UNSEEN and slide not in at:
+            warnings.append(
+                f"the {shown(slide)} slide is to go in {-move:.1f} mm and its position is not "
+                "known: check that it stands out so far"
+            )
     for side, cents in middle.left_over_cents.items():
         if abs(cents) >= 0.5:
             where = f"the {shown(side)} side" if side else "the instrument"
-            way = "sharp" if cents > 0 else "flat"
-            warnings.append(f"{where} stays {abs(cents):.1f} cents {way}")
+            warnings.append(
+                f"{where} stays {abs(cents):.1f} cents {'sharp' if cents > 0 else 'flat'}"
+            )
     return warnings

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from drift.anatomy import Instrument, Side
 from drift.notes import shown, written_of
+from drift.slides import MM_UNSEEN
 
 if TYPE_CHECKING:
     from drift.slides import Correction, Move
@@ -14,9 +15,6 @@ __all__ = ["in_inches", "in_words", "length", "steps"]
 
 MM_PER_INCH = 25.4
 SIXTEENTHS = 16
-
-# A slide is set by eye to about half a millimetre (common practice): less is no move.
-MM_WORTH_MOVING = 0.25
 
 
 def in_inches(move_mm: float) -> str:
@@ -109,7 +107,7 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
     if horn.habit:
         listed.append(f"{horn.habit[0].upper()}{horn.habit[1:]}, and do not follow the tuner.")
     listed += [_step(correction, move, inches) for move in correction.moves]
-    if any(abs(loop.move_mm) >= MM_WORTH_MOVING for loop in correction.valve_slides):
+    if any(abs(loop.move_mm) >= MM_UNSEEN for loop in correction.valve_slides):
         listed.append(_valve_step(correction, inches))
     listed.append("Never force a slide that is stuck: leave it to a repairer.")
     return listed
@@ -118,13 +116,13 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
 def _step(correction: Correction, move: Move, inches: bool) -> str:
     horn = correction.instrument
     name = f"{shown(move.slide)} slide" if horn.family == "brass" else move.slide
-    if abs(move.move_mm) < MM_WORTH_MOVING:
+    if abs(move.move_mm) < MM_UNSEEN:
         return f"Leave the {name} where it is" + ("; it cannot help." if move.limited else ".")
     way, end = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
     text = f"{way} the {name} {end} by {length(abs(move.move_mm), inches=inches)}"
     if move.to_mm is not None:
         text += f", to {length(move.to_mm, inches=inches)}"
-    if not inches and move.high_mm - move.low_mm >= MM_WORTH_MOVING:
+    if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:
         text += f" (between {move.low_mm:+.1f} and {move.high_mm:+.1f} mm)"
     return f"{_where(horn, move.slide)}{text}{', its end.' if move.limited else '.'}"
 
@@ -144,7 +142,7 @@ def _valve_step(correction: Correction, inches: bool) -> str:
         f"{shown(loop.side)} {loop.valve}".strip()
         + f" {'out' if loop.move_mm > 0 else 'in'} {length(abs(loop.move_mm), inches=inches)}"
         for loop in correction.valve_slides
-        if abs(loop.move_mm) >= MM_WORTH_MOVING
+        if abs(loop.move_mm) >= MM_UNSEEN
     )
     return f"Valve slides, pressing the valve while you move its slide: {moves}."
 
