@@ -378,6 +378,6 @@ class Fit:
         ax : Axes, optional
             Where to draw (default: new axes).
         """
-        from drift.fit_chart import drift_against_temperature
+        from drift.charts import drift_against_temperature
 
         return drift_against_temperature(self, ax)
