@@ -1,0 +1,40 @@
+"""Charts: each a function of data and ``ax=None`` that returns the axes it drew on."""
+
+from __future__ import annotations
+
+from drift.charts.comparison import left_out_rehearsals
+from drift.charts.fitted import drift_against_playing_time, drift_against_temperature
+from drift.charts.rehearsal import (
+    drift_against_time,
+    last_hour,
+    rehearsal_figure,
+    temperature_against_time,
+)
+from drift.charts.residuals import (
+    residuals_against_expected,
+    residuals_against_normal,
+    residuals_against_temperature,
+    residuals_against_time,
+    residuals_figure,
+)
+from drift.charts.style import inline_svg, new_axes, png, style, svg
+
+__all__ = [
+    "drift_against_playing_time",
+    "drift_against_temperature",
+    "drift_against_time",
+    "inline_svg",
+    "last_hour",
+    "left_out_rehearsals",
+    "new_axes",
+    "png",
+    "rehearsal_figure",
+    "residuals_against_expected",
+    "residuals_against_normal",
+    "residuals_against_temperature",
+    "residuals_against_time",
+    "residuals_figure",
+    "style",
+    "svg",
+    "temperature_against_time",
+]

@@ -1,0 +1,213 @@
+"""One look for every chart: how it is drawn, and how it becomes a file.
+
+Colours are told apart by people who are colour-blind, and every series has a marker and a line
+of its own as well, so that a chart survives a black-and-white copier. Letters are DejaVu Sans,
+which travels with matplotlib.
+
+References
+----------
+M. Okabe, K. Ito, *Color Universal Design*, 2008 (the colours; second-hand).
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+__all__ = ["GREY", "INK", "Look", "inline_svg", "look", "new_axes", "png", "style", "svg"]
+
+INK = "#1f2328"
+GREY = "#6e7781"
+PAPER = "#ffffff"
+
+_COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00")
+_MARKERS = ("o", "s", "^", "D", "v", "P")
+_LINES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (6, 2, 1, 2)), (0, (3, 1)), "-")
+
+MANY_POINTS = 3000
+"""With more points than this, points become a picture inside the drawing and keep it small."""
+
+_STYLE: dict[Any, Any] = {
+    "axes.edgecolor": GREY,
+    "axes.facecolor": "none",
+    "axes.grid": True,
+    "axes.labelcolor": INK,
+    "axes.labelsize": 11,
+    "axes.linewidth": 0.8,
+    "axes.spines.right": False,
+    "axes.spines.top": False,
+    "axes.titlelocation": "left",
+    "axes.titlesize": 12,
+    "axes.titleweight": "bold",
+    "axes.unicode_minus": True,
+    "figure.facecolor": PAPER,
+    "figure.figsize": (7.2, 4.2),
+    "font.family": ["DejaVu Sans"],
+    "font.size": 11,
+    "grid.alpha": 0.25,
+    "grid.color": GREY,
+    "grid.linewidth": 0.6,
+    "legend.fontsize": 10,
+    "legend.frameon": False,
+    "lines.linewidth": 1.8,
+    "lines.markersize": 5,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "drift",
+    "text.color": INK,
+    "xtick.color": INK,
+    "xtick.labelsize": 10,
+    "ytick.color": INK,
+    "ytick.labelsize": 10,
+}
+
+# matplotlib keeps its settings in one place for all threads of a program.
+_ONE_AT_A_TIME = threading.RLock()
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one series is told apart: by colour, and without colour by marker and line."""
+
+    colour: str
+    marker: str
+    line: Any
+
+
+def look(position: int) -> Look:
+    """Return the look of the series at a position; after six they repeat.
+
+    Examples
+    --------
+    >>> look(0).marker, look(1).marker, look(6) == look(0)
+    ('o', 's', True)
+    """
+    kinds = len(_COLOURS)
+    return Look(_COLOURS[position % kinds], _MARKERS[position % kinds], _LINES[position % kinds])
+
+
+@contextmanager
+def style() -> Iterator[None]:
+    """Draw in the look of this package, also as a decorator: ``@style()``.
+
+    Settings of matplotlib outside are left as they were.
+    """
+    with _ONE_AT_A_TIME, mpl.rc_context(_STYLE):
+        yield
+
+
+@style()
+def new_axes(width: float = 7.2, height: float = 4.2) -> Axes:
+    """Return empty axes on a figure of their own.
+
+    Parameters
+    ----------
+    width, height : float
+        Size of the figure [inch].
+    """
+    return Figure(figsize=(width, height), layout="constrained").add_subplot()
+
+
+def signed(axis: Any) -> None:
+    """Write the numbers of an axis with their sign: +4, 0, −4."""
+    axis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10]))
+    axis.set_major_formatter(FuncFormatter(lambda value, _: signed_text(value)))
+
+
+def signed_text(value: float) -> str:
+    """Return a number with a sign and no needless decimals.
+
+    Examples
+    --------
+    >>> signed_text(4.0), signed_text(-2.5), signed_text(0.0)
+    ('+4', '−2.5', '0')
+    """
+    return "0" if value == 0 else f"{value:+g}".replace("-", "−")
+
+
+def fahrenheit_beside(ax: Axes, side: str) -> None:
+    """Repeat an axis of degrees Celsius in degrees Fahrenheit, on the ``top`` or the ``right``."""
+    scale = ((lambda c: c * 1.8 + 32.0), (lambda f: (f - 32.0) / 1.8))
+    (ax.xaxis if side == "top" else ax.yaxis).set_major_locator(
+        MaxNLocator(nbins=8 if side == "top" else 4, steps=[1, 2, 5, 10])
+    )
+    if side == "top":
+        other = ax.secondary_xaxis("top", functions=scale)
+        other.set_xlabel("°F", color=GREY)
+    else:
+        other = ax.secondary_yaxis("right", functions=scale)
+        other.set_ylabel("°F", color=GREY)
+    other.tick_params(colors=GREY)
+
+
+def title_of(text: str) -> str:
+    """Return a text that begins a title: its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def raster(points: int) -> bool:
+    """Return whether so many points are better kept as a picture inside the drawing."""
+    return points > MANY_POINTS
+
+
+@style()
+def png(figure: Figure, dots_per_inch: int = 150) -> bytes:
+    """Return a figure as a PNG picture."""
+    out = io.BytesIO()
+    figure.savefig(out, format="png", dpi=dots_per_inch, metadata={"Software": None})
+    return out.getvalue()
+
+
+@style()
+def svg(figure: Figure, prefix: str = "") -> str:
+    """Return a figure as an SVG drawing, the same bytes for the same figure.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    prefix : str
+        Put before every id, so that several drawings can live in one page.
+
+    Examples
+    --------
+    >>> figure = new_axes().figure
+    >>> svg(figure, "a") == svg(figure, "a")
+    True
+    >>> 'id="a-figure_1"' in svg(figure, "a")
+    True
+    """
+    out = io.BytesIO()
+    metadata = dict.fromkeys(("Creator", "Date", "Format", "Type"))
+    figure.savefig(out, format="svg", dpi=150, metadata=metadata)
+    text = out.getvalue().decode()
+    if not prefix:
+        return text
+    return re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}-", text)
+
+
+def inline_svg(figure: Figure, prefix: str) -> str:
+    """Return a figure as an ``<svg>`` element whose ink takes the colour of the text around it.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    prefix : str
+        Put before every id; different for each drawing of a page.
+    """
+    text = svg(figure, prefix)
+    text = text[text.index("<svg") :]
+    for colour, words in ((INK, "currentColor"), (PAPER, "none"), (GREY, "var(--grey, #6e7781)")):
+        text = text.replace(colour, words)
+    opening, rest = text.split(">", 1)
+    return re.sub(r' (width|height|version)="[^"]*"', "", opening) + ">" + rest
