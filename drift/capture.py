@@ -134,10 +134,20 @@ class Desk:
         except DriftError as refusal:
             return Answer(False, f"not kept: {refusal.problem}; {refusal.remedy}")
 
+    def take_back(self, entry: int, time: datetime, *, once: str | None = None) -> Answer:
+        """Take back one entry by its number, where several people enter at one desk."""
+        try:
+            return self._take_back(time, once, entry)
+        except DriftError as refusal:
+            return Answer(False, f"not kept: {refusal.problem}; {refusal.remedy}")
+
+    def _take_back(self, time: datetime, once: str | None, entry: int | None) -> Answer:
+        undone = self.book.undo(self.rehearsal, time, once=once, entry=entry)
+        return Answer(True, f"kept undo: {_said(undone)} is taken back")
+
     def _word(self, word: str, time: datetime, once: str | None) -> Answer:
         if word == "undo":
-            undone = self.book.undo(self.rehearsal, time, once=once)
-            return Answer(True, f"kept undo: {_said(undone)} is taken back")
+            return self._take_back(time, once, None)
         if word == "end":
             self.book.end(self.rehearsal, time, once=once)
             return Answer(True, f"kept end of {self.rehearsal}", "end")

@@ -167,8 +167,17 @@ class Logbook:
             )
         return entry
 
-    def undo(self, rehearsal: str, time: datetime, *, once: str | None = None) -> Mapping[str, Any]:
-        """Take back the last entry a person made in a rehearsal; the book keeps both.
+    def undo(
+        self,
+        rehearsal: str,
+        time: datetime,
+        *,
+        once: str | None = None,
+        entry: int | None = None,
+    ) -> Mapping[str, Any]:
+        """Take back the last entry a person made in a rehearsal, or the one of that number.
+
+        The book keeps both: what was entered, and that it was taken back.
 
         Returns
         -------
@@ -185,7 +194,7 @@ class Logbook:
             row = (
                 self._connection.execute(TAKEN_BACK_BY, (known,))
                 if known
-                else self._connection.execute(LAST_BY_HAND, (rehearsal, TYPED))
+                else self._connection.execute(LAST_BY_HAND, (rehearsal, TYPED, entry))
             ).fetchone()
             if row is None:
                 raise InputError("there is nothing to take back", "go on; the book is unchanged")

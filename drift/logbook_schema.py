@@ -155,6 +155,7 @@ WHERE r.name = ? AND u.entry_id IS NULL
   AND (e.kind IN ('reading', 'choice')
        OR (e.kind = 'temperature' AND t.source = ?)
        OR (e.kind = 'event' AND event.event NOT IN ('start', 'end')))
+  AND e.entry_id = coalesce(?, e.entry_id)
 ORDER BY e.entry_id DESC LIMIT 1"""
 
 # What an undo took back.
