@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from functools import cached_property
 from typing import Any
 
 from drift.anatomy import FixedPitch, Instrument, Priors, Side, Slide, Valve, near
@@ -25,6 +26,8 @@ SIDE_KEYS = frozenset(
 SLIDE_KEYS = frozenset(("name", "sides", "path_factor", "source"))
 VALVE_KEYS = frozenset(("name", "fraction", "source"))
 FIXED_KEYS = frozenset(("cents_per_celsius", "low", "high", "source"))
+
+HEAD = re.compile(r"\s*\[\[\s*instrument\s*\]\]")
 
 # Semitones that a valve lowers when pressed alone (common practice).
 SEMITONES_OF_VALVE = {"1": 2, "2": 1, "3": 3, "4": 5, "F": 5}
@@ -65,11 +68,11 @@ class Entries:
                 "write each instrument under [[instrument]]",
             )
 
+    @cached_property
     def instruments(self) -> dict[str, Instrument]:
-        """Return the instruments by name."""
+        """The instruments by name."""
         found: dict[str, Instrument] = {}
-        heads = [n for n, line in enumerate(self.lines) if re.match(r"\s*\[\[instrument\]\]", line)]
-        for row, head in zip(self.rows, heads, strict=False):
+        for row, head in zip(self.rows, self._heads(), strict=False):
             self.at = head
             instrument = self._instrument(row)
             if instrument.name in found:
@@ -77,17 +80,26 @@ class Entries:
             found[instrument.name] = instrument
         return found
 
+    def text_of(self, name: str) -> str:
+        """Return the lines of one instrument."""
+        number = [row.get("name") for row in self.rows].index(name)
+        heads = [*self._heads(), len(self.lines)]
+        return "\n".join(self.lines[heads[number] : heads[number + 1]]).rstrip() + "\n"
+
+    def _heads(self) -> list[int]:
+        return [n for n, line in enumerate(self.lines) if HEAD.match(line)]
+
     def _line(self, key: str, after: str = "") -> int:
         start = self.at
         for number in range(self.at, len(self.lines)):
             line = self.lines[number]
-            if number > self.at and re.match(r"\s*\[\[instrument\]\]", line):
+            if number > self.at and HEAD.match(line):
                 break
             if after and re.search(rf'name\s*=\s*"{re.escape(after)}"', line):
                 start = number
                 break
         for number in range(start, len(self.lines)):
-            if number > self.at and re.match(r"\s*\[\[instrument\]\]", self.lines[number]):
+            if number > self.at and HEAD.match(self.lines[number]):
                 break
             if re.search(rf"(^|[\s{{,\[]){re.escape(key)}\s*[=\].]", self.lines[number]):
                 return number + 1
@@ -216,7 +228,7 @@ class Entries:
                 raise self._wrong("valves", f"no usual length is known for valve {row!r}")
             semitones = SEMITONES_OF_VALVE[row]
             return Valve(
-                row, 2.0 ** (semitones / 12.0) - 1.0, f"exact alone: {semitones} semitones"
+                row, 2.0 ** (semitones / 12.0) - 1.0, "exact when pressed alone (common practice)"
             )
         self._keys(row, VALVE_KEYS, "valves")
         name = self._take(row, "name", str)

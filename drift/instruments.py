@@ -12,7 +12,7 @@ Examples
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from types import MappingProxyType
 
@@ -40,6 +40,7 @@ __all__ = [
     "Valve",
     "canonical_name",
     "catalogue",
+    "entry_text",
     "find",
 ]
 
@@ -86,15 +87,7 @@ def catalogue(extra: Path | None = None) -> Mapping[str, Instrument]:
     """
     if extra is None:
         return _shipped()
-    try:
-        text = Path(extra).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"{extra}: the file cannot be read ({type(error).__name__})",
-            "give --instruments a TOML file in UTF-8",
-        ) from error
-    own = Entries(text, str(extra), sizes=_shipped_entries().sizes).instruments()
-    return MappingProxyType({**_shipped(), **own})
+    return MappingProxyType({**_shipped(), **_own_entries(Path(extra)).instruments})
 
 
 def find(name: str, extra: Path | None = None) -> Instrument:
@@ -127,12 +120,54 @@ def find(name: str, extra: Path | None = None) -> Instrument:
     for instrument in known.values():
         if instrument.name.casefold() == wanted:
             return instrument
-    close = near(wanted, known)
+    close = near(wanted, {**known, **dict.fromkeys(_by_fold())})
     remedy = f"did you mean {' or '.join(shown(c) for c in close)}?" if close else ""
     raise InstrumentError(
         f"no instrument {name!r} in the catalogue",
         remedy or "drift instruments lists them; add your own with --instruments FILE",
     )
+
+
+def entry_text(name: str, extra: Path | None = None) -> str:
+    """Return the entry of an instrument as it is written in its file.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    extra : Path, optional
+        A TOML file of the user's own instruments.
+
+    Returns
+    -------
+    str
+        TOML that a file of the user's own can begin with.
+
+    Examples
+    --------
+    >>> entry_text("cornet").splitlines()[1]
+    'name = "cornet"'
+    """
+    wanted = find(name, extra).name
+    own = _own_entries(extra) if extra else None
+    entries = own if own and wanted in own.instruments else _shipped_entries()
+    return entries.text_of(wanted)
+
+
+def _own_entries(path: Path) -> Entries:
+    try:
+        changed_ns = path.stat().st_mtime_ns
+        return _read_entries(path, changed_ns)
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"{path}: the file cannot be read ({type(error).__name__})",
+            "give --instruments a TOML file in UTF-8",
+        ) from error
+
+
+@lru_cache(maxsize=4)
+def _read_entries(path: Path, _changed_ns: int) -> Entries:
+    return Entries(path.read_text(encoding="utf-8"), str(path), sizes=_shipped_entries().sizes)
 
 
 @cache
@@ -143,7 +178,7 @@ def _shipped_entries() -> Entries:
 
 @cache
 def _shipped() -> Mapping[str, Instrument]:
-    return MappingProxyType(_shipped_entries().instruments())
+    return MappingProxyType(_shipped_entries().instruments)
 
 
 @cache

@@ -77,6 +77,8 @@ class Correction:
         How sharp each combination is by side if the valve slides are left alone [cents].
     warnings : tuple of str
         What to know about the answer.
+    calibration : dict of (str, str) to float
+        Measured cents per millimetre that were used, by slide and side.
     """
 
     instrument: Instrument
@@ -91,6 +93,7 @@ class Correction:
     valve_slides: tuple[ValveMove, ...] = ()
     valve_left_over_cents: dict[str, dict[str, float]] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    calibration: dict[tuple[str, str], float] = field(default_factory=dict)
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as one JSON object (numbers unrounded)."""
@@ -112,6 +115,15 @@ class Correction:
                 {"side": v.side, "valve": v.valve, "move_mm": v.move_mm} for v in self.valve_slides
             ],
             "valve_left_over_cents": self.valve_left_over_cents,
+            "calibration": [
+                {
+                    "slide": slide,
+                    "side": side,
+                    "cents_per_mm": measured,
+                    "calculated": self.instrument.cents_per_mm(side, slide),
+                }
+                for (slide, side), measured in self.calibration.items()
+            ],
             "warnings": list(self.warnings),
         }
 
@@ -228,6 +240,7 @@ def correct(
             *_about_the_drift(fit, horn, expected, (celsius, tuned_celsius)),
             *_about_the_slides(horn, middle, positions, stuck),
         ),
+        calibration=dict(calibration or {}),
     )
 
 

@@ -12,13 +12,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
-from drift.anatomy import Instrument, MeasuredSlopes, Valve
+from drift.anatomy import Instrument, MeasuredSlopes, Side, Valve
 
 __all__ = [
     "ValveMove",
     "cents_left_alone",
     "combinations_of",
     "equal_tempered_cents",
+    "loop_length_m",
     "valve_moves",
 ]
 
@@ -57,6 +58,11 @@ def combinations_of(instrument: Instrument) -> tuple[str, ...]:
     usual = [combination for combination in USUAL if combination in all_of_them]
     alone = [name for name in names if name not in usual]
     return (*usual, *alone)
+
+
+def loop_length_m(side: Side, valve: Valve) -> float:
+    """Return the length of a valve's loop on a side [m]."""
+    return valve.fraction * side.length_m
 
 
 def _loops(instrument: Instrument, combination: str) -> float:
@@ -145,9 +151,8 @@ def valve_moves(
         ValveMove(
             side.name,
             valve.name,
-            valve.fraction
-            * 1000.0
-            * side.length_m
+            1000.0
+            * loop_length_m(side, valve)
             * _stretch(instrument, side.name, moves_mm, calibration)
             / PATH_FACTOR_OF_A_LOOP,
         )

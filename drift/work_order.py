@@ -154,6 +154,13 @@ def in_words(correction: Correction, *, inches: bool = False) -> str:
         f"{number}. {text}" for number, text in enumerate(steps(correction, inches=inches), 1)
     ]
     lines += ["", _left_over(correction)]
+    lines += [
+        f"The {shown(slide)} slide is taken as measured"
+        + (f" on the {shown(side)} side" if side else "")
+        + f": {measured:.2f} cents/mm (its length alone says "
+        f"{correction.instrument.cents_per_mm(side, slide):.2f})."
+        for (slide, side), measured in correction.calibration.items()
+    ]
     lines += [f"note: {warning}" for warning in correction.warnings]
     return "\n".join(lines)
 

@@ -1,0 +1,76 @@
+"""The catalogue of instruments; with a name, all that is known of one.
+
+Sides, slides and which sides they serve, lengths, cents per millimetre, valve loops, the note a
+player reads, and the source of every number. --draw makes a picture of the way of the air,
+--toml prints the entry as it is written, to copy into a file of your own and change.
+
+for example:
+  drift instruments
+  drift instruments "double horn"
+  drift instruments "double horn" --draw horn.png
+  drift instruments "Bb trumpet" --toml > mine.toml
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
+
+from drift.cli.options import add_instruments, add_json, print_json
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from drift.instruments import Instrument
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("name", nargs="?", metavar="NAME", help="one instrument")
+    parser.add_argument(
+        "--draw", metavar="FILE", type=Path, help="draw its air path (.png, .svg or .pdf)"
+    )
+    parser.add_argument("--toml", action="store_true", help="print its entry in the catalogue")
+    add_instruments(parser)
+    add_json(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the catalogue or one instrument."""
+    from drift.description import described, listed, to_json
+    from drift.instruments import catalogue, entry_text, find
+
+    if options.name is None:
+        known = catalogue(options.instruments)
+        if options.json:
+            print_json({"instruments": [to_json(entry) for entry in known.values()]})
+        else:
+            print(listed(known))
+        return 0
+    instrument = find(options.name, options.instruments)
+    if options.draw:
+        _draw(instrument, options.draw)
+    if options.json:
+        print_json(to_json(instrument))
+    elif options.toml:
+        print(entry_text(instrument.name, options.instruments), end="")
+    else:
+        print(described(instrument))
+    return 0
+
+
+def _draw(instrument: Instrument, path: Path) -> None:
+    from drift.drawing import air_path
+    from drift.errors import InputError
+
+    figure = cast("Figure", air_path(instrument).get_figure(root=True))
+    try:
+        figure.savefig(path, dpi=150)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"{path} cannot be written ({error})",
+            "give --draw a name that ends in .png, .svg or .pdf in a folder you can write to",
+        ) from error
