@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
+from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
-from drift.positions import AT_THE_END, BEYOND_SEEN, PositionTable, fahrenheit
+from drift.positions import AT_THE_END, BEYOND_SEEN, PositionTable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -70,7 +71,13 @@ def _draw_rows(ax: Axes, table: PositionTable, inches: bool) -> None:
         y = TOP - (row + 0.5) * height
         seen = "" if not table.beyond_seen[row] else BEYOND_SEEN
         _cell(ax, CELSIUS, y, f"{correction.celsius:g}", seen)
-        ax.text(FAHRENHEIT, y, f"{fahrenheit(correction.celsius):.0f}", size=12, **RIGHT_MIDDLE)
+        ax.text(
+            FAHRENHEIT,
+            y,
+            f"{fahrenheit_of_celsius(correction.celsius):.0f}",
+            size=12,
+            **RIGHT_MIDDLE,
+        )
         for slide, x in right.items():
             text = table.cell(row, slide, inches=inches)
             number = text.removesuffix(AT_THE_END)

@@ -120,7 +120,7 @@ def find(name: str, extra: Path | None = None) -> Instrument:
     for instrument in known.values():
         if instrument.name.casefold() == wanted:
             return instrument
-    close = near(wanted, {**known, **dict.fromkeys(_by_fold())})
+    close = near(wanted, {**dict.fromkeys(_by_fold()), **known})
     remedy = f"did you mean {' or '.join(shown(c) for c in close)}?" if close else ""
     raise InstrumentError(
         f"no instrument {name!r} in the catalogue",

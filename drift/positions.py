@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from drift.anatomy import Instrument, MeasuredSlopes
+from drift.degrees import fahrenheit_of_celsius
 from drift.instruments import find
 from drift.notes import shown
 from drift.results import Fit
@@ -105,7 +106,8 @@ class PositionTable:
         """Return how to read the table."""
         unit = "inches" if inches else "millimetres"
         tuned = self.corrections[0]
-        at = f"tuned at {tuned.tuned_celsius:g} °C, after {tuned.minutes:g} minutes of playing"
+        celsius = round(tuned.tuned_celsius, 1)
+        at = f"tuned at {celsius:g} °C, after {tuned.minutes:g} minutes of playing"
         if not self.instrument.slides:
             return f"Nothing on it can be moved; cents against where it was {at}."
         lines = [f"Positions from fully in, {unit}; {at}."]
@@ -123,7 +125,7 @@ class PositionTable:
         rows = [header] + [
             [
                 f"{c.celsius:g}{BEYOND_SEEN if self.beyond_seen[row] else ''}",
-                f"{fahrenheit(c.celsius):.0f}",
+                f"{fahrenheit_of_celsius(c.celsius):.0f}",
                 *(self.cell(row, slide, inches=inches) for slide in self.slides),
                 self.left_over(row),
             ]
@@ -147,22 +149,11 @@ def _shows(move: Move) -> bool:
     return move.limited or abs(move.move_mm) >= MM_UNSEEN
 
 
-def fahrenheit(celsius: float) -> float:
-    """Return degrees Fahrenheit.
-
-    Examples
-    --------
-    >>> fahrenheit(20.0)
-    68.0
-    """
-    return celsius * 1.8 + 32.0
-
-
 def _row(correction: Correction, beyond: bool) -> dict[str, float | bool | None]:
     expected = next(iter(correction.expected_cents.values()))
     row: dict[str, float | bool | None] = {
         "celsius": correction.celsius,
-        "fahrenheit": fahrenheit(correction.celsius),
+        "fahrenheit": float(fahrenheit_of_celsius(correction.celsius)),
         "expected_cents": expected.estimate,
         "low_cents": expected.low,
         "high_cents": expected.high,

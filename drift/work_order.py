@@ -166,10 +166,11 @@ def in_words(correction: Correction, *, inches: bool = False) -> str:
 
 
 def _heading(correction: Correction) -> str:
+    tuned, there = (round(t, 1) for t in (correction.tuned_celsius, correction.celsius))
     return (
-        f"{shown(correction.instrument.name)}: tuned at {correction.tuned_celsius:g} °C after "
-        f"{correction.tuned_minutes:g} minutes of playing, going to {correction.celsius:g} °C "
-        f"after {correction.minutes:g}"
+        f"{shown(correction.instrument.name)}: tuned at {tuned:g} °C after "
+        f"{correction.tuned_minutes:g} minutes of playing, going to {there:g} °C after "
+        f"{correction.minutes:g}"
     )
 
 
