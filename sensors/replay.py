@@ -65,12 +65,14 @@ class Replay:
     def __enter__(self) -> Self:
         """Open the file and look at its header."""
         try:
-            self._file = self.path.open(encoding="utf-8-sig", newline="")
-            columns = set(csv.DictReader(self._file).fieldnames or ())
-        except (OSError, UnicodeDecodeError, csv.Error) as error:
+            # bytes that are no text spoil their own row, not the whole file
+            self._file = self.path.open(encoding="utf-8-sig", errors="replace", newline="")
+        except OSError as error:
             raise SourceUnavailable(
-                f"{self.path} cannot be read: {error}", "Check the path after replay:."
+                f"{self.path} cannot be read: {error.strerror or error}",
+                "Check the path after replay:.",
             ) from None
+        columns = set(self._file.readline().strip().split(","))
         self._file.seek(0)
         if "time" not in columns or not columns & {"celsius", "fahrenheit"}:
             self._file.close()

@@ -28,6 +28,7 @@ __all__ = ["SerialLine"]
 
 READ_BYTES = 4096
 HALF_LINE_SECONDS = 2.0  # a line that stops this long in the middle is given up
+DOUBT_SECONDS = 60.0  # unreadable bytes are worth a notice this often
 RECENT_BYTES = 200  # looked at to tell text from the wrong baud rate
 
 
@@ -97,9 +98,10 @@ class SerialLine:
         self._refusals = Refusals(self.name, clock)
         self._buffer = LineBuffer()
         self._started = self._recent = b""
+        self._words = self._speak()
         self._garbage = False
         self._announced = False
-        self._asked_at = self._heard_at = float("-inf")
+        self._asked_at = self._heard_at = self._doubted_at = float("-inf")
 
     def __enter__(self) -> Self:
         """Open the port."""
@@ -117,7 +119,13 @@ class SerialLine:
         self._port.close()
 
     def __iter__(self) -> Iterator[Temperature | Notice | None]:
-        """Yield temperatures and notices as they come, None several times a second."""
+        """Yield temperatures and notices as they come, None several times a second.
+
+        Iterating again goes on where the last iteration stopped: no line is lost in between.
+        """
+        return self._words
+
+    def _speak(self) -> Iterator[Temperature | Notice | None]:
         while True:
             if self._port.line is not None:
                 yield from self._listen(self._port.line)
@@ -155,17 +163,24 @@ class SerialLine:
                     return text
         return ""
 
-    def _begin(self) -> None:
-        """Start with a line whose beginning is seen.
+    @property
+    def connected(self) -> bool:
+        """Whether the port is open now."""
+        return self._port.line is not None
 
-        Bytes that are there at the first look belong to a line that was under way; an
-        instrument that speaks only when asked starts with its answer.
-        """
-        line = self._port.line
-        self._started = b"" if self.query or line is None else line.read(READ_BYTES)
+    def _begin(self) -> None:
+        """Start with a line whose beginning is seen."""
+        self._started = self._under_way()
         self._buffer = LineBuffer(whole=not self._started)
         self._recent, self._asked_at = b"", float("-inf")
         self._heard_at = self.clock.monotonic()
+
+    def _under_way(self) -> bytes:
+        """Return the bytes that are there at the first look: the start of their line was not seen.
+
+        An instrument that speaks only when asked starts with its answer.
+        """
+        return b"" if self.query or self._port.line is None else self._port.line.read(READ_BYTES)
 
     def _listen(self, line: serial.SerialBase) -> Iterator[Temperature | Notice]:
         try:
@@ -199,6 +214,9 @@ class SerialLine:
         if unreadable_share(self._recent) < UNREADABLE_SHARE:
             return []
         self._garbage = True
+        if self.clock.monotonic() < self._doubted_at + DOUBT_SECONDS:
+            return []
+        self._doubted_at = self.clock.monotonic()
         advice = wrong_settings(self._recent, self._port.baud)
         raw = self._recent[:40].hex(" ")
         return [Notice(self.clock.now(), "garbage", advice, self.name, raw)]

@@ -117,9 +117,10 @@ class SerialPort:
                 write_timeout=WRITE_SECONDS,
                 exclusive=True,
             )
-        except ValueError as error:
+        except (ValueError, LookupError) as error:  # pyserial stumbles over its own message
             raise AddressError(
-                f"{name}: {error}", "Give a port, a URL of pyserial, and a usual baud rate."
+                f"{name} is no address of pyserial: {error}",
+                "Give a port, a URL of pyserial, and a usual baud rate.",
             ) from None
         except port_errors() as error:
             raise explain(error, name) from None

@@ -45,6 +45,8 @@ class FakeThermometer:
         self.link = link
         self._end: int | None = None
         self._held: int | None = None
+        self._hush = threading.Event()
+        self._talker: threading.Thread | None = None
 
     @property
     def port(self) -> str:
@@ -61,6 +63,9 @@ class FakeThermometer:
         return os.ttyname(self._held)
 
     def unplug(self) -> None:
+        self._hush.set()
+        if self._talker is not None:
+            self._talker.join()
         self.link.unlink(missing_ok=True)
         for end in (self._end, self._held):
             if end is not None:
@@ -82,21 +87,18 @@ class FakeThermometer:
                 line += os.read(self._end, 1)
         return line.decode().strip()
 
-    def answer(self, conversation: dict[str, str]) -> threading.Thread:
+    def answer(self, conversation: dict[str, str]) -> None:
         """Answer queries in the background until the terminal is unplugged."""
 
         def talk() -> None:
-            try:
-                while True:
-                    asked = self.hear(0.5)
-                    if asked in conversation:
-                        self.say(conversation[asked] + "\r\n")
-            except (OSError, AssertionError, ValueError):
-                return
+            while not self._hush.is_set():
+                asked = self.hear(0.1)
+                if asked in conversation:
+                    self.say(conversation[asked] + "\r\n")
 
-        thread = threading.Thread(target=talk, daemon=True)
-        thread.start()
-        return thread
+        self._hush.clear()
+        self._talker = threading.Thread(target=talk)
+        self._talker.start()
 
 
 @pytest.fixture

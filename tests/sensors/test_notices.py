@@ -1,0 +1,31 @@
+"""Away and back are told once; refused lines are thinned and counted."""
+
+from sensors.errors import LineRefused
+from sensors.notices import Presence, Refusals
+
+
+def test_away_and_back_are_each_told_once(clock):
+    presence = Presence("stage", clock, silence_seconds=60)
+    assert presence.here() == []
+    clock.go_on(59)
+    assert presence.waiting() == []
+    clock.go_on(1)
+    (away,) = presence.waiting("it says nothing")
+    assert (away.kind, away.source, away.time) == ("away", "stage", clock.now())
+    assert away.text == "no temperature for 60 s: it says nothing"
+    clock.go_on(100)
+    assert presence.waiting() == presence.gone("unplugged") == []
+    (back,) = presence.here()
+    assert (back.kind, back.text) == ("back", "back after 160 s without a temperature")
+    assert presence.here() == []
+
+
+def test_refusals_come_once_a_second_with_the_others_counted(clock):
+    refusals = Refusals("stage", clock)
+    refusal = LineRefused("not a number", "Look at it.", "x")
+    (first,) = refusals.notice(refusal)
+    assert (first.kind, first.text, first.raw) == ("refused", "not a number", "x")
+    assert [refusals.notice(refusal) for _ in range(7)] == [[]] * 7
+    clock.go_on(1.0)
+    (next_one,) = refusals.notice(refusal)
+    assert next_one.text == "not a number (and 7 lines before it)"
