@@ -37,12 +37,13 @@ def export_folder(book: Logbook, *, rehearsal: str | None = None) -> Folder:
     """Return everything a logbook holds, or one rehearsal, as a folder."""
     records: list[Record] = []
     undone: list[tuple[Record, datetime]] = []
-    for table in RECORDS:
-        records.extend(_record(table, row) for row in book.rows(table, rehearsal=rehearsal))
-        undone.extend(
-            (_record(table, row), row["undone_time"])
-            for row in book.rows(table, rehearsal=rehearsal, undone=True)
-        )
+    with book.at_one_moment() as reader:
+        for table in RECORDS:
+            records.extend(_record(table, row) for row in reader.rows(table, rehearsal=rehearsal))
+            undone.extend(
+                (_record(table, row), row["undone_time"])
+                for row in reader.rows(table, rehearsal=rehearsal, undone=True)
+            )
     return Folder(tuple(records), tuple(undone))
 
 

@@ -6,7 +6,6 @@ changed or deleted afterwards: taking an entry back is an entry of its own.
 
 from __future__ import annotations
 
-import sqlite3
 import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -16,8 +15,15 @@ from types import TracebackType
 from typing import Any, Self
 
 from drift.errors import InputError, LogbookError
-from drift.logbook_file import connect, identity, in_words
-from drift.logbook_schema import CHOICES, INTERRUPTED, LAST_BY_HAND, TAKEN_BACK_BY
+from drift.logbook_file import connect, copy_to, damage_of, identity, in_words
+from drift.logbook_schema import (
+    CHOICES,
+    INTERRUPTED,
+    LAST_BY_HAND,
+    LAST_TIME,
+    TAKEN_BACK_BY,
+    rows_query,
+)
 from drift.records import RECORDS, TYPED, Event, Record, checked
 from drift.times import from_microseconds, to_microseconds
 from drift.writer import WriterLock, writer_of
@@ -205,7 +211,7 @@ class Logbook:
 
     def pseudonyms(self, players: Iterable[str]) -> dict[str, str]:
         """Return a lasting pseudonym for each player; the key stays in this book."""
-        known = dict(self._connection.execute("SELECT player, pseudonym FROM pseudonym"))
+        known = dict(self._select("SELECT player, pseudonym FROM pseudonym"))
         new = [player for player in sorted(set(players)) if player and player not in known]
         if new:
             with self._transaction():
@@ -221,15 +227,12 @@ class Logbook:
     @property
     def last_entry(self) -> int:
         """The number of the newest entry; 0 in an empty book."""
-        return int(self._scalar("SELECT coalesce(max(entry_id), 0) FROM entry"))
+        return int(self._select("SELECT coalesce(max(entry_id), 0) FROM entry")[0][0])
 
     def rehearsals(self) -> list[str]:
         """Return the names of the rehearsals in the order they were first kept."""
         return [
-            name
-            for (name,) in self._connection.execute(
-                "SELECT name FROM rehearsal ORDER BY rehearsal_id"
-            )
+            name for (name,) in self._select("SELECT name FROM rehearsal ORDER BY rehearsal_id")
         ]
 
     def rows(
@@ -255,19 +258,10 @@ class Logbook:
             ``entry_id`` and the columns of the table; ``time`` an aware datetime.
         """
         names = [c.name for c in RECORDS[table].columns if c.name not in ("time", "rehearsal")]
-        query = f"""
-            SELECT e.entry_id, e.time_us, coalesce(r.name, ''), u_entry.time_us,
-                   {", ".join(f"t.{name}" for name in names)}
-            FROM {_TABLE[table]} t JOIN entry e USING (entry_id)
-            LEFT JOIN rehearsal r ON r.rehearsal_id = e.rehearsal_id
-            LEFT JOIN undo u ON u.undone_id = e.entry_id
-            LEFT JOIN entry u_entry ON u_entry.entry_id = u.entry_id
-            WHERE (u.entry_id IS NOT NULL) = ? AND e.entry_id > ?
-              AND (? IS NULL OR r.name = ?)
-            ORDER BY e.rehearsal_id, e.time_us, e.entry_id"""
-        for entry, time, name, undone_time, *values in self._connection.execute(
-            query, (undone, after, rehearsal, rehearsal)
-        ):
+        found = self._select(
+            rows_query(_TABLE[table], names), (undone, after, rehearsal, rehearsal)
+        )
+        for entry, time, name, undone_time, *values in found:
             row = {"entry_id": entry, "time": from_microseconds(time), "rehearsal": name}
             if undone:
                 row["undone_time"] = from_microseconds(undone_time)
@@ -275,31 +269,46 @@ class Logbook:
 
     def choices(self, rehearsal: str) -> dict[str, str]:
         """Return the player and the instrument last chosen in a rehearsal, as far as they were."""
-        return dict(self._connection.execute(CHOICES, (rehearsal,)))
+        return dict(self._select(CHOICES, (rehearsal,)))
 
     def interrupted(self) -> list[str]:
         """Return the rehearsals whose logging began here and has no end."""
-        return [name for (name,) in self._connection.execute(INTERRUPTED)]
+        return [name for (name,) in self._select(INTERRUPTED)]
+
+    def last_time(self, rehearsal: str) -> datetime | None:
+        """Return the time of the latest thing kept in a rehearsal; None when there is nothing."""
+        ((time,),) = self._select(LAST_TIME, (rehearsal,))
+        return None if time is None else from_microseconds(time)
 
     def being_written_by(self) -> str | None:
         """Return who is writing the book now, or None."""
         return writer_of(self.path)
 
+    @contextmanager
+    def at_one_moment(self) -> Iterator[Logbook]:
+        """Give the book to read as it stands now, whoever goes on writing it.
+
+        It is read through a connection of its own: a long look sees all tables at the same
+        moment, and keeps no writer waiting.
+        """
+        with Logbook(self.path) as reader, in_words(self.path):
+            reader._connection.execute("BEGIN")
+            yield reader
+
     def damage(self) -> list[str]:
         """Return what SQLite finds wrong with the file; an empty list when it is whole."""
-        found = [line for (line,) in self._connection.execute("PRAGMA integrity_check")]
-        broken = [f"{row[0]}: row {row[1]} refers to nothing" for row in
-                  self._connection.execute("PRAGMA foreign_key_check")]  # fmt: skip
-        return [line for line in found if line != "ok"] + broken
+        with self._one_at_a_time:
+            return damage_of(self._connection)
+
+    def mend(self) -> None:
+        """Rebuild the indexes, which hold nothing that the tables do not hold."""
+        with self._one_at_a_time, in_words(self.path):
+            self._connection.execute("REINDEX")
 
     def backup(self, path: Path | str) -> None:
         """Copy the whole book to another file while it may be written."""
-        target = Path(path)
-        if target.exists():
-            raise LogbookError(f"{target} is already there", "choose a name that is free")
-        with in_words(target), sqlite3.connect(target) as copy:
-            self._connection.backup(copy)
-        copy.close()
+        with self.at_one_moment() as reader:
+            copy_to(reader._connection, Path(path))
 
     # -- within -----------------------------------------------------------------------------
 
@@ -312,19 +321,23 @@ class Logbook:
     def _checked_transaction(self) -> Iterator[None]:
         if self._lock is None:
             raise LogbookError(f"{self.path} was opened for reading", "open it for writing")
-        if identity(self.path) != self._file:
-            raise LogbookError(
-                f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
-            )
+        self._check_in_place()
         with in_words(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
                 self._connection.execute("COMMIT")
+                self._check_in_place()  # what went into a file that is gone was not kept
             except BaseException:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
                 raise
+
+    def _check_in_place(self) -> None:
+        if identity(self.path) != self._file:
+            raise LogbookError(
+                f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
+            )
 
     def _insert(self, record: Record, once: str | None) -> int:
         values = record.values()
@@ -375,6 +388,11 @@ class Logbook:
         cursor = self._connection.execute(f"SELECT * FROM {kind} WHERE entry_id = ?", (entry,))
         names = [column[0] for column in cursor.description]
         return dict(zip(names, cursor.fetchone(), strict=True))
+
+    def _select(self, query: str, values: tuple[Any, ...] = ()) -> list[Any]:
+        """Return rows that are kept, never those that another thread is still writing."""
+        with self._one_at_a_time, in_words(self.path):
+            return self._connection.execute(query, values).fetchall()
 
     def _scalar(self, query: str, values: tuple[Any, ...] = ()) -> Any:
         return self._connection.execute(query, values).fetchone()[0]

@@ -11,7 +11,7 @@ from pathlib import Path
 from drift.errors import LogbookBusy, LogbookError
 from drift.logbook_schema import APPLICATION_ID, MIGRATIONS
 
-__all__ = ["connect", "identity", "in_words", "is_logbook", "migrate"]
+__all__ = ["connect", "copy_to", "damage_of", "identity", "in_words", "is_logbook", "migrate"]
 
 
 def connect(path: Path, *, write: bool) -> sqlite3.Connection:
@@ -73,18 +73,27 @@ def in_words(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.DatabaseError as error:
-        words = str(error)
-        if "not a database" in words or "malformed" in words:
-            raise LogbookError(
-                f"{path} is not a logbook: {words}",
-                "check the name; if it was a logbook, restore it from a backup",
-            ) from None
-        if "locked" in words:
-            raise LogbookBusy(f"{path} is locked by another program", "try again") from None
-        raise LogbookError(
-            f"{path} could not be read or written: {words}",
-            "check the disk's space and your right to write there, then enter it again",
-        ) from None
+        raise _explained(path, str(error)) from None
+
+
+def _explained(path: Path, words: str) -> LogbookError:
+    if "locked" in words:
+        return LogbookBusy(f"{path} is locked by another program", "try again")
+    if "not a database" in words:
+        return LogbookError(f"{path} is not a logbook", "check the name")
+    if "malformed" in words:
+        return LogbookError(
+            f"{path} is damaged: {words}", "keep it as it is, and go on from the newest backup"
+        )
+    if "full" in words:
+        return LogbookError(
+            f"{path} cannot grow: {words}",
+            "make space; what was kept is safe, what was not can be entered again then",
+        )
+    return LogbookError(
+        f"{path} could not be read or written: {words}",
+        "check the disk and your right to write there, then enter it again",
+    )
 
 
 def prepare(connection: sqlite3.Connection, path: Path, *, write: bool) -> None:
@@ -126,3 +135,39 @@ def migrate(connection: sqlite3.Connection, migrations: tuple[tuple[str, ...], .
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             raise
+
+
+def damage_of(connection: sqlite3.Connection) -> list[str]:
+    """Return what SQLite finds wrong with a file, a line each."""
+    try:
+        found = [str(line) for (line,) in connection.execute("PRAGMA integrity_check")]
+        loose = [
+            f"{table}: row {row} refers to nothing"
+            for table, row, *_ in connection.execute("PRAGMA foreign_key_check")
+        ]
+    except sqlite3.DatabaseError as error:  # too damaged even to be looked through
+        return [str(error)]
+    return [line for line in found if line != "ok"] + loose
+
+
+def copy_to(connection: sqlite3.Connection, target: Path) -> None:
+    """Copy an open logbook to a file that appears only when it is complete.
+
+    Raises
+    ------
+    LogbookError
+        When the file is there already, or cannot be written.
+    """
+    if target.exists():
+        raise LogbookError(f"{target} is already there", "choose a name that is free")
+    part = target.with_name(target.name + ".part")
+    with in_words(target):
+        try:
+            copy = sqlite3.connect(part)
+            try:
+                connection.backup(copy)
+            finally:
+                copy.close()
+            part.replace(target)
+        finally:
+            part.unlink(missing_ok=True)

@@ -7,14 +7,18 @@ program writes what the project could not read; a test holds the two together.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 __all__ = [
     "APPLICATION_ID",
     "CHOICES",
     "HISTORY",
     "INTERRUPTED",
     "LAST_BY_HAND",
+    "LAST_TIME",
     "MIGRATIONS",
     "TAKEN_BACK_BY",
+    "rows_query",
 ]
 
 #: Marks a SQLite file as a logbook of this project: "DRFT" in ASCII.
@@ -179,3 +183,36 @@ HAVING max(s.start_id) > coalesce((
     WHERE event.event = 'end' AND event.player = '' AND e.rehearsal_id = r.rehearsal_id
       AND e.entry_id NOT IN (SELECT undone_id FROM undo)), 0)
 ORDER BY r.rehearsal_id"""
+
+# When something was last kept in a rehearsal.
+LAST_TIME = """
+SELECT max(e.time_us) FROM entry e JOIN rehearsal r USING (rehearsal_id) WHERE r.name = ?"""
+
+
+def rows_query(table: str, columns: Iterable[str]) -> str:
+    """Return the query for the rows of one table.
+
+    Parameters
+    ----------
+    table : str
+        A table of the history, such as ``reading``.
+    columns : iterable of str
+        Its columns.
+
+    Returns
+    -------
+    str
+        Yields number, time, rehearsal, time it was taken back (or NULL) and the columns; takes
+        whether the rows were taken back, the entry after which to begin, and the name of the
+        rehearsal twice (NULL for all).
+    """
+    return f"""
+        SELECT e.entry_id, e.time_us, coalesce(r.name, ''), taken_back.time_us,
+               {", ".join(f"t.{name}" for name in columns)}
+        FROM {table} t JOIN entry e USING (entry_id)
+        LEFT JOIN rehearsal r ON r.rehearsal_id = e.rehearsal_id
+        LEFT JOIN undo u ON u.undone_id = e.entry_id
+        LEFT JOIN entry taken_back ON taken_back.entry_id = u.entry_id
+        WHERE (u.entry_id IS NOT NULL) = ? AND e.entry_id > ?
+          AND (? IS NULL OR r.name = ?)
+        ORDER BY e.rehearsal_id, e.time_us, e.entry_id"""

@@ -124,7 +124,8 @@ def of_folder(folder: Folder) -> Rehearsals:
 
 def of_logbook(book: Logbook) -> Rehearsals:
     """Return what stands in a logbook as tables; entries taken back are left out."""
-    return Rehearsals(**{table: frame(table, book.rows(table)) for table in RECORDS})
+    with book.at_one_moment() as reader:
+        return Rehearsals(**{table: frame(table, reader.rows(table)) for table in RECORDS})
 
 
 def frame(table: str, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
