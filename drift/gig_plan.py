@@ -141,6 +141,50 @@ class Plan:
         order = ["time", "section", "side", "activity", "celsius", "cents", "low", "high"]
         return pd.concat(parts, ignore_index=True)[[*order, "planned_cents"]]
 
+    def moves_frame(self) -> pd.DataFrame:
+        """Return the settings, one row a section, tune and slide.
+
+        Returns
+        -------
+        DataFrame
+            ``tune_at, section, instrument, players, slide, expected_cents, expected_low,
+            expected_high, move_mm, low_mm, high_mm, from_mm, to_mm, limited, stuck,
+            left_over_cents, lowest_cents, highest_cents, retune_at, within_uncertainty,
+            based_on``; cents of the side that is left furthest off.
+        """
+        rows = []
+        for setting in self.settings:
+            side = max(setting.left_over_cents, key=lambda s: abs(setting.left_over_cents[s]))
+            expected = setting.expected_cents[side]
+            shared = {
+                "tune_at": setting.block.tune_at.isoformat(),
+                "section": setting.section.name,
+                "instrument": setting.section.instrument.name,
+                "players": setting.section.players,
+            }
+            cents = {
+                "expected_cents": expected.estimate,
+                "expected_low": expected.low,
+                "expected_high": expected.high,
+            }
+            rest = {
+                "left_over_cents": setting.left_over_cents[side],
+                "lowest_cents": setting.lowest_cents,
+                "highest_cents": setting.highest_cents,
+                "retune_at": setting.retune_at.isoformat() if setting.retune_at else None,
+                "within_uncertainty": setting.within_uncertainty,
+                "based_on": setting.based_on,
+            }
+            moves: list[dict[str, Any]] = [vars(move) for move in setting.moves]
+            rows += [{**shared, **move, **cents, **rest} for move in moves or [{"slide": ""}]]
+        columns = [
+            "tune_at", "section", "instrument", "players", "slide", "expected_cents",
+            "expected_low", "expected_high", "move_mm", "low_mm", "high_mm", "from_mm", "to_mm",
+            "limited", "stuck", "left_over_cents", "lowest_cents", "highest_cents", "retune_at",
+            "within_uncertainty", "based_on",
+        ]  # fmt: skip
+        return pd.DataFrame(rows).reindex(columns=columns)
+
     def to_json(self) -> dict[str, Any]:
         """Return the plan as one JSON object (times with the offset of the schedule)."""
         return {

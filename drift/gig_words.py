@@ -3,32 +3,42 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from drift.cautions import Caution
+from drift.cautions import DEFER, Caution
 from drift.degrees import shown_degrees, shown_range
 from drift.gig_plan import Plan
 from drift.notes import shown
-from drift.pitch import Choice
+from drift.pitch import Choice, Pitch, Reach
 from drift.retuning import Move, Setting
 from drift.timetable import Block, Entry, Schedule
 
 __all__ = [
     "TUNER_DECIDES",
+    "again_lines",
     "assumed",
+    "brief_cautions",
+    "choice_lines",
     "day_of",
     "from_to",
     "hours_of",
     "left_over",
     "move_words",
+    "place_of",
     "played_in",
+    "sentence",
     "signed",
     "summary_of",
+    "table",
     "weather_of",
+    "whole_move",
 ]
 
 WIDTH = 100
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
+          "October", "November", "December")  # fmt: skip
 TUNER_DECIDES = "These are expectations. On the field, the tuner has the last word."
 
 
@@ -45,19 +55,29 @@ def signed(number: float, decimals: int = 0) -> str:
 
 
 def move_words(move: Move) -> str:
-    """Return a move as a player hears it, in whole millimetres.
+    """Return a move as a player hears it, in whole millimetres that fit `from_to`.
 
     Examples
     --------
     >>> move_words(Move("main", -8.1, -12.0, -3.3)), move_words(Move("main", 0.2, -1, 1))
     ('in 8', 'stay')
+    >>> moved = Move("main", 2.2, 0.0, 4.0, from_mm=6.4, to_mm=8.6)
+    >>> move_words(moved), from_to(moved)
+    ('out 3', '6 → 9')
     """
     if move.stuck:
         return "stuck"
-    millimetres = round(move.move_mm)
+    millimetres = whole_move(move)
     if not millimetres:
         return "stay"
     return f"{'out' if millimetres > 0 else 'in'} {abs(millimetres)}"
+
+
+def whole_move(move: Move) -> int:
+    """Return a move in whole millimetres: between whole positions where those are known."""
+    if move.from_mm is None or move.to_mm is None:
+        return round(move.move_mm)
+    return round(move.to_mm) - round(move.from_mm)
 
 
 def from_to(move: Move) -> str:
@@ -82,11 +102,7 @@ def day_of(time: datetime) -> str:
     >>> day_of(datetime(2026, 10, 23, 18, 0))
     'Friday 23 October 2026'
     """
-    days = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
-    months = (
-        "January February March April May June July August September October November December"
-    ).split()
-    return f"{days[time.weekday()]} {time.day} {months[time.month - 1]} {time.year}"
+    return f"{DAYS[time.weekday()]} {time.day} {MONTHS[time.month - 1]} {time.year}"
 
 
 def hours_of(start: datetime, end: datetime) -> str:
@@ -111,26 +127,43 @@ def weather_of(plan: Plan, fahrenheit: bool = False) -> str:
 def assumed(plan: Plan, fahrenheit: bool = False) -> list[str]:
     """Return what the plan takes for granted, a sentence each."""
     take = plan.assumptions
-    error = take.forecast_error_celsius * (1.8 if fahrenheit else 1.0)
+    scale, unit = (1.8, "°F") if fahrenheit else (1.0, "°C")
+    error = take.forecast_error_celsius * scale
     lines = [
         f"Tuned before at {shown_degrees(take.tuned.celsius, fahrenheit)} after "
         f"{take.tuned.minutes:g} minutes of playing, to A4 = {take.tuned.a4_hz:g} Hz.",
-        f"The forecast is taken as right within ±{error:.3g} {'°F' if fahrenheit else '°C'} (95 %).",
+        f"The forecast is taken as right within ±{error:.3g} {unit} (95 %).",
     ]
-    offsets = dict.fromkeys(e.offset_celsius for e in plan.schedule.entries if e.offset_celsius)
-    for offset in offsets:
-        when = ", ".join(
-            hours_of(e.start, e.end) for e in plan.schedule.entries if e.offset_celsius == offset
-        )
-        size = signed(offset * (1.8 if fahrenheit else 1.0), 1)
-        lines.append(
-            f"Instruments {size} {'°F' if fahrenheit else '°C'} against the forecast: {when}."
-        )
+    for offset in dict.fromkeys(e.offset_celsius for e in plan.schedule.entries):
+        if offset:
+            size = signed(offset * scale, 1)
+            when = _spans([e for e in plan.schedule.entries if e.offset_celsius == offset])
+            lines.append(f"Instruments {size} {unit} against the forecast: {when}.")
     for entry in plan.schedule.entries:
         if entry.celsius is not None:
             there = shown_degrees(entry.celsius, fahrenheit)
             lines.append(f"{there} as the schedule says: {hours_of(entry.start, entry.end)}.")
     return lines
+
+
+def _spans(entries: Sequence[Entry]) -> str:
+    """Return when entries are, those that follow each other joined."""
+    spans: list[tuple[datetime, datetime]] = []
+    for entry in entries:
+        if spans and spans[-1][1] == entry.start:
+            spans[-1] = (spans[-1][0], entry.end)
+        else:
+            spans.append((entry.start, entry.end))
+    return ", ".join(hours_of(*span) for span in spans)
+
+
+def again_lines(settings: Sequence[Setting]) -> list[str]:
+    """Return when which sections are expected to pass the limit, those alike together."""
+    late = [s for s in settings if s.retune_at and s.section.slides]
+    return [
+        f"{time:%H:%M} " + ", ".join(s.section.name for s in late if s.retune_at == time)
+        for time in sorted({s.retune_at for s in late if s.retune_at})
+    ]
 
 
 def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
@@ -177,38 +210,49 @@ def _caution_lines(caution: Caution, fahrenheit: bool) -> list[str]:
     return _wrapped(f"{caution.text} [{caution.source}]", f"{head}: ")
 
 
-def tune_heading(plan: Plan, block: Block, fahrenheit: bool = False) -> str:
-    """Return the heading of a tune: when, and the playing it has to serve."""
+def place_of(plan: Plan, block: Block, fahrenheit: bool = False) -> str:
+    """Return the playing that a tune has to serve, and how warm it is then."""
     played = played_in(plan.schedule, block)
-    head = f"Tune at {block.tune_at:%H:%M}" if block.scheduled else "Set before playing"
     if not played:
-        return f"{head}: no playing follows"
+        return "no playing follows"
     index = plan.schedule.entry_at(plan.times)
     chosen = [plan.schedule.entries[number] in played for number in index]
     there = plan.celsius[chosen]
     when = ", ".join(hours_of(entry.start, entry.end) for entry in played)
-    return f"{head}, for {when} at {shown_range(there.min(), there.max(), fahrenheit)}"
+    return f"for {when} at {shown_range(float(there.min()), float(there.max()), fahrenheit)}"
+
+
+def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
+    """Return one sentence for each kind of caution, at its most extreme, and who decides."""
+    sentences = []
+    for kind in dict.fromkeys(caution.kind for caution in plan.cautions):
+        alike = [caution for caution in plan.cautions if caution.kind == kind]
+        # Bands of heat rise and bands of cold fall, away from the middle of the range of living.
+        worst = max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
+        when = hours_of(min(c.time for c in alike), max(c.until for c in alike))
+        text = worst.text.replace(DEFER, "").strip()
+        head = f"{when} {kind} {worst.shown_value(fahrenheit)}".rstrip()
+        sentences.append(f"{head}: {text}")
+    return [*sentences, DEFER] if sentences else []
 
 
 def _tune_lines(
     plan: Plan, block: Block, settings: Sequence[Setting], fahrenheit: bool
 ) -> Iterator[str]:
-    yield tune_heading(plan, block, fahrenheit)
+    head = f"Tune at {block.tune_at:%H:%M}" if block.scheduled else "Set before playing"
+    yield f"{head}, {place_of(plan, block, fahrenheit)}"
     header = ("section", "slide", "expected", "move", "(95 %)", "from → to", "left",
               "while playing", "based on")  # fmt: skip
     rows = [row for setting in settings for row in _setting_rows(setting)]
-    yield from _table([header, *rows])
+    yield from table([header, *rows])
     doubtful = [s.section.name for s in settings if s.within_uncertainty and s.section.slides]
     if doubtful:
         yield from _wrapped(
             f"≈ smaller than its own uncertainty, so ask the tuner first: {', '.join(doubtful)}"
         )
-    for setting in settings:
-        if setting.retune_at and setting.section.slides:
-            yield from _wrapped(
-                f"{setting.section.name}: expected to pass "
-                f"{plan.assumptions.retune_cents:g} cents at {setting.retune_at:%H:%M}"
-            )
+    if again := again_lines(settings):
+        limit = f"{plan.assumptions.retune_cents:g} cents"
+        yield from _wrapped(f"expected to pass {limit}: {'; '.join(again)}")
 
 
 def _setting_rows(setting: Setting) -> Iterator[tuple[str, ...]]:
@@ -235,7 +279,8 @@ def _expected(setting: Setting) -> str:
     return next(iter(found)) if len(found) == 1 else " / ".join(text.split()[0] for text in found)
 
 
-def _table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
+def table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    """Yield the rows as lines with aligned columns."""
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
@@ -245,16 +290,20 @@ def _table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
 def _pitch_lines(plan: Plan) -> Iterator[str]:
     pitch = plan.pitch
     yield f"Pitch for the band: A4 = {pitch.recommended_a4_hz:.1f} Hz recommended"
-    yield from _wrapped(f"{pitch.reason}.")
+    yield from _wrapped(sentence(pitch.reason))
     header = ("choice", "A4", "left over at worst", "fixed pitch at worst")
-    yield from _table([header, *map(_choice_row, pitch.choices)])
-    reach = [f"{r.section} {_hertz(r.lowest_a4_hz)}–{_hertz(r.highest_a4_hz)}" for r in pitch.reach]
-    if reach:
-        yield from _wrapped(f"reach of the slides [Hz]: {', '.join(reach)}")
+    yield from table([header, *map(_choice_row, pitch.choices)])
+    if pitch.reach:
+        reach = ", ".join(map(_reach_words, pitch.reach))
+        yield from _wrapped(f"reach of the slides at every tune [Hz]: {reach}")
 
 
-def _hertz(value: float) -> str:
-    return f"{value:.1f}" if 0 < value < 1e6 else "…"
+def _reach_words(reach: Reach) -> str:
+    low, high = reach.lowest_a4_hz, reach.highest_a4_hz
+    if low > high:
+        return f"{reach.section} none in common"
+    ends = (f"{end:.1f}" if 0 < end < 1e6 else "…" for end in (low, high))
+    return f"{reach.section} {'–'.join(ends)}"
 
 
 def choice_words(choice: Choice) -> str:
@@ -269,6 +318,21 @@ def _choice_row(choice: Choice) -> tuple[str, ...]:
     return choice_words(choice), f"{choice.a4_hz:.1f} Hz", worst, fixed_words(choice)
 
 
+def choice_lines(pitch: Pitch) -> list[str]:
+    """Return what each choice of pitch leaves and costs, a line each."""
+    lines = []
+    for choice in pitch.choices:
+        name, hertz, worst, fixed = _choice_row(choice)
+        cost = f"; {fixed}" if choice.fixed_section else ""
+        lines.append(f"{hertz} ({name}): {worst} left at worst{cost}")
+    return lines
+
+
+def sentence(text: str) -> str:
+    """Return a text that begins and ends as a sentence does, names as they are."""
+    return f"{text[:1].upper()}{text[1:]}."
+
+
 def fixed_words(choice: Choice) -> str:
     """Return what a choice of pitch costs against fixed pitch."""
     if not choice.fixed_section:
@@ -277,8 +341,3 @@ def fixed_words(choice: Choice) -> str:
         f"{choice.fixed_section} {signed(choice.fixed_cents)} cents: "
         f"{choice.beats_per_second:.1f} beats/s on {shown(choice.fixed_note)}"
     )
-
-
-def joined(texts: Iterable[str], between: str = " · ") -> str:
-    """Return the texts that are not empty, side by side."""
-    return between.join(text for text in texts if text)

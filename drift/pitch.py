@@ -95,7 +95,8 @@ class Choice:
     Attributes
     ----------
     name : str
-        ``stay``, ``recommended`` or ``follow the band`` (no slide is moved).
+        ``stay``, ``recommended``, ``without`` those that limit it, or ``follow the band`` (no
+        slide is moved).
     a4_hz : float
         The pitch [Hz].
     worst_cents, worst_section : float, str
@@ -132,11 +133,11 @@ class Pitch:
     limited_by : tuple of str
         Sections that keep the band from the nominal A4.
     reason : str
-        Why, in words, and what would be recommended without those sections.
+        Why, in words.
     reach : tuple of Reach
         One an adjustable section.
     choices : tuple of Choice
-        ``stay``, ``recommended``, ``follow the band``.
+        ``stay``, ``recommended``, ``without`` those that limit it (if any), ``follow the band``.
     """
 
     a4_hz: float
@@ -241,19 +242,22 @@ def compare_pitches(
         for cents in part.expected_cents
     ]
     wanted, limited_by = common_pitch(reaches)
-    without, _ = common_pitch([reach for reach in reaches if reach[0] not in limited_by])
+    others = [reach for reach in reaches if reach[0] not in limited_by]
     unmoved = [(p.section.name, cents, cents) for p in parts for cents in p.expected_cents]
     followed, _ = common_pitch(unmoved)
-    choices = (
-        _choice("stay", 0.0, reaches, fixed, parts, a4_hz),
-        _choice("recommended", wanted, reaches, fixed, parts, a4_hz),
-        _choice("follow the band", followed, unmoved, fixed, parts, a4_hz),
+    questions = [("stay", 0.0, reaches), ("recommended", wanted, reaches)]
+    if limited_by and others:
+        name = f"without {' and '.join(limited_by)}"
+        questions.append((name, common_pitch(others)[0], others))
+    questions.append(("follow the band", followed, unmoved))
+    choices = tuple(
+        _choice(name, cents, them, fixed, parts, a4_hz) for name, cents, them in questions
     )
     return Pitch(
         a4_hz,
         a4_after(wanted, a4_hz),
         limited_by,
-        _reason(limited_by, choices, a4_after(without, a4_hz), bool(parts)),
+        _reason(limited_by, choices, bool(parts)),
         tuple(_reach(part, slides[part.section.name], a4_hz) for part in parts),
         choices,
     )
@@ -310,24 +314,20 @@ def telling_note(fixed: Section, others: Sequence[Section]) -> str:
     return note_of_midi(max((note for note in shared if note >= low), default=high))
 
 
-def _reason(
-    limited_by: tuple[str, ...], choices: Sequence[Choice], without_hz: float, adjustable: bool
-) -> str:
-    stay, recommended, _ = choices
+def _reason(limited_by: tuple[str, ...], choices: Sequence[Choice], adjustable: bool) -> str:
+    stay, recommended = choices[:2]
     if not adjustable:
         return "no section can adjust its pitch"
     if not limited_by:
         return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
     who = " and ".join(limited_by)
     if recommended.worst_cents > 1e-9:
-        why = (
+        return (
             f"no pitch can be reached by all at every tune, because of {who}: at the least worst "
             f"one {recommended.worst_cents:.0f} cents are left"
         )
-    else:
-        way = "high" if recommended.a4_hz < stay.a4_hz else "low"
-        why = (
-            f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; "
-            "the others can meet them there"
-        )
-    return f"{why}. Without {who} it would be {without_hz:.1f} Hz"
+    way = "high" if recommended.a4_hz < stay.a4_hz else "low"
+    return (
+        f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; the others can meet "
+        "them there"
+    )

@@ -12,6 +12,8 @@ from drift.roster import Section
 __all__ = ["CENTS_PER_OCTAVE", "reach_of_slides"]
 
 CENTS_PER_OCTAVE = 1200.0
+#: A change of length that no slide makes, so that reaching it means that no limit is known.
+OCTAVE = 0.5
 
 
 def reach_of_slides(section: Section) -> tuple[float, float]:
@@ -25,7 +27,7 @@ def reach_of_slides(section: Section) -> tuple[float, float]:
     Returns
     -------
     tuple of two floats
-        Lowest and highest change of pitch [cents]; infinite where travel is not known.
+        Lowest and highest change of pitch [cents]; infinite where no limit is known.
 
     Notes
     -----
@@ -67,7 +69,7 @@ def _extreme_fraction(section: Section, sign: float) -> float:
         np.r_[np.zeros(len(movable)), sign],
         A_eq=np.hstack([path, -lengths]) / lengths,
         b_eq=np.zeros(len(lengths)),
-        bounds=[*(room[name] for name in movable), (-0.5, None)],
+        bounds=[*(room[name] for name in movable), (-OCTAVE, OCTAVE)],
     )
-    # Status 3: unbounded, because no travel was given.
-    return float(answer.x[-1]) if answer.status == 0 else -sign * math.inf
+    fraction = float(answer.x[-1])
+    return math.copysign(math.inf, fraction) if abs(fraction) > OCTAVE - 1e-6 else fraction

@@ -1,0 +1,302 @@
+"""Plan an outdoor performance: how far each section moves which slide when, and what stays.
+
+SOURCE is what is known of the band: a rehearsal folder or logbook of its own readings, or the word
+physics. The files are CSV; --templates writes some to start from. Without files, give one
+temperature and two times. Temperatures may be written in °F, such as 50F.
+
+examples: drift gig --templates tonight
+          drift gig physics --forecast f.csv --roster r.csv --schedule s.csv --out tonight
+          drift gig physics --celsius 4 --from 18:30 --to 21:00 --instrument "Bb trumpet"
+"""
+
+from __future__ import annotations
+
+import argparse
+from datetime import UTC, datetime, timedelta, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drift.cli.options import add_instruments, add_json, print_json
+from drift.errors import InputError
+
+if TYPE_CHECKING:
+    from drift.fits import Fit
+    from drift.gig_plan import Assumptions
+    from drift.roster import Section
+    from drift.timetable import Schedule
+    from drift.weather import Forecast
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    add = parser.add_argument
+    add("source", metavar="SOURCE", nargs="?", default="physics",
+        help="a rehearsal folder, a logbook, or physics (the default)")  # fmt: skip
+    add("--templates", metavar="DIR", type=Path, help="write files to fill in, and stop")
+    add("--out", metavar="DIR", type=Path, help="write plan.csv, timeline.csv, figure, PDFs")
+    add("--fahrenheit", action="store_true", help="show temperatures in °F")
+    add("--paper", choices=("a4", "letter"), default="a4", help="of the PDFs (default a4)")
+    add_json(parser)
+    add_instruments(parser)
+    _add_inputs(parser.add_argument_group("from files"))
+    _add_by_hand(parser.add_argument_group("without files"))
+    _add_assumptions(parser.add_argument_group("what to take for granted"))
+
+
+def _add_inputs(group: argparse._ArgumentGroup) -> None:
+    add = group.add_argument
+    add("--forecast", metavar="F.csv", type=Path, help="time, celsius, humidity_percent, wind_m_s")
+    add("--roster", metavar="R.csv", type=Path, help="one row a section and slide")
+    add("--schedule", metavar="S.csv", type=Path, help="start, end, activity (play, rest, tune)")
+    add("--zone", metavar="±HH:MM", help="offset from UTC of times that have none")
+    add("--scenario", metavar="NAME=HOW", action="append", default=[],
+        help="beside the plan: HOW is degrees warmer (+6, -5), or FORECAST.csv, or "
+        "FORECAST.csv,SCHEDULE.csv; may be repeated")  # fmt: skip
+
+
+def _add_by_hand(group: argparse._ArgumentGroup) -> None:
+    add = group.add_argument
+    add("--celsius", metavar="T", help="temperature all through")
+    add("--from", metavar="HH:MM", dest="begin", help="when the band begins to play")
+    add("--to", metavar="HH:MM", dest="end", help="when it stops")
+    add("--date", metavar="YYYY-MM-DD", help="of the performance (default today)")
+    add("--humidity", metavar="PERCENT", type=float, help="relative humidity")
+    add("--wind", metavar="M_S", type=float, help="wind [m/s]")
+    add("--instrument", metavar="I", action="append", default=[],
+        help="in place of a roster; may be repeated")  # fmt: skip
+
+
+def _add_assumptions(group: argparse._ArgumentGroup) -> None:
+    add = group.add_argument
+    add("--tuned-celsius", metavar="T", default="20", help="where the band tuned (default 20)")
+    add("--tuned-minutes", metavar="MIN", type=float, default=30.0,
+        help="of playing before it tuned there (default 30)")  # fmt: skip
+    add("--tuned-a4", metavar="HZ", type=float, default=440.0, help="tuned to (default 440)")
+    add("--a4", metavar="HZ", default="440",
+        help="the moves aim at this, or at the recommended A4 (the word recommended)")  # fmt: skip
+    add("--forecast-error", metavar="D", default="2",
+        help="the forecast is right within ± this, 95 %% (default 2, an assumption)")  # fmt: skip
+    add("--limit", metavar="CENTS", type=float, default=8.0,
+        help="deviation at which to tune again (default 8)")  # fmt: skip
+    add("--draws", metavar="N", type=int, default=500, help="random draws (default 500)")
+    add("--sun", action="store_true", help="the band stands in full sun")
+    add("--wbgt", metavar="T@HH:MM", action="append", default=[],
+        help="a wet-bulb globe temperature measured on the spot; may be repeated")  # fmt: skip
+
+
+def run(options: argparse.Namespace) -> int:
+    """Carry out the command."""
+    if options.templates:
+        from drift.gig_templates import write_templates
+
+        for file in write_templates(options.templates):
+            print(file)
+        return 0
+    from drift.gig import plan
+    from drift.scenarios import Scenarios
+
+    fit = _fit(options)
+    schedule, forecast = _when(options)
+    sections = _sections(options, fit)
+    assumptions = _assumptions(options, schedule)
+    planned = plan(forecast, sections, schedule, fit, assumptions)
+    others = {
+        name: plan(other_forecast, sections, other_schedule, fit, assumptions)
+        for name, other_forecast, other_schedule in _scenarios(options, forecast, schedule)
+    }
+    scenarios = Scenarios({"as planned": planned, **others}) if others else None
+    files: list[Path] = []
+    if options.out:
+        from drift.gig_files import write_plan
+
+        files = write_plan(
+            planned,
+            options.out,
+            scenarios=scenarios,
+            fahrenheit=options.fahrenheit,
+            paper=options.paper,
+        )
+    if options.json:
+        beside = {"scenarios": scenarios.to_json()} if scenarios else {}
+        print_json({**planned.to_json(), **beside})
+        return 0
+    print(planned.summary(options.fahrenheit))
+    if scenarios:
+        print(f"\nScenarios\n{scenarios.summary(options.fahrenheit)}")
+    for file in files:
+        print(f"wrote {file}")
+    return 0
+
+
+def _fit(options: argparse.Namespace) -> Fit:
+    """Return what is known: the band's own rehearsals, or acoustics alone."""
+    from drift.fits import fit, physics
+    from drift.instruments import catalogue
+
+    known = catalogue(options.instruments)
+    if options.source == "physics":
+        return physics(known)
+    from drift.pairing import pair
+    from drift.rehearsals import load
+
+    return fit(pair(load(options.source)), catalogue=known)
+
+
+def _zone(options: argparse.Namespace) -> tzinfo | None:
+    if not options.zone:
+        return None
+    try:
+        zone = datetime.strptime(options.zone.replace("−", "-"), "%z").tzinfo
+    except ValueError:
+        raise InputError(
+            f"--zone {options.zone!r} is no offset", "write it such as --zone=-04:00"
+        ) from None
+    return zone or UTC
+
+
+def _when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
+    """Return schedule and forecast, each from its file or from what was typed."""
+    from drift.degrees import parse_degrees
+    from drift.timetable import read_schedule
+    from drift.weather import constant_forecast, read_forecast
+
+    if not options.forecast and options.celsius is None:
+        raise InputError(
+            "neither --forecast nor --celsius is given", "give one of them; see drift gig --help"
+        )
+    if options.forecast and options.celsius is not None:
+        raise InputError("both --forecast and --celsius are given", "give one of them")
+    zone = _zone(options)
+    if options.schedule:
+        schedule = read_schedule(options.schedule, zone, _midnight(options, zone))
+    else:
+        schedule = _typed_schedule(options, zone)
+    if options.forecast:
+        return schedule, read_forecast(options.forecast, zone)
+    return schedule, constant_forecast(
+        parse_degrees(options.celsius),
+        schedule.start,
+        schedule.end,
+        humidity_percent=options.humidity,
+        wind_m_s=options.wind,
+    )
+
+
+def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | None:
+    """Return the beginning of --date, or None where no date is given."""
+    if not options.date:
+        return None
+    try:
+        day = datetime.strptime(options.date, "%Y-%m-%d")  # noqa: DTZ007
+    except ValueError:
+        raise InputError(
+            f"--date {options.date!r} is no date", "write it such as 2026-10-09"
+        ) from None
+    return day.replace(tzinfo=zone) if zone else day.astimezone()
+
+
+def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
+    """Return the schedule of someone who plays from one time to another."""
+    from drift.timetable import Entry, Schedule
+
+    if not (options.begin and options.end):
+        raise InputError("no schedule", "give --schedule S.csv, or --from and --to")
+    today = datetime.now(zone).astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    begin = _clock(options.begin, "--from", _midnight(options, zone) or today)
+    return Schedule((Entry(begin, _clock(options.end, "--to", begin), "play"),))
+
+
+def _clock(text: str, option: str, after: datetime) -> datetime:
+    """Return the next instant, not before another, with a time of day."""
+    try:
+        clock = datetime.strptime(text, "%H:%M")  # noqa: DTZ007
+    except ValueError:
+        raise InputError(f"{option} {text!r} is no time of day", "write it such as 18:30") from None
+    found = after.replace(hour=clock.hour, minute=clock.minute)
+    return found if found >= after else found + timedelta(days=1)
+
+
+def _sections(options: argparse.Namespace, fit: Fit) -> tuple[Section, ...]:
+    """Return the roster, or a section for each instrument that was named or has readings."""
+    from drift.instruments import find
+    from drift.roster import Section, read_roster
+
+    if options.roster:
+        return read_roster(options.roster, options.instruments)
+    names = dict.fromkeys(options.instrument or fit.kinds)
+    if not names:
+        raise InputError("no roster and no instrument", "give --roster R.csv or --instrument I")
+    found = [find(name, options.instruments) for name in names]
+    return tuple(
+        Section(kind.name, kind, slides=tuple(slide.name for slide in kind.slides))
+        for kind in found
+    )
+
+
+def _assumptions(options: argparse.Namespace, schedule: Schedule) -> Assumptions:
+    from drift.course import Tuned
+    from drift.degrees import parse_degrees
+    from drift.gig_plan import Assumptions
+
+    return Assumptions(
+        tuned=Tuned(parse_degrees(options.tuned_celsius), options.tuned_minutes, options.tuned_a4),
+        a4_hz=_a4(options.a4),
+        forecast_error_celsius=abs(parse_degrees(options.forecast_error, difference=True)),
+        retune_cents=options.limit,
+        sun=options.sun,
+        wbgt=tuple(_wbgt(text, schedule) for text in options.wbgt),
+        draws=_draws(options.draws),
+    )
+
+
+def _a4(text: str) -> float | None:
+    if text == "recommended":
+        return None
+    try:
+        hertz = float(text)
+    except ValueError:
+        hertz = 0.0
+    if not 380 <= hertz <= 480:
+        raise InputError(f"--a4 {text!r} is no A4", "write hertz from 380 to 480, or recommended")
+    return hertz
+
+
+def _draws(number: int) -> int:
+    if not 100 <= number <= 100_000:
+        raise InputError(f"--draws {number} is too few or too many", "take 100 to 100000")
+    return number
+
+
+def _wbgt(text: str, schedule: Schedule) -> tuple[datetime, float]:
+    """Return a measured wet-bulb globe temperature and when it was measured."""
+    from drift.degrees import parse_degrees
+
+    value, _, clock = text.partition("@")
+    midnight = schedule.start.replace(hour=0, minute=0, second=0, microsecond=0)
+    time = _clock(clock, "--wbgt", midnight) if clock else schedule.start
+    return time, parse_degrees(value)
+
+
+def _scenarios(
+    options: argparse.Namespace, forecast: Forecast, schedule: Schedule
+) -> list[tuple[str, Forecast, Schedule]]:
+    """Return name, forecast and schedule of each scenario beside the plan."""
+    from drift.degrees import parse_degrees
+    from drift.timetable import read_schedule
+    from drift.weather import read_forecast
+
+    found = []
+    for text in options.scenario:
+        name, _, how = text.partition("=")
+        if not (name and how):
+            raise InputError(f"--scenario {text!r} has no name or no weather", "write NAME=+6")
+        first, _, second = how.partition(",")
+        if first.endswith(".csv"):
+            other = read_forecast(Path(first), _zone(options))
+        else:
+            other = forecast.shifted(parse_degrees(first, difference=True))
+        when = read_schedule(Path(second), _zone(options)) if second else schedule
+        found.append((name, other, when))
+    return found
