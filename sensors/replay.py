@@ -72,7 +72,7 @@ class Replay:
                 f"{self.path} cannot be read: {error.strerror or error}",
                 "Check the path after replay:.",
             ) from None
-        columns = set(self._file.readline().strip().split(","))
+        columns = set(next(csv.reader([self._file.readline().strip()]), []))
         self._file.seek(0)
         if "time" not in columns or not columns & {"celsius", "fahrenheit"}:
             self._file.close()
@@ -94,10 +94,15 @@ class Replay:
 
     def __iter__(self) -> Iterator[Temperature | Notice | None]:
         """Yield the rows in their order, None while the next is not due, and end."""
-        if self._file is None:
-            return
+        try:
+            yield from self._play()
+        except csv.Error as error:
+            text = f"the rest of the file is no table: {error}"
+            yield Notice(self.clock.now(), "refused", text, self.name)
+
+    def _play(self) -> Iterator[Temperature | Notice | None]:
         started, first = self.clock.monotonic(), None
-        for row in csv.DictReader(self._file):
+        for row in csv.DictReader(self._file or ()):
             if self.only and row.get("source") != self.only:
                 continue
             raw = ",".join(str(value) for value in row.values())
@@ -107,8 +112,7 @@ class Replay:
                 yield Notice(self.clock.now(), "refused", refusal.problem, self.name, raw)
                 continue
             first = first or taken
-            due = started + (taken - first).total_seconds() / self.speed
-            yield from self._wait(due)
+            yield from self._wait(started + (taken - first).total_seconds() / self.speed)
             yield Temperature(
                 taken if self.recorded_times else self.clock.now(),
                 found.celsius,

@@ -80,12 +80,19 @@ class FakeThermometer:
 
     def hear(self, seconds: float = PATIENCE_SECONDS) -> str:
         """Return the next line that the program sent."""
-        assert self._end is not None
         line, until = b"", time.monotonic() + seconds
         while not line.endswith(b"\n") and time.monotonic() < until:
-            if select.select([self._end], [], [], 0.1)[0]:
-                line += os.read(self._end, 1)
+            line += self.hear_bytes(1, 0.1)
         return line.decode().strip()
+
+    def hear_bytes(self, count: int, seconds: float = PATIENCE_SECONDS) -> bytes:
+        """Return the next bytes that the program sent."""
+        assert self._end is not None
+        heard, until = b"", time.monotonic() + seconds
+        while len(heard) < count and time.monotonic() < until:
+            if select.select([self._end], [], [], min(seconds, 0.1))[0]:
+                heard += os.read(self._end, count - len(heard))
+        return heard
 
     def answer(self, conversation: dict[str, str]) -> None:
         """Answer queries in the background until the terminal is unplugged."""

@@ -66,6 +66,21 @@ def test_it_never_sleeps_long(table, clock):
     assert max(sleeps) <= 0.2
 
 
+def test_a_header_in_quotes(tmp_path, clock):
+    path = tmp_path / "t.csv"
+    path.write_text('"time","celsius"\n"2031-03-04T19:00Z","21.5"\n', encoding="utf-8")
+    assert play(path, clock)[0].celsius == 21.5
+
+
+def test_what_is_no_table_in_the_end_is_told(tmp_path, clock):
+    path = tmp_path / "t.csv"
+    long = '"' + "x" * 200_000 + '"'  # beyond what the csv library takes for a field
+    path.write_text(f"time,celsius\n2031-03-04T19:00Z,21.5\n{long},1\n", encoding="utf-8")
+    taken, refused = play(path, clock)
+    assert taken.celsius == 21.5
+    assert "the rest of the file is no table" in refused.text
+
+
 def test_fahrenheit(tmp_path, clock):
     path = tmp_path / "t.csv"
     path.write_text("time,fahrenheit\n2031-03-04T19:00Z,70.7\n", encoding="utf-8")
@@ -92,7 +107,7 @@ def test_rows_that_cannot_be_taken_are_told_and_passed_over(tmp_path, clock):
 @pytest.mark.parametrize("content", [b"", b"a,b\n1,2\n", b"time,temp\n", b"\xff\xfe\x00\x81"])
 def test_another_table_is_refused_when_it_is_opened(tmp_path, clock, content):
     path = tmp_path / "t.csv"
-    path.write_text(content, encoding="utf-8")
+    path.write_bytes(content)
     with (
         pytest.raises(SourceUnavailable, match="has no columns time and celsius"),
         Replay(path, clock),
