@@ -6,7 +6,6 @@ in any doubt it returns None, and the careful reading says what is wrong.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +14,7 @@ import pandas as pd
 
 from drift.errors import DriftError
 from drift.folders import check_players_in_one_place, existing_folder, header_of
-from drift.instruments import canonical_name
-from drift.notes import canonical_note
-from drift.records import RECORDS, Column, Event, Reading, checked
+from drift.records import RECORDS, Column, Event, Reading, check_number, check_value, checked
 from drift.vocabulary import check_names
 
 __all__ = ["read_quickly"]
@@ -56,7 +53,7 @@ def _table(folder: Path, table: str, instruments: Path | None) -> pd.DataFrame:
     given = header_of(file, table) if file.exists() else []
     if "fahrenheit" in given:
         raise _InDoubt
-    frame = _parsed(file, columns, given) if given else pd.DataFrame(index=pd.RangeIndex(0))
+    frame = _parsed(file) if given else pd.DataFrame(index=pd.RangeIndex(0))
     frame = pd.DataFrame(
         {column.name: _column(column, frame.get(column.name), frame.index) for column in columns}
     )
@@ -65,77 +62,46 @@ def _table(folder: Path, table: str, instruments: Path | None) -> pd.DataFrame:
     return frame
 
 
-def _parsed(file: Path, columns: tuple[Column, ...], given: list[str]) -> pd.DataFrame:
-    numbers = {column.name for column in columns if column.is_number}
-    # Names repeat, row after row: reading them as categories parses each only once.
-    few = {
-        "rehearsal",
-        "player",
-        "instrument",
-        "side",
-        "note",
-        "source",
-        "event",
-        "slide",
-        "remark",
-    }
-    types: dict[str, Any] = {
-        name: float if name in numbers else "category" if name in few else "str" for name in given
-    }
+def _parsed(file: Path) -> pd.DataFrame:
     frame = pd.read_csv(
         file,
-        dtype=types,
+        dtype="str",
         keep_default_na=False,
-        na_values={name: [""] for name in numbers},
-        float_precision="round_trip",
+        na_filter=False,
         encoding="utf-8-sig",
         index_col=False,
         on_bad_lines="error",
     )
-    if any(frame[name].hasnans for name in given if name not in numbers):
+    if frame.isna().any(axis=None):
         raise _InDoubt  # a row with too few fields
     return frame
 
 
-def _column(column: Column, values: pd.Series[Any] | None, index: pd.Index) -> pd.Series[Any]:
-    if values is None:
-        if column.kind == "time":
-            return _times(pd.Series(index=index, dtype="str"))
-        missing = np.nan if column.default is None else column.default
-        return pd.Series(
-            missing if column.is_number else "", index, float if column.is_number else "str"
-        )
+def _column(column: Column, texts: pd.Series[Any] | None, index: pd.Index) -> pd.Series[Any]:
+    if texts is None:
+        texts = pd.Series("", index=index, dtype="str")
     if column.kind == "time":
-        return _times(values)
-    if column.is_number:
-        return _numbers(column, values)
-    if column.kind == "note":
-        values = values.cat.rename_categories(_renamed(values, canonical_note))
-    if column.kind == "name":
-        values = values.cat.rename_categories(_renamed(values, canonical_name))
-    if values.cat.categories.str.contains(r"[\r\n\0]").any():
-        raise _InDoubt
-    return values.astype("str")
-
-
-def _renamed(values: pd.Series[Any], rule: Callable[[str], str]) -> list[str]:
-    names = [rule(name) for name in values.cat.categories]
-    if len(set(names)) < len(names):
+        return _times(texts)
+    # Names and numbers repeat, row after row: each is understood only once.
+    codes, known = pd.factorize(texts.to_numpy(dtype=object))
+    values = [_value(column, text) for text in known]
+    if not column.is_number and len(set(values)) < len(values):
         raise _InDoubt  # two spellings of one name
-    return names
+    lookup = np.array(values, dtype=float if column.is_number else object)
+    return pd.Series(lookup[codes], index=index, dtype=float if column.is_number else "str")
 
 
-def _numbers(column: Column, values: pd.Series[Any]) -> pd.Series[Any]:
-    found = values.to_numpy(dtype=float)
-    missing = np.isnan(found)
-    if missing.any():
-        if column.required:
+def _value(column: Column, text: str) -> float | str:
+    """Return what a field holds, by the rules of the careful way."""
+    if column.is_number:
+        if text == "" and not column.required:
+            return np.nan if column.default is None else column.default
+        if "_" in text or column.kind == "whole":
             raise _InDoubt
-        if column.default is not None:
-            values = values.fillna(column.default)
-    if not ((found >= column.lowest) & (found <= column.highest) | missing).all():
-        raise _InDoubt
-    return values
+        return check_number(column, float(text))
+    if text == "" and not column.required:
+        return text
+    return str(check_value(column, text))
 
 
 def _times(values: pd.Series[Any]) -> pd.Series[Any]:

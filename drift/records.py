@@ -28,6 +28,8 @@ __all__ = [
     "Reading",
     "Record",
     "Temperature",
+    "check_number",
+    "check_value",
     "checked",
 ]
 
@@ -267,13 +269,20 @@ def checked(record: Record) -> Record:
     """
     values = record.values()
     for column in record.columns:
-        values[column.name] = _checked_value(column, values[column.name])
+        values[column.name] = check_value(column, values[column.name])
     if isinstance(record, Event):
         _check_slide_event(record)
     return type(record)(**values)
 
 
-def _checked_value(column: Column, value: Any) -> Any:
+def check_value(column: Column, value: Any) -> Any:
+    """Return a value as it is kept: names in ASCII, an empty number as its default.
+
+    Raises
+    ------
+    InputError
+        When it is missing, of the wrong kind or beyond its limits.
+    """
     if value is None or value == "":
         if column.required:
             raise InputError(f"{column.name} is empty", f"give the {column.name}: {column.title}")

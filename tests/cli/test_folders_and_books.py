@@ -1,0 +1,70 @@
+"""drift import and drift export: without loss, and with two lines when something is wrong."""
+
+import pytest
+
+from drift import shipped
+from drift.folders import read_folder
+from tests.folders import write
+
+SEASON = shipped.folder("datasets/cold-hall-season")
+
+
+def test_there_and_back(drift, tmp_path):
+    book = tmp_path / "band.logbook"
+    status, out, _ = drift("import", book, SEASON)
+    assert status == 0
+    assert "563 readings" in out
+    status, out, _ = drift("import", book, SEASON)
+    assert "0 new entries; 1181 were there already" in out
+    status, _, _ = drift("export", book, tmp_path / "out")
+    assert status == 0
+    assert read_folder(tmp_path / "out") == read_folder(SEASON)
+
+
+def test_one_rehearsal_and_pseudonyms(drift, tmp_path):
+    book = tmp_path / "band.logbook"
+    drift("import", book, SEASON)
+    status, _out, _ = drift(
+        "export", book, tmp_path / "out", "--pseudonyms", "--rehearsal", "2026-05-19 warm"
+    )
+    assert status == 0
+    text = (tmp_path / "out" / "readings.csv").read_text(encoding="utf-8")
+    assert "Rowan" not in text
+    assert "player 1" in text
+    status, _, err = drift("export", book, tmp_path / "more", "--rehearsal", "Tuesday")
+    assert status == 1
+    assert "there is no rehearsal 'Tuesday'" in err
+
+
+@pytest.mark.parametrize(
+    ("folder", "words"),
+    [
+        ({"readings": "time,rehearsal\n"}, "no column 'player'"),
+        ({"readings": ""}, "is empty"),
+        ({"temperatures": "time,rehearsal,celsius,colour\n"}, "unknown column 'colour'"),
+    ],
+)
+def test_a_bad_folder_is_explained_in_two_lines_and_nothing_is_kept(drift, tmp_path, folder, words):
+    book = tmp_path / "band.logbook"
+    status, out, err = drift("import", book, write(tmp_path / "f", **folder))
+    assert (status, out) == (1, "")
+    assert words in err
+    assert len(err.splitlines()) == 2
+    assert not book.exists()
+
+
+def test_a_logbook_that_is_no_database(drift, tmp_path):
+    book = tmp_path / "words.logbook"
+    book.write_text("this is not a database, only some words in a file\n" * 40)
+    status, _, err = drift("import", book, SEASON)
+    assert status == 1
+    assert "is not a logbook" in err
+    assert len(err.splitlines()) == 2
+
+
+def test_a_folder_or_a_book_that_is_not_there(drift, tmp_path):
+    for words in (("import", tmp_path / "b", tmp_path / "no"), ("export", tmp_path / "no", "x")):
+        status, _, err = drift(*words)
+        assert status == 1
+        assert "there is no" in err
+        assert len(err.splitlines()) == 2

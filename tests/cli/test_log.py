@@ -1,0 +1,159 @@
+"""drift log: a real serial thermometer behind, typed entries in front, each durable first."""
+
+import os
+import subprocess
+import sys
+import threading
+import time
+from contextlib import contextmanager
+
+import pytest
+
+from drift.logbook import Logbook
+
+pty = pytest.importorskip("pty", reason="pseudo-terminals exist on POSIX systems only")
+
+
+class FakeThermometer:
+    """Writes lines to one end of a pseudo-terminal pair; the program reads the other."""
+
+    def __init__(self, lines, every=0.05):
+        self.lines, self.every = lines, every
+
+    def __enter__(self):
+        self.master, self.slave = pty.openpty()
+        self.port = os.ttyname(self.slave)
+        self.stop = threading.Event()
+        self.thread = threading.Thread(target=self._write)
+        self.thread.start()
+        return self
+
+    def _write(self):
+        number = 0
+        while not self.stop.wait(self.every):
+            os.write(self.master, self.lines(number).encode("ascii"))
+            number += 1
+
+    def __exit__(self, *_):
+        self.stop.set()
+        self.thread.join()
+        os.close(self.master)
+        os.close(self.slave)
+
+
+@contextmanager
+def logging(book, *options):
+    log = subprocess.Popen(
+        [sys.executable, "-m", "drift", "log", str(book), "--rehearsal", "tonight", *options],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        encoding="utf-8", env={**os.environ, "PYTHONUTF8": "1"},
+    )  # fmt: skip
+    with log:
+        try:
+            yield log
+        finally:
+            log.kill()
+
+
+def say(log, line):
+    log.stdin.write(line + "\n")
+    log.stdin.flush()
+    return log.stdout.readline().rstrip("\n")
+
+
+def rows(book, table):
+    with Logbook(book) as opened:
+        return list(opened.rows(table))
+
+
+def wait_for(condition, seconds=30.0):
+    deadline = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < deadline, "it did not happen in time"
+        time.sleep(0.05)
+
+
+@pytest.mark.parametrize(
+    "line", [lambda n: f"{20 + n / 100:.2f}\r\n", lambda n: f"temp={20 + n / 100:.2f}\n"]
+)
+def test_a_serial_thermometer_is_logged_while_readings_are_typed(tmp_path, line):
+    book = tmp_path / "band.logbook"
+    who = ("--player", "Rowan", "--instrument", "double horn")
+    with (
+        FakeThermometer(line) as thermometer,
+        logging(book, *who, "--thermometer", f"serial:{thermometer.port}") as log,
+    ):
+        assert say(log, "play") == "kept play"
+        assert say(log, "F4 +6 F") == "kept F4 +6.0 cents on the F side"
+        assert [row["cents"] for row in rows(book, "readings")] == [6.0]  # durable already
+        wait_for(lambda: len(rows(book, "temperatures")) >= 5)
+        assert say(log, "end") == "kept end of tonight"
+        assert log.wait(timeout=30) == 0
+    samples = [row["celsius"] for row in rows(book, "temperatures")]
+    assert samples == sorted(samples)
+    assert samples[0] == pytest.approx(20.0, abs=0.3)
+    with Logbook(book) as opened:
+        assert opened.interrupted() == []
+
+
+def test_each_entry_is_answered_by_one_line(tmp_path):
+    book = tmp_path / "band.logbook"
+    talk = [
+        ("F4 +6", "not kept: no player was named; type player and a name first"),
+        ("player Rowan", "kept player Rowan"),
+        ("instrument B♭ trumpet", "kept instrument B♭ trumpet"),
+        ("F4 351.2Hz", "kept F4 +9.7 cents"),  # 1200 log2(351.2/349.228) = 9.75
+        ("temp 70F", "kept temp 21.1 °C"),
+        ("slide main 14", "kept slide main 14 mm"),
+        ("slide F 14", "not kept: "),
+        ("H4 +6", "not kept: "),
+        ("F4 +900", "not kept: cents 900 cent is outside -200 to 200"),
+        ("remark the doors were open", "kept remark the doors were open"),
+        ("undo", "kept undo: remark the doors were open is taken back"),
+        ("undo", "kept undo: slide main 14.0 is taken back"),
+        ("rest", "kept rest"),
+        ("end", "kept end of tonight"),
+    ]
+    with logging(book) as log:
+        for line, answer in talk:
+            assert say(log, line).startswith(answer), line
+        assert log.wait(timeout=30) == 0
+    assert [row["event"] for row in rows(book, "events")] == ["start", "rest", "end"]
+    with Logbook(book) as opened:
+        undone = list(opened.rows("events", undone=True))
+    assert [row["event"] for row in undone] == ["slide", "remark"]
+
+
+def test_a_rehearsal_without_an_end_is_interrupted_and_goes_on(tmp_path):
+    book = tmp_path / "band.logbook"
+    with logging(book, "--player", "Rowan", "--instrument", "Bb trumpet") as log:
+        say(log, "F4 +1")
+        _, err = log.communicate("", timeout=30)
+    assert log.returncode == 0
+    assert "has no end yet" in err
+    with Logbook(book) as opened:
+        assert opened.interrupted() == ["tonight"]
+    with logging(book) as log:  # neither player nor instrument: both are known from before
+        assert say(log, "F4 +2") == "kept F4 +2.0 cents"
+        _, err = log.communicate("end\n", timeout=30)
+    assert "tonight goes on: Rowan on Bb trumpet" in err
+    assert [row["cents"] for row in rows(book, "readings")] == [1.0, 2.0]
+
+
+def test_a_second_writer_is_told_who_writes(tmp_path):
+    book = tmp_path / "band.logbook"
+    with logging(book) as log:
+        assert say(log, "play") == "kept play"
+        with logging(book) as second:
+            out, err = second.communicate("play\n", timeout=30)
+        assert (second.returncode, out) == (1, "")
+        assert f"is being written by drift log, process {log.pid}" in err
+        assert len(err.splitlines()) == 2
+
+
+def test_written_notes_are_understood_as_the_player_reads_them(tmp_path):
+    book = tmp_path / "band.logbook"
+    with logging(book, "--written", "--player", "Rowan", "--instrument", "double horn") as log:
+        assert say(log, "C5 +3 F").startswith("kept")
+        log.communicate("end\n", timeout=30)
+    assert [row["note"] for row in rows(book, "readings")] == ["F4"]  # a horn in F

@@ -1,0 +1,151 @@
+"""The house: imports point down only, and sensors know nothing of drift."""
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+MODULES = sorted([*(ROOT / "drift").rglob("*.py"), *(ROOT / "sensors").rglob("*.py")])
+
+# From the bottom up. A module may import from its own layer (without a cycle) and from below.
+LAYERS = [
+    ["sensors"],
+    ["drift.errors", "drift.shipped", "drift.times"],
+    ["drift.notes", "drift.air", "drift.breath", "drift.anatomy", "drift.instruments"],
+    ["drift.records", "drift.vocabulary", "drift.entries"],
+    ["drift.logbook", "drift.folders", "drift.data_package", "drift.quick_tables",
+     "drift.exchange", "drift.rehearsals"],
+    ["drift.capture", "drift.pairing", "drift.warmup", "drift.listening"],
+    ["drift.fits"],
+    ["drift.slides"],
+    ["drift.gig"],
+    ["drift.charts", "drift.report"],
+    ["drift.page"],
+    ["drift.cli"],
+]  # fmt: skip
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imports(path: Path) -> set[str]:
+    """Modules of the project that a module imports, at its head or when it is needed.
+
+    Not counted: names for the type checker only; and what a method of a result imports when it
+    is called, since ``summary`` and ``plot`` hand the result on to the module that words or
+    draws it.
+    """
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    methods = [
+        method
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ClassDef)
+        for method in node.body
+        if isinstance(method, ast.FunctionDef)
+    ]
+    exempt = {
+        id(inner)
+        for node in ast.walk(tree)
+        if (isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test))
+        or node in methods
+        for inner in ast.walk(node)
+    }
+    found: set[str] = set()
+    for node in ast.walk(tree):
+        if id(node) in exempt:
+            continue
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    own_packages = {name_of(path).rsplit(".", depth)[0] for depth in (1, 2)}
+    return (found & {name_of(module) for module in MODULES}) - own_packages
+
+
+GRAPH = {name_of(path): imports(path) - {"drift"} for path in MODULES}
+
+
+def reaches(start: str) -> set[str]:
+    seen: set[str] = set()
+    todo = [start]
+    while todo:
+        for name in GRAPH[todo.pop()]:
+            if name not in seen:
+                seen.add(name)
+                todo.append(name)
+    return seen
+
+
+def test_sensors_never_import_drift():
+    for name, targets in GRAPH.items():
+        if name.split(".")[0] == "sensors":
+            assert not [target for target in targets if target.startswith("drift")], name
+
+
+def test_there_is_no_cycle():
+    for name in GRAPH:
+        if name != "drift":
+            assert name not in reaches(name), f"{name} imports itself by a detour"
+
+
+def test_the_named_layers_import_downwards_only():
+    height = {name: level for level, names in enumerate(LAYERS) for name in names}
+
+    def level_of(module: str) -> int | None:
+        while module:
+            if module in height:
+                return height[module]
+            module = module.rpartition(".")[0]
+        return None
+
+    for name in GRAPH:
+        for target in reaches(name) if name != "drift" else ():
+            above, below = level_of(name), level_of(target)
+            if above is not None and below is not None:
+                assert below <= above, f"{name} reaches up to {target}"
+
+
+def test_every_named_layer_exists():
+    names = set(GRAPH)
+    for layer in LAYERS:
+        for name in layer:
+            assert name in names, f"{name} is in the map and not in the house"
+
+
+def test_no_drawers_of_strangers():
+    drawers = re.compile(r"(utils?|helpers?|common|tools|misc)\.py")
+    assert not [path.name for path in MODULES if drawers.fullmatch(path.name)]
+
+
+def test_modules_stay_short():
+    long = {p.name: n for p in MODULES if (n := len(p.read_text("utf-8").splitlines())) > 400}
+    assert not long
+
+
+def test_only_the_outermost_layer_reads_the_clock_or_the_environment():
+    reading = re.compile(r"datetime\.now\(|time\.time\(|os\.environ|os\.getenv|\.today\(")
+    outer = ("drift/cli/", "drift/page/", "sensors/clocks.py")
+    for path in MODULES:
+        where = path.relative_to(ROOT).as_posix()
+        if not where.startswith(outer):
+            assert not reading.search(path.read_text(encoding="utf-8")), where
+
+
+def test_pyplot_is_never_imported():
+    for path in MODULES:
+        assert "pyplot" not in path.read_text(encoding="utf-8"), path.name
+
+
+@pytest.mark.parametrize("module", ["drift.cli.log", "drift.capture", "drift.cli"])
+def test_the_start_of_a_log_imports_nothing_heavy(module):
+    heavy = ["numpy", "pandas", "scipy", "statsmodels", "matplotlib", "serial", "soundfile"]
+    code = f"import sys, {module}; print([m for m in {heavy!r} if m in sys.modules])"
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "[]"

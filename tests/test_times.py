@@ -1,0 +1,50 @@
+"""Instants as text."""
+
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from drift.errors import InputError
+from drift.times import from_microseconds, parse_time, shown_time, to_microseconds
+
+INSTANTS = st.datetimes(
+    min_value=datetime(1901, 1, 1),  # noqa: DTZ001 - hypothesis adds the zone
+    max_value=datetime(2199, 1, 1),  # noqa: DTZ001
+    timezones=st.integers(-14 * 60, 14 * 60).map(lambda m: timezone(timedelta(minutes=m))),
+)
+
+
+@given(INSTANTS)
+def test_an_instant_survives_being_written_and_read(instant):
+    assert parse_time(instant.isoformat()) == instant
+    assert parse_time(shown_time(instant)) == instant
+    assert from_microseconds(to_microseconds(instant)) == instant
+
+
+def test_offsets_name_the_same_instant():
+    assert parse_time("2026-10-03T19:00:00+02:00") == parse_time("2026-10-03T17:00:00Z")
+    assert parse_time("2026-10-03t19:00:00.5+02:00").microsecond == 500_000
+
+
+def test_shown_in_utc_without_needless_decimals():
+    assert shown_time(datetime(2026, 10, 3, 17, tzinfo=UTC)) == "2026-10-03T17:00:00Z"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2026-10-03T19:00:00",  # naive
+        "2026-10-03",
+        "03.10.2026 19:00",
+        "2026-10-03T19:00:00.1234567Z",  # finer than it can be kept
+        "2026-02-30T19:00:00Z",
+        "2026-10-03T25:00:00Z",
+        "",
+        "٢٠٢٦-10-03T19:00:00Z",
+    ],
+)
+def test_what_is_no_instant_is_refused_with_its_value(text):
+    with pytest.raises(InputError, match=r"date and time|names no instant"):
+        parse_time(text)
