@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import threading
-from collections import deque
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from queue import SimpleQueue
 from types import MappingProxyType, TracebackType
 from typing import Self
 
@@ -19,8 +19,7 @@ from drift.instruments import find
 from drift.logbook import Logbook
 from drift.notes import shown, sounding_of
 from drift.vocabulary import check_names
-from sensors.errors import SensorError
-from sensors.reading import Notice, Source
+from sensors.reading import Clock, Notice, Source
 from sensors.reading import Temperature as Sample
 
 __all__ = ["Answer", "Desk", "Listener"]
@@ -86,10 +85,11 @@ class Desk:
         if instrument:
             instrument = find(instrument, self.instruments).name
         self.book.start(self.rehearsal, time)
-        if player:
-            self.book.choose(self.rehearsal, time, "player", player)
-        if instrument:
-            self.book.choose(self.rehearsal, time, "instrument", instrument)
+        chosen = self.book.choices(self.rehearsal)
+        for what, name in (("player", player.strip()), ("instrument", instrument)):
+            # Named again on going on, it is no new choice: undo means what was typed last.
+            if name and name != chosen.get(what):
+                self.book.choose(self.rehearsal, time, what, name)
 
     @property
     def player(self) -> str:
@@ -241,16 +241,20 @@ class Listener:
         Open for writing.
     rehearsal : str
         The rehearsal that its samples belong to.
+    clock : Clock
+        For the time of what the listener itself has to say.
     told : callable, optional
         Called in the background with each notice, and with a logbook's refusal.
 
     Notes
     -----
-    A sample waits at most `BATCH_SECONDS` for its batch. While the logbook refuses (a full
-    disk), samples wait in memory, up to `WAITING` of them, and are kept when it takes them again.
+    One thread reads and does nothing slow, so that no line is lost while the disk is busy; another
+    keeps what was read, every `BATCH_SECONDS`. While the logbook refuses (a full disk), samples
+    wait in memory, up to `WAITING` of them, and are kept when it takes them again.
     """
 
     BATCH_SECONDS = 0.2
+    BATCH = 1000
     WAITING = 100_000
 
     def __init__(
@@ -258,24 +262,35 @@ class Listener:
         source: Source,
         book: Logbook,
         rehearsal: str,
-        monotonic: Callable[[], float],
+        clock: Clock,
         told: Callable[[str], None] = lambda text: None,
     ) -> None:
+        if source.name == records.TYPED or not source.name.isprintable():
+            raise InputError(
+                f"a thermometer cannot be called {source.name!r}",
+                "give it another name with name= in its address",
+            )
         self.name = source.name
         self.latest: Sample | None = None
         self.failure: str | None = None
         self._source, self._book, self._rehearsal = source, book, rehearsal
-        self._monotonic, self._told = monotonic, told
-        self._waiting: deque[records.Record] = deque(maxlen=self.WAITING)
+        self._clock, self._told = clock, told
+        self._heard: SimpleQueue[records.Record] = SimpleQueue()
+        self._waiting: list[records.Record] = []
+        self._lost = self._lost_told = 0
+        self._refused = ""
+        self._keeping = threading.Lock()
         self._stop = threading.Event()
-        self._thread = threading.Thread(
-            target=self._run, name=f"thermometer {self.name}", daemon=True
-        )
+        self._threads = [
+            threading.Thread(target=work, name=f"thermometer {self.name}, {what}", daemon=True)
+            for what, work in (("heard", self._hear), ("kept", self._keep_on))
+        ]
         self._open = ExitStack()
 
     def __enter__(self) -> Self:
         self._open.enter_context(self._source)
-        self._thread.start()
+        for thread in self._threads:
+            thread.start()
         return self
 
     def __exit__(
@@ -285,56 +300,74 @@ class Listener:
         trace: TracebackType | None,
     ) -> None:
         self._stop.set()
-        self._thread.join(timeout=5.0)
+        for thread in self._threads:
+            thread.join(timeout=5.0)
         self._open.close()
         self._flush()
+        if unkept := len(self._waiting) + self._lost - self._lost_told:
+            self._told(f"{unkept} samples of {self.name or 'the thermometer'} were not kept")
+        self._waiting.clear()
 
-    def _run(self) -> None:
-        due = self._monotonic() + self.BATCH_SECONDS
+    def _hear(self) -> None:
         try:
             for item in self._source:
                 if item is not None:
-                    self._waiting.append(self._record(item))
+                    self._take(item)
                 if self._stop.is_set():
                     return
-                if self._monotonic() >= due or item is None:
-                    self._flush()
-                    due = self._monotonic() + self.BATCH_SECONDS
-        except (SensorError, OSError) as error:
-            self.failure = str(error).splitlines()[0]
-            self._told(f"thermometer {self.name or ''}: {self.failure}")
-        self._flush()
+        except Exception as error:  # nobody above a thread would be told
+            self.failure = str(error).partition("\n")[0] or type(error).__name__
+            self._take(Notice(self._clock.now(), "away", self.failure, self.name))
+
+    def _take(self, item: Sample | Notice) -> None:
+        if isinstance(item, Notice):
+            self._told(f"{item.source}: {item.text}" if item.source else item.text)
+        if self._heard.qsize() + len(self._waiting) < self.WAITING:
+            self._heard.put(self._record(item))
+        else:
+            self._lost += 1
 
     def _record(self, item: Sample | Notice) -> records.Record:
-        if isinstance(item, Sample):
-            sample = records.Temperature(
-                item.time, self._rehearsal, item.celsius, item.humidity_percent,
-                item.pressure_hpa, item.source,
-            )  # fmt: skip
-            try:
-                kept = records.checked(sample)
-            except InputError as refusal:
-                return self._notice(
-                    Notice(item.time, "refused", refusal.problem, item.source, item.raw)
-                )
-            self.latest = item
-            return kept
-        self._told(item.text)
-        return self._notice(item)
+        if isinstance(item, Notice):
+            text = f"{item.text} ({item.raw})" if item.raw else item.text
+            plain = "".join(c if c.isprintable() else "�" for c in text)
+            return records.Notice(item.time, self._rehearsal, self.name, item.kind, plain)
+        sample = records.Temperature(
+            item.time, self._rehearsal, item.celsius, item.humidity_percent,
+            item.pressure_hpa, self.name,
+        )  # fmt: skip
+        try:
+            kept = records.checked(sample)
+        except InputError as refusal:
+            return self._record(Notice(item.time, "refused", refusal.problem, self.name, item.raw))
+        self.latest = item
+        return kept
 
-    def _notice(self, item: Notice) -> records.Notice:
-        text = f"{item.text} ({item.raw})" if item.raw else item.text
-        plain = "".join(c if c.isprintable() else "�" for c in text)
-        return records.Notice(item.time, self._rehearsal, item.source, item.kind, plain)
+    def _keep_on(self) -> None:
+        while not self._stop.wait(self.BATCH_SECONDS):
+            self._flush()
 
     def _flush(self) -> None:
-        batch = list(self._waiting)
-        if not batch:
-            return
-        try:
+        """Keep what was heard, or let it wait for a logbook that can take it."""
+        with self._keeping:
+            while not self._heard.empty():
+                self._waiting.append(self._heard.get())
+            try:
+                self._keep()
+            except LogbookError as refusal:
+                if refusal.problem != self._refused:
+                    self._told(f"{refusal.problem}; samples wait until it can be written")
+                self._refused = refusal.problem
+                return
+            if self._refused:
+                self._told("the logbook is written again; the samples that waited are kept")
+                self._refused = ""
+
+    def _keep(self) -> None:
+        while batch := self._waiting[: self.BATCH]:
             self._book.keep_all(batch)
-        except LogbookError as refusal:
-            self._told(f"{refusal.problem}; {len(batch)} samples wait")
-            return
-        for _ in batch:
-            self._waiting.popleft()
+            del self._waiting[: self.BATCH]
+        if (lost := self._lost) > self._lost_told:
+            text = f"{lost - self._lost_told} samples were lost: too many waited for the logbook"
+            self._book.keep(self._record(Notice(self._clock.now(), "lost", text, self.name)))
+            self._lost_told = lost

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
 
 from drift.errors import InputError
@@ -107,11 +108,13 @@ class Word:
 
 Entry = Note | Temperature | Slide | Play | Choose | Remark | Word
 
-_NUMBER = r"[+\-−]?\d+(?:\.\d+)?"
+_NUMBER = r"[+\-−]?\d+(?:[.,]\d+)?"
 _DEGREES = re.compile(rf"({_NUMBER})\s*°?\s*([CF]?)", re.IGNORECASE)
 _CENTS = re.compile(rf"({_NUMBER})(?:c|cents?)?", re.IGNORECASE)
-_HERTZ = re.compile(r"(\d+(?:\.\d+)?)Hz", re.IGNORECASE)
-_MILLIMETRES = re.compile(r"(\d+(?:\.\d+)?)\s*(?:mm)?", re.IGNORECASE)
+_HERTZ = re.compile(r"(\d+(?:[.,]\d+)?)Hz", re.IGNORECASE)
+_MILLIMETRES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:mm)?", re.IGNORECASE)
+# Control characters, halves of characters (bytes that are no text), line and paragraph ends.
+_UNKEPT = ("Cc", "Cs", "Zl", "Zp")
 
 
 def parse_entry(line: str) -> Entry:
@@ -137,8 +140,8 @@ def parse_entry(line: str) -> Entry:
     words = line.split()
     if not words:
         raise InputError("the line is empty", "type an entry, or help")
-    if any(ord(letter) < 32 and letter != "\t" for letter in line.strip()):
-        raise InputError(f"the line {line!r} has control characters", "type it again")
+    if any(unicodedata.category(c) in _UNKEPT and c != "\t" for c in line.strip()):
+        raise InputError(f"the line {line!a} has characters that are no text", "type it again")
     first, rest = words[0].lower(), " ".join(words[1:])
     if first in ("undo", "now", "help", "end") and not rest:
         return Word(first)
@@ -180,9 +183,9 @@ def _note(line: str) -> Note:
     side = words[2].replace("♭", "b") if len(words) == 3 else ""
     marked = f"! {remark.strip()}".strip() if flag else ""
     if hertz := _HERTZ.fullmatch(words[1]):
-        if float(hertz[1]) <= 0.0:
+        if _float(hertz[1]) <= 0.0:
             raise InputError(f"{words[1]} is no pitch", "type it as F4 351.2Hz")
-        return Note(note, hertz=float(hertz[1]), side=side, remark=marked)
+        return Note(note, hertz=_float(hertz[1]), side=side, remark=marked)
     if cents := _CENTS.fullmatch(words[1]):
         return Note(note, cents=_float(cents[1]), side=side, remark=marked)
     raise InputError(f"{words[1]!r} is neither cents nor hertz", "type it as F4 +6 or F4 351.2Hz")
@@ -203,11 +206,11 @@ def _slide(words: list[str]) -> Slide:
             f"{' '.join(['slide', *words])!r} names no slide and position",
             "type it as slide main 14 (millimetres from fully in)",
         )
-    return Slide(words[0].replace("♭", "b"), float(position[1]))
+    return Slide(words[0].replace("♭", "b"), _float(position[1]))
 
 
 def _float(text: str) -> float:
-    value = float(text.replace("−", "-"))
+    value = float(text.replace("−", "-").replace(",", "."))
     if not math.isfinite(value):
         raise InputError(f"{text!r} is too large a number", "check the value")
     return value

@@ -47,11 +47,11 @@ class StepWatch:
     def __init__(self, clock: Clock, *, least_seconds: float = 1.0) -> None:
         self.clock = clock
         self.least_seconds = least_seconds
-        self._now, self._monotonic = clock.now(), clock.monotonic()
+        self._now, self._monotonic = self._both()
 
     def look(self) -> Notice | None:
         """Return a notice of kind ``step`` if the clock was set since the last look."""
-        now, monotonic = self.clock.now(), self.clock.monotonic()
+        now, monotonic = self._both()
         step = (now - self._now).total_seconds() - (monotonic - self._monotonic)
         before = self._now
         self._now, self._monotonic = now, monotonic
@@ -63,6 +63,14 @@ class StepWatch:
             f"from about {before:%Y-%m-%dT%H:%M:%SZ} to {now:%Y-%m-%dT%H:%M:%SZ}"
         )
         return Notice(now, "step", text)
+
+    def _both(self) -> tuple[datetime, float]:
+        """Look at both clocks at the same moment, again where the computer was busy between."""
+        for _ in range(5):
+            before, now, after = self.clock.monotonic(), self.clock.now(), self.clock.monotonic()
+            if after - before < self.least_seconds / 4.0:
+                break
+        return now, after
 
 
 class SteadyClock:

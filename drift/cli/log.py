@@ -10,8 +10,10 @@ example: drift log band.logbook --rehearsal "2026-10-03 hall" --player Rowan
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -48,10 +50,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.capture import Desk, Listener
+    from drift.instruments import find
     from drift.logbook import Logbook
+    from sensors.clock_steps import ClockSteps
     from sensors.clocks import SteadyClock, SystemClock
 
-    clock = SteadyClock(SystemClock())
+    system = SystemClock()
+    clock = SteadyClock(system)
+    thermometers = _thermometers(options.thermometer, clock)
+    if options.instrument:
+        find(options.instrument, options.instruments)
     with ExitStack() as open_things:
         book = open_things.enter_context(
             Logbook(options.book, writer=f"drift log, process {os.getpid()}")
@@ -63,28 +71,46 @@ def run(options: argparse.Namespace) -> int:
             written=options.written,
             instruments=options.instruments,
         )
-        desk.start(clock.now(), player=options.player, instrument=options.instrument)
-        for source in _thermometers(options.thermometer, clock):
-            open_things.enter_context(
-                Listener(source, book, desk.rehearsal, clock.monotonic, _tell)
-            )
+        began = clock.now()
+        # Before the rehearsal begins: a thermometer that cannot be opened leaves nothing begun.
+        for source in (ClockSteps(system, clock), *thermometers):
+            open_things.enter_context(Listener(source, book, desk.rehearsal, clock, _tell))
+        desk.start(began, player=options.player, instrument=options.instrument)
         _greet(desk)
         return _take_entries(desk, clock)
 
 
-def _thermometers(addresses: list[str], clock: Clock) -> list[Source]:
+def _thermometers(addresses: Sequence[str], clock: Clock) -> list[Source]:
+    from drift.errors import InputError
     from sensors.addresses import open_source
 
-    return [open_source(address, clock=clock) for address in addresses]
+    sources: dict[str, Source] = {}
+    for address in addresses:
+        source = open_source(address, clock=clock)
+        if source.name in sources:
+            raise InputError(
+                f"two thermometers are called {source.name!r}",
+                "name them in their addresses, such as simulated:?name=stage",
+            )
+        sources[source.name] = source
+    return list(sources.values())
+
+
+def _typed_lines() -> Iterator[str]:
+    """Yield what is typed; bytes that are no text become characters that an entry refuses."""
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="surrogateescape")
+    for line in sys.stdin:
+        entry = line.strip("\ufeff\r\n")
+        if entry.strip():
+            yield entry
 
 
 def _take_entries(desk: Desk, clock: Clock) -> int:
     """Answer each line until ``end``, the end of the input or an interrupt."""
     try:
-        for line in sys.stdin:
-            if not line.strip():
-                continue
-            answer = desk.enter(line.rstrip("\r\n"), clock.now())
+        for line in _typed_lines():
+            answer = desk.enter(line, clock.now())
             if answer.asks == "help":
                 from drift.entries import HELP
 
