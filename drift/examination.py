@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from drift.errors import InstrumentError
+from drift.errors import InputError, InstrumentError
 from drift.instruments import find
 from drift.logbook import Logbook
 from drift.pairing import GAP_MINUTES, temperatures_at
@@ -18,7 +18,7 @@ from drift.records import TYPED
 from drift.rehearsals import Rehearsals, of_logbook
 from drift.times import shown_time
 
-__all__ = ["Examination", "Finding", "examine", "suspicious"]
+__all__ = ["Examination", "Finding", "close_interrupted", "examine", "suspicious"]
 
 JUMP_CELSIUS_PER_MINUTE = 5.0
 """Air in a room does not change faster than this; a probe carried outdoors may."""
@@ -34,8 +34,8 @@ class Finding:
     Attributes
     ----------
     kind : str
-        ``damage``, ``interrupted``, ``jump``, ``stuck``, ``no temperature``, ``beyond travel``,
-        ``step``, ``unknown instrument``.
+        ``damage``, ``interrupted``, ``jump``, ``stuck``, ``away``, ``refused``, ``lost``,
+        ``step``, ``no temperature``, ``beyond travel``, ``unknown instrument``.
     text : str
         One line for a person.
     """
@@ -103,6 +103,24 @@ def examine(
     return Examination(book.path, len(book.rehearsals()), book.last_entry, tuple(findings))
 
 
+def close_interrupted(book: Logbook, rehearsal: str) -> None:
+    """End a rehearsal that was interrupted, at the time of the last thing kept in it.
+
+    Raises
+    ------
+    InputError
+        When no rehearsal of that name was interrupted.
+    """
+    interrupted = book.interrupted()
+    last = book.last_time(rehearsal)
+    if rehearsal not in interrupted or last is None:
+        known = ", ".join(interrupted) or "none"
+        raise InputError(
+            f"no rehearsal {rehearsal!r} was interrupted", f"those interrupted: {known}"
+        )
+    book.end(rehearsal, last)
+
+
 def suspicious(
     season: Rehearsals,
     *,
@@ -112,13 +130,10 @@ def suspicious(
     """Return the values of rehearsals that can hardly be true."""
     return [
         *_thermometers(season.temperatures),
+        *_notices(season.notices),
         *_without_temperature(season),
         *_beyond_travel(season.events, travel or {}),
         *_unknown(season.readings, instruments),
-        *(
-            Finding("step", f"{row.rehearsal}: {row.text}")
-            for row in season.notices[season.notices["kind"] == "step"].itertuples()
-        ),
     ]
 
 
@@ -140,7 +155,9 @@ def _thermometers(temperatures: pd.DataFrame) -> Iterator[Finding]:
 
 
 def _stuck(name: str, minutes: Any, celsius: Any, times: pd.Series[Any]) -> Iterator[Finding]:
-    starts = np.concatenate([[0], np.flatnonzero(np.diff(celsius)) + 1])
+    # Neither a change of the value nor a gap in the samples lies within a run.
+    ends_run = (np.diff(celsius) != 0.0) | (np.diff(minutes) > GAP_MINUTES)
+    starts = np.concatenate([[0], np.flatnonzero(ends_run) + 1])
     ends = np.concatenate([starts[1:], [len(celsius)]]) - 1
     for start, end in zip(starts, ends, strict=True):
         if minutes[end] - minutes[start] >= STUCK_MINUTES:
@@ -150,6 +167,36 @@ def _stuck(name: str, minutes: Any, celsius: Any, times: pd.Series[Any]) -> Iter
                 f"{minutes[end] - minutes[start]:.0f} minutes from "
                 f"{shown_time(times.iloc[start].to_pydatetime())}",
             )
+
+
+def _notices(notices: pd.DataFrame) -> Iterator[Finding]:
+    """Yield what the thermometers and the clock said: a line for each absence, not each line."""
+    for (rehearsal, source), part in notices.groupby(["rehearsal", "source"], sort=False):
+        name = f"{rehearsal}, {source or 'thermometer'}"
+        yield from _absences(name, part[part["kind"].isin(["away", "back"])])
+        refused = part[part["kind"].isin(["refused", "garbage"])]
+        if len(refused):
+            text = f"{len(refused)} notices of lines that are no temperature"
+            yield Finding("refused", f"{name}: {text}, such as: {refused['text'].iloc[0]}")
+        for row in part[part["kind"].isin(["step", "lost"])].itertuples():
+            yield Finding(str(row.kind), f"{rehearsal}: {row.text}")
+
+
+def _absences(name: str, part: pd.DataFrame) -> Iterator[Finding]:
+    left: Any = None
+    for row in part.sort_values("time", kind="stable").itertuples():
+        if row.kind == "away":
+            left = left or row
+        elif left is not None:
+            minutes = (row.time - left.time).total_seconds() / 60.0
+            yield Finding("away", f"{name}: for {minutes:.1f} minutes from {_when(left)}")
+            left = None
+    if left is not None:
+        yield Finding("away", f"{name}: from {_when(left)}, and did not come back")
+
+
+def _when(notice: Any) -> str:
+    return f"{shown_time(notice.time.to_pydatetime())} ({notice.text})"
 
 
 def _without_temperature(season: Rehearsals) -> Iterator[Finding]:

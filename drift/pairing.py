@@ -46,11 +46,12 @@ def pair(
         What was logged.
     thermometer : str, optional
         The source of the temperatures. When left out, in each rehearsal the one with the most
-        samples.
+        samples; temperatures that a person typed fill in where it has none.
     settle_seconds : float
         Readings in so many first seconds of playing are left out [s].
     flagged : bool
-        Whether readings flagged as taken otherwise (a remark that begins with ``!``) stay in.
+        Whether readings that are flagged stay in: those taken otherwise (a remark that begins
+        with ``!``), and those for which a slow thermometer still lagged behind a step.
     instruments : Path, optional
         A file with instruments beside the shipped catalogue.
 
@@ -94,7 +95,9 @@ def pair(
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift
     )
-    table["flagged"] = readings["remark"].str.startswith("!")
+    otherwise = readings["remark"].str.startswith("!").to_numpy(dtype=bool)
+    lagged = lagged_at(rehearsals, readings, thermometer)
+    table["flagged"] = otherwise | lagged
     table["remark"] = readings["remark"]
     reasons = {
         f"no temperature within {GAP_MINUTES:g} minutes": table["celsius"].isna().to_numpy(),
@@ -103,7 +106,8 @@ def pair(
             table["playing_minutes"] * 60.0 < settle_seconds
         ).to_numpy(),
         "slides were moved and the side is not stated": unknown_side,
-        "flagged as taken otherwise": table["flagged"].to_numpy(dtype=bool) & (not flagged),
+        "flagged as taken otherwise": otherwise & (not flagged),
+        "the thermometer lagged behind a step": lagged & (not flagged),
     }
     return _kept(table, reasons)
 
@@ -140,7 +144,7 @@ def temperatures_at(
         if here is None:
             continue
         typed = here[is_typed(here)]
-        chosen = thermometer or here["source"].value_counts().index[0]
+        chosen = thermometer or _most_samples(here)
         probe = here[here["source"] == chosen]
         gone = away[(away["rehearsal"] == rehearsal) & (away["source"] == chosen)]
         when = _minutes(readings["time"].iloc[rows])
@@ -148,6 +152,55 @@ def temperatures_at(
         held, age = _from_typed(typed, when)
         result[rows] = np.where(age < distance, held, found)
     return result
+
+
+def lagged_at(
+    rehearsals: Rehearsals, readings: pd.DataFrame, thermometer: str | None = None
+) -> npt.NDArray[np.bool_]:
+    """Return for which readings the thermometer still lagged behind a step of the air.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Where a slow thermometer's notices ``settling`` and ``settled`` stand.
+    readings : DataFrame
+        ``time`` and ``rehearsal`` of n readings.
+    thermometer : str, optional
+        As in `pair`.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+
+    Notes
+    -----
+    It lags from ``settling`` to ``settled``, five time constants later, or until logging was
+    begun again.
+    """
+    result = np.zeros(len(readings), dtype=bool)
+    notices, events = rehearsals.notices, rehearsals.events
+    told = notices[notices["kind"].isin(["settling", "settled"])]
+    begun = events[(events["event"] == "start") & (events["player"] == "")]
+    for rehearsal, rows in readings.groupby("rehearsal", sort=False).indices.items():
+        part = told[told["rehearsal"] == rehearsal]
+        here = rehearsals.temperatures[rehearsals.temperatures["rehearsal"] == rehearsal]
+        if not len(part) or not len(here):
+            continue
+        part = part[part["source"] == (thermometer or _most_samples(here))]
+        again = begun[begun["rehearsal"] == rehearsal]
+        times = np.concatenate([_minutes(part["time"]), _minutes(again["time"])])
+        lags = np.concatenate([part["kind"] == "settling", np.zeros(len(again), dtype=bool)])
+        order = np.argsort(times, kind="stable")
+        last = np.searchsorted(times[order], _minutes(readings["time"].iloc[rows]), "right") - 1
+        result[rows] = (last >= 0) & lags[order][np.maximum(last, 0)] if len(times) else False
+    return result
+
+
+def _most_samples(temperatures: pd.DataFrame) -> str:
+    """Return the thermometer with the most samples; what was typed only where there is none."""
+    probes = temperatures[~is_typed(temperatures)]
+    counted = probes if len(probes) else temperatures
+    return str(counted["source"].value_counts().index[0])
 
 
 def _from_probe(probe: pd.DataFrame, away: Array, when: Array) -> tuple[Array, Array]:

@@ -1,7 +1,8 @@
 """Check a logbook: integrity, interrupted rehearsals, suspicious values.
 
-Nothing is changed unless --repair is given, which brings an older book up to date and closes
-nothing, deletes nothing.
+Nothing is changed unless --repair is given, which brings an older book up to date and rebuilds
+indexes that are damaged; neither can lose anything. --end NAME ends a rehearsal that was
+interrupted, at the time of the last thing that was kept in it.
 
 example: drift check band.logbook
 """
@@ -25,6 +26,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--repair", action="store_true", help="what can be mended without losing anything"
     )
     parser.add_argument(
+        "--end",
+        metavar="NAME",
+        action="append",
+        default=[],
+        help="end a rehearsal that was interrupted; may be given again",
+    )
+    parser.add_argument(
         "--travel",
         metavar="S=MM,...",
         type=by_slide,
@@ -39,15 +47,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.errors import InputError, LogbookError
-    from drift.examination import examine
+    from drift.examination import close_interrupted, examine
     from drift.logbook import Logbook
 
     if not options.book.exists():
         raise InputError(f"there is no logbook {options.book}", "check the name")
-    writer = f"drift check --repair, process {os.getpid()}" if options.repair else None
+    writes = options.repair or options.end
+    writer = f"drift check, process {os.getpid()}" if writes else None
     with Logbook(options.book, writer=writer) as book:
         if options.backup:
             book.backup(options.backup)
+        if options.repair and book.damage():
+            book.mend()
+        for name in options.end:
+            close_interrupted(book, name)
         found = examine(book, travel=options.travel, instruments=options.instruments)
     if options.json:
         print_json(found.to_json())
