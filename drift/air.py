@@ -135,7 +135,7 @@ def _check_range(
             warnings.warn(
                 f"{name} {outside.flat[0]:g} {unit}: {PUBLISHED_RANGE}",
                 AirRangeWarning,
-                stacklevel=4,
+                stacklevel=3,
             )
             return
 
