@@ -1,0 +1,109 @@
+"""Log a rehearsal in a browser: big fields for note and cents, the air, what to move.
+
+The page is open to this machine only. With --open-to-network it is open to tablets on the same
+network as well, each let in by an address that works once; whoever opens it can see the players'
+readings and add to them, and the network carries them in the clear. Ctrl-C stops the program; a
+rehearsal without an end goes on when it is started again.
+
+example: drift page band.logbook --rehearsal "2026-10-03 hall" --player Rowan
+         --instrument "double horn" --thermometer serial:/dev/ttyUSB0
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drift.cli.options import add_instruments
+
+if TYPE_CHECKING:
+    from drift.page import Room
+    from drift.page.devices import Devices
+
+__all__ = ["add_arguments", "run"]
+
+PORT = 8040
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
+    parser.add_argument("--port", metavar="N", type=int, default=PORT, help=f"default {PORT}")
+    parser.add_argument(
+        "--rehearsal", metavar="NAME", default="", help="its name; left out, the page asks"
+    )
+    parser.add_argument("--player", metavar="P", default="", help="who plays")
+    parser.add_argument("--instrument", metavar="I", default="", help="what is played")
+    parser.add_argument(
+        "--thermometer",
+        metavar="ADDRESS",
+        action="append",
+        default=[],
+        help="such as serial:/dev/ttyUSB0, serial:COM3 or simulated:; may be given again",
+    )
+    parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
+    parser.add_argument(
+        "--written", action="store_true", help="notes as the player of the instrument reads them"
+    )
+    parser.add_argument(
+        "--open-to-network", action="store_true", help="let other devices open the page too"
+    )
+    add_instruments(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Carry out the command."""
+    from drift.page import Room, create_app
+    from drift.page.devices import Devices
+    from drift.page.security import hosts_of
+    from drift.page.serving import listening, own_names, server
+    from sensors.clocks import SteadyClock, SystemClock
+
+    clock = SteadyClock(SystemClock())
+    open_to_network = options.open_to_network
+    with listening(options.port, to_network=open_to_network) as listener:
+        port = listener.getsockname()[1]
+        names = own_names(to_network=open_to_network)
+        room = Room(
+            options.book,
+            clock,
+            writer=f"drift page, process {os.getpid()}",
+            thermometers=options.thermometer,
+            a4_hz=options.a4,
+            written=options.written,
+            instruments=options.instruments,
+        )
+        with room:
+            _begin(room, options)
+            address = f"http://{names[0]}:{port}/"
+            devices: Devices | None = None
+            if open_to_network:
+                devices = Devices(
+                    options.book.with_name(options.book.name + ".devices"),
+                    clock.now,
+                    lambda secret: _tell(f"for the next device: {address}open?secret={secret}"),
+                )
+            else:
+                _tell(f"open {address} in a browser on this machine; Ctrl-C stops the program")
+            app = create_app(room, hosts=hosts_of(names, port), devices=devices)
+            with contextlib.suppress(KeyboardInterrupt):
+                server(app).run(sockets=[listener])
+            if room.going_on:
+                _tell(f"{room.rehearsal} has no end yet; start again to go on with it")
+    return 0
+
+
+def _begin(room: Room, options: argparse.Namespace) -> None:
+    """Begin the rehearsal that was named, or go on with one that has just been interrupted."""
+    if options.rehearsal:
+        room.begin(options.rehearsal, player=options.player, instrument=options.instrument)
+        _tell(f"{room.rehearsal} {'goes on' if room.desk and room.desk.resumed else 'begins'}")
+    elif room.go_on():
+        _tell(f"{room.rehearsal} goes on where it was interrupted")
+
+
+def _tell(text: str) -> None:
+    print(text, flush=True)

@@ -1,0 +1,92 @@
+"""The page as a web application: which address shows what."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from drift.errors import DriftError
+from drift.page import looking_back, slide_view, views
+from drift.page.devices import Devices
+from drift.page.room import Room
+from drift.page.security import Guard
+from drift.page.state import State
+
+__all__ = ["create_app"]
+
+
+def create_app(room: Room, *, hosts: frozenset[str], devices: Devices | None = None) -> Starlette:
+    """Return the page for a room.
+
+    Parameters
+    ----------
+    room : Room
+        The rehearsal, open.
+    hosts : frozenset of str
+        The values of ``Host`` that are this server.
+    devices : Devices, optional
+        The devices let in, where others than this machine can connect.
+    """
+    state = State(room, devices)
+    app = Starlette(
+        routes=[
+            Route("/", views.stand),
+            Route("/events", views.events),
+            Route("/entries", views.enter, methods=["POST"]),
+            Route("/begin", views.begin_form),
+            Route("/begin", views.begin, methods=["POST"]),
+            Route("/open", views.open_form),
+            Route("/open", views.open_door, methods=["POST"]),
+            Route("/charts/{name}.svg", views.chart),
+            Route("/rehearsals", looking_back.rehearsals),
+            Route("/rehearsals/{number:int}", looking_back.rehearsal),
+            Route("/rehearsals/{number:int}/chart.svg", looking_back.chart),
+            Route("/rehearsals/{number:int}/folder.zip", looking_back.folder),
+            Route("/rehearsals/{number:int}/report.{form}", looking_back.report_of),
+            Route("/slides", slide_view.slides),
+            *(_static(name, kind) for name, kind in STATIC.items()),
+        ],
+        middleware=[Middleware(Guard, hosts=hosts, devices=devices)],
+        exception_handlers={DriftError: _refused, HTTPException: _missing},
+        lifespan=state.going_on,
+    )
+    app.state.page = state
+    return app
+
+
+STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+
+
+def _static(name: str, kind: str) -> Route:
+    """Return the route of one file, read once: no address reaches the file system."""
+    text = files("drift.page").joinpath("static", name).read_text(encoding="utf-8")
+
+    async def static(request: Request) -> Response:
+        return Response(text, media_type=kind, headers={"Cache-Control": "no-cache"})
+
+    return Route(f"/{name}", static)
+
+
+async def _refused(request: Request, refusal: Exception) -> Response:
+    assert isinstance(refusal, DriftError)
+    return views.page(
+        "refused.html", here="", problem=refusal.problem, remedy=refusal.remedy, status=422
+    )
+
+
+async def _missing(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    problem = {404: "there is nothing at this address", 405: "this address takes no posts"}
+    return views.page(
+        "refused.html",
+        here="",
+        problem=problem.get(error.status_code, str(error.detail)),
+        remedy="begin at the rehearsal",
+        status=error.status_code,
+    )

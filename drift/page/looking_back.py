@@ -1,0 +1,204 @@
+"""Looking back: the rehearsals of the book, one with its charts and tables, export, report."""
+
+from __future__ import annotations
+
+import io
+import platform
+import tempfile
+import zipfile
+from dataclasses import dataclass
+from datetime import datetime
+from importlib.metadata import version
+from pathlib import Path
+
+import pandas as pd
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from drift.data_package import write_folder
+from drift.exchange import export_folder, players_of, with_pseudonyms
+from drift.page.outlook import Learnt
+from drift.page.pictures import of_rehearsal
+from drift.page.room import Room
+from drift.page.views import SVG_HEADERS, page, state_of
+
+__all__ = ["chart", "folder", "rehearsal", "rehearsals", "report_of"]
+
+#: A report carries its own style; it can load and run nothing.
+REPORT_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+
+@dataclass(frozen=True)
+class Summary:
+    """One rehearsal in a line of the list."""
+
+    number: int
+    name: str
+    first: datetime | None
+    last: datetime | None
+    readings: int
+    players: tuple[str, ...]
+    lowest: float | None
+    highest: float | None
+    state: str
+
+
+async def rehearsals(request: Request) -> Response:
+    """List the rehearsals of the book, the latest first."""
+    state = state_of(request)
+    learnt = await state.learn()
+    names = await run_in_threadpool(state.room.book.rehearsals)
+    listed = [_summary(state.room, learnt, n, name) for n, name in enumerate(names, 1)]
+    listed.sort(key=lambda one: (one.first is not None, one.first), reverse=True)
+    return page("rehearsals.html", here="/rehearsals", book=state.room.path.name, listed=listed)
+
+
+async def rehearsal(request: Request) -> Response:
+    """Show one rehearsal: charts, what the readings say, tables."""
+    state = state_of(request)
+    number, name = await _named(request)
+    learnt = await state.learn()
+    paired = learnt.paired[learnt.paired["rehearsal"] == name]
+    events = learnt.season.events
+    return page(
+        "one.html",
+        here="/rehearsals",
+        book=state.room.path.name,
+        number=number,
+        name=name,
+        summary=_summary(state.room, learnt, number, name),
+        rows=_with_all_readings(learnt, name, paired),
+        events=events[(events["rehearsal"] == name)].to_dict("records"),
+        left_out=paired.attrs.get("left_out", []),
+        fitted=len(learnt.known.rows) > 0,
+        basis=learnt.basis,
+    )
+
+
+async def chart(request: Request) -> Response:
+    """Draw one rehearsal against the time of day."""
+    state = state_of(request)
+    _, name = await _named(request)
+    learnt = await state.learn()
+    drawing = await state.slowly(of_rehearsal, learnt, name)
+    return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)
+
+
+async def folder(request: Request) -> Response:
+    """Hand one rehearsal out as a folder, packed."""
+    number, name = await _named(request)
+    hidden = request.query_params.get("players") == "pseudonyms"
+    packed = await run_in_threadpool(_packed, state_of(request).room, name, hidden)
+    return Response(
+        packed,
+        media_type="application/zip",
+        headers={"Content-Disposition": f'attachment; filename="rehearsal-{number}.zip"'},
+    )
+
+
+async def report_of(request: Request) -> Response:
+    """Write the report of one rehearsal, as HTML or as PDF."""
+    form = request.path_params["form"]
+    if form not in ("html", "pdf"):
+        raise HTTPException(404)
+    state = state_of(request)
+    number, name = await _named(request)
+    learnt = await state.learn()
+    written: bytes = await state.slowly(_report, state.room, learnt, name, form)
+    if form == "pdf":
+        disposition = {"Content-Disposition": f'inline; filename="report-{number}.pdf"'}
+        return Response(written, media_type="application/pdf", headers=disposition)
+    return Response(
+        written, media_type="text/html", headers={"Content-Security-Policy": REPORT_POLICY}
+    )
+
+
+async def _named(request: Request) -> tuple[int, str]:
+    """Return number and name of the rehearsal that an address asks for.
+
+    An address holds a number, never a name: no text from outside chooses a file.
+    """
+    number = int(request.path_params["number"])
+    names = await run_in_threadpool(state_of(request).room.book.rehearsals)
+    if not 1 <= number <= len(names):
+        raise HTTPException(404)
+    return number, names[number - 1]
+
+
+def _summary(room: Room, learnt: Learnt, number: int, name: str) -> Summary:
+    season = learnt.season
+    readings, temperatures, events = (
+        table[table["rehearsal"] == name]
+        for table in (season.readings, season.temperatures, season.events)
+    )
+    times = pd.concat([readings["time"], temperatures["time"], events["time"]])
+    celsius = temperatures["celsius"]
+    return Summary(
+        number,
+        name,
+        times.min().to_pydatetime() if len(times) else None,
+        times.max().to_pydatetime() if len(times) else None,
+        len(readings),
+        tuple(sorted(set(readings["player"]))),
+        float(celsius.min()) if len(celsius) else None,
+        float(celsius.max()) if len(celsius) else None,
+        _state(room, name, events),
+    )
+
+
+def _state(room: Room, name: str, events: pd.DataFrame) -> str:
+    if room.going_on and room.rehearsal == name:
+        return "goes on"
+    if name in room.book.interrupted():
+        return "interrupted"
+    return "ended" if (events["event"] == "end").any() else "imported, no end"
+
+
+def _with_all_readings(learnt: Learnt, name: str, paired: pd.DataFrame) -> list[dict[str, object]]:
+    """Return every reading of a rehearsal, with what pairing found where it found something."""
+    readings = learnt.season.readings
+    mine = readings[readings["rehearsal"] == name]
+    keys = ["time", "player", "instrument", "side", "note", "cents"]
+    found = paired[[*keys, "celsius", "playing_minutes"]].drop_duplicates(keys)
+    both = mine.merge(found, on=keys, how="left").sort_values("time", kind="stable")
+    return [{str(key): value for key, value in row.items()} for row in both.to_dict("records")]
+
+
+def _packed(room: Room, name: str, hidden: bool) -> bytes:
+    contents = export_folder(room.book, rehearsal=name)
+    title = name
+    if hidden:
+        contents = with_pseudonyms(contents, room.book.pseudonyms(players_of(contents)))
+        title = "a rehearsal"
+    packed = io.BytesIO()
+    with tempfile.TemporaryDirectory() as place, zipfile.ZipFile(packed, "w") as archive:
+        written = write_folder(Path(place) / "rehearsal", contents, title=title)
+        for file in sorted(written.iterdir()):
+            archive.write(file, f"rehearsal/{file.name}", zipfile.ZIP_DEFLATED)
+    return packed.getvalue()
+
+
+def _report(room: Room, learnt: Learnt, name: str, form: str) -> bytes:
+    from drift.report import Made, compose, to_html
+
+    zone = room.clock.now().astimezone().tzinfo
+    assert zone is not None
+    document = compose(
+        learnt.season,
+        rehearsal=name,
+        zone=zone,
+        made=Made(f"drift page {room.path.name}", _versions()),
+        instruments=room.instruments,
+    )
+    if form == "html":
+        return to_html(document).encode()
+    from drift.report.pdf import to_pdf
+
+    return to_pdf(document)
+
+
+def _versions() -> dict[str, str]:
+    programs = ("numpy", "pandas", "scipy", "statsmodels", "matplotlib")
+    return {"Python": platform.python_version()} | {name: version(name) for name in programs}

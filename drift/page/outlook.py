@@ -1,0 +1,116 @@
+"""What the logbook teaches, and where pitch stands for everyone: worked out beside the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import pandas as pd
+
+from drift.errors import DriftError, TooLittleData
+from drift.fits import fit, physics
+from drift.instruments import catalogue
+from drift.pairing import pair
+from drift.rehearsals import Rehearsals, load
+from drift.results import Fit
+from drift.standing import Standing, standing
+
+__all__ = ["Learnt", "Unknown", "learn", "standings"]
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """What the logbook teaches.
+
+    Attributes
+    ----------
+    season : Rehearsals
+        Everything logged so far.
+    paired : DataFrame
+        Its readings with temperature and playing time.
+    known : Fit
+        The regression, or acoustics alone where the readings are too few.
+    basis : str
+        Which of the two, in words.
+    """
+
+    season: Rehearsals
+    paired: pd.DataFrame
+    known: Fit
+    basis: str
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """A player whose pitch cannot be told yet, and why."""
+
+    player: str
+    instrument: str
+    problem: str
+    remedy: str
+
+
+def learn(path: Path, before: Learnt | None = None, instruments: Path | None = None) -> Learnt:
+    """Return what a logbook teaches.
+
+    Parameters
+    ----------
+    path : Path
+        The logbook.
+    before : Learnt, optional
+        What it taught before; its fit serves again while the paired readings are the same.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+    """
+    season = load(path, instruments)
+    paired = pair(season, instruments=instruments)
+    if before is not None and paired.equals(before.paired):
+        return Learnt(season, paired, before.known, before.basis)
+    try:
+        known = fit(paired, catalogue=catalogue(instruments))
+        basis = f"{len(known.rows)} readings and acoustics"
+    except TooLittleData:
+        known = physics(catalogue(instruments))
+        basis = "acoustics alone: too few readings yet"
+    return Learnt(season, paired, known, basis)
+
+
+def standings(
+    learnt: Learnt, rehearsal: str, now: datetime, instruments: Path | None = None
+) -> tuple[Standing | Unknown, ...]:
+    """Return where pitch stands for each player of a rehearsal, in order of their names."""
+    return tuple(
+        _standing(learnt, rehearsal, player, instrument, now, instruments)
+        for player, instrument in _present(learnt.season, rehearsal)
+    )
+
+
+def _present(season: Rehearsals, rehearsal: str) -> list[tuple[str, str]]:
+    """Return who plays what in a rehearsal, as far as readings and slides say."""
+    tables = (season.readings, season.events)
+    rows = pd.concat([t[t["rehearsal"] == rehearsal][["player", "instrument"]] for t in tables])
+    rows = rows[(rows["player"] != "") & (rows["instrument"] != "")]
+    return sorted({(str(player), str(name)) for player, name in rows.itertuples(index=False)})
+
+
+def _standing(
+    learnt: Learnt,
+    rehearsal: str,
+    player: str,
+    instrument: str,
+    now: datetime,
+    instruments: Path | None,
+) -> Standing | Unknown:
+    try:
+        return standing(
+            learnt.season,
+            rehearsal,
+            player,
+            instrument,
+            now,
+            known=learnt.known,
+            instruments=instruments,
+        )
+    except DriftError as refusal:
+        return Unknown(player, instrument, refusal.problem, refusal.remedy)

@@ -1,0 +1,57 @@
+"""Templates filled in: every text escaped, times as the wall clock shows them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+
+from drift.notes import shown
+
+__all__ = ["render", "signed"]
+
+
+def render(template: str, **values: Any) -> str:
+    """Return a template filled in."""
+    return _environment().get_template(template).render(**values)
+
+
+def signed(value: float, decimals: int = 1) -> str:
+    """Return a number with its sign, a true minus, and no sign before zero.
+
+    Examples
+    --------
+    >>> signed(6), signed(-3.25, 2), signed(-0.01)
+    ('+6.0', '−3.25', '0.0')
+    """
+    text = f"{value:+.{decimals}f}"
+    return text.replace("-", "−") if float(text) else text[1:]
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("drift.page"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(
+        shown=shown,
+        signed=signed,
+        number=lambda value, decimals=1: f"{value:.{decimals}f}".replace("-", "−"),
+        clock=lambda time: _time(time, "%H:%M"),
+        seconds=lambda time: _time(time, "%H:%M:%S"),
+        day=lambda time: _time(time, "%Y-%m-%d"),
+        minus=lambda text: text.replace(" -", " −").replace("(-", "(−"),
+    )
+    return environment
+
+
+def _time(time: datetime, pattern: str) -> Markup:
+    exact = f"{time:%Y-%m-%dT%H:%M:%S}Z"
+    return Markup('<time datetime="{}">{}</time>').format(exact, f"{time.astimezone():{pattern}}")

@@ -1,0 +1,292 @@
+"""The rehearsal that the page keeps: one logbook, one desk, its thermometers."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import threading
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from drift.capture import Answer, Desk, Listener
+from drift.entries import Choose, parse_entry
+from drift.errors import DriftError, InputError
+from drift.instruments import find
+from drift.logbook import Logbook
+from drift.notes import shown
+from drift.page.ledger import Ledger
+from sensors.addresses import open_source
+from sensors.errors import SensorError
+from sensors.reading import Clock
+
+__all__ = ["Reply", "Room", "Typed"]
+
+#: A rehearsal interrupted less than this ago goes on by itself when the program starts again.
+GOES_ON_WITHIN = timedelta(hours=3)
+#: An entry may have waited in a browser this long before it could be sent.
+WAITS_AT_MOST = timedelta(days=2)
+LONGEST_LINE = 500
+LONGEST_NAME = 100
+
+
+@dataclass(frozen=True)
+class Typed:
+    """One entry as a browser sends it.
+
+    Attributes
+    ----------
+    line : str
+        In the words of the terminal.
+    once : str
+        Its key: an entry that is sent again is kept once.
+    rehearsal : str
+        The rehearsal that it was typed in.
+    waited_seconds : float
+        How long ago it was typed; a tablet's clock may be wrong, a stretch of time is not.
+    player, instrument : str
+        Who plays what.
+    entry : int
+        For ``undo``: the number of the entry to take back.
+    """
+
+    line: str
+    once: str
+    rehearsal: str
+    waited_seconds: float = 0.0
+    player: str = ""
+    instrument: str = ""
+    entry: int = 0
+
+    @classmethod
+    def of(cls, sent: Any) -> Typed:
+        """Return an entry from what a browser sent, every field checked.
+
+        Raises
+        ------
+        InputError
+            When it is not of that shape.
+        """
+        if not isinstance(sent, dict) or not set(sent) <= set(cls.__dataclass_fields__):
+            raise _unreadable("other fields than those of an entry")
+        texts = {k: v for k, v in sent.items() if k not in ("waited_seconds", "entry")}
+        longest = {"line": LONGEST_LINE}
+        for name, text in texts.items():
+            if not isinstance(text, str) or len(text) > longest.get(name, LONGEST_NAME):
+                raise _unreadable(f"a {name} that is no text, or too long")
+        if not re.fullmatch(r"[A-Za-z0-9-]{16,64}", texts.get("once", "")):
+            raise _unreadable("no key")
+        waited, entry = sent.get("waited_seconds", 0), sent.get("entry", 0)
+        if type(waited) not in (int, float) or not abs(waited) <= WAITS_AT_MOST.total_seconds():
+            raise _unreadable("a time that is too long ago")
+        if type(entry) is not int or not 0 <= entry < 2**53:
+            raise _unreadable("an entry number that is none")
+        names = {"line": "", "rehearsal": "", **texts}
+        return cls(**names, waited_seconds=max(0.0, float(waited)), entry=entry)
+
+
+@dataclass(frozen=True)
+class Reply:
+    """What a browser is answered: the desk's answer, and who sits there from now on."""
+
+    answer: Answer
+    player: str = ""
+    instrument: str = ""
+
+
+class Room:
+    """The rehearsal that the page keeps, one at a time.
+
+    Parameters
+    ----------
+    path : Path
+        The logbook; it is held open for writing while the room is open.
+    clock : Clock
+        Gives the time of each entry.
+    writer : str
+        What a second program is told about who writes the book.
+    thermometers : sequence of str
+        Their addresses; they are listened to while a rehearsal goes on.
+    a4_hz : float
+        The pitch that cents are counted from [Hz].
+    written : bool
+        Whether notes are typed and shown as the player of the instrument reads them.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        clock: Clock,
+        *,
+        writer: str = "drift page",
+        thermometers: Sequence[str] = (),
+        a4_hz: float = 440.0,
+        written: bool = False,
+        instruments: Path | None = None,
+    ) -> None:
+        self.path, self.clock = path, clock
+        self.a4_hz, self.written, self.instruments = a4_hz, written, instruments
+        self.desk: Desk | None = None
+        self.ledger: Ledger | None = None
+        self.listeners: list[Listener] = []
+        self._writer, self._addresses = writer, thermometers
+        self._one_at_a_time = threading.RLock()
+        self._open = ExitStack()
+        self._rehearsal_open = ExitStack()
+
+    def __enter__(self) -> Self:
+        """Open the book."""
+        self.book = self._open.enter_context(Logbook(self.path, writer=self._writer))
+        self._open.callback(self._leave)
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Stop listening and close the book; a rehearsal without an end can go on later."""
+        self._open.close()
+
+    @property
+    def key(self) -> str:
+        """What tells this book from others that were open at the same address."""
+        return hashlib.sha256(str(self.path.resolve()).encode()).hexdigest()[:16]
+
+    @property
+    def rehearsal(self) -> str:
+        """The name of the rehearsal; empty before one has begun."""
+        return self.desk.rehearsal if self.desk else ""
+
+    def begin(self, rehearsal: str, *, player: str = "", instrument: str = "") -> None:
+        """Begin a rehearsal, or go on with one that was interrupted.
+
+        Raises
+        ------
+        InputError, InstrumentError
+            When the name is empty, or the catalogue has no such instrument.
+        SensorError
+            When a thermometer cannot be opened.
+        """
+        with self._one_at_a_time:
+            if self.going_on and self.rehearsal == rehearsal.strip():
+                return
+            if self.going_on:
+                raise InputError(
+                    f"{self.rehearsal} is still going on", "end it first, then begin another"
+                )
+            desk = self._desk(rehearsal)
+            sources = [open_source(address, clock=self.clock) for address in self._addresses]
+            self._leave()
+            if instrument:
+                find(instrument, self.instruments)
+            for source in sources:  # first: one that cannot be opened leaves nothing begun
+                listener = Listener(source, self.book, desk.rehearsal, self.clock)
+                self.listeners.append(self._rehearsal_open.enter_context(listener))
+            desk.start(self.clock.now(), player=player, instrument=instrument)
+            self.desk, self.ledger = desk, Ledger(self.path, desk.rehearsal)
+            self._rehearsal_open.callback(self.ledger.close)
+            self.ledger.read_on()
+
+    def go_on(self) -> bool:
+        """Go on with the rehearsal that was interrupted a little while ago, if there is one."""
+        for rehearsal in reversed(self.book.interrupted()):
+            last = max(
+                row["time"]
+                for table in ("readings", "temperatures", "events")
+                for row in self.book.rows(table, rehearsal=rehearsal)
+            )
+            if timedelta() <= self.clock.now() - last < GOES_ON_WITHIN:
+                self.begin(rehearsal)
+                return True
+        return False
+
+    @property
+    def going_on(self) -> bool:
+        """Whether a rehearsal has begun and is not over."""
+        return self.ledger is not None and not self.ledger.ended
+
+    def enter(self, typed: Typed) -> Reply:
+        """Keep one entry, and answer after it is on the disk, or say why not."""
+        with self._one_at_a_time:
+            try:
+                return self._enter(typed)
+            except (DriftError, SensorError) as refusal:
+                return Reply(Answer(False, f"not kept: {refusal.problem}; {refusal.remedy}"))
+
+    def _enter(self, typed: Typed) -> Reply:
+        desk = self._desk_of(typed.rehearsal)
+        time = self.clock.now() - timedelta(seconds=typed.waited_seconds)
+        once = f"page:{typed.once}"
+        if typed.line == "undo" and typed.entry:
+            answer = desk.take_back(typed.entry, time, once=once)
+        elif chosen := _chosen(typed.line):
+            return self._sit(typed, chosen)
+        else:
+            answer = desk.enter(
+                typed.line, time, once=once, player=typed.player, instrument=typed.instrument
+            )
+        if self.ledger is not None:
+            self.ledger.read_on(anew=typed.line.strip().lower() == "undo")
+            if not self.going_on:
+                self._stop_listening()
+        return Reply(answer, typed.player, typed.instrument)
+
+    def _sit(self, typed: Typed, chosen: Choose) -> Reply:
+        """Let a browser enter for another player: its entries name them, the book needs nothing."""
+        if chosen.what == "instrument":
+            seat = replace(typed, instrument=find(chosen.name, self.instruments).name)
+        else:
+            seat = replace(typed, player=chosen.name)
+        words = f"from here on this page enters for {chosen.what} {shown(chosen.name)}"
+        return Reply(Answer(True, words), seat.player, seat.instrument)
+
+    def _desk_of(self, rehearsal: str) -> Desk:
+        """Return the desk of the rehearsal that an entry was typed in, which may be over."""
+        if self.desk and rehearsal == self.rehearsal:
+            return self.desk
+        if rehearsal not in self.book.rehearsals():
+            raise InputError(
+                f"this logbook has no rehearsal {rehearsal!r}",
+                "the entry belongs to another book; open the page of that one",
+            )
+        return self._desk(rehearsal)
+
+    def _desk(self, rehearsal: str) -> Desk:
+        if len(rehearsal) > LONGEST_NAME:
+            raise InputError("the name of the rehearsal is too long", "choose a shorter one")
+        return Desk(
+            self.book,
+            rehearsal,
+            a4_hz=self.a4_hz,
+            written=self.written,
+            instruments=self.instruments,
+        )
+
+    def _stop_listening(self) -> None:
+        while self.listeners:
+            self.listeners.pop().__exit__(None, None, None)
+
+    def _leave(self) -> None:
+        self.desk = self.ledger = None
+        self.listeners.clear()
+        self._rehearsal_open.close()
+
+
+def _chosen(line: str) -> Choose | None:
+    try:
+        entry = parse_entry(line)
+    except DriftError:
+        return None
+    return entry if isinstance(entry, Choose) else None
+
+
+def _unreadable(what: str) -> InputError:
+    return InputError(f"the page sent {what}", "load the page again")

@@ -1,0 +1,187 @@
+"""Slides: choose instrument and temperature, see positions and the order of work."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from starlette.datastructures import QueryParams
+from starlette.requests import Request
+from starlette.responses import Response
+
+from drift.anatomy import Instrument
+from drift.errors import DriftError, InputError
+from drift.fits import physics
+from drift.instruments import catalogue, find
+from drift.page.outlook import Learnt
+from drift.page.room import Room
+from drift.page.views import page, state_of
+from drift.positions import PositionTable, positions
+from drift.slide_log import calibration_of, last_positions
+from drift.slides import Correction, correct
+from drift.work_order import steps
+
+__all__ = ["Question", "slides"]
+
+#: What people play in [°C], and for how long without a break [min].
+CELSIUS = (-60.0, 70.0)
+MINUTES = (0.0, 600.0)
+MILLIMETRES = (0.0, 1000.0)
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked: which instrument, where it was tuned, where it is going.
+
+    Attributes
+    ----------
+    instrument : Instrument
+    player : str
+        Whose logged positions and measured slides; may be empty.
+    source : str
+        ``logbook`` or ``physics``.
+    celsius : float or None
+        Temperature there [°C]; without it only the table of positions is shown.
+    minutes, tuned_celsius, tuned_minutes : float
+    at, travel : mapping of str to float
+        Positions when tuned, and usable travel [mm].
+    stuck : tuple of str
+    """
+
+    instrument: Instrument
+    player: str = ""
+    source: str = "logbook"
+    celsius: float | None = None
+    minutes: float = 30.0
+    tuned_celsius: float = 20.0
+    tuned_minutes: float = 30.0
+    at: Mapping[str, float] = field(default_factory=dict)
+    travel: Mapping[str, float] = field(default_factory=dict)
+    stuck: tuple[str, ...] = ()
+
+
+async def slides(request: Request) -> Response:
+    """Answer where the slides go."""
+    state = state_of(request)
+    learnt = await state.learn()
+    return await state.slowly(_answer, state.room, learnt, request.query_params)  # type: ignore[no-any-return]
+
+
+def _answer(room: Room, learnt: Learnt, asked: QueryParams) -> Response:
+    known = catalogue(room.instruments)
+    chosen = asked.get("instrument", "")[:100] or (room.desk.instrument if room.desk else "")
+    correction: Correction | None = None
+    table: PositionTable | None = None
+    refusal: DriftError | None = None
+    question = Question(find(chosen, room.instruments) if chosen in known else _first(known))
+    try:
+        if chosen:
+            question = question_of(asked, find(chosen, room.instruments), learnt)
+        correction, table = _answered(question, learnt, room)
+    except DriftError as problem:
+        refusal = problem
+    return page(
+        "slides.html",
+        here="/slides",
+        book=room.path.name,
+        catalogue=list(known.values()),
+        players=sorted(set(learnt.season.readings["player"])),
+        asked=question,
+        basis="acoustics alone" if question.source == "physics" else learnt.basis,
+        correction=correction,
+        work=steps(correction) if correction else (),
+        table=table,
+        refusal=refusal,
+        status=422 if refusal else 200,
+    )
+
+
+def question_of(asked: Mapping[str, str], instrument: Instrument, learnt: Learnt) -> Question:
+    """Return what was asked in a form, every number checked.
+
+    Raises
+    ------
+    InputError
+        When a field is no number, or beyond what is possible.
+    """
+    names = [slide.name for slide in instrument.slides]
+    player = asked.get("player", "")[:100]
+    at = _by_slide(asked, "at", names)
+    if not at and player and not any(key.startswith("at-") for key in asked):
+        at = last_positions(learnt.season, player, instrument)
+    celsius = asked.get("celsius", "").strip()
+    return Question(
+        instrument,
+        player,
+        "physics" if asked.get("source") == "physics" else "logbook",
+        _number("temperature there", celsius, CELSIUS) if celsius else None,
+        _number("minutes there", asked.get("minutes") or "30", MINUTES),
+        _number("temperature when tuned", asked.get("tuned_celsius") or "20", CELSIUS),
+        _number("minutes when tuned", asked.get("tuned_minutes") or "30", MINUTES),
+        at,
+        _by_slide(asked, "travel", names),
+        tuple(name for name in names if asked.get(f"stuck-{name}")),
+    )
+
+
+def _answered(
+    question: Question, learnt: Learnt, room: Room
+) -> tuple[Correction | None, PositionTable]:
+    horn = question.instrument
+    fit = physics(catalogue(room.instruments)) if question.source == "physics" else learnt.known
+    calibration = calibration_of(learnt.season, question.player, horn) if question.player else {}
+    correction = None
+    if question.celsius is not None:
+        correction = correct(
+            fit,
+            horn,
+            question.celsius,
+            question.minutes,
+            tuned_celsius=question.tuned_celsius,
+            tuned_minutes=question.tuned_minutes,
+            at=question.at,
+            travel=question.travel,
+            stuck=question.stuck,
+            calibration=calibration,
+        )
+    table = positions(
+        fit,
+        horn,
+        player=question.player,
+        minutes=question.minutes,
+        tuned_celsius=question.tuned_celsius,
+        tuned_minutes=question.tuned_minutes,
+        at=question.at,
+        travel=question.travel,
+        stuck=question.stuck,
+        calibration=calibration,
+    )
+    return correction, table
+
+
+def _first(known: Mapping[str, Instrument]) -> Instrument:
+    return next(iter(known.values()))
+
+
+def _by_slide(asked: Mapping[str, str], what: str, names: list[str]) -> dict[str, float]:
+    words = {"at": "position of the {} slide", "travel": "travel of the {} slide"}
+    texts = {name: asked.get(f"{what}-{name}", "").strip() for name in names}
+    return {
+        name: _number(words[what].format(name), text, MILLIMETRES)
+        for name, text in texts.items()
+        if text
+    }
+
+
+def _number(what: str, text: str, limits: tuple[float, float]) -> float:
+    low, high = limits
+    try:
+        value = float(text.replace(",", ".").replace("−", "-"))
+    except ValueError:
+        value = math.nan
+    if not low <= value <= high:
+        raise InputError(
+            f"{what}: {text[:40]!r} is no number from {low:g} to {high:g}", "write it again"
+        )
+    return value

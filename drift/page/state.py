@@ -1,0 +1,150 @@
+"""What one run of the page holds, and how news of it reaches everyone who listens."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import secrets
+from collections.abc import AsyncIterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import asynccontextmanager
+from datetime import datetime
+from typing import Any, cast
+
+from starlette.concurrency import run_in_threadpool
+
+from drift.errors import DriftError
+from drift.page.devices import Devices
+from drift.page.events import Broadcast
+from drift.page.outlook import Learnt, learn, standings
+from drift.page.room import Reply, Room, Typed
+from drift.page.stand import Stand
+
+__all__ = ["State"]
+
+#: How often the book is looked at for what thermometers brought [s].
+LOOK_SECONDS = 1.0
+#: Where pitch stands is worked out anew this long after it was [s], and never more than a tenth
+#: of the time, so that a book of many seasons does not keep the machine busy.
+OUTLOOK_SECONDS = 4.0
+SHARE = 0.1
+#: While nothing is entered, temperature and playing time still go on [s].
+OUTLOOK_ANYWAY_SECONDS = 30.0
+
+
+class State:
+    """The room, what the stand says of it, and everyone who listens.
+
+    Parameters
+    ----------
+    room : Room
+        The rehearsal.
+    devices : Devices, optional
+        The devices let in, where the page is open to the network.
+    """
+
+    def __init__(self, room: Room, devices: Devices | None = None) -> None:
+        self.room, self.devices = room, devices
+        self.stand = Stand(room)
+        self.learnt: Learnt | None = None
+        self.broadcast = Broadcast(secrets.token_hex(4))
+        self._telling = asyncio.Lock()
+        self._again = asyncio.Event()
+        # Drawing and fitting wait for each other here, and nobody else waits for them.
+        self._slow = ThreadPoolExecutor(1, thread_name_prefix="outlook")
+
+    @asynccontextmanager
+    async def going_on(self, app: object) -> AsyncIterator[None]:
+        """Look at the book and work out the pitch for as long as the page is served."""
+        tasks = [asyncio.create_task(self._look()), asyncio.create_task(self._think())]
+        try:
+            yield
+        finally:
+            for task in tasks:
+                task.cancel()
+            for task in tasks:
+                with contextlib.suppress(asyncio.CancelledError):
+                    await task
+            self._slow.shutdown(wait=True, cancel_futures=True)
+
+    async def enter(self, typed: Typed) -> Reply:
+        """Keep an entry, tell everyone, and return the answer."""
+        reply = await run_in_threadpool(self.room.enter, typed)
+        if reply.answer.kept:
+            await self.tell(said=reply.answer.text, always=True)
+            self._again.set()
+        return reply
+
+    async def begin(self, rehearsal: str, player: str, instrument: str) -> None:
+        """Begin a rehearsal or go on with it, and tell everyone."""
+        await run_in_threadpool(self.room.begin, rehearsal, player=player, instrument=instrument)
+        self.stand.standings = None
+        await self.tell(always=True)
+        self._again.set()
+
+    async def everything(self) -> dict[str, Any]:
+        """Return all that a browser needs that knows nothing yet."""
+        regions = await run_in_threadpool(self.stand.regions)
+        return self._message(regions) | {"charts": self.stand.version}
+
+    async def tell(self, *, said: str = "", always: bool = False, charts: bool = False) -> None:
+        """Tell everyone which regions changed; one at a time, so that none goes back."""
+        async with self._telling:
+            regions = await run_in_threadpool(self.stand.changed)
+            if not (regions or always or charts):
+                return
+            message = self._message(regions)
+            if said:
+                message["said"] = said
+            if charts:
+                message["charts"] = self.stand.version
+            self.broadcast.publish(message)
+
+    async def learn(self) -> Learnt:
+        """Return what the whole logbook teaches now."""
+        return cast(Learnt, await self.slowly(self._learn))
+
+    async def slowly(self, work: Any, *arguments: Any) -> Any:
+        """Do something slow beside everything else."""
+        loop = asyncio.get_running_loop()
+        return await loop.run_in_executor(self._slow, work, *arguments)
+
+    def _message(self, regions: dict[str, str]) -> dict[str, Any]:
+        ledger = self.room.ledger
+        entry = ledger.seen if ledger else 0
+        return {"rehearsal": self.room.rehearsal, "entry": entry, "regions": regions}
+
+    async def _look(self) -> None:
+        while True:
+            await asyncio.sleep(LOOK_SECONDS)
+            with contextlib.suppress(DriftError):  # a book that is busy is looked at again
+                await self.tell()
+
+    async def _think(self) -> None:
+        """Work out where pitch stands, soon after an entry and now and then without one."""
+        loop = asyncio.get_running_loop()
+        while True:
+            began = loop.time()
+            self._again.clear()
+            if self.room.going_on or self.stand.standings is None:
+                with contextlib.suppress(DriftError):
+                    await self.slowly(self._work_out, self.room.clock.now())
+                    await self.tell(charts=True)
+            took = loop.time() - began
+            await asyncio.sleep(max(OUTLOOK_SECONDS, took / SHARE) - took)
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(OUTLOOK_ANYWAY_SECONDS):
+                    await self._again.wait()
+
+    def _work_out(self, now: datetime) -> None:
+        room = self.room
+        if room.ledger is None:
+            return
+        learnt = self._learn()
+        self.stand.standings = standings(learnt, room.rehearsal, now, room.instruments)
+        self.stand.basis = learnt.basis
+        self.stand.version += 1
+
+    def _learn(self) -> Learnt:
+        self.learnt = learn(self.room.path, self.learnt, self.room.instruments)
+        return self.learnt

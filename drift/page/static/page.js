@@ -1,0 +1,242 @@
+// The page on the stand. An entry stays in this browser until the server says it is on the disk.
+"use strict";
+
+const main = document.getElementById("main");
+const { book, rehearsal } = main.dataset;
+const by = (id) => document.getElementById(id);
+const [note, cents, answer] = [by("note"), by("cents"), by("answer")];
+
+// -- who sits here: the player and the instrument of this browser's entries --------------------
+
+const SEAT = `drift-seat:${book}`;
+const stored = (key) => { try { return JSON.parse(localStorage.getItem(key)) || {}; } catch { return {}; } };
+const seat = { player: by("player").value, instrument: by("instrument").value, side: "", ...stored(SEAT) };
+
+function sit(change) {
+  Object.assign(seat, change);
+  try { localStorage.setItem(SEAT, JSON.stringify(seat)); } catch { /* it is lost with the page */ }
+  by("player").value = seat.player;
+  by("instrument").value = seat.instrument;
+  const horn = by("instrument").selectedOptions[0];
+  const listed = (what) => (horn && horn.dataset[what] ? horn.dataset[what].split("|") : []);
+  fill(by("which"), listed("slides").map((name) => new Option(flats(name), name)));
+  fill(by("notes"), listed("notes").map((name) => new Option(name)));
+  const sides = listed("sides").filter(Boolean);
+  by("sides").hidden = sides.length === 0;
+  if (!sides.includes(seat.side)) seat.side = "";
+  const choices = element("div", "choices", ...sides.map(sideChoice));
+  fill(by("sides"), [by("sides").firstElementChild, choices]);
+  by("slide").hidden = listed("slides").length === 0;
+  nameUndo();
+}
+
+function sideChoice(side) {
+  const box = Object.assign(document.createElement("input"), { type: "radio", name: "side", value: side });
+  box.checked = side === seat.side;
+  box.addEventListener("change", () => sit({ side }));
+  return element("label", "", box, `${flats(side)} side`);
+}
+
+// -- entries: kept here, sent in their order, dropped when answered -----------------------------
+
+const PLACE = `drift-entry:${book}:`;
+const here = new Map(); // what a browser without storage can do
+let sending = false;
+let again = 0;
+
+function waiting() {
+  const entries = new Map(here);
+  try {
+    for (const key of Object.keys(localStorage).filter((key) => key.startsWith(PLACE)))
+      entries.set(key, stored(key));
+  } catch { /* no storage */ }
+  return [...entries.values()].filter((entry) => entry.once).sort((a, b) => a.typed - b.typed);
+}
+
+function keep(line, more) {
+  const once = Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
+  const { player, instrument } = seat;
+  const entry = { line, once, rehearsal, player, instrument, typed: Date.now(), ...more };
+  try { localStorage.setItem(PLACE + once, JSON.stringify(entry)); } catch { here.set(PLACE + once, entry); }
+  setTimeout(showUnsent, 600);
+  send();
+}
+
+function drop(entry) {
+  here.delete(PLACE + entry.once);
+  try { localStorage.removeItem(PLACE + entry.once); } catch { /* no storage */ }
+}
+
+async function send() {
+  if (sending) return;
+  sending = true;
+  clearTimeout(again);
+  const tried = new Set();
+  try {
+    for (let entry; (entry = waiting().find((one) => !tried.has(one.once))); ) {
+      tried.add(entry.once);
+      const { typed, ...rest } = entry;
+      const response = await fetch("/entries", {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify({ ...rest, waited_seconds: Math.max(0, Date.now() - typed) / 1000 }),
+        signal: AbortSignal.timeout(15000),
+      });
+      if (response.status === 403) say("This device was not let in, or no longer. Open the address that the program shows; your entries wait here.", true);
+      if (!response.ok) continue;
+      const reply = await response.json();
+      drop(entry);
+      answered(entry, reply);
+    }
+  } catch { /* the server is away: the entries wait */ }
+  sending = false;
+  showUnsent();
+  if (waiting().length) again = setTimeout(send, 2000);
+}
+
+function answered(entry, reply) {
+  if (reply.asks === "now") return by("pitch-heading").scrollIntoView();
+  if (reply.asks === "help") return void (document.querySelector("details").open = true);
+  say(reply.text, !reply.kept);
+  if (reply.kept && (reply.player !== seat.player || reply.instrument !== seat.instrument) && /^(player|instrument)\s/i.test(entry.line))
+    sit({ player: reply.player, instrument: reply.instrument });
+}
+
+function say(text, refusal) {
+  answer.classList.toggle("refusal", Boolean(refusal));
+  answer.textContent = text;
+}
+
+function showUnsent() {
+  const entries = waiting();
+  if (!entries.length) return fill(by("unsent"), []);
+  const lines = entries.map((entry) => element("li", "", `${entry.line} (${entry.player || "no player"}, typed ${new Date(entry.typed).toTimeString().slice(0, 5)})`));
+  fill(by("unsent"), [
+    element("p", "refusal", "Not kept yet. These wait in this browser and are sent when the server answers:"),
+    element("ul", "", ...lines),
+  ]);
+}
+
+// -- what happens in the room --------------------------------------------------------------------
+
+let stream, heard = Date.now();
+
+function listen() {
+  if (stream) stream.close();
+  stream = new EventSource("/events");
+  heard = Date.now();
+  stream.addEventListener("open", () => { heard = Date.now(); present(true); send(); });
+  stream.addEventListener("beat", () => { heard = Date.now(); });
+  stream.addEventListener("told", (event) => { heard = Date.now(); present(true); show(JSON.parse(event.data)); });
+  stream.addEventListener("error", () => present(false));
+}
+
+function present(is) {
+  by("line").textContent = is ? "connected" : "the server is away; entries wait in this browser";
+  by("line").classList.toggle("away", !is);
+}
+
+// A stream that was closed for good, or fell silent without being closed, is opened anew.
+setInterval(() => {
+  if (stream.readyState === EventSource.CLOSED || Date.now() - heard > 35000) { present(false); listen(); }
+}, 3000);
+
+function show(told) {
+  if (told.rehearsal !== undefined && told.rehearsal !== rehearsal) return location.reload();
+  for (const [region, html] of Object.entries(told.regions || {})) {
+    const place = document.querySelector(`[data-region="${region}"]`);
+    const at = place.contains(document.activeElement) ? document.activeElement.dataset.undo : undefined;
+    place.innerHTML = html; // made by the server's templates, every text in it escaped
+    if (at) (place.querySelector(`[data-undo="${at}"]`) || by("undo")).focus();
+  }
+  if (told.charts !== undefined) drawCharts(told.charts);
+  nameUndo();
+}
+
+function drawCharts(version) {
+  for (const picture of document.querySelectorAll("img[data-chart]"))
+    picture.src = `/charts/${picture.dataset.chart}.svg?version=${version}&instrument=${encodeURIComponent(seat.instrument)}`;
+}
+
+function nameUndo() {
+  const rows = [...document.querySelectorAll("tr[data-entry]")];
+  const row = rows.find((one) => one.dataset.player === seat.player) || rows.find((one) => !one.dataset.player);
+  by("undo").disabled = !row;
+  by("undo").dataset.undo = row ? row.dataset.entry : "";
+  by("undo").textContent = row ? `Take back: ${row.dataset.words}` : "Nothing of yours to take back";
+}
+
+// -- hands on the page -----------------------------------------------------------------------------
+
+const whole = (text) => /\s/.test(text) || /^(undo|now|help|end|play|rest)$/i.test(text);
+const point = (text) => text.replace(/(\d),(\d)/g, "$1.$2");
+
+by("reading").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const [first, second] = [note.value.trim(), point(cents.value.trim())];
+  if (!first) return note.focus();
+  if (!second && !whole(first)) return cents.focus();
+  if (!second && /^undo$/i.test(first)) by("undo").click();
+  else if (!second) keep(point(first));
+  else {
+    if (!by("sides").hidden && !seat.side && !/\s/.test(second)) {
+      say("Say on which side the note was played.", true);
+      return by("sides").querySelector("input").focus();
+    }
+    const side = by("sides").hidden || /\s/.test(second) ? "" : ` ${seat.side}`;
+    keep(`${first} ${second}${side}${by("otherwise").checked ? " !" : ""}`);
+  }
+  cents.value = "";
+  by("otherwise").checked = false;
+  if (!second) note.value = "";
+  note.focus();
+  note.select();
+});
+
+by("turn").addEventListener("click", () => {
+  const value = cents.value.trim();
+  cents.value = /^[-−]/.test(value) ? value.slice(1) : `−${value.replace(/^\+/, "")}`;
+  cents.focus();
+});
+
+for (const [form, field, line] of [
+  ["slide", "millimetres", (mm) => `slide ${by("which").value} ${mm}`],
+  ["typed", "degrees", (degrees) => `temp ${degrees}`],
+  ["remark", "words", (words) => `remark ${words}`],
+])
+  by(form).addEventListener("submit", (event) => {
+    event.preventDefault();
+    const value = by(field).value.trim();
+    if (value) keep(line(form === "remark" ? value : point(value)));
+    by(field).value = "";
+    by(field).focus();
+  });
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button[data-line], button[data-undo]");
+  if (!button || button.disabled) return;
+  if (button.dataset.line) keep(button.dataset.line);
+  else keep("undo", { entry: Number(button.dataset.undo) });
+});
+
+by("seat").addEventListener("submit", (event) => event.preventDefault());
+by("player").addEventListener("change", () => sit({ player: by("player").value.trim() }));
+by("instrument").addEventListener("change", () => sit({ instrument: by("instrument").value }));
+document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+
+// -- small things -----------------------------------------------------------------------------------
+
+function element(tag, look, ...content) {
+  const made = document.createElement(tag);
+  if (look) made.className = look;
+  made.append(...content);
+  return made;
+}
+
+function fill(place, content) { place.replaceChildren(...content); }
+function flats(text) { return text.replace(/^([A-G]{1,2})b$/, "$1♭").replace(/^([A-G]{1,2})b(?= )/, "$1♭"); }
+
+sit({});
+showUnsent();
+listen();
+note.focus();

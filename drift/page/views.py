@@ -1,0 +1,206 @@
+"""The rehearsal as it goes on: its page, its stream, its entries, its charts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import Any
+from urllib.parse import parse_qs
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import (
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    RedirectResponse,
+    Response,
+    StreamingResponse,
+)
+
+from drift.anatomy import Instrument
+from drift.entries import HELP
+from drift.errors import DriftError, InputError
+from drift.instruments import canonical_name, catalogue
+from drift.notes import written_of
+from drift.page.devices import COOKIE, LASTS
+from drift.page.pictures import STAND_CHARTS, on_stand
+from drift.page.rendering import render
+from drift.page.room import Typed
+from drift.page.state import State
+from sensors.errors import SensorError
+
+__all__ = ["begin", "begin_form", "chart", "enter", "events", "open_door", "open_form", "stand"]
+
+MOST_LISTENERS = 300
+SVG_HEADERS = {
+    # A drawing carries its own styles; as a picture it can load and run nothing.
+    "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'",
+    "Cache-Control": "private, max-age=3600",
+}
+
+
+def state_of(request: Request) -> State:
+    """Return what this run of the page holds."""
+    state: State = request.app.state.page
+    return state
+
+
+def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
+    """Return a page."""
+    return HTMLResponse(render(template, **values), status)
+
+
+async def stand(request: Request) -> Response:
+    """Show the rehearsal that goes on, or ask for one."""
+    state = state_of(request)
+    room = state.room
+    if room.desk is None or room.ledger is None:
+        return RedirectResponse("/begin", 303)
+    desk, ledger = room.desk, room.ledger
+    known = await run_in_threadpool(lambda: catalogue(room.instruments))
+    return page(
+        "rehearsal.html",
+        here="/",
+        room=room,
+        regions=await run_in_threadpool(state.stand.regions),
+        seat={"player": desk.player, "instrument": desk.instrument},
+        players=sorted({row["player"] for row in ledger.readings}),
+        catalogue=list(known.values()),
+        notes_of=lambda one: tuning_notes(one, written=room.written),
+        help=HELP,
+    )
+
+
+def tuning_notes(instrument: Instrument, *, written: bool) -> Sequence[str]:
+    """Return the notes an instrument is tuned on, each once, as they are typed."""
+    notes = dict.fromkeys(note for side in instrument.sides for note in side.tuning_notes)
+    semitones = instrument.written_semitones if written else 0
+    return [written_of(note, semitones) if semitones else note for note in notes]
+
+
+async def events(request: Request) -> Response:
+    """Stream what happens to one browser."""
+    state = state_of(request)
+    if state.broadcast.listeners >= MOST_LISTENERS:
+        return PlainTextResponse("Too many listen already.\n", 503)
+    stream = state.broadcast.follow(request.headers.get("last-event-id"), state.everything)
+    return StreamingResponse(
+        stream, media_type="text/event-stream", headers={"Cache-Control": "no-store"}
+    )
+
+
+async def enter(request: Request) -> Response:
+    """Keep one entry; the answer is sent after it is on the disk."""
+    if request.headers.get("content-type", "").partition(";")[0] != "application/json":
+        return PlainTextResponse("An entry is JSON.\n", 415)
+    try:
+        typed = Typed.of(json.loads(await request.body()))
+    except (ValueError, RecursionError) as error:
+        refusal = error if isinstance(error, InputError) else None
+        problem = refusal.problem if refusal else "the page sent something that is no entry"
+        return JSONResponse({"kept": False, "text": f"not kept: {problem}; load the page again"})
+    reply = await state_of(request).enter(typed)
+    return JSONResponse(
+        {
+            "kept": reply.answer.kept,
+            "text": reply.answer.text,
+            "asks": reply.answer.asks,
+            "player": reply.player,
+            "instrument": reply.instrument,
+        }
+    )
+
+
+async def begin_form(request: Request) -> Response:
+    """Ask for the name of a rehearsal."""
+    state = state_of(request)
+    if state.room.going_on:
+        return RedirectResponse("/", 303)
+    return await _begin_page(state)
+
+
+async def begin(request: Request) -> Response:
+    """Begin a rehearsal, or go on with an interrupted one."""
+    state = state_of(request)
+    form = await form_of(request)
+    try:
+        await state.begin(form["rehearsal"], form["player"], form["instrument"])
+    except (DriftError, SensorError) as refusal:
+        return await _begin_page(state, form, refusal)
+    return RedirectResponse("/", 303)
+
+
+async def _begin_page(
+    state: State,
+    form: dict[str, str] | None = None,
+    refusal: DriftError | SensorError | None = None,
+) -> HTMLResponse:
+    room = state.room
+    given = form or {"rehearsal": f"{room.clock.now().astimezone():%Y-%m-%d}", **_NOBODY}
+    known = await run_in_threadpool(lambda: catalogue(room.instruments))
+    return page(
+        "begin.html",
+        here="/",
+        book=room.path.name,
+        name=given["rehearsal"],
+        seat=given,
+        catalogue=list(known.values()),
+        interrupted=await run_in_threadpool(room.book.interrupted),
+        problem=refusal.problem if refusal else "",
+        remedy=refusal.remedy if refusal else "",
+    )
+
+
+_NOBODY = {"player": "", "instrument": ""}
+
+
+async def form_of(request: Request) -> dict[str, str]:
+    """Return the texts of a posted form; what was not sent is empty."""
+    form: FormData = await request.form(max_files=0, max_fields=20)
+    texts = {name: value for name, value in form.items() if isinstance(value, str)}
+    return {"rehearsal": "", "secret": "", **_NOBODY, **texts}
+
+
+async def chart(request: Request) -> Response:
+    """Draw one chart of the rehearsal that goes on."""
+    state = state_of(request)
+    name = request.path_params["name"]
+    found = state.learnt
+    if name not in STAND_CHARTS:
+        return PlainTextResponse("There is no such chart.\n", 404)
+    if found is None:
+        return Response(EMPTY_DRAWING, media_type="image/svg+xml")
+    instrument = canonical_name(request.query_params.get("instrument", "")[:100])
+    drawing = await state.slowly(
+        on_stand, name, found, state.room.rehearsal, instrument, state.room.clock.now()
+    )
+    return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)
+
+
+EMPTY_DRAWING = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 378 162"/>'
+
+
+async def open_form(request: Request) -> Response:
+    """Ask on a device that is not let in yet whether it is meant to be.
+
+    The secret is used up by a post, so that a program that only looks at the address for a
+    preview does not use it up.
+    """
+    secret = parse_qs(request.url.query).get("secret", [""])[0]
+    return page("open.html", here="/open", secret=secret[:100], refused=False)
+
+
+async def open_door(request: Request) -> Response:
+    """Let a device in that knows the secret."""
+    devices = state_of(request).devices
+    secret = (await form_of(request))["secret"]
+    token = devices.admit(secret) if devices else None
+    if token is None:
+        return page("open.html", here="/open", secret="", refused=True, status=403)
+    response = RedirectResponse("/", 303)
+    response.set_cookie(
+        COOKIE, token, max_age=int(LASTS.total_seconds()), httponly=True, samesite="strict"
+    )
+    return response
