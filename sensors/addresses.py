@@ -15,6 +15,8 @@ Options = Mapping[str, str]
 LINE = {"baud", "frame", "poll", "silence"}
 EVERY = {"name", "response_seconds", "response_minutes"}
 
+PLACES = {"serial": "port", "modbus": "port", "onewire": "file", "replay": "file"}
+
 SCHEMES = {
     "serial": EVERY | LINE | {"dialect", "column", "key", "pattern", "unit", "query"},
     "modbus": EVERY | LINE | {"unit", "function", "register", "type", "order", "scale", "offset"},
@@ -74,11 +76,18 @@ def split(address: str) -> tuple[str, str, dict[str, str]]:
 
     scheme, colon, rest = address.partition(":")
     if not colon or scheme not in SCHEMES:
+        looks_like_port = address.startswith("/dev/") or address.upper().startswith("COM")
+        meant = f"Did you mean serial:{address}? " if looks_like_port else ""
         raise AddressError(
             f"no thermometer address: {address!r}",
-            f"Start it with {', '.join(f'{known}:' for known in SCHEMES)}.",
+            f"{meant}Start it with {', '.join(f'{known}:' for known in SCHEMES)}.",
         )
     where, _, query = rest.partition("?")
+    if not where and scheme in PLACES:
+        example = "/dev/ttyUSB0" if PLACES[scheme] == "port" else "path/of/the/file"
+        raise AddressError(
+            f"{address!r} names no {PLACES[scheme]}", f"Write for example {scheme}:{example}."
+        )
     options, others = {}, []
     for part in query.split("&") if query else []:
         option, equals, value = part.partition("=")
@@ -130,9 +139,7 @@ def _serial(where: str, clock: Clock, options: Options) -> Source:
     try:
         unit = unit_of(options.get("unit", "C"))
     except ValueError:
-        raise AddressError(
-            f"unit={options['unit']}: no unit of temperature", "Use C, F or K."
-        ) from None
+        raise AddressError(f"unit={options['unit']} is no unit", "Write unit=C, F or K.") from None
     dialect = choose(
         options.get("dialect", "auto"),
         column=options.get("column", ""),

@@ -127,7 +127,7 @@ class OneWire:
     ) -> None:
         self.path = Path(path)
         self.clock = clock
-        self.name = name or self.path.parent.name
+        self.name = name or self.path.parent.name or self.path.name
         self.poll_seconds = poll_seconds
         self._sleep = sleep
         self._presence = Presence(self.name, clock, silence_seconds)

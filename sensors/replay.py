@@ -55,7 +55,7 @@ class Replay:
     ) -> None:
         self.path = Path(path)
         self.clock = clock
-        self.name = name or self.path.stem
+        self.name = name or self.path.stem or str(path)
         self.speed = speed
         self.recorded_times = recorded_times
         self.only = only

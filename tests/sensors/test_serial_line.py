@@ -6,7 +6,6 @@ import threading
 import time
 
 import pytest
-from test_lines import seen_at
 
 import sensors.serial_line
 from sensors.clocks import SystemClock
@@ -15,6 +14,7 @@ from sensors.errors import AddressError, SourceUnavailable
 from sensors.ports import Port
 from sensors.reading import Temperature
 from sensors.serial_line import SerialLine
+from tests.sensors.receiver import seen_at
 
 TALK = "".join(f"T={20 + n / 10:.1f} RH={40 + n % 20}\r\n" for n in range(60))
 
@@ -238,7 +238,7 @@ def test_half_a_line_is_given_up_with_its_other_half(
 def test_a_wrong_baud_rate_is_recognised_and_others_offered(
     thermometer, collect, celsius, kinds, quiet_start
 ):
-    """What a receiver at 9600 sees of 19200, by the simulated receiver of test_lines."""
+    """What a receiver at 9600 sees of 19200, by the simulated receiver."""
     with line_of(thermometer.port) as source:
         thermometer.say(seen_at(TALK.encode(), 19200, 9600))
         said = collect(source, lambda said: "garbage" in kinds(said))
