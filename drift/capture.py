@@ -76,7 +76,8 @@ class Desk:
     ) -> None:
         if not rehearsal.strip():
             raise InputError("the rehearsal has no name", "name it, such as 2026-10-03 hall")
-        self.book, self.rehearsal = book, rehearsal.strip()
+        self.book = book
+        self.rehearsal: str = records.check_value(records.REHEARSAL, rehearsal.strip())
         self.a4_hz, self.written, self.instruments = a4_hz, written, instruments
         self.resumed = self.rehearsal in book.interrupted()
 

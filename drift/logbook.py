@@ -24,7 +24,7 @@ from drift.logbook_schema import (
     TAKEN_BACK_BY,
     rows_query,
 )
-from drift.records import RECORDS, TYPED, Event, Record, checked
+from drift.records import RECORDS, TYPED, Column, Event, Record, check_value, checked
 from drift.times import from_microseconds, to_microseconds
 from drift.writer import WriterLock, writer_of
 
@@ -162,15 +162,12 @@ class Logbook:
         self, rehearsal: str, time: datetime, what: str, name: str, *, once: str | None = None
     ) -> int:
         """Keep the choice of the player or the instrument that follows."""
-        if not name.strip():
-            raise InputError(f"no {what} was named", f"write {what} and a name")
+        name = check_value(Column(what, "text", f"name of the {what}", required=True), name.strip())
         with self._transaction():
             if known := self._known(once):
                 return known
             entry = self._new_entry("choice", self._rehearsal_id(rehearsal), time, once)
-            self._connection.execute(
-                "INSERT INTO choice VALUES (?, ?, ?)", (entry, what, name.strip())
-            )
+            self._connection.execute("INSERT INTO choice VALUES (?, ?, ?)", (entry, what, name))
         return entry
 
     def undo(

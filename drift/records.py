@@ -300,6 +300,8 @@ def check_value(column: Column, value: Any) -> Any:
         )
     if column.kind == "text" and ("\n" in value or "\r" in value or "\0" in value):
         raise InputError(f"{column.name} {value!r} has a line break", "write it on one line")
+    if column.kind == "text" and any("\ud800" <= letter <= "\udfff" for letter in value):
+        raise InputError(f"{column.name} {value!a} is no text", "write it in UTF-8")
     return value
 
 
