@@ -33,6 +33,9 @@ WARM_MINUTES = 30.0
 EARLY_MINUTES = 10.0
 """Readings before this are drawn open: the instrument was still warming up."""
 
+POINTS = 41
+"""So many points make a line with its band."""
+
 USUAL_CELSIUS = (10.0, 30.0)
 """What is drawn where no reading says which temperatures matter."""
 
@@ -65,13 +68,17 @@ def drift_against_temperature(
     ax = ax or new_axes()
     rows, name = _rows_of(fit, instrument)
     low, high = fit.celsius_range or USUAL_CELSIUS
-    celsius = np.linspace(low - 1.0, high + 1.0, 101)
-    warm, cold = (fit.predict(celsius, minutes, name) for minutes in (WARM_MINUTES, 0.0))
+    celsius = np.linspace(low - 1.0, high + 1.0, POINTS)
+    warm, cold = fit.predict(celsius, WARM_MINUTES, name), fit.predict(celsius[[0, -1]], 0.0, name)
     ax.plot(
         celsius, warm["cents"], color=look(0).colour, label=f"after {WARM_MINUTES:g} min of playing"
     )
     ax.plot(
-        celsius, cold["cents"], color=look(1).colour, linestyle="--", label="cold, from the case"
+        cold["celsius"],
+        cold["cents"],
+        color=look(1).colour,
+        linestyle="--",
+        label="cold, from the case",
     )
     _bands(ax, celsius, warm)
     early = rows["playing_minutes"] < EARLY_MINUTES
@@ -111,7 +118,7 @@ def drift_against_playing_time(
     ax = ax or new_axes()
     rows, name = _rows_of(fit, instrument)
     longest = float(rows["playing_minutes"].max()) if len(rows) else 60.0
-    minutes = np.linspace(0.0, max(longest, 20.0) * 1.02, 101)
+    minutes = np.linspace(0.0, max(longest, 20.0) * 1.02, POINTS)
     line = fit.predict(20.0, minutes, name)
     ax.plot(minutes, line["cents"], color=look(0).colour, label="unbroken playing at 20 °C")
     _bands(ax, minutes, line)

@@ -66,7 +66,7 @@ def drift_against_time(
             color=one.colour,
             alpha=0.75,
             markerfacecolor="none" if place else one.colour,
-            label=f"{player}, {shown(str(instrument))}",
+            label=f"{shown(str(instrument))}, {player}",
             rasterized=raster(len(mine)),
         )
         if "drift" in mine:
@@ -96,8 +96,8 @@ def observed(rows: pd.DataFrame) -> pd.Series[float]:
 def drift_label(rows: pd.DataFrame) -> str:
     """Return the words for the axis that `observed` is drawn on."""
     if "residual" in rows:
-        return "drift from warmed-up at 20 °C (cents)"
-    return "drift from the note's mean (cents)"
+        return "drift (cents)\nagainst warm at 20 °C"
+    return "drift (cents)\nagainst the note's mean"
 
 
 @style()
@@ -199,6 +199,7 @@ def rehearsal_figure(
     *,
     events: pd.DataFrame | None = None,
     zone: tzinfo = UTC,
+    title: str = "",
 ) -> Figure:
     """Draw drift above temperature over the same time of one rehearsal.
 
@@ -206,14 +207,18 @@ def rehearsal_figure(
     ----------
     rows, temperatures, events, zone
         As in `drift_against_time` and `temperature_against_time`, of one rehearsal.
+    title : str
+        Written above.
 
     Returns
     -------
     Figure
         With the axes of the drift first and of the temperature second.
     """
-    figure = Figure(figsize=(7.2, 5.6), layout="constrained")
-    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[2.2, 1.0])
+    figure = Figure(figsize=(7.2, 4.4), layout="constrained")
+    if title:
+        figure.suptitle(title, x=0.01, ha="left", fontsize=12, fontweight="bold")
+    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[2.0, 1.0])
     drift_against_time(rows, upper, events=events, zone=zone)
     temperature_against_time(temperatures, lower, zone=zone)
     times = pd.concat([rows["time"], temperatures["time"]])
@@ -301,7 +306,7 @@ def _mark_events(ax: Axes, rows: pd.DataFrame, events: pd.DataFrame) -> None:
 def _make_room(ax: Axes, lines: int) -> None:
     """Keep the top of the chart free for some lines of text."""
     low, high = ax.get_ylim()
-    ax.set_ylim(low, high + 0.07 * lines * (high - low))
+    ax.set_ylim(low, high + 0.1 * lines * (high - low))
 
 
 def _move_in_words(move: dict[object, object], with_player: bool) -> str:

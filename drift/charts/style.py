@@ -14,6 +14,7 @@ from __future__ import annotations
 import io
 import re
 import threading
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
@@ -64,6 +66,7 @@ _STYLE: dict[Any, Any] = {
     "svg.fonttype": "path",
     "svg.hashsalt": "drift",
     "text.color": INK,
+    "text.parse_math": False,  # a player may be called $x$
     "xtick.color": INK,
     "xtick.labelsize": 10,
     "ytick.color": INK,
@@ -101,7 +104,9 @@ def style() -> Iterator[None]:
 
     Settings of matplotlib outside are left as they were.
     """
-    with _ONE_AT_A_TIME, mpl.rc_context(_STYLE):
+    with _ONE_AT_A_TIME, mpl.rc_context(_STYLE), warnings.catch_warnings():
+        # A name in letters that DejaVu lacks is drawn as boxes; it stands in the text as it is.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font", append=False)
         yield
 
 
@@ -117,9 +122,16 @@ def new_axes(width: float = 7.2, height: float = 4.2) -> Axes:
     return Figure(figsize=(width, height), layout="constrained").add_subplot()
 
 
-def signed(axis: Any) -> None:
+def figure_of(ax: Axes) -> Figure:
+    """Return the figure that axes stand on."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None, "axes that were removed from their figure"
+    return figure
+
+
+def signed(axis: Axis) -> None:
     """Write the numbers of an axis with their sign: +4, 0, −4."""
-    axis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10]))
+    _round_ticks(8, axis)
     axis.set_major_formatter(FuncFormatter(lambda value, _: signed_text(value)))
 
 
@@ -137,16 +149,21 @@ def signed_text(value: float) -> str:
 def fahrenheit_beside(ax: Axes, side: str) -> None:
     """Repeat an axis of degrees Celsius in degrees Fahrenheit, on the ``top`` or the ``right``."""
     scale = ((lambda c: c * 1.8 + 32.0), (lambda f: (f - 32.0) / 1.8))
-    (ax.xaxis if side == "top" else ax.yaxis).set_major_locator(
-        MaxNLocator(nbins=8 if side == "top" else 4, steps=[1, 2, 5, 10])
-    )
     if side == "top":
         other = ax.secondary_xaxis("top", functions=scale)
         other.set_xlabel("°F", color=GREY)
+        _round_ticks(8, ax.xaxis, other.xaxis)
     else:
         other = ax.secondary_yaxis("right", functions=scale)
         other.set_ylabel("°F", color=GREY)
+        _round_ticks(4, ax.yaxis, other.yaxis)
     other.tick_params(colors=GREY)
+
+
+def _round_ticks(most: int, *axes: Axis) -> None:
+    """Put at most so many ticks on round numbers."""
+    for axis in axes:
+        axis.set_major_locator(MaxNLocator(nbins=most, steps=[1, 2, 5, 10]))
 
 
 def title_of(text: str) -> str:
@@ -206,7 +223,7 @@ def inline_svg(figure: Figure, prefix: str) -> str:
         Put before every id; different for each drawing of a page.
     """
     text = svg(figure, prefix)
-    text = text[text.index("<svg") :]
+    text = re.sub(r"<!--.*?-->", "", text[text.index("<svg") :], flags=re.DOTALL)
     for colour, words in ((INK, "currentColor"), (PAPER, "none"), (GREY, "var(--grey, #6e7781)")):
         text = text.replace(colour, words)
     opening, rest = text.split(">", 1)

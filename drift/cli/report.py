@@ -1,0 +1,133 @@
+"""Write a report to keep or print: what was measured, what was found, where the slides go.
+
+example: drift report season.book --out season.html
+         drift report season.book --rehearsal "2026-10-06 autumn" --out autumn.pdf
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import shlex
+from datetime import tzinfo
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from drift.cli.options import add_instruments, add_source
+from drift.errors import InputError
+
+if TYPE_CHECKING:
+    from drift.report import Document
+
+PROGRAMS = ("rehearsal-drift", "numpy", "pandas", "scipy", "statsmodels", "matplotlib")
+PAPERS = ("A4", "letter")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``drift report``."""
+    add_source(parser)
+    parser.add_argument(
+        "--out", metavar="FILE", type=Path, required=True, help="FILE.html or FILE.pdf"
+    )
+    parser.add_argument("--rehearsal", metavar="NAME", help="show this rehearsal only")
+    parser.add_argument("--player", metavar="NAME", help="take this player's readings only")
+    parser.add_argument("--title", metavar="TEXT", default="", help="title of the report")
+    parser.add_argument(
+        "--method",
+        choices=("anchored", "least-squares", "mixed"),
+        default="anchored",
+        help="the regression (default: anchored)",
+    )
+    parser.add_argument(
+        "--thermometer", metavar="NAME", help="pair with this one (default: most samples)"
+    )
+    parser.add_argument(
+        "--zone", metavar="NAME", help="time zone, such as Europe/Berlin (default: this computer's)"
+    )
+    parser.add_argument("--paper", choices=PAPERS, default="A4", help="for a PDF (default: A4)")
+    add_instruments(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write the report and say where it is."""
+    written = options.out.suffix.lower()
+    if written not in (".html", ".pdf"):
+        raise InputError(
+            f"a report cannot be written as {str(options.out)!r}",
+            "give --out a name that ends in .html or .pdf",
+        )
+    document = _compose(options)
+    if written == ".html":
+        from drift.report import to_html
+
+        data = to_html(document).encode()
+    else:
+        from drift.report.pdf import to_pdf
+
+        data = to_pdf(document, options.paper)
+    try:
+        options.out.write_bytes(data)
+    except OSError as error:
+        raise InputError(
+            f"{options.out} cannot be written: {error.strerror}",
+            "choose a folder that exists and that you may write to",
+        ) from None
+    print(f"wrote {options.out} ({len(data) / 1024:.0f} KiB): {document.title}")
+    return 0
+
+
+def _compose(options: argparse.Namespace) -> Document:
+    import drift
+    from drift.report import Made, compose
+
+    return compose(
+        drift.load(options.source, options.instruments),
+        rehearsal=options.rehearsal,
+        player=options.player,
+        title=options.title,
+        by=options.method,
+        zone=_zone(options.zone),
+        made=Made(_command(options), _versions()),
+        thermometer=options.thermometer,
+        instruments=options.instruments,
+    )
+
+
+def _zone(name: str | None) -> tzinfo:
+    """Return a time zone by name, or this computer's own."""
+    if name is None:
+        from dateutil.tz import tzlocal
+
+        return tzlocal()
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise InputError(
+            f"there is no time zone {name!r}", "give a name such as Europe/Berlin or UTC"
+        ) from None
+
+
+def _command(options: argparse.Namespace) -> str:
+    """Return the command that makes this report again."""
+    words = ["drift", "report", options.source]
+    for name in ("out", "rehearsal", "player", "title", "thermometer", "zone", "instruments"):
+        if value := getattr(options, name):
+            words += [f"--{name}", str(value)]
+    if options.method != "anchored":
+        words += ["--method", options.method]
+    if options.paper != PAPERS[0]:
+        words += ["--paper", options.paper]
+    return shlex.join(words)
+
+
+def _versions() -> dict[str, str]:
+    return {"Python": platform.python_version()} | {name: _version(name) for name in PROGRAMS}
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:  # run from a checkout without being installed
+        return "not installed"

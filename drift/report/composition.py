@@ -1,0 +1,116 @@
+"""A report from what was logged: pair, fit, tell."""
+
+from __future__ import annotations
+
+from datetime import UTC, tzinfo
+from pathlib import Path
+
+from drift.errors import InputError
+from drift.fits import fit
+from drift.instruments import catalogue
+from drift.pairing import pair
+from drift.rehearsals import Rehearsals
+from drift.report.document import Document
+from drift.report.found import charts, in_numbers, in_short, residuals, warnings
+from drift.report.material import Made, Material, day, plural
+from drift.report.measured import left_out, measured, rehearsals
+from drift.report.method import method
+from drift.report.moved import care, slide_tables
+
+__all__ = ["Made", "compose"]
+
+NO_MADE = Made()
+
+
+def compose(
+    logged: Rehearsals,
+    *,
+    rehearsal: str | None = None,
+    player: str | None = None,
+    title: str = "",
+    by: str = "anchored",
+    zone: tzinfo = UTC,
+    made: Made = NO_MADE,
+    thermometer: str | None = None,
+    instruments: Path | None = None,
+) -> Document:
+    """Compose the report of everything, of one player or of one rehearsal.
+
+    Parameters
+    ----------
+    logged : Rehearsals
+        What was logged.
+    rehearsal : str, optional
+        Show this rehearsal only; the fit is still of all of them, because one alone says little.
+    player : str, optional
+        Take this player's readings only.
+    title : str
+        The title (default: what the report covers).
+    by : str
+        The method of the fit: ``anchored``, ``least-squares`` or ``mixed``.
+    zone : tzinfo
+        The zone that times are told in.
+    made : Made
+        The command and the versions, to print.
+    thermometer : str, optional
+        The source of the temperatures to pair with (default: the one with most samples).
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+
+    Returns
+    -------
+    Document
+        The report, for `drift.report.to_html` or `drift.report.pdf.to_pdf`.
+
+    Raises
+    ------
+    InputError
+        If there is no such rehearsal or player, or there are no readings.
+    TooLittleData
+        If the readings cannot be fitted.
+
+    Examples
+    --------
+    >>> import drift
+    >>> season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+    >>> compose(season, player="Rowan").title
+    'Pitch and temperature: Rowan'
+    """
+    logged.only(rehearsals=None if rehearsal is None else [rehearsal])  # refuses unknown names
+    scope = logged.only(players=None if player is None else [player])
+    if not len(scope.readings):
+        raise InputError("there are no readings to report", "log or import readings first")
+    paired = pair(scope, thermometer=thermometer, instruments=instruments)
+    found = fit(paired, by, catalogue=catalogue(instruments))
+    names = (rehearsal,) if rehearsal is not None else tuple(scope.names)
+    material = Material(scope, paired, found, names, zone, made, instruments)
+    parts = (
+        in_short(material),
+        warnings(material),
+        measured(material),
+        charts(material),
+        rehearsals(material),
+        slide_tables(material),
+        in_numbers(material),
+        residuals(material),
+        left_out(material),
+        care(material),
+        method(material),
+    )
+    return Document(
+        title or f"Pitch and temperature: {rehearsal or player or 'all rehearsals'}",
+        _covers(material, rehearsal, player),
+        tuple(part for part in parts if part is not None),
+    )
+
+
+def _covers(material: Material, rehearsal: str | None, player: str | None) -> str:
+    readings = material.rehearsals.readings
+    first, last = (day(readings["time"].agg(which), material.zone) for which in ("min", "max"))
+    who = f" of {player}" if player else ""
+    all_of = f"{plural(len(readings), 'reading')}{who} in "
+    all_of += plural(readings["rehearsal"].nunique(), "rehearsal")
+    span = first if first == last else f"{first} to {last}"
+    if rehearsal is None:
+        return f"{all_of}, {span}."
+    return f"Shows {rehearsal}; the fit is of {all_of}, {span}."

@@ -1,0 +1,203 @@
+"""What was found: the fit in words, in numbers and in charts, and what it leaves over."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from drift.charts import (
+    drift_against_playing_time,
+    drift_against_temperature,
+    residuals_figure,
+)
+from drift.charts.style import figure_of
+from drift.notes import shown
+from drift.report.document import Block, Items, Picture, Section, Table, Words
+from drift.report.material import Material, interval, named, number, plural
+from drift.results import Estimate
+
+__all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
+
+QUANTITIES = {
+    "warm_cents_per_celsius": ("rise with temperature, warmed up (cents per °C)", 2),
+    "cold_cents_per_celsius": ("rise with temperature, unplayed (cents per °C)", 2),
+    "warm_up_cents": ("rise from cold to warm at 20 °C (cents)", 1),
+    "warm_up_time_constant_minutes": ("time to warm up, 63 % (minutes)", 1),
+    "cool_down_time_constant_minutes": ("time to cool down, 63 % (minutes)", 1),
+    "cents_per_celsius": ("rise with temperature (cents per °C)", 2),
+    "cents_per_playing_minute": ("rise with playing (cents per minute)", 3),
+}
+
+NINETY_FIVE_PERCENT = 3.0
+"""So many time constants bring an instrument to 95 % of warm."""
+
+
+def in_short(material: Material) -> Section:
+    """Say what was found in a few sentences."""
+    said = [" ".join(_kind_in_words(material, name)) for name in material.kinds]
+    said.append(
+        "The answer describes instrument and player together, as they played here: a player who "
+        "pulls notes in by ear or watches a tuner makes the drift look smaller than the "
+        "instrument's own."
+    )
+    return Section("In short", (Items(tuple(said)),))
+
+
+def _kind_in_words(material: Material, name: str) -> list[str]:
+    entries = material.fit.kinds[name].curve.entries()
+    slope = entries.get("warm_cents_per_celsius") or entries.get("cents_per_celsius")
+    said = []
+    if slope is not None:
+        said.append(
+            f"{named(name)}: once it is warm, its pitch rises {number(slope.estimate, 2)} cents "
+            f"for each degree Celsius of the room (95 % interval {interval(slope, 2)})."
+        )
+    rise, minutes = entries.get("warm_up_cents"), entries.get("warm_up_time_constant_minutes")
+    if rise is not None and minutes is not None:
+        warm = number(NINETY_FIVE_PERCENT * minutes.estimate, 0)
+        said.append(
+            f"From cold to warm it rises {number(rise.estimate)} cents at 20 °C "
+            f"({interval(rise)}); after {warm} minutes of playing it is 95 % warm."
+        )
+    said += [_room_in_words(material, name, celsius) for celsius in _rooms(material)]
+    return said
+
+
+def _rooms(material: Material) -> list[float]:
+    """Return the coldest and the warmest room seen, in whole degrees, where they are not 20."""
+    seen = material.fit.celsius_range or (20.0, 20.0)
+    return [float(round(celsius)) for celsius in seen if abs(celsius - 20.0) >= 2.0]
+
+
+def _room_in_words(material: Material, name: str, celsius: float) -> str:
+    change = material.fit.change(name, celsius=celsius)
+    way = "sharp" if change.estimate > 0 else "flat"
+    return (
+        f"Tuned warm at 20 °C and played warm at {celsius:g} °C, it is "
+        f"{number(abs(change.estimate), 0)} cents {way} "
+        f"({interval(change, 0, sign=True)})."
+    )
+
+
+def warnings(material: Material) -> Section | None:
+    """Repeat what a reader of the numbers must know; None where there is nothing."""
+    said = tuple(dict.fromkeys(material.fit.warnings))
+    return Section("Warnings", (Items(said),)) if said else None
+
+
+def in_numbers(material: Material) -> Section:
+    """Give the fit in numbers with intervals, and what came from data and what from acoustics."""
+    fit = material.fit
+    blocks: list[Block] = []
+    for name in material.kinds:
+        entries = fit.kinds[name].curve.entries()
+        used = plural(fit.kinds[name].readings, "reading")
+        blocks.append(
+            Table(
+                f"{named(name)}: {used}, method {fit.method}",
+                _header(entries),
+                tuple(_entry(key, entry) for key, entry in entries.items()),
+            )
+        )
+    if fit.method == "anchored":
+        blocks.append(
+            Words(
+                "“From data” is how much of an answer came from the readings: at 0 % it rests "
+                "wholly on acoustics, towards 100 % wholly on what was read here. It is one minus "
+                "the width of the interval after the readings over its width before."
+            )
+        )
+    blocks.append(Table("The readings as a whole", ("figure", "value"), tuple(_figures(material))))
+    return Section("The fit in numbers", tuple(blocks))
+
+
+def _header(entries: Mapping[str, Estimate]) -> tuple[str, ...]:
+    header: tuple[str, ...] = ("quantity", "estimate", "95 % interval")
+    if any(entry.from_data is not None for entry in entries.values()):
+        header += ("from data",)
+    if any(entry.p_value is not None for entry in entries.values()):
+        header += ("standard error", "p")
+    return header
+
+
+def _entry(key: str, entry: Estimate) -> tuple[str, ...]:
+    words, decimals = QUANTITIES.get(key, (key.replace("_", " "), 2))
+    row: tuple[str, ...] = (words, number(entry.estimate, decimals), interval(entry, decimals))
+    if entry.from_data is not None:
+        row += (f"{100 * entry.from_data:.0f} %",)
+    if entry.p_value is not None:
+        error = number(float("nan") if entry.standard_error is None else entry.standard_error, 3)
+        row += (error, "< 0.001" if entry.p_value < 0.001 else f"{entry.p_value:.3f}")
+    return row
+
+
+def _figures(material: Material) -> list[tuple[str, str]]:
+    fit = material.fit
+    low, high = fit.celsius_range or (float("nan"), float("nan"))
+    rows = [
+        ("temperatures seen (°C)", f"{number(low)} to {number(high)}"),
+        ("a player's day differs by (standard deviation, cents)", number(fit.rehearsal_sd_cents)),
+        ("a single reading differs by (standard deviation, cents)", number(fit.reading_sd_cents)),
+    ]
+    for name in material.kinds:
+        kind = fit.kinds[name]
+        rows.append((f"{shown(name)}: variance explained (R²)", number(kind.r_squared, 2)))
+        rows.append(
+            (f"{shown(name)}: entanglement of temperature and playing time",
+             number(kind.entanglement, 2))
+        )  # fmt: skip
+    rows += [
+        (str(key).replace("_", " "), f"{value:.4g}" if isinstance(value, float) else str(value))
+        for key, value in fit.diagnostics.items()
+        if isinstance(value, str | int | float)
+    ]
+    return rows
+
+
+def charts(material: Material) -> Section:
+    """Show drift against temperature and against playing time for each instrument."""
+    blocks: list[Block] = []
+    for name in material.kinds:
+        line = material.fit.predict([10.0, 20.0, 30.0], 30.0, name)["cents"]
+        there = ", ".join(
+            f"{number(cents, 0, sign=True)} cents at {celsius} °C"
+            for celsius, cents in zip((10, 20, 30), line, strict=True)
+        )
+        blocks.append(
+            Picture(
+                figure_of(drift_against_temperature(material.fit, instrument=name)),
+                "The line is the instrument after 30 minutes of playing, with the 95 % band of "
+                "where the line may lie; the grey band is where 95 % of single readings on a new "
+                "day are expected. Dashed: cold, from the case.",
+                f"{named(name)}, drift against temperature after 30 minutes of playing: {there}.",
+            )
+        )
+        blocks.append(
+            Picture(
+                figure_of(drift_against_playing_time(material.fit, instrument=name)),
+                "All readings brought to 20 °C. After a rest the instrument has cooled, so those "
+                "readings may lie below the line of unbroken playing.",
+                f"{named(name)}, drift against minutes of playing, brought to 20 °C.",
+            )
+        )
+    return Section("Drift against temperature and playing time", tuple(blocks))
+
+
+def residuals(material: Material) -> Section:
+    """Show what the fit leaves over."""
+    spread = material.fit.rows["residual"].std()
+    return Section(
+        "What the fit leaves over",
+        (
+            Words(
+                "If the fit tells the whole story, what is left over has no pattern: the running "
+                "mean stays near zero, and the points of the last chart follow the line except at "
+                "its ends, where single wild readings lie."
+            ),
+            Picture(
+                residuals_figure(material.fit),
+                "Left over against the expected drift, against temperature, in order of time "
+                "(rehearsals shaded in turn) and against a normal distribution.",
+                f"Four charts of what is left over; standard deviation {number(spread)} cents.",
+            ),
+        ),
+    )

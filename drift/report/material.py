@@ -1,0 +1,137 @@
+"""What a report is composed from, and how its numbers are written."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import tzinfo
+from pathlib import Path
+
+import pandas as pd
+
+from drift.instruments import find
+from drift.notes import shown
+from drift.rehearsals import Rehearsals
+from drift.results import Estimate, Fit
+
+__all__ = ["Made", "Material", "day", "hour", "interval", "number", "plural"]
+
+
+@dataclass(frozen=True)
+class Made:
+    """How a report came to be, as the outermost layer knows it.
+
+    Attributes
+    ----------
+    command : str
+        What was typed; empty where nothing was.
+    versions : mapping of str to str
+        Versions by name of the program.
+    """
+
+    command: str = ""
+    versions: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Material:
+    """Everything that the parts of a report speak of.
+
+    Attributes
+    ----------
+    rehearsals : Rehearsals
+        All that was logged, of one player where one was asked for.
+    paired : DataFrame
+        Its readings as they were paired.
+    fit : Fit
+        The fit of all of them.
+    names : tuple of str
+        The rehearsals to show.
+    zone : tzinfo
+        The zone that times are told in.
+    made : Made
+        How the report came to be.
+    instruments : Path or None
+        A file with instruments beside the shipped catalogue.
+    """
+
+    rehearsals: Rehearsals
+    paired: pd.DataFrame
+    fit: Fit
+    names: tuple[str, ...]
+    zone: tzinfo
+    made: Made
+    instruments: Path | None = None
+
+    @property
+    def kinds(self) -> list[str]:
+        """The instruments in the fit, the one with most readings first."""
+        return sorted(self.fit.kinds, key=lambda name: -self.fit.kinds[name].readings)
+
+    @property
+    def players(self) -> list[tuple[str, str]]:
+        """Who played what, of the readings that were used."""
+        pairs = self.fit.rows[["player", "instrument"]].drop_duplicates()
+        return sorted((str(who), str(what)) for who, what in pairs.itertuples(index=False))
+
+    def of(self, table: pd.DataFrame, name: str) -> pd.DataFrame:
+        """Return the rows of a table that belong to one rehearsal."""
+        return table[table["rehearsal"] == name]
+
+    def knows(self, instrument: str) -> bool:
+        """Return whether an instrument has a slide or joint to move."""
+        return bool(find(instrument, self.instruments).slides)
+
+
+def number(value: float, decimals: int = 1, *, sign: bool = False) -> str:
+    """Return a number as people write it; a dash where there is none.
+
+    Examples
+    --------
+    >>> number(-2.345), number(4.0, sign=True), number(float("nan"))
+    ('−2.3', '+4.0', '–')
+    """
+    if not math.isfinite(value):
+        return "–"
+    text = f"{value:{'+' if sign else ''}.{decimals}f}"
+    return text.replace("-", "−") if float(text) else text.lstrip("+-")
+
+
+def interval(estimate: Estimate, decimals: int = 1, *, sign: bool = False) -> str:
+    """Return the limits of an interval.
+
+    Examples
+    --------
+    >>> interval(Estimate(2.0, 1.0, 3.0), sign=True)
+    '+1.0 to +3.0'
+    """
+    low, high = (number(end, decimals, sign=sign) for end in (estimate.low, estimate.high))
+    return f"{low} to {high}"
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """Return a count with its noun.
+
+    Examples
+    --------
+    >>> plural(1, "reading"), plural(2, "reading")
+    ('1 reading', '2 readings')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def day(time: pd.Timestamp, zone: tzinfo) -> str:
+    """Return the date of an instant in a zone."""
+    return time.astimezone(zone).strftime("%Y-%m-%d")
+
+
+def hour(time: pd.Timestamp, zone: tzinfo) -> str:
+    """Return the time of day of an instant in a zone."""
+    return time.astimezone(zone).strftime("%H:%M")
+
+
+def named(instrument: str) -> str:
+    """Return the name of an instrument as it begins a sentence."""
+    text = shown(instrument)
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,96 @@
+"""Where the slides go at each temperature, and what to mind in heat and cold."""
+
+from __future__ import annotations
+
+from drift.cautions import DEFER
+from drift.degrees import fahrenheit_of_celsius
+from drift.instruments import find
+from drift.notes import shown
+from drift.positions import PositionTable, positions
+from drift.report.document import Block, Items, Section, Table, Words
+from drift.report.material import Material, interval, named, number
+from drift.slide_log import calibration_of, last_positions
+
+__all__ = ["care", "slide_tables"]
+
+
+def slide_tables(material: Material) -> Section | None:
+    """Give the slide positions of every player at 0 to 40 °C; None where nothing can move."""
+    tables = [
+        _table(_positions(material, player, instrument))
+        for player, instrument in material.players
+        if find(instrument, material.instruments).slides
+    ]
+    if not tables:
+        return None
+    first = Words(
+        "For an instrument warmed up by 30 minutes of playing, from where it stood right at 20 °C "
+        "after as long. The last logged positions are taken as those; without any, moves are "
+        "given instead of positions. Millimetres from fully in; a move out has a plus."
+    )
+    blocks: list[Block] = [first, *tables]
+    return Section("Where the slides go", tuple(blocks))
+
+
+def _positions(material: Material, player: str, instrument: str) -> PositionTable:
+    kind = find(instrument, material.instruments)
+    return positions(
+        material.fit,
+        kind,
+        player=player,
+        at=last_positions(material.rehearsals, player, kind),
+        calibration=calibration_of(material.rehearsals, player, kind),
+        instruments=material.instruments,
+    )
+
+
+def _table(table: PositionTable) -> Table:
+    header = (
+        *("°C", "°F", "drift (cents)", "95 % interval"),
+        *(f"{shown(slide)} (mm)" for slide in table.slides),
+        "stays (cents)",
+    )
+    rows = []
+    for row, correction in enumerate(table.corrections):
+        expected = next(iter(correction.expected_cents.values()))
+        rows.append(
+            (
+                f"{correction.celsius:g}{'*' if table.beyond_seen[row] else ''}",
+                f"{fahrenheit_of_celsius(correction.celsius):.0f}",
+                number(expected.estimate, sign=True),
+                interval(expected, sign=True),
+                *(table.cell(row, slide).replace("-", "−") for slide in table.slides),
+                table.left_over(row).replace("-", "−") or "–",
+            )
+        )
+    started = ", ".join(
+        f"{shown(slide)} {mm:g} mm" for slide, mm in table.corrections[0].at.items()
+    )
+    notes = [f"tuned with {started}" if started else "no positions logged"]
+    if any(table.beyond_seen):
+        notes.append("* beyond the temperatures measured so far")
+    if any(move.limited for each in table.corrections for move in each.moves):
+        notes.append("| at the end of its travel")
+    caption = f"{table.player}, {named(table.instrument.name)}: {'; '.join(notes)}"
+    return Table(caption, header, tuple(rows), texts=0)
+
+
+def care(material: Material) -> Section:
+    """Repeat the usual cautions for slides, heat and cold, deferring to those in charge."""
+    said = [
+        "Warm up before tuning, and move slides by ear at the end: the tables give where to begin.",
+        "Never force a slide that is stuck, least of all when the metal is cold; a repair "
+        "technician frees it (common practice).",
+        "In the cold, metal can hurt lips: keep mouthpieces warm until the last moment (common "
+        "practice).",
+        "In heat and in cold, breaks, water, layers and when to stop are not for this report to "
+        f"say. {DEFER}",
+    ]
+    wooden = [shown(name) for name in material.kinds if find(name, material.instruments).wooden]
+    if wooden:
+        said.insert(
+            3,
+            f"{', '.join(wooden)}: a wooden instrument can crack in the cold or when blown warm in "
+            "haste (common practice).",
+        )
+    return Section("With care", (Items(tuple(said)),))

@@ -1,0 +1,179 @@
+"""A report as a PDF file: selectable text, charts as pictures, laid out by ReportLab."""
+
+from __future__ import annotations
+
+import io
+from itertools import chain
+from pathlib import Path
+from typing import Any
+from xml.sax.saxutils import escape
+
+import matplotlib as mpl
+from reportlab.lib import pagesizes
+from reportlab.lib.colors import HexColor
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.platypus import (
+    CondPageBreak,
+    Flowable,
+    Image,
+    KeepTogether,
+    Paragraph,
+    SimpleDocTemplate,
+    Spacer,
+)
+from reportlab.platypus import Table as Grid
+
+from drift.charts.style import GREY, INK, png
+from drift.report.document import Block, Document, Items, Picture, Table, Words
+
+__all__ = ["PAPERS", "to_pdf"]
+
+PAPERS = {"A4": pagesizes.A4, "letter": pagesizes.letter}
+
+MARGIN = 18 * mm
+DOTS_PER_INCH = 200
+FACES = {"Report": "DejaVuSans.ttf", "Report-Bold": "DejaVuSans-Bold.ttf"}
+
+BODY = ParagraphStyle(
+    "body", fontName="Report", fontSize=9.5, leading=14, textColor=HexColor(INK), spaceAfter=5
+)
+TITLE = ParagraphStyle("title", BODY, fontName="Report-Bold", fontSize=19, leading=24)
+HEADING = ParagraphStyle(
+    "heading", BODY, fontName="Report-Bold", fontSize=13, leading=17, spaceBefore=12
+)
+ITEM = ParagraphStyle("item", BODY, leftIndent=12, bulletIndent=2, bulletFontName="Report")
+CAPTION = ParagraphStyle("caption", BODY, fontSize=8.5, leading=12, textColor=HexColor(GREY))
+CELL = ParagraphStyle("cell", BODY, fontSize=8, leading=10.5, spaceAfter=0)
+NUMBER = ParagraphStyle("number", CELL, alignment=TA_RIGHT)
+HEAD = ParagraphStyle("head", CELL, fontName="Report-Bold")
+HEAD_NUMBER = ParagraphStyle("head number", HEAD, alignment=TA_RIGHT)
+
+
+def to_pdf(document: Document, paper: str = "A4") -> bytes:
+    """Return a report as a PDF file, the same bytes for the same report.
+
+    Parameters
+    ----------
+    document : Document
+        The report.
+    paper : str
+        ``A4`` or ``letter``.
+
+    Returns
+    -------
+    bytes
+        The file; its letters are embedded, and its text can be selected and searched.
+
+    Examples
+    --------
+    >>> to_pdf(Document("Autumn", "", ()))[:5]
+    b'%PDF-'
+    """
+    _register_faces()
+    out = io.BytesIO()
+    layout = SimpleDocTemplate(
+        out,
+        pagesize=PAPERS[paper],
+        leftMargin=MARGIN,
+        rightMargin=MARGIN,
+        topMargin=MARGIN,
+        bottomMargin=MARGIN + 4 * mm,
+        title=document.title,
+        subject=document.subtitle,
+        author="",
+        creator="",
+        lang="en",
+        invariant=1,  # no date and no random number in the file
+    )
+    story: list[Flowable] = [
+        _paragraph(document.title, TITLE),
+        _paragraph(document.subtitle, CAPTION),
+    ]
+    for section in document.sections:
+        story.append(CondPageBreak(45 * mm))
+        parts = [_flow(block, layout.width) for block in section.blocks]
+        heads = 1 + next((k for k, b in enumerate(section.blocks) if not isinstance(b, Words)), 0)
+        # A heading stays with what it heads, and a caption with its table or chart.
+        begun = [_paragraph(section.heading, HEADING), *chain.from_iterable(parts[:heads])]
+        story += [KeepTogether(begun), *(KeepTogether(part) for part in parts[heads:])]
+
+    def foot(canvas: Any, pages: Any) -> None:
+        canvas.setFont("Report", 8)
+        canvas.setFillColor(HexColor(GREY))
+        canvas.drawString(MARGIN, MARGIN - 4 * mm, document.title[:90])
+        canvas.drawRightString(
+            PAPERS[paper][0] - MARGIN, MARGIN - 4 * mm, f"page {canvas.getPageNumber()}"
+        )
+
+    layout.build(story, onFirstPage=foot, onLaterPages=foot)
+    return out.getvalue()
+
+
+def _register_faces() -> None:
+    """Make the letters that travel with matplotlib known, flats and sharps among them."""
+    for name, file in FACES.items():
+        if name not in pdfmetrics.getRegisteredFontNames():
+            path = Path(mpl.get_data_path()) / "fonts" / "ttf" / file
+            pdfmetrics.registerFont(TTFont(name, str(path)))
+
+
+def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
+    return Paragraph(escape(text), style)
+
+
+def _flow(block: Block, width: float) -> list[Flowable]:
+    """Return a block as what the layout takes."""
+    if isinstance(block, Words):
+        return [_paragraph(block.text, BODY)]
+    if isinstance(block, Items):
+        return [Paragraph(escape(item), ITEM, bulletText="–") for item in block.items]
+    if isinstance(block, Picture):
+        return [_image(block, width), _paragraph(block.caption, CAPTION)]
+    return [_paragraph(block.caption, CAPTION), _grid(block, width), Spacer(1, 4 * mm)]
+
+
+def _image(picture: Picture, width: float) -> Image:
+    inches_wide, inches_high = picture.figure.get_size_inches()
+    data = io.BytesIO(png(picture.figure, DOTS_PER_INCH))
+    return Image(data, width=width, height=width * inches_high / inches_wide)
+
+
+def _grid(table: Table, width: float) -> Grid:
+    """Return a table whose columns are as wide as their contents ask for, within the page."""
+    cells = [
+        [
+            _paragraph(cell, styles[0] if column < table.texts else styles[1])
+            for column, cell in enumerate(row)
+        ]
+        for row, styles in [
+            (table.header, (HEAD, HEAD_NUMBER)),
+            *((row, (CELL, NUMBER)) for row in table.rows),
+        ]
+    ]
+    lines: Any = [
+        ("LINEBELOW", (0, 0), (-1, 0), 1.0, HexColor(GREY)),
+        ("LINEBELOW", (0, 1), (-1, -1), 0.3, HexColor(GREY)),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 2),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 5),
+        ("TOPPADDING", (0, 0), (-1, -1), 2.5),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+    ]
+    return Grid(cells, colWidths=_widths(table, width), repeatRows=1, style=lines, hAlign="LEFT")
+
+
+def _widths(table: Table, width: float) -> list[float]:
+    """Share the width of the page: what each column asks for, the widest giving way first."""
+    wanted = []
+    for column in range(len(table.header)):
+        texts = [(table.header[column], "Report-Bold")]
+        texts += [(row[column], "Report") for row in table.rows]
+        wanted.append(10 + max(pdfmetrics.stringWidth(text, face, 8) for text, face in texts))
+    limit = max(wanted)
+    while sum(min(each, limit) for each in wanted) > width:
+        limit *= 0.95
+    return [min(each, limit) for each in wanted]
