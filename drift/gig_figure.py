@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -14,9 +14,11 @@ from matplotlib.figure import Figure
 
 from drift.charts.style import GREY, INK, style
 from drift.degrees import fahrenheit_of_celsius
-from drift.gig_plan import Plan
 from drift.notes import shown
 from drift.roster import Section
+
+if TYPE_CHECKING:
+    from drift.gig_plan import Plan
 
 __all__ = [
     "courses_figure",

@@ -10,7 +10,7 @@ import math
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
@@ -18,7 +18,6 @@ from matplotlib.figure import Figure
 
 from drift.charts.style import style
 from drift.errors import InputError
-from drift.gig_plan import Plan
 from drift.gig_words import (
     TUNER_DECIDES,
     again_lines,
@@ -39,6 +38,9 @@ from drift.gig_words import (
 from drift.notes import shown
 from drift.retuning import Move, Setting
 from drift.roster import Section
+
+if TYPE_CHECKING:
+    from drift.gig_plan import Plan
 
 __all__ = ["PAPERS", "card_sheets", "clipboard_page", "save_pdf"]
 

@@ -5,14 +5,17 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from drift.cautions import DEFER, Caution
 from drift.degrees import shown_degrees, shown_range
-from drift.gig_plan import Plan
 from drift.notes import shown
 from drift.pitch import Choice, Pitch, Reach
 from drift.retuning import Move, Setting
 from drift.timetable import Block, Entry, Schedule
+
+if TYPE_CHECKING:
+    from drift.gig_plan import Plan
 
 __all__ = [
     "TUNER_DECIDES",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -144,7 +145,7 @@ def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ())
         ) from None
     except UnicodeDecodeError:
         raise InputError(f"{path} is not UTF-8 text", "save it as CSV in UTF-8") from None
-    reader = csv.reader(text.splitlines())
+    reader = csv.reader(io.StringIO(text, newline=""))
     header = [name.strip() for name in next(reader, [])]
     _check_header(path.name, header, needed, allowed)
     rows = []

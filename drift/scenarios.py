@@ -10,13 +10,14 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import InputError
-from drift.gig_plan import Plan
 from drift.gig_words import from_to, left_over, move_words, table, weather_of
 from drift.retuning import Setting
 from drift.roster import Section
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from drift.gig_plan import Plan
 
 __all__ = ["Scenarios"]
 

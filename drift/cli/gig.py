@@ -4,9 +4,9 @@ SOURCE is what is known of the band: a rehearsal folder or logbook of its own re
 physics. The files are CSV; --templates writes some to start from. Without files, give one
 temperature and two times. Temperatures may be written in °F, such as 50F.
 
-examples: drift gig --templates tonight
-          drift gig physics --forecast f.csv --roster r.csv --schedule s.csv --out tonight
-          drift gig physics --celsius 4 --from 18:30 --to 21:00 --instrument "Bb trumpet"
+example: drift gig --templates tonight
+         drift gig physics --forecast f.csv --roster r.csv --schedule s.csv --out tonight
+         drift gig physics --celsius 4 --from 18:30 --to 21:00 --instrument "Bb trumpet"
 """
 
 from __future__ import annotations

@@ -1,0 +1,51 @@
+"""An invented band on an invented evening, for the tests of the outdoor plan."""
+
+from datetime import UTC, datetime, timedelta
+
+from drift.instruments import find
+from drift.roster import Section
+from drift.timetable import Entry, arrange
+from drift.weather import constant_forecast
+
+START = datetime(2026, 10, 9, 18, 0, tzinfo=UTC)
+
+
+def minute(number):
+    return START + timedelta(minutes=number)
+
+
+def schedule(*rows):
+    """A schedule of rows (activity, first minute, last minute)."""
+    return arrange([Entry(minute(first), minute(last), what) for what, first, last in rows])
+
+
+def steady(celsius, hours=6):
+    return constant_forecast(celsius, START - timedelta(hours=1), START + timedelta(hours=hours))
+
+
+def section(name, instrument, players, given):
+    given = {"name": name, **given}
+    return Section(instrument=find(instrument), players=players, **given)
+
+
+def trumpets(**changes):
+    given = {"slides": ("main",), "at_mm": {"main": 15.0}, "travel_mm": {"main": 40.0}}
+    return section("trumpets", "Bb trumpet", 12, {**given, **changes})
+
+
+def horns(**changes):
+    given = {
+        "slides": ("main", "F"),
+        "at_mm": {"main": 20.0, "F": 12.0},
+        "travel_mm": {"main": 45.0, "F": 30.0},
+    }
+    return section("horns", "double horn", 4, {**given, **changes})
+
+
+def tuba(**changes):
+    given = {"slides": ("main",), "at_mm": {"main": 40.0}, "travel_mm": {"main": 90.0}}
+    return section("tuba", "BBb tuba", 1, {**given, **changes})
+
+
+def bells(**changes):
+    return section("bells", "glockenspiel", 1, {"built_a4_hz": 442.0, **changes})
