@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable, Iterable, Iterator
 from types import TracebackType
@@ -154,13 +155,14 @@ class SerialLine:
         if line is None:
             return ""
         buffer, until = LineBuffer(), self.clock.monotonic() + seconds
-        line.read(READ_BYTES)  # what is still under way is no answer
-        line.write(query.encode() + b"\n")
-        while self.clock.monotonic() < until:
-            for answer in buffer.feed(line.read(READ_BYTES)):
-                text = readable(answer)
-                if text and text != query:
-                    return text
+        with contextlib.suppress(*port_errors()):  # iterating will say that it is gone
+            line.read(READ_BYTES)  # what is still under way is no answer
+            line.write(query.encode() + b"\n")
+            while self.clock.monotonic() < until:
+                for answer in buffer.feed(line.read(READ_BYTES)):
+                    text = readable(answer)
+                    if text and text != query:
+                        return text
         return ""
 
     @property
@@ -170,7 +172,11 @@ class SerialLine:
 
     def _begin(self) -> None:
         """Start with a line whose beginning is seen."""
-        self._started = self._under_way()
+        try:
+            self._started = self._under_way()
+        except port_errors():  # gone again at the first look
+            self._port.lost()
+            return
         self._buffer = LineBuffer(whole=not self._started)
         self._recent, self._asked_at = b"", float("-inf")
         self._heard_at = self.clock.monotonic()

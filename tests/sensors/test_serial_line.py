@@ -193,6 +193,26 @@ def test_unplugged_and_plugged_in_again(thermometer, collect, celsius, kinds, qu
     assert kinds(back)[0] == "back"
 
 
+def test_gone_again_at_the_first_look(monkeypatch, collect, celsius, kinds):
+    """A plug that is pushed in twice: the port opens, and its first read fails."""
+    replies = iter([b"", OSError, OSError, b"", b"T=21.5\n", b""])
+
+    class Line:
+        def read(self, size):
+            reply = next(replies, b"")
+            if reply is OSError:
+                raise OSError(5, "Input/output error")
+            return reply
+
+        def close(self):
+            pass
+
+    monkeypatch.setattr("serial.serial_for_url", lambda port, **settings: Line())
+    with line_of("somewhere") as source:
+        said = collect(source, lambda said: len(celsius(said)) == 1)
+    assert kinds(said) == ["away", "back"]
+
+
 def test_found_again_under_another_name_by_its_serial_number(
     thermometer, tmp_path, collect, celsius, kinds, quiet_start
 ):
@@ -308,6 +328,12 @@ def test_it_says_what_it_is(thermometer):
     with line_of(thermometer.port, query="MEAS:TEMP?") as source:
         assert source.ask("*IDN?", seconds=20) == "Invented Works,T-1,0042,1.0"
         assert source.ask("*WHAT?", seconds=0.3) == ""
+
+
+def test_asking_a_port_that_is_gone_gives_no_answer(thermometer):
+    with line_of(thermometer.port, query="T?") as source:
+        thermometer.unplug()
+        assert source.ask("*IDN?") == ""
 
 
 def test_an_echo_is_no_answer(thermometer, collect, celsius, kinds):
