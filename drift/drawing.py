@@ -128,7 +128,7 @@ def _draw_slide(
         y - depth - 0.012 * longest,
         f"{shown(slide.name)}\n{_slope(instrument.cents_per_mm(side.name, slide.name))}",
         color=kind.colour,
-        size=9,
+        size=8,
         ha="center",
         va="top",
         bbox=BLANK,
