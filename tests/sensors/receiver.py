@@ -21,7 +21,7 @@ def seen_at(data: bytes, sent_baud: float, read_baud: float) -> bytes:
     step, at, seen = sent_baud / read_baud, 0.0, bytearray()
     while at < len(bits) - 12 * step - 1:
         if level(at) == 1:
-            at += step / 16
+            at = int(at) + 1.0  # an edge can only be where a sent bit begins
             continue
         value = sum(level(at + (1.5 + n) * step) << n for n in range(8))
         good = level(at + 9.5 * step) == 1

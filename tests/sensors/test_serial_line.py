@@ -1,6 +1,7 @@
 """A thermometer on a serial line, over a real pseudo-terminal: what it says and how it fails."""
 
 import itertools
+import socket
 import statistics
 import threading
 import time
@@ -306,6 +307,44 @@ def test_lines_back_to_back_at_the_rate_of_115200_baud(thermometer, collect, cel
         said = collect(source, lambda said: len(said) == len(lines))
         sender.join()
     assert [item.raw + "\r\n" for item in said] == lines
+
+
+# --- other things that pyserial opens
+
+
+def test_a_thermometer_on_the_network_that_is_restarted(collect, celsius, kinds, quiet_start):
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = f"socket://127.0.0.1:{server.getsockname()[1]}"
+        with line_of(port) as source:
+            first, _ = server.accept()
+            with first:
+                first.sendall(b"T=21.0\r\n")
+                said = collect(source, lambda said: len(celsius(said)) == 1)
+            said += collect(source, lambda said: "away" in kinds(said))
+            collect(source, lambda said: source.connected, nothings=True)
+            second, _ = server.accept()
+            with second:
+                second.sendall(b"T=22.0\r\n")
+                said += collect(source, lambda said: len(celsius(said)) == 1)
+    assert celsius(said) == [21.0, 22.0]
+    assert kinds(said) == ["away", "back"]
+
+
+def test_nobody_at_the_other_end_of_the_network():
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+    with (
+        pytest.raises(SourceUnavailable, match=f"socket://127.0.0.1:{port} cannot be opened"),
+        line_of(f"socket://127.0.0.1:{port}"),
+    ):
+        pass
+
+
+def test_a_loop_hears_its_own_question(collect):
+    """An instrument that echoes what it is asked and says no more is silent."""
+    with line_of("loop://", query="T?", poll_seconds=0.1, silence_seconds=0.5) as source:
+        (away,) = collect(source, lambda said: len(said) == 1)
+    assert away.kind == "away"
 
 
 # --- instruments that are asked
