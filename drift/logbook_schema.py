@@ -95,7 +95,7 @@ CREATE TABLE calibration (
     cents_per_mm REAL NOT NULL CHECK (cents_per_mm BETWEEN -20 AND 20),
     low REAL,
     high REAL,
-    readings INTEGER CHECK (readings >= 2),
+    readings INTEGER CHECK (readings BETWEEN 2 AND 1000000000),
     remark TEXT NOT NULL
 ) STRICT;
 
