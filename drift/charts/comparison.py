@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 from matplotlib.axes import Axes
 
-from drift.charts.style import GREY, look, new_axes, style
+from drift.charts.style import GREY, INK, look, new_axes, style
 
 __all__ = ["left_out_rehearsals"]
 
@@ -34,7 +34,7 @@ def left_out_rehearsals(errors: pd.DataFrame, ax: Axes | None = None) -> Axes:
         each = errors.loc[errors["method"] == method, "rms_cents"]
         one = look(0)
         ax.plot(each, [place] * len(each), "o", color=one.colour, markerfacecolor="none")
-        ax.plot([total, total], [place - 0.28, place + 0.28], color="black", linewidth=2.5)
+        ax.plot([total, total], [place - 0.28, place + 0.28], color=INK, linewidth=2.5)
         ax.annotate(
             f"{total:.1f}",
             (total, place + 0.3),

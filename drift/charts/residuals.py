@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from drift.charts.style import GREY, look, new_axes, raster, signed, style
+from drift.charts.style import GREY, INK, look, new_axes, raster, signed, style
 from drift.notes import shown
 
 if TYPE_CHECKING:
@@ -170,6 +170,6 @@ def _scatter(ax: Axes, rows: pd.DataFrame, column: str) -> None:
         ordered = rows[[column, "residual"]].sort_values(column, kind="stable")
         slices = np.array_split(ordered.to_numpy(dtype=float), SLICES)
         means = np.array([piece.mean(axis=0) for piece in slices])
-        ax.plot(means[:, 0], means[:, 1], color="black", linewidth=1.5, label="running mean")
+        ax.plot(means[:, 0], means[:, 1], color=INK, linewidth=1.5, label="running mean")
     ax.set_ylabel(LEFT_OVER)
     signed(ax.yaxis)

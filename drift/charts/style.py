@@ -213,7 +213,7 @@ def svg(figure: Figure, prefix: str = "") -> str:
 
 
 def inline_svg(figure: Figure, prefix: str) -> str:
-    """Return a figure as an ``<svg>`` element whose ink takes the colour of the text around it.
+    """Return a figure as an ``<svg>`` element that takes on the colours of the page around it.
 
     Parameters
     ----------
@@ -221,10 +221,21 @@ def inline_svg(figure: Figure, prefix: str) -> str:
         The figure.
     prefix : str
         Put before every id; different for each drawing of a page.
+
+    Notes
+    -----
+    Ink takes the colour of the text around it. A page may give other colours, on a dark ground
+    say, as the custom properties ``--grey`` and ``--series-1`` to ``--series-6``.
     """
     text = svg(figure, prefix)
     text = re.sub(r"<!--.*?-->", "", text[text.index("<svg") :], flags=re.DOTALL)
-    for colour, words in ((INK, "currentColor"), (PAPER, "none"), (GREY, "var(--grey, #6e7781)")):
+    for colour, words in _in_a_page().items():
         text = text.replace(colour, words)
     opening, rest = text.split(">", 1)
     return re.sub(r' (width|height|version)="[^"]*"', "", opening) + ">" + rest
+
+
+def _in_a_page() -> dict[str, str]:
+    """Return what stands in a page for each colour of a drawing."""
+    series = {c: f"var(--series-{place}, {c})" for place, c in enumerate(_COLOURS, start=1)}
+    return {INK: "currentColor", PAPER: "none", GREY: f"var(--grey, {GREY})"} | series

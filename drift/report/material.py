@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pandas as pd
 
-from drift.instruments import find
 from drift.notes import shown
 from drift.rehearsals import Rehearsals
 from drift.results import Estimate, Fit
@@ -78,10 +77,6 @@ class Material:
     def of(self, table: pd.DataFrame, name: str) -> pd.DataFrame:
         """Return the rows of a table that belong to one rehearsal."""
         return table[table["rehearsal"] == name]
-
-    def knows(self, instrument: str) -> bool:
-        """Return whether an instrument has a slide or joint to move."""
-        return bool(find(instrument, self.instruments).slides)
 
 
 def number(value: float, decimals: int = 1, *, sign: bool = False) -> str:

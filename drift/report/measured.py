@@ -62,6 +62,8 @@ def rehearsals(material: Material) -> Section:
                 "--rehearsal gives any other one."
             )
         )
+    if not names:
+        blocks = [Words("None of its readings could be used; see what was left out.")]
     blocks += [_chart(material, name) for name in names]
     moves = slide_moves(material.rehearsals.events, [who for who, _ in material.players])
     moves = moves[moves["rehearsal"].isin(material.names)]

@@ -1,0 +1,330 @@
+"""Charts: what goes in is what stands on the axes, in words with units, the same every time."""
+
+import re
+import subprocess
+import sys
+from zoneinfo import ZoneInfo
+
+import matplotlib as mpl
+import matplotlib.dates as mdates
+import numpy as np
+import pandas as pd
+import pytest
+from numpy.testing import assert_allclose
+
+import drift
+from drift import charts
+from drift.charts.marks import rests, slide_moves
+from drift.charts.rehearsal import observed
+from drift.charts.style import look
+
+START = pd.Timestamp("2026-10-03T17:00:00Z")
+BERLIN = ZoneInfo("Europe/Berlin")
+
+
+def at(*minutes: float) -> pd.Series:
+    times = [START + pd.Timedelta(minutes=m) for m in minutes]
+    return pd.Series(times).astype("datetime64[us, UTC]")
+
+
+@pytest.fixture(scope="module")
+def season():
+    return drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+
+
+@pytest.fixture(scope="module")
+def fit(season):
+    return drift.fit(drift.pair(season))
+
+
+@pytest.fixture
+def rows():
+    """Two notes of one player: a fit's rows of one rehearsal."""
+    return pd.DataFrame(
+        {
+            "time": at(5, 6, 30, 31),
+            "rehearsal": "autumn",
+            "player": "Rowan",
+            "instrument": "double horn",
+            "side": "F",
+            "note": ["F4", "C4", "F4", "C4"],
+            "reference_cents": [-6.0, 2.0, 4.0, 12.0],
+            "celsius": [18.0, 18.0, 20.0, 20.0],
+            "drift": [-9.0, -8.5, 0.0, 0.5],
+            "residual": [1.0, -1.0, 0.5, 0.0],
+            "spells": [(), (), (20.0, 5.0), (20.0, 5.0)],
+        }
+    )
+
+
+@pytest.fixture
+def events():
+    return pd.DataFrame(
+        {
+            "time": at(-5, 0, 20, 25, 28, 29),
+            "rehearsal": "autumn",
+            "player": ["Rowan", "", "", "", "Rowan", "Isolde"],
+            "instrument": "",
+            "event": ["slide", "play", "rest", "play", "slide", "slide"],
+            "slide": ["main", "", "", "", "main", "main"],
+            "millimetres": [12.0, np.nan, np.nan, np.nan, 16.0, 10.0],
+        }
+    )
+
+
+def points(ax, marker):
+    """The points of the series drawn with a marker."""
+    return next(line for line in ax.lines if line.get_marker() == marker)
+
+
+def minutes_of(line):
+    return (np.asarray(mdates.date2num(line.get_xdata())) - mdates.date2num(START)) * 1440.0
+
+
+def texts(ax):
+    return [text.get_text() for text in ax.texts]
+
+
+def test_drift_against_time_draws_readings_and_what_was_expected(rows, events):
+    ax = charts.drift_against_time(rows, events=events, zone=BERLIN)
+    read = points(ax, "o")
+    assert_allclose(minutes_of(read), [5, 6, 30, 31], atol=1e-6)
+    assert_allclose(read.get_ydata(), [-8.0, -9.5, 0.5, 0.5])
+    expected = [line.get_ydata() for line in ax.lines if line.get_marker() == "None"]
+    drawn = [list(y) for y in expected if len(y) == 2 and list(y) != [0, 0] and y[0] != 0]
+    assert [-9.0, -8.5] in drawn, "before the rest"
+    assert [0.0, 0.5] in [list(y) for y in expected], "after it, not joined over the rest"
+    assert ax.get_ylabel() == "drift (cents)\nagainst warm at 20 °C"
+    assert ax.get_xlabel() == "time of day (CEST)"
+    assert "main to 16 mm" in texts(ax)
+    assert "rest" in texts(ax)
+    assert not any("10 mm" in text for text in texts(ax)), "a first position is no move"
+
+
+def test_drift_without_a_fit_is_against_the_mean_of_each_note(rows):
+    paired = rows.drop(columns=["drift", "residual"])
+    ax = charts.drift_against_time(paired)
+    assert_allclose(points(ax, "o").get_ydata(), [-5.0, -5.0, 5.0, 5.0])
+    assert ax.get_ylabel() == "drift (cents)\nagainst the note's mean"
+    assert ax.get_xlabel() == "time of day (UTC)"
+
+
+def test_hours_are_those_of_the_zone(rows):
+    ax = charts.drift_against_time(rows, zone=BERLIN)
+    shown = ax.xaxis.get_major_formatter()(mdates.date2num(START))
+    assert shown == "19:00"  # 17:00 UTC is 19:00 in Berlin in October, before the clocks change
+
+
+def test_a_name_is_no_formula_and_any_letters_will_do(rows):
+    ax = charts.drift_against_time(rows.assign(player="$\\frac{x$ <b> 山"))
+    assert "$\\frac{x$ <b> 山" in ax.get_legend().get_texts()[0].get_text()
+    drawing = charts.svg(ax.figure)
+    assert "<b>" not in drawing
+
+
+def test_temperature_draws_every_thermometer_and_breaks_where_it_was_silent():
+    temperatures = pd.DataFrame(
+        {
+            "time": pd.concat([at(0, 2, 30, 32), at(1, 31), at(15)]),
+            "celsius": [18.0, 18.5, 20.0, 20.5, 8.0, 8.5, 19.0],
+            "source": ["hall"] * 4 + ["outdoors"] * 2 + ["typed"],
+        }
+    )
+    ax = charts.temperature_against_time(temperatures)
+    labels = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert labels == ["hall", "outdoors", "typed"]
+    hall, outdoors, typed = ax.lines
+    assert_allclose(hall.get_ydata(), [18.0, 18.5, np.nan, 20.0, 20.5])
+    assert_allclose(outdoors.get_ydata(), [8.0, np.nan, 8.5])
+    assert typed.get_linestyle() == "None"
+    assert_allclose(typed.get_ydata(), [19.0])
+    assert ax.get_ylabel() == "air (°C)"
+
+
+def test_the_last_hour_ends_now():
+    temperatures = pd.DataFrame(
+        {"time": at(0, 30, 60, 90), "celsius": [17.0, 18.0, 19.0, 20.0], "source": "hall"}
+    )
+    ax = charts.last_hour(temperatures, START + pd.Timedelta(minutes=70))
+    assert_allclose(ax.lines[0].get_xdata(), [-40.0, -10.0])  # not 70 min ago, not to come
+    assert ax.get_xlim() == (-60.0, 0.0)
+    assert ax.get_xlabel() == "minutes before now"
+    assert ax.xaxis.get_major_formatter()(-20.0) == "20"
+
+
+def test_a_chart_draws_on_the_axes_it_is_given(rows, fit):
+    for draw in (
+        lambda ax: charts.drift_against_time(rows, ax),
+        lambda ax: charts.drift_against_temperature(fit, ax),
+        lambda ax: charts.drift_against_playing_time(fit, ax),
+        lambda ax: charts.residuals_against_expected(fit, ax),
+        lambda ax: charts.residuals_against_time(fit, ax),
+        lambda ax: charts.residuals_against_temperature(fit, ax),
+        lambda ax: charts.residuals_against_normal(fit, ax),
+    ):
+        ax = charts.new_axes()
+        assert draw(ax) is ax
+        assert ax.lines
+
+
+def test_drift_against_temperature_is_what_the_fit_predicts(fit):
+    ax = charts.drift_against_temperature(fit, instrument="Bb trumpet")
+    warm = next(line for line in ax.lines if line.get_label() == "after 30 min of playing")
+    predicted = fit.predict(warm.get_xdata(), 30.0, "Bb trumpet")
+    assert_allclose(warm.get_ydata(), predicted["cents"])
+    rows = fit.rows[fit.rows["instrument"] == "Bb trumpet"]
+    later = rows[rows["playing_minutes"] >= 10.0]
+    assert_allclose(points(ax, "o").get_xdata(), later["celsius"])
+    assert_allclose(points(ax, "o").get_ydata(), observed(later))
+    assert len(points(ax, "o").get_xdata()) + len(points(ax, "s").get_xdata()) == len(rows)
+    assert ax.get_title(loc="left") == "B♭ trumpet: drift against temperature"
+    assert ax.get_xlabel() == "air (°C)"
+
+
+def test_fit_plot_is_the_same_chart(fit):
+    ours, theirs = charts.drift_against_temperature(fit), fit.plot()
+    assert charts.svg(ours.figure) == charts.svg(theirs.figure)
+
+
+def test_acoustics_alone_can_be_drawn():
+    ax = charts.drift_against_temperature(drift.physics(), instrument="Bb trumpet")
+    assert [line.get_label() for line in ax.lines][:2] == [
+        "after 30 min of playing",
+        "cold, from the case",
+    ]
+
+
+def test_readings_are_brought_to_20_degrees_by_what_the_fit_expects(fit):
+    ax = charts.drift_against_playing_time(fit, instrument="double horn")
+    rows = fit.rows[fit.rows["instrument"] == "double horn"]
+    first = rows[rows["spells"].map(len) == 0]
+    drawn = points(ax, "o")
+    assert_allclose(drawn.get_xdata(), first["playing_minutes"])
+    line = fit.predict(20.0, first["playing_minutes"].to_numpy(), "double horn")["cents"]
+    # An unrested reading at 20 °C lies off the line by what the fit left over of it. The line is
+    # a mean over what is not known for sure, the expected drift its most likely value: 0.5 cents.
+    assert_allclose(drawn.get_ydata() - line.to_numpy(), first["residual"], atol=0.5)
+
+
+def test_residuals_are_those_of_the_fit(fit):
+    for draw, column in (
+        (charts.residuals_against_expected, "drift"),
+        (charts.residuals_against_temperature, "celsius"),
+    ):
+        ax = draw(fit)
+        drawn = np.concatenate([points(ax, m).get_xydata() for m in ("o", "s")])
+        given = fit.rows[[column, "residual"]].to_numpy()
+        assert_allclose(np.sort(drawn, axis=0), np.sort(given, axis=0))
+        assert "(cents)" in ax.get_ylabel()
+    ordered = points(charts.residuals_against_normal(fit), "o").get_ydata()
+    assert_allclose(ordered, np.sort(fit.rows["residual"]))
+
+
+def test_a_normal_sample_follows_the_line_of_the_quantile_chart(fit):
+    from dataclasses import replace
+
+    left = np.random.default_rng(7).normal(0.0, 3.0, 2000)
+    rows = pd.DataFrame({"residual": left})
+    ax = charts.residuals_against_normal(replace(fit, rows=rows))
+    drawn = points(ax, "o").get_xydata()
+    inner = drawn[np.abs(drawn[:, 0]) < 1.5]
+    assert_allclose(inner[:, 1], 3.0 * inner[:, 0], atol=0.4)  # sampling error of 2000 readings
+
+
+def test_methods_are_compared_best_on_top():
+    errors = pd.DataFrame(
+        {
+            "method": ["anchored", "anchored", "no drift", "no drift"],
+            "rehearsal": ["a", "b", "a", "b"],
+            "rms_cents": [3.0, 4.0, 9.0, 12.0],
+        }
+    )
+    ax = charts.left_out_rehearsals(errors)
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    assert names == ["no drift", "anchored"]
+    assert texts(ax) == ["10.6", "3.5"]  # root of the mean square of 9, 12 and of 3, 4
+    assert "(cents)" in ax.get_xlabel()
+
+
+def test_rests_pair_up_and_an_unended_one_is_not_guessed():
+    events = pd.DataFrame(
+        {
+            "time": at(0, 10, 12, 15, 40),
+            "player": ["", "", "Rowan", "", ""],
+            "event": ["play", "rest", "rest", "play", "rest"],
+        }
+    )
+    spans = [((a - START).seconds / 60, (b - START).seconds / 60) for a, b in rests(events)]
+    assert spans == [(10.0, 15.0)]
+
+
+def test_a_move_is_a_change_and_carries_over_between_rehearsals():
+    events = pd.DataFrame(
+        {
+            "time": at(0, 10, 2000, 2010),
+            "rehearsal": ["a", "a", "b", "b"],
+            "player": "Rowan",
+            "instrument": "double horn",
+            "event": "slide",
+            "slide": "main",
+            "millimetres": [12.0, 6.0, 6.0, 14.0],
+        }
+    )
+    moves = slide_moves(events)
+    assert moves[["rehearsal", "from_mm", "to_mm"]].values.tolist() == [
+        ["a", 12.0, 6.0],
+        ["b", 6.0, 14.0],
+    ]
+    assert slide_moves(events, ["Isolde"]).empty
+
+
+def test_drawings_are_the_same_bytes_every_time_and_in_every_process(rows, tmp_path):
+    code = (
+        "from drift import charts; import sys; ax = charts.new_axes(); ax.plot([1, 2], [3, 5]);"
+        " ax.set_title('B♭'); sys.stdout.buffer.write(charts.svg(ax.figure, 'a').encode())"
+    )
+    runs = [
+        subprocess.run([sys.executable, "-c", code], capture_output=True, check=True).stdout
+        for _ in range(2)
+    ]
+    assert runs[0] == runs[1]
+    assert b"<svg" in runs[0]
+    first, second = (charts.svg(charts.drift_against_time(rows).figure) for _ in range(2))
+    assert first == second
+    assert "<dc:date>" not in first
+
+
+def test_two_drawings_in_one_page_share_no_id(rows):
+    drawings = [charts.inline_svg(charts.drift_against_time(rows).figure, p) for p in ("a", "b")]
+    ids = [set(re.findall(r'\bid="([^"]+)"', text)) for text in drawings]
+    assert ids[0]
+    assert not ids[0] & ids[1]
+    for text, own in zip(drawings, ids, strict=True):
+        assert set(re.findall(r'href="#([^"]+)"|url\(#([^)]+)\)', text)) <= {
+            pair for i in own for pair in ((i, ""), ("", i))
+        }
+        assert "<!--" not in text
+        assert text.startswith("<svg")
+
+
+def test_points_beyond_counting_are_kept_as_a_picture(rows):
+    many = pd.concat([rows.assign(player="Rowan")] * 1500, ignore_index=True)
+    assert len(charts.svg(charts.drift_against_time(many).figure)) < 1_000_000
+
+
+def test_series_differ_without_colour():
+    kinds = [look(place) for place in range(6)]
+    assert len({kind.marker for kind in kinds}) == 6
+    assert len({kind.colour for kind in kinds}) == 6
+
+
+def test_settings_outside_are_left_alone(rows):
+    before = dict(mpl.rcParams)
+    charts.png(charts.drift_against_time(rows).figure)
+    assert dict(mpl.rcParams) == before
+
+
+def test_pyplot_is_not_loaded():
+    code = "import sys, drift.charts, drift.report; print('matplotlib.pyplot' in sys.modules)"
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "False"
