@@ -6,7 +6,6 @@ from importlib.resources import files
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
-from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -21,7 +20,7 @@ from drift.page.state import State
 __all__ = ["create_app"]
 
 
-def create_app(room: Room, *, hosts: frozenset[str], devices: Devices | None = None) -> Starlette:
+def create_app(room: Room, *, hosts: frozenset[str], devices: Devices | None = None) -> Guard:
     """Return the page for a room.
 
     Parameters
@@ -52,12 +51,11 @@ def create_app(room: Room, *, hosts: frozenset[str], devices: Devices | None = N
             Route("/slides", slide_view.slides),
             *(_static(name, kind) for name, kind in STATIC.items()),
         ],
-        middleware=[Middleware(Guard, hosts=hosts, devices=devices)],
         exception_handlers={DriftError: _refused, HTTPException: _missing},
         lifespan=state.going_on,
     )
     app.state.page = state
-    return app
+    return Guard(app, hosts=hosts, devices=devices)  # outermost: nothing is answered without it
 
 
 STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 from starlette.concurrency import run_in_threadpool
@@ -70,7 +71,7 @@ async def rehearsal(request: Request) -> Response:
         name=name,
         summary=_summary(state.room, learnt, number, name),
         rows=_with_all_readings(learnt, name, paired),
-        events=events[(events["rehearsal"] == name)].to_dict("records"),
+        events=_rows(events[events["rehearsal"] == name]),
         left_out=paired.attrs.get("left_out", []),
         fitted=len(learnt.known.rows) > 0,
         basis=learnt.basis,
@@ -106,7 +107,7 @@ async def report_of(request: Request) -> Response:
     state = state_of(request)
     number, name = await _named(request)
     learnt = await state.learn()
-    written: bytes = await state.slowly(_report, state.room, learnt, name, form)
+    written = await run_in_threadpool(_report, state.room, learnt, name, form)
     if form == "pdf":
         disposition = {"Content-Disposition": f'inline; filename="report-{number}.pdf"'}
         return Response(written, media_type="application/pdf", headers=disposition)
@@ -156,14 +157,19 @@ def _state(room: Room, name: str, events: pd.DataFrame) -> str:
     return "ended" if (events["event"] == "end").any() else "imported, no end"
 
 
-def _with_all_readings(learnt: Learnt, name: str, paired: pd.DataFrame) -> list[dict[str, object]]:
+def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of a table in order of time, for a template."""
+    rows = table.sort_values("time", kind="stable").to_dict("records")
+    return [{**row, "time": row["time"].to_pydatetime()} for row in rows]  # type: ignore[dict-item]
+
+
+def _with_all_readings(learnt: Learnt, name: str, paired: pd.DataFrame) -> list[dict[str, Any]]:
     """Return every reading of a rehearsal, with what pairing found where it found something."""
     readings = learnt.season.readings
     mine = readings[readings["rehearsal"] == name]
     keys = ["time", "player", "instrument", "side", "note", "cents"]
     found = paired[[*keys, "celsius", "playing_minutes"]].drop_duplicates(keys)
-    both = mine.merge(found, on=keys, how="left").sort_values("time", kind="stable")
-    return [{str(key): value for key, value in row.items()} for row in both.to_dict("records")]
+    return _rows(mine.merge(found, on=keys, how="left"))
 
 
 def _packed(room: Room, name: str, hidden: bool) -> bytes:

@@ -11,9 +11,8 @@ from matplotlib.figure import Figure
 
 from drift import charts
 from drift.page.outlook import Learnt
-from drift.results import Fit
 
-__all__ = ["STAND_CHARTS", "of_rehearsal", "on_stand"]
+__all__ = ["NOTHING_YET", "STAND_CHARTS", "of_rehearsal", "on_stand"]
 
 #: Small enough that the letters stay large when the picture fills a column of the stand [inch].
 WIDTH = 5.25
@@ -29,73 +28,96 @@ def on_stand(name: str, found: Learnt, rehearsal: str, instrument: str, now: dat
     found : Outlook
         What was worked out last.
     rehearsal, instrument : str
-        Which; an instrument without readings gives the one with most.
+        Which; with no instrument, the one with most readings.
     now : datetime
         The right end of the last hour.
     """
-    return _svg(STAND_CHARTS[name](found, rehearsal, instrument, now), name)
+    ax = STAND_CHARTS[name](found, rehearsal, instrument, now)
+    return NOTHING_YET if ax is None else _svg(_figure(ax), name)
 
 
 def of_rehearsal(found: Learnt, rehearsal: str) -> str:
     """Return drift and temperature of one rehearsal against the time of day, as SVG."""
-    rows = _part(_rows(found.known, found.paired), rehearsal)
+    rows = _rows(found, rehearsal)
     temperatures = _part(found.season.temperatures, rehearsal)
+    if not len(rows):
+        return NOTHING_YET
     figure = charts.rehearsal_figure(
         rows, temperatures, events=found.season.events, zone=_zone(rows["time"])
     )
     return _svg(figure, "rehearsal")
 
 
-def _last_hour(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Figure:
+def _last_hour(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
     here = _part(found.season.temperatures, rehearsal)
-    return _figure(charts.last_hour(here, pd.Timestamp(now), _axes(2.25)))
+    return charts.last_hour(here, pd.Timestamp(now), _axes(2.25)) if len(here) else None
 
 
-def _time(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Figure:
-    rows = _part(_rows(found.known, found.paired), rehearsal)
-    events = found.season.events
-    zone = now.astimezone().tzinfo or UTC
-    return _figure(charts.drift_against_time(rows, _axes(3.15), events=events, zone=zone))
+def _time(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
+    rows, events = _rows(found, rehearsal), found.season.events
+    if not len(rows):
+        return None
+    zone = _zone(rows["time"])
+    return _for_stand(charts.drift_against_time(rows, _axes(3.6), events=events, zone=zone))
 
 
-def _temperature(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Figure:
-    name = _known(found.known, instrument)
-    return _figure(charts.drift_against_temperature(found.known, _axes(3.4), instrument=name))
+def _temperature(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
+    if not (instrument or found.known.kinds):
+        return None
+    ax = charts.drift_against_temperature(found.known, _axes(3.6), instrument=instrument or None)
+    return _for_stand(ax)
 
 
-def _playing(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Figure:
-    name = _known(found.known, instrument)
-    return _figure(charts.drift_against_playing_time(found.known, _axes(3.4), instrument=name))
+def _playing(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
+    if not (instrument or found.known.kinds):
+        return None
+    ax = charts.drift_against_playing_time(found.known, _axes(3.6), instrument=instrument or None)
+    return _for_stand(ax)
 
 
-STAND_CHARTS: dict[str, Callable[[Learnt, str, str, datetime], Figure]] = {
+STAND_CHARTS: dict[str, Callable[[Learnt, str, str, datetime], Axes | None]] = {
     "last-hour": _last_hour,
     "time": _time,
     "temperature": _temperature,
     "playing": _playing,
 }
 
+NOTHING_YET = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 378 40">'
+    '<text x="0" y="24" font-family="sans-serif" font-size="13">Nothing to draw yet</text></svg>'
+)
+
 
 def _axes(height: float) -> Axes:
     return charts.new_axes(WIDTH, height)
 
 
-def _rows(found: Fit, paired: pd.DataFrame) -> pd.DataFrame:
+def _rows(found: Learnt, rehearsal: str) -> pd.DataFrame:
     """Return the readings with what was expected of them; without, where there is no fit."""
-    return found.rows if len(found.rows) else paired
+    rows = _part(found.known.rows, rehearsal) if len(found.known.rows) else found.paired.iloc[:0]
+    return rows if len(rows) else _part(found.paired, rehearsal)
 
 
 def _part(table: pd.DataFrame, rehearsal: str) -> pd.DataFrame:
     return table[table["rehearsal"] == rehearsal]
 
 
-def _known(found: Fit, instrument: str) -> str | None:
-    return instrument if instrument in found.kinds else None
-
-
 def _zone(times: pd.Series[pd.Timestamp]) -> tzinfo:
     """Return the zone of the wall clock at the time of the rehearsal."""
     return (times.min().to_pydatetime().astimezone().tzinfo if len(times) else None) or UTC
+
+
+@charts.style()
+def _for_stand(ax: Axes) -> Axes:
+    """Leave to the page what it says itself, and put the legend where it covers no point."""
+    ax.set_title("")
+    ax.set_ylabel("drift (cents)")
+    handles, words = ax.get_legend_handles_labels()
+    if len(handles) > 1:
+        ax.legend(
+            handles, words, loc="upper left", bbox_to_anchor=(-0.02, -0.22), ncols=2, fontsize=9
+        )
+    return ax
 
 
 def _figure(ax: Axes) -> Figure:

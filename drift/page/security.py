@@ -54,12 +54,12 @@ class Guard:
     def __init__(
         self, app: ASGIApp, *, hosts: frozenset[str], devices: Devices | None = None
     ) -> None:
-        self._app, self._hosts, self._devices = app, hosts, devices
+        self.app, self._hosts, self._devices = app, hosts, devices
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, or refuse it."""
         if scope["type"] == "lifespan":
-            await self._app(scope, receive, send)
+            await self.app(scope, receive, send)
             return
         if scope["type"] != "http":
             return
@@ -69,7 +69,7 @@ class Guard:
                 receive = await _whole_body(receive, Headers(scope=scope))
         except _TooMuch as problem:
             refusal = PlainTextResponse(str(problem), problem.status, {"Connection": "close"})
-        await (refusal or self._app)(scope, receive, _with_headers(send))
+        await (refusal or self.app)(scope, receive, _with_headers(send))
 
     def _refusal(self, scope: Scope) -> PlainTextResponse | None:
         headers = Headers(scope=scope)

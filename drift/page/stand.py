@@ -130,7 +130,7 @@ def _change(rows: Sequence[Row]) -> str:
         return ""
     rise = last["celsius"] - first["celsius"]
     if abs(rise) < STEADY_CELSIUS:
-        return f"as {minutes:.0f} min ago"
+        return f"the same as {minutes:.0f} min ago"
     return f"{abs(rise):.1f} °C {'warmer' if rise > 0 else 'colder'} than {minutes:.0f} min ago"
 
 
@@ -154,7 +154,7 @@ def _state(listener: Listener, ledger: Ledger, now: datetime) -> str:
         return "nothing heard yet"
     if now - listener.latest.time > SILENT:
         return f"silent since {_clock(listener.latest.time)}"
-    return "heard"
+    return f"{listener.latest.celsius:.1f} °C"
 
 
 def playing(ledger: Ledger, now: datetime) -> str:

@@ -25,7 +25,7 @@ from drift.errors import DriftError, InputError
 from drift.instruments import canonical_name, catalogue
 from drift.notes import written_of
 from drift.page.devices import COOKIE, LASTS
-from drift.page.pictures import STAND_CHARTS, on_stand
+from drift.page.pictures import NOTHING_YET, STAND_CHARTS, on_stand
 from drift.page.rendering import render
 from drift.page.room import Typed
 from drift.page.state import State
@@ -171,15 +171,14 @@ async def chart(request: Request) -> Response:
     if name not in STAND_CHARTS:
         return PlainTextResponse("There is no such chart.\n", 404)
     if found is None:
-        return Response(EMPTY_DRAWING, media_type="image/svg+xml")
+        return Response(NOTHING_YET, media_type="image/svg+xml")
     instrument = canonical_name(request.query_params.get("instrument", "")[:100])
+    if instrument not in catalogue(state.room.instruments):
+        instrument = ""
     drawing = await state.slowly(
         on_stand, name, found, state.room.rehearsal, instrument, state.room.clock.now()
     )
     return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)
-
-
-EMPTY_DRAWING = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 378 162"/>'
 
 
 async def open_form(request: Request) -> Response:

@@ -104,7 +104,7 @@ function answered(entry, reply) {
 
 function say(text, refusal) {
   answer.classList.toggle("refusal", Boolean(refusal));
-  answer.textContent = text;
+  answer.textContent = text.replace(/(^|[\s(])-(?=\d)/g, "$1−");
 }
 
 function showUnsent() {
