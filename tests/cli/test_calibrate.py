@@ -1,0 +1,97 @@
+"""drift calibrate: measured from a folder or a logbook, kept in the logbook, used from then on."""
+
+import json
+
+import pytest
+
+from drift.rehearsals import load
+
+READINGS = """\
+time,rehearsal,player,instrument,side,note,cents
+2026-10-03T19:01:00Z,hall,Rowan,Bb trumpet,,Bb4,4.0
+2026-10-03T19:02:00Z,hall,Rowan,Bb trumpet,,Bb4,-36.0
+2026-10-03T19:03:00Z,hall,Rowan,Bb trumpet,,Bb4,5.0
+"""
+EVENTS = """\
+time,rehearsal,player,event,slide,millimetres,remark
+2026-10-03T19:00:30Z,hall,Rowan,slide,main,10,
+2026-10-03T19:01:30Z,hall,Rowan,slide,main,25,
+2026-10-03T19:02:30Z,hall,Rowan,slide,main,10,
+"""
+TEMPERATURES = """\
+time,rehearsal,celsius,source
+2026-10-03T19:00:00Z,hall,21.0,stage
+2026-10-03T19:05:00Z,hall,21.2,stage
+"""
+WORDS = ("--player", "Rowan", "--slide", "main")
+
+
+@pytest.fixture
+def folder(tmp_path):
+    path = tmp_path / "hall"
+    path.mkdir()
+    (path / "readings.csv").write_text(READINGS, encoding="utf-8")
+    (path / "events.csv").write_text(EVENTS, encoding="utf-8")
+    (path / "temperatures.csv").write_text(TEMPERATURES, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def book(drift, folder, tmp_path):
+    path = tmp_path / "season.drift"
+    assert drift("import", path, folder)[0] == 0
+    return path
+
+
+def test_a_folder_only_shows_it(drift, folder):
+    before = sorted(file.read_bytes() for file in folder.iterdir())
+    status, out, err = drift("calibrate", folder, *WORDS)
+    assert (status, err) == (0, "")
+    assert "cents/mm" in out
+    assert "only shown, not kept" in out
+    assert sorted(file.read_bytes() for file in folder.iterdir()) == before
+
+
+def test_the_number_is_the_difference_over_the_way(drift, folder):
+    _, out, _ = drift("calibrate", folder, *WORDS, "--json")
+    (slope,) = json.loads(out)["slides"]
+    # 40.5 cents over 15 mm of pull, a little more at the inner position than on average.
+    assert slope["cents_per_mm"] == pytest.approx(-40.5 / 15, rel=0.02)
+    assert slope["low"] < slope["cents_per_mm"] < slope["high"]
+
+
+def test_a_logbook_keeps_it_and_corrections_use_it(drift, book):
+    question = ("slides", "physics", "--instrument", "Bb trumpet", "--celsius", 30, "--json")
+    status, out, _ = drift("calibrate", book, *WORDS, "--json")
+    assert status == 0
+    assert json.loads(out)["kept"] is True
+    (row,) = load(book).calibrations.to_dict("records")
+    (slope,) = json.loads(out)["slides"]
+    assert row["cents_per_mm"] == slope["cents_per_mm"]
+    assert (row["player"], row["slide"], row["readings"]) == ("Rowan", "main", 3)
+    _, out, _ = drift("slides", book, "--player", "Rowan", "--celsius", 30, "--json")
+    answer = json.loads(out)
+    assert answer["calibration"][0]["cents_per_mm"] == slope["cents_per_mm"]
+    physics = json.loads(drift(*question)[1])
+    per_cent = [
+        a["moves"][0]["move_mm"] / a["expected_cents"][""]["estimate"] for a in (answer, physics)
+    ]
+    assert per_cent[0] == pytest.approx(per_cent[1] * slope["theory"] / slope["cents_per_mm"], 0.02)
+
+
+def test_a_logbook_can_be_left_alone(drift, book):
+    _, out, _ = drift("calibrate", book, *WORDS, "--only-show")
+    assert "only shown, not kept" in out
+    assert load(book).calibrations.empty
+
+
+def test_problems_are_told_in_two_lines(drift, folder):
+    for words, problem in (
+        (("--player", "Ada", "--slide", "main"), "there are no readings of 'Ada'"),
+        (("--player", "Rowan", "--slide", "third"), "has no slide 'third'"),
+    ):
+        status, out, err = drift("calibrate", folder, *words)
+        assert (status, out) == (1, "")
+        assert problem in err.splitlines()[0]
+        assert len(err.splitlines()) == 2
+    assert drift("calibrate", folder)[0] == 2

@@ -1,0 +1,140 @@
+"""drift slides, from physics and from rehearsals."""
+
+import json
+
+import pandas as pd
+import pytest
+
+import drift as package
+
+SEASON = package.shipped.folder("datasets/cold-hall-season")
+HORN = ("--instrument", "double horn")
+
+
+def test_physics_answers_without_any_reading(drift):
+    status, out, err = drift("slides", "physics", *HORN, "--celsius", 33)
+    assert (status, err) == (0, "")
+    assert "Warm up first" in out
+    assert "Pull the main slide out by" in out
+
+
+def test_json_is_one_object_with_the_agreed_names(drift):
+    status, out, _ = drift(
+        "slides", "physics", *HORN, "--celsius", 33, "--at", "main=12,F=8", "--json"
+    )
+    answer = json.loads(out)
+    assert status == 0
+    assert {"instrument", "tuned", "there", "expected_cents", "moves", "left_over_cents",
+            "valve_slides", "valve_left_over_cents", "warnings"} <= set(answer)  # fmt: skip
+    assert answer["tuned"]["positions_mm"] == {"main": 12.0, "F": 8.0}
+    main = answer["moves"][0]
+    assert main["to_mm"] == pytest.approx(12.0 + main["move_mm"])
+
+
+def test_rehearsals_narrow_the_answer(drift):
+    widths = []
+    for source in ("physics", SEASON):
+        _, out, _ = drift("slides", source, *HORN, "--celsius", 28, "--json")
+        expected = json.loads(out)["expected_cents"]["F"]
+        widths.append(expected["high"] - expected["low"])
+    assert widths[1] < widths[0] / 3
+
+
+def test_last_logged_positions_are_taken_and_options_override_them(drift):
+    _, out, _ = drift("slides", SEASON, "--player", "Rowan", *HORN, "--celsius", 28, "--json")
+    logged = json.loads(out)["tuned"]["positions_mm"]
+    assert set(logged) == {"main", "F"}
+    _, out, _ = drift("slides", SEASON, *HORN, "--celsius", 28, "--at", "main=3", "--json")
+    assert json.loads(out)["tuned"]["positions_mm"] == {"main": 3.0}
+
+
+def test_stuck_travel_and_other_models(drift):
+    words = ("slides", "physics", *HORN, "--celsius", 33, "--at", "main=12", "--json")
+    _, out, _ = drift(*words, "--travel", "main=15", "--stuck", "F")
+    answer = json.loads(out)
+    assert answer["moves"][0]["limited"] is True
+    assert answer["moves"][1]["move_mm"] == 0.0
+    _, out, _ = drift(*words, "--serves", "main=F", "--serves", "Bb=F+Bb")
+    moves = {move["slide"]: move["move_mm"] for move in json.loads(out)["moves"]}
+    assert moves["Bb"] > 0.0
+
+
+def test_fahrenheit_and_negative_degrees(drift):
+    def expected(celsius):
+        _, out, _ = drift("slides", "physics", *HORN, f"--celsius={celsius}", "--json")
+        return json.loads(out)["there"]["celsius"]
+
+    assert expected("91F") == pytest.approx(32.7778, abs=1e-4)
+    assert expected("-4") == -4.0
+    assert drift("slides", "physics", *HORN, "--celsius", "-4")[0] == 0
+
+
+def test_table_csv_and_card(drift, tmp_path):
+    csv, card = tmp_path / "table.csv", tmp_path / "card.pdf"
+    status, out, _ = drift(
+        "slides", SEASON, "--player", "Rowan", *HORN, "--table", "--csv", csv, "--card", card
+    )
+    assert status == 0
+    assert f"wrote {csv}" in out
+    assert "double horn, Rowan" in out
+    assert "*" in out  # 0 °C lies beyond what was seen
+    assert len(pd.read_csv(csv)) == 9
+    assert card.read_bytes().startswith(b"%PDF")
+    _, out, _ = drift("slides", SEASON, *HORN, "--table", "--json")
+    assert len(json.loads(out)["positions"]) == 9
+
+
+def test_inches(drift):
+    _, out, _ = drift("slides", "physics", *HORN, "--celsius", 33, "--inches")
+    assert "/16 in" in out
+    assert " mm" not in out
+
+
+def test_an_instrument_of_the_users_own(drift, tmp_path):
+    _, toml, _ = drift("instruments", "F horn", "--toml")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(toml.replace("F horn", "natural horn"), encoding="utf-8")
+    words = ("--instrument", "natural horn", "--celsius", 33, "--instruments", mine)
+    assert drift("slides", "physics", *words)[0] == 0
+    assert drift("slides", SEASON, *words)[0] == 0
+
+
+@pytest.mark.parametrize("method", ["anchored", "least-squares"])
+def test_other_methods_answer_too(drift, method):
+    _, out, _ = drift("slides", SEASON, *HORN, "--celsius", 28, "--method", method, "--json")
+    expected = json.loads(out)["expected_cents"]["F"]
+    assert expected["low"] < expected["estimate"] < expected["high"]
+
+
+@pytest.mark.parametrize(
+    ("words", "problem", "remedy"),
+    [
+        (("physics", "--celsius", 33), "no instrument was named", "add --instrument NAME"),
+        (("physics", *HORN), "no temperature was given", "add --celsius T"),
+        (("physics", "--instrument", "hron", "--celsius", 33), "no instrument 'hron'", "horn"),
+        (("nowhere", *HORN, "--celsius", 33), "there is no folder or logbook nowhere", "check"),
+        ((SEASON, "--celsius", 33), "the readings are of Bb trumpet, double horn", "--instrument"),
+        ((SEASON, *HORN, "--player", "Ada", "--celsius", 33), "no player 'Ada'", "Rowan"),
+        (("physics", *HORN, "--celsius", 33, "--at", "main=50", "--travel", "main=45"),
+         "stands at 50 mm, beyond its travel of 45 mm", "from fully in"),
+        (("physics", *HORN, "--celsius", 33, "--at", "third=5"), "no slide 'third'", "main, F"),
+        (("physics", *HORN, "--card", "/no/such/folder/card.pdf"), "cannot be written", "folder"),
+    ],
+)  # fmt: skip
+def test_problems_are_told_in_two_lines(drift, words, problem, remedy):
+    status, out, err = drift("slides", *words)
+    assert (status, out) == (1, "")
+    first, second = err.splitlines()
+    assert first.startswith("drift slides: ")
+    assert problem in first
+    assert remedy in second
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("--celsius", "warm"), ("--celsius", "400"), ("--at", "main"), ("--serves", "main")],
+)
+def test_wrong_usage(drift, words):
+    status, out, err = drift("slides", "physics", *HORN, *words)
+    assert (status, out) == (2, "")
+    assert "usage: drift slides" in err
