@@ -1,0 +1,359 @@
+"""Frames to steady stretches, each with its pitch or with the reason why it has none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sensors.frames import HARMONICS, Frames
+
+__all__ = ["Refusal", "Segmenter", "Tone"]
+
+_HOP_S = 0.025
+SHORTEST_S = 0.7
+LONGEST_S = 30.0  # beyond a breath: a machine, or a recording in a loop
+_NOTICED_S = 0.25  # shorter scraps are not worth a line
+_DULL_S = 1.0  # silence or noise is told from this long
+
+_SILENT_DB = -75.0
+_CLEAR_DB = 15.0  # the strongest of 250 bins of white noise stands 11 dB over their median
+_STRANGER_DB = -14.0
+_JUMP_CENTS = 45.0  # from frame to frame; vibrato of 25 cents at 6 Hz makes 24
+_SMOOTH = 8  # frames: about one period of a vibrato
+_SLOPE_CENTS = 10.0  # of the smoothed pitch, from one smoothing to the next (0.2 s)
+_BEND_CENTS = 20.0  # of the smoothed pitch, over the tone
+_SPREAD_CENTS = 25.0
+_EDGE = 3  # frames left out at either end: attack and release
+_VIBRATO_CENTS = 2.5  # standard deviation about the smoothed pitch
+_RELEASE_DB = 6.0  # below the median level of the tone
+_ABSENT = 0.03  # 30 dB below the strongest harmonic
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """A steady tone of one player.
+
+    Attributes
+    ----------
+    start_s, end_s : float
+        From the beginning of the sound [s].
+    hertz : float
+        Its pitch [Hz].
+    spread_cents : float
+        Standard deviation of its frames about that pitch [cents]: vibrato, and unsteadiness.
+    frames : int
+        How many frames it rests on, forty a second.
+    """
+
+    start_s: float
+    end_s: float
+    hertz: float
+    spread_cents: float
+    frames: int
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A stretch of sound that gives no tone.
+
+    Attributes
+    ----------
+    start_s, end_s : float
+        From the beginning of the sound [s].
+    reason : str
+        Why, in a few words.
+    """
+
+    start_s: float
+    end_s: float
+    reason: str
+
+
+class Segmenter:
+    """Gather frames into stretches and judge each when it ends.
+
+    Parameters
+    ----------
+    sections : bool, default False
+        Take several players on one note as one tone instead of refusing them.
+    """
+
+    def __init__(self, *, sections: bool = False) -> None:
+        self._sections = sections
+        self._open: Frames | None = None
+        self._overlong = False
+
+    def take(self, frames: Frames) -> Iterator[Tone | Refusal]:
+        """Take a batch of frames; yield what has ended before it does."""
+        frames = frames if self._open is None else _joined(self._open, frames)
+        cut = _last_break(frames)
+        if cut * _HOP_S >= _DULL_S:
+            yield from self._judge(_part(frames, 0, cut))
+            frames = _part(frames, cut, frames.hertz.size)
+        self._open = frames
+
+    def finish(self) -> Iterator[Tone | Refusal]:
+        """Yield what was still open at the end of the sound."""
+        if self._open is not None:
+            yield from self._judge(self._open)
+            self._open = None
+
+    def _judge(self, frames: Frames) -> Iterator[Tone | Refusal]:
+        at, count = 0, frames.hertz.size
+        for start, stop in _runs(frames):
+            yield from _dull(_part(frames, at, start))
+            cut_short = stop == count and (stop - start) * _HOP_S > LONGEST_S
+            if cut_short or (self._overlong and start < 3):
+                yield Refusal(*_span(_part(frames, start, stop)), "longer than a breath")
+            else:
+                yield from self._judge_run(_part(frames, start, stop))
+            self._overlong = cut_short
+            at = stop
+        yield from _dull(_part(frames, at, count))
+
+    def _judge_run(self, frames: Frames) -> Iterator[Tone | Refusal]:
+        """Judge one unbroken line of pitch: its level parts, and the slopes between them."""
+        good = _good(frames)
+        frames = _where(frames, good)
+        steady = _steady(_cents(frames.hertz))
+        at = 0
+        for start, stop in _stretches(steady, bridge=2):
+            yield from _refusal(_part(frames, at, start), "pitch glides")
+            yield from self._judge_level(_part(frames, start, stop))
+            at = stop
+        yield from _refusal(_part(frames, at, frames.hertz.size), "pitch glides")
+
+    def _judge_level(self, frames: Frames) -> Iterator[Tone | Refusal]:
+        alone = frames.stranger_db <= _STRANGER_DB
+        at = 0
+        for start, stop in _stretches(alone, bridge=4):
+            if (stop - start) * _HOP_S < SHORTEST_S and stop - start < 0.8 * alone.size:
+                continue
+            yield from _refusal(_part(frames, at, start), "two notes at once")
+            yield from self._verdict(_part(frames, start, stop))
+            at = stop
+        yield from _refusal(_part(frames, at, alone.size), "two notes at once")
+
+    def _verdict(self, frames: Frames) -> Iterator[Tone | Refusal]:
+        sounding = np.flatnonzero(frames.level_db > np.median(frames.level_db) - _RELEASE_DB)
+        frames = _part(frames, int(sounding[0]), int(sounding[-1]) + 1)
+        reason = _objection(frames, sections=self._sections)
+        if reason:
+            yield from _refusal(frames, reason)
+            return
+        core = _part(frames, _EDGE, frames.hertz.size - _EDGE)
+        hertz, spread = mean_pitch(core.hertz)
+        yield Tone(*_span(frames), hertz, spread, core.hertz.size)
+
+
+def mean_pitch(hertz: NDArray[np.float64]) -> tuple[float, float]:
+    """Return the pitch of a tone and the spread of its frames.
+
+    Parameters
+    ----------
+    hertz : ndarray, shape (n,)
+        f0 of the frames [Hz].
+
+    Returns
+    -------
+    hertz : float
+        Mean [Hz], in the logarithm, of the frames within three robust standard deviations of
+        their median.
+    spread_cents : float
+        Standard deviation of all frames about it [cents].
+
+    Notes
+    -----
+    The frames are weighted by a Hann window over the tone: attack and release count little, and
+    a vibrato of which a part of a period is left over hardly shifts the mean.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> hertz, spread = mean_pitch(np.array([440.0, 440.0, 440.1, 439.9, 440.0, 466.0, 440.0]))
+    >>> round(hertz, 2)
+    440.0
+    """
+    middle = float(np.median(hertz))
+    cents = 1200 * np.log2(hertz / middle)
+    robust_sd = 1.4826 * float(np.median(np.abs(cents)))
+    weight = np.hanning(hertz.size + 2)[1:-1] * (np.abs(cents) <= 3 * robust_sd + 0.01)
+    mean = float((weight * cents).sum() / weight.sum())
+    return middle * 2 ** (mean / 1200), float(np.sqrt(np.mean((cents - mean) ** 2)))
+
+
+def _objection(frames: Frames, *, sections: bool) -> str:
+    """Return why these frames are no tone, or nothing."""
+    count = frames.hertz.size
+    smooth = _smoothed(_cents(frames.hertz))
+    if count * _HOP_S < SHORTEST_S:
+        return "too short"
+    if count * _HOP_S > LONGEST_S:
+        return "longer than a breath"
+    core = _part(frames, _EDGE, count - _EDGE)
+    if core.clipped.mean() > 0.02:
+        return "clipped"
+    spread = float(np.std(_cents(core.hertz)))
+    if spread > _SPREAD_CENTS:
+        return "pitch unsteady"
+    if np.ptp(smooth[_EDGE:-_EDGE]) > _BEND_CENTS:
+        return "pitch glides"
+    if _is_mains(core):
+        return "mains hum"
+    if _octave_in_doubt(core.partials):
+        return "octave in doubt, or two notes at once"
+    if not sections and wobble(core) > 0.14 + 0.03 * max(0.0, spread - 1):
+        return "two players on one note, or a trembling tone"
+    return ""
+
+
+def wobble(frames: Frames) -> float:
+    """Return how much the harmonics of a tone move apart, relative to their size.
+
+    Two players on one note beat, and every harmonic at a rate of its own; one player's harmonics
+    stay together. Each harmonic is turned back by the phase of f0 and freed of its slow trend,
+    and of what goes with a vibrato where there is one; what is left is averaged over the
+    harmonics by their size.
+    """
+    size = frames.partials.mean(axis=0)
+    present = (frames.partials > 0).mean(axis=0) > 0.9
+    main = present & (size > 0.05 * size.max())
+    if not main.any():
+        return 1.0
+    order = np.arange(1, HARMONICS + 1)[main]
+    ahead = frames.partials_hz[:, main] - order * frames.hertz[:, None]
+    phase = 2 * np.pi * _HOP_S * np.cumsum(ahead, axis=0)
+    sound = frames.partials[:, main] * np.exp(1j * phase)
+    known = np.linalg.qr(_expected(_cents(frames.hertz)))[0]
+    left = sound - known @ (known.T @ sound)
+    relative = np.sqrt((np.abs(left) ** 2).mean(axis=0)) / np.abs(sound).mean(axis=0)
+    return float((relative * size[main]).sum() / size[main].sum())
+
+
+def _expected(cents: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what one player's harmonics do in time: a trend, and the vibrato and its slope."""
+    time = np.linspace(-1, 1, cents.size)
+    trend = np.vander(time, 3)
+    swing = cents - _smoothed(cents)
+    if np.std(swing) < _VIBRATO_CENTS:
+        return trend
+    return np.column_stack([trend, swing, np.gradient(swing), swing**2])
+
+
+def _octave_in_doubt(partials: NDArray[np.float64]) -> bool:
+    """Whether f0 is a note that nobody plays: no fundamental, and gaps in the series above."""
+    size = np.median(partials, axis=0)
+    present = size > _ABSENT * size.max()
+    top = int(np.flatnonzero(present)[-1]) + 1
+    return not present[0] and present[:top].mean() < 0.7
+
+
+def _is_mains(frames: Frames) -> bool:
+    """Whether this may be the hum of 50 or 60 Hz: at its pitch, and too steady or too faint."""
+    hertz = float(np.median(frames.hertz))
+    if all(abs(1200 * np.log2(hertz / mains)) > 7 for mains in (50, 60, 100, 120)):
+        return False
+    still = np.std(_smoothed(_cents(frames.hertz))) < 0.7
+    still &= np.std(_smoothed(frames.level_db)) < 0.5
+    return bool(still or np.median(frames.clarity_db) < 30)
+
+
+def _good(frames: Frames) -> NDArray[np.bool_]:
+    """Where a frame has a pitch, and one that its neighbours share."""
+    if frames.hertz.size == 0:
+        return np.zeros(0, dtype=bool)
+    pitched = (frames.level_db > _SILENT_DB) & (frames.clarity_db > _CLEAR_DB)
+    cents = _cents(frames.hertz)
+    padded = np.concatenate([cents[:1], cents[:1], cents, cents[-1:], cents[-1:]])
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
+    return pitched & (np.abs(cents - middle) < _JUMP_CENTS)
+
+
+def _runs(frames: Frames) -> list[tuple[int, int]]:
+    """Return the unbroken lines of pitch: at most two frames missing, no jump."""
+    at = np.flatnonzero(_good(frames))
+    if at.size == 0:
+        return []
+    cents = _cents(frames.hertz[at])
+    breaks = np.flatnonzero((np.diff(at) > 3) | (np.abs(np.diff(cents)) > _JUMP_CENTS)) + 1
+    return [(int(part[0]), int(part[-1]) + 1) for part in np.split(at, breaks)]
+
+
+def _last_break(frames: Frames) -> int:
+    """Return where the frames can be cut: at the start of the last line that may go on."""
+    count = frames.hertz.size
+    runs = _runs(frames)
+    settled = count - 5  # the median over neighbours needs two more, a gap may last two
+    if runs and runs[-1][1] > settled:
+        start = runs[-1][0]
+        return start if (count - start) * _HOP_S <= LONGEST_S + 5 else count
+    return max(0, settled)
+
+
+def _steady(cents: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where the pitch, smoothed over a period of vibrato, stays."""
+    if cents.size < 3 * _SMOOTH:
+        return np.ones(cents.size, dtype=bool)
+    smooth = _smoothed(cents)
+    slope = np.abs(smooth[_SMOOTH:] - smooth[:-_SMOOTH])
+    level = slope < _SLOPE_CENTS
+    half = _SMOOTH // 2
+    return np.concatenate([np.repeat(level[:1], half), level, np.repeat(level[-1:], half)])
+
+
+def _smoothed(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the running mean; near the ends that of the nearest whole window."""
+    if values.size < _SMOOTH:
+        return np.full(values.size, values.mean() if values.size else 0.0)
+    total = np.cumsum(np.concatenate([[0.0], values]))
+    mean = (total[_SMOOTH:] - total[:-_SMOOTH]) / _SMOOTH
+    before = _SMOOTH // 2
+    return np.pad(mean, (before, values.size - mean.size - before), mode="edge")
+
+
+def _stretches(mask: NDArray[np.bool_], bridge: int) -> list[tuple[int, int]]:
+    """Return the stretches where the mask holds, over gaps of up to `bridge`."""
+    at = np.flatnonzero(mask)
+    if at.size == 0:
+        return []
+    parts = np.split(at, np.flatnonzero(np.diff(at) > bridge + 1) + 1)
+    return [(int(part[0]), int(part[-1]) + 1) for part in parts]
+
+
+def _dull(frames: Frames) -> Iterator[Refusal]:
+    """Say what a long stretch without pitch is."""
+    if frames.hertz.size * _HOP_S >= _DULL_S:
+        silent = np.median(frames.level_db) <= _SILENT_DB
+        yield Refusal(*_span(frames), "silence" if silent else "no steady pitch")
+
+
+def _refusal(frames: Frames, reason: str) -> Iterator[Refusal]:
+    if frames.hertz.size * _HOP_S >= _NOTICED_S:
+        yield Refusal(*_span(frames), reason)
+
+
+def _span(frames: Frames) -> tuple[float, float]:
+    start, end = float(frames.time_s[0]), float(frames.time_s[-1])
+    return max(0.0, start - _HOP_S / 2), end + _HOP_S / 2
+
+
+def _cents(hertz: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(1200 * np.log2(np.maximum(hertz, 1.0)))
+
+
+def _where(frames: Frames, rows: NDArray[np.bool_] | slice) -> Frames:
+    return Frames(**{field.name: getattr(frames, field.name)[rows] for field in fields(Frames)})
+
+
+def _part(frames: Frames, start: int, stop: int) -> Frames:
+    return _where(frames, slice(start, stop))
+
+
+def _joined(first: Frames, second: Frames) -> Frames:
+    names = [field.name for field in fields(Frames)]
+    return Frames(
+        **{name: np.concatenate([getattr(first, name), getattr(second, name)]) for name in names}
+    )
