@@ -17,6 +17,7 @@ from drift.warmup import REFERENCE_CELSIUS, drift_columns, warmth
 __all__ = ["Course", "Outdoors", "Tuned", "course_of"]
 
 Array = NDArray[np.float64]
+Spells = tuple[list[tuple[float, ...]], Array]
 
 #: A ± given for a 95 % interval, in standard deviations of a normal distribution.
 SD_IN_95_PERCENT = 1.959963984540054
@@ -136,12 +137,14 @@ def course_of(
     the bore is taken to follow the air around it at once, apart from ``w``.
     """
     if instrument.fixed_pitch is not None:
-        cents = _bars(instrument.fixed_pitch, outdoors, tuned)
+        expected, cents = _bars(instrument.fixed_pitch, outdoors)
         based_on = "bars"
     else:
-        cents = _tubes(instrument, fit, schedule, outdoors, tuned, seed)
+        spells = schedule.spells_at(outdoors.times)
+        expected = _expected(fit, instrument.name, spells, outdoors.celsius, tuned)
+        cents = _drawn(fit, instrument.name, spells, outdoors, tuned, seed)
+        cents += (expected - cents.mean(axis=1))[:, None]  # the mean is known: no need of chance
         based_on = "own rehearsals" if instrument.name in fit.kinds else "acoustics"
-    expected = cents.mean(axis=1)
     low, high = np.quantile(cents, [0.025, 0.975], axis=1)
     return Course(
         expected,
@@ -157,25 +160,33 @@ def _middle(cents: Array) -> Array:
     return np.asarray((cents.max(axis=0) + cents.min(axis=0)) / 2)
 
 
-def _tubes(
-    instrument: Instrument,
-    fit: Fit,
-    schedule: Schedule,
-    outdoors: Outdoors,
-    tuned: Tuned,
-    seed: int,
+def _expected(fit: Fit, instrument: str, spells: Spells, celsius: Array, tuned: Tuned) -> Array:
+    """Return the expected drift of a blown instrument from where it was tuned, shape (n,)."""
+    rows = pd.DataFrame(
+        {
+            "celsius": [*celsius, tuned.celsius],
+            "spells": [*spells[0], ()],
+            "minutes_into_spell": [*spells[1], tuned.minutes],
+            "initial_warmth": 0.0,
+        }
+    )
+    cents = fit.curve(instrument).expected(rows)
+    return np.asarray(cents[:-1] - cents[-1])
+
+
+def _drawn(
+    fit: Fit, instrument: str, spells: Spells, outdoors: Outdoors, tuned: Tuned, seed: int
 ) -> Array:
-    """Return the drift of each draw of a blown instrument, shape (n, d)."""
-    draws = fit.draws(instrument.name, len(outdoors.error_celsius), seed)
+    """Return the same for each draw, shape (n, d)."""
+    draws = fit.draws(instrument, len(outdoors.error_celsius), seed)
     constants = draws.warm_minutes, draws.cool_minutes
-    spells, minutes = schedule.spells_at(outdoors.times)
-    cold, rise = drift_columns(outdoors.drawn(), warmth(spells, minutes, *constants))
+    cold, rise = drift_columns(outdoors.drawn(), warmth(*spells, *constants))
     tuned_cold, tuned_rise = drift_columns(tuned.celsius, warmth((), tuned.minutes, *constants))
     return np.asarray(draws.cold * (cold - tuned_cold) + draws.rise * (rise - tuned_rise))
 
 
-def _bars(bars: FixedPitch, outdoors: Outdoors, tuned: Tuned) -> Array:
-    """Return the drift of bars from the pitch they were built to at 20 °C, shape (n, d).
+def _bars(bars: FixedPitch, outdoors: Outdoors) -> tuple[Array, Array]:
+    """Return the drift of bars from the pitch they were built to at 20 °C, and its draws.
 
     The room where the band tuned does not matter to them. Where sources disagree on the slope,
     draws are spread over what they span, half below the usual value and half above it.
@@ -183,4 +194,5 @@ def _bars(bars: FixedPitch, outdoors: Outdoors, tuned: Tuned) -> Array:
     count = len(outdoors.error_celsius)
     rank = (np.arange(count) + 0.5) / count
     slope = np.interp(rank, [0.0, 0.5, 1.0], [bars.low, bars.cents_per_celsius, bars.high])
-    return np.asarray(slope * (outdoors.drawn() - REFERENCE_CELSIUS))
+    expected = bars.cents_per_celsius * (outdoors.celsius - REFERENCE_CELSIUS)
+    return expected, slope * (outdoors.drawn() - REFERENCE_CELSIUS)

@@ -52,6 +52,8 @@ NAMES = 5.4
 #: Average width of a letter of DejaVu Sans, and height of a line, for each point of size [cm].
 LETTER, LINE = 0.0188, 0.047
 CARDS_ON_A_SHEET = 4
+#: With more rows than this the page keeps to what nobody can do without.
+CROWDED_ROWS = 30
 MARKS = (
     "Bold: in = push in, out = pull out, mm. Then from → to. Then the cents left over. "
     "? smaller than its own uncertainty. * slide at its end."
@@ -104,16 +106,18 @@ def clipboard_page(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -
         One page; the more sections and tunes there are, the smaller the letters.
     """
     ax = _sheet(paper)
+    crowded = sum(max(len(section.slides), 1) for section in plan.sections) > CROWDED_ROWS
     bottom = _foot(ax, plan, fahrenheit)
-    top = _head(ax, plan, fahrenheit)
-    top = _strip(ax, plan, top)
+    top = _head(ax, plan, fahrenheit, brief=crowded)
+    if not crowded:
+        top = _strip(ax, plan, top)
     _moves_table(ax, plan, top, bottom, fahrenheit)
     figure = ax.figure
     assert isinstance(figure, Figure)
     return figure
 
 
-def _head(ax: Axes, plan: Plan, fahrenheit: bool) -> float:
+def _head(ax: Axes, plan: Plan, fahrenheit: bool, brief: bool) -> float:
     """Write date, weather and pitch; return where the next line goes."""
     right, top = ax.get_xlim()[1] - MARGIN, ax.get_ylim()[1] - MARGIN
     start, end = plan.schedule.start, plan.schedule.end
@@ -126,7 +130,7 @@ def _head(ax: Axes, plan: Plan, fahrenheit: bool) -> float:
     top -= 0.8
     pitch = plan.pitch
     told = [f"Recommended: A4 = {pitch.recommended_a4_hz:.1f} Hz. {sentence(pitch.reason)}"]
-    for text in [*told, *choice_lines(pitch)]:
+    for text in told if brief else [*told, *choice_lines(pitch)]:
         for line in _wrap(text, 9.5, right - MARGIN):
             _write(ax, MARGIN, top, line, 9.5)
             top -= LINE * 9.5
@@ -165,7 +169,7 @@ def _moves_table(ax: Axes, plan: Plan, top: float, bottom: float, fahrenheit: bo
     """Write one row a slide and one column a tune between two heights."""
     blocks = list(plan.blocks())
     left = MARGIN + NAMES
-    wide = (ax.get_xlim()[1] - MARGIN - left) / len(blocks)
+    wide = min((ax.get_xlim()[1] - MARGIN - left) / len(blocks), 7.0)
     for number, (block, _) in enumerate(blocks):
         x = left + number * wide
         head = f"tune {block.tune_at:%H:%M}" if block.scheduled else "before playing"
@@ -175,13 +179,21 @@ def _moves_table(ax: Axes, plan: Plan, top: float, bottom: float, fahrenheit: bo
             _write(ax, x, top - 0.62 - 0.34 * row, text, 7.5)
         for place, text, side in ((0.0, "move", "left"), (0.45, "from → to", "left"),
                                   (0.9, "left", "right")):  # fmt: skip
-            _write(ax, x + place * wide, top - 1.42, text, 7, ha=side, style="italic")
+            _write(
+                ax,
+                x + place * wide,
+                top - 1.42,
+                text,
+                min(7.0, 1.6 * wide),
+                ha=side,
+                style="italic",
+            )
     top -= 1.85
     _rule(ax, top + 0.08, 1.6)
     by_section = {s.name: [t for t in plan.settings if t.section is s] for s in plan.sections}
     count = sum(max(len(s.slides), 1) for s in plan.sections)
-    height = min(1.15, (top - bottom) / count)
-    size = min(15.0, 2.75 * wide, height * 16.0)
+    height = min(1.4, (top - bottom) / count)
+    size = min(17.0, 2.75 * wide, height * (21.0 if height < 0.6 else 16.0))
     for settings in by_section.values():
         for row in range(max(len(settings[0].moves), 1)):
             line = top - (height - LINE * size) / 2
@@ -218,15 +230,16 @@ def _tune_cell(
 
 def _marked(move: Move, setting: Setting) -> str:
     """Return a move with the marks that the foot explains."""
-    doubtful = setting.within_uncertainty and not move.stuck
+    words = move_words(move)
+    doubtful = setting.within_uncertainty and words not in ("stuck", "stay")
     ended = move.limited and not move.stuck
-    return move_words(move) + ("?" if doubtful else "") + ("*" if ended else "")
+    return words + ("?" if doubtful else "") + ("*" if ended else "")
 
 
 def _foot(ax: Axes, plan: Plan, fahrenheit: bool) -> float:
     """Write marks, cautions and what is taken for granted from below; return where it begins."""
     width = ax.get_xlim()[1] - 2 * MARGIN
-    again = again_lines(plan.settings)
+    again = again_lines(plan.settings, most=4)
     limit = f"{plan.assumptions.retune_cents:g} cents"
     parts: list[tuple[float, str, str]] = [
         (8.5, "", MARKS),
@@ -298,7 +311,7 @@ def _card(
     for line, text in enumerate(reversed(foot)):
         _write(ax, x, top - room + 0.38 * (line + 1), text, 8)
     needed = sum(1.9 + 1.25 * max(len(setting.moves), 1) for setting in settings)
-    scale = min(1.1, (room - 1.7 - 0.4 * len(foot)) / needed)
+    scale = min(1.0, (room - 1.7 - 0.4 * len(foot)) / needed)
     y = top - 1.6
     for setting in settings:
         y = _card_tune(ax, setting, x, y, width, scale)

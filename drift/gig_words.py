@@ -160,13 +160,15 @@ def _spans(entries: Sequence[Entry]) -> str:
     return ", ".join(hours_of(*span) for span in spans)
 
 
-def again_lines(settings: Sequence[Setting]) -> list[str]:
-    """Return when which sections are expected to pass the limit, those alike together."""
+def again_lines(settings: Sequence[Setting], most: int = 100) -> list[str]:
+    """Return when which sections are expected to pass the limit; more than some are counted."""
     late = [s for s in settings if s.retune_at and s.section.slides]
-    return [
-        f"{time:%H:%M} " + ", ".join(s.section.name for s in late if s.retune_at == time)
-        for time in sorted({s.retune_at for s in late if s.retune_at})
-    ]
+    lines = []
+    for time in sorted({s.retune_at for s in late if s.retune_at}):
+        names = [s.section.name for s in late if s.retune_at == time]
+        who = ", ".join(names) if len(names) <= most else f"{len(names)} sections"
+        lines.append(f"{time:%H:%M} {who}")
+    return lines
 
 
 def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
@@ -267,10 +269,11 @@ def _setting_rows(setting: Setting) -> Iterator[tuple[str, ...]]:
     if not setting.moves:
         yield name, "", expected, "–", "", "", *tail
     for move in setting.moves:
-        mark = " ≈" if setting.within_uncertainty and not move.stuck else ""
+        words = move_words(move)
+        mark = " ≈" if setting.within_uncertainty and words not in ("stuck", "stay") else ""
         mark += " (end)" if move.limited and not move.stuck else ""
         span = "" if move.stuck else f"{signed(move.low_mm)} to {signed(move.high_mm)}"
-        yield name, move.slide, expected, move_words(move) + mark, span, from_to(move), *tail
+        yield name, move.slide, expected, words + mark, span, from_to(move), *tail
         name, expected, tail = "", "", ("", "", "")
 
 

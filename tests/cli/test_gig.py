@@ -1,0 +1,184 @@
+"""``drift gig``: templates, files, one-liners, refusals, and what it writes."""
+
+import json
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from pypdf import PdfReader
+
+DEMO = Path(__file__).parents[2] / "demo"
+FILES = ("--forecast", DEMO / "forecast.csv", "--roster", DEMO / "roster.csv",
+         "--schedule", DEMO / "schedule.csv")  # fmt: skip
+ONE_LINE = ("physics", "--celsius", "4", "--from", "18:30", "--to", "21:00", "--instrument",
+            "Bb trumpet", "--date", "2026-10-09", "--zone=-04:00")  # fmt: skip
+
+
+def test_templates_make_a_plan(drift, tmp_path):
+    status, out, _ = drift("gig", "--templates", tmp_path / "tonight")
+    assert status == 0
+    assert [Path(line).name for line in out.split()] == [
+        "forecast.csv",
+        "schedule.csv",
+        "roster.csv",
+    ]
+    files = [word for line in out.split() for word in (f"--{Path(line).stem}", line)]
+    status, out, err = drift("gig", "physics", *files)
+    assert (status, err) == (0, "")
+    assert "Tune at 18:40" in out
+
+
+def test_templates_replace_nothing(drift, tmp_path):
+    (tmp_path / "roster.csv").write_text("mine", encoding="utf-8")
+    status, _, err = drift("gig", "--templates", tmp_path)
+    assert status == 1
+    assert "roster.csv exists already" in err
+    assert (tmp_path / "roster.csv").read_text(encoding="utf-8") == "mine"
+    assert not (tmp_path / "forecast.csv").exists()
+
+
+def test_the_demonstration(drift):
+    status, out, err = drift("gig", "physics", *FILES)
+    assert (status, err) == (0, "")
+    for words in ("Tune at 17:45", "old tuba", "stuck", "front mallets", "Do not force it"):
+        assert words in out
+    assert max(map(len, out.splitlines())) < 125
+
+
+def test_json_is_one_object(drift):
+    status, out, _ = drift("gig", "physics", *FILES, "--json")
+    answer = json.loads(out)
+    assert status == 0
+    assert {"sections", "pitch", "cautions", "timeline", "warnings"} <= set(answer)
+    assert answer["pitch"]["a4_hz"] == 440
+
+
+def test_physics_is_the_default(drift):
+    assert drift("gig", *ONE_LINE[1:])[1] == drift("gig", *ONE_LINE)[1]
+
+
+def test_one_line_without_files(drift):
+    status, out, err = drift("gig", *ONE_LINE)
+    assert (status, err) == (0, "")
+    assert "Friday 9 October 2026, 18:30–21:00 (UTC-0400), 4 °C" in out
+    assert "in " in out
+    over_midnight = [*ONE_LINE[:4], "22:30", "--to", "00:30", *ONE_LINE[7:]]
+    assert "22:30–00:30" in drift("gig", *over_midnight)[1]
+
+
+def test_fahrenheit_in_and_out(drift):
+    words = list(ONE_LINE)
+    words[2] = "39.2F"
+    status, out, _ = drift("gig", *words, "--fahrenheit", "--tuned-celsius", "68F",
+                           "--forecast-error", "3.6F")  # fmt: skip
+    assert status == 0
+    assert "39 °F" in out
+    assert "°C" not in out
+    plain = json.loads(drift("gig", *ONE_LINE, "--json")[1])
+    typed = json.loads(drift("gig", *words, "--json", "--forecast-error", "3.6F")[1])
+    moves = [answer["sections"][0]["moves"][0]["move_mm"] for answer in (plain, typed)]
+    assert moves[0] == pytest.approx(moves[1])
+
+
+def test_rehearsals_of_the_band(drift, tmp_path):
+    folder = rehearsal_folder(tmp_path / "season")
+    status, out, err = drift("gig", folder, *ONE_LINE[1:7], *ONE_LINE[9:])
+    assert (status, err) == (0, "")
+    assert "own rehearsals" in out
+
+
+def rehearsal_folder(folder):
+    """A rehearsal folder of one trumpet, as the contract has it."""
+    folder.mkdir()
+    readings, temperatures = [], []
+    for day in range(1, 5):
+        for five in range(0, 60, 5):
+            time = f"2026-09-{day:02}T19:{five:02}:00+02:00"
+            temperatures.append((time, f"day {day}", 14 + 3 * day))
+            if five:
+                cents = 2 * (3 * day - 6) + five / 30
+                readings.append((time, f"day {day}", "Rowan", "Bb trumpet", "Bb4", round(cents, 1)))
+    pd.DataFrame(
+        readings, columns=["time", "rehearsal", "player", "instrument", "note", "cents"]
+    ).to_csv(folder / "readings.csv", index=False)
+    pd.DataFrame(temperatures, columns=["time", "rehearsal", "celsius"]).to_csv(
+        folder / "temperatures.csv", index=False
+    )
+    return folder
+
+
+def test_what_is_written(drift, tmp_path):
+    status, out, _ = drift("gig", "physics", *FILES, "--out", tmp_path, "--scenario", "front=-6")
+    assert status == 0
+    names = ["plan.csv", "timeline.csv", "plan.png", "clipboard.pdf", "cards.pdf",
+             "scenarios.csv", "scenarios.png"]  # fmt: skip
+    assert [Path(line.removeprefix("wrote ")).name for line in out.splitlines()[-7:]] == names
+    moves = pd.read_csv(tmp_path / "plan.csv")
+    assert {"section", "tune_at", "move_mm", "from_mm", "to_mm", "left_over_cents"} <= set(moves)
+    assert "celsius" in pd.read_csv(tmp_path / "timeline.csv")
+    assert (tmp_path / "plan.png").read_bytes().startswith(b"\x89PNG")
+    assert len(PdfReader(tmp_path / "clipboard.pdf").pages) == 1
+    assert len(PdfReader(tmp_path / "cards.pdf").pages) == 3
+    assert set(pd.read_csv(tmp_path / "scenarios.csv")["scenario"]) == {"as planned", "front"}
+
+
+def test_scenarios(drift, tmp_path):
+    other = tmp_path / "hot.csv"
+    other.write_text("time,celsius\n2026-07-01T12:00Z,33\n2026-07-01T15:00Z,35\n", encoding="utf-8")
+    when = tmp_path / "noon.csv"
+    when.write_text("start,end,activity\n2026-07-01T12:00Z,12:20,tune\n12:20,14:30,play\n",
+                    encoding="utf-8")  # fmt: skip
+    status, out, _ = drift("gig", "physics", *FILES, "--scenario", f"hot noon={other},{when}",
+                           "--scenario", "mild=+9F")  # fmt: skip
+    assert status == 0
+    table = out[out.index("\nScenarios\n") :]
+    assert "hot noon" in table
+    assert "33 to 35 °C" in table
+    assert "differs from the first by less than its own uncertainty" in table
+
+
+def test_aiming_at_the_recommended_pitch(drift):
+    status, out, _ = drift("gig", "physics", *FILES, "--a4", "recommended", "--json")
+    answer = json.loads(out)
+    assert status == 0
+    assert answer["pitch"]["moves_aim_at_a4_hz"] == answer["pitch"]["recommended_a4_hz"] < 440
+
+
+def test_a_measured_wbgt(drift):
+    out = drift("gig", *ONE_LINE, "--wbgt", "82F@19:15", "--fahrenheit")[1]
+    assert "19:15  measured WBGT 82 °F" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "problem"),
+    [
+        (("physics",), "neither --forecast nor --celsius"),
+        (("physics", *FILES, "--celsius", "4"), "both --forecast and --celsius"),
+        (("physics", "--celsius", "4"), "no schedule"),
+        (ONE_LINE[:7], "no roster and no instrument"),
+        ((*ONE_LINE[:2], "cold", *ONE_LINE[3:]), "'cold' is no temperature"),
+        ((*ONE_LINE[:4], "7 pm", *ONE_LINE[5:]), "--from '7 pm' is no time of day"),
+        ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
+        ((*ONE_LINE, "--draws", "3"), "--draws 3"),
+        ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is no date"),
+        ((*ONE_LINE, "--zone", "EST"), "--zone 'EST' is no offset"),
+        ((*ONE_LINE, "--scenario", "hot"), "--scenario 'hot' has no name or no weather"),
+        ((*ONE_LINE, "--scenario", "hot=very"), "'very' is no temperature"),
+        ((*ONE_LINE[:-4], "tuba of mine", *ONE_LINE[-3:-1]), "no instrument 'tuba of mine'"),
+        (("physics", "--forecast", "none.csv", *FILES[2:]), "none.csv cannot be read"),
+    ],
+)
+def test_refusals_take_two_lines(drift, words, problem):
+    status, out, err = drift("gig", *words)
+    assert (status, out) == (1, "")
+    assert problem in err
+    assert err.count("\n") == 2
+
+
+def test_a_wrong_cell_is_named_by_line_and_value(drift, tmp_path):
+    roster = tmp_path / "roster.csv"
+    roster.write_text("section,instrument,slide\nhorns,dubble horn,main\n", encoding="utf-8")
+    status, _, err = drift("gig", "physics", *FILES[:2], "--roster", roster, *FILES[4:])
+    assert status == 1
+    assert "roster.csv line 2: no instrument 'dubble horn'" in err
+    assert "double horn" in err.splitlines()[1]
