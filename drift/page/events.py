@@ -8,6 +8,7 @@ earlier run of the program, gets everything as it stands now instead.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import re
 from collections import deque
@@ -74,14 +75,13 @@ class Broadcast:
             yield f"retry: {RETRY_MS}\n\n".encode()
             seen = self._seen(last_seen)
             while True:
-                if seen is None:
+                if seen is None or not self._holds_after(seen):
                     seen = self._number  # taken first: what comes meanwhile is told again
                     yield frame("told", await everything(), self._id(seen))
                 for number, message in self._after(seen):
                     yield message
                     seen = number
-                seen = await self._wait(seen)
-                if seen is not None and self._number == seen:
+                if not await self._news_after(seen):
                     yield frame("beat", {})
         finally:
             self.listeners -= 1
@@ -91,8 +91,7 @@ class Broadcast:
         match = re.fullmatch(r"(\w+)-(\d{1,15})", last_seen or "", re.ASCII)
         if not match or match[1] != self.run:
             return None
-        number = int(match[2])
-        return number if self._holds_after(number) else None
+        return int(match[2])
 
     def _holds_after(self, number: int) -> bool:
         oldest = self._frames[0][0] if self._frames else self._number + 1
@@ -103,15 +102,13 @@ class Broadcast:
             return []
         return [(number, message) for number, message in self._frames if number > seen]
 
-    async def _wait(self, seen: int) -> int | None:
-        """Wait for news or for the next beat; None when too much was missed meanwhile."""
+    async def _news_after(self, seen: int) -> bool:
+        """Wait for news, until the next beat at most, and return whether there are any."""
         if self._number == seen:
-            try:
+            with contextlib.suppress(TimeoutError):
                 async with asyncio.timeout(self._beat_seconds):
                     await self._news.wait()
-            except TimeoutError:
-                pass
-        return seen if self._holds_after(seen) else None
+        return self._number != seen
 
     def _id(self, number: int) -> str:
         return f"{self.run}-{number}"
