@@ -23,7 +23,6 @@ __all__ = [
     "Side",
     "Slide",
     "Valve",
-    "near",
 ]
 
 # drift.air.speed_of_sound(20.0), 50 % humidity; a test keeps the two equal. Written out because
@@ -363,11 +362,3 @@ class Instrument:
 def _offer(kind: str, names: list[str]) -> str:
     names = [shown(name) for name in names if name]
     return f"it has {kind} {', '.join(names)}" if names else f"leave the {kind} out"
-
-
-def near(text: str, names: Collection[str], how_many: int = 3) -> list[str]:
-    """Return the names most like a text, the nearest first."""
-    from difflib import get_close_matches  # only a wrong name needs it
-
-    by_fold = {name.casefold(): name for name in names}
-    return [by_fold[found] for found in get_close_matches(text.casefold(), by_fold, how_many, 0.4)]

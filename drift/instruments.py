@@ -24,11 +24,11 @@ from drift.anatomy import (
     Side,
     Slide,
     Valve,
-    near,
 )
-from drift.catalogue_file import Entries
+from drift.catalogue_file import CatalogueFile, read_catalogue
 from drift.errors import InputError, InstrumentError
 from drift.notes import shown
+from drift.spelling import near
 
 __all__ = [
     "FixedPitch",
@@ -87,7 +87,7 @@ def catalogue(extra: Path | None = None) -> Mapping[str, Instrument]:
     """
     if extra is None:
         return _shipped()
-    return MappingProxyType({**_shipped(), **_own_entries(Path(extra)).instruments})
+    return MappingProxyType({**_shipped(), **_own(Path(extra)).instruments})
 
 
 def find(name: str, extra: Path | None = None) -> Instrument:
@@ -149,15 +149,13 @@ def entry_text(name: str, extra: Path | None = None) -> str:
     'name = "cornet"'
     """
     wanted = find(name, extra).name
-    own = _own_entries(extra) if extra else None
-    entries = own if own and wanted in own.instruments else _shipped_entries()
-    return entries.text_of(wanted)
+    own = _own(extra).texts if extra else {}
+    return own.get(wanted) or _shipped_file().texts[wanted]
 
 
-def _own_entries(path: Path) -> Entries:
+def _own(path: Path) -> CatalogueFile:
     try:
-        changed_ns = path.stat().st_mtime_ns
-        return _read_entries(path, changed_ns)
+        return _read(path, path.stat().st_mtime_ns)
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(
             f"{path}: the file cannot be read ({type(error).__name__})",
@@ -166,19 +164,19 @@ def _own_entries(path: Path) -> Entries:
 
 
 @lru_cache(maxsize=4)
-def _read_entries(path: Path, _changed_ns: int) -> Entries:
-    return Entries(path.read_text(encoding="utf-8"), str(path), sizes=_shipped_entries().sizes)
+def _read(path: Path, _changed_ns: int) -> CatalogueFile:
+    return read_catalogue(path.read_text(encoding="utf-8"), str(path), _shipped_file().sizes)
 
 
 @cache
-def _shipped_entries() -> Entries:
+def _shipped_file() -> CatalogueFile:
     path = Path(__file__).with_name("catalogue.toml")
-    return Entries(path.read_text(encoding="utf-8"), path.name)
+    return read_catalogue(path.read_text(encoding="utf-8"), path.name)
 
 
 @cache
 def _shipped() -> Mapping[str, Instrument]:
-    return MappingProxyType(_shipped_entries().instruments)
+    return MappingProxyType(_shipped_file().instruments)
 
 
 @cache
