@@ -14,6 +14,7 @@ from drift.anchored import Part, fit_anchored
 from drift.errors import InputError, InstrumentError, TooLittleData
 from drift.posterior import before_the_data
 from drift.results import Curve, Draws, Estimate, Fit, Kind
+from drift.wording import with_warnings
 
 __all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "physics", "rows_to_fit"]
 
@@ -174,8 +175,6 @@ def _anchored(
     catalogue: Mapping[str, Instrument] | None,
 ) -> Fit:
     """Fit all kinds of instrument together and dress the answer."""
-    from drift.wording import warnings_of
-
     groups = rows.groupby("instrument", sort=False).indices
     parts = [_part(rows.iloc[where], name, catalogue) for name, where in groups.items()]
     answer = fit_anchored(parts)
@@ -201,7 +200,7 @@ def _anchored(
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         otherwise=otherwise,
     )
-    return warnings_of(found)
+    return with_warnings(found)
 
 
 def _part(rows: pd.DataFrame, name: Any, catalogue: Mapping[str, Instrument] | None) -> Part:
@@ -211,6 +210,7 @@ def _part(rows: pd.DataFrame, name: Any, catalogue: Mapping[str, Instrument] | N
         celsius=rows["celsius"].to_numpy(dtype=float),
         minutes_into_spell=rows["minutes_into_spell"].to_numpy(dtype=float),
         initial=rows["initial_warmth"].to_numpy(dtype=float),
+        playing_hours=rows["playing_minutes"].to_numpy(dtype=float) / 60.0,
         spells=rows["spells"].tolist(),
         intercepts=codes_of(rows, ["player", "side", "note"]),
         days=codes_of(rows, ["player", "rehearsal"]),

@@ -13,11 +13,19 @@ from drift.mixture import Mixture, quantile_of_nodes
 from drift.results import Draws, Estimate
 from drift.warmup import BREATH_CELSIUS, REFERENCE_CELSIUS, drift_columns, warmth
 
-__all__ = ["Posterior", "before_the_data"]
+__all__ = ["Posterior", "before_the_data", "sd_of_slope"]
 
 Array = npt.NDArray[np.float64]
 READING_SD, DAY_SD = 4.0, 2.0
 """Scales of the half-normal priors of the standard deviations of a reading and a day (cents)."""
+
+CURVATURE = 0.002
+"""How much the straight line may bend (sd, cents/°C²). Dry air bends by -0.005 (half the second
+derivative of ``1200 log2 sqrt(T)`` at 20 °C), air full of vapour the other way; bores hold both."""
+
+PLAYED_SD = 0.3
+"""How far the slope of a played but cold instrument may lie from that of an unplayed one, which is
+what the prior of the slope speaks of: breath warms the near end of the bore at once (cents/°C)."""
 
 HALF_NORMAL_MEAN = 0.7978845608028654
 SPAN = BREATH_CELSIUS - REFERENCE_CELSIUS
@@ -101,7 +109,8 @@ class Posterior:
         tuned = 1.0 if tuned_minutes is None else 1.0 - np.exp(-tuned_minutes / warm)
         cold_here, rise_here = drift_columns(celsius[:, None], here)
         cold_tuned, rise_tuned = drift_columns(tuned_celsius, tuned)
-        added = self.reading_sd**2 + self.day_sd**2 if reading else 0.0
+        bend = CURVATURE * ((celsius - 20.0) ** 2 - (tuned_celsius - 20.0) ** 2)
+        added = bend[:, None] ** 2 + (self.reading_sd**2 + self.day_sd**2 if reading else 0.0)
         mixture = self.linear(cold_here - cold_tuned, rise_here - rise_tuned, added)
         return mixture.mean(), *mixture.interval()
 
@@ -127,7 +136,11 @@ class Posterior:
         low, high = mixture.interval()
         priors = self.priors
         before = NORMAL_95 * np.array(
-            [priors.cold_sd, np.hypot(priors.cold_sd, priors.rise_sd / SPAN), priors.rise_sd]
+            [
+                sd_of_slope(priors),
+                np.hypot(sd_of_slope(priors), priors.rise_sd / SPAN),
+                priors.rise_sd,
+            ]
         )
         names = ("cold_cents_per_celsius", "warm_cents_per_celsius", "warm_up_cents")
         found = {
@@ -172,6 +185,11 @@ class Posterior:
         )
 
 
+def sd_of_slope(priors: Priors) -> float:
+    """Return the prior sd of the slope of a cold instrument that is being played (cents/°C)."""
+    return float(np.hypot(priors.cold_sd, PLAYED_SD))
+
+
 def _learnt(width: float, before: float) -> float:
     """Return the share of the answer that came from the data, 0 to 1."""
     return float(np.clip(1.0 - width / before, 0.0, 1.0))
@@ -191,7 +209,7 @@ def before_the_data(
     nodes : int
         Nodes of the grid of each time constant.
     """
-    mean, variance = slope or (priors.cold_mean, priors.cold_sd**2)
+    mean, variance = slope or (priors.cold_mean, sd_of_slope(priors) ** 2)
     steps = np.linspace(-3.5, 3.5, nodes)
     density = np.exp(-0.5 * steps**2)
     weights = np.outer(density, density).ravel()
