@@ -78,6 +78,7 @@ class Broadcast:
                 if seen is None or not self._holds_after(seen):
                     seen = self._number  # taken first: what comes meanwhile is told again
                     yield frame("told", await everything(), self._id(seen))
+                    continue  # while it was read, too much may have happened again
                 for number, message in self._after(seen):
                     yield message
                     seen = number

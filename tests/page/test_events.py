@@ -15,14 +15,16 @@ from drift.page import Room
 from drift.page.events import KEPT, Broadcast, frame
 from tests.page.visits import SetClock, entry, served
 
+Message = tuple[str, dict[str, object]]
+
 
 async def everything() -> dict[str, object]:
     return {"everything": True}
 
 
-async def told(stream: AsyncIterator[bytes], count: int) -> list[tuple[str, object]]:
+async def told(stream: AsyncIterator[bytes], count: int) -> list[Message]:
     """Return the next messages: their ids and their data."""
-    found: list[tuple[str, object]] = []
+    found: list[Message] = []
     async for part in stream:
         if match := re.fullmatch(rb"id: (\S+)\nevent: told\ndata: (.*)\n\n", part):
             found.append((match[1].decode(), json.loads(match[2])))
@@ -31,8 +33,8 @@ async def told(stream: AsyncIterator[bytes], count: int) -> list[tuple[str, obje
     return found
 
 
-def numbers(messages: list[tuple[str, object]]) -> list[object]:
-    return [data["n"] if "n" in data else "everything" for _, data in messages]  # type: ignore[operator, index]
+def numbers(messages: list[Message]) -> list[object]:
+    return [data.get("n", "everything") for _, data in messages]
 
 
 def test_newcomer_gets_everything_and_then_the_news() -> None:
