@@ -230,6 +230,8 @@ def _best(path: Matrix, length_mm: Matrix, sharp: Matrix, room: Matrix) -> Matri
         exact = _exact(path[:, :used], wanted_mm, room[:, :used])
         if exact is not None:
             return np.pad(exact, (0, slides - used))
+    if path.shape == (1, 1):
+        return np.asarray(np.clip(wanted_mm / path[0], *room))
     moves = _bounded(path, length_mm, sharp, room)
     if np.linalg.matrix_rank(path) < slides:
         moves = _in_order(path, path @ moves, room)
