@@ -332,6 +332,27 @@ def test_while_the_logbook_refuses_samples_wait_and_it_is_told_once(book):
     ]
 
 
+def test_lines_are_heard_while_the_disk_is_busy(book):
+    """The thermometer is read to its end although the logbook has not answered once."""
+    busy, asked = threading.Event(), threading.Event()
+
+    class Slow(Refusing):
+        def keep_all(self, batch):
+            asked.set()
+            busy.wait()
+            return self.book.keep_all(batch)
+
+    said = Said(sample(0), *(sample(n / 60) for n in range(1, 5000)))
+    with listening(Slow(book), said):
+        try:
+            asked.wait()
+            said.emptied.wait()
+            assert kept(book, "temperatures") == []
+        finally:
+            busy.set()
+    assert len(kept(book, "temperatures")) == 5000
+
+
 def test_when_too_many_wait_the_loss_is_recorded(book, monkeypatch):
     monkeypatch.setattr(Listener, "WAITING", 100)
     refusing = Refusing(book)

@@ -1,0 +1,115 @@
+"""drift check: what it shows, what it mends, and what it leaves alone."""
+
+import json
+from datetime import UTC, datetime
+
+import pytest
+
+from drift import logbook_file
+from drift.logbook import Logbook
+from drift.logbook_schema import MIGRATIONS
+from drift.records import Event, Temperature
+
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def book(tmp_path):
+    """A book whose one rehearsal was interrupted, at 31 °C after 20 °C a second before."""
+    path = tmp_path / "band.logbook"
+    with Logbook(path, writer="the test") as opened:
+        opened.start("hall", START)
+        for second, celsius in ((1, 20.0), (2, 31.0)):
+            time = START.replace(second=second)
+            opened.keep(Temperature(time, "hall", celsius, source="stage"))
+        opened.keep(Event(START.replace(second=3), "hall", "Rowan", "slide", "main", 50.0))
+    return path
+
+
+def test_in_words(drift, book):
+    status, out, err = drift("check", book, "--travel", "main=45")
+    assert (status, err) == (0, "")
+    assert out.splitlines() == [
+        f"{book}: 1 rehearsals, 4 entries",
+        "the file is whole; to look at: 3",
+        "interrupted: hall has no end; drift log goes on with it",
+        "jump: hall, stage: 20.0 to 31.0 °C at 2026-10-03T17:00:02Z",
+        "beyond travel: hall: main at 50 mm, its travel is 45 mm",
+    ]
+
+
+def test_as_json(drift, book):
+    status, out, _ = drift("check", book, "--json")
+    answer = json.loads(out)
+    assert status == 0
+    assert (answer["rehearsals"], answer["entries"], answer["whole"]) == (1, 4, True)
+    assert [finding["kind"] for finding in answer["findings"]] == ["interrupted", "jump"]
+
+
+def test_nothing_is_changed_without_being_asked(drift, book):
+    before = book.read_bytes()
+    drift("check", book)
+    assert book.read_bytes() == before
+
+
+def test_an_interrupted_rehearsal_is_ended_when_asked_by_name(drift, book):
+    drift("check", book, "--repair")
+    with Logbook(book) as opened:
+        assert opened.interrupted() == ["hall"]  # a repair closes nothing in silence
+    status, out, _ = drift("check", book, "--end", "hall")
+    assert status == 0
+    assert "has no end" not in out
+    status, _, err = drift("check", book, "--end", "hall")
+    assert status == 1
+    assert err.splitlines() == [
+        "drift check: no rehearsal 'hall' was interrupted",
+        "those interrupted: none",
+    ]
+
+
+def test_repair_brings_an_older_book_up_to_date(drift, book, monkeypatch):
+    later = (*MIGRATIONS, ("ALTER TABLE reading ADD COLUMN mute TEXT NOT NULL DEFAULT ''",))
+    monkeypatch.setattr(logbook_file, "MIGRATIONS", later)
+    status, _, err = drift("check", book)
+    assert status == 1
+    assert err.splitlines()[1] == (
+        f"run: drift check {book} --repair (it brings the book up to date)"
+    )
+    status, out, _ = drift("check", book, "--repair")
+    assert status == 0
+    assert "1 rehearsals, 4 entries" in out
+    assert drift("check", book)[0] == 0
+
+
+def test_a_backup_can_be_checked_too(drift, book, tmp_path):
+    status, _, err = drift("check", book, "--backup", tmp_path / "copy")
+    assert (status, err) == (0, f"backup: {tmp_path / 'copy'}\n")
+    status, out, _ = drift("check", tmp_path / "copy")
+    assert status == 0
+    assert "1 rehearsals, 4 entries" in out
+    status, _, err = drift("check", book, "--backup", tmp_path / "copy")
+    assert status == 1
+    assert "is already there" in err
+
+
+@pytest.mark.parametrize("share", [0.0, 0.5])
+def test_a_damaged_book_is_explained_in_two_lines(drift, book, share):
+    """Damaged in its schema: it cannot even be opened; damaged later: it is looked through."""
+    content = bytearray(book.read_bytes())
+    first = max(int(len(content) * share) // 4096, 1)
+    for page in range(first, len(content) // 4096, 2):
+        content[page * 4096 : page * 4096 + 100] = b"\xff" * 100
+    book.write_bytes(content)
+    status, _, err = drift("check", book)
+    assert status == 1
+    assert "is damaged" in err.splitlines()[0]
+    assert err.splitlines()[1] == "keep it as it is, and go on from the newest backup"
+    assert len(err.splitlines()) == 2
+
+
+def test_a_book_that_is_not_there_is_not_made(drift, tmp_path):
+    for more in ((), ("--repair",), ("--end", "hall")):
+        status, _, err = drift("check", tmp_path / "no.logbook", *more)
+        assert status == 1
+        assert "there is no logbook" in err
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,92 @@
+"""drift log: bytes that are no text, thermometers that cannot be had, clocks and their zones."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from drift.errors import LogbookError
+from drift.logbook import Logbook
+from tests.running_log import PATIENCE_SECONDS, rows, start_log, wait_for
+
+
+def test_bytes_that_are_no_text_are_refused_one_line_at_a_time(tmp_path):
+    book = tmp_path / "band.logbook"
+    typed = (
+        b"\xef\xbb\xbfremark with a mark of UTF-8\r\nplayer Row\xe1n\n\x00\xff\n\n  \nrest\nend\n"
+    )
+    with start_log(book) as log:
+        out, err = log.communicate(typed, timeout=PATIENCE_SECONDS)
+    assert log.returncode == 0
+    answers = out.decode().splitlines()
+    assert [answer.split(":")[0] for answer in answers] == [
+        "kept remark with a mark of UTF-8",
+        "not kept",
+        "not kept",
+        "kept rest",
+        "kept end of tonight",
+    ]
+    assert "player Row\\udce1n" in answers[1]
+    assert b"Traceback" not in err
+    events = [(row["event"], row["remark"]) for row in rows(book, "events")]
+    assert events[1:] == [("remark", "with a mark of UTF-8"), ("rest", ""), ("end", "")]
+
+
+@pytest.mark.parametrize(
+    ("options", "problem"),
+    [
+        (("--thermometer", "serial:/dev/no-such-port"), "/dev/no-such-port"),
+        (("--thermometer", "telepathy:"), "no thermometer address"),
+        (("--thermometer", "simulated:?name=typed"), "a thermometer cannot be called 'typed'"),
+        (("--thermometer", "simulated:", "--thermometer", "simulated:?seed=2"),
+         "two thermometers are called 'simulated'"),
+        (("--instrument", "kazoo"), "kazoo"),
+    ],
+)  # fmt: skip
+def test_what_cannot_begin_leaves_nothing_begun(drift, tmp_path, monkeypatch, options, problem):
+    book = tmp_path / "band.logbook"
+    status, out, err = drift("log", book, "--rehearsal", "tonight", *options)
+    assert (status, out) == (1, "")
+    assert problem in err
+    assert len(err.splitlines()) == 2
+    if book.exists():
+        with Logbook(book) as opened:
+            assert opened.interrupted() == []
+            assert list(opened.rows("events")) == []
+
+
+def test_two_thermometers_are_kept_by_name(tmp_path):
+    book = tmp_path / "band.logbook"
+    with start_log(
+        book,
+        *("--thermometer", "simulated:?every=0.02&name=stage"),
+        *("--thermometer", "simulated:?every=0.02&name=outdoors&celsius=5"),
+    ) as log:
+        wait_for(lambda: book.exists() and len(_sources(book)) == 2, "samples of both")
+        log.communicate(b"end\n", timeout=PATIENCE_SECONDS)
+    celsius = {row["source"]: row["celsius"] for row in rows(book, "temperatures")}
+    assert celsius["stage"] == pytest.approx(20.0, abs=1.0)
+    assert celsius["outdoors"] == pytest.approx(5.0, abs=1.0)
+
+
+def _sources(book):
+    try:
+        return {row["source"] for row in rows(book, "temperatures")}
+    except LogbookError:  # the file is there before its tables are
+        return set()
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Pacific/Kiritimati", "America/St_Johns"])
+def test_times_are_in_utc_wherever_the_computer_is(tmp_path, monkeypatch, zone):
+    """So daylight saving, which moves local time only, is no step."""
+    monkeypatch.setenv("TZ", zone)
+    book = tmp_path / "band.logbook"
+    before = datetime.now(UTC)
+    with start_log(book) as log:
+        log.communicate(b"rest\nend\n", timeout=PATIENCE_SECONDS)
+    times = [row["time"] for row in rows(book, "events")]
+    assert len(times) == 3
+    slack = timedelta(seconds=1)
+    assert before - slack <= times[0] <= times[1] <= times[2] <= datetime.now(UTC) + slack
+    assert rows(book, "notices") == []
