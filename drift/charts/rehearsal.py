@@ -11,7 +11,18 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from drift.charts.marks import rests, slide_moves
-from drift.charts.style import GREY, fahrenheit_beside, look, new_axes, raster, signed, style
+from drift.charts.style import (
+    GREY,
+    Look,
+    fahrenheit_beside,
+    legend_above,
+    look,
+    new_axes,
+    raster,
+    short,
+    signed,
+    style,
+)
 from drift.notes import shown
 from drift.pairing import GAP_MINUTES
 from drift.records import TYPED
@@ -20,6 +31,10 @@ __all__ = ["drift_against_time", "last_hour", "rehearsal_figure", "temperature_a
 
 MERGE_MINUTES = 4.0
 """Slide moves closer together than this share one mark."""
+
+
+MOST_PLAYERS = 6
+"""With more players than this, colours stand for instruments."""
 
 
 @style()
@@ -55,10 +70,8 @@ def drift_against_time(
     positions; every note has its own tendency, which is taken out as well.
     """
     ax = ax or new_axes()
-    for place, (key, mine) in enumerate(rows.groupby(["player", "instrument"], sort=True)):
-        player, instrument = key
-        mine = mine.sort_values("time", kind="stable")
-        one = look(place)
+    for place, (name, mine) in enumerate(_series(rows)):
+        one, mine = look(place), mine.sort_values("time", kind="stable")
         ax.plot(
             _instants(mine["time"]),
             observed(mine),
@@ -66,11 +79,11 @@ def drift_against_time(
             color=one.colour,
             alpha=0.75,
             markerfacecolor="none" if place else one.colour,
-            label=f"{shown(str(instrument))}, {player}",
+            label=name,
             rasterized=raster(len(mine)),
         )
-        if "drift" in mine:
-            _expected(ax, mine, one.line, one.colour)
+        for _, own in mine.groupby("player", sort=True) if "drift" in mine else ():
+            _expected(ax, own, one)
     _finish_drift(ax, rows)
     _time_axis(ax, rows["time"], zone)
     if events is not None and len(rows):
@@ -131,11 +144,11 @@ def temperature_against_time(
             linestyle="none" if typed else one.line,
             marker=one.marker if typed or len(samples) == 1 else "none",
             color=one.colour,
-            label=str(source) or "thermometer",
+            label=short(str(source)) or "thermometer",
         )
     ax.set_ylabel("air (°C)")
     if temperatures["source"].nunique() > 1:
-        _legend_above(ax)
+        legend_above(ax)
     _at_least(ax, 2.0)
     fahrenheit_beside(ax, "right")
     _time_axis(ax, temperatures["time"], zone)
@@ -180,7 +193,7 @@ def last_hour(
             linestyle="none" if typed else one.line,
             marker=one.marker if typed or len(samples) == 1 else "none",
             color=one.colour,
-            label=str(source) or "thermometer",
+            label=short(str(source)) or "thermometer",
         )
     ax.set_xlim(-minutes, 0.0)
     ax.set_xlabel("minutes before now")
@@ -188,7 +201,7 @@ def last_hour(
     ax.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
     _at_least(ax, 2.0)
     if recent["source"].nunique() > 1:
-        _legend_above(ax)
+        legend_above(ax)
     return ax
 
 
@@ -217,7 +230,7 @@ def rehearsal_figure(
     """
     figure = Figure(figsize=(7.2, 4.4), layout="constrained")
     if title:
-        figure.suptitle(title, x=0.01, ha="left", fontsize=12, fontweight="bold")
+        figure.suptitle(short(title, 60), x=0.01, ha="left", fontsize=12, fontweight="bold")
     upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[2.0, 1.0])
     drift_against_time(rows, upper, events=events, zone=zone)
     temperature_against_time(temperatures, lower, zone=zone)
@@ -240,12 +253,20 @@ def _broken(samples: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     return np.insert(times, silent, times[silent - 1]), np.insert(celsius, silent, np.nan)
 
 
-def _expected(ax: Axes, mine: pd.DataFrame, line: object, colour: str) -> None:
+def _series(rows: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
+    """Return the readings of each player, or of each instrument where there are many players."""
+    players = rows.groupby(["instrument", "player"], sort=True)
+    if players.ngroups <= MOST_PLAYERS:
+        return [(f"{shown(str(what))}, {short(str(who))}", mine) for (what, who), mine in players]
+    return [(shown(str(what)), mine) for what, mine in rows.groupby("instrument", sort=True)]
+
+
+def _expected(ax: Axes, mine: pd.DataFrame, one: Look) -> None:
     """Draw what was expected at the readings, broken where a rest or a warm-up began anew."""
     again = mine["spells"].map(len).diff().ne(0) if "spells" in mine else mine["drift"].isna()
     pieces = again.cumsum()
     for _, piece in mine.groupby(pieces, sort=False):
-        ax.plot(_instants(piece["time"]), piece["drift"], linestyle=line, color=colour)
+        ax.plot(_instants(piece["time"]), piece["drift"], linestyle=one.line, color=one.colour)
 
 
 def _finish_drift(ax: Axes, rows: pd.DataFrame) -> None:
@@ -254,11 +275,7 @@ def _finish_drift(ax: Axes, rows: pd.DataFrame) -> None:
     signed(ax.yaxis)
     if len(rows):
         _at_least(ax, 10.0)
-        _legend_above(ax)
-
-
-def _legend_above(ax: Axes) -> None:
-    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3, borderaxespad=0.2)
+        legend_above(ax)
 
 
 def _time_axis(ax: Axes, times: pd.Series[pd.Timestamp], zone: tzinfo) -> None:
@@ -310,7 +327,7 @@ def _make_room(ax: Axes, lines: int) -> None:
 
 
 def _move_in_words(move: dict[object, object], with_player: bool) -> str:
-    who = f"{move['player'] or 'all'}: " if with_player else ""
+    who = f"{short(str(move['player'] or 'all'), 16)}: " if with_player else ""
     return f"{who}{shown(str(move['slide']))} to {move['to_mm']:g} mm"
 
 

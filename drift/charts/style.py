@@ -87,15 +87,16 @@ class Look:
 
 
 def look(position: int) -> Look:
-    """Return the look of the series at a position; after six they repeat.
+    """Return the look of the series at a position; colours repeat after six, looks after 36.
 
     Examples
     --------
-    >>> look(0).marker, look(1).marker, look(6) == look(0)
-    ('o', 's', True)
+    >>> look(0).marker, look(1).marker, look(6).colour == look(0).colour, look(6).marker
+    ('o', 's', True, 's')
     """
     kinds = len(_COLOURS)
-    return Look(_COLOURS[position % kinds], _MARKERS[position % kinds], _LINES[position % kinds])
+    turned = position + position // kinds
+    return Look(_COLOURS[position % kinds], _MARKERS[turned % kinds], _LINES[turned % kinds])
 
 
 @contextmanager
@@ -164,6 +165,24 @@ def _round_ticks(most: int, *axes: Axis) -> None:
     """Put at most so many ticks on round numbers."""
     for axis in axes:
         axis.set_major_locator(MaxNLocator(nbins=most, steps=[1, 2, 5, 10]))
+
+
+def short(text: str, longest: int = 30) -> str:
+    """Return a text that fits into a chart: a long one ends in dots.
+
+    Examples
+    --------
+    >>> short("Rowan"), short("Rowan of the Old Malthouse", 10)
+    ('Rowan', 'Rowan of …')
+    """
+    return text if len(text) <= longest else text[: longest - 1].rstrip() + " …"
+
+
+def legend_above(ax: Axes) -> None:
+    """Put the legend above the axes, in as many columns as its words allow."""
+    labels = ax.get_legend_handles_labels()[1]
+    columns = max(1, min(3, 80 // max(map(len, labels), default=1)))
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=columns, borderaxespad=0.2)
 
 
 def title_of(text: str) -> str:

@@ -82,7 +82,7 @@ def compose(
         raise InputError("there are no readings to report", "log or import readings first")
     paired = pair(scope, thermometer=thermometer, instruments=instruments)
     found = fit(paired, by, catalogue=catalogue(instruments))
-    names = (rehearsal,) if rehearsal is not None else tuple(scope.names)
+    names = (rehearsal,) if rehearsal is not None else _held(scope)
     material = Material(scope, paired, found, names, zone, made, instruments)
     parts = (
         in_short(material),
@@ -102,6 +102,12 @@ def compose(
         _covers(material, rehearsal, player),
         tuple(part for part in parts if part is not None),
     )
+
+
+def _held(scope: Rehearsals) -> tuple[str, ...]:
+    """Return the rehearsals in which anything was measured, in order of time."""
+    measured_in = {*scope.readings["rehearsal"], *scope.temperatures["rehearsal"]}
+    return tuple(name for name in scope.names if name in measured_in)
 
 
 def _covers(material: Material, rehearsal: str | None, player: str | None) -> str:

@@ -1,0 +1,82 @@
+"""drift report: a file to keep, and a clear word where there can be none."""
+
+import io
+import re
+
+import pytest
+from pypdf import PdfReader
+
+from drift import shipped
+
+
+@pytest.fixture(scope="module")
+def season():
+    return shipped.folder("datasets/cold-hall-season")
+
+
+@pytest.fixture(scope="module")
+def few(season, tmp_path_factory):
+    """The first rehearsal of the season, as a folder of its own."""
+    folder = tmp_path_factory.mktemp("few")
+    for name in ("readings.csv", "temperatures.csv", "events.csv"):
+        header, *lines = (season / name).read_text("utf-8").splitlines()
+        kept = [line for line in lines if line.startswith("2026-01-13")]
+        (folder / name).write_text("\n".join([header, *kept]) + "\n", "utf-8")
+    return folder
+
+
+def test_html(drift, few, tmp_path):
+    out = tmp_path / "report.html"
+    status, said, err = drift("report", few, "--out", out, "--zone", "Europe/Berlin")
+    assert (status, err) == (0, "")
+    assert re.fullmatch(r"wrote \S+report\.html \(\d+ KiB\): .*\n", said)
+    html = out.read_text("utf-8")
+    assert "18:56 to 20:42" in html
+    assert f"drift report {few} --out {out} --zone Europe/Berlin" in html
+
+
+def test_pdf_of_one_player(drift, few, tmp_path):
+    out = tmp_path / "rowan.pdf"
+    words = ("--player", "Rowan", "--title", "Rowan's horn", "--paper", "letter", "--zone", "UTC")
+    status, _, err = drift("report", few, "--out", out, *words)
+    assert (status, err) == (0, "")
+    pdf = PdfReader(io.BytesIO(out.read_bytes()))
+    text = "".join(page.extract_text() for page in pdf.pages)
+    assert "Rowan's horn" in text
+    assert "Isolde" not in text
+    assert round(pdf.pages[0].mediabox.width) == 612
+
+
+def test_the_same_command_writes_the_same_bytes(drift, few, tmp_path):
+    out = tmp_path / "again.html"
+    written = set()
+    for _ in range(2):
+        assert drift("report", few, "--out", out, "--zone", "UTC")[0] == 0
+        written.add(out.read_bytes())
+    assert len(written) == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "problem"),
+    [
+        (("--out", "report.docx"), "cannot be written as 'report.docx'"),
+        (("--out", "missing/report.html", "--zone", "UTC"), "cannot be written: No such file"),
+        (("--out", "x.html", "--zone", "Old/Malthouse"), "no time zone 'Old/Malthouse'"),
+        (("--out", "x.html", "--rehearsal", "picnic"), "no rehearsal 'picnic'"),
+        (("--out", "x.html", "--player", "Nobody"), "no player 'Nobody'"),
+        (("--out", "x.html", "--thermometer", "roof"), "no temperature comes from 'roof'"),
+    ],
+)
+def test_problems_are_explained_in_two_lines(drift, few, tmp_path, monkeypatch, words, problem):
+    monkeypatch.chdir(tmp_path)
+    status, out, err = drift("report", few, *words)
+    assert (status, out) == (1, "")
+    assert problem in err.splitlines()[0]
+    assert len(err.splitlines()) == 2
+    assert not list(tmp_path.rglob("*.html"))
+
+
+def test_the_file_to_write_is_asked_for(drift, few):
+    status, _, err = drift("report", few)
+    assert status == 2
+    assert "--out" in err

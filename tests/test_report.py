@@ -1,0 +1,270 @@
+"""The report: the numbers of the fit, every name escaped, nothing asked of anybody."""
+
+import io
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+import pytest
+from pypdf import PdfReader
+
+import drift
+from drift.cautions import DEFER
+from drift.errors import InputError
+from drift.rehearsals import Rehearsals
+from drift.report import Document, Made, compose, to_html
+from drift.report.document import Items, Section, Table, Words
+from drift.report.found import warnings
+from drift.report.material import Material, interval, number
+from drift.report.measured import left_out, rehearsals
+from drift.report.pdf import to_pdf
+
+HOSTILE = "<script>alert('1')</script>\"onload=x --> $\\frac{x$ &amp; _山"
+
+
+class Page(HTMLParser):
+    """Everything that a browser would act upon."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: set[str] = set()
+        self.attributes: list[tuple[str, str]] = []
+        self.words: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.add(tag)
+        self.attributes += [(name, value or "") for name, value in attrs]
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+@pytest.fixture(scope="module")
+def season() -> Rehearsals:
+    """Three rehearsals are enough here, one of them with a gap in its temperatures."""
+    everything = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+    return everything.only(rehearsals=[everything.names[i] for i in (0, 4, 7)])
+
+
+@pytest.fixture(scope="module")
+def material(season) -> Material:
+    paired = drift.pair(season)
+    return Material(season, paired, drift.fit(paired), tuple(season.names), ZoneInfo("UTC"), Made())
+
+
+@pytest.fixture(scope="module")
+def report(season) -> Document:
+    made = Made("drift report season --out x.html", {"Python": "3.11.0"})
+    return compose(season, zone=ZoneInfo("Europe/Berlin"), made=made)
+
+
+@pytest.fixture(scope="module")
+def hostile(season) -> Document:
+    def renamed(table: pd.DataFrame) -> pd.DataFrame:
+        return table.replace({"Rowan": HOSTILE, season.names[0]: HOSTILE, "hall": HOSTILE})
+
+    tables = {name: renamed(table) for name, table in vars(season).items()}
+    few = Rehearsals(**tables).only(rehearsals=[HOSTILE])
+    return compose(few, title=HOSTILE, made=Made(HOSTILE, {HOSTILE: HOSTILE}))
+
+
+def section(document: Document, heading: str) -> Section:
+    return next(part for part in document.sections if part.heading == heading)
+
+
+def cells(part: Section) -> list[tuple[str, ...]]:
+    return [row for block in part.blocks if isinstance(block, Table) for row in block.rows]
+
+
+def test_it_covers_everything_a_reader_asks_for(report):
+    assert [part.heading for part in report.sections if part.heading != "Warnings"] == [
+        "In short",
+        "What was measured",
+        "Drift against temperature and playing time",
+        "Each rehearsal",
+        "Where the slides go",
+        "The fit in numbers",
+        "What the fit leaves over",
+        "What was left out",
+        "With care",
+        "How this was done",
+    ]
+    assert "instrument and player together" in report.text
+    assert DEFER in report.text
+    assert "drift report season --out x.html" in report.text
+    assert not re.search(r"\bsafe(ly|ty)?\b", report.text, re.IGNORECASE)
+
+
+def test_its_numbers_are_those_of_the_fit(report, material):
+    rows = cells(section(report, "The fit in numbers"))
+    horn = material.fit.kinds["double horn"].curve.entries()
+    slope = horn["warm_cents_per_celsius"]
+    assert (
+        "rise with temperature, warmed up (cents per °C)",
+        number(slope.estimate, 2),
+        interval(slope, 2),
+        f"{100 * slope.from_data:.0f} %",
+    ) in rows
+    hot = material.fit.change("double horn", celsius=31.0)
+    said = f"{number(hot.estimate, 0)} cents sharp ({interval(hot, 0, sign=True)})"
+    assert said in report.text
+
+
+def test_its_slide_tables_are_those_of_the_corrections(report, material):
+    rows = cells(section(report, "Where the slides go"))
+    moves = drift.correct(material.fit, "Bb trumpet", celsius=30.0, at={"main": 10.0})
+    assert moves.moves[0].to_mm is not None
+    trumpet = next(row for row in rows if row[0] == "30" and len(row) == 6)
+    assert trumpet[4] == f"{moves.moves[0].to_mm:.1f}"
+
+
+def test_what_was_measured_is_counted_and_timed(report, season):
+    rows = cells(section(report, "What was measured"))
+    name = season.names[0]
+    first = next(row for row in rows if row[0] == name)
+    readings = season.readings[season.readings["rehearsal"] == name]
+    assert {row[0] for row in rows} == {*season.readings["rehearsal"], "Isolde", "Rowan"}
+    assert first[1:4] == ("2026-01-13", "18:56 to 20:42", str(len(readings)))  # Berlin, winter
+    rowan = next(row for row in rows if row[0] == "Rowan")
+    assert rowan[1:4] == ("double horn", "B♭3 (B♭), F4 (B♭), C4 (F), F4 (F)", "main 12, F 8")
+
+
+def test_slide_moves_are_listed(report):
+    assert ("2026-01-13", "19:58", "Rowan", "main", "12", "6") in cells(
+        section(report, "Each rehearsal")
+    )
+
+
+def test_readings_left_out_are_counted(material, season):
+    part = left_out(material)
+    assert ("no temperature within 10 minutes", "6") in cells(part)
+    assert isinstance(part.blocks[0], Words)
+    used = len(material.fit.rows)
+    assert part.blocks[0].text == f"{used} readings of {len(season.readings)} were used."
+    assert used + 6 == len(season.readings)
+
+
+def test_wild_readings_are_listed_by_time_and_player(material):
+    rows = material.fit.rows.assign(weight=1.0)
+    rows.loc[3, "weight"] = 0.01
+    part = left_out(replace(material, fit=replace(material.fit, rows=rows)))
+    wild = rows.loc[3]
+    assert any(
+        row[2] == wild["player"] and row[4] == number(wild["cents"], sign=True)
+        for row in cells(part)
+        if len(row) == 6
+    )
+
+
+def test_warnings_are_repeated_once_each(material):
+    twice = replace(material.fit, warnings=("watch out", "watch out", "and so on"))
+    part = warnings(replace(material, fit=twice))
+    assert part is not None
+    assert part.blocks == (Items(("watch out", "and so on")),)
+    assert warnings(replace(material, fit=replace(material.fit, warnings=()))) is None
+
+
+def test_one_player_and_nobody_else(season):
+    document = compose(season, player="Isolde")
+    assert document.title == "Pitch and temperature: Isolde"
+    assert "Rowan" not in document.text
+    assert "double horn" not in document.text
+
+
+def test_one_rehearsal_shown_but_all_of_them_fitted(season):
+    name = season.names[1]
+    document = compose(season, rehearsal=name)
+    assert name in document.title
+    assert document.subtitle.startswith(f"Shows {name}; the fit is of ")
+    assert "in 3 rehearsals" in document.subtitle
+    measured = cells(section(document, "What was measured"))
+    assert [row[0] for row in measured] == [name, "Isolde", "Rowan"]
+
+
+def test_a_rehearsal_without_usable_readings_is_said(material):
+    empty = replace(material, names=("nothing here",))
+    assert rehearsals(empty).blocks == (
+        Words("None of its readings could be used; see what was left out."),
+    )
+
+
+def test_refusals(season):
+    with pytest.raises(InputError, match="there is no rehearsal 'spring cleaning'"):
+        compose(season, rehearsal="spring cleaning")
+    with pytest.raises(InputError, match="there is no player 'Nobody'"):
+        compose(season, player="Nobody")
+    with pytest.raises(InputError, match="there are no readings to report"):
+        compose(replace(season, readings=season.readings.iloc[:0]))
+
+
+def test_the_page_asks_nobody_for_anything(report):
+    html = to_html(report)
+    page = Page(html)
+    assert not page.tags & {"script", "iframe", "object", "embed", "form", "base", "audio", "video"}
+    links = [v for n, v in page.attributes if n in ("href", "src", "xlink:href", "action", "data")]
+    assert links
+    assert all(link.startswith("#") for link in links)
+    assert all(found == "#" for found in re.findall(r"url\((.)", html))
+    without_names = re.sub(r'xmlns(:\w+)?="[^"]*"', "", html)
+    assert "://" not in without_names
+    assert "@import" not in html
+    assert ("content", "default-src 'none'; style-src 'unsafe-inline'; img-src data:") in (
+        page.attributes
+    )
+
+
+def test_the_page_is_whole(report):
+    page = Page(to_html(report))
+    ids = [value for name, value in page.attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    assert ("lang", "en") in page.attributes
+    assert all(v for n, v in page.attributes if n == "aria-label")
+    text = "".join(page.words)
+    for part in report.sections:
+        assert part.heading in text
+
+
+def test_names_are_text_whatever_they_contain(hostile):
+    html = to_html(hostile)
+    page = Page(html)
+    assert "script" not in page.tags
+    assert not [name for name, _ in page.attributes if name.startswith("on")]
+    assert HOSTILE in "".join(page.words)
+    assert "<script" not in html
+
+
+def test_the_same_report_is_the_same_bytes(season):
+    one = season.only(players=["Isolde"])
+    first, second = (compose(one, made=Made("drift report", {"x": "1"})) for _ in range(2))
+    assert to_html(first) == to_html(second)
+    assert to_pdf(first) == to_pdf(second)
+
+
+@pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("letter", (612, 792))])
+def test_the_text_of_the_pdf_can_be_selected(report, paper, points):
+    pdf = PdfReader(io.BytesIO(to_pdf(report, paper)))
+    text = re.sub(r"\s+", " ", "\n".join(page.extract_text() for page in pdf.pages))
+    for part in report.sections:
+        assert part.heading in text
+    assert "B♭ trumpet" in text
+    for row in cells(section(report, "The fit in numbers")):
+        assert row[1] in text
+    box = pdf.pages[0].mediabox
+    assert (round(box.width), round(box.height)) == points
+    assert pdf.metadata is not None
+    assert pdf.metadata.title == report.title
+
+
+def test_the_pdf_takes_any_name(hostile):
+    pdf = PdfReader(io.BytesIO(to_pdf(hostile)))
+    text = re.sub(r"\s+", " ", "\n".join(page.extract_text() for page in pdf.pages))
+    assert "<script>alert('1')</script>" in text
+
+
+def test_numbers_are_written_as_people_do():
+    assert number(-0.04) == "0.0"
+    assert number(-3.26, sign=True) == "−3.3"
+    assert number(float("inf")) == "–"
