@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 from drift.anatomy import Instrument, Side
@@ -15,6 +17,7 @@ __all__ = ["in_inches", "in_words", "length", "steps"]
 
 MM_PER_INCH = 25.4
 SIXTEENTHS = 16
+LINE_WIDTH = 92
 
 
 def in_inches(move_mm: float) -> str:
@@ -104,8 +107,8 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
         return ["Nothing can be moved: let the others tune to it."]
     until_warm = 3.0 * horn.priors.warm_minutes
     listed = [f"Warm up first, about {until_warm:.0f} minutes, where you are going to play."]
-    if horn.habit:
-        listed.append(f"{horn.habit[0].upper()}{horn.habit[1:]}, and do not follow the tuner.")
+    habit = f"{horn.habit[0].upper()}{horn.habit[1:]}. " if horn.habit else ""
+    listed.append(f"{habit}Play the note as in the band, and look at the tuner afterwards.")
     listed += [_step(correction, move, inches) for move in correction.moves]
     if any(abs(loop.move_mm) >= MM_UNSEEN for loop in correction.valve_slides):
         listed.append(_valve_step(correction, inches))
@@ -117,7 +120,9 @@ def _step(correction: Correction, move: Move, inches: bool) -> str:
     horn = correction.instrument
     name = f"{shown(move.slide)} slide" if horn.family == "brass" else move.slide
     if abs(move.move_mm) < MM_UNSEEN:
-        return f"Leave the {name} where it is" + ("; it cannot help." if move.limited else ".")
+        return f"Leave the {name} where it is" + (
+            "; it can go no further." if move.limited else "."
+        )
     way, end = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
     text = f"{way} the {name} {end} by {length(abs(move.move_mm), inches=inches)}"
     if move.to_mm is not None:
@@ -150,10 +155,9 @@ def _valve_step(correction: Correction, inches: bool) -> str:
 def in_words(correction: Correction, *, inches: bool = False) -> str:
     """Return the whole answer for a player: what to expect, what to do, what stays."""
     lines = [_heading(correction), *_expected(correction), ""]
-    lines += [
-        f"{number}. {text}" for number, text in enumerate(steps(correction, inches=inches), 1)
-    ]
-    lines += ["", _left_over(correction)]
+    for number, text in enumerate(steps(correction, inches=inches), 1):
+        lines.append(_wrapped(f"{number}. {text}", indent="   "))
+    lines += ["", _left_over(correction), *_left_alone(correction)]
     lines += [
         f"The {shown(slide)} slide is taken as measured"
         + (f" on the {shown(side)} side" if side else "")
@@ -186,15 +190,26 @@ def _expected(correction: Correction) -> list[str]:
 def _left_over(correction: Correction) -> str:
     left = {s: c for s, c in correction.left_over_cents.items() if abs(c) >= 0.05}
     if not left:
-        text = "Left over: nothing on the open notes."
-    else:
-        parts = [f"{shown(side)} {cents:+.1f}".strip() for side, cents in left.items()]
-        text = f"Left over on the open notes: {', '.join(parts)} cents."
-    alone = [
-        f"{shown(side)} side: ".removeprefix(" side: ")
-        + ", ".join(f"{combination} {cents:+.1f}" for combination, cents in by.items())
-        for side, by in correction.valve_left_over_cents.items()
-    ]
-    if alone:
-        text += "\nIf the valve slides are left alone [cents]: " + "; ".join(alone)
-    return text
+        return "Left over: nothing on the open notes."
+    parts = [f"{shown(side)} {cents:+.1f}".strip() for side, cents in left.items()]
+    return f"Left over on the open notes: {', '.join(parts)} cents."
+
+
+def _left_alone(correction: Correction) -> list[str]:
+    """Return what valve combinations do, sides that do alike on one line."""
+    sides_of: dict[str, list[str]] = {}
+    for side, by_combination in correction.valve_left_over_cents.items():
+        cents = ", ".join(f"{name} {value:+.1f}" for name, value in by_combination.items())
+        sides_of.setdefault(cents, []).append(shown(side))
+    lines = []
+    for cents, sides in sides_of.items():
+        where = f" on the {' and '.join(sides)} side" if len(sides_of) > 1 else ""
+        lines.append(_wrapped(f"Valve slides left alone{where} add: {cents} cents."))
+    return lines
+
+
+def _wrapped(text: str, indent: str = "") -> str:
+    """Return a text in lines for a terminal, a number and its unit never apart."""
+    together = re.sub(r" (?=mm\b|in\b|cents\b|[+-]\d)", "\N{NO-BREAK SPACE}", text)
+    lines = fill(together, LINE_WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+    return lines.replace("\N{NO-BREAK SPACE}", " ")
