@@ -119,13 +119,13 @@ def temperature(ledger: Ledger, now: datetime) -> Air | None:
         last["source"],
         last["humidity_percent"],
         now - last["time"] > (timedelta(minutes=30) if last["source"] == TYPED else SILENT),
-        _change(same) if len(same) > 1 else "",
+        _change(same, now) if len(same) > 1 else "",
     )
 
 
-def _change(rows: Sequence[Row]) -> str:
+def _change(rows: Sequence[Row], now: datetime) -> str:
     first, last = rows[0], rows[-1]
-    minutes = (last["time"] - first["time"]).total_seconds() / 60.0
+    minutes = (now - first["time"]).total_seconds() / 60.0
     if minutes < 1.0:
         return ""
     rise = last["celsius"] - first["celsius"]

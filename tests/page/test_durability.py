@@ -1,0 +1,103 @@
+"""What was acknowledged is in the book, once, however the server ends."""
+
+from __future__ import annotations
+
+import itertools
+import threading
+import time
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+import httpx
+
+from drift.logbook import Logbook
+from tests.page.visits import Program, entry
+
+
+class Player(threading.Thread):
+    """Types one reading after another, and sends each again until it is acknowledged."""
+
+    def __init__(self, name: str, address: str, stop: threading.Event) -> None:
+        super().__init__(name=name)
+        self.address, self.stop = address, stop
+        self.acknowledged: list[float] = []
+        self.sent_again = 0
+
+    def run(self) -> None:
+        headers = {"Origin": self.address}
+        for number in itertools.count():
+            cents = round(-150 + number / 10, 1)
+            typed = entry(f"F4 {cents} F", player=self.name)
+            while not self._send(typed, headers):
+                self.sent_again += 1
+                time.sleep(0.05)
+            self.acknowledged.append(cents)
+            if self.stop.is_set():
+                return
+
+    def _send(self, typed: dict[str, object], headers: dict[str, str]) -> bool:
+        try:
+            answer = httpx.post(f"{self.address}/entries", json=typed, headers=headers, timeout=5)
+            return bool(answer.json()["kept"])
+        except (httpx.HTTPError, ValueError):
+            return False
+
+
+def test_killed_server_loses_nothing_and_doubles_nothing(
+    program: Callable[..., Program], book: Path
+) -> None:
+    page = program("--rehearsal", "hall")
+    stop = threading.Event()
+    players = [Player(name, page.address, stop) for name in ("Ann", "Ben", "Cyd")]
+    for player in players:
+        player.start()
+    for wait in (0.7, 0.4, 0.9):
+        time.sleep(wait)
+        page.kill()  # SIGKILL: nothing is flushed, nobody is told
+        page.start()
+    time.sleep(0.5)
+    stop.set()
+    for player in players:
+        player.join(30)
+        assert not player.is_alive()
+    assert sum(player.sent_again for player in players) > 0, "no entry met a dead server"
+    page.kill()
+    with Logbook(book) as kept:
+        assert kept.damage() == []
+        rows = list(kept.rows("readings"))
+        assert kept.interrupted() == ["hall"]
+    for player in players:
+        mine = Counter(row["cents"] for row in rows if row["player"] == player.name)
+        assert mine == Counter(player.acknowledged)
+        assert len(player.acknowledged) > 10
+
+
+def test_interrupted_rehearsal_goes_on_by_itself(
+    program: Callable[..., Program], book: Path
+) -> None:
+    page = program("--rehearsal", "hall", "--player", "Rowan", "--instrument", "double horn")
+    page.kill()
+    page.options = ()  # started again in a hurry, without saying which rehearsal
+    page.start()
+    headers = {"Origin": page.address}
+    answer = httpx.post(f"{page.address}/entries", json=entry("F4 +6 F"), headers=headers)
+    assert answer.json()["kept"]
+    assert "hall goes on where it was interrupted" in page.stop()
+
+
+def test_second_program_is_told_who_writes(program: Callable[..., Program], book: Path) -> None:
+    import subprocess
+    import sys
+
+    page = program("--rehearsal", "hall")
+    assert page.process is not None
+    second = subprocess.run(
+        [sys.executable, "-m", "drift", "page", str(book), "--port", "0", "--rehearsal", "hall"],
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert second.returncode == 1
+    assert f"is being written by drift page, process {page.process.pid}" in second.stderr
+    assert len(second.stderr.splitlines()) == 2

@@ -1,0 +1,147 @@
+"""One rehearsal, several people: who entered what, when it was typed, what is taken back."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from drift.errors import InputError, InstrumentError
+from drift.page import Room
+from drift.page.room import Typed
+from sensors.errors import SensorError
+from tests.page.visits import START, SetClock, entry
+
+
+def typed(line: str, **more: object) -> Typed:
+    return Typed.of(entry(line, **more))
+
+
+def test_each_browser_enters_for_its_own_player(room: Room) -> None:
+    room.enter(typed("F4 +6 F", player="Ann"))
+    room.enter(typed("Bb4 -3", player="Ben", instrument="Bb trumpet"))
+    room.enter(typed("slide main 14", player="Ann"))
+    assert [(r["player"], r["instrument"]) for r in room.book.rows("readings")] == [
+        ("Ann", "double horn"),
+        ("Ben", "Bb trumpet"),
+    ]
+    slide = next(r for r in room.book.rows("events") if r["event"] == "slide")
+    assert slide["player"] == "Ann"
+
+
+def test_who_names_nobody_enters_for_the_one_last_chosen(room: Room) -> None:
+    room.enter(typed("F4 +6 F", player="", instrument=""))
+    assert next(room.book.rows("readings"))["player"] == "Rowan"
+
+
+def test_player_typed_in_one_browser_changes_no_other(room: Room) -> None:
+    before = room.book.last_entry
+    reply = room.enter(typed("player Cyd"))
+    assert (reply.player, reply.instrument) == ("Cyd", "double horn")
+    assert room.enter(typed("instrument Bb trumpet")).instrument == "Bb trumpet"
+    assert not room.enter(typed("instrument kazoo of doom")).answer.kept
+    assert room.book.last_entry == before
+
+
+def test_entry_that_waited_has_the_time_it_was_typed(room: Room, clock: SetClock) -> None:
+    clock.pass_by(minutes=10)
+    room.enter(typed("F4 +6 F", waited_seconds=240.0))
+    room.enter(typed("F4 +7 F"))
+    times = [row["time"] - START for row in room.book.rows("readings")]
+    assert times == [timedelta(minutes=6), timedelta(minutes=10)]
+
+
+def test_same_key_is_kept_once(room: Room) -> None:
+    once = typed("F4 +6 F")
+    assert room.enter(once).answer.kept
+    assert room.enter(once).answer.kept
+    assert len(list(room.book.rows("readings"))) == 1
+
+
+def test_undo_takes_back_the_entry_that_was_shown_and_not_a_newer_one(room: Room) -> None:
+    room.enter(typed("F4 +6 F", player="Ann"))
+    mine = next(room.book.rows("readings"))["entry_id"]
+    room.enter(typed("F4 +9 F", player="Ben"))
+    undo = typed("undo", entry=mine)
+    assert room.enter(undo).answer.text == "kept undo: F4 6.0 is taken back"
+    assert room.enter(undo).answer.kept, "sent again after a lost answer"
+    assert [row["player"] for row in room.book.rows("readings")] == ["Ben"]
+    assert room.ledger is not None
+    assert [row["player"] for row in room.ledger.readings] == ["Ben"]
+    assert not room.enter(typed("undo", entry=mine)).answer.kept
+
+
+def test_entry_of_a_rehearsal_that_is_over_goes_there(room: Room, clock: SetClock) -> None:
+    room.enter(typed("end"))
+    assert not room.going_on
+    clock.pass_by(hours=1)
+    room.begin("second half")
+    room.enter(typed("F4 +6 F", waited_seconds=3700.0))
+    assert [row["rehearsal"] for row in room.book.rows("readings")] == ["hall"]
+    answer = room.enter(typed("F4 +6 F", rehearsal="another band")).answer
+    assert answer.text.startswith("not kept: this logbook has no rehearsal 'another band'")
+
+
+def test_one_rehearsal_at_a_time(room: Room) -> None:
+    room.begin("hall")  # a button pressed twice
+    with pytest.raises(InputError, match="hall is still going on"):
+        room.begin("other")
+
+
+def test_refused_beginnings_leave_nothing_begun(book: Path, clock: SetClock) -> None:
+    addresses = [f"replay:{book.with_name('nothing.csv')}"]
+    with Room(book, clock, thermometers=addresses) as room:
+        with pytest.raises(SensorError, match=r"nothing\.csv"):
+            room.begin("hall")
+        assert room.book.rehearsals() == []
+    with Room(book, clock) as room:
+        with pytest.raises(InstrumentError, match="kazoo"):
+            room.begin("hall", instrument="kazoo")
+        with pytest.raises(InputError, match="too long"):
+            room.begin("h" * 101)
+        with pytest.raises(InputError, match="no name"):
+            room.begin("  ")
+        assert room.book.rehearsals() == []
+        assert not room.going_on
+
+
+def test_interrupted_rehearsal_goes_on_soon_and_not_next_week(book: Path, clock: SetClock) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall")
+        room.enter(typed("F4 +6 F"))
+    clock.pass_by(minutes=5)
+    with Room(book, clock) as room:
+        assert room.go_on()
+        assert room.rehearsal == "hall"
+        assert room.ledger is not None
+        assert len(room.ledger.readings) == 1
+    clock.pass_by(days=7)
+    with Room(book, clock) as room:
+        assert not room.go_on()
+        assert room.desk is None
+
+
+def test_ended_rehearsal_does_not_go_on(book: Path, clock: SetClock) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall")
+        room.enter(typed("end"))
+    with Room(book, clock) as room:
+        assert not room.go_on()
+
+
+def test_written_notes_are_kept_as_sounding_ones(book: Path, clock: SetClock) -> None:
+    with Room(book, clock, written=True) as room:
+        room.begin("hall")
+        room.enter(typed("C5 +6 F"))
+        assert next(room.book.rows("readings"))["note"] == "F4"
+
+
+@pytest.mark.parametrize("word", ["now", "help"])
+def test_questions_are_left_to_the_page(room: Room, word: str) -> None:
+    assert room.enter(typed(word)).answer.asks == word
+
+
+def test_clock_that_a_tablet_has_wrong_does_not_matter(room: Room, clock: SetClock) -> None:
+    room.enter(typed("F4 +6 F", waited_seconds=-50.0))
+    assert next(room.book.rows("readings"))["time"] == START

@@ -1,0 +1,162 @@
+"""What the page says, in words and tables."""
+
+from __future__ import annotations
+
+import time
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from drift.page import Room
+from drift.page.outlook import learn, standings
+from drift.page.rendering import render, signed
+from drift.page.room import Typed
+from drift.page.stand import Stand, entries, playing, temperature, thermometers
+from tests.page.visits import SetClock, entry
+
+
+def enter(room: Room, line: str, **more: object) -> None:
+    assert room.enter(Typed.of(entry(line, **more))).answer.kept, line
+
+
+def test_temperature_says_how_it_came_there(room: Room, clock: SetClock) -> None:
+    assert room.ledger is not None
+    assert temperature(room.ledger, clock.now()) is None
+    for celsius in (18.0, 18.1, 19.5):
+        enter(room, f"temp {celsius}")
+        clock.pass_by(minutes=15)
+    air = temperature(room.ledger, clock.now())
+    assert air is not None
+    assert (air.celsius, air.change, air.old) == (19.5, "1.5 °C warmer than 45 min ago", False)
+    clock.pass_by(minutes=16)
+    late = temperature(room.ledger, clock.now())
+    assert late is not None
+    assert late.old, "a typed temperature holds for half an hour"
+
+
+def test_small_change_is_no_change(room: Room, clock: SetClock) -> None:
+    assert room.ledger is not None
+    enter(room, "temp 18.0")
+    clock.pass_by(minutes=20)
+    enter(room, "temp 18.1")
+    air = temperature(room.ledger, clock.now())
+    assert air is not None
+    assert air.change == "the same as 20 min ago"
+
+
+def test_playing_and_resting_in_words(room: Room, clock: SetClock) -> None:
+    assert room.ledger is not None
+    assert playing(room.ledger, clock.now()).startswith("Nobody has said yet")
+    enter(room, "play warm")
+    clock.pass_by(minutes=12)
+    assert "12 min (already warm)" in playing(room.ledger, clock.now())
+    enter(room, "rest Rowan")  # one player's rest is not everyone's
+    assert playing(room.ledger, clock.now()).startswith("Playing")
+    enter(room, "rest")
+    assert playing(room.ledger, clock.now()).startswith("Resting")
+    enter(room, "end")
+    assert playing(room.ledger, clock.now()).startswith("The rehearsal ended at")
+
+
+def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock) -> None:
+    assert room.ledger is not None
+    enter(room, "temp 18.2")
+    clock.pass_by(minutes=5)
+    enter(room, "F4 -6 Bb")
+    clock.pass_by(minutes=6)
+    enter(room, "F4 +1 ! mute in")
+    lines = entries(room.ledger, {})
+    assert [line.words for line in lines] == [
+        "F4 +1.0 cents (mute in)",
+        "F4 −6.0 cents on the B♭ side",
+        "18.2 °C, read off",
+    ]
+    assert [line.celsius for line in lines] == [None, 18.2, None]
+    assert [line.flagged for line in lines] == [True, False, False]
+
+
+def test_notes_are_shown_as_the_player_reads_them(book: Path, clock: SetClock) -> None:
+    with Room(book, clock, written=True) as room:
+        room.begin("hall")
+        enter(room, "C5 +6 F")
+        assert "C5 +6.0 cents" in Stand(room).regions()["entries"]
+
+
+def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:
+    stand = Stand(room)
+    assert set(stand.changed()) == {
+        "temperature", "thermometers", "playing", "standing", "entries",
+    }  # fmt: skip
+    assert stand.changed() == {}
+    enter(room, "F4 +6 F")
+    assert set(stand.changed()) == {"entries"}
+    enter(room, "temp 20")
+    assert set(stand.changed()) == {"entries", "temperature"}
+
+
+def test_thermometer_that_nobody_hears_is_said(book: Path, clock: SetClock) -> None:
+    address = "simulated:?seed=1&celsius=18&every=0.05&name=stage"
+    with Room(book, clock, thermometers=[address]) as room:
+        room.begin("hall")
+        assert room.ledger is not None
+        until = time.monotonic() + 10
+        while not room.listeners[0].latest:
+            assert time.monotonic() < until
+            clock.pass_by(seconds=1)
+            time.sleep(0.05)
+        name, state = thermometers(room.listeners, room.ledger, clock.now())[0]
+        assert (name, state[-3:]) == ("stage", " °C")
+        late = clock.now() + timedelta(minutes=5)
+        assert thermometers(room.listeners, room.ledger, late)[0][1].startswith("silent since")
+        enter(room, "end")
+        assert room.listeners == []
+
+
+def test_what_to_move_is_said_for_each_player(room: Room, clock: SetClock) -> None:
+    enter(room, "temp 18")
+    for player, instrument in (("Ann", "double horn"), ("Ben", "Bb trumpet")):
+        enter(room, "slide main 12", player=player, instrument=instrument)
+    enter(room, "play")
+    clock.pass_by(minutes=20)
+    enter(room, "temp 26")
+    stand = Stand(room)
+    learnt = learn(room.path)
+    stand.standings, stand.basis = standings(learnt, "hall", clock.now()), learnt.basis
+    assert learnt.basis == "acoustics alone: too few readings yet"
+    text = stand.regions()["standing"]
+    assert text.count("<article") == 2
+    assert text.count("main out ") == 2
+    assert "cents sharper" in text
+
+
+def test_player_without_a_temperature_is_told_what_to_do(room: Room, clock: SetClock) -> None:
+    enter(room, "F4 +6 F")
+    stand = Stand(room)
+    learnt = learn(room.path)
+    stand.standings, stand.basis = standings(learnt, "hall", clock.now()), learnt.basis
+    assert "no temperature is known" in stand.regions()["standing"]
+
+
+def test_fit_serves_again_while_the_readings_are_the_same(room: Room, clock: SetClock) -> None:
+    enter(room, "temp 18")
+    clock.pass_by(minutes=2)
+    enter(room, "F4 +6 F")
+    first = learn(room.path)
+    assert learn(room.path, first).known is first.known
+    clock.pass_by(minutes=2)
+    enter(room, "F4 +7 F")
+    assert learn(room.path, first).known is not first.known
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(6.0, "+6.0"), (-2.04, "−2.0"), (0.04, "0.0"), (-0.04, "0.0")]
+)
+def test_signed_numbers(value: float, text: str) -> None:
+    assert signed(value) == text
+
+
+def test_templates_escape_what_they_are_given() -> None:
+    text = render("_thermometers.html", thermometers=[("<b>", "a & b")], ended=False)
+    assert "&lt;b&gt;" in text
+    assert "a &amp; b" in text
