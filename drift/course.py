@@ -79,6 +79,8 @@ class Course:
     middle : ndarray, shape (k,)
         For each block of playing the middle between the lowest and the highest pitch [cents]:
         correcting by it leaves the least worst deviation.
+    middle_low, middle_high : ndarray, shape (k,)
+        Its 95 % interval [cents].
     middle_draws : ndarray, shape (k, d)
         The same of each draw [cents].
     based_on : str
@@ -89,13 +91,22 @@ class Course:
     low: Array
     high: Array
     middle: Array
+    middle_low: Array
+    middle_high: Array
     middle_draws: Array
     based_on: str
 
-    def middle_range(self, block: int) -> tuple[float, float]:
-        """Return the 95 % interval of the middle of a block [cents]."""
-        low, high = np.quantile(self.middle_draws[block], [0.025, 0.975])
-        return float(low), float(high)
+    def changes(self) -> tuple[Array, Array, Array]:
+        """Return how far the middle moves from block to block, the first from zero [cents].
+
+        Returns
+        -------
+        tuple of three ndarrays, shape (k,)
+            Estimates and the ends of their 95 % intervals, taken draw by draw: what a fit does
+            not know alike in both blocks cancels.
+        """
+        low, high = _interval(np.diff(self.middle_draws, axis=0, prepend=0.0))
+        return np.diff(self.middle, prepend=0.0), low, high
 
 
 def course_of(
@@ -145,15 +156,21 @@ def course_of(
         cents = _drawn(fit, instrument.name, spells, outdoors, tuned, seed)
         cents += (expected - cents.mean(axis=1))[:, None]  # the mean is known: no need of chance
         based_on = "own rehearsals" if instrument.name in fit.kinds else "acoustics"
-    low, high = np.quantile(cents, [0.025, 0.975], axis=1)
+    middle_draws = np.array([_middle(cents[window]) for window in windows])
     return Course(
         expected,
-        low,
-        high,
+        *_interval(cents),
         np.array([_middle(expected[window]) for window in windows]),
-        np.array([_middle(cents[window]) for window in windows]),
+        *_interval(middle_draws),
+        middle_draws,
         based_on,
     )
+
+
+def _interval(draws: Array) -> tuple[Array, Array]:
+    """Return the ends of the 95 % intervals of draws along the last axis."""
+    low, high = np.quantile(draws, [0.025, 0.975], axis=-1)
+    return low, high
 
 
 def _middle(cents: Array) -> Array:

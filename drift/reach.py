@@ -57,19 +57,23 @@ def _cents(fraction: float) -> float:
 
 def _extreme_fraction(section: Section, sign: float) -> float:
     """Minimise ``sign * u`` subject to ``path @ moves = length * u`` within travel."""
-    from scipy.optimize import linprog
-
     instrument, movable = section.instrument, section.movable
     path = np.array(
         [[instrument.path_per_mm(s.name, name) for name in movable] for s in instrument.sides]
     )
     lengths = np.array([[1000 * side.length_m] for side in instrument.sides])
     room = room_to_move(instrument, at=section.at_mm, travel=section.travel_mm)
+    ends = [room[name] for name in movable]
+    if len(lengths) == 1:  # all slides to the same end
+        all_alike = [low if sign > 0 else high for low, high in ends]
+        return float((path @ all_alike).item() / lengths.item())
+    from scipy.optimize import linprog
+
     answer = linprog(
         np.r_[np.zeros(len(movable)), sign],
         A_eq=np.hstack([path, -lengths]) / lengths,
         b_eq=np.zeros(len(lengths)),
-        bounds=[*(room[name] for name in movable), (-OCTAVE, OCTAVE)],
+        bounds=[*ends, (-OCTAVE, OCTAVE)],
     )
     fraction = float(answer.x[-1])
     return math.copysign(math.inf, fraction) if abs(fraction) > OCTAVE - 1e-6 else fraction

@@ -157,9 +157,13 @@ def retune(
     moved = dict.fromkeys(section.slides, 0.0)
     pitch = dict.fromkeys(sides, course.cents + shift_cents)
     settings = []
+    changes = _changes(course, shift_cents)
     for number, (block, window) in enumerate(zip(blocks, windows, strict=True)):
         middle = float(course.middle[number]) + shift_cents
-        low, high = (end + shift_cents for end in course.middle_range(number))
+        low, high = (
+            course.middle_low[number] + shift_cents,
+            course.middle_high[number] + shift_cents,
+        )
         new, left, limited = _positions(section, middle)
         ends = [_positions(section, end)[0] for end in (low, high)]
         cents = {side: left[side] - middle for side in sides}
@@ -171,12 +175,12 @@ def retune(
             Setting(
                 section,
                 block,
-                {s: Estimate(*(x + stand[s] for x in (middle, low, high))) for s in sides},
+                {s: Estimate(*(float(x) + stand[s] for x in (middle, low, high))) for s in sides},
                 tuple(_move(section, s, moved, new, ends, limited) for s in section.slides),
                 left,
                 float(served.min()),
                 float(served.max()),
-                _change(course, number, shift_cents),
+                changes[number],
                 _first_beyond(served, times[window], limit_cents),
                 course.based_on,
             )
@@ -220,15 +224,12 @@ def _move(
     )
 
 
-def _change(course: Course, number: int, shift_cents: float) -> Estimate:
-    """Return the correction against the one before; the first one against none."""
-    if number == 0:
-        estimate, draws = course.middle[0] + shift_cents, course.middle_draws[0] + shift_cents
-    else:
-        estimate = course.middle[number] - course.middle[number - 1]
-        draws = course.middle_draws[number] - course.middle_draws[number - 1]
-    low, high = np.quantile(draws, [0.025, 0.975])
-    return Estimate(float(estimate), float(low), float(high))
+def _changes(course: Course, shift_cents: float) -> list[Estimate]:
+    """Return each correction against the one before; the first one against none."""
+    shifts = np.zeros(len(course.middle))
+    shifts[0] = shift_cents
+    rows = zip(*(part + shifts for part in course.changes()), strict=True)
+    return [Estimate(float(estimate), float(low), float(high)) for estimate, low, high in rows]
 
 
 def _first_beyond(served: Array, times: pd.DatetimeIndex, limit_cents: float) -> datetime | None:

@@ -78,8 +78,7 @@ def test_the_middle_of_a_block_is_between_its_lowest_and_highest():
     found = course("double horn", outdoors(np.linspace(15.0, 5.0, 151)))
     playing = found.cents[windows()[0]]
     assert found.middle[0] == pytest.approx((playing.max() + playing.min()) / 2)
-    low, high = found.middle_range(0)
-    assert low < found.middle[0] < high
+    assert found.middle_low[0] < found.middle[0] < found.middle_high[0]
 
 
 def test_the_error_of_the_forecast_widens_the_band():

@@ -1,5 +1,7 @@
 """What a section does at each tune: least worst, within travel, carried from tune to tune."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -25,7 +27,8 @@ def course(cents, spread=4.0, draws=400):
     shifts = np.linspace(-spread, spread, draws)
     middles = np.array([(cents[w].max() + cents[w].min()) / 2 for w in WINDOWS])
     low, high = cents - 0.95 * spread, cents + 0.95 * spread
-    return Course(cents, low, high, middles, middles[:, None] + shifts, "acoustics")
+    ends = middles - 0.95 * spread, middles + 0.95 * spread
+    return Course(cents, low, high, middles, *ends, middles[:, None] + shifts, "acoustics")
 
 
 FALLING = course(np.linspace(-5, -35, 91))
@@ -132,7 +135,7 @@ def test_a_change_within_its_own_uncertainty_is_said():
     assert not second.within_uncertainty
     middles = still.middle_draws.copy()
     middles[1] = middles[1][::-1]
-    apart = Course(still.cents, still.low, still.high, still.middle, middles, "acoustics")
+    apart = replace(still, middle_draws=middles)
     (_, second), _ = run(trumpets(), apart)
     assert second.within_uncertainty
     assert second.change_cents.estimate == pytest.approx(-0.3)
