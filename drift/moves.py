@@ -23,6 +23,9 @@ __all__ = ["Solution", "room_to_move", "solve"]
 CENTS_THAT_COUNT = 1e-6
 MM_THAT_COUNT = 1e-7
 
+# A slide is set by eye to about half a millimetre (common practice): less is no move.
+MM_UNSEEN = 0.25
+
 Matrix = NDArray[np.float64]
 
 

@@ -5,20 +5,17 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from drift.anatomy import Instrument, MeasuredSlopes
 from drift.degrees import fahrenheit_of_celsius
 from drift.instruments import find
+from drift.moves import MM_UNSEEN
 from drift.notes import shown
 from drift.results import Fit
-from drift.slides import MM_UNSEEN, Correction, Move, correct
+from drift.slides import Correction, Move, correct
 from drift.work_order import in_inches
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 __all__ = ["PositionTable", "positions"]
 
@@ -137,12 +134,6 @@ class PositionTable:
             for row in rows
         ]
         return "\n".join([self.heading(), *lines, self.legend(inches=inches)])
-
-    def card(self, *, inches: bool = False) -> Figure:
-        """Return the table as a page to print, in large type."""
-        from drift.card import card
-
-        return card(self, inches=inches)
 
 
 def _shows(move: Move) -> bool:

@@ -11,16 +11,12 @@ import pandas as pd
 
 from drift.anatomy import Instrument, MeasuredSlopes
 from drift.instruments import find
-from drift.moves import Solution, solve
+from drift.moves import MM_UNSEEN, Solution, solve
 from drift.notes import shown
 from drift.results import Estimate, Fit
 from drift.valves import ValveMove, cents_left_alone, valve_moves
 
 __all__ = ["Correction", "Move", "Solution", "correct", "solve"]
-
-
-# A slide is set by eye to about half a millimetre (common practice): less is no move.
-MM_UNSEEN = 0.25
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from textwrap import fill
 from typing import TYPE_CHECKING
 
 from drift.anatomy import Instrument, Side
+from drift.moves import MM_UNSEEN
 from drift.notes import shown, written_of
-from drift.slides import MM_UNSEEN
 
 if TYPE_CHECKING:
     from drift.slides import Correction, Move
