@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
 
 from drift.anatomy import Instrument, Side, Slide
@@ -134,46 +135,13 @@ def _remarks(instrument: Instrument) -> list[str]:
 
 def to_json(instrument: Instrument) -> dict[str, Any]:
     """Return an instrument as one JSON object, units in the names (numbers unrounded)."""
-    answer: dict[str, Any] = {
-        "name": instrument.name,
-        "family": instrument.family,
-        "aliases": list(instrument.aliases),
-        "written_semitones": instrument.written_semitones,
-        "compass": list(instrument.compass),
-        "wooden": instrument.wooden,
-        "remark": instrument.remark,
-        "source": instrument.source,
-        "sides": [],
-        "slides": [],
-        "valves": [],
-        "fixed_pitch": None,
-    }
+    answer = asdict(instrument)
+    for side, entry in zip(instrument.sides, answer["sides"], strict=True):
+        entry["length_m"] = side.length_m
+    for slide, entry in zip(instrument.slides, answer["slides"], strict=True):
+        entry["cents_per_mm"] = {
+            side: instrument.cents_per_mm(side, slide.name) for side in slide.sides
+        }
     if instrument.fixed_pitch is not None:
-        bars = instrument.fixed_pitch
-        return answer | {"fixed_pitch": {name: getattr(bars, name) for name in bars.__slots__}}
-    return answer | {
-        "sides": [
-            {
-                "name": side.name,
-                "fundamental_hz": side.fundamental_hz,
-                "length_m": side.length_m,
-                "tuning_notes": list(side.tuning_notes),
-                "source": side.source,
-            }
-            for side in instrument.sides
-        ],
-        "slides": [
-            {
-                "name": slide.name,
-                "path_factor": slide.path_factor,
-                "cents_per_mm": {s: instrument.cents_per_mm(s, slide.name) for s in slide.sides},
-                "source": slide.source,
-            }
-            for slide in instrument.slides
-        ],
-        "valves": [
-            {"name": valve.name, "fraction": valve.fraction, "source": valve.source}
-            for valve in instrument.valves
-        ],
-        "priors": {name: getattr(instrument.priors, name) for name in instrument.priors.__slots__},
-    }
+        answer |= {"sides": (), "priors": None}
+    return answer
