@@ -56,6 +56,10 @@ def test_a_good_file(celsius):
         (text_of(scratchpad_of(21.5), 21500, "NO"), "the check byte of the probe is wrong"),
         (text_of(bytes(9), 0), "the check byte of the probe is wrong"),
         (text_of(b"\x59" + scratchpad_of(21.5)[1:], 21562), "the check byte of the probe is wrong"),
+        (
+            text_of(scratchpad_of(21.5), 21500).replace("\n58", "\n59"),
+            "the check byte of the probe is wrong",
+        ),
         (text_of(bytes.fromhex("50054b467fff0c101c"), 85000), "before its first measurement"),
     ],
 )

@@ -275,6 +275,27 @@ def test_a_wrong_baud_rate_is_recognised_and_others_offered(
     assert celsius(said) == [20 + n / 10 for n in range(60)]
 
 
+def test_garbage_is_told_again_when_it_comes_again_later(monkeypatch, clock, kinds):
+    replies = [b"", b"\x80" * 40, b"\x80" * 40, b"\nT=21.5\n", b"", b"\x80" * 40, b"\x80\x80\n"]
+
+    class Line:
+        def read(self, size):
+            clock.go_on(30.0)
+            return replies.pop(0)
+
+        def close(self):
+            pass
+
+    monkeypatch.setattr("serial.serial_for_url", lambda port, **settings: Line())
+    source = SerialLine("somewhere", choose(), clock, list_ports=tuple, silence_seconds=1e6)
+    with source:
+        words = iter(source)
+        said = []
+        while replies:
+            said.append(next(words))
+    assert kinds(said) == ["garbage", "garbage"]
+
+
 def test_noise_bursts_cost_no_temperature_around_them(thermometer, collect, celsius, quiet_start):
     with line_of(thermometer.port, choose("plain")) as source:
         thermometer.say(b"20.5\n\x00\xff\x80\x12\x9a\n21.5\n" + b"\xfe" * 5000 + b"\n22.5\n")
