@@ -213,6 +213,7 @@ def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -
     ]
     if endless:
         yield f"no travel_mm, so it is taken as far enough: {', '.join(endless)}"
-    ends = float(outdoors.celsius.min()), float(outdoors.celsius.max())
+    ends = (round(float(end), 1) for end in (outdoors.celsius.min(), outdoors.celsius.max()))
     if beyond := next(filter(None, map(fit.extrapolation, ends)), None):
         yield beyond
+    yield from (f"of the rehearsals: {warning}" for warning in fit.warnings)

@@ -340,7 +340,8 @@ def _card_tune(ax: Axes, setting: Setting, x: float, y: float, width: float, sca
         f"left over {left_over(setting)} cents; while playing {signed(setting.lowest_cents)} to "
         f"{signed(setting.highest_cents)}"
     )
-    if setting.within_uncertainty and setting.moves:
+    moving = any(whole_move(move) for move in setting.moves)
+    if setting.within_uncertainty and moving:
         told += ". The move is smaller than its own uncertainty: ask the tuner first"
     for line in _wrap(told, 8.5 * scale, width):
         _write(ax, x, y, line, 8.5 * scale)

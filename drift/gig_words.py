@@ -308,6 +308,8 @@ def _reach_words(reach: Reach) -> str:
     low, high = reach.lowest_a4_hz, reach.highest_a4_hz
     if low > high:
         return f"{reach.section} none in common"
+    if low == 0 and high > 1e6:
+        return f"{reach.section} no limit known"
     ends = (f"{end:.1f}" if 0 < end < 1e6 else "…" for end in (low, high))
     return f"{reach.section} {'–'.join(ends)}"
 

@@ -73,7 +73,8 @@ class Setting:
     change_cents : Estimate
         The correction against the one before (of the tune before, or none) [cents].
     retune_at : datetime or None
-        First moment of playing at which the expected deviation passes the limit.
+        First moment of playing at which the expected deviation passes the limit; None also for
+        sections with no slide on the roster.
     based_on : str
         ``own rehearsals``, ``acoustics`` or ``bars``.
     """
@@ -181,7 +182,7 @@ def retune(
                 float(served.min()),
                 float(served.max()),
                 changes[number],
-                _first_beyond(served, times[window], limit_cents),
+                _first_beyond(served, times[window], limit_cents) if section.slides else None,
                 course.based_on,
             )
         )

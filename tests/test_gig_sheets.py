@@ -125,6 +125,13 @@ def test_the_figure_has_temperature_above_and_a_panel_a_section(found):
     assert "°F" in {ax.get_ylabel() for ax in courses_figure(found, fahrenheit=True).axes}
 
 
+def test_the_same_plan_makes_the_same_file(found, tmp_path):
+    files = [tmp_path / "one.pdf", tmp_path / "two.pdf"]
+    for file in files:
+        save_pdf([clipboard_page(found)], file)
+    assert files[0].read_bytes() == files[1].read_bytes()
+
+
 def test_other_paper_is_refused(found):
     with pytest.raises(InputError, match="paper 'a3' is not known"):
         clipboard_page(found, paper="a3")
