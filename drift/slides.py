@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 import pandas as pd
 
 from drift.anatomy import Instrument, MeasuredSlopes
+from drift.errors import ReachError
 from drift.instruments import find
 from drift.moves import MM_UNSEEN, Solution, solve
 from drift.notes import shown
@@ -186,7 +188,7 @@ def correct(
     InstrumentError
         If the instrument, a slide or a side does not exist.
     ReachError
-        If a position or a travel is impossible.
+        If a position, a travel, a temperature or a number of minutes is impossible.
 
     Notes
     -----
@@ -202,6 +204,8 @@ def correct(
     >>> [move.slide for move in moves.moves]
     ['main']
     """
+    _check_conditions(celsius, minutes)
+    _check_conditions(tuned_celsius, tuned_minutes)
     horn = instrument if isinstance(instrument, Instrument) else find(instrument, instruments)
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
     expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes)
@@ -240,6 +244,15 @@ def correct(
     )
 
 
+def _check_conditions(celsius: float, minutes: float) -> None:
+    if not math.isfinite(celsius):
+        raise ReachError(f"temperature {celsius:g} °C is no number", "give degrees Celsius")
+    if not 0.0 <= minutes < math.inf:
+        raise ReachError(
+            f"{minutes:g} minutes of playing are not possible", "give minutes, zero or more"
+        )
+
+
 def _expected(
     fit: Fit,
     horn: Instrument,
@@ -271,7 +284,7 @@ def _about_the_drift(
     fit: Fit, horn: Instrument, expected: Estimate, temperatures: tuple[float, float]
 ) -> list[str]:
     if horn.fixed_pitch is not None:
-        return [f"nothing on a {shown(horn.name)} can be moved: it stays where the bars put it"]
+        return [f"nothing on a {shown(horn.name)} can be moved"]
     warnings = [text for celsius in temperatures if (text := fit.extrapolation(celsius))]
     if expected.low < 0.0 < expected.high and abs(expected.estimate) > 0.05:
         warnings.append("the move is smaller than its own uncertainty: leave the slides and listen")

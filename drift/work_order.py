@@ -189,10 +189,11 @@ def _expected(correction: Correction) -> list[str]:
 
 def _left_over(correction: Correction) -> str:
     left = {s: c for s, c in correction.left_over_cents.items() if abs(c) >= 0.05}
+    notes = " on the open notes" if correction.instrument.family == "brass" else ""
     if not left:
-        return "Left over: nothing on the open notes."
+        return f"Left over: nothing{notes}."
     parts = [f"{shown(side)} {cents:+.1f}".strip() for side, cents in left.items()]
-    return f"Left over on the open notes: {', '.join(parts)} cents."
+    return f"Left over{notes}: {', '.join(parts)} cents."
 
 
 def _left_alone(correction: Correction) -> list[str]:

@@ -174,3 +174,17 @@ def test_from_python_as_the_readme_says():
         PHYSICS, instrument="double horn", celsius=33, minutes=30, at={"main": 12, "F": 8}
     )
     assert moves.moves[0].to_mm > 12
+
+
+@pytest.mark.parametrize(
+    ("conditions", "words"),
+    [
+        ({"celsius": float("nan")}, "temperature nan °C is no number"),
+        ({"celsius": 30, "minutes": -5}, "-5 minutes of playing are not possible"),
+        ({"celsius": 30, "tuned_minutes": float("inf")}, "inf minutes of playing"),
+        ({"celsius": 30, "tuned_celsius": float("nan")}, "temperature nan °C"),
+    ],
+)
+def test_impossible_conditions_are_refused(conditions, words):
+    with pytest.raises(ReachError, match=words):
+        correct(PHYSICS, "Bb trumpet", **conditions)
