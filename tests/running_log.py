@@ -61,6 +61,7 @@ class Numbered:
     def __init__(self, bytes_per_second: float = 2000.0) -> None:
         self.bytes_per_second = bytes_per_second
         self.count = 0  # lines written whole
+        self.held_up_seconds = 0.0  # the longest that nobody made room for a line
         self._stop = threading.Event()
 
     def __enter__(self) -> Numbered:
@@ -100,10 +101,12 @@ class Numbered:
             self.count += 1
 
     def _write_whole(self, line: bytes) -> bool:
+        began = time.monotonic()
         while line and not self._stop.is_set():
             _, ready, _ = select.select([], [self._master], [], 0.1)
             if ready:
                 line = line[os.write(self._master, line) :]
+        self.held_up_seconds = max(self.held_up_seconds, time.monotonic() - began)
         return not line
 
 
