@@ -238,13 +238,14 @@ def test_methods_are_compared_best_on_top():
         {
             "method": ["anchored", "anchored", "no drift", "no drift"],
             "rehearsal": ["a", "b", "a", "b"],
+            "readings": [10, 30, 10, 30],
             "rms_cents": [3.0, 4.0, 9.0, 12.0],
         }
     )
     ax = charts.left_out_rehearsals(errors)
     names = [label.get_text() for label in ax.get_yticklabels()]
     assert names == ["no drift", "anchored"]
-    assert texts(ax) == ["10.6", "3.5"]  # root of the mean square of 9, 12 and of 3, 4
+    assert texts(ax) == ["11.3", "3.8"]  # sqrt((10*81 + 30*144)/40), sqrt((10*9 + 30*16)/40)
     assert "(cents)" in ax.get_xlabel()
 
 

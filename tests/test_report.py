@@ -15,7 +15,7 @@ from drift.cautions import DEFER
 from drift.errors import InputError
 from drift.rehearsals import Rehearsals
 from drift.report import Document, Made, compose, to_html
-from drift.report.document import Items, Section, Table, Words
+from drift.report.document import Items, Picture, Section, Table, Words
 from drift.report.found import warnings
 from drift.report.material import Material, interval, number
 from drift.report.measured import left_out, rehearsals
@@ -103,14 +103,42 @@ def test_its_numbers_are_those_of_the_fit(report, material):
     horn = material.fit.kinds["double horn"].curve.entries()
     slope = horn["warm_cents_per_celsius"]
     assert (
-        "rise with temperature, warmed up (cents per °C)",
+        "slope of a warm instrument (cents/°C)",
         number(slope.estimate, 2),
         interval(slope, 2),
         f"{100 * slope.from_data:.0f} %",
     ) in rows
+    minutes = horn["warm_up_time_constant_minutes"]
+    to_be_warm = next(row for row in rows if row[0] == "95 % warm after playing (minutes)")
+    assert to_be_warm[1] == f"{3 * minutes.estimate:.0f}"  # 1 - exp(-3) = 0.95
     hot = material.fit.change("double horn", celsius=31.0)
     said = f"{number(hot.estimate, 0)} cents sharp ({interval(hot, 0, sign=True)})"
     assert said in report.text
+
+
+def test_least_squares_has_its_own_numbers(season):
+    paired = drift.pair(season)
+    lines = drift.fit(paired, "least-squares").kinds["Bb trumpet"].curve.entries()
+    document = compose(season, by="least-squares")
+    rows = cells(section(document, "The fit in numbers"))
+    slope = lines["cents_per_celsius"]
+    assert ("slope (cents/°C)", number(slope.estimate, 2), interval(slope, 2)) in [
+        row[:3] for row in rows
+    ]
+    header = [
+        block.header
+        for block in section(document, "The fit in numbers").blocks
+        if isinstance(block, Table)
+    ]
+    assert any("Durbin-Watson" in names for names in header)
+    assert "from data" not in document.text
+
+
+def test_methods_can_be_compared(season):
+    document = compose(season.only(players=["Isolde"]), compared=True)
+    shown = section(document, "What the fit leaves over").blocks[-1]
+    assert isinstance(shown, Picture)
+    assert re.search(r"anchored \d+\.\d, least-squares \d", shown.alternative)
 
 
 def test_its_slide_tables_are_those_of_the_corrections(report, material):

@@ -17,7 +17,8 @@ def left_out_rehearsals(errors: pd.DataFrame, ax: Axes | None = None) -> Axes:
     Parameters
     ----------
     errors : DataFrame
-        ``method, rehearsal, rms_cents``: one row a method and left-out rehearsal.
+        ``method, rehearsal, readings, rms_cents``: one row a method and left-out rehearsal, such
+        as `drift.comparison.compare` gives; a row without a number is left out.
     ax : Axes, optional
         Where to draw (default: new axes).
 
@@ -25,10 +26,12 @@ def left_out_rehearsals(errors: pd.DataFrame, ax: Axes | None = None) -> Axes:
     -------
     Axes
         One line a method, the best on top: a point for each rehearsal, a bar for the root of the
-        mean square over all of them.
+        mean square over all readings.
     """
-    overall = errors.assign(square=errors["rms_cents"] ** 2).groupby("method")["square"].mean()
-    overall = overall.pow(0.5).sort_values(ascending=False)
+    errors = errors.dropna(subset=["rms_cents"])
+    squares = errors.assign(square=errors["readings"] * errors["rms_cents"] ** 2)
+    sums = squares.groupby("method")[["square", "readings"]].sum()
+    overall = (sums["square"] / sums["readings"]).pow(0.5).sort_values(ascending=False)
     ax = ax or new_axes(height=1.2 + 0.55 * len(overall))
     for place, (method, total) in enumerate(overall.items()):
         each = errors.loc[errors["method"] == method, "rms_cents"]

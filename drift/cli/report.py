@@ -46,6 +46,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--zone", metavar="NAME", help="time zone, such as Europe/Berlin (default: this computer's)"
     )
+    parser.add_argument(
+        "--compare",
+        action="store_true",
+        help="leave out each rehearsal in turn and compare the methods on it (takes longer)",
+    )
     parser.add_argument("--paper", choices=PAPERS, default="A4", help="for a PDF (default: A4)")
     add_instruments(parser)
 
@@ -57,6 +62,11 @@ def run(options: argparse.Namespace) -> int:
         raise InputError(
             f"a report cannot be written as {str(options.out)!r}",
             "give --out a name that ends in .html or .pdf",
+        )
+    if not options.out.parent.is_dir():
+        raise InputError(
+            f"there is no folder {str(options.out.parent)!r} to write {options.out.name} into",
+            "make the folder, or choose one that exists",
         )
     document = _compose(options)
     if written == ".html":
@@ -72,7 +82,7 @@ def run(options: argparse.Namespace) -> int:
     except OSError as error:
         raise InputError(
             f"{options.out} cannot be written: {error.strerror}",
-            "choose a folder that exists and that you may write to",
+            "choose a file or folder that you may write to",
         ) from None
     print(f"wrote {options.out} ({len(data) / 1024:.0f} KiB): {document.title}")
     return 0
@@ -90,6 +100,7 @@ def _compose(options: argparse.Namespace) -> Document:
         by=options.method,
         zone=_zone(options.zone),
         made=Made(_command(options), _versions()),
+        compared=options.compare,
         thermometer=options.thermometer,
         instruments=options.instruments,
     )
@@ -117,6 +128,8 @@ def _command(options: argparse.Namespace) -> str:
             words += [f"--{name}", str(value)]
     if options.method != "anchored":
         words += ["--method", options.method]
+    if options.compare:
+        words.append("--compare")
     if options.paper != PAPERS[0]:
         words += ["--paper", options.paper]
     return shlex.join(words)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, tzinfo
 from pathlib import Path
 
+from drift.comparison import compare
 from drift.errors import InputError
 from drift.fits import fit
 from drift.instruments import catalogue
@@ -31,6 +32,7 @@ def compose(
     by: str = "anchored",
     zone: tzinfo = UTC,
     made: Made = NO_MADE,
+    compared: bool = False,
     thermometer: str | None = None,
     instruments: Path | None = None,
 ) -> Document:
@@ -52,6 +54,9 @@ def compose(
         The zone that times are told in.
     made : Made
         The command and the versions, to print.
+    compared : bool
+        Also leave out each rehearsal in turn and compare the methods on it; this fits every
+        method once for each rehearsal.
     thermometer : str, optional
         The source of the temperatures to pair with (default: the one with most samples).
     instruments : Path, optional
@@ -67,7 +72,7 @@ def compose(
     InputError
         If there is no such rehearsal or player, or there are no readings.
     TooLittleData
-        If the readings cannot be fitted.
+        If the readings cannot be fitted, or one rehearsal is to be compared with none.
 
     Examples
     --------
@@ -81,7 +86,8 @@ def compose(
     if not len(scope.readings):
         raise InputError("there are no readings to report", "log or import readings first")
     paired = pair(scope, thermometer=thermometer, instruments=instruments)
-    found = fit(paired, by, catalogue=catalogue(instruments))
+    known = catalogue(instruments)
+    found = fit(paired, by, catalogue=known)
     names = (rehearsal,) if rehearsal is not None else _held(scope)
     material = Material(scope, paired, found, names, zone, made, instruments)
     parts = (
@@ -92,7 +98,7 @@ def compose(
         rehearsals(material),
         slide_tables(material),
         in_numbers(material),
-        residuals(material),
+        residuals(material, compare(paired, catalogue=known) if compared else None),
         left_out(material),
         care(material),
         method(material),

@@ -7,28 +7,29 @@ from collections.abc import Mapping
 from drift.charts import (
     drift_against_playing_time,
     drift_against_temperature,
+    left_out_rehearsals,
     residuals_figure,
 )
 from drift.charts.style import figure_of
+from drift.comparison import Comparison
 from drift.notes import shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material, interval, named, number, plural
 from drift.results import Estimate
+from drift.wording import WORDS
 
 __all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
 
-QUANTITIES = {
-    "warm_cents_per_celsius": ("rise with temperature, warmed up (cents per °C)", 2),
-    "cold_cents_per_celsius": ("rise with temperature, unplayed (cents per °C)", 2),
-    "warm_up_cents": ("rise from cold to warm at 20 °C (cents)", 1),
-    "warm_up_time_constant_minutes": ("time to warm up, 63 % (minutes)", 1),
-    "cool_down_time_constant_minutes": ("time to cool down, 63 % (minutes)", 1),
-    "cents_per_celsius": ("rise with temperature (cents per °C)", 2),
-    "cents_per_playing_minute": ("rise with playing (cents per minute)", 3),
-}
-
 NINETY_FIVE_PERCENT = 3.0
 """So many time constants bring an instrument to 95 % of warm."""
+
+DIAGNOSTICS = {
+    "condition_number": "condition number",
+    "durbin_watson": "Durbin-Watson",
+    "breusch_pagan_p": "Breusch-Pagan p",
+}
+
+DIGITS = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3}
 
 
 def in_short(material: Material) -> Section:
@@ -45,11 +46,17 @@ def in_short(material: Material) -> Section:
 def _kind_in_words(material: Material, name: str) -> list[str]:
     entries = material.fit.kinds[name].curve.entries()
     slope = entries.get("warm_cents_per_celsius") or entries.get("cents_per_celsius")
-    said = []
+    said = [f"{named(name)}:"]
     if slope is not None:
+        once_warm = "once it is warm, " if "warm_cents_per_celsius" in entries else ""
         said.append(
-            f"{named(name)}: once it is warm, its pitch rises {number(slope.estimate, 2)} cents "
-            f"for each degree Celsius of the room (95 % interval {interval(slope, 2)})."
+            f"{once_warm}its pitch rises {number(slope.estimate, 2)} cents for each degree "
+            f"Celsius of the room (95 % interval {interval(slope, 2)})."
+        )
+    if (minute := entries.get("cents_per_playing_minute")) is not None:
+        said.append(
+            f"Each minute of playing adds {number(minute.estimate, 3)} cents "
+            f"({interval(minute, 3)})."
         )
     rise, minutes = entries.get("warm_up_cents"), entries.get("warm_up_time_constant_minutes")
     if rise is not None and minutes is not None:
@@ -106,7 +113,7 @@ def in_numbers(material: Material) -> Section:
                 "the width of the interval after the readings over its width before."
             )
         )
-    blocks.append(Table("The readings as a whole", ("figure", "value"), tuple(_figures(material))))
+    blocks += [_as_a_whole(material), _quality(material)]
     return Section("The fit in numbers", tuple(blocks))
 
 
@@ -120,37 +127,67 @@ def _header(entries: Mapping[str, Estimate]) -> tuple[str, ...]:
 
 
 def _entry(key: str, entry: Estimate) -> tuple[str, ...]:
-    words, decimals = QUANTITIES.get(key, (key.replace("_", " "), 2))
-    row: tuple[str, ...] = (words, number(entry.estimate, decimals), interval(entry, decimals))
+    words, unit = WORDS[key]
+    times = NINETY_FIVE_PERCENT if key.endswith("time_constant_minutes") else 1.0
+    shown_as = Estimate(times * entry.estimate, times * entry.low, times * entry.high)
+    digits = DIGITS[unit]
+    row: tuple[str, ...] = (
+        f"{words} ({unit})",
+        number(shown_as.estimate, digits),
+        interval(shown_as, digits),
+    )
     if entry.from_data is not None:
         row += (f"{100 * entry.from_data:.0f} %",)
-    if entry.p_value is not None:
-        error = number(float("nan") if entry.standard_error is None else entry.standard_error, 3)
-        row += (error, "< 0.001" if entry.p_value < 0.001 else f"{entry.p_value:.3f}")
+    if entry.p_value is not None and entry.standard_error is not None:
+        row += (
+            number(entry.standard_error, 3),
+            "< 0.001" if entry.p_value < 0.001 else f"{entry.p_value:.3f}",
+        )
     return row
 
 
-def _figures(material: Material) -> list[tuple[str, str]]:
+def _as_a_whole(material: Material) -> Table:
     fit = material.fit
     low, high = fit.celsius_range or (float("nan"), float("nan"))
-    rows = [
-        ("temperatures seen (°C)", f"{number(low)} to {number(high)}"),
-        ("a player's day differs by (standard deviation, cents)", number(fit.rehearsal_sd_cents)),
-        ("a single reading differs by (standard deviation, cents)", number(fit.reading_sd_cents)),
-    ]
+    return Table(
+        "The readings as a whole",
+        ("figure", "value"),
+        (
+            ("temperatures seen (°C)", f"{number(low)} to {number(high)}"),
+            ("from day to day, standard deviation (cents)", number(fit.rehearsal_sd_cents)),
+            ("from reading to reading, standard deviation (cents)", number(fit.reading_sd_cents)),
+        ),
+    )
+
+
+def _quality(material: Material) -> Table:
+    """Return how well each instrument is told, with the usual diagnostics where there are any."""
+    found = {name: _diagnostics(material, name) for name in material.kinds}
+    names = [key for key in DIAGNOSTICS if any(key in each for each in found.values())]
+    rows = []
     for name in material.kinds:
-        kind = fit.kinds[name]
-        rows.append((f"{shown(name)}: variance explained (R²)", number(kind.r_squared, 2)))
+        kind = material.fit.kinds[name]
         rows.append(
-            (f"{shown(name)}: entanglement of temperature and playing time",
-             number(kind.entanglement, 2))
-        )  # fmt: skip
-    rows += [
-        (str(key).replace("_", " "), f"{value:.4g}" if isinstance(value, float) else str(value))
-        for key, value in fit.diagnostics.items()
-        if isinstance(value, str | int | float)
-    ]
-    return rows
+            (
+                shown(name),
+                number(kind.r_squared, 2),
+                number(kind.entanglement, 2),
+                *(number(found[name].get(key, float("nan")), 3) for key in names),
+            )
+        )
+    header = ("instrument", "R² within notes", "entanglement", *(DIAGNOSTICS[n] for n in names))
+    return Table(
+        "How well it is told; entanglement is the correlation of temperature with playing time as "
+        "the method sees them, and near −1 or 1 they cannot be told apart",
+        header,
+        tuple(rows),
+    )
+
+
+def _diagnostics(material: Material, name: str) -> dict[str, float]:
+    """Return the diagnostics of one instrument that are numbers."""
+    given = material.fit.diagnostics.get(name, material.fit.diagnostics)
+    return {key: float(value) for key, value in given.items() if isinstance(value, int | float)}
 
 
 def charts(material: Material) -> Section:
@@ -182,22 +219,34 @@ def charts(material: Material) -> Section:
     return Section("Drift against temperature and playing time", tuple(blocks))
 
 
-def residuals(material: Material) -> Section:
-    """Show what the fit leaves over."""
+def residuals(material: Material, compared: Comparison | None = None) -> Section:
+    """Show what the fit leaves over, and how methods do on rehearsals they have not seen."""
     spread = material.fit.rows["residual"].std()
-    return Section(
-        "What the fit leaves over",
-        (
-            Words(
-                "If the fit tells the whole story, what is left over has no pattern: the running "
-                "mean stays near zero, and the points of the last chart follow the line except at "
-                "its ends, where single wild readings lie."
-            ),
-            Picture(
-                residuals_figure(material.fit),
-                "Left over against the expected drift, against temperature, in order of time "
-                "(rehearsals shaded in turn) and against a normal distribution.",
-                f"Four charts of what is left over; standard deviation {number(spread)} cents.",
-            ),
+    blocks: list[Block] = [
+        Words(
+            "If the fit tells the whole story, what is left over has no pattern: the running mean "
+            "stays near zero, and the points of the last chart follow the line except at its "
+            "ends, where single wild readings lie."
         ),
-    )
+        Picture(
+            residuals_figure(material.fit),
+            "Left over against the expected drift, against temperature, in order of time "
+            "(rehearsals shaded in turn) and against a normal distribution.",
+            f"Four charts of what is left over; standard deviation {number(spread)} cents.",
+        ),
+    ]
+    if compared is not None:
+        errors = ", ".join(
+            f"{row['method']} {number(row['rms_cents'])}"
+            for row in compared.to_frame().to_dict("records")
+        )
+        blocks.append(
+            Picture(
+                figure_of(left_out_rehearsals(compared.errors)),
+                "Each rehearsal was left out in turn and predicted from the others; the bar is "
+                "the root mean square over all readings, a circle one rehearsal. “no drift” "
+                "predicts that pitch never changes.",
+                f"Errors on rehearsals not seen before, in cents: {errors}.",
+            )
+        )
+    return Section("What the fit leaves over", tuple(blocks))

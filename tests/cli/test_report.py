@@ -60,7 +60,10 @@ def test_the_same_command_writes_the_same_bytes(drift, few, tmp_path):
     ("words", "problem"),
     [
         (("--out", "report.docx"), "cannot be written as 'report.docx'"),
-        (("--out", "missing/report.html", "--zone", "UTC"), "cannot be written: No such file"),
+        (
+            ("--out", "missing/report.html", "--zone", "UTC"),
+            "there is no folder 'missing' to write report.html",
+        ),
         (("--out", "x.html", "--zone", "Old/Malthouse"), "no time zone 'Old/Malthouse'"),
         (("--out", "x.html", "--rehearsal", "picnic"), "no rehearsal 'picnic'"),
         (("--out", "x.html", "--player", "Nobody"), "no player 'Nobody'"),
@@ -74,6 +77,14 @@ def test_problems_are_explained_in_two_lines(drift, few, tmp_path, monkeypatch, 
     assert problem in err.splitlines()[0]
     assert len(err.splitlines()) == 2
     assert not list(tmp_path.rglob("*.html"))
+
+
+def test_a_file_that_cannot_be_written(drift, few, tmp_path):
+    out = tmp_path / "report.html"
+    out.mkdir()
+    status, said, err = drift("report", few, "--out", out, "--zone", "UTC")
+    assert (status, said) == (1, "")
+    assert "report.html cannot be written: " in err.splitlines()[0]
 
 
 def test_the_file_to_write_is_asked_for(drift, few):
