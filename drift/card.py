@@ -18,12 +18,13 @@ if TYPE_CHECKING:
 __all__ = ["card", "save_card"]
 
 A5_PORTRAIT_INCHES = (5.83, 8.27)
-LARGE, TITLE, SMALL = 18, 20, 9
+LARGE, TITLE, SMALL = 18, 20, 8.8
 TOP, BOTTOM, LEFT, RIGHT = 0.80, 0.20, 0.08, 0.92
 CELSIUS, FAHRENHEIT = 0.16, 0.27
 RIGHT_MIDDLE: dict[str, Any] = {"ha": "right", "va": "center"}
 
-REMINDER = "Warm up first. Open notes. Never force a slide that is stuck."
+OPEN_NOTES = " Open notes."
+REMINDER = "Warm up first.{} Never force a slide that is stuck."
 
 
 def card(table: PositionTable, *, inches: bool = False) -> Figure:
@@ -50,7 +51,8 @@ def card(table: PositionTable, *, inches: bool = False) -> Figure:
     ax.text(LEFT, 0.897, table.player or "slide positions", size=13, va="center")
     _draw_rows(ax, table, inches)
     ax.text(LEFT, BOTTOM - 0.035, table.legend(inches=inches), size=SMALL, va="top", wrap=True)
-    ax.text(LEFT, 0.035, REMINDER, size=SMALL, weight="bold", va="bottom")
+    reminder = REMINDER.format(OPEN_NOTES if table.instrument.family == "brass" else "")
+    ax.text(LEFT, 0.035, reminder, size=SMALL, weight="bold", va="bottom")
     return figure
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["air_path"]
 
 # Measures of the scheme, as fractions of the longest side.
-ROW = 0.34
+ROW, LABEL = 0.34, 0.2
 FIRST_SLIDE, SLIDE_STEP, VALVE_START, VALVE_STEP = 0.14, 0.27, 0.74, 0.072
 BLANK = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0}
 SLIDE_DEPTH, LEG_GAP, BELL = 0.055, 0.018, 0.06
@@ -70,15 +70,15 @@ def _draw_side(ax: Axes, instrument: Instrument, side: Side, y: float, longest: 
     if instrument.family == "brass":
         _draw_bell(ax, side.length_m, y, longest)
     name = f"{shown(side.name)} side, " if side.name else ""
+    shortest = min(column.length_m for column in instrument.sides)
     ax.text(
-        0.0,
+        LABEL * shortest,
         y + 0.085 * longest,
         f"{name}{side.length_m:.2f} m",
         weight="bold",
         va="bottom",
         bbox=BLANK,
     )
-    shortest = min(column.length_m for column in instrument.sides)
     for place, slide in enumerate(instrument.slides):
         if side.name in slide.sides:
             x = shortest * (FIRST_SLIDE + SLIDE_STEP * place)
