@@ -77,16 +77,16 @@ def split(address: str) -> tuple[str, str, dict[str, str]]:
     scheme, colon, rest = address.partition(":")
     if not colon or scheme not in SCHEMES:
         looks_like_port = address.startswith("/dev/") or address.upper().startswith("COM")
-        meant = f"Did you mean serial:{address}? " if looks_like_port else ""
+        meant = f"did you mean serial:{address}? " if looks_like_port else ""
         raise AddressError(
             f"no thermometer address: {address!r}",
-            f"{meant}Start it with {', '.join(f'{known}:' for known in SCHEMES)}.",
+            f"{meant}start it with {', '.join(f'{known}:' for known in SCHEMES)}",
         )
     where, _, query = rest.partition("?")
     if not where and scheme in PLACES:
         example = "/dev/ttyUSB0" if PLACES[scheme] == "port" else "path/of/the/file"
         raise AddressError(
-            f"{address!r} names no {PLACES[scheme]}", f"Write for example {scheme}:{example}."
+            f"{address!r} names no {PLACES[scheme]}", f"write for example {scheme}:{example}"
         )
     options, others = {}, []
     for part in query.split("&") if query else []:
@@ -106,8 +106,8 @@ def _options_like(option: str, known: set[str]) -> str:
     import difflib
 
     near = difflib.get_close_matches(option, known, n=1)
-    meant = f"Did you mean {near[0]}? " if near else ""
-    return f"{meant}Its options are {', '.join(sorted(known))}."
+    meant = f"did you mean {near[0]}? " if near else ""
+    return f"{meant}its options are {', '.join(sorted(known))}"
 
 
 def _number(options: Options, option: str, default: float, least: float = 0.0) -> float:
@@ -119,7 +119,7 @@ def _number(options: Options, option: str, default: float, least: float = 0.0) -
     if not number >= least or not (math.isfinite(number) or option == "speed"):
         raise AddressError(
             f"{option}={text} is no number of at least {least:g}",
-            f"Write for example {option}={default:g}.",
+            f"write for example {option}={default:g}",
         )
     return number
 
@@ -127,7 +127,7 @@ def _number(options: Options, option: str, default: float, least: float = 0.0) -
 def _whole(options: Options, option: str, default: int, least: int = 0) -> int:
     number = _number(options, option, default, least)
     if number != int(number):
-        raise AddressError(f"{option}={number:g} is no whole number", f"Write {option}={default}.")
+        raise AddressError(f"{option}={number:g} is no whole number", f"write {option}={default}")
     return int(number)
 
 
@@ -139,7 +139,7 @@ def _serial(where: str, clock: Clock, options: Options) -> Source:
     try:
         unit = unit_of(options.get("unit", "C"))
     except ValueError:
-        raise AddressError(f"unit={options['unit']} is no unit", "Write unit=C, F or K.") from None
+        raise AddressError(f"unit={options['unit']} is no unit", "write unit=C, F or K") from None
     dialect = choose(
         options.get("dialect", "auto"),
         column=options.get("column", ""),
@@ -207,7 +207,7 @@ def _replay(where: str, clock: Clock, options: Options) -> Source:
 
     times = options.get("times", "now")
     if times not in {"now", "recorded"}:
-        raise AddressError(f"times={times}", "Use times=now or times=recorded.")
+        raise AddressError(f"times={times}", "use times=now or times=recorded")
     return Replay(
         where,
         clock,
@@ -222,7 +222,7 @@ def _simulated(where: str, clock: Clock, options: Options) -> Source:
     from sensors.simulated import Simulated
 
     if where:
-        raise AddressError(f"simulated: names no place: {where!r}", "Write simulated:?seed=1.")
+        raise AddressError(f"simulated: names no place: {where!r}", "write simulated:?seed=1")
     return Simulated(
         clock,
         name=options["name"] or "simulated",

@@ -60,7 +60,7 @@ def choose(
         return Named("nmea", lambda line: sentence(line, key))
     if name == "plain":
         return Named("plain", lambda line: plain(line, unit))
-    raise AddressError(f"no dialect is called {name!r}", f"The dialects are {', '.join(DIALECTS)}.")
+    raise AddressError(f"no dialect is called {name!r}", f"the dialects are {', '.join(DIALECTS)}")
 
 
 class Auto:
@@ -84,10 +84,11 @@ class Auto:
     """
 
     def __init__(self, *, key: str = "", unit: str = "C") -> None:
-        names = ("nmea", "json", "key=value", "csv", "plain")
-        self._candidates = [choose(name, key=key, unit=unit) for name in names]
-        self._candidates[-1] = Named("plain", lambda line: _plain_without_doubt(line, unit))
-        self._read = dict.fromkeys(names, 0)
+        self._candidates: list[Dialect] = [
+            *(choose(name, key=key, unit=unit) for name in ("nmea", "json", "key=value", "csv")),
+            Named("plain", lambda line: _plain_without_doubt(line, unit)),
+        ]
+        self._read = {dialect.name: 0 for dialect in self._candidates}
         self._chosen: Dialect | None = None
 
     @property
@@ -131,7 +132,7 @@ def _plain_without_doubt(line: str, unit: str) -> Measured:
     if "," in line and line.strip()[-1:].isdecimal():
         raise LineRefused(
             f"a decimal comma or two columns: {line.strip()[:60]!r}",
-            "Say which: dialect=plain, or dialect=csv&column=1, in the thermometer's address.",
+            "say which: dialect=plain, or dialect=csv&column=1, in the thermometer's address",
             line,
         )
     return plain(line, unit)

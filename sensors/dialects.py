@@ -14,13 +14,7 @@ from typing import Any, Protocol
 
 from sensors.errors import AddressError, LineRefused
 from sensors.fields import FAHRENHEIT, USUAL, called, company, from_names, number, words
-from sensors.quantities import (
-    NUMBER,
-    UNIT,
-    Measured,
-    measured,
-    quantity,
-)
+from sensors.quantities import NUMBER, UNIT, Measured, measured, quantity
 
 __all__ = [
     "LONGEST_LINE",
@@ -128,13 +122,13 @@ def key_value(line: str, key: str = "", unit: str = "C") -> Measured | None:
         if pair is None:
             raise LineRefused(
                 f"not key=value from end to end: {rest[:60]!r}",
-                "Name the fields with pattern=... in the thermometer's address.",
+                "name the fields with pattern=... in the thermometer's address",
                 line,
             )
         pairs.append((pair["key"], pair["value"]))
         at = pair.end()
     if not pairs:
-        raise LineRefused("an empty line", "Check the thermometer's settings.", line)
+        raise LineRefused("an empty line", "check the thermometer's settings", line)
     return from_names(pairs, line, key, unit)
 
 
@@ -180,7 +174,7 @@ def json_line(line: str, key: str = "", unit: str = "C") -> Measured | None:
     if not isinstance(content, dict):
         raise LineRefused(
             f"not a JSON object: {line.strip()[:60]!r}",
-            "Choose another dialect in the thermometer's address.",
+            "choose another dialect in the thermometer's address",
             line,
         )
     return from_names(list(_leaves(content)), line, key, unit)
@@ -232,13 +226,13 @@ class Csv:
         if not self.header:
             raise LineRefused(
                 f"no header says which column is the temperature: {line.strip()[:60]!r}",
-                "Add column=1 (or 2, 3, ...) to the thermometer's address.",
+                "add column=1 (or 2, 3, ...) to the thermometer's address",
                 line,
             )
         if len(fields) != len(self.header):
             raise LineRefused(
                 f"{len(fields)} fields where the header has {len(self.header)}",
-                "If this goes on, add column=1 (or 2, 3, ...) to the thermometer's address.",
+                "if this goes on, add column=1 (or 2, 3, ...) to the thermometer's address",
                 line,
             )
         pairs = list(zip(self.header, fields, strict=True))
@@ -255,7 +249,7 @@ class Csv:
         if not 1 <= column <= len(fields):
             raise LineRefused(
                 f"no column {column} in a line of {len(fields)} fields",
-                "Set column= in the thermometer's address to the right one.",
+                "set column= in the thermometer's address to the right one",
                 line,
             )
         pairs = list(zip(self.header, fields, strict=False))
@@ -304,7 +298,7 @@ def pattern(expression: str, unit: str = "C") -> Named:
     except re.error as error:
         raise AddressError(
             f"pattern={expression!r} is no regular expression: {error}",
-            r"Write for example pattern=T(?P<celsius>[-\d.]+)",
+            r"write for example pattern=T(?P<celsius>[-\d.]+)",
         ) from None
     names = set(compiled.groupindex)
     temperatures = names - {"humidity", "pressure"}
@@ -312,7 +306,7 @@ def pattern(expression: str, unit: str = "C") -> Named:
     if not (named or (not names and compiled.groups == 1)):
         raise AddressError(
             f"pattern={expression!r} does not name one temperature",
-            f"Use one group, or name the groups: {', '.join(sorted(GROUPS))}.",
+            f"use one group, or name the groups: {', '.join(sorted(GROUPS))}",
         )
     chosen: str | int = temperatures.pop() if temperatures else 1
     default = {"celsius": "C", "fahrenheit": "F", "kelvin": "K"}.get(str(chosen), unit)
@@ -322,7 +316,7 @@ def pattern(expression: str, unit: str = "C") -> Named:
         if found is None:
             raise LineRefused(
                 f"the pattern does not fit: {line.strip()[:60]!r}",
-                "Compare the line with pattern= in the thermometer's address.",
+                "compare the line with pattern= in the thermometer's address",
                 line,
             )
         fields = [(name, value or "") for name, value in found.groupdict().items()]
@@ -335,6 +329,6 @@ def pattern(expression: str, unit: str = "C") -> Named:
 def _short(line: str) -> str:
     if len(line) > LONGEST_LINE:
         raise LineRefused(
-            f"a line of {len(line)} characters", "Check the baud rate and the line ending.", line
+            f"a line of {len(line)} characters", "check the baud rate and the line ending", line
         )
     return line.strip()

@@ -74,7 +74,7 @@ def from_names(pairs: Pairs, line: str, key: str, unit: str) -> Measured | None:
     if len(chosen) > 1:
         raise LineRefused(
             f"more than one temperature: {', '.join(name for name, _ in chosen)}",
-            "Choose one with key= (or column=) in the thermometer's address.",
+            "choose one with key= (or column=) in the thermometer's address",
             line,
         )
     celsius = quantity(chosen[0][1], line, "F" if called(chosen, FAHRENHEIT) else unit)

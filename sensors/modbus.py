@@ -71,10 +71,10 @@ class Register:
             if value not in known:
                 raise AddressError(
                     f"{setting}={value} is not possible",
-                    f"Use {' or '.join(str(one) for one in known)}.",
+                    f"use {' or '.join(str(one) for one in known)}",
                 )
         if not 0 <= self.address <= 0xFFFF:
-            raise AddressError(f"register={self.address}", "Registers run from 0 to 65535.")
+            raise AddressError(f"register={self.address}", "registers run from 0 to 65535")
 
     def read(self, instrument: minimalmodbus.Instrument) -> float:
         """Return the number in the register, before scale and offset."""
@@ -137,7 +137,7 @@ class Modbus:
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         if not 1 <= unit <= 247:
-            raise AddressError(f"unit={unit} is no Modbus address", "Use 1 to 247.")
+            raise AddressError(f"unit={unit} is no Modbus address", "use 1 to 247")
         self.register = register
         self.clock = clock
         self.unit = unit
@@ -207,9 +207,9 @@ def _refused(error: Exception, register: Register) -> LineRefused:
     if isinstance(error, _library().IllegalRequestError):
         return LineRefused(
             f"the transmitter has no register {register.address} for function {register.function}",
-            "Compare register= and function= with its sheet; many sheets count from 1.",
+            "compare register= and function= with its sheet; many sheets count from 1",
         )
-    return LineRefused(f"a damaged answer: {error}", "Check the cable, baud= and frame=.")
+    return LineRefused(f"a damaged answer: {error}", "check the cable, baud= and frame=")
 
 
 def _library() -> Any:
@@ -218,6 +218,6 @@ def _library() -> Any:
     except ImportError:
         raise SourceUnavailable(
             "the library minimalmodbus is not installed",
-            "Install the extra: pip install 'rehearsal-drift[modbus]'.",
+            "install the extra: pip install 'rehearsal-drift[modbus]'",
         ) from None
     return minimalmodbus

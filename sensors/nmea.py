@@ -71,13 +71,13 @@ def sentence(line: str, key: str = "") -> Measured | None:
     if found is None:
         raise LineRefused(
             f"no whole NMEA 0183 sentence with a checksum: {line.strip()[:60]!r}",
-            "If the thermometer sends none, read it with dialect=csv&column=2.",
+            "if the thermometer sends none, read it with dialect=csv&column=2",
             line,
         )
     if checksum(found["body"]) != int(found["sum"], 16):
         raise LineRefused(
             f"checksum {found['sum']} where {checksum(found['body']):02X} is right",
-            "Characters were lost on the way; check the cable if this goes on.",
+            "characters were lost on the way; check the cable if this goes on",
             line,
         )
     if line.strip().startswith("!"):
@@ -94,7 +94,7 @@ def _celsius(fields: list[str], line: str) -> float:
     if not _NUMBER.fullmatch(value) or unit not in {"C", "F", "K"}:
         raise LineRefused(
             f"no temperature in the sentence: value {value!r}, unit {unit!r}",
-            "Check that the thermometer's probe is plugged in.",
+            "check that the thermometer's probe is plugged in",
             line,
         )
     return celsius_of(float(value), unit)
@@ -109,7 +109,7 @@ def _transducers(fields: list[str], line: str, key: str) -> Measured | None:
     if len(warmth) > 1:
         raise LineRefused(
             f"more than one temperature: {', '.join(group[3] for group in warmth)}",
-            "Choose one with key= in the thermometer's address.",
+            "choose one with key= in the thermometer's address",
             line,
         )
     celsius = _celsius(list(warmth[0][1:3]), line)

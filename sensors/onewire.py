@@ -84,14 +84,14 @@ def read_scratchpad(text: str) -> Measured:
     if found is None:
         raise LineRefused(
             f"not the text of a w1_slave file: {line[:60]!r}",
-            "Give the path of the file w1_slave under /sys/bus/w1/devices.",
+            "give the path of the file w1_slave under /sys/bus/w1/devices",
             line,
         )
     scratchpad = bytes.fromhex(found["bytes"])
     right = crc8(scratchpad[:8]) == scratchpad[8] and any(scratchpad)
     if not right or found["verdict"].upper() != "YES" or found["again"] != found["bytes"]:
         raise LineRefused(
-            "the check byte of the probe is wrong", "Check the probe's wiring and its length.", line
+            "the check byte of the probe is wrong", "check the probe's wiring and its length", line
         )
     return measured(int(found["milli"]) / 1000.0, line)
 
@@ -140,7 +140,7 @@ class OneWire:
         except OSError as error:
             raise SourceUnavailable(
                 f"{self.path} cannot be read: {error.strerror or error}",
-                "Check the path after onewire: and that the kernel's w1 modules are loaded.",
+                "check the path after onewire: and that the kernel's w1 modules are loaded",
             ) from None
         return self
 

@@ -148,12 +148,12 @@ def quantity(text: str, line: str, unit: str = "C") -> float:
         if _MISSING.fullmatch(text):
             raise LineRefused(
                 f"the thermometer gives no number: {text.strip()!r}",
-                "Check that its probe is plugged in.",
+                "check that its probe is plugged in",
                 line,
             )
         raise LineRefused(
             f"not one number, with or without °C or °F: {text.strip()[:60]!r}",
-            "Name the thermometer's dialect (dialect=csv&column=2, key=..., pattern=...).",
+            "name the thermometer's dialect (dialect=csv&column=2, key=..., pattern=...)",
             line,
         )
     said = found["unit"]
@@ -188,17 +188,17 @@ def measured(
     21.5
     """
     if math.isnan(celsius):
-        raise LineRefused("the thermometer gives no number", "Check its probe.", line)
+        raise LineRefused("the thermometer gives no number", "check its probe", line)
     if LOWEST_CELSIUS <= celsius <= HIGHEST_CELSIUS:
         return Measured(celsius, humidity_percent, pressure_hpa)
     for fault, meaning in FAULTS.items():
         if math.isclose(celsius, fault, rel_tol=1e-9):
             raise LineRefused(
-                f"{celsius:g} °C is {meaning}", "Check the probe and its wiring.", line
+                f"{celsius:g} °C is {meaning}", "check the probe and its wiring", line
             )
     raise LineRefused(
         f"{celsius:g} °C is outside {LOWEST_CELSIUS:g} to {HIGHEST_CELSIUS:g} °C",
-        "If the thermometer speaks Fahrenheit without saying so, add unit=F to its address.",
+        "if the thermometer speaks Fahrenheit without saying so, add unit=F to its address",
         line,
     )
 

@@ -70,7 +70,7 @@ class Replay:
         except OSError as error:
             raise SourceUnavailable(
                 f"{self.path} cannot be read: {error.strerror or error}",
-                "Check the path after replay:.",
+                "check the path after replay:",
             ) from None
         columns = set(next(csv.reader([self._file.readline().strip()]), []))
         self._file.seek(0)
@@ -78,7 +78,7 @@ class Replay:
             self._file.close()
             raise SourceUnavailable(
                 f"{self.path} has no columns time and celsius: {', '.join(sorted(columns))[:60]}",
-                "Give a table like temperatures.csv of a rehearsal folder.",
+                "give a table like temperatures.csv of a rehearsal folder",
             )
         return self
 
@@ -135,7 +135,7 @@ def _instant(row: Mapping[str, str | None], raw: str) -> datetime:
     except ValueError:
         instant = None
     if instant is None or instant.tzinfo is None:
-        raise LineRefused(f"no time with an offset: {text!r}", "Write 2031-03-04T19:30Z.", raw)
+        raise LineRefused(f"no time with an offset: {text!r}", "write 2031-03-04T19:30Z", raw)
     return instant.astimezone(UTC)
 
 
@@ -154,4 +154,4 @@ def _number(text: str | None, raw: str) -> float | None:
     try:
         return float(str(text))
     except ValueError:
-        raise LineRefused(f"no number: {text!r}", "Correct the file.", raw) from None
+        raise LineRefused(f"no number: {text!r}", "correct the file", raw) from None

@@ -271,7 +271,7 @@ class SerialLine:
 
     def _refuse(self, problem: str, line: bytes) -> list[Notice]:
         raw = line.decode("ascii", "backslashreplace")
-        return self._refusals.notice(LineRefused(problem, "Check the cable.", raw))
+        return self._refusals.notice(LineRefused(problem, "check the cable", raw))
 
     def _why_silent(self) -> str:
         if self._garbage:

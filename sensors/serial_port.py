@@ -120,7 +120,7 @@ class SerialPort:
         except (ValueError, LookupError) as error:  # pyserial stumbles over its own message
             raise AddressError(
                 f"{name} is no address of pyserial: {error}",
-                "Give a port, a URL of pyserial, and a usual baud rate.",
+                "give a port, a URL of pyserial, and a usual baud rate",
             ) from None
         except port_errors() as error:
             raise explain(error, name) from None
@@ -141,18 +141,18 @@ def explain(error: BaseException, port: str) -> SourceUnavailable:
         group = _group_of(port)
         return SourceUnavailable(
             f"{port}: permission denied",
-            f"Join the group {group} (sudo usermod -a -G {group} $USER) and log in again.",
+            f"join the group {group} (sudo usermod -a -G {group} $USER) and log in again",
         )
     if code in {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK} or "PermissionError" in said:
         return SourceUnavailable(
-            f"{port} is held by another program", "Close the program that reads it, and try again."
+            f"{port} is held by another program", "close the program that reads it, and try again"
         )
     if code == errno.ENOENT or "FileNotFoundError" in said:
         return SourceUnavailable(
-            f"{port} does not exist", "Plug it in, or see `drift thermometers` for the ports."
+            f"{port} does not exist", "plug it in, or see `drift thermometers` for the ports"
         )
     return SourceUnavailable(
-        f"{port} cannot be opened: {said}", "See `drift thermometers` for the ports there are."
+        f"{port} cannot be opened: {said}", "see `drift thermometers` for the ports there are"
     )
 
 
@@ -181,6 +181,6 @@ def _frame(frame: str) -> tuple[int, str, float]:
     known = bits in {"5", "6", "7", "8"} and parity in set("NEOMS")
     if not known or stop not in {"1", "1.5", "2"}:
         raise AddressError(
-            f"frame={frame!r} is no frame", "Write data bits, parity, stop bits: 8N1 or 7E1."
+            f"frame={frame!r} is no frame", "write data bits, parity, stop bits: 8N1 or 7E1"
         )
     return int(bits), parity, float(stop)

@@ -14,6 +14,7 @@ for example:
 from __future__ import annotations
 
 import argparse
+import contextlib
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -82,7 +83,7 @@ def run(options: argparse.Namespace) -> int:
     if not heard.temperatures:
         raise SourceUnavailable(
             f"{heard.name}: no temperature in {options.seconds:g} s",
-            "Listen longer with --seconds, or set baud=, dialect= or query= in the address.",
+            "listen longer with --seconds, or set baud=, dialect= or query= in the address",
         )
     if not options.json:
         print(heard.summary())
@@ -104,7 +105,8 @@ def _show_ports(as_json: bool) -> None:
 
 def _listen(source: Source, heard: Heard, clock: Clock, seconds: float, *, show: bool) -> None:
     """Collect what a thermometer says for some seconds, and print it as it comes."""
-    with source:
+    # interrupting it is a way of saying that this is enough
+    with source, contextlib.suppress(KeyboardInterrupt):
         heard.identity = _identity(source)
         if show and heard.identity:
             print(f"it calls itself {heard.identity}")

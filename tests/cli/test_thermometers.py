@@ -70,7 +70,7 @@ def test_a_thermometer_that_says_nothing_is_a_problem(drift, tmp_path):
     assert (status, out) == (1, "")
     assert err.splitlines() == [
         "drift thermometers: case: no temperature in 0.3 s",
-        "Listen longer with --seconds, or set baud=, dialect= or query= in the address.",
+        "listen longer with --seconds, or set baud=, dialect= or query= in the address",
     ]
 
 

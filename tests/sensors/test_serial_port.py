@@ -20,7 +20,7 @@ def test_permission_denied_names_the_group_that_may(tmp_path):
     refused = explain(PermissionError(errno.EACCES, "Permission denied"), str(port))
     assert isinstance(refused, SourceUnavailable)
     assert refused.problem == f"{port}: permission denied"
-    assert f"Join the group {group} (sudo usermod -a -G {group} $USER)" in refused.remedy
+    assert f"join the group {group} (sudo usermod -a -G {group} $USER)" in refused.remedy
 
 
 # What pyserial 3.5 raises for a missing and for a busy port on Windows: no number, only text.
