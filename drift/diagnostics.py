@@ -14,8 +14,9 @@ Array = npt.NDArray[np.float64]
 
 
 def within(rows: pd.DataFrame, columns: list[str]) -> Array:
-    """Return columns less their mean in each intercept (player, side and note), shape (n, m)."""
-    groups = rows.groupby(["player", "side", "note"], sort=False).ngroup().to_numpy()
+    """Return columns less their mean in each intercept (of a note of a player), shape (n, m)."""
+    keys = [key for key in ("instrument", "player", "side", "note") if key in rows]
+    groups = rows.groupby(keys, sort=False).ngroup().to_numpy()
     table = rows[columns].astype(float)
     return (table - table.groupby(groups).transform("mean")).to_numpy()
 

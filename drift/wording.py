@@ -36,7 +36,7 @@ WORDS = {
 def with_warnings(fit: Fit) -> Fit:
     """Return the fit with the warnings that its numbers call for, the gravest first."""
     found = [
-        *(_trap(fit, name) for name in fit.kinds),
+        _trap(fit),
         _narrow(fit),
         _assumed(fit),
         *fit.warnings,
@@ -46,12 +46,14 @@ def with_warnings(fit: Fit) -> Fit:
     return replace(fit, warnings=tuple(dict.fromkeys(text for text in found if text)))
 
 
-def _trap(fit: Fit, name: str) -> str | None:
+def _trap(fit: Fit) -> str | None:
     """Return the warning of the trap of this trade, with the way out of it."""
-    rows = fit.rows[fit.rows["instrument"] == name]
-    together = correlation_within(rows)
-    if not abs(together) > TRAPPED:
+    groups = dict(tuple(fit.rows.groupby("instrument", sort=False)))
+    names = [str(key) for key, rows in groups.items() if abs(correlation_within(rows)) > TRAPPED]
+    if not names:
         return None
+    rows = fit.rows[fit.rows["instrument"].isin(names)]
+    together = correlation_within(rows)
     celsius, minutes = where_to_measure(rows)
     so = (
         "the answer leans on acoustics there"
@@ -59,9 +61,10 @@ def _trap(fit: Fit, name: str) -> str | None:
         else "the slope can come out far too large, or with the wrong sign"
     )
     return (
-        f"{shown(name)}: temperature and playing time went together (correlation {together:.2f}), "
-        f"and the readings can not tell one from the other: {so}. To pull them apart most, read "
-        f"the same notes at about {celsius:.0f} °C after {minutes:.0f} minutes of playing"
+        f"{shown(', '.join(names))}: temperature and playing time went together (correlation "
+        f"{together:.2f}), and the readings can not tell one from the other: {so}. To pull them "
+        f"apart most, read the same notes at about {celsius:.0f} °C after {minutes:.0f} minutes "
+        "of playing"
     )
 
 
@@ -102,7 +105,7 @@ def _suspected(fit: Fit) -> str | None:
 
 def _reading(row: Mapping[Any, Any]) -> str:
     """Return one reading in words."""
-    when = f"{pd.Timestamp(row['time']):%Y-%m-%d %H:%M} " if "time" in row else ""
+    when = f"{row['time']:%Y-%m-%d %H:%M} " if pd.notna(row.get("time")) else ""
     return f"{when}{row['player']} {shown(row['note'])} ({row['residual']:+.0f} cents off)"
 
 
