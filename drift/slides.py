@@ -77,6 +77,9 @@ class Correction:
         What to know about the answer.
     calibration : dict of (str, str) to float
         Measured cents per millimetre that were used, by slide and side.
+    warm_after_minutes : float
+        Minutes of playing until it is 95 % warm: three time constants, from the fit where it
+        knows one, else as expected of an instrument of its size.
     """
 
     instrument: Instrument
@@ -92,6 +95,7 @@ class Correction:
     valve_left_over_cents: dict[str, dict[str, float]] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
     calibration: dict[tuple[str, str], float] = field(default_factory=dict)
+    warm_after_minutes: float = float("nan")
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as one JSON object (numbers unrounded)."""
@@ -241,6 +245,7 @@ def correct(
             *_about_the_slides(horn, middle, positions, stuck),
         ),
         calibration=dict(calibration or {}),
+        warm_after_minutes=_warm_after_minutes(fit, horn),
     )
 
 
@@ -272,6 +277,13 @@ def _expected(
     warmer, bars = celsius - tuned_celsius, horn.fixed_pitch
     ends = sorted((bars.low * warmer, bars.high * warmer))
     return Estimate(bars.cents_per_celsius * warmer, *ends)
+
+
+def _warm_after_minutes(fit: Fit, horn: Instrument) -> float:
+    if horn.fixed_pitch is not None:
+        return 0.0
+    known = fit.curve(horn.name).entries().get("warm_up_time_constant_minutes")
+    return 3.0 * (known.estimate if known else horn.priors.warm_minutes)
 
 
 def _move(slide: str, ends: tuple[float, float], middle: Solution, at: float | None) -> Move:

@@ -105,8 +105,8 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
     horn = correction.instrument
     if not correction.moves:
         return ["Nothing can be moved: let the others tune to it."]
-    until_warm = 3.0 * horn.priors.warm_minutes
-    listed = [f"Warm up first, about {until_warm:.0f} minutes, where you are going to play."]
+    until_warm = f"about {correction.warm_after_minutes:.0f} minutes"
+    listed = [f"Warm up first, {until_warm}, where you are going to play."]
     habit = f"{horn.habit[0].upper()}{horn.habit[1:]}. " if horn.habit else ""
     listed.append(f"{habit}Play the note as in the band, and look at the tuner afterwards.")
     listed += [_step(correction, move, inches) for move in correction.moves]

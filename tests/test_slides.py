@@ -24,6 +24,12 @@ class Told:
     def change(self, *_, **__):
         return Estimate(self.estimate, self.low, self.high)
 
+    def curve(self, _):
+        return self
+
+    def entries(self):
+        return {}
+
     def extrapolation(self, celsius):
         if self.seen is None or self.seen[0] <= celsius <= self.seen[1]:
             return None
@@ -125,6 +131,17 @@ def test_temperatures_beyond_those_seen_are_told():
     told = Told(22.1, 19.8, 24.3, seen=(12.0, 30.0))
     assert correct(told, "Bb trumpet", 33).warnings == ("33 °C lies beyond",)
     assert correct(told, "Bb trumpet", 25, tuned_celsius=5).warnings == ("5 °C lies beyond",)
+
+
+def test_minutes_until_warm_come_from_the_fit_or_the_size():
+    # 95 % warm is three time constants; small, medium and large are 4.5, 6 and 8 minutes.
+    for name, minutes in (("Bb trumpet", 13.5), ("double horn", 18.0), ("BBb tuba", 24.0)):
+        assert correct(PHYSICS, name, 25.0).warm_after_minutes == pytest.approx(minutes)
+        assert correct(HOT, name, 25.0).warm_after_minutes == pytest.approx(minutes)
+    season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+    fit = drift.fit(drift.pair(season))
+    known = fit.curve("double horn").entries()["warm_up_time_constant_minutes"].estimate
+    assert correct(fit, "double horn", 25.0).warm_after_minutes == 3 * known != 18.0
 
 
 def test_bars_go_the_other_way_and_stay():
