@@ -19,7 +19,7 @@ BODY_BYTES = 16 * 1024
 #: How long a body may take to arrive [s].
 BODY_SECONDS = 10.0
 #: What a device that was not let in may see: the door, and the style of the door.
-OPEN_PATHS = frozenset({"/open", "/page.css"})
+OPEN_PATHS = frozenset({"/open", "/page.css", "/icon.svg"})
 
 #: Scripts, styles, pictures and streams only from this server; nothing inline, no frames, no
 #: other host, no form that posts elsewhere.

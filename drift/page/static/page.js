@@ -147,7 +147,7 @@ function show(told) {
     const place = document.querySelector(`[data-region="${region}"]`);
     const at = place.contains(document.activeElement) ? document.activeElement.dataset.undo : undefined;
     place.innerHTML = html; // made by the server's templates, every text in it escaped
-    if (at) (place.querySelector(`[data-undo="${at}"]`) || by("undo")).focus();
+    if (at) (place.querySelector(`[data-undo="${at}"]`) || note).focus();
   }
   if (told.charts !== undefined) drawCharts(told.charts);
   nameUndo();
@@ -212,11 +212,17 @@ for (const [form, field, line] of [
     by(field).focus();
   });
 
+let undone = 0;
+
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-line], button[data-undo]");
   if (!button || button.disabled) return;
+  // The next entry moves under the finger: a second tap must not take that back as well.
+  if (button.dataset.undo && Date.now() - undone < 1000) return goOn();
   if (button.dataset.line) keep(button.dataset.line);
   else keep("undo", { entry: Number(button.dataset.undo) });
+  if (button.dataset.undo) undone = Date.now();
+  goOn();
 });
 
 by("seat").addEventListener("submit", (event) => event.preventDefault());
@@ -233,10 +239,13 @@ function element(tag, look, ...content) {
   return made;
 }
 
+// Back to the keys; not on a touch screen, where that would bring up its keyboard.
+function goOn() { if (!matchMedia("(pointer: coarse)").matches) note.focus(); }
+
 function fill(place, content) { place.replaceChildren(...content); }
 function flats(text) { return text.replace(/^([A-G]{1,2})b$/, "$1♭").replace(/^([A-G]{1,2})b(?= )/, "$1♭"); }
 
 sit({});
 showUnsent();
 listen();
-note.focus();
+goOn();

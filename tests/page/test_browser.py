@@ -1,0 +1,403 @@
+"""A rehearsal in a real browser, from its start to its report."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drift.logbook import Logbook
+from tests.page.visits import Program
+
+pytestmark = pytest.mark.timeout(300)
+
+PLAYER = ("--player", "Rowan", "--instrument", "double horn")
+ROOM = ("--rehearsal", "Thursday hall", *PLAYER)
+STAGE = ("--thermometer", "simulated:?seed=3&celsius=18&every=0.2&name=stage")
+
+
+class Watched:
+    """A browser window of a size, and everything it complained about or asked elsewhere."""
+
+    def __init__(self, browser: Any, address: str, width: int = 1280) -> None:
+        self.address = address
+        self.complaints: list[str] = []
+        self.elsewhere: list[str] = []
+        self.context = browser.new_context(
+            viewport={"width": width, "height": 900}, accept_downloads=True
+        )
+        self.page = self.context.new_page()
+        self.page.on("console", self._said)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.context.on("request", self._asked)
+
+    def _said(self, message: Any) -> None:
+        if message.type in ("error", "warning"):
+            self.complaints.append(message.text)
+
+    def _asked(self, request: Any) -> None:
+        if not request.url.startswith((self.address, "data:", "blob:")):
+            self.elsewhere.append(request.url)
+
+    def open(self, path: str = "/") -> Any:
+        self.page.goto(self.address + path)
+        if path == "/":
+            self.sees("#line", "connected")
+        return self.page
+
+    def type(self, *words: str) -> None:
+        """Type words by the keyboard alone, Enter after each."""
+        for word in words:
+            self.page.keyboard.type(word)
+            self.page.keyboard.press("Enter")
+
+    def sees(self, where: str, text: str, seconds: float = 15) -> None:
+        from playwright.sync_api import expect
+
+        expect(self.page.locator(where)).to_contain_text(text, timeout=seconds * 1000)
+
+    def fits(self, width: int) -> None:
+        """Check that nothing reaches beyond the right edge."""
+        self.page.wait_for_load_state("load")
+        assert self.page.evaluate("document.documentElement.scrollWidth") <= width
+
+    def counts(self, where: str, number: int) -> None:
+        from playwright.sync_api import expect
+
+        expect(self.page.locator(where)).to_have_count(number, timeout=15_000)
+
+    def entries(self) -> list[str]:
+        found: list[str] = self.page.locator("tr[data-entry]").evaluate_all(
+            "rows => rows.map(row => row.dataset.words)"
+        )
+        return found
+
+
+@pytest.fixture
+def window(chromium: Any) -> Iterator[Callable[..., Watched]]:
+    opened: list[Watched] = []
+
+    def make(address: str, width: int = 1280) -> Watched:
+        opened.append(Watched(chromium, address, width))
+        return opened[-1]
+
+    yield make
+    for one in opened:
+        one.context.close()
+
+
+@pytest.mark.parametrize("width", [320, 1920])
+def test_whole_rehearsal_by_keyboard(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path, width: int
+) -> None:
+    at = program(*STAGE).address
+    stand = window(at, width)
+    page = stand.open("/rehearsals")
+    page.get_by_role("link", name="Begin one").click()
+
+    page.get_by_label("Name").fill("Thursday hall")
+    page.get_by_label("First player").fill("Rowan")
+    page.get_by_label("Instrument").select_option("double horn")
+    page.get_by_role("button", name="Begin").click()
+    stand.sees("#line", "connected")
+    stand.sees("[data-region=temperature]", "°C")
+    stand.sees("[data-region=thermometers]", "stage")
+
+    stand.type("slide main 12", "slide F 8", "play warm")
+    stand.sees("#answer", "kept play already warm")
+    stand.type("F4", "-6")
+    stand.sees("#answer", "Say on which side")  # asked once, known from then on
+    page.get_by_label("F side").check()
+    page.get_by_label("Cents").fill("-6")
+    page.keyboard.press("Enter")
+    stand.sees("#answer", "kept F4 −6.0 cents on the F side")
+    page.get_by_label("B♭ side").check()
+    page.get_by_label("Note").focus()
+    stand.type("F4", "-4,5", "Bb3", "-3", "C4", "+2", "F3", "-1")
+    stand.sees("#answer", "kept F3 −1.0")
+    page.get_by_label("taken otherwise").check()
+    page.get_by_label("Note").focus()
+    stand.type("F4", "+20")
+    stand.sees("#answer", "flagged")
+    stand.type("remark the heating is on")
+    stand.sees("#answer", "kept remark")
+
+    page.get_by_role("button", name=re.compile("^Take back: remark")).click()
+    stand.sees("#answer", "taken back")
+    stand.type("F4 +300")
+    stand.sees("#answer", "not kept: cents 300")
+    assert page.locator("#answer.refusal").count() == 1
+    stand.sees("[data-region=standing]", "Rowan, double horn")
+    stand.sees("[data-region=playing]", "Playing since")
+
+    page.get_by_text("End the rehearsal").click()
+    page.get_by_role("button", name="The rehearsal is over").click()
+    stand.sees("[data-region=playing]", "The rehearsal ended")
+    stand.fits(width)
+
+    page.get_by_role("link", name="Look back at it").click()
+    page.get_by_role("link", name="Thursday hall").click()
+    stand.sees("main", "6 readings of Rowan")
+    stand.fits(width)
+    with page.expect_download() as packed:
+        page.get_by_role("link", name="the rehearsal folder (zip)").click()
+    assert packed.value.suggested_filename == "rehearsal-1.zip"
+    page.get_by_role("link", name="Slides", exact=True).click()
+    page.get_by_label("Going to (°C)").fill("33")
+    page.keyboard.press("Enter")
+    stand.sees("main", "cents sharp")
+    stand.sees("ol.work", "Pull the main slide out")
+    stand.fits(width)
+
+    assert stand.complaints == []
+    assert stand.elsewhere == []
+    with Logbook(book) as kept:
+        assert len(list(kept.rows("readings"))) == 6
+        assert kept.interrupted() == []
+
+
+def test_two_browsers_see_each_other_and_keep_their_own_players(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    at = program(*ROOM).address
+    ann, ben = window(at), window(at)
+    for stand, player in ((ann, "Ann"), (ben, "Ben")):
+        page = stand.open()
+        page.get_by_label("Player").fill(player)
+        page.get_by_label("Player").press("Tab")
+        page.get_by_label("B♭ side").check()
+        page.get_by_label("Note").focus()
+    ann.type("F4", "+1")
+    ben.sees("[data-region=entries]", "F4 +1.0 cents on the B♭ side")
+    ben.type("F4", "+2")
+    ann.sees("[data-region=entries]", "F4 +2.0")
+    ann.sees("#undo", "Take back: F4 +1.0")  # not Ben's, although it is newer
+    ann.page.get_by_role("button", name=re.compile("^Take back: F4")).click()
+    ann.sees("#answer", "F4 1.0 is taken back")
+    ben.sees("[data-region=entries]", "F4 +2.0")
+    ben.counts("tr[data-entry]", 1)
+    with Logbook(book) as kept:
+        assert [(r["player"], r["cents"]) for r in kept.rows("readings")] == [("Ben", 2.0)]
+    assert ann.complaints + ben.complaints + ann.elsewhere + ben.elsewhere == []
+
+
+def test_entries_typed_while_the_server_is_away_are_sent_once(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    server = program(*ROOM)
+    stand = window(server.address)
+    page = stand.open()
+    page.get_by_label("F side", exact=True).check()
+    page.get_by_label("Note").focus()
+    stand.type("F4", "+1")
+    stand.sees("#answer", "kept F4 +1.0")
+    server.kill()
+    stand.sees("#line", "the server is away")
+    stand.type("F4", "+2", "C4", "-3")
+    stand.sees("#unsent", "Not kept yet")
+    stand.sees("#unsent", "C4 -3 F (Rowan, typed")
+    stand.sees("#answer", "kept F4 +1.0")  # nothing newer is confirmed
+    assert stand.entries() == ["F4 +1.0 cents on the F side"]
+    time.sleep(3)
+    server.start()
+    stand.sees("#line", "connected", 30)
+    stand.sees("[data-region=entries]", "C4 −3.0")
+    stand.counts("#unsent li", 0)
+    assert stand.entries()[::-1] == [
+        "F4 +1.0 cents on the F side",
+        "F4 +2.0 cents on the F side",
+        "C4 −3.0 cents on the F side",
+    ]
+    with Logbook(book) as kept:
+        rows = list(kept.rows("readings"))
+        back = list(kept.rows("events"))[-1]
+    assert [row["cents"] for row in rows] == [1.0, 2.0, -3.0]
+    assert back["event"] == "start"
+    assert rows[-1]["time"] < back["time"], "it has the time it was typed, not that it was sent"
+    assert stand.elsewhere == []
+
+
+def test_entries_survive_a_page_that_is_closed_while_the_server_is_away(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    server = program(*ROOM)
+    stand = window(server.address)
+    stand.open()
+    server.kill()
+    stand.sees("#line", "the server is away")
+    stand.type("F4 +2 F")
+    stand.sees("#unsent", "F4 +2 F")
+    stand.page.close()
+    server.start()
+    page = stand.context.new_page()
+    page.goto(server.address)
+    page.wait_for_selector("tr[data-entry]")
+    with Logbook(book) as kept:
+        assert [row["cents"] for row in kept.rows("readings")] == [2.0]
+
+
+def test_answer_that_was_lost_on_the_way_makes_no_double(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    lost: list[int] = []
+
+    def lose_the_first_two(route: Any) -> None:
+        if len(lost) < 2:
+            lost.append(route.fetch().status)  # the server keeps it, the browser never hears
+            route.abort()
+        else:
+            route.continue_()
+
+    page.route("**/entries", lose_the_first_two)
+    stand.type("F4 +2 F")
+    stand.sees("#answer", "kept F4 +2.0", 20)
+    assert lost == [200, 200]
+    with Logbook(book) as kept:
+        assert [row["cents"] for row in kept.rows("readings")] == [2.0]
+
+
+def test_double_tap_takes_back_one_entry(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    stand.type("F4 +1 F", "F4 +2 F", "F4 +3 F")
+    stand.sees("#undo", "F4 +3.0")
+    page.locator("#undo").dblclick(delay=20)
+    stand.sees("#undo", "F4 +2.0")
+    page.keyboard.press("Enter")  # meant for the note field, which has the focus again
+    page.wait_for_timeout(500)
+    with Logbook(book) as kept:
+        assert [row["cents"] for row in kept.rows("readings")] == [1.0, 2.0]
+    assert page.evaluate("document.activeElement.id") == "note"
+
+
+def test_script_in_a_name_runs_nowhere(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    page.get_by_label("Player").fill("<img src=x onerror=\"document.title='ran'\">")
+    page.get_by_label("Player").press("Tab")
+    page.get_by_label("Note").focus()
+    stand.type("slide main 12", "F4 +1 F", "remark <script>document.title='ran'</script>")
+    stand.sees("[data-region=standing]", "<img src=x")
+    stand.sees("[data-region=entries]", "<script>")
+    for path in ("/", "/rehearsals/1", "/slides"):
+        page.goto(stand.address + path)
+        page.wait_for_load_state("networkidle" if path != "/" else "load")
+        assert page.title() != "ran"
+    assert page.locator("img[src=x]").count() == 0
+    assert stand.complaints == []
+
+
+def test_tablet_is_let_in_by_an_address_that_works_once(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    server = program(*ROOM, "--open-to-network")
+    assert server.process is not None
+    assert server.process.stdout is not None
+    printed = next(line for line in server.process.stdout if "for the next device" in line)
+    secret = printed.rsplit("secret=", 1)[1].strip()
+    tablet, other = window(server.address), window(server.address)
+    assert other.page.goto(server.address).status == 403
+    tablet.page.goto(f"{server.address}/open?secret={secret}")
+    tablet.page.get_by_role("button", name="Open it here").click()
+    tablet.sees("#line", "connected")
+    assert "secret" not in tablet.page.url
+    assert tablet.page.evaluate("document.cookie") == "", "no script may read the cookie"
+    other.page.goto(f"{server.address}/open?secret={secret}")
+    other.page.get_by_role("button", name="Open it here").click()
+    other.sees("main", "was used already")
+    server.kill()
+    server.start()
+    tablet.sees("#line", "connected", 30)
+    tablet.type("F4 +1 F")
+    tablet.sees("#answer", "kept F4 +1.0")
+    assert [text for text in tablet.complaints if "ERR_" not in text] == []
+
+
+def contrast(one: tuple[float, ...], other: tuple[float, ...]) -> float:
+    """Return the contrast ratio of two colours (WCAG 2.1, definition of contrast ratio)."""
+
+    def luminance(colour: tuple[float, ...]) -> float:
+        linear = [
+            c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4
+            for c in (value / 255 for value in colour[:3])
+        ]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+TEXTS = """() => [...document.querySelectorAll("body *")].filter(e =>
+  [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()) && e.checkVisibility()
+  && !e.closest(".unseen, .skip, option, script, :disabled")).map(e => {
+    let behind = e;
+    while (behind && getComputedStyle(behind).backgroundColor === "rgba(0, 0, 0, 0)")
+      behind = behind.parentElement;
+    const ground = getComputedStyle(behind || document.documentElement).backgroundColor;
+    return [e.textContent.trim().slice(0, 40), getComputedStyle(e).color, ground];
+  })"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_texts_are_readable_and_fields_are_named(
+    program: Callable[..., Program], window: Callable[..., Watched], scheme: str
+) -> None:
+    stand = window(program(*ROOM, *STAGE).address)
+    page = stand.page
+    page.emulate_media(color_scheme=scheme)
+    stand.open()
+    stand.type("slide main 12", "F4 +300", "F4 +1 F !")
+    stand.sees("#answer", "flagged")
+    for path in (None, "/rehearsals", "/rehearsals/1", "/slides?instrument=double+horn&celsius=33"):
+        if path:
+            stand.open(path)
+            page.wait_for_load_state("load")
+        texts = page.evaluate(TEXTS)
+        assert len(texts) > 15
+        for text, ink, ground in texts:
+            colours = [tuple(map(float, re.findall(r"[\d.]+", c))) for c in (ink, ground)]
+            # WCAG 2.1, success criterion 1.4.3 (AA): at least 4.5 to 1.
+            assert contrast(*colours) >= 4.5, (path, text, ink, ground)
+        unnamed = page.evaluate(
+            "() => [...document.querySelectorAll('input:not([type=hidden]), select')]"
+            ".filter(e => !e.labels.length && !e.ariaLabel).map(e => e.outerHTML)"
+        )
+        assert unnamed == []
+        pictures = page.evaluate("() => [...document.images].map(e => e.alt)")
+        assert all(pictures)
+        headings = page.evaluate("() => document.querySelectorAll('h1').length")
+        assert headings == 1
+
+
+def test_everything_can_be_reached_by_the_tab_key(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    stand.type("F4 +1 F")
+    stand.sees("#answer", "kept")
+    page.evaluate("document.activeElement.blur()")
+    reached = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        reached.add(
+            page.evaluate(
+                "(e => e.id || e.dataset.line || e.dataset.undo || e.textContent.trim())"
+                "(document.activeElement)"
+            )
+        )
+    wanted = {
+        "note", "cents", "turn", "otherwise", "undo", "player", "instrument", "play", "rest",
+        "which", "millimetres", "degrees", "words", "Keep the reading", "Looking back", "Slides",
+    }  # fmt: skip
+    assert wanted <= reached
