@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import deque
+
 from sensors.errors import LineRefused
 from sensors.reading import Clock, Notice
 
@@ -18,7 +20,8 @@ class Presence:
     clock : Clock
         For the time of the notices.
     silence_seconds : float
-        After how long without a temperature it counts as away [s].
+        After how long without a temperature it counts as away [s]; longer for one that usually
+        takes its time: three times the median of its last pauses.
     """
 
     def __init__(self, name: str, clock: Clock, silence_seconds: float) -> None:
@@ -26,7 +29,8 @@ class Presence:
         self.clock = clock
         self.silence_seconds = silence_seconds
         self._away = False
-        self._last = clock.monotonic()
+        self._last: float | None = None
+        self._pauses: deque[float] = deque(maxlen=5)
 
     def gone(self, why: str) -> list[Notice]:
         """Return the notice that it is away, if that is news."""
@@ -37,7 +41,8 @@ class Presence:
 
     def here(self) -> list[Notice]:
         """Note a temperature; return the notice that it is back, if it was away."""
-        silent = self.clock.monotonic() - self._last
+        silent = self._silent()
+        self._pauses.append(silent)
         self._last = self.clock.monotonic()
         if not self._away:
             return []
@@ -47,10 +52,18 @@ class Presence:
 
     def waiting(self, why: str = "nothing comes") -> list[Notice]:
         """Return the notice that it is away, if it has been silent for too long."""
-        silent = self.clock.monotonic() - self._last
-        if silent < self.silence_seconds:
+        silent = self._silent()
+        pauses = sorted(self._pauses)
+        usual = pauses[len(pauses) // 2] if len(pauses) > 2 else 0.0
+        if silent < max(self.silence_seconds, 3.0 * usual):
             return []
         return self.gone(f"no temperature for {silent:.0f} s: {why}")
+
+    def _silent(self) -> float:
+        """Return the seconds since the last temperature, or since it was first waited for."""
+        if self._last is None:
+            self._last = self.clock.monotonic()
+        return self.clock.monotonic() - self._last
 
 
 class Refusals:
