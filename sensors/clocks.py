@@ -10,8 +10,11 @@ from sensors.reading import Clock, Notice
 __all__ = ["SteadyClock", "StepWatch", "SystemClock"]
 
 # Seconds that go on while the computer sleeps, so that waking up is not taken for a clock set
-# by hand: CLOCK_BOOTTIME on Linux; elsewhere the monotonic clock does so already.
-_BOOT_CLOCK = getattr(time, "CLOCK_BOOTTIME", None)
+# by hand: CLOCK_BOOTTIME on Linux, CLOCK_MONOTONIC on macOS (where time.monotonic stops asleep),
+# time.monotonic on Windows. From the systems' manuals, from memory.
+_CLOCK_WHILE_ASLEEP: int | None = getattr(
+    time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None)
+)
 
 
 class SystemClock:
@@ -23,7 +26,9 @@ class SystemClock:
 
     def monotonic(self) -> float:
         """Return seconds that never go back and go on while the computer sleeps."""
-        return time.monotonic() if _BOOT_CLOCK is None else time.clock_gettime(_BOOT_CLOCK)
+        if _CLOCK_WHILE_ASLEEP is None:
+            return time.monotonic()
+        return time.clock_gettime(_CLOCK_WHILE_ASLEEP)
 
 
 class StepWatch:
