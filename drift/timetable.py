@@ -18,6 +18,8 @@ from drift.rows import Row, read_rows
 __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "read_schedule"]
 
 ACTIVITIES = ("play", "rest", "tune")
+#: A longer schedule is a slip of the pen in a date.
+LONGEST_DAYS = 3
 
 
 @dataclass(frozen=True)
@@ -164,7 +166,7 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
     Raises
     ------
     InputError
-        When two entries overlap, or none has the band play or tune.
+        When two entries overlap, they last longer than three days, or nobody plays or tunes.
     """
     ordered = sorted(entries, key=lambda entry: entry.start)
     filled, notices = ordered[:1], []
@@ -183,6 +185,11 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
             )
             filled.append(gap)
         filled.append(entry)
+    if filled[-1].end - filled[0].start > timedelta(days=LONGEST_DAYS):
+        raise InputError(
+            f"the schedule lasts from {filled[0].start:%Y-%m-%d} to {filled[-1].end:%Y-%m-%d}",
+            f"correct the dates; a schedule lasts {LONGEST_DAYS} days at most",
+        )
     if not any(entry.sounding for entry in filled):
         raise InputError("nobody plays in the schedule", "add an entry with the activity play")
     return Schedule(tuple(filled), tuple(notices))

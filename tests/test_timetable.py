@@ -87,6 +87,7 @@ def test_one_zone_where_the_file_changes_offset(tmp_path):
             "line 3: .* overlaps line 2",
         ),
         (["2026-10-09T18:00Z,19:00,rest"], "nobody plays"),
+        (["2026-10-09T18:00Z,2027-10-09T19:00Z,play"], "lasts from 2026-10-09 to 2027-10-09"),
         (["2026-10-09T18:00Z,soon,play"], "line 2: end 'soon' is no date and time"),
     ],
 )
