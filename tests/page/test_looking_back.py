@@ -1,0 +1,110 @@
+"""Looking back in the page, with the same numbers as the command line."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import drift
+from drift.exchange import import_folder
+from drift.folders import read_folder
+from drift.page import Room, create_app
+from drift.page.security import hosts_of
+from tests.page.visits import SetClock, Visitor, entry
+
+SEASON = drift.shipped.folder("datasets/cold-hall-season")
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Visitor]:
+    book = tmp_path_factory.mktemp("season") / "season.logbook"
+    with Room(book, SetClock()) as room:
+        import_folder(room.book, read_folder(SEASON))
+        yield Visitor(create_app(room, hosts=hosts_of(["127.0.0.1"], 8040)))
+
+
+def test_rehearsals_are_listed_the_latest_first(season: Visitor) -> None:
+    text = season.get("/rehearsals").text
+    names = drift.load(SEASON).names
+    assert len(names) > 5
+    assert [text.index(name) for name in names] == sorted(map(text.index, names), reverse=True)
+
+
+def test_one_rehearsal_shows_every_reading(season: Visitor) -> None:
+    readings = drift.load(SEASON).readings
+    first = drift.load(SEASON).names[0]
+    mine = readings[readings["rehearsal"] == first]
+    text = season.get("/rehearsals/1").text
+    assert f"{len(mine)} readings" in text
+    assert text.count("<tr><td><time") >= len(mine)
+
+
+def test_chart_is_a_drawing_that_can_load_nothing(season: Visitor) -> None:
+    answer = season.get("/rehearsals/1/chart.svg")
+    assert answer.headers["content-type"] == "image/svg+xml"
+    assert "default-src 'none'" in answer.headers["content-security-policy"]
+    assert answer.text.startswith("<svg")
+    assert "http" not in answer.text.replace("http://www.w3.org/", "")
+
+
+def test_folder_holds_what_was_logged(season: Visitor, tmp_path: Path) -> None:
+    answer = season.get("/rehearsals/1/folder.zip")
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
+        packed.extractall(tmp_path)
+    there, here = drift.load(tmp_path / "rehearsal"), drift.load(SEASON)
+    name = here.names[0]
+    mine = here.readings[here.readings["rehearsal"] == name].reset_index(drop=True)
+    assert there.readings.reset_index(drop=True).equals(mine)
+
+
+def test_pseudonyms_hide_the_players(season: Visitor) -> None:
+    answer = season.get("/rehearsals/1/folder.zip?players=pseudonyms")
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
+        text = "".join(packed.read(name).decode() for name in packed.namelist())
+    players = set(drift.load(SEASON).readings["player"])
+    assert not [player for player in players if player in text]
+    assert "player 1" in text
+
+
+def test_report_to_read_can_load_nothing(season: Visitor) -> None:
+    answer = season.get("/rehearsals/1/report.html")
+    assert answer.headers["content-security-policy"].startswith("default-src 'none'")
+    assert "<script" not in answer.text
+    assert drift.load(SEASON).names[0] in answer.text
+
+
+def test_report_to_print(season: Visitor) -> None:
+    answer = season.get("/rehearsals/1/report.pdf")
+    assert answer.content.startswith(b"%PDF-")
+
+
+def test_too_few_readings_for_a_report_are_explained(visitor: Visitor) -> None:
+    visitor.post("/entries", json=entry("F4 +1 F"))
+    answer = visitor.get("/rehearsals/1/report.html")
+    assert answer.status_code == 422
+    assert "Traceback" not in answer.text
+
+
+def test_empty_book_asks_for_a_rehearsal(book: Path, clock: SetClock) -> None:
+    with Room(book, clock) as room:
+        visitor = Visitor(create_app(room, hosts=hosts_of(["127.0.0.1"], 8040)))
+        assert "no rehearsal yet" in visitor.get("/rehearsals").text
+        assert visitor.get("/").headers["location"] == "/begin"
+        refused = visitor.post("/begin", data={"rehearsal": "hall", "instrument": "kazoo"})
+        assert "kazoo" in refused.text
+        assert room.desk is None
+        begun = visitor.post("/begin", data={"rehearsal": "hall", "instrument": "double horn"})
+        assert begun.headers["location"] == "/"
+        assert room.rehearsal == "hall"
+
+
+def test_charts_of_the_stand_before_anything_is_known(visitor: Visitor) -> None:
+    for name in ("last-hour", "time", "temperature", "playing"):
+        answer = visitor.get(f"/charts/{name}.svg?instrument=<script>")
+        assert answer.status_code == 200
+        assert answer.text.startswith("<svg")
+    assert visitor.get("/charts/other.svg").status_code == 404

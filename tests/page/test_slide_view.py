@@ -1,0 +1,83 @@
+"""Slides in the page: the same moves as from Python, and fields that are checked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from urllib.parse import urlencode
+
+import pytest
+
+import drift
+from drift.fits import physics
+from drift.page import Room
+from drift.page.outlook import learn
+from drift.page.slide_view import question_of
+from tests.page.visits import SetClock, Visitor, entry
+
+HORN = drift.instruments.find("double horn")
+
+
+def ask(visitor: Visitor, **fields: object) -> str:
+    answer = visitor.get(f"/slides?{urlencode(fields)}")
+    assert answer.status_code == 200
+    return answer.text
+
+
+def test_moves_are_those_of_the_library(visitor: Visitor) -> None:
+    fields = {"instrument": "double horn", "source": "physics", "celsius": 33, "at-main": 12}
+    text = ask(visitor, **fields)
+    expected = drift.correct(physics(), "double horn", 33.0, at={"main": 12.0})
+    main = expected.moves[0]
+    assert main.slide == "main"
+    assert f"+{main.move_mm:.1f}" in text
+    assert f"to {main.to_mm:.1f} mm" in text
+    assert "Answer" in text
+
+
+def test_positions_that_were_logged_are_filled_in(visitor: Visitor, room: Room) -> None:
+    visitor.post("/entries", json=entry("slide main 13.5"))
+    visitor.post("/entries", json=entry("F4 +1 F"))
+    text = ask(visitor, instrument="double horn", player="Rowan", celsius=33)
+    assert 'name="at-main" aria-label="Position of the main slide, mm"' in text
+    assert 'value="13.5"' in text
+
+
+def test_stuck_slide_is_left_alone(visitor: Visitor) -> None:
+    text = ask(visitor, instrument="double horn", celsius=33, **{"stuck-main": "1"})
+    assert "the main slide is stuck" in text
+
+
+def test_without_a_temperature_only_the_table_is_shown(visitor: Visitor) -> None:
+    text = ask(visitor, instrument="Bb trumpet")
+    assert "positions at each temperature" in text
+    assert "<ol" not in text
+
+
+def test_instrument_with_nothing_to_move(visitor: Visitor) -> None:
+    assert "Nothing" in ask(visitor, instrument="glockenspiel", celsius=33)
+
+
+@pytest.mark.parametrize(
+    ("fields", "told"),
+    [
+        ({"celsius": "hot"}, "temperature there: &#39;hot&#39; is no number from −60 to 70"),
+        ({"celsius": "1e9"}, "is no number"),
+        ({"celsius": "nan"}, "is no number"),
+        ({"minutes": "-1"}, "minutes there"),
+        ({"at-main": "12mm"}, "position of the main slide"),
+        ({"travel-main": "5", "at-main": "50"}, "main"),
+        ({"instrument": "kazoo"}, "kazoo"),
+        ({"instrument": "x" * 5000}, "xxx"),
+    ],
+)
+def test_field_that_is_wrong_is_named(visitor: Visitor, fields: dict[str, str], told: str) -> None:
+    answer = visitor.get(f"/slides?{urlencode({'instrument': 'double horn', **fields})}")
+    assert answer.status_code == 422
+    assert told.replace("−", "-") in answer.text.replace("−", "-")
+
+
+def test_comma_and_minus_sign_are_understood(book: Path, clock: SetClock) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall")
+        asked = question_of({"celsius": "−3,5"}, HORN, learn(room.path))
+    assert asked.celsius == -3.5
