@@ -99,7 +99,7 @@ def test_an_instrument_of_the_users_own(drift, tmp_path):
     assert drift("slides", SEASON, *words)[0] == 0
 
 
-@pytest.mark.parametrize("method", ["anchored", "least-squares"])
+@pytest.mark.parametrize("method", ["anchored", "least-squares", "mixed"])
 def test_other_methods_answer_too(drift, method):
     _, out, _ = drift("slides", SEASON, *HORN, "--celsius", 28, "--method", method, "--json")
     expected = json.loads(out)["expected_cents"]["F"]
