@@ -13,7 +13,7 @@ the reading again, and go back to the first position at the end:
 The answer is kept in the logbook and used from then on; a folder only shows it.
 
 for example:
-  drift calibrate season.drift --player Ada --slide main
+  drift calibrate season.logbook --player Ada --slide main
 """
 
 from __future__ import annotations

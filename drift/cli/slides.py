@@ -7,8 +7,8 @@ are millimetres from fully in. --table and --card give the positions at 0, 5, ..
 for example:
   drift slides physics --instrument "double horn" --celsius 33
   drift slides physics --instrument "Bb trumpet" --celsius 91F --at main=12 --travel main=30
-  drift slides season.drift --player Ada --instrument "double horn" --celsius 5 --stuck F
-  drift slides season.drift --player Ada --instrument "double horn" --card card.pdf
+  drift slides season.logbook --player Ada --instrument "double horn" --celsius 5 --stuck F
+  drift slides season.logbook --player Ada --instrument "double horn" --card card.pdf
 """
 
 from __future__ import annotations
