@@ -19,7 +19,7 @@ THERE_AND_BACK = (10.0, 25.0, 10.0, 25.0, 10.0)
 
 
 @dataclass
-class Session:
+class Trial:
     """A player who moves one slide and reads one note at each position."""
 
     positions: tuple[float, ...] = THERE_AND_BACK
@@ -67,12 +67,12 @@ class Book:
         return [record for record in self.records if record.table == table]
 
 
-def rehearsals(*sessions):
-    return of_folder(Book([record for session in sessions for record in session.records()]))
+def rehearsals(*trials):
+    return of_folder(Book([record for trial in trials for record in trial.records()]))
 
 
 def test_exact_readings_give_the_exact_slope():
-    (slope,) = measure(rehearsals(Session()), "Rowan", "main")
+    (slope,) = measure(rehearsals(Trial()), "Rowan", "main")
     assert slope.cents_per_mm == pytest.approx(TRUMPET.cents_per_mm("", "main"), rel=1e-9)
     assert slope.theory == TRUMPET.cents_per_mm("", "main")
     assert slope.low < slope.cents_per_mm < slope.high < 0
@@ -81,14 +81,14 @@ def test_exact_readings_give_the_exact_slope():
 
 @pytest.mark.parametrize("ratio", [0.9, 1.0, 1.15])
 def test_a_slide_of_its_own_is_found(ratio):
-    (slope,) = measure(rehearsals(Session(ratio=ratio)), "Rowan", "main")
+    (slope,) = measure(rehearsals(Trial(ratio=ratio)), "Rowan", "main")
     assert slope.cents_per_mm == pytest.approx(ratio * slope.theory, rel=1e-9)
     assert slope.warnings == ()
 
 
 def test_two_readings_are_enough_and_their_interval_is_wide():
-    (two,) = measure(rehearsals(Session(positions=(10.0, 25.0))), "Rowan", "main")
-    (ten,) = measure(rehearsals(Session(readings_each=4)), "Rowan", "main")
+    (two,) = measure(rehearsals(Trial(positions=(10.0, 25.0))), "Rowan", "main")
+    (ten,) = measure(rehearsals(Trial(readings_each=4)), "Rowan", "main")
     assert two.readings == 2
     # Two readings of 2 cents each over 15 mm: sqrt(2) * 2 / 15 = 0.19 cents/mm, times t.
     assert two.high - two.low > 2 * 1.96 * 0.18
@@ -99,8 +99,8 @@ def test_two_readings_are_enough_and_their_interval_is_wide():
 def test_intervals_hold_the_truth_as_often_as_they_say(noise):
     held = 0
     for seed in range(100):
-        session = Session(noise=noise, seed=seed, readings_each=2)
-        (slope,) = measure(rehearsals(session), "Rowan", "main")
+        trial = Trial(noise=noise, seed=seed, readings_each=2)
+        (slope,) = measure(rehearsals(trial), "Rowan", "main")
         held += slope.low <= slope.theory <= slope.high
     # 95 %, less three standard errors of 100 trials (2.2 % each). Less noise than the assumed
     # 2 cents makes the intervals wider, more makes them a little narrow.
@@ -108,10 +108,10 @@ def test_intervals_hold_the_truth_as_often_as_they_say(noise):
 
 
 def test_coming_back_takes_a_steady_drift_out():
-    drifting = Session(drift_per_minute=1.5)
+    drifting = Trial(drift_per_minute=1.5)
     (slope,) = measure(rehearsals(drifting), "Rowan", "main")
     assert slope.cents_per_mm == pytest.approx(slope.theory, rel=1e-6)
-    one_way = Session(positions=(10.0, 25.0), drift_per_minute=1.5)
+    one_way = Trial(positions=(10.0, 25.0), drift_per_minute=1.5)
     (fooled,) = measure(rehearsals(one_way), "Rowan", "main")
     assert fooled.cents_per_mm != pytest.approx(fooled.theory, rel=0.02)
     assert any("go back to the first position" in text for text in fooled.warnings)
@@ -119,7 +119,7 @@ def test_coming_back_takes_a_steady_drift_out():
 
 def test_a_big_difference_from_theory_is_told():
     for ratio, words in ((1.3, "+30 %"), (0.7, "-30 %"), (-1.0, "pulling seems to sharpen")):
-        (slope,) = measure(rehearsals(Session(ratio=ratio)), "Rowan", "main")
+        (slope,) = measure(rehearsals(Trial(ratio=ratio)), "Rowan", "main")
         (warning,) = slope.warnings
         assert words in warning
 
@@ -127,8 +127,8 @@ def test_a_big_difference_from_theory_is_told():
 def test_both_sides_of_a_horn_are_measured_apart():
     common = {"instrument": "double horn", "note": "F4"}
     book = rehearsals(
-        Session(side="Bb", ratio=1.1, **common),
-        Session(side="F", start=START + timedelta(hours=1), **common),
+        Trial(side="Bb", ratio=1.1, **common),
+        Trial(side="F", start=START + timedelta(hours=1), **common),
     )
     f_side, bb_side = measure(book, "Rowan", "main")
     assert (f_side.side, bb_side.side) == ("F", "Bb")
@@ -137,52 +137,52 @@ def test_both_sides_of_a_horn_are_measured_apart():
 
 
 def test_two_notes_have_their_own_tendencies():
-    low = Session(note="Bb3", seed=1, start=START + timedelta(minutes=6))
-    (slope,) = measure(rehearsals(Session(), low), "Rowan", "main")
+    low = Trial(note="Bb3", seed=1, start=START + timedelta(minutes=6))
+    (slope,) = measure(rehearsals(Trial(), low), "Rowan", "main")
     assert slope.readings == 10
     assert slope.cents_per_mm == pytest.approx(slope.theory, rel=1e-9)
 
 
 def test_readings_far_apart_are_not_compared():
-    book = rehearsals(Session(positions=(10.0, 25.0), minutes_apart=20.0))
+    book = rehearsals(Trial(positions=(10.0, 25.0), minutes_apart=20.0))
     with pytest.raises(TooLittleData, match="within 5 minutes\nlog one note again and again"):
         measure(book, "Rowan", "main")
 
 
 def test_flagged_readings_are_left_out():
     with pytest.raises(TooLittleData, match="no note of Rowan"):
-        measure(rehearsals(Session(remark="! watched the tuner")), "Rowan", "main")
+        measure(rehearsals(Trial(remark="! watched the tuner")), "Rowan", "main")
 
 
 def test_moving_another_slide_starts_another_sitting():
     common = {"instrument": "double horn", "note": "F4", "side": "F"}
-    main = Session(positions=(10.0, 25.0), **common)
+    main = Trial(positions=(10.0, 25.0), **common)
     then = START + timedelta(minutes=2.5)
-    f_slide = Session(positions=(10.0, 20.0), slide="F", start=then, **common)
+    f_slide = Trial(positions=(10.0, 20.0), slide="F", start=then, **common)
     (slope,) = measure(rehearsals(main, f_slide), "Rowan", "main")
     assert slope.readings == 2
     assert slope.cents_per_mm == pytest.approx(slope.theory, rel=1e-9)
 
 
 def test_it_becomes_a_row_of_the_logbook_that_is_used():
-    (slope,) = measure(rehearsals(Session(ratio=1.1)), "Rowan", "main")
+    (slope,) = measure(rehearsals(Trial(ratio=1.1)), "Rowan", "main")
     book = of_folder(Book([slope.record(START)]))
     assert calibration_of(book, "Rowan", TRUMPET) == {("main", ""): slope.cents_per_mm}
 
 
 def test_summary_shows_the_calculated_value_beside_it():
-    text = measure(rehearsals(Session()), "Rowan", "main")[0].summary()
+    text = measure(rehearsals(Trial()), "Rowan", "main")[0].summary()
     assert "-2.35 cents/mm" in text
     assert "its length alone says -2.35" in text
 
 
 def test_who_and_what_must_exist():
-    book = rehearsals(Session())
+    book = rehearsals(Trial())
     with pytest.raises(TooLittleData, match="no readings of 'Ada'\nthere are some of Rowan"):
         measure(book, "Ada", "main")
     with pytest.raises(InstrumentError, match="has no slide 'third'"):
         measure(book, "Rowan", "third")
-    two = rehearsals(Session(), Session(instrument="flute", slide="head", note="A4"))
+    two = rehearsals(Trial(), Trial(instrument="flute", slide="head", note="A4"))
     with pytest.raises(TooLittleData, match="plays B♭ trumpet and flute\nsay which one"):
         measure(two, "Rowan", "main")
     assert measure(two, "Rowan", "main", instrument="Bb trumpet")
