@@ -3,6 +3,7 @@
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import matplotlib as mpl
@@ -223,14 +224,19 @@ def test_residuals_are_those_of_the_fit(fit):
 
 
 def test_a_normal_sample_follows_the_line_of_the_quantile_chart(fit):
-    from dataclasses import replace
-
     left = np.random.default_rng(7).normal(0.0, 3.0, 2000)
     rows = pd.DataFrame({"residual": left})
     ax = charts.residuals_against_normal(replace(fit, rows=rows))
     drawn = points(ax, "o").get_xydata()
     inner = drawn[np.abs(drawn[:, 0]) < 1.5]
     assert_allclose(inner[:, 1], 3.0 * inner[:, 0], atol=0.4)  # sampling error of 2000 readings
+
+
+def test_nothing_left_over_is_not_blown_up(fit):
+    rows = fit.rows.assign(residual=1e-15)
+    for draw in (charts.residuals_against_temperature, charts.residuals_against_normal):
+        low, high = draw(replace(fit, rows=rows)).get_ylim()
+        assert high - low >= 4.0  # cents
 
 
 def test_methods_are_compared_best_on_top():

@@ -171,7 +171,7 @@ def test_readings_left_out_are_counted(material, season):
     assert ("no temperature within 10 minutes", "6") in cells(part)
     assert isinstance(part.blocks[0], Words)
     used = len(material.fit.rows)
-    assert part.blocks[0].text == f"{used} readings of {len(season.readings)} were used."
+    assert part.blocks[0].text == f"Used: {used} of {len(season.readings)} readings."
     assert used + 6 == len(season.readings)
 
 

@@ -33,6 +33,9 @@ WARM_MINUTES = 30.0
 EARLY_MINUTES = 10.0
 """Readings before this are drawn open: the instrument was still warming up."""
 
+LEAST_SPAN = 10.0
+"""At least so many degrees Celsius are drawn."""
+
 POINTS = 41
 """So many points make a line with its band."""
 
@@ -67,8 +70,7 @@ def drift_against_temperature(
     """
     ax = ax or new_axes()
     rows, name = _rows_of(fit, instrument)
-    low, high = fit.celsius_range or USUAL_CELSIUS
-    celsius = np.linspace(low - 1.0, high + 1.0, POINTS)
+    celsius = np.linspace(*_span(fit), POINTS)
     warm, cold = fit.predict(celsius, WARM_MINUTES, name), fit.predict(celsius[[0, -1]], 0.0, name)
     ax.plot(
         celsius, warm["cents"], color=look(0).colour, label=f"after {WARM_MINUTES:g} min of playing"
@@ -140,6 +142,13 @@ def _rows_of(fit: Fit, instrument: str | None) -> tuple[pd.DataFrame, str | None
     if instrument is None and fit.kinds:
         instrument = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
     return fit.rows[fit.rows["instrument"] == instrument], instrument
+
+
+def _span(fit: Fit) -> tuple[float, float]:
+    """Return the temperatures to draw: those seen, and around them what makes a slope visible."""
+    low, high = fit.celsius_range or USUAL_CELSIUS
+    beyond = max(1.0, (LEAST_SPAN - (high - low)) / 2.0)
+    return low - beyond, high + beyond
 
 
 def _bands(ax: Axes, across: npt.NDArray[np.float64], line: pd.DataFrame) -> None:

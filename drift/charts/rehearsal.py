@@ -14,6 +14,7 @@ from drift.charts.marks import rests, slide_moves
 from drift.charts.style import (
     GREY,
     Look,
+    at_least,
     fahrenheit_beside,
     legend_above,
     look,
@@ -149,7 +150,7 @@ def temperature_against_time(
     ax.set_ylabel("air (°C)")
     if temperatures["source"].nunique() > 1:
         legend_above(ax)
-    _at_least(ax, 2.0)
+    at_least(ax, 2.0)
     fahrenheit_beside(ax, "right")
     _time_axis(ax, temperatures["time"], zone)
     return ax
@@ -199,7 +200,7 @@ def last_hour(
     ax.set_xlabel("minutes before now")
     ax.set_ylabel("air (°C)")
     ax.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
-    _at_least(ax, 2.0)
+    at_least(ax, 2.0)
     if recent["source"].nunique() > 1:
         legend_above(ax)
     return ax
@@ -274,7 +275,7 @@ def _finish_drift(ax: Axes, rows: pd.DataFrame) -> None:
     ax.set_ylabel(drift_label(rows))
     signed(ax.yaxis)
     if len(rows):
-        _at_least(ax, 10.0)
+        at_least(ax, 10.0)
         legend_above(ax)
 
 
@@ -289,14 +290,6 @@ def _time_axis(ax: Axes, times: pd.Series[pd.Timestamp], zone: tzinfo) -> None:
         ax.set_xlim(first - room, last + room)
         name = f" ({times.min().astimezone(zone).tzname()})"
     ax.set_xlabel(f"time of day{name}")
-
-
-def _at_least(ax: Axes, span: float) -> None:
-    """Keep the vertical axis from blowing up a change too small to matter."""
-    low, high = ax.get_ylim()
-    if high - low < span:
-        middle = (low + high) / 2.0
-        ax.set_ylim(middle - span / 2.0, middle + span / 2.0)
 
 
 def _mark_events(ax: Axes, rows: pd.DataFrame, events: pd.DataFrame) -> None:

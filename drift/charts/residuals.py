@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from drift.charts.style import GREY, INK, look, new_axes, raster, signed, style
+from drift.charts.style import GREY, INK, at_least, look, new_axes, raster, signed, style
 from drift.notes import shown
 
 if TYPE_CHECKING:
@@ -112,8 +112,7 @@ def residuals_against_normal(fit: Fit, ax: Axes | None = None) -> Axes:
         slope = (high - low) / (norm.ppf(0.75) - norm.ppf(0.25))
         ax.axline((0.0, (low + high) / 2.0), slope=slope, color=GREY, linewidth=1.2)
     ax.set_xlabel("normal quantile (standard deviations)")
-    ax.set_ylabel(LEFT_OVER)
-    signed(ax.yaxis)
+    _finish(ax)
     return ax
 
 
@@ -171,5 +170,10 @@ def _scatter(ax: Axes, rows: pd.DataFrame, column: str) -> None:
         slices = np.array_split(ordered.to_numpy(dtype=float), SLICES)
         means = np.array([piece.mean(axis=0) for piece in slices])
         ax.plot(means[:, 0], means[:, 1], color=INK, linewidth=1.5, label="running mean")
+    _finish(ax)
+
+
+def _finish(ax: Axes) -> None:
     ax.set_ylabel(LEFT_OVER)
+    at_least(ax, 4.0)
     signed(ax.yaxis)

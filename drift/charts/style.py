@@ -185,6 +185,14 @@ def legend_above(ax: Axes) -> None:
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=columns, borderaxespad=0.2)
 
 
+def at_least(ax: Axes, span: float) -> None:
+    """Keep the vertical axis from blowing up a change too small to matter."""
+    low, high = ax.get_ylim()
+    if high - low < span:
+        middle = (low + high) / 2.0
+        ax.set_ylim(middle - span / 2.0, middle + span / 2.0)
+
+
 def title_of(text: str) -> str:
     """Return a text that begins a title: its first letter large."""
     return text[:1].upper() + text[1:]

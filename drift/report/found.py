@@ -65,14 +65,14 @@ def _kind_in_words(material: Material, name: str) -> list[str]:
             f"From cold to warm it rises {number(rise.estimate)} cents at 20 °C "
             f"({interval(rise)}); after {warm} minutes of playing it is 95 % warm."
         )
-    said += [_room_in_words(material, name, celsius) for celsius in _rooms(material)]
-    return said
+    return said + [_room_in_words(material, name, celsius) for celsius in _rooms(material)]
 
 
 def _rooms(material: Material) -> list[float]:
     """Return the coldest and the warmest room seen, in whole degrees, where they are not 20."""
     seen = material.fit.celsius_range or (20.0, 20.0)
-    return [float(round(celsius)) for celsius in seen if abs(celsius - 20.0) >= 2.0]
+    rooms = [float(round(celsius)) for celsius in seen if abs(celsius - 20.0) >= 2.0]
+    return list(dict.fromkeys(rooms))
 
 
 def _room_in_words(material: Material, name: str, celsius: float) -> str:

@@ -77,8 +77,8 @@ def left_out(material: Material) -> Section:
     counts = [(str(item["reason"]), str(item["count"])) for item in material.fit.left_out]
     blocks: list[Block] = [
         Words(
-            f"{plural(len(material.fit.rows), 'reading')} of "
-            f"{len(material.rehearsals.readings)} were used."
+            f"Used: {len(material.fit.rows)} of "
+            f"{plural(len(material.rehearsals.readings), 'reading')}."
         )
     ]
     if counts:
