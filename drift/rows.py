@@ -5,10 +5,11 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
+from typing import Any
 
 from drift.errors import InputError
 
@@ -146,10 +147,10 @@ def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ())
     except UnicodeDecodeError:
         raise InputError(f"{path} is not UTF-8 text", "save it as CSV in UTF-8") from None
     reader = csv.reader(io.StringIO(text, newline=""))
-    header = [name.strip() for name in next(reader, [])]
+    header = [name.strip() for name in next(_lines(reader, path.name), [])]
     _check_header(path.name, header, needed, allowed)
     rows = []
-    for cells in reader:
+    for cells in _lines(reader, path.name):
         if not any(cell.strip() for cell in cells):
             continue
         row = Row(path.name, reader.line_num, {})
@@ -163,6 +164,16 @@ def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ())
     if not rows:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")
     return rows
+
+
+def _lines(reader: Any, file: str) -> Iterator[list[str]]:
+    """Yield the cells of each line; what no CSV file can hold is refused with its line."""
+    try:
+        yield from reader
+    except csv.Error as error:
+        raise InputError(
+            f"{file} line {reader.line_num}: {error}", "look for a quote that is not closed"
+        ) from None
 
 
 def _check_header(file: str, header: list[str], needed: list[str], allowed: list[str]) -> None:

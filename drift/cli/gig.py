@@ -59,8 +59,10 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
 def _add_by_hand(group: argparse._ArgumentGroup) -> None:
     add = group.add_argument
     add("--celsius", metavar="T", help="temperature all through")
-    add("--from", metavar="HH:MM", dest="begin", help="when the band begins to play")
+    add("--from", metavar="HH:MM", dest="begin", help="when the band begins")
     add("--to", metavar="HH:MM", dest="end", help="when it stops")
+    add("--tune", metavar="MIN", type=float, default=10.0,
+        help="of tuning at the beginning, which counts as playing (default 10)")  # fmt: skip
     add("--date", metavar="YYYY-MM-DD", help="of the performance (default today)")
     add("--humidity", metavar="PERCENT", type=float, help="relative humidity")
     add("--wind", metavar="M_S", type=float, help="wind [m/s]")
@@ -205,7 +207,15 @@ def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedul
         raise InputError("no schedule", "give --schedule S.csv, or --from and --to")
     today = datetime.now(zone).astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
     begin = _clock(options.begin, "--from", _midnight(options, zone) or today)
-    return Schedule((Entry(begin, _clock(options.end, "--to", begin), "play"),))
+    end = _clock(options.end, "--to", begin)
+    ready = begin + timedelta(minutes=options.tune)
+    if not begin <= ready < end:
+        raise InputError(
+            f"{options.tune:g} minutes of tuning do not fit between {begin:%H:%M} and {end:%H:%M}",
+            "correct --from, --to or --tune",
+        )
+    tuning = [Entry(begin, ready, "tune")] if ready > begin else []
+    return Schedule((*tuning, Entry(ready, end, "play")))
 
 
 def _clock(text: str, option: str, after: datetime) -> datetime:

@@ -62,6 +62,8 @@ def test_one_line_without_files(drift):
     assert (status, err) == (0, "")
     assert "Friday 9 October 2026, 18:30–21:00 (UTC-0400), 4 °C" in out
     assert "in " in out
+    assert "Tune at 18:30, for 18:40–21:00" in out
+    assert "Set before playing, for 18:30–21:00" in drift("gig", *ONE_LINE, "--tune", "0")[1]
     over_midnight = [*ONE_LINE[:4], "22:30", "--to", "00:30", *ONE_LINE[7:]]
     assert "22:30–00:30" in drift("gig", *over_midnight)[1]
 
@@ -158,6 +160,7 @@ def test_a_measured_wbgt(drift):
         (ONE_LINE[:7], "no roster and no instrument"),
         ((*ONE_LINE[:2], "cold", *ONE_LINE[3:]), "'cold' is no temperature"),
         ((*ONE_LINE[:4], "7 pm", *ONE_LINE[5:]), "--from '7 pm' is no time of day"),
+        ((*ONE_LINE, "--tune", "150"), "150 minutes of tuning do not fit between 18:30 and 21:00"),
         ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
         ((*ONE_LINE, "--draws", "3"), "--draws 3"),
         ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is no date"),
