@@ -32,6 +32,7 @@ _HOP_S = 0.025
 _LOWEST_RATE = 8000  # after decimation; everything below 3.4 kHz is kept free of aliases
 _TOP_HZ = 3400.0
 _GRID_PER_OCTAVE = 48
+_SIDE_LOBE = 0.003
 _FULL_SCALE = 0.98
 _CLIPPED_S = 1e-4  # a plateau at full scale this long is no natural crest
 
@@ -77,7 +78,7 @@ class Frames:
 
 
 class FrameReader:
-    """Cut a stream of samples into frames and measure each.
+    r"""Cut a stream of samples into frames and measure each.
 
     Samples come in blocks of any size; inside they are taken in batches of one fixed size, so
     that the answer does not depend on how the stream was cut.
@@ -100,10 +101,10 @@ class FrameReader:
     phase, 70 dB stop band). Candidates for f0 lie 25 cents apart; each is scored by the square
     root of the magnitudes along cosine lobes, positive at its harmonics, negative half way
     between, falling as one over the square root of the harmonic number. With the phase advance
-    :math:`\\Delta\\phi_h` of harmonic h over a hop :math:`\\tau`,
+    :math:`\Delta\phi_h` of harmonic h over a hop :math:`\tau`,
 
-    .. math:: f_h = \\Delta\\phi_h / (2\\pi\\tau), \\qquad
-              f_0 = \\sum w_h h f_h \\Big/ \\sum w_h h^2,
+    .. math:: f_h = \Delta\phi_h / (2\pi\tau), \qquad
+              f_0 = \sum w_h h f_h \Big/ \sum w_h h^2,
 
     with the weight :math:`w_h` the power of the peak over the median of the spectrum, held to
     40 dB.
@@ -193,7 +194,7 @@ class FrameReader:
         self._done += self._batch
         numbers = np.arange(first, self._done)
         return Frames(
-            time_s=(numbers + 0.5) * self._hop_s,
+            time_s=np.asarray((numbers + 0.5) * self._hop_s, dtype=np.float64),
             clipped=self._frames_with(clipped),
             **self._pitch(spectra),
         )
@@ -259,7 +260,10 @@ class FrameReader:
         bend = left - 2 * top + right
         shift = 0.5 * (left - right) / np.where(np.abs(bend) < 1e-9, -1.0, bend)
         hertz = (peak + np.clip(shift, -0.6, 0.6)) * self._bin_hz
-        power = (magnitude[row, peak] / floor[:, None]) ** 2
+        size = magnitude[row, peak] * weight
+        # In a very clean sound the side lobes of the window stand above the floor.
+        floor = np.maximum(floor, _SIDE_LOBE * size.max(axis=1))
+        power = (size / floor[:, None]) ** 2
         weight *= np.where(power > 16, np.minimum(power, 1e4), 0)
         weight *= np.abs(hertz - expected) < np.maximum(0.02 * expected, self._bin_hz)
         return peak, hertz, weight
@@ -282,7 +286,7 @@ class FrameReader:
         size = np.maximum(partials, least)
         row = np.arange(len(f0))[:, None]
         own = size[row, np.clip(nearest - 1, 0, HARMONICS - 1)]
-        return np.where(away, magnitude / own, 0.0).max(axis=1)
+        return np.asarray(np.where(away, magnitude / own, 0.0).max(axis=1))
 
 
 def _fit(hertz: Floats, weight: Floats, otherwise: Floats) -> NDArray[np.float64]:
@@ -297,7 +301,8 @@ def _disagreement(hertz: Floats, weight: Floats, f0: Floats) -> NDArray[np.float
     order = np.arange(1, HARMONICS + 1)
     weight = weight * order**2
     cents = 1200 / np.log(2) * (hertz / (order * np.maximum(f0, 1.0)[:, None]) - 1)
-    return np.sqrt((weight * cents**2).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-9))
+    mean = (weight * cents**2).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-9)
+    return np.asarray(np.sqrt(mean))
 
 
 def _kernel(bins: int, bin_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float32]]:

@@ -104,6 +104,8 @@ class Segmenter:
     def _judge(self, frames: Frames) -> Iterator[Tone | Refusal]:
         at, count = 0, frames.hertz.size
         for start, stop in _runs(frames):
+            if (stop - start) * _HOP_S < _NOTICED_S:
+                continue
             yield from _dull(_part(frames, at, start))
             cut_short = stop == count and (stop - start) * _HOP_S > LONGEST_S
             if cut_short or (self._overlong and start < 3):
@@ -258,7 +260,7 @@ def _is_mains(frames: Frames) -> bool:
         return False
     still = np.std(_smoothed(_cents(frames.hertz))) < 0.7
     still &= np.std(_smoothed(frames.level_db)) < 0.5
-    return bool(still or np.median(frames.clarity_db) < 30)
+    return bool(still or np.median(frames.clarity_db) < 40)
 
 
 def _good(frames: Frames) -> NDArray[np.bool_]:
@@ -269,7 +271,7 @@ def _good(frames: Frames) -> NDArray[np.bool_]:
     cents = _cents(frames.hertz)
     padded = np.concatenate([cents[:1], cents[:1], cents, cents[-1:], cents[-1:]])
     middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
-    return pitched & (np.abs(cents - middle) < _JUMP_CENTS)
+    return np.asarray(pitched & (np.abs(cents - middle) < _JUMP_CENTS))
 
 
 def _runs(frames: Frames) -> list[tuple[int, int]]:

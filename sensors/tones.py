@@ -31,6 +31,8 @@ class ToneFinder:
         (1 ppm is 0.0017 cents, 100 ppm are 0.17).
     frames_at_once : int, default 64
         How much sound is worked on together, in frames of 25 ms; smaller answers sooner.
+    begin_s : float, default 0.0
+        The time of the first sample [s].
 
     Raises
     ------
@@ -65,10 +67,12 @@ class ToneFinder:
         sections: bool = False,
         clock_ppm: float = 0.0,
         frames_at_once: int = 64,
+        begin_s: float = 0.0,
     ) -> None:
         self._reader = FrameReader(rate, frames_at_once)
         self._segmenter = Segmenter(sections=sections)
         self._clock = 1 + 1e-6 * clock_ppm
+        self._begin_s = begin_s
         self._held: Refusal | None = None
 
     @property
@@ -120,7 +124,12 @@ class ToneFinder:
             self._held = None
 
     def _tell(self, item: Tone | Refusal) -> Iterator[Tone | Refusal]:
-        """Correct the clock, and hold a refusal back until its neighbours are known."""
+        """Correct time and pitch, and hold a refusal back until its neighbours are known."""
+        start, end = item.start_s + self._begin_s, item.end_s + self._begin_s
+        if isinstance(item, Tone):
+            item = Tone(start, end, item.hertz * self._clock, item.spread_cents, item.frames)
+        else:
+            item = Refusal(start, end, item.reason)
         held = self._held
         if isinstance(item, Refusal):
             if held and held.reason == item.reason and item.start_s - held.end_s < _TOGETHER_S:
@@ -132,9 +141,7 @@ class ToneFinder:
         if held:
             yield held
             self._held = None
-        yield Tone(
-            item.start_s, item.end_s, item.hertz * self._clock, item.spread_cents, item.frames
-        )
+        yield item
 
 
 def find_tones(
