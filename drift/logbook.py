@@ -6,7 +6,6 @@ changed or deleted afterwards: taking an entry back is an entry of its own.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -15,7 +14,8 @@ from types import TracebackType
 from typing import Any, Self
 
 from drift.errors import InputError, LogbookError
-from drift.logbook_file import connect, copy_to, damage_of, identity, in_words
+from drift.logbook_connection import Connection
+from drift.logbook_file import copy_to, damage_of
 from drift.logbook_schema import (
     CHOICES,
     INTERRUPTED,
@@ -26,7 +26,7 @@ from drift.logbook_schema import (
 )
 from drift.records import RECORDS, TYPED, Column, Event, Record, check_value, checked
 from drift.times import from_microseconds, to_microseconds
-from drift.writer import WriterLock, writer_of
+from drift.writer import writer_of
 
 __all__ = ["Logbook"]
 
@@ -54,21 +54,11 @@ class Logbook:
 
     def __init__(self, path: Path | str, *, writer: str | None = None) -> None:
         self.path = Path(path)
-        self._lock = WriterLock(self.path, writer) if writer else None
-        self._one_at_a_time = threading.RLock()
-        if self._lock is None and not self.path.exists():
+        if writer is None and not self.path.exists():
             raise LogbookError(
                 f"there is no logbook {self.path}", "check the name, or import a folder into it"
             )
-        if self._lock:
-            self._lock.__enter__()
-        try:
-            self._connection = connect(self.path, write=self._lock is not None)
-            self._file = identity(self.path)
-        except BaseException:
-            if self._lock:
-                self._lock.__exit__(None, None, None)
-            raise
+        self._file = Connection(self.path, writer)
 
     def __enter__(self) -> Self:
         return self
@@ -83,9 +73,7 @@ class Logbook:
 
     def close(self) -> None:
         """Close the book and let go of the right to write it."""
-        self._connection.close()
-        if self._lock:
-            self._lock.__exit__(None, None, None)
+        self._file.close()
 
     # -- writing ----------------------------------------------------------------------------
 
@@ -108,7 +96,7 @@ class Logbook:
             When it could not be written; then nothing of it is kept.
         """
         checked_record = checked(record)
-        with self._transaction():
+        with self._file.transaction():
             return self._insert(checked_record, once)
 
     def keep_all(
@@ -132,7 +120,7 @@ class Logbook:
         keys: Sequence[str | None] = once or [None] * len(records)
         times = undone_times or [None] * len(records)
         new = 0
-        with self._transaction():
+        with self._file.transaction():
             for record, key, undone_time in zip(records, keys, times, strict=True):
                 newest = self.last_entry
                 entry = self._insert(checked(record), key)
@@ -146,9 +134,9 @@ class Logbook:
     def start(self, rehearsal: str, time: datetime) -> int:
         """Begin (or resume) logging a rehearsal; it counts as interrupted until it is ended."""
         event = checked(Event(time, rehearsal, "", "start"))
-        with self._transaction():
+        with self._file.transaction():
             entry = self._insert(event, None)
-            self._connection.execute(
+            self._file.execute(
                 "INSERT INTO session (rehearsal_id, start_id) VALUES (?, ?)",
                 (self._rehearsal_id(rehearsal), entry),
             )
@@ -163,11 +151,11 @@ class Logbook:
     ) -> int:
         """Keep the choice of the player or the instrument that follows."""
         name = check_value(Column(what, "text", f"name of the {what}", required=True), name.strip())
-        with self._transaction():
+        with self._file.transaction():
             if known := self._known(once):
                 return known
             entry = self._new_entry("choice", self._rehearsal_id(rehearsal), time, once)
-            self._connection.execute("INSERT INTO choice VALUES (?, ?, ?)", (entry, what, name))
+            self._file.execute("INSERT INTO choice VALUES (?, ?, ?)", (entry, what, name))
         return entry
 
     def undo(
@@ -192,12 +180,12 @@ class Logbook:
         InputError
             When there is nothing left to take back.
         """
-        with self._transaction():
+        with self._file.transaction():
             known = self._known(once)
             row = (
-                self._connection.execute(TAKEN_BACK_BY, (known,))
+                self._file.execute(TAKEN_BACK_BY, (known,))
                 if known
-                else self._connection.execute(LAST_BY_HAND, (rehearsal, TYPED, entry))
+                else self._file.execute(LAST_BY_HAND, (rehearsal, TYPED, entry))
             ).fetchone()
             if row is None:
                 raise InputError("there is nothing to take back", "go on; the book is unchanged")
@@ -208,13 +196,13 @@ class Logbook:
 
     def pseudonyms(self, players: Iterable[str]) -> dict[str, str]:
         """Return a lasting pseudonym for each player; the key stays in this book."""
-        known = dict(self._select("SELECT player, pseudonym FROM pseudonym"))
+        known = dict(self._file.select("SELECT player, pseudonym FROM pseudonym"))
         new = [player for player in sorted(set(players)) if player and player not in known]
         if new:
-            with self._transaction():
+            with self._file.transaction():
                 for player in new:
                     known[player] = f"player {len(known) + 1}"
-                    self._connection.execute(
+                    self._file.execute(
                         "INSERT INTO pseudonym VALUES (?, ?)", (player, known[player])
                     )
         return known
@@ -224,12 +212,13 @@ class Logbook:
     @property
     def last_entry(self) -> int:
         """The number of the newest entry; 0 in an empty book."""
-        return int(self._select("SELECT coalesce(max(entry_id), 0) FROM entry")[0][0])
+        return int(self._file.select("SELECT coalesce(max(entry_id), 0) FROM entry")[0][0])
 
     def rehearsals(self) -> list[str]:
         """Return the names of the rehearsals in the order they were first kept."""
         return [
-            name for (name,) in self._select("SELECT name FROM rehearsal ORDER BY rehearsal_id")
+            name
+            for (name,) in self._file.select("SELECT name FROM rehearsal ORDER BY rehearsal_id")
         ]
 
     def rows(
@@ -255,7 +244,7 @@ class Logbook:
             ``entry_id`` and the columns of the table; ``time`` an aware datetime.
         """
         names = [c.name for c in RECORDS[table].columns if c.name not in ("time", "rehearsal")]
-        found = self._select(
+        found = self._file.select(
             rows_query(_TABLE[table], names), (undone, after, rehearsal, rehearsal)
         )
         for entry, time, name, undone_time, *values in found:
@@ -266,15 +255,15 @@ class Logbook:
 
     def choices(self, rehearsal: str) -> dict[str, str]:
         """Return the player and the instrument last chosen in a rehearsal, as far as they were."""
-        return dict(self._select(CHOICES, (rehearsal,)))
+        return dict(self._file.select(CHOICES, (rehearsal,)))
 
     def interrupted(self) -> list[str]:
         """Return the rehearsals whose logging began here and has no end."""
-        return [name for (name,) in self._select(INTERRUPTED)]
+        return [name for (name,) in self._file.select(INTERRUPTED)]
 
     def last_time(self, rehearsal: str) -> datetime | None:
         """Return the time of the latest thing kept in a rehearsal; None when there is nothing."""
-        ((time,),) = self._select(LAST_TIME, (rehearsal,))
+        ((time,),) = self._file.select(LAST_TIME, (rehearsal,))
         return None if time is None else from_microseconds(time)
 
     def being_written_by(self) -> str | None:
@@ -288,53 +277,27 @@ class Logbook:
         It is read through a connection of its own: a long look sees all tables at the same
         moment, and keeps no writer waiting.
         """
-        with Logbook(self.path) as reader, in_words(self.path):
-            reader._connection.execute("BEGIN")
+        with Logbook(self.path) as reader:
+            with reader._file.alone() as sqlite:
+                sqlite.execute("BEGIN")
             yield reader
 
     def damage(self) -> list[str]:
         """Return what SQLite finds wrong with the file; an empty list when it is whole."""
-        with self._one_at_a_time:
-            return damage_of(self._connection)
+        with self._file.alone() as sqlite:
+            return damage_of(sqlite)
 
     def mend(self) -> None:
         """Rebuild the indexes, which hold nothing that the tables do not hold."""
-        with self._one_at_a_time, in_words(self.path):
-            self._connection.execute("REINDEX")
+        with self._file.alone() as sqlite:
+            sqlite.execute("REINDEX")
 
     def backup(self, path: Path | str) -> None:
         """Copy the whole book to another file while it may be written."""
-        with self.at_one_moment() as reader:
-            copy_to(reader._connection, Path(path))
+        with self.at_one_moment() as reader, reader._file.alone() as sqlite:
+            copy_to(sqlite, Path(path))
 
     # -- within -----------------------------------------------------------------------------
-
-    @contextmanager
-    def _transaction(self) -> Iterator[None]:
-        with self._one_at_a_time, self._checked_transaction():
-            yield
-
-    @contextmanager
-    def _checked_transaction(self) -> Iterator[None]:
-        if self._lock is None:
-            raise LogbookError(f"{self.path} was opened for reading", "open it for writing")
-        self._check_in_place()
-        with in_words(self.path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-                self._connection.execute("COMMIT")
-                self._check_in_place()  # what went into a file that is gone was not kept
-            except BaseException:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
-                raise
-
-    def _check_in_place(self) -> None:
-        if identity(self.path) != self._file:
-            raise LogbookError(
-                f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
-            )
 
     def _insert(self, record: Record, once: str | None) -> int:
         values = record.values()
@@ -344,7 +307,7 @@ class Logbook:
         kind = _TABLE[record.table]
         rehearsal_id = self._rehearsal_id(rehearsal) if rehearsal else None
         entry = self._new_entry(kind, rehearsal_id, time, once)
-        self._connection.execute(
+        self._file.execute(
             f"INSERT INTO {kind} (entry_id, {', '.join(values)}) VALUES (?{', ?' * len(values)})",
             (entry, *values.values()),
         )
@@ -354,9 +317,7 @@ class Logbook:
         """Return the entry that was kept with a key before."""
         if once is None:
             return None
-        row = self._connection.execute(
-            "SELECT entry_id FROM entry WHERE once = ?", (once,)
-        ).fetchone()
+        row = self._file.execute("SELECT entry_id FROM entry WHERE once = ?", (once,)).fetchone()
         return int(row[0]) if row else None
 
     def _take_back(
@@ -364,7 +325,7 @@ class Logbook:
     ) -> None:
         rehearsal_id = self._rehearsal_id(rehearsal) if rehearsal else None
         entry = self._new_entry("undo", rehearsal_id, time, once)
-        self._connection.execute("INSERT INTO undo VALUES (?, ?)", (entry, undone))
+        self._file.execute("INSERT INTO undo VALUES (?, ?)", (entry, undone))
 
     def _new_entry(
         self, kind: str, rehearsal_id: int | None, time: datetime, once: str | None
@@ -378,18 +339,13 @@ class Logbook:
         )
 
     def _rehearsal_id(self, name: str) -> int:
-        self._connection.execute("INSERT OR IGNORE INTO rehearsal (name) VALUES (?)", (name,))
+        self._file.execute("INSERT OR IGNORE INTO rehearsal (name) VALUES (?)", (name,))
         return int(self._scalar("SELECT rehearsal_id FROM rehearsal WHERE name = ?", (name,)))
 
     def _row(self, kind: str, entry: int) -> dict[str, Any]:
-        cursor = self._connection.execute(f"SELECT * FROM {kind} WHERE entry_id = ?", (entry,))
+        cursor = self._file.execute(f"SELECT * FROM {kind} WHERE entry_id = ?", (entry,))
         names = [column[0] for column in cursor.description]
         return dict(zip(names, cursor.fetchone(), strict=True))
 
-    def _select(self, query: str, values: tuple[Any, ...] = ()) -> list[Any]:
-        """Return rows that are kept, never those that another thread is still writing."""
-        with self._one_at_a_time, in_words(self.path):
-            return self._connection.execute(query, values).fetchall()
-
     def _scalar(self, query: str, values: tuple[Any, ...] = ()) -> Any:
-        return self._connection.execute(query, values).fetchone()[0]
+        return self._file.execute(query, values).fetchone()[0]

@@ -69,7 +69,7 @@ def test_what_is_kept_is_read_back(book, table):
 
 def test_it_is_written_through_to_the_disk(book):
     settings = {
-        name: book._connection.execute(f"PRAGMA {name}").fetchone()[0]
+        name: book._file.execute(f"PRAGMA {name}").fetchone()[0]
         for name in ("journal_mode", "synchronous", "foreign_keys")
     }
     assert settings == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}  # 2: FULL
@@ -464,7 +464,7 @@ def test_an_entry_that_fails_is_never_seen_by_another_thread(book):
     thread.start()
 
     def fail():
-        with book._transaction():
+        with book._file.transaction():
             book._insert(READING, None)
             begun.set()
             looked.wait(0.2)  # the look must wait for the end of the transaction

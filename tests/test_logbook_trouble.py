@@ -6,6 +6,8 @@
 from __future__ import annotations
 
 import os
+import shutil
+import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -18,7 +20,7 @@ import pytest
 
 from drift.capture import Desk, Listener
 from drift.data_package import write_folder
-from drift.errors import LogbookError
+from drift.errors import LogbookBusy, LogbookError
 from drift.exchange import export_folder
 from drift.folders import read_folder
 from drift.logbook import Logbook
@@ -65,8 +67,8 @@ def fill(desk, answers):
 
 
 def test_when_the_book_cannot_grow_it_says_so_and_goes_on_when_it_can(book, desk):
-    (pages,) = book._connection.execute("PRAGMA page_count").fetchone()
-    book._connection.execute(f"PRAGMA max_page_count = {pages + 20}")
+    (pages,) = book._file.execute("PRAGMA page_count").fetchone()
+    book._file.execute(f"PRAGMA max_page_count = {pages + 20}")
     said = Said(*(sample(n / 60, 20 + n / 1000) for n in range(4000)))
     answers, told = [], []
     refusal = fill(desk, answers)
@@ -80,7 +82,7 @@ def test_when_the_book_cannot_grow_it_says_so_and_goes_on_when_it_can(book, desk
         assert "samples wait until it can be written" in told[0]
         assert len(remarks(book)) == len(answers)
         assert book.damage() == []
-        book._connection.execute("PRAGMA max_page_count = 1000000")
+        book._file.execute("PRAGMA max_page_count = 1000000")
         assert desk.enter("remark there is space again", at(2)).kept
         wait_for(lambda: len(list(book.rows("temperatures"))) == 4000, "keeping what waited")
     celsius = [row["celsius"] for row in book.rows("temperatures")]
@@ -238,6 +240,75 @@ def test_a_book_that_is_moved_away_and_put_back(tmp_path, moved):
 
 
 @needs_posix
+def test_a_stick_that_is_plugged_in_again_is_another_file_with_the_same_book(tmp_path):
+    """The connection to the file that went away is dead; what came back is opened anew."""
+    folder, told = tmp_path / "stick", []
+    folder.mkdir()
+    said = Said(*(sample(n / 60, 20 + n / 1000) for n in range(300)))
+    with Logbook(folder / "band.logbook", writer="the test") as book:
+        desk = Desk(book, "hall")
+        desk.start(at(0), player="Rowan", instrument="Bb trumpet")
+        assert desk.enter("F4 +1", at(1)).kept
+        folder.rename(tmp_path / "pulled")
+        with Listener(said, book, "hall", FakeClock(), told.append):
+            assert "is gone or was replaced" in desk.enter("F4 +2", at(2)).text
+            wait_for(lambda: told, "the listener's word")
+            shutil.copytree(tmp_path / "pulled", folder)
+            assert desk.enter("F4 +3", at(3)).text == "kept F4 +3.0 cents"
+            wait_for(lambda: len(list(book.rows("temperatures"))) == 300, "keeping what waited")
+        with pytest.raises(LogbookBusy, match="is being written by the test"):
+            Logbook(folder / "band.logbook", writer="a second one")
+    with Logbook(folder / "band.logbook") as again:
+        assert again.damage() == []
+        assert [row["cents"] for row in again.rows("readings")] == [1.0, 3.0]
+    with Logbook(tmp_path / "pulled" / "band.logbook") as pulled:
+        assert [row["cents"] for row in pulled.rows("readings")] == [1.0]
+
+
+def test_a_connection_that_is_dead_is_replaced(book, desk):
+    """What a share that was cut off and came back leaves: the same file, a dead connection."""
+
+    class Dead:
+        in_transaction = False
+
+        def execute(self, *_):
+            raise sqlite3.OperationalError("disk I/O error")
+
+        close = execute
+
+    assert desk.enter("remark one", at(1)).kept
+    book._file._sqlite.close()
+    book._file._sqlite = Dead()
+    refused = desk.enter("remark two", at(2))
+    assert "could not be read or written: disk I/O error" in refused.text
+    assert desk.enter("remark three", at(3)).kept
+    assert remarks(book) == ["one", "three"]
+
+
+@needs_posix
+@pytest.mark.parametrize("moved", ["file", "folder"])
+def test_an_older_copy_put_in_its_place_is_not_written(tmp_path, moved):
+    """Neither beside the newer book's journal, which SQLite would mix into it, nor alone."""
+    folder = tmp_path / "stick"
+    folder.mkdir()
+    with Logbook(folder / "band.logbook", writer="the test") as book:
+        desk = Desk(book, "hall")
+        desk.start(at(0))
+        assert desk.enter("remark one", at(1)).kept
+        book.backup(tmp_path / "older")
+        assert desk.enter("remark two", at(2)).kept
+        if moved == "file":
+            book.path.rename(tmp_path / "elsewhere")
+        else:
+            folder.rename(tmp_path / "pulled")
+            folder.mkdir()
+        shutil.copyfile(tmp_path / "older", book.path)
+        before = book.path.read_bytes()
+        assert "was replaced" in desk.enter("remark three", at(3)).text
+        assert book.path.read_bytes() == before
+
+
+@needs_posix
 def test_another_file_put_in_its_place_is_not_touched(tmp_path, book, desk):
     assert desk.enter("remark one", at(1)).kept
     book.path.rename(tmp_path / "elsewhere")
@@ -251,7 +322,7 @@ def test_an_entry_written_while_the_book_goes_away_is_not_answered_kept(tmp_path
     """The file goes between the beginning and the end of the transaction."""
 
     def keep():
-        with book._transaction():
+        with book._file.transaction():
             book._insert(Temperature(at(0), "hall", 20.0), None)
             book.path.rename(tmp_path / "elsewhere")
 
