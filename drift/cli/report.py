@@ -7,6 +7,7 @@ example: drift report season.book --out season.html
 from __future__ import annotations
 
 import argparse
+import json
 import platform
 import shlex
 from datetime import tzinfo
@@ -97,6 +98,7 @@ def _compose(options: argparse.Namespace) -> Document:
         rehearsal=options.rehearsal,
         player=options.player,
         title=options.title,
+        about=_about(Path(options.source)),
         by=options.method,
         zone=_zone(options.zone),
         made=Made(_command(options), _versions()),
@@ -104,6 +106,18 @@ def _compose(options: argparse.Namespace) -> Document:
         thermometer=options.thermometer,
         instruments=options.instruments,
     )
+
+
+def _about(source: Path) -> str:
+    """Return how a data package names and describes itself; nothing for other sources."""
+    try:
+        package = json.loads((source / "datapackage.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return ""
+    if not isinstance(package, dict):
+        return ""
+    texts = [package.get(key) for key in ("title", "description")]
+    return ". ".join(text.rstrip(".") for text in texts if isinstance(text, str) and text)
 
 
 def _zone(name: str | None) -> tzinfo:

@@ -29,6 +29,7 @@ def compose(
     rehearsal: str | None = None,
     player: str | None = None,
     title: str = "",
+    about: str = "",
     by: str = "anchored",
     zone: tzinfo = UTC,
     made: Made = NO_MADE,
@@ -48,6 +49,8 @@ def compose(
         Take this player's readings only.
     title : str
         The title (default: what the report covers).
+    about : str
+        Where the readings come from, such as that they are simulated; printed first of all.
     by : str
         The method of the fit: ``anchored``, ``least-squares`` or ``mixed``.
     zone : tzinfo
@@ -103,9 +106,10 @@ def compose(
         care(material),
         method(material),
     )
+    covers = _covers(material, rehearsal, player)
     return Document(
         title or f"Pitch and temperature: {rehearsal or player or 'all rehearsals'}",
-        _covers(material, rehearsal, player),
+        f"{about.rstrip('.')}. {covers}" if about else covers,
         tuple(part for part in parts if part is not None),
     )
 

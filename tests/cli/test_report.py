@@ -22,6 +22,8 @@ def few(season, tmp_path_factory):
         header, *lines = (season / name).read_text("utf-8").splitlines()
         kept = [line for line in lines if line.startswith("2026-01-13")]
         (folder / name).write_text("\n".join([header, *kept]) + "\n", "utf-8")
+    package = '{"title": "One evening (simulated)", "description": "Made up. All of it."}'
+    (folder / "datapackage.json").write_text(package, "utf-8")
     return folder
 
 
@@ -32,6 +34,7 @@ def test_html(drift, few, tmp_path):
     assert re.fullmatch(r"wrote \S+report\.html \(\d+ KiB\): .*\n", said)
     html = out.read_text("utf-8")
     assert "18:56 to 20:42" in html
+    assert "One evening (simulated). Made up. All of it. 60 readings in 1 rehearsal" in html
     assert f"drift report {few} --out {out} --zone Europe/Berlin" in html
 
 
