@@ -20,7 +20,7 @@ __all__ = ["Broadcast", "frame"]
 Data = Mapping[str, Any]
 
 #: How many messages a browser may have missed before it gets everything anew.
-KEPT = 1000
+KEPT = 200
 #: How often a silent stream says that it is still there [s].
 BEAT_SECONDS = 10.0
 #: How soon a browser should try again when the stream breaks [ms].
