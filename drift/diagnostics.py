@@ -101,7 +101,7 @@ def _breusch_pagan(rows: pd.DataFrame, residuals: Array) -> float:
     """Return the p-value of the test in its studentised form."""
     columns = [name for name in ("celsius", "playing_minutes") if np.ptp(rows[name]) > 1e-9]
     design = np.column_stack([np.ones(len(rows)), rows[columns].to_numpy(dtype=float)])
-    if len(rows) <= design.shape[1] or not columns or not np.any(residuals):
+    if len(rows) <= design.shape[1] or not columns or np.ptp(residuals**2) < 1e-12:
         return float("nan")
     from statsmodels.stats.diagnostic import het_breuschpagan
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["summary_of", "with_warnings"]
 
-TRAPPED = 0.8
+TRAPPED = 0.7
 """Beyond this correlation of temperature and playing time the readings can not tell them apart."""
 
 NARROW_CELSIUS = 3.0

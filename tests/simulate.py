@@ -46,7 +46,10 @@ class Plan:
 
 
 def random_plan(
-    random: np.random.Generator, rehearsals: int | None = None, readings: int | None = None
+    random: np.random.Generator,
+    rehearsals: int | None = None,
+    readings: int | None = None,
+    spread_celsius: float | None = None,
 ) -> Plan:
     """Return a plan as bands make them: often with the room warming while they play.
 
@@ -58,6 +61,7 @@ def random_plan(
     players = int(random.integers(1, 4))
     notes = int(random.integers(1, 6))
     spread = random.choice([0.5, 6.0])
+    spread = spread if spread_celsius is None else spread_celsius
     start = np.clip(random.normal(20.0, spread, rehearsals), 8.0, 32.0)
     trend = random.uniform(0.0, 5.0, rehearsals)
     rests = tuple(_rests(random) for _ in range(rehearsals))
