@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, DateFormatter, date2num
 from matplotlib.figure import Figure
 
-from drift.charts.style import GREY, INK, style
+from drift.charts.style import GREY, INK, look, new_axes, style
 from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
 from drift.roster import Section
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "courses_figure",
+    "draw_instruments",
     "draw_section",
     "draw_temperature",
     "scenarios_figure",
@@ -116,6 +117,35 @@ def draw_section(ax: Axes, plan: Plan, section: Section) -> None:
     )
     if len(plan.planned_cents[section.name]) > 1 and section.movable:
         ax.legend(fontsize=8, loc="lower left", ncols=2, handlelength=2.6)
+
+
+@style()
+def draw_instruments(plan: Plan, ax: Axes | None = None) -> Axes:
+    """Draw the pitch of every instrument with slides untouched, a line each.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    ax : Axes, optional
+        Where to draw (default: new axes).
+
+    Returns
+    -------
+    Axes
+        Cents from the A4 aimed at, against time, the schedule shaded.
+    """
+    ax = ax or new_axes()
+    shade_schedule(ax, plan, words=True)
+    kinds = {section.instrument.name: section for section in plan.sections}
+    for number, (name, section) in enumerate(kinds.items()):
+        cents = plan.courses[section.name].cents + plan.shift_cents(section)
+        how = look(number)
+        ax.plot(plan.times, cents, color=how.colour, linestyle=how.line, label=shown(name))
+    ax.axhline(0, color=INK, linewidth=0.7)
+    ax.set_ylabel("cents, slides untouched")
+    ax.legend(fontsize=8, ncols=2)
+    return ax
 
 
 @style()

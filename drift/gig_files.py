@@ -70,7 +70,7 @@ def write_plan(
         save_pdf(card_sheets(plan, paper=paper), to("cards.pdf"))
         if scenarios is not None:
             _write_table(scenarios.to_frame(), to("scenarios.csv"), fahrenheit)
-            to("scenarios.png").write_bytes(png(scenarios.plot(fahrenheit)))
+            to("scenarios.png").write_bytes(png(scenarios.figure(fahrenheit)))
     except OSError as error:
         raise InputError(
             f"{folder} cannot be written to: {error.strerror}", "choose another folder with --out"

@@ -20,6 +20,7 @@ from drift.roster import Section
 from drift.timetable import Block, Schedule
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 __all__ = ["Assumptions", "Plan", "shift_of"]
@@ -224,8 +225,20 @@ class Plan:
 
         return summary_of(self, fahrenheit)
 
-    def plot(self, fahrenheit: bool = False) -> Figure:
-        """Draw temperature above and the pitch of every section below, against time."""
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the pitch of every instrument with slides untouched, the schedule shaded.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Where to draw (default: new axes).
+        """
+        from drift.gig_figure import draw_instruments
+
+        return draw_instruments(self, ax)
+
+    def figure(self, fahrenheit: bool = False) -> Figure:
+        """Draw temperature above and the pitch of every section below, moves made."""
         from drift.gig_figure import courses_figure
 
         return courses_figure(self, fahrenheit)

@@ -131,7 +131,7 @@ class Scenarios:
             yield f"{move_words(move)} {from_to(move)}".rstrip() + f"{left}{mark}"
             left = ""
 
-    def plot(self, fahrenheit: bool = False) -> Figure:
+    def figure(self, fahrenheit: bool = False) -> Figure:
         """Draw temperature above and the pitch of every section below, a line a scenario."""
         from drift.gig_figure import scenarios_figure
 

@@ -125,6 +125,16 @@ def test_the_figure_has_temperature_above_and_a_panel_a_section(found):
     assert "°F" in {ax.get_ylabel() for ax in courses_figure(found, fahrenheit=True).axes}
 
 
+def test_a_plot_has_a_line_for_each_instrument(found):
+    ax = found.plot()
+    labels = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert labels == ["B♭ trumpet", "double horn", "BB♭ tuba", "glockenspiel"]
+    line = next(line for line in ax.lines if line.get_label() == "B♭ trumpet")
+    assert line.get_ydata() == pytest.approx(found.courses["section 1"].cents)
+    other = found.figure().add_subplot()
+    assert found.plot(other) is other
+
+
 def test_the_same_plan_makes_the_same_file(found, tmp_path):
     files = [tmp_path / "one.pdf", tmp_path / "two.pdf"]
     for file in files:

@@ -48,7 +48,7 @@ def test_a_difference_within_its_own_uncertainty_is_said(found):
 
 
 def test_one_figure(found):
-    figure = found.plot()
+    figure = found.figure()
     assert len(figure.axes) == 5
     names = [text.get_text() for text in figure.axes[-1].get_legend().get_texts()]
     assert names == list(found.plans)
