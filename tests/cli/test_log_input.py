@@ -7,8 +7,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from drift.errors import LogbookError
+from drift.examination import suspicious
 from drift.logbook import Logbook
-from tests.running_log import PATIENCE_SECONDS, rows, start_log, wait_for
+from drift.pairing import pair
+from drift.rehearsals import load
+from tests.running_log import PATIENCE_SECONDS, rows, say, start_log, wait_for
+from tests.sensors.terminal import FakeThermometer
 
 
 def test_bytes_that_are_no_text_are_refused_one_line_at_a_time(tmp_path):
@@ -90,3 +94,42 @@ def test_times_are_in_utc_wherever_the_computer_is(tmp_path, monkeypatch, zone):
     slack = timedelta(seconds=1)
     assert before - slack <= times[0] <= times[1] <= times[2] <= datetime.now(UTC) + slack
     assert rows(book, "notices") == []
+
+
+def test_a_thermometer_is_unplugged_and_plugged_in_again(tmp_path):
+    """The book says when it was away; a typed temperature holds meanwhile."""
+    pytest.importorskip("tty", reason="pseudo-terminals need a POSIX system")
+    book, thermometer = tmp_path / "band.logbook", FakeThermometer(tmp_path / "ttyFAKE0")
+    thermometer.plug_in()
+    address = f"serial:{thermometer.port}?dialect=plain&name=stage"
+    who = ("--player", "Rowan", "--instrument", "Bb trumpet")
+    try:
+        with start_log(book, *who, "--thermometer", address) as log:
+            assert say(log, "play") == "kept play"
+
+            def heard(celsius):
+                thermometer.say(f"{celsius:.2f}\r\n")
+                return any(row["celsius"] == celsius for row in rows(book, "temperatures"))
+
+            wait_for(lambda: heard(20.0), "a sample")
+            thermometer.unplug()
+            wait_for(lambda: "away" in _kinds(book), "the notice that it is away")
+            assert say(log, "temp 25") == "kept temp 25.0 °C"
+            assert say(log, "F4 +6") == "kept F4 +6.0 cents"
+            thermometer.plug_in()
+            wait_for(lambda: heard(21.0), "a sample after it is back")
+            wait_for(lambda: "back" in _kinds(book), "the notice that it is back")
+            assert say(log, "F4 +7") == "kept F4 +7.0 cents"
+            assert say(log, "end") == "kept end of tonight"
+            _, err = log.communicate(timeout=PATIENCE_SECONDS)
+    finally:
+        thermometer.unplug()
+    assert b"unplugged?" in err
+    table = pair(load(book), settle_seconds=0.0)
+    assert table["celsius"].tolist() == [25.0, 21.0]
+    (finding,) = suspicious(load(book))
+    assert finding.kind == "away"
+
+
+def _kinds(book):
+    return [row["kind"] for row in rows(book, "notices")]
