@@ -28,7 +28,7 @@ def measured(material: Material) -> Section:
     """Tell what was measured: rehearsals, players, thermometers."""
     blocks: list[Block] = [
         Table(
-            f"Rehearsals; times of day in {_zone(material)}",
+            f"Rehearsals{_zone(material)}",
             ("rehearsal", "date", "time", "readings", "players", "air (°C)"),
             tuple(_rehearsal(material, name) for name in material.names),
             texts=3,
@@ -102,9 +102,11 @@ def left_out(material: Material) -> Section:
 
 
 def _zone(material: Material) -> str:
-    starts = material.rehearsals.readings.groupby("rehearsal")["time"].min().sort_values()
+    readings = material.rehearsals.readings
+    shown_here = readings[readings["rehearsal"].isin(material.names)]
+    starts = shown_here.groupby("rehearsal")["time"].min().sort_values()
     names = [start.astimezone(material.zone).tzname() or "UTC" for start in starts]
-    return " and ".join(dict.fromkeys(names))
+    return f"; times of day in {' and '.join(dict.fromkeys(names))}" if names else ""
 
 
 def _rehearsal(material: Material, name: str) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from drift.instruments import find
 from drift.notes import shown
 from drift.positions import PositionTable, positions
 from drift.report.document import Block, Items, Section, Table, Words
-from drift.report.material import Material, interval, named, number
+from drift.report.material import Material, interval, number
 from drift.slide_log import calibration_of, last_positions
 
 __all__ = ["care", "slide_tables"]
@@ -71,7 +71,7 @@ def _table(table: PositionTable) -> Table:
         notes.append("* beyond the temperatures measured so far")
     if any(move.limited for each in table.corrections for move in each.moves):
         notes.append("| at the end of its travel")
-    caption = f"{table.player}, {named(table.instrument.name)}: {'; '.join(notes)}"
+    caption = f"{table.player}, {shown(table.instrument.name)}: {'; '.join(notes)}"
     return Table(caption, header, tuple(rows), texts=0)
 
 
