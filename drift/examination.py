@@ -23,6 +23,9 @@ __all__ = ["Examination", "Finding", "close_interrupted", "examine", "suspicious
 JUMP_CELSIUS_PER_MINUTE = 5.0
 """Air in a room does not change faster than this; a probe carried outdoors may."""
 
+MOST_JUMPS = 5
+"""So many jumps of one thermometer are shown one by one; a bad cable makes hundreds."""
+
 STUCK_MINUTES = 60.0
 """A working thermometer's last digit moves within an hour."""
 
@@ -146,11 +149,14 @@ def _thermometers(temperatures: pd.DataFrame) -> Iterator[Finding]:
         name = f"{rehearsal}, {source or 'thermometer'}"
         gaps, steps = np.diff(minutes), np.diff(celsius)
         fast = np.abs(steps) > JUMP_CELSIUS_PER_MINUTE * np.maximum(gaps, 1.0)
-        for place in np.flatnonzero(fast):
+        jumps = np.flatnonzero(fast)
+        for place in jumps[:MOST_JUMPS]:
             when = shown_time(part["time"].iloc[place + 1].to_pydatetime())
             yield Finding(
                 "jump", f"{name}: {celsius[place]:.1f} to {celsius[place + 1]:.1f} °C at {when}"
             )
+        if len(jumps) > MOST_JUMPS:
+            yield Finding("jump", f"{name}: and {len(jumps) - MOST_JUMPS} more")
         yield from _stuck(name, minutes, celsius, part["time"])
 
 

@@ -56,6 +56,12 @@ def test_a_jump(book):
     assert one == ("jump", "hall, stage: 20.1 to 31.0 °C at 2026-10-03T17:02:00Z")
 
 
+def test_a_bad_cable_does_not_fill_the_screen(book):
+    lines = found(book, *temperatures(*((n, 20.0 + 15.0 * (n % 2)) for n in range(100))))
+    assert [kind for kind, _ in lines] == ["jump"] * 6
+    assert lines[-1][1] == "hall, stage: and 94 more"
+
+
 def test_two_thermometers_in_different_places_are_no_jump(book):
     stage = temperatures(*((n, 20.0 + n / 100) for n in range(10)))
     outdoors = temperatures(*((n + 0.1, 5.0 + n / 100) for n in range(10)), source="outdoors")
