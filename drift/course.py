@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -63,8 +64,9 @@ class Outdoors:
     error_celsius: Array
     forecast: NDArray[np.bool_]
 
+    @cached_property
     def drawn(self) -> Array:
-        """Return the temperatures of each draw, shape (n, d)."""
+        """The temperatures of each draw, shape (n, d)."""
         return self.celsius[:, None] + self.forecast[:, None] * self.error_celsius
 
 
@@ -197,9 +199,15 @@ def _drawn(
     """Return the same for each draw, shape (n, d)."""
     draws = fit.draws(instrument, len(outdoors.error_celsius), seed)
     constants = draws.warm_minutes, draws.cool_minutes
-    cold, rise = drift_columns(outdoors.drawn(), warmth(*spells, *constants))
+    cold, rise = drift_columns(outdoors.drawn, warmth(*spells, *constants))
     tuned_cold, tuned_rise = drift_columns(tuned.celsius, warmth((), tuned.minutes, *constants))
-    return np.asarray(draws.cold * (cold - tuned_cold) + draws.rise * (rise - tuned_rise))
+    # In place: these are the largest arrays of a plan.
+    cold -= tuned_cold
+    rise -= tuned_rise
+    cold *= draws.cold
+    rise *= draws.rise
+    rise += cold
+    return rise
 
 
 def _bars(bars: FixedPitch, outdoors: Outdoors) -> tuple[Array, Array]:
@@ -212,4 +220,4 @@ def _bars(bars: FixedPitch, outdoors: Outdoors) -> tuple[Array, Array]:
     rank = (np.arange(count) + 0.5) / count
     slope = np.interp(rank, [0.0, 0.5, 1.0], [bars.low, bars.cents_per_celsius, bars.high])
     expected = bars.cents_per_celsius * (outdoors.celsius - REFERENCE_CELSIUS)
-    return expected, slope * (outdoors.drawn() - REFERENCE_CELSIUS)
+    return expected, slope * (outdoors.drawn - REFERENCE_CELSIUS)

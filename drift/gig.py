@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from drift.anatomy import Instrument
 from drift.cautions import Caution, cautions
 from drift.course import SD_IN_95_PERCENT, Course, Outdoors, course_of
 from drift.errors import InputError
@@ -85,12 +86,12 @@ def plan(
     outdoors = _outdoors(schedule, times, weather, take)
     blocks = schedule.blocks()
     windows = [_window(schedule, times, block) for block in blocks]
-    kinds = {section.instrument.name: section.instrument for section in sections}
-    by_kind = {
-        name: course_of(kind, known, schedule, outdoors, windows, take.tuned, take.seed)
-        for name, kind in kinds.items()
+    alike = {_decisive(section.instrument, known): section.instrument for section in sections}
+    found_courses = {
+        what: course_of(instrument, known, schedule, outdoors, windows, take.tuned, take.seed)
+        for what, instrument in alike.items()
     }
-    courses = {section.name: by_kind[section.instrument.name] for section in sections}
+    courses = {s.name: found_courses[_decisive(s.instrument, known)] for s in sections}
     pitch = _pitch(sections, courses, windows, take)
     aim = take.a4_hz or pitch.recommended_a4_hz
     settings: list[Setting] = []
@@ -120,6 +121,16 @@ def plan(
             *_about_sections(sections, known, outdoors),
         ),
     )
+
+
+def _decisive(instrument: Instrument, fit: Fit) -> Hashable:
+    """Return what decides the course of an instrument: those alike in it share one.
+
+    That is its own readings, or else what is expected of it before any.
+    """
+    if instrument.name in fit.kinds:
+        return instrument.name
+    return instrument.fixed_pitch or instrument.priors
 
 
 def _outdoors(

@@ -24,8 +24,8 @@ def steady(celsius, hours=6):
 
 
 def section(name, instrument, players, given):
-    given = {"name": name, **given}
-    return Section(instrument=find(instrument), players=players, **given)
+    given = {"name": name, "instrument": find(instrument), "players": players, **given}
+    return Section(**given)
 
 
 def trumpets(**changes):

@@ -90,8 +90,8 @@ def test_the_error_of_the_forecast_widens_the_band():
 def test_a_temperature_of_the_schedule_has_no_error():
     there = outdoors(20.0, 5.0)
     typed = Outdoors(there.times, there.celsius, there.error_celsius, np.zeros(151, dtype=bool))
-    assert (typed.drawn() == 20.0).all()
-    assert np.ptp(there.drawn()[0]) == pytest.approx(10.0, abs=0.01)
+    assert (typed.drawn == 20.0).all()
+    assert np.ptp(there.drawn[0]) == pytest.approx(10.0, abs=0.01)
 
 
 @pytest.mark.parametrize("name", ["glockenspiel", "rosewood marimba", "electronic keyboard"])

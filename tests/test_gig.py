@@ -15,6 +15,7 @@ from drift.errors import InputError
 from drift.fits import fit, physics
 from drift.gig import plan
 from drift.gig_plan import Assumptions
+from drift.instruments import find
 from drift.roster import read_roster
 from drift.timetable import Entry, arrange, read_schedule
 from drift.weather import read_forecast
@@ -95,6 +96,16 @@ def test_the_pitch_of_a_section_does_not_depend_on_the_others():
     own = [setting for setting in together if setting.section.name == "trumpets"]
     for one, other in zip(alone, own, strict=True):
         assert one.to_json() == other.to_json()
+
+
+def test_instruments_that_share_a_course_would_have_had_it_anyway():
+    cornets = trumpets(name="cornets", instrument=find("cornet"))
+    both = plan(steady(8), [trumpets(), cornets], EVENING)
+    assert both.courses["cornets"] is both.courses["trumpets"]  # nothing tells them apart yet
+    alone = plan(steady(8), [cornets], EVENING).courses["cornets"]
+    np.testing.assert_array_equal(alone.middle_draws, both.courses["cornets"].middle_draws)
+    known = plan(steady(8), [trumpets(), cornets], EVENING, fit(simulated_trumpet()))
+    assert known.courses["cornets"] is not known.courses["trumpets"]
 
 
 def test_the_same_question_has_the_same_answer():
