@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,9 @@ from drift.anatomy import Instrument
 from drift.errors import DriftError, TooLittleData
 from drift.fits import fit, rows_to_fit
 from drift.results import Fit
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["Comparison", "compare", "compare_shapes"]
 
@@ -67,6 +71,18 @@ class Comparison:
                 line += f", refused {row['rehearsals_refused']} times"
             lines.append(line)
         return "\n".join(lines)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Draw the error of each method on each rehearsal left out.
+
+        Parameters
+        ----------
+        ax : Axes, optional
+            Where to draw (default: new axes).
+        """
+        from drift.charts import left_out_rehearsals
+
+        return left_out_rehearsals(self.errors, ax)
 
 
 def compare(

@@ -18,6 +18,7 @@ from drift import charts
 from drift.charts.marks import rests, slide_moves
 from drift.charts.rehearsal import observed
 from drift.charts.style import look
+from drift.comparison import Comparison
 
 START = pd.Timestamp("2026-10-03T17:00:00Z")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -248,7 +249,7 @@ def test_methods_are_compared_best_on_top():
             "rms_cents": [3.0, 4.0, 9.0, 12.0],
         }
     )
-    ax = charts.left_out_rehearsals(errors)
+    ax = Comparison(errors).plot()
     names = [label.get_text() for label in ax.get_yticklabels()]
     assert names == ["no drift", "anchored"]
     assert texts(ax) == ["11.3", "3.8"]  # sqrt((10*81 + 30*144)/40), sqrt((10*9 + 30*16)/40)

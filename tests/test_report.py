@@ -292,6 +292,14 @@ def test_the_pdf_takes_any_name(hostile):
     assert "<script>alert('1')</script>" in text
 
 
+def test_no_name_is_too_long_for_a_page(season):
+    name = "X" * 20_000
+    one = season.only(players=["Isolde"])
+    tables = {key: table.replace({"Isolde": name}) for key, table in vars(one).items()}
+    document = compose(Rehearsals(**tables), title=name)
+    assert to_pdf(document).startswith(b"%PDF-")
+
+
 def test_numbers_are_written_as_people_do():
     assert number(-0.04) == "0.0"
     assert number(-3.26, sign=True) == "−3.3"

@@ -27,7 +27,7 @@ from reportlab.platypus import (
 )
 from reportlab.platypus import Table as Grid
 
-from drift.charts.style import GREY, INK, png
+from drift.charts.style import GREY, INK, png, short
 from drift.report.document import Block, Document, Items, Picture, Table, Words
 
 __all__ = ["PAPERS", "to_pdf"]
@@ -36,6 +36,9 @@ PAPERS = {"A4": pagesizes.A4, "letter": pagesizes.letter}
 
 MARGIN = 18 * mm
 DOTS_PER_INCH = 200
+MOST_LETTERS = 600
+"""A cell with more letters than this might not fit on a page."""
+
 FACES = {"Report": "DejaVuSans.ttf", "Report-Bold": "DejaVuSans-Bold.ttf"}
 
 BODY = ParagraphStyle(
@@ -146,7 +149,7 @@ def _grid(table: Table, width: float) -> Grid:
     """Return a table whose columns are as wide as their contents ask for, within the page."""
     cells = [
         [
-            _paragraph(cell, styles[0] if column < table.texts else styles[1])
+            _paragraph(short(cell, MOST_LETTERS), styles[0] if column < table.texts else styles[1])
             for column, cell in enumerate(row)
         ]
         for row, styles in [
