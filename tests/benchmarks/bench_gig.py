@@ -3,10 +3,10 @@
 Run ``python tests/benchmarks/bench_gig.py``. Forty sections (every instrument of the catalogue,
 then again), twelve hours in steps of a minute, twelve tunes. The reference is ``numpy.exp`` of as
 many numbers as there are sections, minutes and draws: the least that a plan without any sharing
-between sections would have to compute. From acoustics alone, instruments of one size share a course;
-with readings of each of them a plan takes about twice as long. Prints medians of processor seconds, which a busy machine
-hardly changes, and their ratio to it. Limits: a plan with its bands within 1 s, 2 000 draws of the
-forecast within 20 s, both after import.
+between sections would have to compute. From acoustics alone, instruments of one size share a
+course; with readings of each of them a plan takes about twice as long. Prints medians of processor
+seconds, which a busy machine hardly changes, and their ratio to the reference. Limits: a plan with
+its bands within 1 s, 2 000 draws of the forecast within 20 s, both after import.
 """
 
 from __future__ import annotations
