@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import io
 import sys
 from collections.abc import Sequence
 
@@ -42,6 +43,7 @@ def module_of(command: str) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status: 0 done, 1 explained problem, 2 wrong usage."""
+    _write_any_letter()
     words = list(sys.argv[1:] if arguments is None else arguments)
     chosen = next((word for word in words if not word.startswith("-")), None)
     parser = argparse.ArgumentParser(
@@ -75,3 +77,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+
+
+def _write_any_letter() -> None:
+    """Let a console that lacks ♭ or ° show something else in its place, not fail."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")

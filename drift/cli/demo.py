@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 __all__ = ["add_arguments", "run"]
 
+SIMULATED = "A season in the Old Malthouse (simulated)"
 SEASON = "datasets/cold-hall-season"
 HOT_CELSIUS, COLD_CELSIUS = 33.0, 5.0
 PLAYER, INSTRUMENT = "Rowan", "double horn"
@@ -163,4 +164,4 @@ def _report(season: Rehearsals, book: Path, out: Path) -> None:
     from drift.report import Made, compose, to_html
 
     made = Made(f"drift report {book.as_posix()} --out {out.as_posix()}", {})
-    out.write_bytes(to_html(compose(season, made=made)).encode())
+    out.write_bytes(to_html(compose(season, made=made, about=SIMULATED)).encode())
