@@ -13,7 +13,7 @@ import argparse
 import io
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,7 +22,7 @@ from drift.cli.options import add_instruments
 
 if TYPE_CHECKING:
     from drift.capture import Desk
-    from sensors.reading import Clock, Source
+    from sensors.reading import Clock
 
 __all__ = ["add_arguments", "run"]
 
@@ -52,12 +52,13 @@ def run(options: argparse.Namespace) -> int:
     from drift.capture import Desk, Listener
     from drift.instruments import find
     from drift.logbook import Logbook
+    from drift.thermometers import thermometers
     from sensors.clock_steps import ClockSteps
     from sensors.clocks import SteadyClock, SystemClock
 
     system = SystemClock()
     clock = SteadyClock(system)
-    thermometers = _thermometers(options.thermometer, clock)
+    sources = thermometers(options.thermometer, clock)
     if options.instrument:
         find(options.instrument, options.instruments)
     with ExitStack() as open_things:
@@ -73,27 +74,11 @@ def run(options: argparse.Namespace) -> int:
         )
         began = clock.now()
         # Before the rehearsal begins: a thermometer that cannot be opened leaves nothing begun.
-        for source in (ClockSteps(system, clock), *thermometers):
+        for source in (ClockSteps(system, clock), *sources):
             open_things.enter_context(Listener(source, book, desk.rehearsal, clock, _tell))
         desk.start(began, player=options.player, instrument=options.instrument)
         _greet(desk)
         return _take_entries(desk, clock)
-
-
-def _thermometers(addresses: Sequence[str], clock: Clock) -> list[Source]:
-    from drift.errors import InputError
-    from sensors.addresses import open_source
-
-    sources: dict[str, Source] = {}
-    for address in addresses:
-        source = open_source(address, clock=clock)
-        if source.name in sources:
-            raise InputError(
-                f"two thermometers are called {source.name!r}",
-                "name them in their addresses, such as simulated:?name=stage",
-            )
-        sources[source.name] = source
-    return list(sources.values())
 
 
 def _typed_lines() -> Iterator[str]:

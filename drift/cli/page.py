@@ -62,7 +62,8 @@ def run(options: argparse.Namespace) -> int:
     from drift.page.serving import listening, own_names, server
     from sensors.clocks import SteadyClock, SystemClock
 
-    clock = SteadyClock(SystemClock())
+    system = SystemClock()
+    clock = SteadyClock(system)
     open_to_network = options.open_to_network
     with listening(options.port, to_network=open_to_network) as listener:
         port = listener.getsockname()[1]
@@ -75,6 +76,7 @@ def run(options: argparse.Namespace) -> int:
             a4_hz=options.a4,
             written=options.written,
             instruments=options.instruments,
+            watched=system,
         )
         with room:
             _begin(room, options)

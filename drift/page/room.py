@@ -20,7 +20,8 @@ from drift.instruments import find
 from drift.logbook import Logbook
 from drift.notes import shown
 from drift.page.ledger import Ledger
-from sensors.addresses import open_source
+from drift.thermometers import thermometers
+from sensors.clock_steps import ClockSteps
 from sensors.errors import SensorError
 from sensors.reading import Clock
 
@@ -117,6 +118,8 @@ class Room:
         Whether notes are typed and shown as the player of the instrument reads them.
     instruments : Path, optional
         A file with instruments beside the shipped catalogue.
+    watched : Clock, optional
+        The computer's clock, of which it is recorded when somebody sets it.
     """
 
     def __init__(
@@ -129,8 +132,9 @@ class Room:
         a4_hz: float = 440.0,
         written: bool = False,
         instruments: Path | None = None,
+        watched: Clock | None = None,
     ) -> None:
-        self.path, self.clock = path, clock
+        self.path, self.clock, self._watched = path, clock, watched
         self.a4_hz, self.written, self.instruments = a4_hz, written, instruments
         self.desk: Desk | None = None
         self.ledger: Ledger | None = None
@@ -183,13 +187,18 @@ class Room:
                     f"{self.rehearsal} is still going on", "end it first, then begin another"
                 )
             desk = self._desk(rehearsal)
-            sources = [open_source(address, clock=self.clock) for address in self._addresses]
+            sources = thermometers(self._addresses, self.clock)
             self._leave()
             if instrument:
                 find(instrument, self.instruments)
             for source in sources:  # first: one that cannot be opened leaves nothing begun
                 listener = Listener(source, self.book, desk.rehearsal, self.clock)
                 self.listeners.append(self._rehearsal_open.enter_context(listener))
+            if self._watched:
+                steps = ClockSteps(self._watched, self.clock)
+                self._rehearsal_open.enter_context(
+                    Listener(steps, self.book, desk.rehearsal, self.clock)
+                )
             desk.start(self.clock.now(), player=player, instrument=instrument)
             self.desk, self.ledger = desk, Ledger(self.path, desk.rehearsal)
             self._rehearsal_open.callback(self.ledger.close)
