@@ -24,8 +24,9 @@ from drift.work_order import steps
 
 __all__ = ["Question", "slides"]
 
-#: What people play in [°C], and for how long without a break [min].
+#: What people play in [°C, °F], and for how long without a break [min].
 CELSIUS = (-60.0, 70.0)
+FAHRENHEIT = (-76.0, 158.0)
 MINUTES = (0.0, 600.0)
 MILLIMETRES = (0.0, 1000.0)
 
@@ -115,9 +116,9 @@ def question_of(asked: Mapping[str, str], instrument: Instrument, learnt: Learnt
         instrument,
         player,
         "physics" if asked.get("source") == "physics" else "logbook",
-        _number("temperature there", celsius, CELSIUS) if celsius else None,
+        _degrees("temperature there", celsius) if celsius else None,
         _number("minutes there", asked.get("minutes") or "30", MINUTES),
-        _number("temperature when tuned", asked.get("tuned_celsius") or "20", CELSIUS),
+        _degrees("temperature when tuned", asked.get("tuned_celsius") or "20"),
         _number("minutes when tuned", asked.get("tuned_minutes") or "30", MINUTES),
         at,
         _by_slide(asked, "travel", names),
@@ -172,6 +173,14 @@ def _by_slide(asked: Mapping[str, str], what: str, names: list[str]) -> dict[str
         for name, text in texts.items()
         if text
     }
+
+
+def _degrees(what: str, text: str) -> float:
+    """Return degrees Celsius from ``33``, ``33 C`` or ``91F``."""
+    number, unit = text.rstrip(" °CcFf"), text[-1:].upper()
+    if unit == "F":
+        return (_number(what, number, FAHRENHEIT) - 32.0) / 1.8
+    return _number(what, number, CELSIUS)
 
 
 def _number(what: str, text: str, limits: tuple[float, float]) -> float:

@@ -23,7 +23,7 @@ __all__ = ["REGIONS", "Stand", "entries", "playing", "temperature", "thermometer
 #: The parts of the page that change while it is looked at; each has a template of its name.
 REGIONS = ("temperature", "thermometers", "playing", "standing", "entries")
 #: How many entries the table shows; looking back shows all.
-SHOWN_ENTRIES = 30
+SHOWN_ENTRIES = 15
 #: A thermometer that said nothing for so long is said to be silent.
 SILENT = timedelta(minutes=1)
 #: Below this the air is said to have kept its temperature [°C].
@@ -190,7 +190,7 @@ def entries(ledger: Ledger, read_as: Mapping[str, int]) -> list[Line]:
 def _words(row: Row, read_as: Mapping[str, int]) -> str:
     if "note" in row:
         note = written_of(row["note"], read_as.get(row["instrument"], 0))
-        side = f" on the {shown(row['side'])} side" if row["side"] else ""
+        side = f", {shown(row['side'])} side" if row["side"] else ""
         remark = f" ({row['remark'].lstrip('! ') or 'taken otherwise'})" if row["remark"] else ""
         return f"{shown(note)} {signed(row['cents'])} cents{side}{remark}"
     if "celsius" in row:

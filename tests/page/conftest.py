@@ -51,7 +51,7 @@ def program(book: Path) -> Iterator[Callable[..., Program]]:
             one.kill()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # while it lives, no other event loop runs in this thread
 def chromium() -> Iterator[object]:
     """A headless Chromium; where CI runs, its absence is a failure."""
     names = ("chromium", "chromium-browser", "google-chrome")

@@ -172,7 +172,7 @@ def test_two_browsers_see_each_other_and_keep_their_own_players(
         page.get_by_label("B♭ side").check()
         page.get_by_label("Note").focus()
     ann.type("F4", "+1")
-    ben.sees("[data-region=entries]", "F4 +1.0 cents on the B♭ side")
+    ben.sees("[data-region=entries]", "F4 +1.0 cents, B♭ side")
     ben.type("F4", "+2")
     ann.sees("[data-region=entries]", "F4 +2.0")
     ann.sees("#undo", "Take back: F4 +1.0")  # not Ben's, although it is newer
@@ -201,16 +201,16 @@ def test_entries_typed_while_the_server_is_away_are_sent_once(
     stand.sees("#unsent", "Not kept yet")
     stand.sees("#unsent", "C4 -3 F (Rowan, typed")
     stand.sees("#answer", "kept F4 +1.0")  # nothing newer is confirmed
-    assert stand.entries() == ["F4 +1.0 cents on the F side"]
+    assert stand.entries() == ["F4 +1.0 cents, F side"]
     time.sleep(3)
     server.start()
     stand.sees("#line", "connected", 30)
     stand.sees("[data-region=entries]", "C4 −3.0")
     stand.counts("#unsent li", 0)
     assert stand.entries()[::-1] == [
-        "F4 +1.0 cents on the F side",
-        "F4 +2.0 cents on the F side",
-        "C4 −3.0 cents on the F side",
+        "F4 +1.0 cents, F side",
+        "F4 +2.0 cents, F side",
+        "C4 −3.0 cents, F side",
     ]
     with Logbook(book) as kept:
         rows = list(kept.rows("readings"))

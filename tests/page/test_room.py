@@ -6,6 +6,8 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from drift.errors import InputError, InstrumentError
 from drift.page import Room
@@ -145,3 +147,21 @@ def test_questions_are_left_to_the_page(room: Room, word: str) -> None:
 def test_clock_that_a_tablet_has_wrong_does_not_matter(room: Room, clock: SetClock) -> None:
     room.enter(typed("F4 +6 F", waited_seconds=-50.0))
     assert next(room.book.rows("readings"))["time"] == START
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner),
+    max_leaves=5,
+)
+FIELDS = st.sampled_from([*Typed.__dataclass_fields__, "time", ""])
+
+
+@given(st.dictionaries(FIELDS, JSON) | JSON)
+def test_anything_that_is_sent_is_an_entry_or_refused(sent: object) -> None:
+    try:
+        one = Typed.of(sent)
+    except InputError:
+        return
+    assert len(one.line) <= 500
+    assert 0.0 <= one.waited_seconds <= 48 * 3600.0

@@ -63,6 +63,8 @@ def test_instrument_with_nothing_to_move(visitor: Visitor) -> None:
         ({"celsius": "hot"}, "temperature there: &#39;hot&#39; is no number from −60 to 70"),
         ({"celsius": "1e9"}, "is no number"),
         ({"celsius": "nan"}, "is no number"),
+        ({"celsius": "F"}, "is no number"),
+        ({"celsius": "200F"}, "is no number from −76 to 158"),
         ({"minutes": "-1"}, "minutes there"),
         ({"at-main": "12mm"}, "position of the main slide"),
         ({"travel-main": "5", "at-main": "50"}, "main"),
@@ -76,8 +78,11 @@ def test_field_that_is_wrong_is_named(visitor: Visitor, fields: dict[str, str], 
     assert told.replace("−", "-") in answer.text.replace("−", "-")
 
 
-def test_comma_and_minus_sign_are_understood(book: Path, clock: SetClock) -> None:
+def test_comma_minus_sign_and_fahrenheit_are_understood(book: Path, clock: SetClock) -> None:
     with Room(book, clock) as room:
         room.begin("hall")
         asked = question_of({"celsius": "−3,5"}, HORN, learn(room.path))
-    assert asked.celsius == -3.5
+        assert asked.celsius == -3.5
+        for text in ("91.4F", "91.4 °F", "33 °C", "33"):
+            asked = question_of({"celsius": text}, HORN, learn(room.path))
+            assert asked.celsius == pytest.approx(33.0, abs=1e-9)

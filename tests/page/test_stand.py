@@ -69,7 +69,7 @@ def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock)
     lines = entries(room.ledger, {})
     assert [line.words for line in lines] == [
         "F4 +1.0 cents (mute in)",
-        "F4 −6.0 cents on the B♭ side",
+        "F4 −6.0 cents, B♭ side",
         "18.2 °C, read off",
     ]
     assert [line.celsius for line in lines] == [None, 18.2, None]

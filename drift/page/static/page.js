@@ -97,7 +97,13 @@ async function send() {
 function answered(entry, reply) {
   if (reply.asks === "now") return by("pitch-heading").scrollIntoView();
   if (reply.asks === "help") return void (document.querySelector("details").open = true);
-  say(reply.text, !reply.kept);
+  if (reply.kept) say(reply.text);
+  else say(`${entry.line}: ${reply.text}`, true);
+  // What was refused goes back where it can be put right, unless the next is being typed already.
+  if (!reply.kept && !cents.value && entry.line.startsWith(note.value)) {
+    note.value = entry.line;
+    note.select();
+  }
   if (reply.kept && (reply.player !== seat.player || reply.instrument !== seat.instrument) && /^(player|instrument)\s/i.test(entry.line))
     sit({ player: reply.player, instrument: reply.instrument });
 }
@@ -149,8 +155,17 @@ function show(told) {
     place.innerHTML = html; // made by the server's templates, every text in it escaped
     if (at) (place.querySelector(`[data-undo="${at}"]`) || note).focus();
   }
+  if (told.regions && told.regions.standing) announceMoves();
   if (told.charts !== undefined) drawCharts(told.charts);
   nameUndo();
+}
+
+// Read aloud when a move changes, and not each time that a minute has passed.
+function announceMoves() {
+  const moves = [...document.querySelectorAll("[data-region=standing] article")].map((one) =>
+    [one.querySelector("h3"), ...one.querySelectorAll(".moves li")].map((line) => line.textContent).join(", "));
+  const words = moves.join(". ");
+  if (by("moves").textContent !== words) by("moves").textContent = words;
 }
 
 function drawCharts(version) {
