@@ -14,7 +14,7 @@ from typing import Self
 
 from drift import records
 from drift.entries import Choose, Entry, Note, Play, Remark, Slide, Temperature, Word, parse_entry
-from drift.errors import DriftError, InputError, LogbookError
+from drift.errors import DriftError, InputError
 from drift.instruments import find
 from drift.logbook import Logbook
 from drift.notes import shown, sounding_of
@@ -355,7 +355,7 @@ class Listener:
                 self._waiting.append(self._heard.get())
             try:
                 self._keep()
-            except LogbookError as refusal:
+            except DriftError as refusal:
                 if refusal.problem != self._refused:
                     self._told(f"{refusal.problem}; samples wait until it can be written")
                 self._refused = refusal.problem

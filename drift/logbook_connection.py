@@ -38,7 +38,7 @@ class Connection:
     Notes
     -----
     A file on a stick that is pulled, or on a share that is cut off, can come back under its name
-    although this connection to it is dead. Before each use by a writer the name is looked up; a
+    although this connection to it is dead. Before each use the name is looked up; a
     file that is another one now, and that holds the entry kept last, is the book, and is opened
     anew. Any other file is not touched; least of all one that lies beside the journal of the book
     (``-wal``), for SQLite would take the journal for that file's own.
@@ -116,17 +116,18 @@ class Connection:
         """Open the book anew where it is back in its place through another file."""
         here, beside = identity(self.path), identity(_journal(self.path))
         moved = here != self._identity
-        if self._lock is None or here is None or self._sqlite.in_transaction:
+        if here is None or self._sqlite.in_transaction:
             return
         if not (moved or self._broken) or (
-            moved and beside is not None and beside == self._journal
+            moved and beside is not None and self._journal in (None, beside)
         ):
             return
         if not self._holds_newest():
             return
-        self._lock.__exit__(None, None, None)
-        self._lock.__enter__()  # on the folder as it is now
-        again = connect(self.path, write=True)
+        if self._lock:
+            self._lock.__exit__(None, None, None)
+            self._lock.__enter__()  # on the folder as it is now
+        again = connect(self.path, write=self._lock is not None)
         with contextlib.suppress(sqlite3.Error):
             self._sqlite.close()
         again.execute(_NEWEST)

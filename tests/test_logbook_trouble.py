@@ -249,6 +249,7 @@ def test_a_stick_that_is_plugged_in_again_is_another_file_with_the_same_book(tmp
         desk = Desk(book, "hall")
         desk.start(at(0), player="Rowan", instrument="Bb trumpet")
         assert desk.enter("F4 +1", at(1)).kept
+        reader = Logbook(folder / "band.logbook")
         folder.rename(tmp_path / "pulled")
         with Listener(said, book, "hall", FakeClock(), told.append):
             assert "is gone or was replaced" in desk.enter("F4 +2", at(2)).text
@@ -256,6 +257,8 @@ def test_a_stick_that_is_plugged_in_again_is_another_file_with_the_same_book(tmp
             shutil.copytree(tmp_path / "pulled", folder)
             assert desk.enter("F4 +3", at(3)).text == "kept F4 +3.0 cents"
             wait_for(lambda: len(list(book.rows("temperatures"))) == 300, "keeping what waited")
+        with reader:
+            assert [row["cents"] for row in reader.rows("readings")] == [1.0, 3.0]
         with pytest.raises(LogbookBusy, match="is being written by the test"):
             Logbook(folder / "band.logbook", writer="a second one")
     with Logbook(folder / "band.logbook") as again:

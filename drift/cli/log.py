@@ -14,7 +14,7 @@ import io
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -136,4 +136,5 @@ def _stand(desk: Desk, clock: Clock) -> None:
 
 def _tell(text: str) -> None:
     """Say something that is no answer to an entry."""
-    print(text, file=sys.stderr, flush=True)
+    with suppress(OSError):  # that nobody reads it any more must not stop the log
+        print(text, file=sys.stderr, flush=True)
