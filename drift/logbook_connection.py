@@ -114,13 +114,10 @@ class Connection:
 
     def _find_again(self) -> None:
         """Open the book anew where it is back in its place through another file."""
-        here, beside = identity(self.path), identity(_journal(self.path))
+        here, journal = identity(self.path), identity(_journal(self.path))
         moved = here != self._identity
-        if here is None or self._sqlite.in_transaction:
-            return
-        if not (moved or self._broken) or (
-            moved and beside is not None and self._journal in (None, beside)
-        ):
+        mixed = moved and journal is not None and self._journal in (None, journal)
+        if here is None or mixed or not (moved or self._broken) or self._sqlite.in_transaction:
             return
         if not self._holds_newest():
             return
