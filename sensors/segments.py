@@ -162,7 +162,7 @@ def mean_pitch(hertz: NDArray[np.float64]) -> tuple[float, float]:
     Returns
     -------
     hertz : float
-        Mean [Hz], in the logarithm, of the frames within three robust standard deviations of
+        Mean [Hz], in the logarithm, of the frames within five robust standard deviations of
         their median.
     spread_cents : float
         Standard deviation of all frames about it [cents].
@@ -182,7 +182,7 @@ def mean_pitch(hertz: NDArray[np.float64]) -> tuple[float, float]:
     middle = float(np.median(hertz))
     cents = 1200 * np.log2(hertz / middle)
     robust_sd = 1.4826 * float(np.median(np.abs(cents)))
-    weight = np.hanning(hertz.size + 2)[1:-1] * (np.abs(cents) <= 3 * robust_sd + 0.01)
+    weight = np.hanning(hertz.size + 2)[1:-1] * (np.abs(cents) <= 5 * robust_sd + 0.01)
     mean = float((weight * cents).sum() / weight.sum())
     return middle * 2 ** (mean / 1200), float(np.sqrt(np.mean((cents - mean) ** 2)))
 

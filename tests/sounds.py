@@ -62,7 +62,7 @@ def horn(
         sound += amplitude * np.sin(order * phase + rng.uniform(0, 2 * np.pi))
     edge = np.clip(np.minimum(time, time[-1] - time) / 0.05, 0, 1)
     sound *= np.sin(np.pi / 2 * edge) ** 2
-    return (sound / np.sqrt(np.mean(sound**2))).astype(np.float32)
+    return np.asarray(sound / np.sqrt(np.mean(sound**2)), dtype=np.float32)
 
 
 def in_noise(
@@ -71,7 +71,7 @@ def in_noise(
     """Return the sound between two rests, white noise over all (SNR over the whole band)."""
     padded = np.concatenate([np.zeros(rest), sound, np.zeros(rest)])
     noise = rng.normal(size=padded.size) * np.sqrt(np.mean(sound**2)) * 10 ** (-snr_db / 20)
-    return (level * (padded + noise)).astype(np.float32)
+    return np.asarray(level * (padded + noise), dtype=np.float32)
 
 
 def noise(
@@ -82,7 +82,7 @@ def noise(
     spectrum = np.fft.rfft(rng.normal(size=count))
     spectrum /= np.maximum(np.arange(spectrum.size), 10) ** (slope / 2)
     sound = np.fft.irfft(spectrum, count)
-    return (0.1 * sound / sound.std()).astype(np.float32)
+    return np.asarray(0.1 * sound / sound.std(), dtype=np.float32)
 
 
 def hum(seconds: float, mains_hz: float, rng: np.random.Generator, *, rate: int = 44_100) -> Sound:
@@ -144,7 +144,8 @@ def _midi_file(notes: Sequence[Played]) -> bytes:
     events: list[tuple[int, int, bytes]] = []
     for note in notes:
         on, off = round(1000 * note.start_s), round(1000 * (note.start_s + note.seconds))
-        bend = 8192 + round(note.cents * 8192 / 200)
+        # FluidSynth cuts a pitch down to whole cents: aim half a cent above.
+        bend = 8192 + round((note.cents + 0.5) * 8192 / 200)
         channel = note.channel
         events.append((on, 1, bytes([0xC0 | channel, note.program])))
         events.append((on, 2, bytes([0xE0 | channel, bend & 0x7F, bend >> 7])))
