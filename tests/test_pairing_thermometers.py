@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from drift.capture import Listener
 from drift.errors import InputError
 from drift.folders import Folder
+from drift.logbook import Logbook
 from drift.pairing import left_out, pair
 from drift.records import TYPED, Event, Notice, Reading, Temperature
-from drift.rehearsals import of_folder
+from drift.rehearsals import of_folder, of_logbook
+from sensors.reading import Temperature as Sample
+from sensors.response import Slow
+from tests.test_capture import FakeClock, Said
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -123,3 +129,21 @@ def test_a_lag_that_nobody_ended_is_over_when_logging_begins_again():
     again = Event(at(25), "hall", "", "start")
     table = paired(*STAGE, SLOW[0], again, *readings(15, 26))
     assert table["flagged"].tolist() == [True, False]
+
+
+def test_a_slow_probe_carried_into_a_warm_hall(tmp_path):
+    """Time constant two minutes, a step of ten degrees at minute 5: flagged until minute 15."""
+    air = [(m / 6, 10.0 if m < 30 else 20.0) for m in range(180)]
+    shown, probe_celsius = [], 10.0
+    for minute, celsius in air:
+        probe_celsius += (celsius - probe_celsius) * (1.0 - math.exp(-1.0 / 12.0))  # 10 s of 120 s
+        shown.append(Sample(at(minute), round(probe_celsius, 2), source="case"))
+    said = Said(*shown, name="case")
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        book.keep_all([Event(at(0), "hall", "", "play"), *readings(*range(1, 29))])
+        with Listener(Slow(said, 120.0), book, "hall", FakeClock()):
+            said.emptied.wait()
+        table = pair(of_logbook(book))
+    flagged = (table["time"][table["flagged"]] - at(0)).dt.total_seconds() / 60.0
+    # The first sample after the step shows it: 0.8 °C in ten seconds, the air 10 °C ahead.
+    assert flagged.tolist() == pytest.approx(list(range(5, 15)))
