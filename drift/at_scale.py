@@ -2,14 +2,15 @@
 
 A player's notes have thousands of intercepts and nobody wants to see them. What the two slopes and
 their clustered errors need of the readings is a table of sums, one row for each intercept in each
-rehearsal. Sums add up: chunks of a file, halves of a data set and partitions of a cluster are all
+rehearsal. They add up: chunks of a file, halves of a data set and partitions of a cluster are all
 the same to it.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import TooLittleData
+from drift.grouping import numbered
 
 __all__ = ["COLUMNS", "Slopes", "Sums", "absorb", "merged", "sums_of"]
 
@@ -24,8 +26,8 @@ Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int64]
 
 COLUMNS = ("celsius", "playing_minutes", "reference_cents")
-SHIFTS = np.array([20.0, 0.0, 0.0])
-"""Subtracted first: sums of squares of numbers near zero keep more digits."""
+SPARE = 2.0
+"""Cells are added up when there are this many times as many as there can be different ones."""
 
 PAIRS = ((0, 0), (0, 1), (1, 1), (0, 2), (1, 2), (2, 2))
 """Which products are summed: XX, XY, YY of the two columns and the cents."""
@@ -40,13 +42,13 @@ class Sums:
     intercepts, clusters : Index
         Keys of the intercepts and of the clusters, in the order of their codes.
     cell_intercept, cell_cluster : integer arrays of shape (c,)
-        The cells: which intercepts occur in which clusters.
+        The cells: readings of one intercept in one cluster (several cells may be of the same).
     counts : array of shape (c,)
         Readings in each cell.
-    totals : array of shape (c, 3)
-        Sums of the two columns and of the cents in each cell.
-    products : array of shape (clusters, 6)
-        Sums of products in each cluster, in the order of `PAIRS`.
+    means : array of shape (3, c)
+        Means of the two columns and of the cents in each cell.
+    scatter : array of shape (clusters, 6)
+        Sums of products about the means of the cells, in the order of `PAIRS`.
     """
 
     intercepts: pd.Index[Any]
@@ -54,8 +56,8 @@ class Sums:
     cell_intercept: Codes
     cell_cluster: Codes
     counts: Array
-    totals: Array
-    products: Array
+    means: Array
+    scatter: Array
 
     def __add__(self, other: Sums) -> Sums:
         """Return the sums of both sets of readings together."""
@@ -112,18 +114,11 @@ def sums_of(rows: pd.DataFrame, by: tuple[str, ...] = ("player", "side", "note")
     by : tuple of str
         What an intercept belongs to.
     """
-    codes, keys = _codes(rows, list(by))
-    clusters, names = pd.factorize(rows["rehearsal"])
-    values = rows[list(COLUMNS)].to_numpy(dtype=float) - SHIFTS
-    return _summed(
-        pd.Index(keys),
-        pd.Index(names),
-        codes,
-        clusters.astype(np.int64),
-        np.ones(len(rows)),
-        values,
-        _products(values, clusters, len(names)),
-    )
+    intercepts, keys = numbered(rows, by)
+    clusters, names = numbered(rows, ["rehearsal"])
+    means = np.stack([rows[name].to_numpy(dtype=float) for name in COLUMNS])
+    scatter = np.zeros((len(names), len(PAIRS)))
+    return _compressed(Sums(keys, names, intercepts, clusters, np.ones(len(rows)), means, scatter))
 
 
 def merged(parts: Iterable[Sums]) -> Sums:
@@ -139,17 +134,19 @@ def merged(parts: Iterable[Sums]) -> Sums:
     clusters = _union([part.clusters for part in known])
     of_intercept = [intercepts.get_indexer(part.intercepts) for part in known]
     of_cluster = [clusters.get_indexer(part.clusters) for part in known]
-    products = np.zeros((len(clusters), len(PAIRS)))
+    scatter = np.zeros((len(clusters), len(PAIRS)))
     for part, where in zip(known, of_cluster, strict=True):
-        products[where] += part.products
-    return _summed(
-        intercepts,
-        clusters,
-        np.concatenate([c[p.cell_intercept] for c, p in zip(of_intercept, known, strict=True)]),
-        np.concatenate([c[p.cell_cluster] for c, p in zip(of_cluster, known, strict=True)]),
-        np.concatenate([part.counts for part in known]),
-        np.concatenate([part.totals for part in known]),
-        products,
+        scatter[where] += part.scatter
+    return _compressed(
+        Sums(
+            intercepts,
+            clusters,
+            np.concatenate([c[p.cell_intercept] for c, p in zip(of_intercept, known, strict=True)]),
+            np.concatenate([c[p.cell_cluster] for c, p in zip(of_cluster, known, strict=True)]),
+            np.concatenate([part.counts for part in known]),
+            np.concatenate([part.means for part in known], axis=1),
+            scatter,
+        )
     )
 
 
@@ -169,12 +166,13 @@ def absorb(sums: Sums) -> Slopes:
     Notes
     -----
     With ``~`` for "less the mean of its intercept", ``b = (X~'X~)^-1 X~'y~``. The clustered
-    covariance sums outer products of the scores ``s_g = sum over g of x~ e~``, which expand into
-    sums of products in the cluster and products of the intercepts' means with the sums of its
-    cells; so no reading is needed twice. Corrections: ``G/(G-1) (n-1)/(n-k)``, with ``k`` counting
-    the intercepts, as for the same regression with a column for each intercept.
+    covariance sums outer products of the scores of the clusters, ``X~g'y~g - X~g'X~g b``. Products
+    about the means of the intercepts are those about the means of the cells plus those of the
+    cells' means, so no reading is needed twice. Corrections: ``G/(G-1) (n-1)/(n-k)``, with ``k``
+    counting the intercepts, as for the same regression with a column for each intercept.
     """
-    within, scores = _within(sums)
+    by_cluster = _within(sums)
+    within = by_cluster.sum(axis=0)
     cross, right, total = within[:2, :2], within[:2, 2], within[2, 2]
     freedom = sums.readings - len(sums.intercepts) - 2
     size = float(np.sqrt(cross[0, 0] * cross[1, 1]))
@@ -191,7 +189,7 @@ def absorb(sums: Sums) -> Slopes:
     bread = np.linalg.inv(cross)
     count = len(sums.clusters)
     if count > 1:
-        score = scores[:, :2, 2] - scores[:, :2, :2] @ coefficients
+        score = by_cluster[:, :2, 2] - by_cluster[:, :2, :2] @ coefficients
         correction = count / (count - 1) * (sums.readings - 1) / freedom
         covariance = correction * bread @ (score.T @ score) @ bread
     else:
@@ -208,86 +206,56 @@ def absorb(sums: Sums) -> Slopes:
     )
 
 
-def _within(sums: Sums) -> tuple[Array, Array]:
-    """Return products within the intercepts, in all and by cluster: (3, 3) and (clusters, 3, 3)."""
-    groups, clusters = len(sums.intercepts), len(sums.clusters)
-    counts = np.bincount(sums.cell_intercept, sums.counts, groups)
-    means = (
-        np.column_stack(
-            [np.bincount(sums.cell_intercept, column, groups) for column in sums.totals.T]
-        )
-        / counts[:, None]
+def _within(sums: Sums) -> Array:
+    """Return sums of products about the means of the intercepts, shape (clusters, 3, 3)."""
+    where, groups = sums.cell_intercept, len(sums.intercepts)
+    counts = np.bincount(where, sums.counts, groups)
+    away = np.empty_like(sums.means)
+    for row, values in enumerate(sums.means):
+        centre = np.bincount(where, sums.counts * values, groups) / counts
+        np.subtract(values, centre[where], out=away[row])
+    products = sums.scatter + _by_cluster(sums, away)
+    table = np.empty((len(sums.clusters), 3, 3))
+    for position, (a, b) in enumerate(PAIRS):
+        table[:, a, b] = table[:, b, a] = products[:, position]
+    return table
+
+
+def _by_cluster(sums: Sums, values: Array) -> Array:
+    """Return the sums of products of each cluster's cells, shape (clusters, 6)."""
+    codes, count = sums.cell_cluster, len(sums.clusters)
+    weighted = sums.counts * values
+    if (codes[1:] >= codes[:-1]).all():  # as readings come: one block a cluster
+        ends = np.searchsorted(codes, np.arange(count + 1))
+        blocks = [
+            weighted[:, start:end] @ values[:, start:end].T
+            for start, end in itertools.pairwise(ends)
+        ]
+        return np.array([[block[a, b] for a, b in PAIRS] for block in blocks])
+    return np.stack([np.bincount(codes, weighted[a] * values[b], count) for a, b in PAIRS], axis=1)
+
+
+def _compressed(sums: Sums) -> Sums:
+    """Return the same sums with one cell for each that occurs, where that saves much."""
+    width, deep = len(sums.intercepts), len(sums.clusters)
+    if len(sums.counts) <= SPARE * width * deep:
+        return sums
+    combined = sums.cell_cluster * width + sums.cell_intercept
+    size = width * deep
+    counts = np.asarray(np.bincount(combined, sums.counts, size), dtype=float)
+    occurs = np.flatnonzero(counts)
+    totals = np.stack([np.bincount(combined, sums.counts * row, size) for row in sums.means])
+    means = np.asarray(totals[:, occurs] / counts[occurs], dtype=float)
+    number = np.cumsum(counts > 0) - 1
+    apart = sums.means - means[:, number[combined]]
+    return replace(
+        sums,
+        cell_intercept=occurs % width,
+        cell_cluster=occurs // width,
+        counts=counts[occurs],
+        means=means,
+        scatter=sums.scatter + _by_cluster(sums, apart),
     )
-    rows = sums.cell_cluster
-    here = means[sums.cell_intercept]
-    products = np.empty((clusters, 3, 3))
-    for position, (first, second) in enumerate(PAIRS):
-        # sum of (a - A)(b - B) over a cell = ab - A b - B a + n A B
-        less = (
-            here[:, first] * sums.totals[:, second]
-            + here[:, second] * sums.totals[:, first]
-            - sums.counts * here[:, first] * here[:, second]
-        )
-        value = sums.products[:, position] - np.bincount(rows, less, clusters)
-        products[:, first, second] = products[:, second, first] = value
-    return np.asarray(products.sum(axis=0)), products
-
-
-def _codes(rows: pd.DataFrame, by: list[str]) -> tuple[Codes, Any]:
-    """Return a code for each row and the keys, as tuples, of the codes that occur."""
-    parts = [pd.factorize(rows[name]) for name in by]
-    combined = np.zeros(len(rows), dtype=np.int64)
-    for codes, names in parts:
-        combined = combined * len(names) + codes
-    dense, occurring = pd.factorize(combined)
-    labels = []
-    for _, names in reversed(parts):
-        labels.append(np.asarray(names)[occurring % len(names)])
-        occurring = occurring // len(names)
-    return dense.astype(np.int64), pd.MultiIndex.from_arrays(labels[::-1], names=by)
-
-
-def _products(values: Array, clusters: Any, count: int) -> Array:
-    """Return the sums of products in each cluster, shape (clusters, 6)."""
-    return np.column_stack(
-        [np.bincount(clusters, values[:, a] * values[:, b], count) for a, b in PAIRS]
-    )
-
-
-def _summed(
-    intercepts: pd.Index[Any],
-    clusters: pd.Index[Any],
-    of_intercept: Codes,
-    of_cluster: Codes,
-    counts: Array,
-    totals: Array,
-    products: Array,
-) -> Sums:
-    """Return sums with one row for each cell that occurs."""
-    cells, which = _cells(
-        of_cluster * len(intercepts) + of_intercept, len(intercepts) * len(clusters)
-    )
-    size = len(cells)
-    return Sums(
-        intercepts,
-        clusters,
-        cells % len(intercepts),
-        cells // len(intercepts),
-        np.asarray(np.bincount(which, counts, size), dtype=float),
-        np.column_stack([np.bincount(which, column, size) for column in totals.T]),
-        products,
-    )
-
-
-def _cells(combined: Codes, space: int) -> tuple[Codes, Codes]:
-    """Return the cells that occur and which of them each row belongs to."""
-    if space > 20_000_000:
-        which, cells = pd.factorize(combined)
-        return cells, which.astype(np.int64)
-    occurs = np.zeros(space, dtype=bool)
-    occurs[combined] = True
-    number = np.cumsum(occurs) - 1
-    return np.flatnonzero(occurs), number[combined]
 
 
 def _union(indexes: list[pd.Index[Any]]) -> pd.Index[Any]:

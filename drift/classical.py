@@ -16,6 +16,7 @@ import pandas as pd
 from drift.at_scale import absorb, sums_of
 from drift.design import design_of, prepared, time_order
 from drift.diagnostics import correlation_within, diagnostics_of
+from drift.grouping import intercepts_of, less_means
 from drift.line import NAMES, Line, few_rehearsals, flat_time, line_of
 from drift.mixed import mixed_model
 from drift.results import Fit, Kind
@@ -105,7 +106,7 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
 
     ordered, columns, groups = prepared(part)
     if len(columns) == 2 and len(ordered) * (int(groups.max()) + 3) > DENSE_CELLS:
-        return _absorbed(part)
+        return _absorbed(part.assign(intercept=intercepts_of(part)))
     design = design_of(ordered, columns, groups)
     clusters = pd.factorize(ordered["rehearsal"])[0]
     count = int(clusters.max()) + 1
@@ -129,7 +130,7 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
 
 def _absorbed(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     """Regress very many readings by the same least squares, without a column an intercept."""
-    sums = sums_of(part)
+    sums = sums_of(part, ("intercept",))
     slopes = absorb(sums)
     clustered = slopes.clusters > 1
     freedom = float(slopes.clusters - 1 if clustered else slopes.readings - slopes.intercepts - 2)
@@ -141,30 +142,22 @@ def _absorbed(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
         0.0,
         tuple(NAMES),
     )
-    columns = part[[*NAMES, "reference_cents"]].to_numpy(dtype=float)
-    rest = columns[:, 2] - columns[:, :2] @ slopes.coefficients
-    codes = part.groupby(["player", "side", "note"], sort=False).ngroup().to_numpy()
-    means = np.bincount(codes, rest) / np.bincount(codes)
+    rest = part["reference_cents"].to_numpy(dtype=float) - line.expected(part)
     choice = "clustered by rehearsal" if clustered else "not clustered (one rehearsal)"
     facts = {
         "covariance": f"{choice}, t with {freedom:.0f} degrees of freedom, intercepts absorbed",
         "rehearsals": slopes.clusters,
         "sayings": few_rehearsals(slopes.clusters, "its standard errors are clustered"),
     }
-    return line, rest - means[codes], facts
+    return line, less_means(rest, intercepts_of(part)), facts
 
 
 def _explained(part: pd.DataFrame, line: Line) -> float:
     """Return the share of the variance within the intercepts that the line explains."""
-    groups = part.groupby(["player", "side", "note"], sort=False).ngroup().to_numpy()
-    table = pd.DataFrame(
-        {
-            "cents": part["reference_cents"].to_numpy(),
-            "rest": part["reference_cents"].to_numpy() - line.expected(part),
-        }
-    )
-    inside = table - table.groupby(groups).transform("mean")
-    return float(1.0 - (inside["rest"] ** 2).sum() / (inside["cents"] ** 2).sum())
+    codes, cents = intercepts_of(part), part["reference_cents"].to_numpy(dtype=float)
+    before = less_means(cents, codes)
+    after = less_means(cents - line.expected(part), codes)
+    return float(1.0 - after @ after / (before @ before))
 
 
 def _pooled(values: list[float]) -> float:

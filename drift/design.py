@@ -10,6 +10,7 @@ import pandas as pd
 
 from drift.diagnostics import correlation_within
 from drift.errors import TooLittleData
+from drift.grouping import intercepts_of, less_means
 from drift.line import NAMES
 
 __all__ = ["design_of", "prepared", "time_order"]
@@ -20,7 +21,10 @@ Array = npt.NDArray[np.float64]
 def time_order(part: pd.DataFrame) -> npt.NDArray[np.intp]:
     """Return the order of time, where it is known, else of playing minutes in each rehearsal."""
     if "time" in part:
-        return np.argsort(part["time"].to_numpy(), kind="stable")
+        instants = part["time"].to_numpy(dtype="datetime64[us]")
+        if (instants[1:] >= instants[:-1]).all():
+            return np.arange(len(part))
+        return np.argsort(instants, kind="stable")
     minutes = part["playing_minutes"].to_numpy(dtype=float)
     return np.lexsort((minutes, pd.factorize(part["rehearsal"])[0]))
 
@@ -34,7 +38,8 @@ def prepared(part: pd.DataFrame) -> tuple[pd.DataFrame, list[str], Any]:
         If no slope can be told from them.
     """
     ordered = part.iloc[time_order(part)]
-    groups = ordered.groupby(["player", "side", "note"], sort=False).ngroup().to_numpy()
+    # One kind of instrument may have only some of the numbers: close the gaps.
+    groups = pd.factorize(intercepts_of(ordered))[0]
     name = ordered["instrument"].iloc[0]
     columns = [column for column in NAMES if _varies(ordered, column, groups)]
     if "celsius" not in columns:
@@ -64,8 +69,7 @@ def prepared(part: pd.DataFrame) -> tuple[pd.DataFrame, list[str], Any]:
 
 def _varies(rows: pd.DataFrame, column: str, groups: Any) -> bool:
     """Say whether a column varies within the intercepts."""
-    spread = rows[column].groupby(groups).agg(np.ptp)
-    return bool(spread.max() > 1e-9)
+    return bool(np.abs(less_means(rows[column].to_numpy(dtype=float), groups)).max() > 1e-9)
 
 
 def design_of(ordered: pd.DataFrame, columns: list[str], groups: Any) -> Array:

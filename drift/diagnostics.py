@@ -7,6 +7,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from scipy import stats
+
+from drift.grouping import intercepts_of, less_means, numbered
 
 __all__ = ["condition_number", "correlation_within", "diagnostics_of", "within"]
 
@@ -15,10 +18,7 @@ Array = npt.NDArray[np.float64]
 
 def within(rows: pd.DataFrame, columns: list[str]) -> Array:
     """Return columns less their mean in each intercept (of a note of a player), shape (n, m)."""
-    keys = [key for key in ("instrument", "player", "side", "note") if key in rows]
-    groups = rows.groupby(keys, sort=False).ngroup().to_numpy()
-    table = rows[columns].astype(float)
-    return (table - table.groupby(groups).transform("mean")).to_numpy()
+    return less_means(rows[columns].to_numpy(dtype=float), intercepts_of(rows))
 
 
 def correlation_within(rows: pd.DataFrame) -> float:
@@ -84,25 +84,27 @@ def diagnostics_of(rows: pd.DataFrame, residuals: Array) -> dict[str, Any]:
 
 def _durbin_watson(rows: pd.DataFrame, residuals: Array) -> float:
     """Return the statistic without the steps from one player or rehearsal to the next."""
-    when = rows["time"] if "time" in rows else rows["playing_minutes"]
-    table = pd.DataFrame({"when": when.to_numpy(), "residual": residuals})
-    table["run"] = rows.groupby(["player", "rehearsal"], sort=False).ngroup().to_numpy()
-    steps = table.sort_values(["run", "when"]).groupby("run")["residual"].diff().dropna()
-    square = float(residuals @ residuals)
+    if "time" in rows:
+        when = rows["time"].to_numpy(dtype="datetime64[us]").astype(np.int64)
+    else:
+        when = rows["playing_minutes"].to_numpy(dtype=float)
+    run = numbered(rows, ["player", "rehearsal"])[0]
+    order = np.lexsort((when, run))
+    same = run[order[1:]] == run[order[:-1]]
+    steps = np.diff(residuals[order])[same]
+    square = float(residuals @ residuals) / len(residuals)
     # Steps are fewer than readings, so both are means.
-    return (
-        float((steps**2).mean() / (square / len(residuals)))
-        if square > 0 and len(steps)
-        else float("nan")
-    )
+    return float(np.mean(steps**2) / square) if square > 0.0 and len(steps) else float("nan")
 
 
 def _breusch_pagan(rows: pd.DataFrame, residuals: Array) -> float:
-    """Return the p-value of the test in its studentised form."""
-    columns = [name for name in ("celsius", "playing_minutes") if np.ptp(rows[name]) > 1e-9]
-    design = np.column_stack([np.ones(len(rows)), rows[columns].to_numpy(dtype=float)])
-    if len(rows) <= design.shape[1] or not columns or np.ptp(residuals**2) < 1e-12:
+    """Return the p-value of the test in its studentised form, ``n R²`` of the squared residuals."""
+    names = [name for name in ("celsius", "playing_minutes") if np.ptp(rows[name]) > 1e-9]
+    squares = residuals**2 - np.mean(residuals**2)
+    if len(rows) <= len(names) + 1 or not names or np.ptp(squares) < 1e-12:
         return float("nan")
-    from statsmodels.stats.diagnostic import het_breuschpagan
-
-    return float(het_breuschpagan(residuals, design)[1])
+    columns = rows[names].to_numpy(dtype=float)
+    columns = columns - columns.mean(axis=0)
+    slopes = np.linalg.lstsq(columns.T @ columns, columns.T @ squares, rcond=None)[0]
+    explained = float(squares @ (columns @ slopes)) / float(squares @ squares)
+    return float(stats.chi2.sf(len(rows) * explained, len(names)))

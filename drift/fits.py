@@ -12,6 +12,7 @@ from drift import instruments
 from drift.anatomy import Instrument, Priors
 from drift.anchored import Part, fit_anchored
 from drift.errors import InputError, InstrumentError, TooLittleData
+from drift.grouping import INTERCEPT, numbered
 from drift.posterior import before_the_data
 from drift.results import Curve, Draws, Estimate, Fit, Kind
 from drift.wording import with_warnings
@@ -112,7 +113,8 @@ def rows_to_fit(
             "make it with drift.pair, or add the columns",
         )
     rows = paired.reset_index(drop=True)
-    rows = rows.assign(instrument=rows["instrument"].map(instruments.canonical_name))
+    known = {name: instruments.canonical_name(name) for name in rows["instrument"].unique()}
+    rows = rows.assign(instrument=rows["instrument"].map(known))
     if "side" not in rows:
         rows["side"] = ""
     if "initial_warmth" not in rows:
@@ -139,7 +141,8 @@ def rows_to_fit(
             "no reading is left to fit",
             "log readings of a few notes with a temperature, or ask physics for acoustics alone",
         )
-    kept = rows[~out].reset_index(drop=True)
+    kept = rows[~out].reset_index(drop=True) if out.any() else rows
+    kept["intercept"] = numbered(kept, INTERCEPT)[0]
     kept.attrs = {}
     return kept, tuple(left_out)
 
@@ -212,12 +215,7 @@ def _part(rows: pd.DataFrame, name: Any, catalogue: Mapping[str, Instrument] | N
         initial=rows["initial_warmth"].to_numpy(dtype=float),
         playing_hours=rows["playing_minutes"].to_numpy(dtype=float) / 60.0,
         spells=rows["spells"].tolist(),
-        intercepts=codes_of(rows, ["player", "side", "note"]),
-        days=codes_of(rows, ["player", "rehearsal"]),
+        intercepts=pd.factorize(rows["intercept"])[0],
+        days=numbered(rows, ["player", "rehearsal"])[0],
         priors=known.priors if known is not None else Priors(),
     )
-
-
-def codes_of(rows: pd.DataFrame, columns: list[str]) -> Any:
-    """Return a number for each row, from zero, the same where the columns are the same."""
-    return rows.groupby(columns, sort=False, dropna=False).ngroup().to_numpy(dtype=np.intp)

@@ -12,6 +12,7 @@ import pandas as pd
 from scipy.optimize import least_squares
 
 from drift.errors import TooLittleData
+from drift.grouping import intercepts_of, less_means
 from drift.warmup import drift_columns, warmth
 
 __all__ = ["SHAPES", "Shape", "fit_saturation", "fit_shape"]
@@ -87,12 +88,12 @@ def fit_shape(rows: pd.DataFrame, shape: Shape) -> Callable[[pd.DataFrame], Arra
     callable
         Gives the drift of each row of a table, up to a constant (cents).
     """
-    groups = rows.groupby(["instrument", "player", "side", "note"], sort=False).ngroup()
-    cents = _inside(rows[["reference_cents"]].to_numpy(dtype=float), groups)[:, 0]
+    groups = intercepts_of(rows)
+    cents = less_means(rows["reference_cents"].to_numpy(dtype=float), groups)
     best: tuple[float, float, float, Any] | None = None
     for warm in shape.warm_minutes:
         for cool in shape.cool_minutes:
-            columns = _inside(shape.columns(rows, warm, cool), groups)
+            columns = less_means(shape.columns(rows, warm, cool), groups)
             slopes, _, _, _ = np.linalg.lstsq(columns, cents, rcond=None)
             rest = cents - columns @ slopes
             if best is None or rest @ rest < best[0]:
@@ -100,12 +101,6 @@ def fit_shape(rows: pd.DataFrame, shape: Shape) -> Callable[[pd.DataFrame], Arra
     assert best is not None
     _, warm, cool, slopes = best
     return lambda table: np.asarray(shape.columns(table, warm, cool) @ slopes)
-
-
-def _inside(table: Array, groups: pd.Series[int]) -> Array:
-    """Return columns less the mean of their group."""
-    frame = pd.DataFrame(table)
-    return np.asarray(frame - frame.groupby(groups.to_numpy()).transform("mean"))
 
 
 def fit_saturation(

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from drift.diagnostics import correlation_within
+from drift.grouping import intercepts_of
 from drift.notes import shown
 from drift.untangling import where_to_measure
 
@@ -111,8 +113,7 @@ def _reading(row: Mapping[Any, Any]) -> str:
 
 def _alone(rows: pd.DataFrame) -> str | None:
     """Return the warning for readings that have nothing to be compared with."""
-    sizes = rows.groupby(["instrument", "player", "side", "note"])["celsius"].transform("size")
-    count = int((sizes == 1).sum())
+    count = int((np.bincount(intercepts_of(rows)) == 1).sum())
     if not count:
         return None
     subject = "1 reading is" if count == 1 else f"{count} readings are"

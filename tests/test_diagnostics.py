@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from statsmodels.stats.diagnostic import het_breuschpagan
 from statsmodels.stats.stattools import durbin_watson
 
 from drift.diagnostics import condition_number, correlation_within, diagnostics_of
@@ -67,3 +68,10 @@ def test_the_condition_number_is_that_of_the_scaled_columns():
 
 def test_a_constant_column_has_no_correlation():
     assert np.isnan(correlation_within(rows().assign(celsius=20.0)))
+
+
+def test_breusch_pagan_is_that_of_statsmodels():
+    table, residuals = rows(60), np.random.default_rng(4).normal(size=60)
+    design = np.column_stack([np.ones(60), table[["celsius", "playing_minutes"]]])
+    expected = het_breuschpagan(residuals, design)[1]
+    assert diagnostics_of(table, residuals)["breusch_pagan_p"] == pytest.approx(expected, rel=1e-9)

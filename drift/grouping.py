@@ -1,0 +1,82 @@
+"""Numbers for the groups that rows belong to, and columns less the means of their group."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+__all__ = ["INTERCEPT", "intercepts_of", "less_means", "numbered"]
+
+Array = npt.NDArray[np.float64]
+Codes = npt.NDArray[np.int64]
+
+INTERCEPT = ("instrument", "player", "side", "note")
+"""What has a pitch of its own."""
+
+
+def numbered(rows: pd.DataFrame, by: Sequence[str]) -> tuple[Codes, pd.Index[Any]]:
+    """Return a number for each row, from zero, and the keys of the groups in that order.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With the columns of ``by``; categorical ones are fastest.
+    by : sequence of str
+        What makes a group.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"player": ["Rowan", "Isolde", "Rowan"], "note": ["F4", "F4", "F4"]})
+    >>> codes, keys = numbered(rows, ["player", "note"])
+    >>> codes.tolist(), keys.tolist()
+    ([0, 1, 0], [('Rowan', 'F4'), ('Isolde', 'F4')])
+    """
+    parts = [_factorized(rows[name]) for name in by]
+    if len(parts) == 1:
+        return parts[0]
+    combined = np.zeros(len(rows), dtype=np.int64)
+    for codes, names in parts:
+        combined = combined * len(names) + codes
+    dense, occurring = pd.factorize(combined)
+    labels = []
+    for _, names in reversed(parts):
+        labels.append(names.take(occurring % len(names)))
+        occurring = occurring // len(names)
+    return dense.astype(np.int64), pd.MultiIndex.from_arrays(labels[::-1], names=list(by))
+
+
+def _factorized(column: pd.Series[Any]) -> tuple[Codes, pd.Index[Any]]:
+    """Return the codes of a column; a categorical one brings its own."""
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        codes = column.cat.codes.to_numpy().astype(np.int64)
+        names = column.cat.categories
+        if (np.bincount(codes, minlength=len(names)) > 0).all():
+            return codes, names
+        column = column.astype(names.dtype)
+    codes, names = pd.factorize(column, use_na_sentinel=False)
+    return codes.astype(np.int64), pd.Index(names)
+
+
+def intercepts_of(rows: pd.DataFrame) -> Codes:
+    """Return which intercept each row has: a note of a player, on a side of an instrument.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With ``intercept``, or the columns of `INTERCEPT` as far as there are any.
+    """
+    if "intercept" in rows:
+        return rows["intercept"].to_numpy(dtype=np.int64)
+    return numbered(rows, [name for name in INTERCEPT if name in rows])[0]
+
+
+def less_means(values: Array, codes: Codes) -> Array:
+    """Return columns, shape (n,) or (n, m), less the mean of their group."""
+    counts = np.maximum(np.bincount(codes), 1)
+    columns = values.reshape(len(values), -1).T
+    away = [column - (np.bincount(codes, column) / counts)[codes] for column in columns]
+    return np.stack(away, axis=1).reshape(values.shape)

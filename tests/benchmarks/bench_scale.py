@@ -1,0 +1,256 @@
+"""A million readings through least squares: how long, how much memory, and against whom.
+
+    python tests/benchmarks/bench_scale.py [--readings 1000000] [--folder DIR]
+
+pyfixest and dask are wanted for their parts (``pip install pyfixest dask``) and are no
+dependency of the package; what is not installed is reported as not run. Fits are timed in
+processor seconds on one thread, reading and fitting the folder by the wall clock: the best of
+several.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "NUMBA_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+
+import numpy as np  # noqa: E402
+import pandas as pd  # noqa: E402
+
+from drift.at_scale import absorb, merged, sums_of  # noqa: E402
+
+PLAYERS, NOTES = 200, 40
+BY = ("intercept",)
+GOALS = {"pyfixest": 5.0, "linearmodels": 30.0, "folder": 3.0, "memory": 1.5}
+
+
+def band(readings: int, seed: int = 0) -> pd.DataFrame:
+    """Return readings of 200 players, 40 notes each, at as many rehearsals as it takes."""
+    random = np.random.default_rng(seed)
+    row = np.arange(readings)
+    note, player = row % NOTES, row // NOTES % PLAYERS
+    rehearsal = row // (NOTES * PLAYERS)
+    minutes = random.uniform(1.0, 110.0, readings).round(2)
+    start = random.uniform(10.0, 30.0, rehearsal.max() + 1)
+    celsius = (start[rehearsal] + 3.0 * minutes / 110.0).round(2)
+    level = random.normal(0.0, 8.0, PLAYERS * NOTES)[player * NOTES + note]
+    cents = 1.9 * (celsius - 20.0) + 0.05 * minutes + level + random.normal(0.0, 3.0, readings)
+    return pd.DataFrame(
+        {
+            "rehearsal": np.char.mod("rehearsal %03d", rehearsal),
+            "player": np.char.mod("player %03d", player),
+            "side": "",
+            "note": np.char.mod("note %02d", note),
+            "celsius": celsius,
+            "playing_minutes": minutes,
+            "reference_cents": cents.round(1),
+        }
+    )
+
+
+def numbered(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the readings with intercepts and rehearsals as categories."""
+    return pd.DataFrame(
+        {
+            "rehearsal": pd.Categorical(rows["rehearsal"]),
+            "intercept": pd.Categorical(rows["player"] + rows["note"]),
+            **{name: rows[name] for name in ("celsius", "playing_minutes", "reference_cents")},
+        }
+    )
+
+
+def best(run: Callable[[], object], times: int) -> float:
+    """Return the shortest of several runs in seconds."""
+    found = []
+    for _ in range(times):
+        began = time.process_time()
+        run()
+        found.append(time.process_time() - began)
+    return min(found)
+
+
+def by_pyfixest(rows: pd.DataFrame) -> Callable[[], object] | None:
+    if importlib.util.find_spec("pyfixest") is None:
+        return None
+    import pyfixest
+
+    return lambda: pyfixest.feols(
+        "reference_cents ~ celsius + playing_minutes | intercept",
+        rows,
+        vcov={"CRV1": "rehearsal"},
+    )
+
+
+def by_linearmodels(rows: pd.DataFrame) -> Callable[[], object]:
+    from linearmodels.iv.absorbing import AbsorbingLS
+
+    absorbed = rows[["intercept"]]
+    return lambda: AbsorbingLS(
+        rows["reference_cents"], rows[["celsius", "playing_minutes"]], absorb=absorbed
+    ).fit(cov_type="clustered", clusters=rows["rehearsal"].cat.codes)
+
+
+def by_dask(rows: pd.DataFrame) -> object | None:
+    if importlib.util.find_spec("dask") is None:
+        return None
+    import dask
+
+    parts = [dask.delayed(sums_of)(rows.iloc[start::8], BY) for start in range(8)]
+    return dask.delayed(lambda done: absorb(merged(done)))(parts).compute()
+
+
+def write_folder(rows: pd.DataFrame, folder: Path) -> None:
+    """Write the rows as a rehearsal folder, with a thermometer and a play event a rehearsal."""
+    rows = rows.sort_values(["rehearsal", "playing_minutes"], ignore_index=True)
+    names = rows["rehearsal"].unique()
+    begins = pd.Series(
+        pd.Timestamp("2026-01-01T18:00Z") + pd.to_timedelta(np.arange(len(names)), unit="D"), names
+    )
+    stamp = "%Y-%m-%dT%H:%M:%S+00:00"
+    when = rows["rehearsal"].map(begins) + pd.to_timedelta(rows["playing_minutes"], unit="min")
+    pitches = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+    notes = [f"{pitches[number % 12]}{2 + number // 12}" for number in range(NOTES)]
+    number = rows["note"].str[-2:].astype(int)
+    pd.DataFrame(
+        {
+            "time": when.dt.strftime(stamp),
+            "rehearsal": rows["rehearsal"],
+            "player": rows["player"],
+            "instrument": "Bb trumpet",
+            "note": number.map(dict(enumerate(notes))),
+            "cents": rows["reference_cents"],
+        }
+    ).to_csv(folder / "readings.csv", index=False)
+    minutes = np.arange(0, 115, 5)
+    start = rows.groupby("rehearsal")["celsius"].min()
+    pd.DataFrame(
+        {
+            "time": [
+                f"{begins[name] + pd.Timedelta(minutes=m):{stamp}}"
+                for name in names
+                for m in minutes
+            ],
+            "rehearsal": np.repeat(names, len(minutes)),
+            "celsius": np.concatenate(
+                [start[name] + 3.0 * minutes / 110.0 for name in names]
+            ).round(2),
+        }
+    ).to_csv(folder / "temperatures.csv", index=False)
+    pd.DataFrame(
+        {"time": [f"{begins[name]:{stamp}}" for name in names], "rehearsal": names, "player": "",
+         "event": "play", "slide": "", "millimetres": "", "remark": ""}
+    ).to_csv(folder / "events.csv", index=False)  # fmt: skip
+
+
+MEASURED = """
+import resource, sys, time
+began = time.perf_counter()
+if sys.argv[1] == "read":
+    import pandas
+    from pathlib import Path
+    began = time.perf_counter()
+    for file in sorted(Path(sys.argv[2]).glob("*.csv")):
+        pandas.read_csv(file)
+else:
+    import contextlib, io
+    import pandas, statsmodels.regression.linear_model
+    from drift.cli import main
+    began = time.perf_counter()
+    with contextlib.redirect_stdout(io.StringIO()):
+        assert main(["fit", sys.argv[2], "--method", "least-squares"]) == 0
+peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+print(time.perf_counter() - began, peak / 1024**2 if sys.platform != "darwin" else peak / 1024**3)
+"""
+
+
+def measured(what: str, folder: Path, times: int) -> tuple[float, float]:
+    """Return seconds (best, libraries loaded) and peak memory (GB) of a folder read or fitted."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    outputs = [
+        subprocess.run(
+            [sys.executable, "-c", MEASURED, what, str(folder)],
+            env=environment, capture_output=True, text=True, check=True,
+        ).stdout.split()
+        for _ in range(times)
+    ]  # fmt: skip
+    return min(float(o[0]) for o in outputs), max(float(o[1]) for o in outputs)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--readings", type=int, default=1_000_000)
+    parser.add_argument("--times", type=int, default=3)
+    parser.add_argument(
+        "--folder", type=Path, help="where to write the folder (default: temporary)"
+    )
+    options = parser.parse_args()
+    rows = band(options.readings)
+    missed = []
+
+    def judge(label: str, ratio: float, goal: float, at_most: bool = False) -> None:
+        kept = ratio <= goal if at_most else ratio >= goal
+        print(f"  {label}: {ratio:.1f} (goal: {'at most' if at_most else 'at least'} {goal:g})")
+        if not kept:
+            missed.append(label)
+
+    named = best(lambda: absorb(sums_of(rows)), options.times)
+    print(f"one pass and solve, players and notes as text: {named:.3f} s")
+    # The others want categories, so all three get the same table of them.
+    text, rows = rows, numbered(rows)
+    ours = best(lambda: absorb(sums_of(rows, BY)), options.times + 2)
+    print(f"{len(rows)} readings, {PLAYERS * NOTES} intercepts")
+    print(f"one pass and solve, players and notes as categories: {ours:.3f} s")
+    whole = absorb(sums_of(rows, BY))
+    halves = absorb(sums_of(rows.iloc[::2], BY) + sums_of(rows.iloc[1::2], BY))
+    error = np.abs(halves.covariance / whole.covariance - 1.0).max()
+    print(f"two halves merged against the whole: largest relative difference {error:.1e}")
+    if error > 1e-9:
+        missed.append("merging")
+    other = by_pyfixest(rows)
+    if other is None:
+        print("pyfixest is not installed: not run")
+    else:
+        other()  # its compiler's first run does not count
+        theirs = best(other, options.times)
+        coefficients = other().coef().to_numpy()  # type: ignore[attr-defined]
+        print(f"pyfixest: {theirs:.3f} s, slopes {coefficients}, ours {whole.coefficients}")
+        judge("times as fast as pyfixest", theirs / ours, GOALS["pyfixest"])
+    theirs = best(by_linearmodels(rows), 1)
+    print(f"linearmodels AbsorbingLS: {theirs:.3f} s")
+    judge("times as fast as linearmodels", theirs / ours, GOALS["linearmodels"])
+    answer = by_dask(rows)
+    if answer is None:
+        print("dask is not installed: not run")
+    else:
+        difference = np.abs(answer.coefficients - whole.coefficients).max()
+        print(f"dask, 8 partitions merged: largest difference {difference:.1e}")
+        if difference > 1e-9:
+            missed.append("dask")
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = options.folder or Path(temporary)
+        folder.mkdir(exist_ok=True, parents=True)
+        write_folder(text, folder)
+        reading, _ = measured("read", folder, options.times)
+        fitting, peak = measured("fit", folder, options.times)
+    print(f"pandas.read_csv alone: {reading:.2f} s; drift fit of the folder: {fitting:.2f} s")
+    judge("times the reading", fitting / reading, GOALS["folder"], at_most=True)
+    judge("GB of memory", peak, GOALS["memory"], at_most=True)
+    print("missed: " + ", ".join(missed) if missed else "all goals kept")
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

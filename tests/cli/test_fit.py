@@ -1,0 +1,89 @@
+"""drift fit, by each method, for people and for programs."""
+
+import json
+
+import pytest
+
+import drift as package
+from drift.cli.fit import __doc__ as description
+
+SEASON = package.shipped.folder("datasets/cold-hall-season")
+
+
+def test_the_summary_names_what_the_answer_rests_on(drift):
+    status, out, err = drift("fit", SEASON)
+    assert (status, err) == (0, "")
+    assert out.startswith("anchored: ")
+    assert "slope of a warm instrument" in out
+    assert "95 % warm after playing" in out
+
+
+def test_json_is_one_object_with_the_agreed_names(drift):
+    status, out, _ = drift("fit", SEASON, "--json")
+    answer = json.loads(out)
+    assert status == 0
+    assert answer["method"] == "anchored"
+    assert set(answer["instruments"]) == {"double horn", "Bb trumpet"}
+    horn = answer["instruments"]["double horn"]
+    assert horn["warm_up_cents"]["low"] < horn["warm_up_cents"]["high"]
+    assert answer["left_out"][0].keys() == {"reason", "count"}
+
+
+@pytest.mark.parametrize("method", ["least-squares", "mixed"])
+def test_the_classical_methods_give_a_table_and_its_choices(drift, method):
+    status, out, _ = drift("fit", SEASON, "--method", method)
+    assert status == 0
+    assert "standard error" in out
+    assert "cents/minute" in out
+    _, out, _ = drift("fit", SEASON, "--method", method, "--json")
+    diagnostics = json.loads(out)["diagnostics"]["double horn"]
+    assert {"durbin_watson", "breusch_pagan_p", "condition_number", "covariance"} <= set(
+        diagnostics
+    )
+
+
+def test_physics_needs_no_readings(drift):
+    status, out, _ = drift("fit", "physics")
+    assert (status, out) == (0, "physics: acoustics alone, no readings\n")
+
+
+def test_compare_lists_each_method_and_no_drift(drift):
+    _, out, _ = drift("fit", SEASON, "--compare", "--json")
+    table = {row["method"]: row["rms_cents"] for row in json.loads(out)["comparison"]}
+    assert set(table) == {"anchored", "least-squares", "mixed", "no drift"}
+    assert table["anchored"] < table["least-squares"] < table["no drift"]
+
+
+def test_advice_is_a_sentence(drift):
+    _, out, _ = drift("fit", SEASON, "--advise", 33)
+    assert "to know the drift at 33 °C of the double horn better, read the same notes" in out
+
+
+def test_advice_for_no_temperature_is_refused_in_two_lines(drift):
+    status, out, err = drift("fit", SEASON, "--advise", "hot")
+    assert (status, out) == (1, "")
+    assert err.splitlines() == [
+        "drift fit: --advise 'hot' is not a temperature",
+        "give degrees Celsius, such as --advise 33",
+    ]
+
+
+def test_a_plot_is_written(drift, tmp_path):
+    status, out, _ = drift("fit", SEASON, "--plot", tmp_path / "fit.svg")
+    assert status == 0
+    assert (tmp_path / "fit.svg").read_text().startswith("<?xml")
+    assert "drawn: " in out
+
+
+def test_an_unknown_method_is_wrong_usage(drift):
+    assert drift("fit", SEASON, "--method", "magic")[0] == 2
+
+
+def test_a_folder_that_is_not_there_is_refused(drift):
+    status, _, err = drift("fit", "nowhere")
+    assert status == 1
+    assert len(err.splitlines()) == 2
+
+
+def test_the_help_has_an_example():
+    assert "example: drift fit" in description
