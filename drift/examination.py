@@ -63,7 +63,9 @@ class Examination:
 
     def summary(self) -> str:
         """Return the findings, a line each, or that there are none."""
-        head = f"{self.book}: {self.rehearsals} rehearsals, {self.entries} entries"
+        rehearsals = f"{self.rehearsals} rehearsal" + ("" if self.rehearsals == 1 else "s")
+        entries = f"{self.entries} entr" + ("y" if self.entries == 1 else "ies")
+        head = f"{self.book}: {rehearsals}, {entries}"
         if not self.findings:
             return f"{head}\nthe file is whole; nothing suspicious was found"
         state = "the file is whole" if self.whole else "the file is damaged"

@@ -191,7 +191,7 @@ def test_in_a_read_only_folder_a_book_can_be_read_and_the_log_says_why_not():
     out = done.stdout.split("--\n")[1].splitlines()
     err = done.stderr.split("--\n")[1].splitlines()
     assert out[:2] == [
-        f"{folder}/band.logbook: 1 rehearsals, 1 entries",
+        f"{folder}/band.logbook: 1 rehearsal, 1 entry",
         "the file is whole; nothing suspicious was found",
     ]
     assert out[2:] == ["0", "1", "1"]

@@ -30,7 +30,7 @@ def test_in_words(drift, book):
     status, out, err = drift("check", book, "--travel", "main=45")
     assert (status, err) == (0, "")
     assert out.splitlines() == [
-        f"{book}: 1 rehearsals, 4 entries",
+        f"{book}: 1 rehearsal, 4 entries",
         "the file is whole; to look at: 3",
         "interrupted: hall has no end; drift log goes on with it",
         "jump: hall, stage: 20.0 to 31.0 °C at 2026-10-03T17:00:02Z",
@@ -77,7 +77,7 @@ def test_repair_brings_an_older_book_up_to_date(drift, book, monkeypatch):
     )
     status, out, _ = drift("check", book, "--repair")
     assert status == 0
-    assert "1 rehearsals, 4 entries" in out
+    assert "1 rehearsal, 4 entries" in out
     assert drift("check", book)[0] == 0
 
 
@@ -86,7 +86,7 @@ def test_a_backup_can_be_checked_too(drift, book, tmp_path):
     assert (status, err) == (0, f"backup: {tmp_path / 'copy'}\n")
     status, out, _ = drift("check", tmp_path / "copy")
     assert status == 0
-    assert "1 rehearsals, 4 entries" in out
+    assert "1 rehearsal, 4 entries" in out
     status, _, err = drift("check", book, "--backup", tmp_path / "copy")
     assert status == 1
     assert "is already there" in err
