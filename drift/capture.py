@@ -18,6 +18,7 @@ from drift.errors import DriftError, InputError
 from drift.instruments import find
 from drift.logbook import Logbook
 from drift.notes import shown, sounding_of
+from drift.times import shown_time
 from drift.vocabulary import check_names
 from sensors.reading import Clock, Notice, Source
 from sensors.reading import Temperature as Sample
@@ -85,7 +86,12 @@ class Desk:
         """Begin or resume the rehearsal, with a player and an instrument where they are known."""
         if instrument:
             instrument = find(instrument, self.instruments).name
+        last = self.book.last_time(self.rehearsal)
         self.book.start(self.rehearsal, time)
+        if last and time < last:
+            behind = f"the computer's clock is {(last - time).total_seconds():.0f} s behind"
+            text = f"{behind} the last entry of {self.rehearsal}, {shown_time(last)}"
+            self.book.keep(records.Notice(time, self.rehearsal, "clock", "step", text))
         chosen = self.book.choices(self.rehearsal)
         for what, name in (("player", player.strip()), ("instrument", instrument)):
             # Named again on going on, it is no new choice: undo means what was typed last.

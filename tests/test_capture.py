@@ -194,6 +194,19 @@ def test_a_rehearsal_goes_on_where_it_was_and_undo_means_what_was_typed(desk, bo
     assert third.enter("undo", at(8)).text == "kept undo: F4 6.0 is taken back"
 
 
+def test_going_on_before_the_last_entry_is_recorded_as_a_wrong_clock(desk, book):
+    """A computer without a battery in its clock: its date is wrong until the network sets it."""
+    desk.enter("F4 +6", at(10))
+    Desk(book, "hall").start(at(12))
+    assert kept(book, "notices") == []
+    Desk(book, "hall").start(at(2))
+    (notice,) = kept(book, "notices")
+    assert (notice["kind"], notice["source"]) == ("step", "clock")
+    assert notice["text"] == (
+        "the computer's clock is 600 s behind the last entry of hall, 2026-10-03T17:12:00Z"
+    )
+
+
 def test_an_entry_sent_twice_with_its_key_is_kept_once(desk, book):
     for line in ("F4 +6", "temp 21", "player Maren", "undo", "remark x"):
         before = book.last_entry
