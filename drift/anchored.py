@@ -70,7 +70,7 @@ class Anchored:
     looks: tuple[Look, ...]
 
 
-def fit_anchored(parts: Sequence[Part]) -> Anchored:
+def fit_anchored(parts: Sequence[Part], start_stated: bool = True) -> Anchored:
     """Return what the readings and the acoustics together say.
 
     Parameters
@@ -78,6 +78,9 @@ def fit_anchored(parts: Sequence[Part]) -> Anchored:
     parts : sequence of Part
         One a kind of instrument. They share the slope of an unplayed instrument and the two
         standard deviations.
+    start_stated : bool
+        Whether it is stated how warm instruments were at the start; if not, one number for all
+        whose start is not stated is estimated, even between cold and warm beforehand.
 
     Notes
     -----
@@ -93,7 +96,7 @@ def fit_anchored(parts: Sequence[Part]) -> Anchored:
     """
     weights = [_first_weights(part) for part in parts]
     priors = [part.priors for part in parts]
-    grid = first_grid(priors, (priors[0].cold_mean, sd_of_slope(priors[0])))
+    grid = first_grid(priors, (priors[0].cold_mean, sd_of_slope(priors[0])), start_stated)
     for _ in range(ROUNDS):
         belief = _believe(parts, weights, grid)
         grid = belief.grid
@@ -234,9 +237,9 @@ def _look(part: Part, belief: Belief, position: int) -> Look:
     grid, nodes, joint = belief.grid, belief.nodes[position], belief.joint(position)
     absorber = belief.likelihoods[position].absorber
     best = np.unravel_index(int(joint.argmax()), joint.shape)
-    warm, cool = (pair[[best[2]]] for pair in grid.cells(position))
+    cell = [axis[[best[2]]] for axis in grid.cells(position)]
     sd, ratio = float(np.exp(grid.log_sd[best[0]])), float(np.exp(grid.log_ratio[best[1]]))
-    rise = part.rise_columns(warm, cool)[:, 0]
+    rise = part.rise_columns(*cell)[:, 0]
     drift = nodes.slope[best] * (part.celsius - REFERENCE_CELSIUS) + nodes.rise[best] * rise
     residuals = absorber.residuals(part.cents - drift, ratio)
     tame = (1.0 - WILD_SHARE) * np.exp(-0.5 * (residuals / sd) ** 2) / (sd * np.sqrt(2.0 * np.pi))
@@ -260,7 +263,7 @@ def _posterior(part: Part, belief: Belief, position: int) -> Posterior:
     order = np.argsort(flat)[::-1]
     kept = order[: int(np.searchsorted(np.cumsum(flat[order]), 1.0 - DROPPED)) + 1]
     s, q, cell = np.unravel_index(kept, joint.shape)
-    warm, cool = grid.cells(position)
+    warm, cool, start = grid.cells(position)
     axes = grid.log_warm[position], grid.log_cool[position]
     reading_sd, day_sd = grid.spreads()
     return Posterior(
@@ -272,6 +275,7 @@ def _posterior(part: Part, belief: Belief, position: int) -> Posterior:
         rise_variance=nodes.rise_variance.ravel()[kept],
         log_warm=warm[cell],
         log_cool=cool[cell],
+        start=start[cell],
         steps=(float(axes[0][1] - axes[0][0]), float(axes[1][1] - axes[1][0])),
         reading_sd=reading_sd[s, q],
         day_sd=day_sd[s, q],

@@ -19,6 +19,7 @@ from drift.wording import with_warnings
 
 __all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "physics", "rows_to_fit"]
 
+STARTS = ("stated", "estimated")
 METHODS = ("anchored", "least-squares", "mixed")
 TEXTS = ("rehearsal", "player", "instrument", "note")
 NUMBERS = ("reference_cents", "celsius", "playing_minutes")
@@ -28,6 +29,7 @@ def fit(
     paired: pd.DataFrame,
     method: str = "anchored",
     *,
+    start: str = "stated",
     catalogue: Mapping[str, Instrument] | None = None,
 ) -> Fit:
     """Fit the drift of pitch to temperature and playing time.
@@ -40,6 +42,9 @@ def fit(
         and ``initial_warmth``; such as `drift.pair` gives.
     method : str
         ``anchored`` (Bayesian, begins at acoustics), ``least-squares`` or ``mixed``.
+    start : str
+        How warm the instruments were at the start: ``stated`` (``initial_warmth``, 0 where nothing
+        is said) or ``estimated`` (anchored only: one number for all of which nothing is said).
     catalogue : mapping of str to Instrument, optional
         Instruments to know beside the shipped ones.
 
@@ -51,7 +56,7 @@ def fit(
     Raises
     ------
     InputError
-        If a column is missing or the method is not known.
+        If a column is missing, or the method or the start is not known.
     TooLittleData
         If the readings cannot answer; says what is missing.
 
@@ -62,9 +67,11 @@ def fit(
     """
     if method not in METHODS:
         raise InputError(f"no method {method!r}", f"choose one of {', '.join(METHODS)}")
+    if start not in STARTS:
+        raise InputError(f"no start {start!r}", f"choose one of {', '.join(STARTS)}")
     rows, left_out = rows_to_fit(paired, catalogue)
     if method == "anchored":
-        return _anchored(rows, left_out, catalogue)
+        return _anchored(rows, left_out, catalogue, start == "stated")
     from drift.classical import fit_classical
 
     return fit_classical(rows, left_out, method)
@@ -176,11 +183,12 @@ def _anchored(
     rows: pd.DataFrame,
     left_out: tuple[Mapping[str, Any], ...],
     catalogue: Mapping[str, Instrument] | None,
+    start_stated: bool,
 ) -> Fit:
     """Fit all kinds of instrument together and dress the answer."""
     groups = rows.groupby("instrument", sort=False).indices
     parts = [_part(rows.iloc[where], name, catalogue) for name, where in groups.items()]
-    answer = fit_anchored(parts)
+    answer = fit_anchored(parts, start_stated)
     looks = np.full((len(rows), 3), np.nan)
     kinds: dict[str, Kind] = {}
     for (name, where), posterior, look in zip(

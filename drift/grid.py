@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +28,7 @@ TAIL = 2e-4
 """Probability that the grid may leave out at either end of an axis."""
 
 SD_NODES, RATIO_NODES, WARM_NODES, COOL_NODES, SLOPE_NODES = 12, 9, 13, 9, 15
+START_NODES = 5
 
 CLOSER = 0.7
 """An axis that would shrink below this share of its length is worth another round."""
@@ -45,6 +46,8 @@ class Grid:
         Slope of a cold instrument (cents/°C), shared by all instruments.
     log_warm, log_cool : tuples of arrays
         Time constants (minutes), for each instrument.
+    start : array of shape (t,)
+        Warmth at the start where it is not stated; one node where all starts are stated.
     """
 
     log_sd: Array
@@ -52,11 +55,13 @@ class Grid:
     slope: Array
     log_warm: tuple[Array, ...]
     log_cool: tuple[Array, ...]
+    start: Array = field(default_factory=lambda: np.zeros(1))
 
-    def cells(self, position: int) -> tuple[Array, Array]:
-        """Return all pairs of the two time constants of one instrument, each of shape (cells,)."""
-        warm, cool = np.meshgrid(self.log_warm[position], self.log_cool[position], indexing="ij")
-        return warm.ravel(), cool.ravel()
+    def cells(self, position: int) -> tuple[Array, Array, Array]:
+        """Return all triples of time constants and start of one instrument, each (cells,)."""
+        axes = self.log_warm[position], self.log_cool[position], self.start
+        warm, cool, start = np.meshgrid(*axes, indexing="ij")
+        return warm.ravel(), cool.ravel(), start.ravel()
 
     def spreads(self) -> tuple[Array, Array]:
         """Return all pairs of the two standard deviations in cents, each of shape (s, q)."""
@@ -80,7 +85,7 @@ class Grid:
         warm, cool = [], []
         for position, flat in enumerate(cells):
             axes = self.log_warm[position], self.log_cool[position]
-            table = flat.reshape(len(axes[0]), len(axes[1]))
+            table = flat.reshape(len(axes[0]), len(axes[1]), -1).sum(axis=2)
             warm.append(_ends(axes[0], table.sum(axis=1), WARM_NODES))
             cool.append(_ends(axes[1], table.sum(axis=0), COOL_NODES))
         return Grid(
@@ -89,6 +94,7 @@ class Grid:
             self.slope if slope is None else _ends(self.slope, slope, SLOPE_NODES),
             tuple(warm),
             tuple(cool),
+            self.start,
         )
 
     def is_much_wider_than(self, other: Grid) -> bool:
@@ -103,7 +109,9 @@ class Grid:
         return [self.log_sd, self.log_ratio, self.slope, *self.log_warm, *self.log_cool]
 
 
-def first_grid(priors: Sequence[Priors], slope: tuple[float, float]) -> Grid:
+def first_grid(
+    priors: Sequence[Priors], slope: tuple[float, float], start_stated: bool = True
+) -> Grid:
     """Return the grid that covers what the priors allow.
 
     Parameters
@@ -112,6 +120,8 @@ def first_grid(priors: Sequence[Priors], slope: tuple[float, float]) -> Grid:
         One an instrument.
     slope : tuple of two floats
         Prior mean and standard deviation of the shared slope.
+    start_stated : bool
+        Whether it is stated how warm instruments were at the start.
     """
     many, few = (np.linspace(-REACH, REACH, count) for count in (WARM_NODES, COOL_NODES))
     return Grid(
@@ -120,6 +130,7 @@ def first_grid(priors: Sequence[Priors], slope: tuple[float, float]) -> Grid:
         slope[0] + slope[1] * np.linspace(-5.0, 5.0, 21),
         tuple(np.log(p.warm_minutes) + p.warm_log_sd * many for p in priors),
         tuple(np.log(p.cool_minutes) + p.cool_log_sd * few for p in priors),
+        np.zeros(1) if start_stated else np.linspace(0.1, 0.9, START_NODES),
     )
 
 

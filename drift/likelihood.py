@@ -54,11 +54,16 @@ class Part:
     days: npt.NDArray[np.intp]
     priors: Priors
 
-    def rise_columns(self, log_warm: Array, log_cool: Array) -> Array:
-        """Return the column of ``r`` for each pair of time constants, shape (n, pairs)."""
-        state = warmth(
-            self.spells, self.minutes_into_spell, np.exp(log_warm), np.exp(log_cool), self.initial
-        )
+    def rise_columns(self, log_warm: Array, log_cool: Array, start: Array) -> Array:
+        """Return the column of ``r`` for time constants and starts, shape (n, cells).
+
+        ``start`` is how far an instrument was warm at the start beyond what is stated of it.
+        """
+        constants = np.exp(log_warm), np.exp(log_cool)
+        state = warmth(self.spells, self.minutes_into_spell, *constants, self.initial)
+        if start.any():  # the state is linear in where it began
+            warm = warmth(self.spells, self.minutes_into_spell, *constants, 1.0)
+            state = state + start * (warm - state)
         return drift_columns(self.celsius[:, None], state)[1]
 
 
@@ -98,10 +103,10 @@ class Likelihood:
     """
 
     def __init__(self, part: Part, weights: Array, grid: Grid, position: int) -> None:
-        warm, cool = grid.cells(position)
+        cells = warm, cool, _ = grid.cells(position)
         self.absorber = Absorber(part.intercepts, part.days, weights)
         scale = np.exp(-2.0 * grid.log_sd)[:, None, None]
-        product = _products(part, self.absorber, warm, cool, np.exp(grid.log_ratio))
+        product = _products(part, self.absorber, cells, np.exp(grid.log_ratio))
         # Integrating out a column with a normal prior leaves what is at right angles to it.
         spread = 1.0 + TIRING_SD**2 * scale * product("t", "t")
         gain = TIRING_SD**2 * scale / spread
@@ -157,12 +162,12 @@ class Likelihood:
 
 
 def _products(
-    part: Part, absorber: Absorber, warm: Array, cool: Array, ratios: Array
+    part: Part, absorber: Absorber, cells: tuple[Array, Array, Array], ratios: Array
 ) -> Callable[[str, str], Array]:
     """Return ``a' P b`` of the columns: c(old), r(ise), t(iring) and y, the cents."""
     columns = {
         "c": absorber.columns(part.celsius - REFERENCE_CELSIUS),
-        "r": absorber.columns(part.rise_columns(warm, cool)),
+        "r": absorber.columns(part.rise_columns(*cells)),
         "t": absorber.columns(part.playing_hours),
         "y": absorber.columns(part.cents),
     }

@@ -49,6 +49,8 @@ class Posterior:
         Their covariance.
     log_warm, log_cool : arrays of shape (k,)
         Logarithms of the time constants in minutes, on an even grid.
+    start : array of shape (k,)
+        Warmth at the start, beyond what is stated of it.
     steps : tuple of two floats
         Spacing of those two grids.
     reading_sd, day_sd : arrays of shape (k,)
@@ -65,6 +67,7 @@ class Posterior:
     rise_variance: Array = field(repr=False)
     log_warm: Array = field(repr=False)
     log_cool: Array = field(repr=False)
+    start: Array = field(repr=False)
     steps: tuple[float, float]
     reading_sd: Array = field(repr=False)
     day_sd: Array = field(repr=False)
@@ -117,12 +120,16 @@ class Posterior:
     def expected(self, rows: pd.DataFrame) -> Array:
         """Return the mean drift of each row of a paired table in cents, shape (n,)."""
         cells, which = np.unique(
-            np.column_stack([self.log_warm, self.log_cool]), axis=0, return_inverse=True
+            np.column_stack([self.log_warm, self.log_cool, self.start]),
+            axis=0,
+            return_inverse=True,
         )
-        warm, cool = np.exp(cells).T
+        (warm, cool), start = np.exp(cells[:, :2]).T, cells[:, 2]
         spells = rows["spells"].tolist()
         elapsed = rows["minutes_into_spell"].to_numpy(dtype=float)
         state = warmth(spells, elapsed, warm, cool, rows["initial_warmth"].to_numpy(dtype=float))
+        if start.any():
+            state = state + start * (warmth(spells, elapsed, warm, cool, 1.0) - state)
         cold, rise = drift_columns(rows["celsius"].to_numpy(dtype=float)[:, None], state)
         rise_of_cell = np.bincount(which.ravel(), self.weights * self.rise, len(cells))
         return np.asarray(cold[:, 0] * (self.weights @ self.slope) + rise @ rise_of_cell)
@@ -155,7 +162,18 @@ class Posterior:
         found["cool_down_time_constant_minutes"] = self._time_constant(
             self.log_cool, priors.cool_minutes, priors.cool_log_sd
         )
+        if self.start.any():
+            found["warmth_at_start"] = self._start()
         return found
+
+    def _start(self) -> Estimate:
+        """Return how warm instruments were at the start, even from 0 to 1 before the data."""
+        nodes, which = np.unique(self.start, return_inverse=True)
+        weights = np.bincount(which.ravel(), self.weights, len(nodes))
+        edges = np.linspace(0.0, 1.0, len(nodes) + 1)
+        reached = np.concatenate([[0.0], np.cumsum(weights)])
+        low, middle, high = np.interp([0.025, 0.5, 0.975], reached, edges)
+        return Estimate(float(middle), float(low), float(high), _learnt(high - low, 0.95))
 
     def _time_constant(self, logs: Array, before: float, log_sd: float) -> Estimate:
         """Return the median and the interval of a time constant in minutes."""
@@ -229,6 +247,7 @@ def before_the_data(
         rise_variance=priors.rise_sd**2 * same,
         log_warm=warm.ravel(),
         log_cool=cool.ravel(),
+        start=0.0 * same,
         steps=(step * priors.warm_log_sd, step * priors.cool_log_sd),
         reading_sd=READING_SD * HALF_NORMAL_MEAN * same,
         day_sd=DAY_SD * HALF_NORMAL_MEAN * same,

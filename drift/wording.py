@@ -30,6 +30,7 @@ WORDS = {
     "warm_up_cents": ("rise from cold to warm at 20 °C", "cents"),
     "warm_up_time_constant_minutes": ("95 % warm after playing", "minutes"),
     "cool_down_time_constant_minutes": ("95 % cooled after resting", "minutes"),
+    "warmth_at_start": ("warmth at the start (0 cold, 1 warm)", ""),
     "cents_per_celsius": ("slope", "cents/°C"),
     "cents_per_playing_minute": ("drift with playing", "cents/minute"),
 }
@@ -170,9 +171,9 @@ def _entry(key: str, value: Estimate) -> str:
     """Return one quantity; time constants as the time to be 95 % there, three of them."""
     words, unit = WORDS[key]
     times = 3.0 if key.endswith("time_constant_minutes") else 1.0
-    digits = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3}[unit]
+    digits = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3, "": 2}[unit]
     numbers = [f"{times * number:.{digits}f}" for number in (value.estimate, value.low, value.high)]
-    line = f"  {words}: {numbers[0]} {unit} ({numbers[1]} to {numbers[2]})"
+    line = f"  {words}: {f'{numbers[0]} {unit}'.strip()} ({numbers[1]} to {numbers[2]})"
     if value.from_data is not None:
         line += f", {100 * value.from_data:.0f} % from the readings"
     if value.p_value is not None:

@@ -133,7 +133,7 @@ def dressed(
 
 
 def from_the_priors(
-    seed: int, plan: Plan | None = None, priors: Priors | None = None
+    seed: int, plan: Plan | None = None, priors: Priors | None = None, initial: float = 0.0
 ) -> tuple[pd.DataFrame, Truth]:
     """Return readings and their truth, both drawn from what the anchored method assumes."""
     random = np.random.default_rng([1, seed])
@@ -145,7 +145,7 @@ def from_the_priors(
     cool = priors.cool_minutes * np.exp(random.normal(0.0, priors.cool_log_sd))
     reading_sd, day_sd = abs(random.normal(0.0, 4.0)), abs(random.normal(0.0, 2.0))
     rows = plan.rows
-    state = warmth(rows["spells"].tolist(), rows["minutes_into_spell"], warm, cool)
+    state = warmth(rows["spells"].tolist(), rows["minutes_into_spell"], warm, cool, initial)
     cold, rises = drift_columns(rows["celsius"], state)
 
     def there(celsius: float) -> float:

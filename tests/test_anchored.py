@@ -259,6 +259,30 @@ def test_an_instrument_said_to_be_warm_already_does_not_rise():
     assert warm.estimate == pytest.approx(14.0, abs=2.0)
 
 
+def test_a_start_that_nobody_stated_can_be_estimated():
+    """Ten seasons of a band that had just played (0.7 warm): taken as cold, the rise comes out
+    far too small; estimated, both the start and the rise are held."""
+    plan = random_plan(np.random.default_rng(4), 8, 30, spread_celsius=6.0)
+    errors, held = [], []
+    for seed in range(10):
+        rows, truth = from_the_priors(seed, plan, initial=0.7)
+        as_cold = fit(rows).curve().entries()["warm_up_cents"]
+        entries = fit(rows, start="estimated").curve().entries()
+        errors.append(
+            [as_cold.estimate - truth.rise, entries["warm_up_cents"].estimate - truth.rise]
+        )
+        rise, start = entries["warm_up_cents"], entries["warmth_at_start"]
+        held.append([rise.low <= truth.rise <= rise.high, start.low <= 0.7 <= start.high])
+    as_cold, estimated = np.sqrt(np.mean(np.square(errors), axis=0))
+    assert estimated < 0.7 * as_cold
+    assert (np.mean(held, axis=0) >= 0.8).all()
+
+
+def test_an_unknown_start_is_refused():
+    with pytest.raises(InputError, match="no start 'warmish'"):
+        fit(small(reference_cents=[1.0, 2.0]), start="warmish")
+
+
 def test_the_summary_speaks_of_95_percent_and_of_player_and_instrument():
     text = fit(readings()).summary()
     assert "95 % warm after playing" in text

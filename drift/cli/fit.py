@@ -30,6 +30,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="leave out readings flagged as taken otherwise",
     )
+    parser.add_argument(
+        "--start",
+        choices=["stated", "estimated"],
+        default="stated",
+        help="how warm instruments were at the start: as logged (default), or estimated",
+    )
     parser.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
     parser.add_argument(
         "--compare",
@@ -68,7 +74,7 @@ def run(options: argparse.Namespace) -> int:
             flagged=not options.without_flagged,
             instruments=options.instruments,
         )
-        found = fit(paired, options.method, catalogue=known)
+        found = fit(paired, options.method, start=options.start, catalogue=known)
     answer = found.to_json()
     texts = [found.summary()]
     if options.compare:
