@@ -106,8 +106,8 @@ class FrameReader:
     .. math:: f_h = \Delta\phi_h / (2\pi\tau), \qquad
               f_0 = \sum w_h h f_h \Big/ \sum w_h h^2,
 
-    with the weight :math:`w_h` the power of the peak over the median of the spectrum, held to
-    40 dB.
+    with the weight :math:`w_h` the power of the peak over the median of the spectrum, as white
+    noise has it.
 
     How wrong: two harmonic sounds in one frame are one too many; what is left over is told by
     `Frames.stranger_db` and `Frames.disagreement_cents`. Below 60 Hz strangers cannot be told
@@ -264,7 +264,7 @@ class FrameReader:
         # In a very clean sound the side lobes of the window stand above the floor.
         floor = np.maximum(floor, _SIDE_LOBE * size.max(axis=1))
         power = (size / floor[:, None]) ** 2
-        weight *= np.where(power > 16, np.minimum(power, 1e4), 0)
+        weight *= np.where(power > 16, power, 0)
         weight *= np.abs(hertz - expected) < np.maximum(0.02 * expected, self._bin_hz)
         return peak, hertz, weight
 
