@@ -16,7 +16,7 @@ import pandas as pd
 from drift.at_scale import absorb, sums_of
 from drift.design import design_of, prepared, time_order
 from drift.diagnostics import correlation_within, diagnostics_of
-from drift.grouping import intercepts_of, less_means
+from drift.grouping import intercepts_of, less_means, numbered
 from drift.line import NAMES, Line, few_rehearsals, flat_time, line_of
 from drift.mixed import mixed_model
 from drift.results import Fit, Kind
@@ -52,13 +52,16 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], m
     kinds: dict[str, Kind] = {}
     notes: dict[str, Any] = {}
     sayings: list[str] = []
-    for name, where in rows.groupby("instrument", sort=False).indices.items():
-        part = rows.iloc[where]
+    codes, names = numbered(rows, ["instrument"])
+    for number, name in enumerate(names):
+        where = codes == number
+        part = rows if len(names) == 1 else rows[where]
         line, residuals, facts = regress(part)
-        looks[where] = np.column_stack([line.expected(part), residuals])
-        kinds[str(name)] = Kind(line, len(where), _explained(part, line), correlation_within(part))
-        notes[str(name)] = facts | diagnostics_of(part, residuals)
         sayings += facts.pop("sayings")
+        together = correlation_within(part)
+        looks[where] = np.column_stack([line.expected(part), residuals])
+        kinds[str(name)] = Kind(line, len(part), _explained(part, line), together)
+        notes[str(name)] = facts | diagnostics_of(part, residuals, together)
     lines = [kind.curve for kind in kinds.values()]
     found = Fit(
         method=method,
@@ -104,9 +107,10 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     """
     from statsmodels.regression.linear_model import OLS
 
+    intercepts = pd.factorize(intercepts_of(part))[0]
+    if len(part) * (int(intercepts.max()) + 3) > DENSE_CELLS:
+        return _absorbed(part.assign(intercept=intercepts))
     ordered, columns, groups = prepared(part)
-    if len(columns) == 2 and len(ordered) * (int(groups.max()) + 3) > DENSE_CELLS:
-        return _absorbed(part.assign(intercept=intercepts_of(part)))
     design = design_of(ordered, columns, groups)
     clusters = pd.factorize(ordered["rehearsal"])[0]
     count = int(clusters.max()) + 1

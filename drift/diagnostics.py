@@ -39,19 +39,19 @@ def correlation_within(rows: pd.DataFrame) -> float:
     return float(first @ second) / size if size > 1e-9 else float("nan")
 
 
-def condition_number(rows: pd.DataFrame) -> float:
-    """Return the condition number of the two columns, scaled to unit length, without intercepts.
+def condition_number(correlation: float) -> float:
+    """Return the condition number of two columns of unit length that are so correlated.
 
     Notes
     -----
     ``sqrt((1 + |c|)/(1 - |c|))`` with their correlation ``c``: above 30 is commonly called
     serious, but 3 (a correlation of 0.8) already makes standard errors 1.7 times as large.
     """
-    correlation = abs(correlation_within(rows))
-    return float(np.sqrt((1.0 + correlation) / max(1.0 - correlation, 1e-16)))
+    size = abs(correlation)
+    return float(np.sqrt((1.0 + size) / max(1.0 - size, 1e-16)))
 
 
-def diagnostics_of(rows: pd.DataFrame, residuals: Array) -> dict[str, Any]:
+def diagnostics_of(rows: pd.DataFrame, residuals: Array, correlation: float) -> dict[str, Any]:
     """Return the usual diagnostics of a regression.
 
     Parameters
@@ -60,6 +60,8 @@ def diagnostics_of(rows: pd.DataFrame, residuals: Array) -> dict[str, Any]:
         The rows that were fitted.
     residuals : array of shape (n,)
         In the order of the rows (cents).
+    correlation : float
+        Of the two columns, from `correlation_within`.
 
     Returns
     -------
@@ -78,7 +80,7 @@ def diagnostics_of(rows: pd.DataFrame, residuals: Array) -> dict[str, Any]:
     return {
         "durbin_watson": _durbin_watson(rows, residuals),
         "breusch_pagan_p": _breusch_pagan(rows, residuals),
-        "condition_number": condition_number(rows),
+        "condition_number": condition_number(correlation),
     }
 
 

@@ -51,8 +51,12 @@ def with_warnings(fit: Fit) -> Fit:
 
 def _trap(fit: Fit) -> str | None:
     """Return the warning of the trap of this trade, with the way out of it."""
-    groups = dict(tuple(fit.rows.groupby("instrument", sort=False)))
-    names = [str(key) for key, rows in groups.items() if abs(correlation_within(rows)) > TRAPPED]
+    if fit.method == "anchored":  # its entanglement is that of two other columns
+        groups = fit.rows.groupby("instrument", sort=False)
+        together_of = {str(name): correlation_within(rows) for name, rows in groups}
+    else:
+        together_of = {name: kind.entanglement for name, kind in fit.kinds.items()}
+    names = [name for name, value in together_of.items() if abs(value) > TRAPPED]
     if not names:
         return None
     rows = fit.rows[fit.rows["instrument"].isin(names)]
