@@ -60,6 +60,19 @@ def test_who_comes_back_gets_what_was_missed() -> None:
     assert asyncio.run(scene()) == [4, 5]
 
 
+def test_id_of_a_message_is_where_to_go_on() -> None:
+    async def scene() -> list[object]:
+        room = Broadcast("run")
+        stream = room.follow(None, everything)
+        await told(stream, 1)
+        for n in range(1, 6):
+            room.publish({"n": n})
+        (seen, _), *_ = (await told(stream, 3))[::-1]
+        return numbers(await told(room.follow(seen, everything), 2))
+
+    assert asyncio.run(scene()) == [4, 5]
+
+
 @pytest.mark.parametrize(
     "last", ["older-3", "run-999", "run-", "run-3\n", "run--1", "", "run-٣", "x" * 10_000]
 )
