@@ -17,8 +17,8 @@ __all__ = ["mixed_model"]
 
 Array = npt.NDArray[np.float64]
 
-OPTIMISERS = ("lbfgs", "bfgs", "powell")
-"""Tried in turn until one converges."""
+OPTIMISERS = ("bfgs", "lbfgs", "powell")
+"""All are tried, for each fails now and then; the highest likelihood that converged counts."""
 
 
 def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
@@ -96,27 +96,29 @@ def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, boo
         components = VCSpec(["player"], [columns], [matrices])
     cents = ordered["reference_cents"].to_numpy(dtype=float)
     model = MixedLM(cents, design, groups=clusters, exog_vc=components)
+    found: list[tuple[float, bool, Any]] = []
     said: list[str] = []
-    result, converged = None, False
     for method in OPTIMISERS:
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always")
             try:
                 result = model.fit(reml=True, method=method)
-                finite = np.isfinite(np.asarray(result.bse_fe)).all()
-                converged = bool(result.converged) and bool(finite)
+                errors = np.asarray(result.bse_fe)
             except np.linalg.LinAlgError as failure:
                 said.append(f"{method}: {failure}")
+                continue
         said += [f"{method}: {str(item.message).splitlines()[0]}" for item in caught]
-        if converged:
-            return result, True, []
-    if result is None:
+        # At a singular covariance it reports success with an infinite likelihood.
+        if np.isfinite(result.llf) and np.isfinite(errors).all():
+            found.append((float(result.llf), bool(result.converged), result))
+    if not found:
         raise TooLittleData(
             "the mixed model can not be fitted to these readings: every optimiser met a "
             "singular matrix",
             "log more rehearsals, or use anchored",
         )
-    return result, False, list(dict.fromkeys(said))
+    _, converged, best = max(found, key=lambda item: (item[1], item[0]))
+    return best, converged, [] if converged else list(dict.fromkeys(said))
 
 
 def _without_days(result: Any, ordered: pd.DataFrame, design: Array) -> Array:

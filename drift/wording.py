@@ -143,13 +143,14 @@ def summary_of(fit: Fit) -> str:
         lines.append(
             f"  R² within the notes {kind.r_squared:.2f}, entanglement {kind.entanglement:.2f}"
         )
+        figures = fit.diagnostics.get(name, fit.diagnostics)
+        lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
     if fit.kinds:
         lines.append(
             f"scatter: {fit.reading_sd_cents:.1f} cents from reading to reading, "
             f"{fit.rehearsal_sd_cents:.1f} cents from day to day"
         )
         lines.append("The answer describes instrument and player together.")
-    lines += [f"{_label(key)}: {value}" for key, value in _shown_figures(fit)]
     lines += [f"warning: {text}" for text in fit.warnings]
     return "\n".join(lines)
 
@@ -185,12 +186,12 @@ def _entry(key: str, value: Estimate) -> str:
     return line
 
 
-def _shown_figures(fit: Fit) -> list[tuple[str, Any]]:
+def _shown_figures(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
     """Return the figures of a methods section that fit in a line."""
     return [
         (key, f"{value:.3g}" if isinstance(value, float) else value)
-        for key, value in fit.diagnostics.items()
-        if isinstance(value, float | str | bool) and key != "rehearsals"
+        for key, value in figures.items()
+        if isinstance(value, float | str | bool)
     ]
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.optimize import minimize_scalar
 from statsmodels.regression.linear_model import OLS
 
 from drift.classical import least_squares
@@ -133,10 +134,36 @@ def test_mixed_agrees_with_the_closed_form_on_balanced_data():
     assert found.diagnostics["converged"] is True
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_mixed_finds_the_maximum_of_the_restricted_likelihood(seed):
+    """One player, unbalanced: against the likelihood written out and maximised by scipy.
+
+    An optimiser that reports success at an infinite likelihood would be found here.
+    """
+    rows = season(seed, 8, 20).assign(player="p")
+    found = fit(rows, method="mixed").curve()
+    ordered, columns, groups = prepared(rows.assign(intercept=pd.factorize(rows["note"])[0]))
+    x, y = design_of(ordered, columns, groups), ordered["reference_cents"].to_numpy()
+    days = pd.get_dummies(ordered["rehearsal"], dtype=float).to_numpy()
+
+    def solved(ratio):
+        v = np.eye(len(y)) + ratio**2 * days @ days.T
+        vx = np.linalg.solve(v, x)
+        slopes = np.linalg.solve(x.T @ vx, vx.T @ y)
+        rest = y - x @ slopes
+        variance = rest @ np.linalg.solve(v, rest) / (len(y) - x.shape[1])
+        logs = np.linalg.slogdet(v)[1] + np.linalg.slogdet(x.T @ vx)[1]
+        return logs + (len(y) - x.shape[1]) * np.log(variance), slopes, variance
+
+    best = minimize_scalar(lambda r: solved(r)[0], bounds=(0.0, 5.0), method="bounded")
+    _, slopes, variance = solved(best.x)
+    assert found.coefficients == pytest.approx(slopes[:2], rel=0.01, abs=1e-3)
+    assert found.reading_sd**2 == pytest.approx(variance, rel=0.01)
+
+
 def test_mixed_says_when_it_did_not_converge(monkeypatch):
     from drift import mixed
 
-    monkeypatch.setattr(mixed, "OPTIMISERS", ("lbfgs",))
     original = mixed._reml
     monkeypatch.setattr(mixed, "_reml", lambda *args: (original(*args)[0], False, ["lbfgs: no"]))
     found = fit(season(), method="mixed")
