@@ -198,11 +198,11 @@ def _objection(frames: Frames, *, sections: bool) -> str:
     core = _part(frames, _EDGE, count - _EDGE)
     if core.clipped.mean() > 0.02:
         return "clipped"
+    if np.ptp(smooth[_EDGE:-_EDGE]) > _BEND_CENTS:
+        return "pitch glides"
     spread = float(np.std(_cents(core.hertz)))
     if spread > _SPREAD_CENTS:
         return "pitch unsteady"
-    if np.ptp(smooth[_EDGE:-_EDGE]) > _BEND_CENTS:
-        return "pitch glides"
     if _is_mains(core):
         return "mains hum"
     if _octave_in_doubt(core.partials):

@@ -1,0 +1,342 @@
+"""Recordings that can be read, recordings that are refused, and the microphone."""
+
+import struct
+import subprocess
+import sys
+import types
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from sensors.errors import RecordingError, SourceUnavailable
+from sensors.riff import moment, read_header
+from sensors.sound import Microphone, blocks_of, inspect
+from sensors.tones import ToneFinder
+
+RATE = 44_100
+
+
+@pytest.fixture
+def sound() -> np.ndarray:
+    time = np.arange(2 * RATE) / RATE
+    return (0.3 * np.sin(2 * np.pi * 349.2 * time)).astype(np.float32)
+
+
+@pytest.fixture
+def wav(tmp_path, sound) -> Path:
+    path = tmp_path / "take.wav"
+    soundfile.write(path, sound, RATE, subtype="PCM_16")
+    return path
+
+
+def heard(path: Path, **options) -> np.ndarray:
+    return np.concatenate(list(blocks_of(path, **options)))
+
+
+KINDS = [
+    *((kind, subtype)
+      for kind in ("WAV", "WAVEX", "RF64")
+      for subtype in ("PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE")),
+    ("FLAC", "PCM_16"),
+    ("FLAC", "PCM_24"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "subtype"), KINDS)
+def test_every_trusted_kind_gives_its_samples(tmp_path, sound, kind, subtype):
+    path = tmp_path / ("take.flac" if kind == "FLAC" else "take.wav")
+    soundfile.write(path, sound, RATE, subtype=subtype, format=kind)
+    about = inspect(path)
+    assert (about.rate, about.channels, about.seconds) == (RATE, 1, 2.0)
+    assert about.kind == f"{kind} {subtype}"
+    np.testing.assert_allclose(heard(path), sound, atol=1 / 32_000)
+
+
+def test_several_channels_are_averaged_or_one_is_chosen(tmp_path, sound):
+    path = tmp_path / "take.wav"
+    soundfile.write(path, np.column_stack([sound, 0 * sound, -sound / 2]), RATE, subtype="FLOAT")
+    np.testing.assert_allclose(heard(path), sound / 6, atol=1e-6)
+    np.testing.assert_allclose(heard(path, channel=3), -sound / 2, atol=1e-6)
+    with pytest.raises(RecordingError, match=r"take\.wav has no channel 4"):
+        heard(path, channel=4)
+
+
+def test_blocks_join_to_the_whole(wav):
+    assert [len(block) for block in blocks_of(wav, frames=30_000)] == [30_000, 30_000, 28_200]
+
+
+# -- bad input ------------------------------------------------------------------------------------
+
+
+def test_a_missing_file_and_a_folder_are_named(tmp_path):
+    with pytest.raises(SourceUnavailable, match=r"none\.wav cannot be read: No such file"):
+        inspect(tmp_path / "none.wav")
+    with pytest.raises(SourceUnavailable, match="cannot be read"):
+        inspect(tmp_path)
+
+
+def test_an_empty_file_is_refused(tmp_path):
+    path = tmp_path / "take.wav"
+    path.write_bytes(b"")
+    with pytest.raises(RecordingError, match=r"take\.wav is empty"):
+        inspect(path)
+
+
+def test_a_recording_of_no_length_is_refused(tmp_path):
+    path = tmp_path / "take.wav"
+    soundfile.write(path, np.zeros(0), RATE)
+    with pytest.raises(RecordingError, match=r"take\.wav holds no samples"):
+        inspect(path)
+
+
+@pytest.mark.parametrize("left", [0.9, 0.5, 0.01])
+def test_a_truncated_wav_is_refused(wav, left):
+    whole = wav.read_bytes()
+    wav.write_bytes(whole[: 44 + int(left * (len(whole) - 44))])
+    with pytest.raises(RecordingError, match=r"cut short: its header announces \d+ bytes more"):
+        inspect(wav)
+
+
+def test_a_wav_whose_recorder_could_not_go_back_is_taken(wav, sound):
+    """Programs that write to a pipe leave the sizes at their largest."""
+    whole = bytearray(wav.read_bytes())
+    at = whole.index(b"data") + 4
+    whole[4:8] = whole[at : at + 4] = b"\xff" * 4
+    wav.write_bytes(whole)
+    assert inspect(wav).seconds == 2.0
+    assert heard(wav).size == sound.size
+
+
+@pytest.mark.parametrize("left", [0.9, 0.5])
+def test_a_truncated_flac_is_refused(tmp_path, left):
+    path = tmp_path / "take.flac"
+    soundfile.write(path, np.random.default_rng(1).normal(0, 0.1, 3 * RATE), RATE)
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(left * len(whole))])
+    with pytest.raises(RecordingError, match=r"cannot be decoded after|is cut short"):
+        heard(path)
+
+
+def test_a_flac_with_a_hole_is_refused(tmp_path):
+    path = tmp_path / "take.flac"
+    soundfile.write(path, np.random.default_rng(1).normal(0, 0.1, 3 * RATE), RATE)
+    whole = bytearray(path.read_bytes())
+    whole[100_000:110_000] = bytes(10_000)
+    path.write_bytes(whole)
+    with pytest.raises(RecordingError, match=r"cannot be decoded after|is cut short"):
+        heard(path)
+
+
+@pytest.mark.parametrize("name", ["notes.wav", "notes.flac", "notes.pdf"])
+def test_text_is_no_recording(tmp_path, name):
+    path = tmp_path / name
+    path.write_text("F4 +6\n" * 100)
+    with pytest.raises(RecordingError, match=rf"{name} is no recording that can be read"):
+        inspect(path)
+
+
+def test_a_wrong_ending_is_refused(tmp_path, wav, sound):
+    flac = tmp_path / "take.flac"
+    soundfile.write(flac, sound, RATE)
+    flac.rename(tmp_path / "other.wav")
+    wav.rename(flac)
+    with pytest.raises(RecordingError, match=r"holds FLAC, which its ending \.wav denies"):
+        inspect(tmp_path / "other.wav")
+    with pytest.raises(RecordingError, match=r"holds WAV, which its ending \.flac denies"):
+        inspect(flac)
+
+
+@pytest.mark.parametrize("subtype", ["PCM_U8", "ULAW", "ALAW", "IMA_ADPCM", "MS_ADPCM", "GSM610"])
+def test_coarse_samples_are_refused(tmp_path, sound, subtype):
+    path = tmp_path / "take.wav"
+    soundfile.write(path, sound, 8000, subtype=subtype)
+    with pytest.raises(RecordingError, match=f"holds {subtype} samples, too coarse"):
+        inspect(path)
+
+
+@pytest.mark.parametrize("name", ["take.ogg", "take.mp3", "take.aiff"])
+def test_other_containers_are_refused_with_the_remedy(tmp_path, sound, name):
+    path = tmp_path / name
+    soundfile.write(path, sound, RATE)
+    with pytest.raises(RecordingError, match="not WAV or FLAC") as refusal:
+        inspect(path)
+    assert refusal.value.remedy == "export it as 16 or 24 bit WAV or FLAC"
+
+
+def test_any_bytes_are_read_or_refused(tmp_path, wav):
+    """Whatever stands in a file, it is read or refused in words, never anything else."""
+    whole = wav.read_bytes()
+    rng = np.random.default_rng(3)
+    path = tmp_path / "mutated.wav"
+    for _ in range(200):
+        bad = bytearray(whole[: int(rng.integers(1, 4000))])
+        for at in rng.integers(0, min(len(bad), 60), int(rng.integers(0, 6))):
+            bad[at] = int(rng.integers(256))
+        path.write_bytes(bad)
+        refusal: RecordingError | SourceUnavailable | None = None
+        try:
+            if inspect(path):
+                heard(path)
+        except (RecordingError, SourceUnavailable) as error:
+            refusal = error
+        assert refusal is None or (refusal.problem and refusal.remedy)
+
+
+# -- when it began --------------------------------------------------------------------------------
+
+
+def with_bext(path: Path, date: str, time: str) -> None:
+    """Put a broadcast extension (EBU Tech 3285) before the samples."""
+    whole = path.read_bytes()
+    chunk = bytes(256 + 32 + 32) + (date + time).encode() + bytes(602 - 338)
+    whole = whole[:12] + b"bext" + struct.pack("<I", len(chunk)) + chunk + whole[12:]
+    path.write_bytes(whole[:4] + struct.pack("<I", len(whole) - 8) + whole[8:])
+
+
+@pytest.mark.parametrize("time", ["19:30:05", "19-30-05", "19.30.05"])
+def test_a_broadcast_wav_says_when_it_began(wav, time):
+    with_bext(wav, "2026-10-03", time)
+    assert inspect(wav).started == datetime(2026, 10, 3, 19, 30, 5)  # noqa: DTZ001 (no zone in it)
+
+
+@pytest.mark.parametrize("date", ["0000-00-00", "\0" * 10, "yesterday!"])
+def test_an_unset_broadcast_date_is_no_date(wav, date):
+    with_bext(wav, date, "00:00:00")
+    assert inspect(wav).started is None
+
+
+@pytest.mark.parametrize("name", ["take.wav", "take.flac"])
+def test_a_date_tag_with_a_time_is_the_beginning(tmp_path, sound, name):
+    for tag, expected in (
+        ("2026-10-03T19:30:05+02:00",
+         datetime(2026, 10, 3, 19, 30, 5, tzinfo=timezone(timedelta(hours=2)))),
+        ("2026-10-03T17:30:05Z", datetime(2026, 10, 3, 17, 30, 5, tzinfo=UTC)),
+        ("2026", None),
+        ("2026-10-03", None),
+    ):  # fmt: skip
+        path = tmp_path / name
+        with soundfile.SoundFile(path, "w", RATE, 1) as file:
+            file.date = tag
+            file.write(sound)
+        assert inspect(path).started == expected
+
+
+def test_a_header_of_something_else_says_nothing(tmp_path):
+    path = tmp_path / "take.flac"
+    path.write_bytes(b"fLaC" + bytes(40))
+    assert read_header(path) == read_header(path).__class__()
+    assert moment("2026-13-45T99:99:99") is None
+
+
+# -- memory ---------------------------------------------------------------------------------------
+
+PEAK = """
+import resource, sys
+from pathlib import Path
+from sensors.sound import blocks_of, inspect
+from sensors.tones import ToneFinder
+path = Path(sys.argv[1])
+finder = ToneFinder(inspect(path).rate)
+items = [item for block in blocks_of(path) for item in finder.hear(block)] + [*finder.finish()]
+assert [item.reason for item in items] == ["silence"], items
+unit = 1 if sys.platform == "linux" else 1024
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // unit)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="resource is not on Windows")
+def test_a_long_recording_needs_no_more_memory_than_a_short_one(tmp_path):
+    peaks = []
+    for minutes in (1, 20):
+        path = tmp_path / f"{minutes}.wav"
+        data = minutes * 60 * RATE * 6  # two channels of 24 bit, a hole in the file
+        head = struct.pack("<4sI4s4sIHHIIHH4sI", b"RIFF", data + 36, b"WAVE", b"fmt ", 16, 1, 2,
+                           RATE, RATE * 6, 6, 24, b"data", data)  # fmt: skip
+        with path.open("wb") as file:
+            file.write(head)
+            file.truncate(len(head) + data)
+        done = subprocess.run(
+            [sys.executable, "-c", PEAK, str(path)], capture_output=True, text=True, check=True
+        )
+        peaks.append(int(done.stdout) / 1024)
+    assert peaks[1] < 200
+    assert peaks[1] - peaks[0] < 10
+
+
+# -- the microphone -------------------------------------------------------------------------------
+
+
+class FakeStream:
+    """Hands over prepared blocks when it starts, as PortAudio would from its own thread."""
+
+    blocks: tuple[np.ndarray, ...] = ()
+    closed = False
+
+    def __init__(self, *, callback, samplerate, blocksize, channels, dtype, device) -> None:
+        assert (channels, dtype) == (1, "float32")
+        self.callback, self.active = callback, False
+
+    def start(self) -> None:
+        self.active = True
+        for number, block in enumerate(self.blocks):
+            self.callback(block[:, None], len(block), None, "overflow" if number == 1 else "")
+        self.active = False
+
+    def close(self) -> None:
+        type(self).closed = True
+
+
+@pytest.fixture
+def sounddevice(monkeypatch) -> types.ModuleType:
+    module = types.ModuleType("sounddevice")
+    module.PortAudioError = type("PortAudioError", (Exception,), {})
+    module.InputStream = FakeStream
+    module.query_devices = lambda device, kind: {"default_samplerate": 48_000.0}
+    monkeypatch.setitem(sys.modules, "sounddevice", module)
+    return module
+
+
+def test_the_microphone_gives_its_blocks_and_says_when_it_has_gone(sounddevice, monkeypatch):
+    time = np.arange(96_000) / 48_000
+    sound = (0.2 * np.sin(2 * np.pi * 233.1 * time)).astype(np.float32)
+    monkeypatch.setattr(FakeStream, "blocks", tuple(np.split(sound, 10)))
+    with Microphone() as microphone:
+        finder = ToneFinder(microphone.rate, frames_at_once=8)
+        blocks = iter(microphone)
+        for _ in range(10):
+            assert not list(finder.hear(next(blocks)))  # not before the tone has ended
+        with pytest.raises(SourceUnavailable, match="the microphone has gone"):
+            next(blocks)
+        assert microphone.lost == 1
+    assert FakeStream.closed
+    (tone,) = finder.finish()
+    assert tone.hertz == pytest.approx(233.1, abs=0.01)
+
+
+def test_no_device_is_a_clear_message(sounddevice):
+    def none(device, kind):
+        raise sounddevice.PortAudioError("Error querying device -1")
+
+    sounddevice.query_devices = none
+    with pytest.raises(SourceUnavailable, match="there is no microphone to listen to"):
+        Microphone().__enter__()
+    with pytest.raises(SourceUnavailable, match="there is no microphone 'stage' to listen to"):
+        Microphone("stage").__enter__()
+
+
+def test_a_missing_package_is_a_clear_message(monkeypatch):
+    monkeypatch.setitem(sys.modules, "sounddevice", None)
+    with pytest.raises(SourceUnavailable, match="needs the package sounddevice") as refusal:
+        Microphone().__enter__()
+    assert refusal.value.remedy == "pip install 'rehearsal-drift[microphone]'"
+
+
+def test_a_missing_portaudio_is_a_clear_message(monkeypatch, tmp_path):
+    (tmp_path / "sounddevice.py").write_text("raise OSError('PortAudio library not found')")
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
+    monkeypatch.syspath_prepend(tmp_path)
+    with pytest.raises(SourceUnavailable, match="finds no PortAudio: PortAudio library not found"):
+        Microphone().__enter__()
