@@ -40,7 +40,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--compare",
         action="store_true",
-        help="leave out each rehearsal in turn and say how far each method is off",
+        help="leave out each rehearsal in turn and say how far off each method is, and each shape "
+        "of the time term",
     )
     parser.add_argument(
         "--advise",
@@ -78,11 +79,13 @@ def run(options: argparse.Namespace) -> int:
     answer = found.to_json()
     texts = [found.summary()]
     if options.compare:
-        from drift.comparison import compare
+        from drift.comparison import compare, compare_shapes
 
-        comparison = compare(paired, catalogue=known)
-        answer["comparison"] = comparison.to_frame().to_dict("records")
-        texts.append(comparison.summary())
+        methods = compare(paired, catalogue=known)
+        shapes = compare_shapes(paired, catalogue=known)
+        answer["comparison"] = methods.to_frame().to_dict("records")
+        answer["shapes"] = shapes.to_frame().to_dict("records")
+        texts += [methods.summary(), "shapes of the time term: " + shapes.summary()]
     if options.advise is not None:
         from drift.advice import advise
 

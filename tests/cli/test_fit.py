@@ -49,7 +49,9 @@ def test_physics_needs_no_readings(drift):
 
 def test_compare_lists_each_method_and_no_drift(drift):
     _, out, _ = drift("fit", SEASON, "--compare", "--json")
-    table = {row["method"]: row["rms_cents"] for row in json.loads(out)["comparison"]}
+    answer = json.loads(out)
+    table = {row["method"]: row["rms_cents"] for row in answer["comparison"]}
+    assert len(answer["shapes"]) == 5
     assert set(table) == {"anchored", "least-squares", "mixed", "no drift"}
     assert table["anchored"] < table["least-squares"] < table["no drift"]
 
