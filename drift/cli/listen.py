@@ -87,9 +87,9 @@ def run(options: argparse.Namespace) -> int:
         listen(path, wanted, channel=options.channel, progress=_progress(path))
         for path in options.files
     ]
-    kept = _keep(options, wanted, found, began) if options.into else ""
     if options.picture:
         _draw(found, options.picture)
+    kept = _keep(options, wanted, found, began) if options.into else ""
     if options.json:
         print_json(_together(found))
     else:
