@@ -171,7 +171,7 @@ WHERE u.entry_id = ?"""
 CHOICES = """
 SELECT c.what, c.name FROM choice c JOIN entry e USING (entry_id)
 JOIN rehearsal r USING (rehearsal_id)
-WHERE r.name = ? AND e.entry_id NOT IN (SELECT undone_id FROM undo)
+WHERE r.name = ? AND e.kind = 'choice' AND e.entry_id NOT IN (SELECT undone_id FROM undo)
 ORDER BY e.entry_id"""
 
 # Rehearsals whose logging began and was not ended since.
@@ -180,7 +180,8 @@ SELECT r.name FROM session s JOIN rehearsal r USING (rehearsal_id)
 GROUP BY r.rehearsal_id
 HAVING max(s.start_id) > coalesce((
     SELECT max(e.entry_id) FROM event JOIN entry e USING (entry_id)
-    WHERE event.event = 'end' AND event.player = '' AND e.rehearsal_id = r.rehearsal_id
+    WHERE e.kind = 'event' AND event.event = 'end' AND event.player = ''
+      AND e.rehearsal_id = r.rehearsal_id
       AND e.entry_id NOT IN (SELECT undone_id FROM undo)), 0)
 ORDER BY r.rehearsal_id"""
 
