@@ -273,7 +273,7 @@ class FrameReader:
     ) -> NDArray[np.float64]:
         """Return the strongest magnitude away from every harmonic, relative to the nearest one.
 
-        A weak or missing harmonic, and the noise, count as 22 dB below the loudest and 24 dB
+        A weak or missing harmonic, and the noise, count as 22 dB below the loudest and 28 dB
         above the median of the spectrum.
         """
         f0 = np.maximum(f0, LOWEST_HZ / 2)[:, None]
@@ -282,7 +282,7 @@ class FrameReader:
         # The main lobe of a harmonic, and what vibrato smears it to in a frame.
         away = np.abs(order - nearest) > 2.2 / _FRAME_S / f0 + 0.01 * order
         away &= order > 0.4
-        least = np.maximum(0.08 * partials.max(axis=1), 15 * floor)[:, None]
+        least = np.maximum(0.08 * partials.max(axis=1), 24 * floor)[:, None]
         size = np.maximum(partials, least)
         row = np.arange(len(f0))[:, None]
         own = size[row, np.clip(nearest - 1, 0, HARMONICS - 1)]
