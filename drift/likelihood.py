@@ -27,6 +27,10 @@ TIRING_SD = 2.0
 tire, a far end of the bore that warms last (cents per hour of playing, prior sd around zero)."""
 
 
+LARGEST_TABLE = 5_000_000
+"""Numbers that the table of one column's variants may hold at a time."""
+
+
 @dataclass(frozen=True)
 class Part:
     """The readings of one kind of instrument, and what is believed of it before.
@@ -165,19 +169,23 @@ def _products(
     part: Part, absorber: Absorber, cells: tuple[Array, Array, Array], ratios: Array
 ) -> Callable[[str, str], Array]:
     """Return ``a' P b`` of the columns: c(old), r(ise), t(iring) and y, the cents."""
+    shrinkage = absorber.shrinkage(ratios)
     columns = {
         "c": absorber.columns(part.celsius - REFERENCE_CELSIUS),
-        "r": absorber.columns(part.rise_columns(*cells)),
         "t": absorber.columns(part.playing_hours),
         "y": absorber.columns(part.cents),
     }
-    shrinkage = absorber.shrinkage(ratios)
-    found: dict[str, Array] = {}
-
-    def product(one: str, other: str) -> Array:
-        key = one + other
-        if key not in found:
-            found[key] = absorber.product(columns[one], columns[other], shrinkage)
-        return found[key]
-
-    return product
+    found = {
+        one + other: absorber.product(columns[one], columns[other], shrinkage)
+        for one, other in ("cc", "ct", "cy", "tt", "yt", "yy")
+    }
+    # A column of r for every cell: some at a time, or a million readings would fill the memory.
+    step = max(1, LARGEST_TABLE // len(part.cents))
+    tables: dict[str, list[Array]] = {"cr": [], "rr": [], "rt": [], "ry": []}
+    for start in range(0, len(cells[0]), step):
+        rise = absorber.columns(part.rise_columns(*(axis[start : start + step] for axis in cells)))
+        for pair, results in tables.items():
+            other = rise if pair == "rr" else columns[pair.strip("r")]
+            results.append(absorber.product(rise, other, shrinkage))
+    found |= {pair: np.concatenate(results, axis=1) for pair, results in tables.items()}
+    return lambda one, other: found[one + other]
