@@ -268,7 +268,11 @@ def parse_sides(text: str, instrument: Instrument) -> dict[int, str]:
 
 
 def hear(
-    blocks: Iterable[ArrayLike | None], rate: float, wanted: Wanted, *, seconds: float = 0.0
+    blocks: Iterable[ArrayLike | None],
+    rate: float,
+    wanted: Wanted | Callable[[], Wanted],
+    *,
+    seconds: float = 0.0,
 ) -> Iterator[Heard | Refusal | None]:
     """Turn blocks of live sound into proposed readings as they come.
 
@@ -278,8 +282,8 @@ def hear(
         What a `sensors.sound.Microphone` yields, or any sound in pieces.
     rate : float
         Sample rate [Hz].
-    wanted : Wanted
-        What is listened for.
+    wanted : Wanted or callable
+        What is listened for; a callable is asked anew at every tone, as players change.
     seconds : float
         Added to the times of the tones, where listening goes on after a pause [s].
 
@@ -289,18 +293,19 @@ def hear(
         A proposed reading within a second and a half of the end of its tone; a refusal with its
         reason; None after every block, so that the caller can look around.
     """
+    now = wanted if callable(wanted) else lambda: wanted
     finder = ToneFinder(
         rate,
-        sections=wanted.sections,
-        clock_ppm=wanted.clock_ppm,
+        sections=now().sections,
+        clock_ppm=now().clock_ppm,
         frames_at_once=_LIVE_FRAMES,
         begin_s=seconds,
     )
     for block in blocks:
         if block is not None:
-            yield from _judged(finder.hear(block), wanted)
+            yield from _judged(finder.hear(block), now)
         yield None
-    yield from _judged(finder.finish(), wanted)
+    yield from _judged(finder.finish(), now)
 
 
 def listen(
@@ -337,11 +342,11 @@ def listen(
     found: list[Heard | Refusal] = []
     levels: list[float] = []
     for block in blocks_of(path, channel=channel, frames=round(_LEVEL_S * recording.rate)):
-        found += _judged(finder.hear(block), wanted)
+        found += _judged(finder.hear(block), lambda: wanted)
         levels.append(10 * np.log10(float(np.mean(np.square(block))) + 1e-12))
         if progress:
             progress(finder.seconds, recording.seconds)
-    found += _judged(finder.finish(), wanted)
+    found += _judged(finder.finish(), lambda: wanted)
     return Listening(
         recording,
         tuple(item for item in found if isinstance(item, Heard)),
@@ -378,9 +383,11 @@ def clock(seconds: float) -> str:
     return f"{start}:{rest // 10:02}.{rest % 10}"
 
 
-def _judged(items: Iterable[Tone | Refusal], wanted: Wanted) -> Iterator[Heard | Refusal]:
+def _judged(
+    items: Iterable[Tone | Refusal], wanted: Callable[[], Wanted]
+) -> Iterator[Heard | Refusal]:
     for item in items:
-        yield wanted.judge(item) if isinstance(item, Tone) else item
+        yield wanted().judge(item) if isinstance(item, Tone) else item
 
 
 def _within(midi: int, compass: tuple[str, str]) -> bool:
