@@ -95,7 +95,8 @@ def pair(
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift
     )
-    otherwise = readings["remark"].str.startswith("!").to_numpy(dtype=bool)
+    marks = {remark: remark.startswith("!") for remark in readings["remark"].unique()}
+    otherwise = readings["remark"].map(marks).to_numpy(dtype=bool)
     lagged = lagged_at(rehearsals, readings, thermometer)
     table["flagged"] = otherwise | lagged
     table["remark"] = readings["remark"]
@@ -180,11 +181,15 @@ def lagged_at(
     result = np.zeros(len(readings), dtype=bool)
     notices, events = rehearsals.notices, rehearsals.events
     told = notices[notices["kind"].isin(["settling", "settled"])]
+    if not len(told):
+        return result
     begun = events[(events["event"] == "start") & (events["player"] == "")]
     for rehearsal, rows in readings.groupby("rehearsal", sort=False).indices.items():
         part = told[told["rehearsal"] == rehearsal]
+        if not len(part):
+            continue
         here = rehearsals.temperatures[rehearsals.temperatures["rehearsal"] == rehearsal]
-        if not len(part) or not len(here):
+        if not len(here):
             continue
         part = part[part["source"] == (thermometer or _most_samples(here))]
         again = begun[begun["rehearsal"] == rehearsal]
