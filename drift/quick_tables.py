@@ -6,6 +6,7 @@ in any doubt it returns None, and the careful reading says what is wrong.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import DriftError
-from drift.folders import check_players_in_one_place, existing_folder, header_of
+from drift.folders import existing_folder, header_of
 from drift.records import RECORDS, Column, Event, Reading, check_number, check_value, checked
 from drift.vocabulary import check_names
 
@@ -53,7 +54,7 @@ def _table(folder: Path, table: str, instruments: Path | None) -> pd.DataFrame:
     given = header_of(file, table) if file.exists() else []
     if "fahrenheit" in given:
         raise _InDoubt
-    frame = _parsed(file) if given else pd.DataFrame(index=pd.RangeIndex(0))
+    frame = _parsed(file, columns) if given else pd.DataFrame(index=pd.RangeIndex(0))
     frame = pd.DataFrame(
         {column.name: _column(column, frame.get(column.name), frame.index) for column in columns}
     )
@@ -62,33 +63,43 @@ def _table(folder: Path, table: str, instruments: Path | None) -> pd.DataFrame:
     return frame
 
 
-def _parsed(file: Path) -> pd.DataFrame:
+def _parsed(file: Path, columns: Sequence[Column]) -> pd.DataFrame:
     frame = pd.read_csv(
         file,
-        dtype="str",
+        dtype={
+            column.name: "str" if column.is_number or column.kind == "time" else "category"
+            for column in columns
+        },
         keep_default_na=False,
         na_filter=False,
         encoding="utf-8-sig",
         index_col=False,
         on_bad_lines="error",
     )
-    if frame.isna().any(axis=None):
+    if frame.iloc[:, -1].isna().any():
         raise _InDoubt  # a row with too few fields
     return frame
 
 
 def _column(column: Column, texts: pd.Series[Any] | None, index: pd.Index) -> pd.Series[Any]:
-    if texts is None:
-        texts = pd.Series("", index=index, dtype="str")
     if column.kind == "time":
-        return _times(texts)
+        return _times(pd.Series("", index=index, dtype="str") if texts is None else texts)
     # Names and numbers repeat, row after row: each is understood only once.
-    codes, known = pd.factorize(texts.to_numpy(dtype=object))
+    codes: Any = np.zeros(len(index), dtype=np.intp)
+    known: Any = [""] if len(index) else []
+    if texts is not None and column.is_number:
+        codes, known = pd.factorize(texts.to_numpy(dtype=object))
+    elif texts is not None:
+        codes, known = texts.cat.codes.to_numpy(), texts.cat.categories
+        if known.dtype != "str" and len(known):
+            raise _InDoubt  # names that look like numbers were read as such
     values = [_value(column, text) for text in known]
     if not column.is_number and len(set(values)) < len(values):
         raise _InDoubt  # two spellings of one name
-    lookup = np.array(values, dtype=float if column.is_number else object)
-    return pd.Series(lookup[codes], index=index, dtype=float if column.is_number else "str")
+    lookup = pd.array(values, dtype="float64" if column.is_number else "str")
+    if column.is_number:
+        return pd.Series(lookup.to_numpy(dtype=float, na_value=np.nan)[codes], index=index)
+    return pd.Series(lookup.take(codes), index=index)
 
 
 def _value(column: Column, text: str) -> float | str:
@@ -123,7 +134,9 @@ def _times(values: pd.Series[Any]) -> pd.Series[Any]:
         raise _InDoubt
     if width == 25 and not np.isin(letters[:, 19], [b"+", b"-"]).all():
         raise _InDoubt
-    return pd.to_datetime(values, format="ISO8601", utc=True).astype("datetime64[us, UTC]")
+    return pd.to_datetime(values, format="ISO8601", utc=True, cache=False).astype(
+        "datetime64[us, UTC]"
+    )
 
 
 def _check_order(frame: pd.DataFrame) -> None:
@@ -149,11 +162,10 @@ def _check_rows(table: str, frame: pd.DataFrame, instruments: Path | None) -> No
         if (frame[["rehearsal", "player", "instrument"]] == "").any(axis=None):
             raise _InDoubt
         spans = frame.groupby(["player", "rehearsal"], sort=False)["time"].agg(["min", "max"])
-        check_players_in_one_place(
-            (player, rehearsal, time)
-            for player, rehearsal, *span in spans.reset_index().itertuples(index=False)
-            for time in span
-        )
+        spans = spans.reset_index().sort_values(["player", "min", "max"])
+        same = spans["player"].eq(spans["player"].shift())
+        if (same & (spans["min"] < spans["max"].shift())).any():
+            raise _InDoubt  # a player in two places at once
     elif table == "events":
         for row in frame.to_dict("records"):
             values: dict[str, Any] = {str(k): None if v != v else v for k, v in row.items()}
