@@ -56,10 +56,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.page import Room, create_app
+    from drift.page import Room, State, create_app
     from drift.page.devices import Devices
     from drift.page.security import hosts_of
-    from drift.page.serving import listening, own_names, server
+    from drift.page.serving import Server, listening, own_names
     from sensors.clocks import SteadyClock, SystemClock
 
     system = SystemClock()
@@ -90,9 +90,10 @@ def run(options: argparse.Namespace) -> int:
                 )
             else:
                 _tell(f"open {address} in a browser on this machine; Ctrl-C stops the program")
-            app = create_app(room, hosts=hosts_of(names, port), devices=devices)
+            state = State(room, devices)
+            app = create_app(state, hosts=hosts_of(names, port))
             with contextlib.suppress(KeyboardInterrupt):
-                server(app).run(sockets=[listener])
+                Server(app, state.broadcast.end).run(sockets=[listener])
             if room.going_on:
                 _tell(f"{room.rehearsal} has no end yet; start again to go on with it")
     return 0

@@ -2,5 +2,6 @@
 
 from drift.page.app import create_app
 from drift.page.room import Room
+from drift.page.state import State
 
-__all__ = ["Room", "create_app"]
+__all__ = ["Room", "State", "create_app"]

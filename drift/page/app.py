@@ -12,27 +12,22 @@ from starlette.routing import Route
 
 from drift.errors import DriftError
 from drift.page import looking_back, slide_view, views
-from drift.page.devices import Devices
-from drift.page.room import Room
 from drift.page.security import Guard
 from drift.page.state import State
 
 __all__ = ["create_app"]
 
 
-def create_app(room: Room, *, hosts: frozenset[str], devices: Devices | None = None) -> Guard:
-    """Return the page for a room.
+def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
+    """Return the page.
 
     Parameters
     ----------
-    room : Room
-        The rehearsal, open.
+    state : State
+        What this run of the page holds: an open room, and the devices let in.
     hosts : frozenset of str
         The values of ``Host`` that are this server.
-    devices : Devices, optional
-        The devices let in, where others than this machine can connect.
     """
-    state = State(room, devices)
     app = Starlette(
         routes=[
             Route("/", views.stand),
@@ -55,7 +50,8 @@ def create_app(room: Room, *, hosts: frozenset[str], devices: Devices | None = N
         lifespan=state.going_on,
     )
     app.state.page = state
-    return Guard(app, hosts=hosts, devices=devices)  # outermost: nothing is answered without it
+    # Outermost: nothing is answered that has not passed it.
+    return Guard(app, hosts=hosts, devices=state.devices)
 
 
 STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}

@@ -50,6 +50,12 @@ class Broadcast:
         self._number = 0
         self._frames: deque[tuple[int, bytes]] = deque(maxlen=KEPT)
         self._news = asyncio.Event()
+        self._over = False
+
+    def end(self) -> None:
+        """End all streams, so that the server can stop; to be called in the event loop."""
+        self._over = True
+        self._news.set()
 
     def publish(self, data: Data) -> None:
         """Tell everyone; to be called in the event loop."""
@@ -61,7 +67,7 @@ class Broadcast:
     async def follow(
         self, last_seen: str | None, everything: Callable[[], Awaitable[Data]]
     ) -> AsyncIterator[bytes]:
-        """Yield the stream for one browser, without end.
+        """Yield the stream for one browser, until the browser leaves or the server stops.
 
         Parameters
         ----------
@@ -74,7 +80,7 @@ class Broadcast:
         try:
             yield f"retry: {RETRY_MS}\n\n".encode()
             seen = self._seen(last_seen)
-            while True:
+            while not self._over:
                 if seen is None or not self._holds_after(seen):
                     seen = self._number  # taken first: what comes meanwhile is told again
                     yield frame("told", await everything(), self._id(seen))
@@ -82,7 +88,7 @@ class Broadcast:
                 for number, message in self._after(seen):
                     yield message
                     seen = number
-                if not await self._news_after(seen):
+                if not (await self._news_after(seen) or self._over):
                     yield frame("beat", {})
         finally:
             self.listeners -= 1

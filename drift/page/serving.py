@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import socket
+from collections.abc import Callable
 
 import uvicorn
 from starlette.types import ASGIApp
@@ -12,7 +13,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from drift.errors import InputError
 
-__all__ = ["listening", "own_names", "server"]
+__all__ = ["Server", "listening", "own_names"]
 
 LOOPBACK = "127.0.0.1"
 #: How long a connection may take to say what it wants [s].
@@ -53,21 +54,37 @@ def own_names(*, to_network: bool = False) -> list[str]:
     return [*([outward] if outward else []), name, f"{name.removesuffix('.local')}.local", *here]
 
 
-def server(app: ASGIApp) -> uvicorn.Server:
-    """Return a server for the page; ``run(sockets=[...])`` serves until it is told to stop."""
-    return uvicorn.Server(
-        uvicorn.Config(
-            app,
-            http=PatientProtocol,
-            ws="none",
-            log_config=None,
-            access_log=False,
-            server_header=False,
-            proxy_headers=False,
-            h11_max_incomplete_event_size=16 * 1024,
-            timeout_graceful_shutdown=1,
+class Server(uvicorn.Server):
+    """The server of a page; ``run(sockets=[...])`` serves until it is told to stop.
+
+    Parameters
+    ----------
+    app : ASGI application
+        The page.
+    ending : callable
+        Called when it is told to stop, to end what would go on for ever.
+    """
+
+    def __init__(self, app: ASGIApp, ending: Callable[[], None]) -> None:
+        self._ending = ending
+        super().__init__(
+            uvicorn.Config(
+                app,
+                http=PatientProtocol,
+                ws="none",
+                log_config=None,
+                access_log=False,
+                server_header=False,
+                proxy_headers=False,
+                h11_max_incomplete_event_size=16 * 1024,
+                timeout_graceful_shutdown=3,
+            )
         )
-    )
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End the streams, then everything else."""
+        self._ending()
+        await super().shutdown(sockets)
 
 
 class PatientProtocol(H11Protocol):

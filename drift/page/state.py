@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import secrets
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
 from datetime import datetime
@@ -13,7 +14,6 @@ from typing import Any, cast
 
 from starlette.concurrency import run_in_threadpool
 
-from drift.errors import DriftError
 from drift.page.devices import Devices
 from drift.page.events import Broadcast
 from drift.page.outlook import Learnt, learn, standings
@@ -117,7 +117,7 @@ class State:
     async def _look(self) -> None:
         while True:
             await asyncio.sleep(LOOK_SECONDS)
-            with contextlib.suppress(DriftError):  # a book that is busy is looked at again
+            with _going_on_anyway():
                 await self.tell()
 
     async def _think(self) -> None:
@@ -127,7 +127,7 @@ class State:
             began = loop.time()
             self._again.clear()
             if self.room.going_on or self.stand.standings is None:
-                with contextlib.suppress(DriftError):
+                with _going_on_anyway():
                     await self.slowly(self._work_out, self.room.clock.now())
                     await self.tell(charts=True)
             took = loop.time() - began
@@ -148,3 +148,12 @@ class State:
     def _learn(self) -> Learnt:
         self.learnt = learn(self.room.path, self.learnt, self.room.instruments)
         return self.learnt
+
+
+@contextlib.contextmanager
+def _going_on_anyway() -> Iterator[None]:
+    """Report what went wrong and go on: the stand must not freeze while the band plays."""
+    try:
+        yield
+    except Exception:
+        logging.getLogger(__name__).exception("the page could not be brought up to date")

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from drift.page import Room, create_app
-from drift.page.security import hosts_of
+from drift.page import Room
 from tests.page.visits import Program, SetClock, Visitor
 
 
@@ -33,7 +32,7 @@ def room(book: Path, clock: SetClock) -> Iterator[Room]:
 
 @pytest.fixture
 def visitor(room: Room) -> Visitor:
-    return Visitor(create_app(room, hosts=hosts_of(["127.0.0.1", "localhost"], 8040)))
+    return Visitor.of(room)
 
 
 @pytest.fixture

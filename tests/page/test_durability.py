@@ -84,20 +84,3 @@ def test_interrupted_rehearsal_goes_on_by_itself(
     answer = httpx.post(f"{page.address}/entries", json=entry("F4 +6 F"), headers=headers)
     assert answer.json()["kept"]
     assert "hall goes on where it was interrupted" in page.stop()
-
-
-def test_second_program_is_told_who_writes(program: Callable[..., Program], book: Path) -> None:
-    import subprocess
-    import sys
-
-    page = program("--rehearsal", "hall")
-    assert page.process is not None
-    second = subprocess.run(
-        [sys.executable, "-m", "drift", "page", str(book), "--port", "0", "--rehearsal", "hall"],
-        capture_output=True,
-        text=True,
-        timeout=60,
-    )
-    assert second.returncode == 1
-    assert f"is being written by drift page, process {page.process.pid}" in second.stderr
-    assert len(second.stderr.splitlines()) == 2

@@ -5,7 +5,9 @@ from __future__ import annotations
 import asyncio
 import json
 import re
+import sqlite3
 import threading
+import time
 from collections.abc import AsyncIterator
 
 import httpx
@@ -13,6 +15,7 @@ import pytest
 
 from drift.page import Room
 from drift.page.events import KEPT, Broadcast, frame
+from drift.records import Temperature
 from tests.page.visits import SetClock, entry, served
 
 Message = tuple[str, dict[str, object]]
@@ -185,3 +188,44 @@ def test_refused_entry_is_told_to_nobody_else(room: Room, clock: SetClock) -> No
             if line.startswith("data: {") and "said" in (message := json.loads(line[6:]))
         )
         assert said == "kept F4 +3.0 cents on the F side"
+
+
+def test_browser_that_leaves_makes_room_for_another(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("drift.page.views.MOST_LISTENERS", 1)
+    with served(room) as address:
+        with httpx.stream("GET", f"{address}/events", timeout=5) as first:
+            lines = first.iter_lines()
+            assert next(lines).startswith("retry:")
+            assert httpx.get(f"{address}/events", timeout=5).status_code == 503
+        until = time.monotonic() + 5
+        status = 503
+        while status == 503 and time.monotonic() < until:
+            time.sleep(0.05)
+            with httpx.stream("GET", f"{address}/events", timeout=5) as again:
+                status = again.status_code
+        assert status == 200
+
+
+def test_page_goes_on_after_a_trouble_with_the_book(
+    room: Room, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    assert room.ledger is not None
+    troubles = [sqlite3.OperationalError("disk I/O error")]
+    read_on = room.ledger.read_on
+
+    def read_with_trouble(*, anew: bool = False) -> None:
+        if troubles:
+            raise troubles.pop()
+        read_on(anew=anew)
+
+    monkeypatch.setattr("drift.page.state.LOOK_SECONDS", 0.05)
+    monkeypatch.setattr(room.ledger, "read_on", read_with_trouble)
+    with served(room) as address, httpx.stream("GET", f"{address}/events", timeout=5) as stream:
+        lines = stream.iter_lines()
+        while troubles:
+            time.sleep(0.02)
+        room.book.keep(Temperature(room.clock.now(), "hall", 21.25, source="stage"))
+        assert next(line for line in lines if "21.2 °C" in line)
+    assert "could not be brought up to date" in caplog.text

@@ -12,8 +12,7 @@ import pytest
 import drift
 from drift.exchange import import_folder
 from drift.folders import read_folder
-from drift.page import Room, create_app
-from drift.page.security import hosts_of
+from drift.page import Room
 from tests.page.visits import SetClock, Visitor, entry
 
 SEASON = drift.shipped.folder("datasets/cold-hall-season")
@@ -24,7 +23,7 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Visitor]:
     book = tmp_path_factory.mktemp("season") / "season.logbook"
     with Room(book, SetClock()) as room:
         import_folder(room.book, read_folder(SEASON))
-        yield Visitor(create_app(room, hosts=hosts_of(["127.0.0.1"], 8040)))
+        yield Visitor.of(room)
 
 
 def test_rehearsals_are_listed_the_latest_first(season: Visitor) -> None:
@@ -91,7 +90,7 @@ def test_too_few_readings_for_a_report_are_explained(visitor: Visitor) -> None:
 
 def test_empty_book_asks_for_a_rehearsal(book: Path, clock: SetClock) -> None:
     with Room(book, clock) as room:
-        visitor = Visitor(create_app(room, hosts=hosts_of(["127.0.0.1"], 8040)))
+        visitor = Visitor.of(room)
         assert "no rehearsal yet" in visitor.get("/rehearsals").text
         assert visitor.get("/").headers["location"] == "/begin"
         refused = visitor.post("/begin", data={"rehearsal": "hall", "instrument": "kazoo"})

@@ -10,11 +10,11 @@ import httpx
 import pytest
 
 from drift.errors import InputError
-from drift.page import Room, create_app
+from drift.page import Room
 from drift.page.devices import COOKIE, Devices
 from drift.page.security import BODY_BYTES, hosts_of
 from drift.page.serving import listening
-from tests.page.visits import HOST, ORIGIN, SetClock, Visitor, entry, served
+from tests.page.visits import ORIGIN, SetClock, Visitor, entry, served
 
 
 def readings(room: Room) -> list[dict[str, object]]:
@@ -254,7 +254,7 @@ def devices(book: Path, clock: SetClock, secrets: list[str]) -> Devices:
 
 @pytest.fixture
 def guarded(room: Room, devices: Devices) -> Visitor:
-    return Visitor(create_app(room, hosts=frozenset({HOST}), devices=devices))
+    return Visitor.of(room, devices)
 
 
 @pytest.mark.parametrize(

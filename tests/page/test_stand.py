@@ -5,6 +5,8 @@ from __future__ import annotations
 import time
 from datetime import timedelta
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -13,6 +15,7 @@ from drift.page.outlook import learn, standings
 from drift.page.rendering import render, signed
 from drift.page.room import Typed
 from drift.page.stand import Stand, entries, playing, temperature, thermometers
+from drift.records import Notice
 from tests.page.visits import SetClock, entry
 
 
@@ -160,3 +163,32 @@ def test_templates_escape_what_they_are_given() -> None:
     text = render("_thermometers.html", thermometers=[("<b>", "a & b")], ended=False)
     assert "&lt;b&gt;" in text
     assert "a &amp; b" in text
+
+
+@pytest.mark.parametrize(
+    ("latest", "failure", "said", "state"),
+    [
+        (None, None, [], "nothing heard yet"),
+        (None, "no such device", [], "given up: no such device"),
+        (20.04, None, [], "20.0 °C"),
+        (20.04, None, ["away"], "away since "),
+        (20.04, None, ["away", "back"], "20.0 °C"),
+        (20.04, None, ["refused"], "20.0 °C"),
+    ],
+)
+def test_state_of_a_thermometer_in_words(
+    room: Room,
+    clock: SetClock,
+    latest: float | None,
+    failure: str | None,
+    said: list[str],
+    state: str,
+) -> None:
+    assert room.ledger is not None
+    for kind in said:
+        room.book.keep(Notice(clock.now(), "hall", "stage", kind, "unplugged"))
+    room.ledger.read_on()
+    sample = None if latest is None else SimpleNamespace(time=clock.now(), celsius=latest)
+    listener: Any = SimpleNamespace(name="stage", failure=failure, latest=sample)
+    ((name, words),) = thermometers([listener], room.ledger, clock.now())
+    assert (name, words[: len(state)]) == ("stage", state)

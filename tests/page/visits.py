@@ -18,10 +18,10 @@ from pathlib import Path
 
 import httpx
 
-from drift.page import Room, create_app
+from drift.page import Room, State, create_app
 from drift.page.devices import Devices
 from drift.page.security import Guard, hosts_of
-from drift.page.serving import listening, server
+from drift.page.serving import Server, listening
 
 HOST = "127.0.0.1:8040"
 ORIGIN = f"http://{HOST}"
@@ -49,6 +49,10 @@ class Visitor:
     """Asks an application without a network, as a browser on its page would."""
 
     app: Guard
+
+    @classmethod
+    def of(cls, room: Room, devices: Devices | None = None) -> Visitor:
+        return cls(create_app(State(room, devices), hosts=hosts_of(["127.0.0.1"], 8040)))
 
     def ask(self, method: str, path: str, **more: object) -> httpx.Response:
         headers = {"Host": HOST, **more.pop("headers", {})}  # type: ignore[dict-item]
@@ -80,8 +84,9 @@ def served(room: Room, devices: Devices | None = None) -> Iterator[str]:
     """Serve a room on a real port and yield its address."""
     with listening(0) as listener:
         port = listener.getsockname()[1]
-        app = create_app(room, hosts=hosts_of(["127.0.0.1"], port), devices=devices)
-        running = server(app)
+        state = State(room, devices)
+        app = create_app(state, hosts=hosts_of(["127.0.0.1"], port))
+        running = Server(app, state.broadcast.end)
         thread = threading.Thread(target=running.run, kwargs={"sockets": [listener]})
         thread.start()
         try:

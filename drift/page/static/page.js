@@ -138,7 +138,8 @@ function listen() {
 }
 
 function present(is) {
-  by("line").textContent = is ? "connected" : "the server is away; entries wait in this browser";
+  const words = is ? "connected" : "the server is away; entries wait in this browser";
+  if (by("line").textContent !== words) by("line").textContent = words; // read aloud once
   by("line").classList.toggle("away", !is);
 }
 
