@@ -130,10 +130,11 @@ def rows_to_fit(
         rows["spells"] = pd.Series([()] * len(rows), index=rows.index, dtype=object)
         rows["minutes_into_spell"] = rows["playing_minutes"]
     left_out = [dict(item) for item in paired.attrs.get("left_out", [])]
-    numbers = rows[[*NUMBERS, "minutes_into_spell", "initial_warmth"]].to_numpy(dtype=float)
+    columns = [*NUMBERS, "minutes_into_spell", "initial_warmth"]
+    finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
     fixed = {name for name in rows["instrument"].unique() if _is_fixed(name, catalogue)}
     reasons = {
-        "a number is missing": ~np.isfinite(numbers).all(axis=1),
+        "a number is missing": ~np.logical_and.reduce(finite),
         "an instrument of fixed pitch, which playing does not warm": rows["instrument"]
         .isin(fixed)
         .to_numpy(),

@@ -159,10 +159,10 @@ def _check_rows(table: str, frame: pd.DataFrame, instruments: Path | None) -> No
         words = frame[["instrument", "side"]].drop_duplicates()
         for name, side in words.itertuples(index=False):
             check_names(Reading(_ANY_TIME, "r", "p", name, side, "A4", 0.0), instruments)
-        if (frame[["rehearsal", "player", "instrument"]] == "").any(axis=None):
-            raise _InDoubt
         spans = frame.groupby(["player", "rehearsal"], sort=False)["time"].agg(["min", "max"])
         spans = spans.reset_index().sort_values(["player", "min", "max"])
+        if "" in {*spans["player"], *spans["rehearsal"], *words["instrument"]}:
+            raise _InDoubt
         same = spans["player"].eq(spans["player"].shift())
         if (same & (spans["min"] < spans["max"].shift())).any():
             raise _InDoubt  # a player in two places at once
