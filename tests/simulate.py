@@ -29,6 +29,8 @@ class Truth:
     rise: float
     at_5: float
     at_35: float
+    reading_sd: float
+    day_sd: float
 
 
 @dataclass(frozen=True)
@@ -153,7 +155,7 @@ def from_the_priors(
         moved = np.diff(drift_columns(np.array([20.0, celsius]), after), axis=1)[:, 0]
         return float(slope * moved[0] + rise * moved[1])
 
-    truth = Truth(slope - rise / 14.0, rise, there(5.0), there(35.0))
+    truth = Truth(slope - rise / 14.0, rise, there(5.0), there(35.0), reading_sd, day_sd)
     return dressed(plan, slope * cold + rise * rises, random, day_sd, reading_sd), truth
 
 
@@ -277,11 +279,13 @@ def from_a_bore(seed: int, plan: Plan | None = None) -> tuple[pd.DataFrame, Trut
         ]
     )
     tuned = bore.after(20.0, 30.0)
+    reading_sd, day_sd = random.uniform(1.0, 5.0), random.uniform(0.0, 3.0)
     truth = Truth(
         bore.warm_slope(),
         bore.steady(20.0) - bore.after(20.0, 0.0),
         bore.after(5.0, 30.0) - tuned,
         bore.after(35.0, 30.0) - tuned,
+        reading_sd,
+        day_sd,
     )
-    reading_sd, day_sd = random.uniform(1.0, 5.0), random.uniform(0.0, 3.0)
     return dressed(plan, drift, random, day_sd, reading_sd), truth
