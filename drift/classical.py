@@ -47,11 +47,13 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], m
     TooLittleData
         If a slope can not be told from the readings; says what is missing.
     """
-    regress = mixed_model if method == "mixed" else least_squares
+    mixed = method == "mixed"
+    regress = mixed_model if mixed else least_squares
     looks = np.full((len(rows), 2), np.nan)
     kinds: dict[str, Kind] = {}
     notes: dict[str, Any] = {}
     sayings: list[str] = []
+    lines: list[Line] = []
     codes, names = numbered(rows, ["instrument"])
     for number, name in enumerate(names):
         where = codes == number
@@ -62,14 +64,14 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], m
         looks[where] = np.column_stack([line.expected(part), residuals])
         kinds[str(name)] = Kind(line, len(part), _explained(part, line), together)
         notes[str(name)] = facts | diagnostics_of(part, residuals, together)
-    lines = [kind.curve for kind in kinds.values()]
+        lines.append(line)
     found = Fit(
         method=method,
         kinds=kinds,
         rows=rows.assign(drift=looks[:, 0], residual=looks[:, 1], weight=1.0),
         left_out=left_out,
-        rehearsal_sd_cents=_pooled([line.day_sd for line in lines]),  # type: ignore[attr-defined]
-        reading_sd_cents=_pooled([line.reading_sd for line in lines]),  # type: ignore[attr-defined]
+        rehearsal_sd_cents=_pooled([line.day_sd for line in lines]) if mixed else float("nan"),
+        reading_sd_cents=_pooled([line.reading_sd for line in lines]),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         warnings=tuple(dict.fromkeys(sayings)),
         diagnostics=next(iter(notes.values())) if len(notes) == 1 else notes,

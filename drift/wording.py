@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -146,10 +147,10 @@ def summary_of(fit: Fit) -> str:
         figures = fit.diagnostics.get(name, fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
     if fit.kinds:
-        lines.append(
-            f"scatter: {fit.reading_sd_cents:.1f} cents from reading to reading, "
-            f"{fit.rehearsal_sd_cents:.1f} cents from day to day"
-        )
+        scatter = f"scatter: {fit.reading_sd_cents:.1f} cents from reading to reading"
+        if not math.isnan(fit.rehearsal_sd_cents):
+            scatter += f", {fit.rehearsal_sd_cents:.1f} cents from day to day"
+        lines.append(scatter)
         lines.append("The answer describes instrument and player together.")
     lines += [f"warning: {text}" for text in fit.warnings]
     return "\n".join(lines)
