@@ -95,8 +95,8 @@ def pair(
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift
     )
-    marks = {remark: remark.startswith("!") for remark in readings["remark"].unique()}
-    otherwise = readings["remark"].map(marks).to_numpy(dtype=bool)
+    codes, remarks = pd.factorize(readings["remark"])
+    otherwise = np.array([remark.startswith("!") for remark in remarks], dtype=bool)[codes]
     lagged = lagged_at(rehearsals, readings, thermometer)
     table["flagged"] = otherwise | lagged
     table["remark"] = readings["remark"]

@@ -123,7 +123,10 @@ class _Found:
         past = [tuple(lengths[: max(k - 1, 0)].tolist()) for k in range(len(switches) + 1)]
         played = np.array([sum(stretch[::2]) for stretch in past])
         into = np.where(passed > 0, when - switches[np.maximum(passed - 1, 0)], 0.0)
-        self.spells[rows] = np.fromiter((past[k] for k in passed), dtype=object, count=len(passed))
+        lookup = np.empty(len(past), dtype=object)
+        for number, stretches in enumerate(past):
+            lookup[number] = stretches
+        self.spells[rows] = lookup[passed]
         self.into[rows] = into
         self.playing[rows] = played[passed] + np.where(passed % 2 == 1, into, 0.0)
         self.warmth[rows] = float(warm)
