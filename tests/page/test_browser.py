@@ -160,6 +160,41 @@ def test_whole_rehearsal_by_keyboard(
         assert kept.interrupted() == []
 
 
+def test_forty_minutes_to_their_report(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.page
+    page.clock.install()  # the browser's clock runs ahead; the entries say how long they waited
+    stand.open()
+    page.route("**/entries", lambda route: route.abort())
+    stand.type("temp 18", "slide main 12", "play")
+    page.get_by_label("B♭ side").check()
+    page.get_by_label("Note").focus()
+    for minute in range(0, 40, 5):
+        page.clock.fast_forward(5 * 60_000)
+        stand.type(f"temp {18 + minute / 20}")
+        stand.type("F4", f"{-14 + minute / 3:.1f}", "Bb3", f"{-12 + minute / 3:.1f}")
+    page.unroute("**/entries")
+    page.clock.fast_forward(5_000)
+    stand.sees("#answer", "kept Bb3", 30)
+    stand.counts("#unsent li", 0)
+    stand.type("end")
+    stand.sees("[data-region=playing]", "The rehearsal ended")
+
+    page.get_by_role("link", name="Look back at it").click()
+    page.get_by_role("link", name="Thursday hall").click()
+    stand.sees("main", "16 readings of Rowan")
+    page.get_by_role("link", name="to read").click()
+    stand.sees("body", "Thursday hall")
+    stand.sees("body", "cents")
+    assert page.locator("svg").count() >= 1
+    printed = page.context.request.get(f"{stand.address}/rehearsals/1/report.pdf")
+    assert printed.body().startswith(b"%PDF-")
+    assert [text for text in stand.complaints if "ERR_FAILED" not in text] == []
+    assert stand.elsewhere == []
+
+
 def test_two_browsers_see_each_other_and_keep_their_own_players(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -196,7 +231,7 @@ def test_entries_typed_while_the_server_is_away_are_sent_once(
     stand.type("F4", "+1")
     stand.sees("#answer", "kept F4 +1.0")
     server.kill()
-    stand.sees("#line", "the server is away")
+    stand.sees("#line", "the program does not answer")
     stand.type("F4", "+2", "C4", "-3")
     stand.sees("#unsent", "Not kept yet")
     stand.sees("#unsent", "C4 -3 F (Rowan, typed")
@@ -228,7 +263,7 @@ def test_entries_survive_a_page_that_is_closed_while_the_server_is_away(
     stand = window(server.address)
     stand.open()
     server.kill()
-    stand.sees("#line", "the server is away")
+    stand.sees("#line", "the program does not answer")
     stand.type("F4 +2 F")
     stand.sees("#unsent", "F4 +2 F")
     stand.page.close()

@@ -118,7 +118,7 @@ function showUnsent() {
   if (!entries.length) return fill(by("unsent"), []);
   const lines = entries.map((entry) => element("li", "", `${entry.line} (${entry.player || "no player"}, typed ${new Date(entry.typed).toTimeString().slice(0, 5)})`));
   fill(by("unsent"), [
-    element("p", "refusal", "Not kept yet. These wait in this browser and are sent when the server answers:"),
+    element("p", "refusal", "Not kept yet. These wait in this browser and are sent when the program answers:"),
     element("ul", "", ...lines),
   ]);
 }
@@ -138,7 +138,7 @@ function listen() {
 }
 
 function present(is) {
-  const words = is ? "connected" : "the server is away; entries wait in this browser";
+  const words = is ? "connected" : "the program does not answer; entries wait in this browser";
   if (by("line").textContent !== words) by("line").textContent = words; // read aloud once
   by("line").classList.toggle("away", !is);
 }
