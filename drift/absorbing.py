@@ -53,6 +53,11 @@ class Absorber:
     ``M = W - W G (G' W G)^-1 G' W``. ``Z' M Z`` falls into one block a player; its eigenvalues
     ``lambda`` turn the inverse into ``rho²/(1 + rho² lambda)`` and the determinant into a product,
     for every ``rho`` without further work.
+
+    References
+    ----------
+    .. [1] H. D. Patterson, R. Thompson, "Recovery of inter-block information when block sizes are
+       unequal", Biometrika 58, 545-554 (1971): the restricted likelihood.
     """
 
     def __init__(self, intercepts: Codes, days: Codes, weights: Array) -> None:

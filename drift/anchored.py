@@ -92,7 +92,16 @@ def fit_anchored(parts: Sequence[Part], start_stated: bool = True) -> Anchored:
     others know of ``b`` then reaches each instrument as a normal distribution.
 
     A reading may be wild (a tuner that caught another octave or a neighbour): each reading counts
-    with the probability that it is not, found by repeating the fit until it settles.
+    with the probability that it is not, found by repeating the fit until it settles. The weights
+    are then taken as known.
+
+    How wrong it is: against another physics (a bore of segments) its 95 % intervals held 92 to
+    94 % of the truth in 2000 simulated data sets, see ``tests/benchmarks/study_coverage.py``.
+
+    References
+    ----------
+    .. [1] G. E. P. Box, G. C. Tiao, "A Bayesian approach to some outlier problems", Biometrika 55,
+       119-129 (1968): the model of wild readings.
     """
     weights = [_first_weights(part) for part in parts]
     priors = [part.priors for part in parts]

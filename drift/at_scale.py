@@ -170,6 +170,11 @@ def absorb(sums: Sums) -> Slopes:
     about the means of the intercepts are those about the means of the cells plus those of the
     cells' means, so no reading is needed twice. Corrections: ``G/(G-1) (n-1)/(n-k)``, with ``k``
     counting the intercepts, as for the same regression with a column for each intercept.
+
+    References
+    ----------
+    .. [1] R. Frisch, F. V. Waugh, "Partial time regressions as compared with individual trends",
+       Econometrica 1, 387-401 (1933): why absorbing gives the same slopes.
     """
     by_cluster = _within(sums)
     within = by_cluster.sum(axis=0)

@@ -107,11 +107,11 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     .. [2] A. C. Cameron, D. L. Miller, "A practitioner's guide to cluster-robust inference",
        J. Human Resources 50, 317-372 (2015).
     """
-    from statsmodels.regression.linear_model import OLS
-
     intercepts = pd.factorize(intercepts_of(part))[0]
     if len(part) * (int(intercepts.max()) + 3) > DENSE_CELLS:
         return _absorbed(part.assign(intercept=intercepts))
+    from statsmodels.regression.linear_model import OLS
+
     ordered, columns, groups = prepared(part)
     design = design_of(ordered, columns, groups)
     clusters = pd.factorize(ordered["rehearsal"])[0]

@@ -120,8 +120,10 @@ def rows_to_fit(
             "make it with drift.pair, or add the columns",
         )
     rows = paired.reset_index(drop=True)
-    known = {name: instruments.canonical_name(name) for name in rows["instrument"].unique()}
-    rows = rows.assign(instrument=rows["instrument"].map(known))
+    codes, given = numbered(rows, ["instrument"])
+    names = [instruments.canonical_name(str(name)) for name in given]
+    if names != list(given):
+        rows["instrument"] = pd.Series(names, dtype="str").take(codes).to_numpy()
     if "side" not in rows:
         rows["side"] = ""
     if "initial_warmth" not in rows:
@@ -132,12 +134,10 @@ def rows_to_fit(
     left_out = [dict(item) for item in paired.attrs.get("left_out", [])]
     columns = [*NUMBERS, "minutes_into_spell", "initial_warmth"]
     finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
-    fixed = {name for name in rows["instrument"].unique() if _is_fixed(name, catalogue)}
+    fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
     reasons = {
         "a number is missing": ~np.logical_and.reduce(finite),
-        "an instrument of fixed pitch, which playing does not warm": rows["instrument"]
-        .isin(fixed)
-        .to_numpy(),
+        "an instrument of fixed pitch, which playing does not warm": fixed[codes],
     }
     out = np.zeros(len(rows), dtype=bool)
     for reason, hit in reasons.items():
