@@ -88,7 +88,7 @@ def physics(catalogue: Mapping[str, Instrument] | None = None) -> Fit:
     Examples
     --------
     >>> print(physics().change("double horn", celsius=33.0))
-    25.77 (8.21 to 43.17)
+    25.77 (6.62 to 44.80)
     """
 
     def curve(name: str) -> Curve:
