@@ -177,7 +177,7 @@ def test_forty_minutes_to_their_report(
         stand.type("F4", f"{-14 + minute / 3:.1f}", "Bb3", f"{-12 + minute / 3:.1f}")
     page.unroute("**/entries")
     page.clock.fast_forward(5_000)
-    stand.sees("#answer", "kept Bb3", 30)
+    stand.sees("#answer", "kept B♭3", 30)
     stand.counts("#unsent li", 0)
     stand.type("end")
     stand.sees("[data-region=playing]", "The rehearsal ended")
