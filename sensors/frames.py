@@ -33,6 +33,7 @@ _LOWEST_RATE = 8000  # after decimation; everything below 3.4 kHz is kept free o
 _TOP_HZ = 3400.0
 _GRID_PER_OCTAVE = 48
 _SIDE_LOBE = 0.003
+_STRANGERS_TO = 8.5  # harmonics; above, reeds have noises of their own
 _FULL_SCALE = 0.98
 _CLIPPED_S = 1e-4  # a plateau at full scale this long is no natural crest
 
@@ -209,7 +210,7 @@ class FrameReader:
     def _pitch(self, spectra: NDArray[np.complex64]) -> dict[str, NDArray[np.float64]]:
         magnitude = np.abs(spectra)
         root = np.sqrt(magnitude)
-        floor = np.maximum(np.median(root, axis=1) ** 2, 1e-9)
+        floor = np.maximum(np.median(root[:, ::2], axis=1) ** 2, 1e-9)
         score = np.maximum(root - 1.5 * np.sqrt(floor)[:, None], 0) @ self._kernel
         f0 = self._candidates[score.argmax(axis=1)]
         _, hertz, weight = self._peaks(magnitude, floor, f0, reach=4)
@@ -281,7 +282,7 @@ class FrameReader:
         nearest = np.rint(order).astype(np.intp)
         # The main lobe of a harmonic, and what vibrato smears it to in a frame.
         away = np.abs(order - nearest) > 2.2 / _FRAME_S / f0 + 0.01 * order
-        away &= order > 0.4
+        away &= (order > 0.4) & (order < _STRANGERS_TO)
         least = np.maximum(0.08 * partials.max(axis=1), 24 * floor)[:, None]
         size = np.maximum(partials, least)
         row = np.arange(len(f0))[:, None]

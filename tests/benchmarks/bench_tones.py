@@ -286,8 +286,8 @@ def rehearsal(quick: bool) -> None:
         print(f"  false: {tone}")
 
 
-def _compose(path: Path, pieces: int) -> list[tuple[float, int, int]]:
-    """Write ten minutes a piece; return time, MIDI number and cents of each tuning note."""
+def _compose(path: Path, pieces: int) -> list[Played]:
+    """Write ten minutes a piece and return the tuning notes, timed in the whole."""
     rng = np.random.default_rng(90)
     wanted = []
     with soundfile.SoundFile(path, "w", RATE, 1, subtype="PCM_16") as file:
@@ -299,7 +299,7 @@ def _compose(path: Path, pieces: int) -> list[tuple[float, int, int]]:
                 midi, off = low + int(rng.integers(0, 13)), int(rng.integers(-20, 21))
                 length = float(rng.uniform(1.6, 3.0))
                 notes.append(Played(now, length, midi, off, program, channel=15))
-                wanted.append((600 * piece + now + length / 2, midi, off))
+                wanted.append(Played(600 * piece + now, length, midi, off, program))
                 now += length + rng.uniform(0.6, 1.5)
                 until = 595 if tuning == 6 else now + rng.uniform(60, 80)
                 music = list(_music(now, min(until, 595.0), rng))
@@ -335,17 +335,20 @@ def _music(start: float, end: float, rng: np.random.Generator) -> Iterator[Playe
         now += length
 
 
-def _compare(wanted: list[tuple[float, int, int]], tones: list[Tone]) -> tuple[int, list[Tone]]:
-    """Return how many tuning notes were found within 6 cents, and the tones that are none.
+def _compare(wanted: list[Played], tones: list[Tone]) -> tuple[int, list[Tone]]:
+    """Return how many tuning notes were found, and the tones that are none of them.
 
-    The samples themselves stand up to 5 cents off equal temperament.
+    A tone belongs to a note when it lies within it (and half a second of reverberation) and within
+    6 cents of it; the samples themselves stand up to 5 cents off equal temperament.
     """
     found, false = set(), []
     for tone in tones:
-        for number, (middle, midi, off) in enumerate(wanted):
-            pitch = 440 * 2 ** ((midi - 69 + off / 100) / 12)
-            if tone.start_s < middle < tone.end_s and abs(cents(tone.hertz, pitch)) < 6:
-                found.add(number)
+        for note in wanted:
+            pitch = 440 * 2 ** ((note.midi - 69 + note.cents / 100) / 12)
+            end = note.start_s + note.seconds + 0.5
+            inside = note.start_s - 0.1 < tone.start_s and tone.end_s < end
+            if inside and abs(cents(tone.hertz, pitch)) < 6:
+                found.add(note)
                 break
         else:
             false.append(tone)
