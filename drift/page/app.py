@@ -47,7 +47,7 @@ def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
             *(_static(name, kind) for name, kind in STATIC.items()),
         ],
         exception_handlers={DriftError: _refused, HTTPException: _missing},
-        lifespan=state.going_on,
+        lifespan=state.lifespan,
     )
     app.state.page = state
     # Outermost: nothing is answered that has not passed it.

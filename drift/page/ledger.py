@@ -9,8 +9,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from drift.logbook import Logbook
-from drift.records import TYPED
+from drift.logbook.book import Logbook
+from drift.logbook.records import TYPED
 
 __all__ = ["Ledger", "Row"]
 

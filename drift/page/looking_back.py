@@ -18,8 +18,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from drift.data_package import write_folder
-from drift.exchange import export_folder, players_of, with_pseudonyms
+from drift.logbook.data_package import write_folder
+from drift.logbook.exchange import export_folder, players_of, with_pseudonyms
 from drift.page.outlook import Learnt
 from drift.page.pictures import of_rehearsal
 from drift.page.room import Room
@@ -51,7 +51,11 @@ async def rehearsals(request: Request) -> Response:
     state = state_of(request)
     learnt = await state.learn()
     names = await run_in_threadpool(state.room.book.rehearsals)
-    listed = [_summary(state.room, learnt, n, name) for n, name in enumerate(names, 1)]
+    interrupted = await run_in_threadpool(state.room.book.interrupted)
+    listed = [
+        _summary(learnt, number, name, _state(state.room, name, interrupted, learnt))
+        for number, name in enumerate(names, 1)
+    ]
     listed.sort(key=lambda one: (one.first is not None, one.first), reverse=True)
     return page("rehearsals.html", here="/rehearsals", book=state.room.path.name, listed=listed)
 
@@ -61,6 +65,7 @@ async def rehearsal(request: Request) -> Response:
     state = state_of(request)
     number, name = await _named(request)
     learnt = await state.learn()
+    interrupted = await run_in_threadpool(state.room.book.interrupted)
     paired = learnt.paired[learnt.paired["rehearsal"] == name]
     events = learnt.season.events
     return page(
@@ -69,10 +74,9 @@ async def rehearsal(request: Request) -> Response:
         book=state.room.path.name,
         number=number,
         name=name,
-        summary=_summary(state.room, learnt, number, name),
+        summary=_summary(learnt, number, name, _state(state.room, name, interrupted, learnt)),
         rows=_with_all_readings(learnt, name, paired),
         events=_rows(events[events["rehearsal"] == name]),
-        left_out=paired.attrs.get("left_out", []),
         fitted=len(learnt.known.rows) > 0,
         basis=learnt.basis,
     )
@@ -128,7 +132,7 @@ async def _named(request: Request) -> tuple[int, str]:
     return number, names[number - 1]
 
 
-def _summary(room: Room, learnt: Learnt, number: int, name: str) -> Summary:
+def _summary(learnt: Learnt, number: int, name: str, state: str) -> Summary:
     season = learnt.season
     readings, temperatures, events = (
         table[table["rehearsal"] == name]
@@ -145,16 +149,18 @@ def _summary(room: Room, learnt: Learnt, number: int, name: str) -> Summary:
         tuple(sorted(set(readings["player"]))),
         float(celsius.min()) if len(celsius) else None,
         float(celsius.max()) if len(celsius) else None,
-        _state(room, name, events),
+        state,
     )
 
 
-def _state(room: Room, name: str, events: pd.DataFrame) -> str:
+def _state(room: Room, name: str, interrupted: list[str], learnt: Learnt) -> str:
     if room.going_on and room.rehearsal == name:
         return "goes on"
-    if name in room.book.interrupted():
+    if name in interrupted:
         return "interrupted"
-    return "ended" if (events["event"] == "end").any() else "imported, no end"
+    events = learnt.season.events
+    ended = ((events["rehearsal"] == name) & (events["event"] == "end")).any()
+    return "ended" if ended else "imported, no end"
 
 
 def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:

@@ -9,12 +9,12 @@ from pathlib import Path
 import pandas as pd
 
 from drift.errors import DriftError, TooLittleData
-from drift.fits import fit, physics
 from drift.instruments import catalogue
+from drift.logbook.rehearsals import Rehearsals, load
 from drift.pairing import pair
-from drift.rehearsals import Rehearsals, load
-from drift.results import Fit
-from drift.standing import Standing, standing
+from drift.regression.fits import fit, physics
+from drift.regression.results import Fit
+from drift.slides.standing import Standing, standing
 
 __all__ = ["Learnt", "Unknown", "learn", "standings"]
 

@@ -13,14 +13,14 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from drift.capture import Answer, Desk, Listener
-from drift.entries import Choose, parse_entry
+from drift.capture.desk import Answer, Desk, Listener
+from drift.capture.entries import Choose, parse_entry
+from drift.capture.thermometers import thermometers
 from drift.errors import DriftError, InputError
 from drift.instruments import find
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
 from drift.notes import shown
 from drift.page.ledger import Ledger
-from drift.thermometers import thermometers
 from sensors.clock_steps import ClockSteps
 from sensors.errors import SensorError
 from sensors.reading import Clock

@@ -10,17 +10,17 @@ from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 
-from drift.anatomy import Instrument
 from drift.errors import DriftError, InputError
-from drift.fits import physics
 from drift.instruments import catalogue, find
+from drift.instruments.anatomy import Instrument
 from drift.page.outlook import Learnt
 from drift.page.room import Room
 from drift.page.views import page, state_of
-from drift.positions import PositionTable, positions
-from drift.slide_log import calibration_of, last_positions
-from drift.slides import Correction, correct
-from drift.work_order import steps
+from drift.pairing.slide_log import calibration_of, last_positions
+from drift.regression.fits import physics
+from drift.slides.correction import Correction, correct
+from drift.slides.positions import PositionTable, positions
+from drift.slides.work_order import steps
 
 __all__ = ["Question", "slides"]
 

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from drift.capture import Listener
+from drift.capture.desk import Listener
 from drift.instruments import find
+from drift.logbook.records import TYPED
 from drift.notes import shown, written_of
 from drift.page.ledger import Ledger, Row
 from drift.page.outlook import Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
-from drift.records import TYPED
-from drift.standing import Standing
+from drift.slides.standing import Standing
 
 __all__ = ["REGIONS", "Stand", "entries", "playing", "temperature", "thermometers"]
 

@@ -17,6 +17,7 @@ from starlette.concurrency import run_in_threadpool
 from drift.page.devices import Devices
 from drift.page.events import Broadcast
 from drift.page.outlook import Learnt, learn, standings
+from drift.page.pictures import NOTHING_YET, on_stand
 from drift.page.room import Reply, Room, Typed
 from drift.page.stand import Stand
 
@@ -48,13 +49,14 @@ class State:
         self.stand = Stand(room)
         self.learnt: Learnt | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
+        self._drawings: dict[tuple[str, str], str] = {}
         self._telling = asyncio.Lock()
         self._again = asyncio.Event()
         # Drawing and fitting wait for each other here, and nobody else waits for them.
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="outlook")
 
     @asynccontextmanager
-    async def going_on(self, app: object) -> AsyncIterator[None]:
+    async def lifespan(self, app: object) -> AsyncIterator[None]:
         """Look at the book and work out the pitch for as long as the page is served."""
         tasks = [asyncio.create_task(self._look()), asyncio.create_task(self._think())]
         try:
@@ -104,6 +106,10 @@ class State:
         """Return what the whole logbook teaches now."""
         return cast(Learnt, await self.slowly(self._learn))
 
+    async def draw(self, name: str, instrument: str) -> str:
+        """Return a chart of the stand; drawn once however many browsers ask for it."""
+        return cast(str, await self.slowly(self._draw, name, instrument))
+
     async def slowly(self, work: Any, *arguments: Any) -> Any:
         """Do something slow beside everything else."""
         loop = asyncio.get_running_loop()
@@ -144,6 +150,16 @@ class State:
         self.stand.standings = standings(learnt, room.rehearsal, now, room.instruments)
         self.stand.basis = learnt.basis
         self.stand.version += 1
+        self._drawings.clear()
+
+    def _draw(self, name: str, instrument: str) -> str:
+        if self.learnt is None:
+            return NOTHING_YET
+        key = name, instrument
+        if key not in self._drawings:
+            now = self.room.clock.now()
+            self._drawings[key] = on_stand(name, self.learnt, self.room.rehearsal, instrument, now)
+        return self._drawings[key]
 
     def _learn(self) -> Learnt:
         self.learnt = learn(self.room.path, self.learnt, self.room.instruments)

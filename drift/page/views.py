@@ -19,13 +19,13 @@ from starlette.responses import (
     StreamingResponse,
 )
 
-from drift.anatomy import Instrument
-from drift.entries import HELP
+from drift.capture.entries import HELP
 from drift.errors import DriftError, InputError
 from drift.instruments import canonical_name, catalogue
+from drift.instruments.anatomy import Instrument
 from drift.notes import written_of
 from drift.page.devices import COOKIE, LASTS
-from drift.page.pictures import NOTHING_YET, STAND_CHARTS, on_stand
+from drift.page.pictures import STAND_CHARTS
 from drift.page.rendering import render
 from drift.page.room import Typed
 from drift.page.state import State
@@ -37,7 +37,6 @@ MOST_LISTENERS = 300
 SVG_HEADERS = {
     # A drawing carries its own styles; as a picture it can load and run nothing.
     "Content-Security-Policy": "default-src 'none'; style-src 'unsafe-inline'",
-    "Cache-Control": "private, max-age=3600",
 }
 
 
@@ -167,17 +166,12 @@ async def chart(request: Request) -> Response:
     """Draw one chart of the rehearsal that goes on."""
     state = state_of(request)
     name = request.path_params["name"]
-    found = state.learnt
     if name not in STAND_CHARTS:
         return PlainTextResponse("There is no such chart.\n", 404)
-    if found is None:
-        return Response(NOTHING_YET, media_type="image/svg+xml")
     instrument = canonical_name(request.query_params.get("instrument", "")[:100])
     if instrument not in catalogue(state.room.instruments):
         instrument = ""
-    drawing = await state.slowly(
-        on_stand, name, found, state.room.rehearsal, instrument, state.room.clock.now()
-    )
+    drawing = await state.draw(name, instrument)
     return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)
 
 

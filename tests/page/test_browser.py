@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
 from tests.page.visits import Program
 
 pytestmark = pytest.mark.timeout(300)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import httpx
 
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
 from tests.page.visits import Program, entry
 
 

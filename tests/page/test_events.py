@@ -13,9 +13,9 @@ from collections.abc import AsyncIterator
 import httpx
 import pytest
 
+from drift.logbook.records import Temperature
 from drift.page import Room
 from drift.page.events import KEPT, Broadcast, frame
-from drift.records import Temperature
 from tests.page.visits import SetClock, entry, served
 
 Message = tuple[str, dict[str, object]]

@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 import drift
-from drift.exchange import import_folder
-from drift.folders import read_folder
-from drift.page import Room
+from drift.logbook.exchange import import_folder
+from drift.logbook.folders import read_folder
+from drift.page import Room, State, create_app
+from drift.page.security import hosts_of
 from tests.page.visits import SetClock, Visitor, entry
 
 SEASON = drift.shipped.folder("datasets/cold-hall-season")
@@ -107,3 +108,24 @@ def test_charts_of_the_stand_before_anything_is_known(visitor: Visitor) -> None:
         assert answer.status_code == 200
         assert answer.text.startswith("<svg")
     assert visitor.get("/charts/other.svg").status_code == 404
+
+
+def test_chart_is_drawn_once_for_everyone(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    state = State(room)
+    visitor = Visitor(create_app(state, hosts=hosts_of(["127.0.0.1"], 8040)))
+    drawn: list[str] = []
+
+    def draw(name: str, *others: object) -> str:
+        drawn.append(name)
+        return "<svg/>"
+
+    monkeypatch.setattr("drift.page.state.on_stand", draw)
+    assert "Nothing to draw yet" in visitor.get("/charts/time.svg").text
+    state._work_out(room.clock.now())
+    for _ in range(3):
+        assert visitor.get("/charts/time.svg").text == "<svg/>"
+    visitor.get("/charts/time.svg?instrument=Bb+trumpet")
+    assert drawn == ["time", "time"]
+    state._work_out(room.clock.now())
+    visitor.get("/charts/time.svg")
+    assert drawn == ["time", "time", "time"]

@@ -10,7 +10,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
 from tests.page.visits import Program
 
 

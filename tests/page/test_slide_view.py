@@ -8,10 +8,10 @@ from urllib.parse import urlencode
 import pytest
 
 import drift
-from drift.fits import physics
 from drift.page import Room
 from drift.page.outlook import learn
 from drift.page.slide_view import question_of
+from drift.regression.fits import physics
 from tests.page.visits import SetClock, Visitor, entry
 
 HORN = drift.instruments.find("double horn")

@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
+from drift.logbook.records import Notice
 from drift.page import Room
 from drift.page.outlook import learn, standings
 from drift.page.rendering import render, signed
 from drift.page.room import Typed
 from drift.page.stand import Stand, entries, playing, temperature, thermometers
-from drift.records import Notice
 from tests.page.visits import SetClock, entry
 
 
