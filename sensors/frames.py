@@ -33,7 +33,7 @@ _LOWEST_RATE = 8000  # after decimation; everything below 3.4 kHz is kept free o
 _TOP_HZ = 3400.0
 _GRID_PER_OCTAVE = 48
 _SIDE_LOBE = 0.003
-_STRANGERS_TO = 8.5  # harmonics; above, reeds have noises of their own
+_STRANGERS_TO_HZ = 1600.0  # and to 8.5 harmonics; above, reeds have noises of their own
 _FULL_SCALE = 0.98
 _CLIPPED_S = 1e-4  # a plateau at full scale this long is no natural crest
 
@@ -282,7 +282,7 @@ class FrameReader:
         nearest = np.rint(order).astype(np.intp)
         # The main lobe of a harmonic, and what vibrato smears it to in a frame.
         away = np.abs(order - nearest) > 2.2 / _FRAME_S / f0 + 0.01 * order
-        away &= (order > 0.4) & (order < _STRANGERS_TO)
+        away &= (order > 0.4) & (order < np.maximum(8.5, _STRANGERS_TO_HZ / f0))
         least = np.maximum(0.08 * partials.max(axis=1), 24 * floor)[:, None]
         size = np.maximum(partials, least)
         row = np.arange(len(f0))[:, None]
