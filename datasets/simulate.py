@@ -129,7 +129,9 @@ class Evening:
                 continue
             celsius = self.celsius(max(minute, 0)) + self.chance.gauss(0, 0.08)
             humidity = 48 + 6 * math.sin(self.number) + self.chance.gauss(0, 0.6)
-            rows.append([self.at(minute), self.name, f"{celsius:.2f}", f"{humidity:.1f}", "", "hall"])
+            rows.append(
+                [self.at(minute), self.name, f"{celsius:.2f}", f"{humidity:.1f}", "", "hall"]
+            )
         return rows
 
     def events(self) -> list[list[object]]:

@@ -20,21 +20,21 @@ if TYPE_CHECKING:
     from drift import air as air
     from drift import notes as notes
     from drift import shipped as shipped
-    from drift.fits import fit as fit
-    from drift.fits import physics as physics
+    from drift.logbook.rehearsals import load as load
     from drift.pairing import pair as pair
-    from drift.rehearsals import load as load
-    from drift.slides import correct as correct
+    from drift.regression.fits import fit as fit
+    from drift.regression.fits import physics as physics
+    from drift.slides.correction import correct as correct
 
 __all__ = ["air", "correct", "fit", "load", "notes", "pair", "physics", "shipped"]
 
 # Names are handed on when they are asked for: `drift --help` must not wait for pandas.
 _HOMES = {
-    "correct": "drift.slides",
-    "fit": "drift.fits",
-    "load": "drift.rehearsals",
+    "correct": "drift.slides.correction",
+    "fit": "drift.regression.fits",
+    "load": "drift.logbook.rehearsals",
     "pair": "drift.pairing",
-    "physics": "drift.fits",
+    "physics": "drift.regression.fits",
 }
 
 

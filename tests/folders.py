@@ -7,9 +7,9 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from drift.folders import Folder
 from drift.instruments import catalogue
-from drift.records import (
+from drift.logbook.folders import Folder
+from drift.logbook.records import (
     EVENTS,
     Calibration,
     Event,

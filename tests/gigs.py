@@ -2,10 +2,10 @@
 
 from datetime import UTC, datetime, timedelta
 
+from drift.gig.roster import Section
+from drift.gig.timetable import Entry, arrange
+from drift.gig.weather import constant_forecast
 from drift.instruments import find
-from drift.roster import Section
-from drift.timetable import Entry, arrange
-from drift.weather import constant_forecast
 
 START = datetime(2026, 10, 9, 18, 0, tzinfo=UTC)
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
 
 PATIENCE_SECONDS = 60.0  # for a loaded machine; a test that passes waits far less
 

@@ -14,8 +14,8 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from drift.anatomy import Priors
-from drift.warmup import drift_columns, warmth
+from drift.instruments.anatomy import Priors
+from drift.regression.warmup import drift_columns, warmth
 
 NOTES = ("F4", "C4", "Bb3", "A4", "D4")
 QUANTITIES = ("warm slope", "warm-up rise", "drift at 5 °C", "drift at 35 °C")

@@ -18,7 +18,7 @@ from drift import charts
 from drift.charts.marks import rests, slide_moves
 from drift.charts.rehearsal import observed
 from drift.charts.style import look
-from drift.comparison import Comparison
+from drift.regression.comparison import Comparison
 
 START = pd.Timestamp("2026-10-03T17:00:00Z")
 BERLIN = ZoneInfo("Europe/Berlin")

@@ -11,9 +11,9 @@ import pytest
 from pypdf import PdfReader
 
 import drift
-from drift.cautions import DEFER
 from drift.errors import InputError
-from drift.rehearsals import Rehearsals
+from drift.gig.cautions import DEFER
+from drift.logbook.rehearsals import Rehearsals
 from drift.report import Document, Made, compose, to_html
 from drift.report.document import Items, Picture, Section, Table, Words
 from drift.report.found import warnings

@@ -18,7 +18,7 @@ def left_out_rehearsals(errors: pd.DataFrame, ax: Axes | None = None) -> Axes:
     ----------
     errors : DataFrame
         ``method, rehearsal, readings, rms_cents``: one row a method and left-out rehearsal, such
-        as `drift.comparison.compare` gives; a row without a number is left out.
+        as `drift.regression.comparison.compare` gives; a row without a number is left out.
     ax : Axes, optional
         Where to draw (default: new axes).
 

@@ -23,7 +23,7 @@ from drift.charts.style import (
 from drift.notes import shown
 
 if TYPE_CHECKING:
-    from drift.results import Fit
+    from drift.regression.results import Fit
 
 __all__ = ["drift_against_playing_time", "drift_against_temperature"]
 

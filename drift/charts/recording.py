@@ -12,7 +12,7 @@ from drift.charts.style import GREY, look, new_axes, signed, signed_text, style
 from drift.notes import midi_of, shown
 
 if TYPE_CHECKING:
-    from drift.listening import Heard, Listening
+    from drift.capture.listening import Heard, Listening
 
 __all__ = ["tones_over_recording"]
 

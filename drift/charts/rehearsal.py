@@ -24,9 +24,9 @@ from drift.charts.style import (
     signed,
     style,
 )
+from drift.logbook.records import TYPED
 from drift.notes import shown
 from drift.pairing import GAP_MINUTES
-from drift.records import TYPED
 
 __all__ = ["drift_against_time", "last_hour", "rehearsal_figure", "temperature_against_time"]
 

@@ -13,7 +13,7 @@ from drift.charts.style import GREY, INK, at_least, look, new_axes, raster, sign
 from drift.notes import shown
 
 if TYPE_CHECKING:
-    from drift.results import Fit
+    from drift.regression.results import Fit
 
 __all__ = [
     "residuals_against_expected",

@@ -41,10 +41,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Measure the slide, show the answer, and keep it where there is a logbook."""
-    from drift.calibration import measure
-    from drift.logbook import Logbook
-    from drift.logbook_file import is_logbook
-    from drift.rehearsals import load
+    from drift.logbook.book import Logbook
+    from drift.logbook.file import is_logbook
+    from drift.logbook.rehearsals import load
+    from drift.slides.calibration import measure
 
     slopes = measure(
         load(options.source, options.instruments),

@@ -47,8 +47,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.errors import InputError, LogbookError
-    from drift.examination import close_interrupted, examine
-    from drift.logbook import Logbook
+    from drift.logbook.book import Logbook
+    from drift.pairing.examination import close_interrupted, examine
 
     if not options.book.exists():
         raise InputError(f"there is no logbook {options.book}", "check the name")

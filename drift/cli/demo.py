@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
-    from drift.rehearsals import Rehearsals
-    from drift.results import Fit
+    from drift.logbook.rehearsals import Rehearsals
+    from drift.regression.results import Fit
 
 __all__ = ["add_arguments", "run"]
 
@@ -43,9 +43,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     import drift
-    from drift.exchange import import_folder
-    from drift.folders import read_folder
-    from drift.logbook import Logbook
+    from drift.logbook.book import Logbook
+    from drift.logbook.exchange import import_folder
+    from drift.logbook.folders import read_folder
 
     out: Path = options.out
     _make(out)
@@ -103,7 +103,7 @@ def _answer(fit: Fit) -> str:
 def _slides(fit: Fit, season: Rehearsals, celsius: float) -> str:
     import drift
     from drift.instruments import find
-    from drift.slide_log import reference_positions
+    from drift.pairing.slide_log import reference_positions
 
     at = reference_positions(season, PLAYER, find(INSTRUMENT))
     found = drift.correct(fit, INSTRUMENT, celsius, at=at)
@@ -123,11 +123,11 @@ def _slides(fit: Fit, season: Rehearsals, celsius: float) -> str:
 
 def _gig(fit: Fit, out: Path) -> str:
     from drift import shipped
-    from drift.gig import plan
-    from drift.gig_files import write_plan
-    from drift.roster import read_roster
-    from drift.timetable import read_schedule
-    from drift.weather import read_forecast
+    from drift.gig.planning import plan
+    from drift.gig.roster import read_roster
+    from drift.gig.timetable import read_schedule
+    from drift.gig.weather import read_forecast
+    from drift.sheets.plan_files import write_plan
 
     demo = shipped.folder("demo")
     planned = plan(

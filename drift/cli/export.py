@@ -28,10 +28,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.data_package import write_folder
     from drift.errors import InputError
-    from drift.exchange import export_folder, players_of, with_pseudonyms
-    from drift.logbook import Logbook
+    from drift.logbook.book import Logbook
+    from drift.logbook.data_package import write_folder
+    from drift.logbook.exchange import export_folder, players_of, with_pseudonyms
 
     # Only the key to the pseudonyms is written; a plain export may run while a log goes on.
     writer = f"drift export, process {os.getpid()}" if options.pseudonyms else None

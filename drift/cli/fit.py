@@ -59,10 +59,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
-    from drift.fits import fit, physics
     from drift.instruments import catalogue
+    from drift.logbook.rehearsals import load
     from drift.pairing import pair
-    from drift.rehearsals import load
+    from drift.regression.fits import fit, physics
 
     known = catalogue(options.instruments)
     if options.source == "physics":
@@ -79,7 +79,7 @@ def run(options: argparse.Namespace) -> int:
     answer = found.to_json()
     texts = [found.summary()]
     if options.compare:
-        from drift.comparison import compare, compare_shapes
+        from drift.regression.comparison import compare, compare_shapes
 
         methods = compare(paired, catalogue=known)
         shapes = compare_shapes(paired, catalogue=known)
@@ -87,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
         answer["shapes"] = shapes.to_frame().to_dict("records")
         texts += [methods.summary(), "shapes of the time term: " + shapes.summary()]
     if options.advise is not None:
-        from drift.advice import advise
+        from drift.regression.advice import advise
 
         celsius = None if options.advise == "warm slope" else _celsius(options.advise)
         advice = advise(found, celsius=celsius, catalogue=known)

@@ -20,11 +20,11 @@ from drift.cli.options import add_instruments, add_json, print_json
 from drift.errors import InputError
 
 if TYPE_CHECKING:
-    from drift.fits import Fit
-    from drift.gig_plan import Assumptions
-    from drift.roster import Section
-    from drift.timetable import Schedule
-    from drift.weather import Forecast
+    from drift.gig.plan import Assumptions
+    from drift.gig.roster import Section
+    from drift.gig.timetable import Schedule
+    from drift.gig.weather import Forecast
+    from drift.regression.fits import Fit
 
 __all__ = ["add_arguments", "run"]
 
@@ -91,13 +91,13 @@ def _add_assumptions(group: argparse._ArgumentGroup) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     if options.templates:
-        from drift.gig_templates import write_templates
+        from drift.gig.templates import write_templates
 
         for file in write_templates(options.templates):
             print(file)
         return 0
-    from drift.gig import plan
-    from drift.scenarios import Scenarios
+    from drift.gig.planning import plan
+    from drift.gig.scenarios import Scenarios
 
     fit = _fit(options)
     schedule, forecast = _when(options)
@@ -111,7 +111,7 @@ def run(options: argparse.Namespace) -> int:
     scenarios = Scenarios({"as planned": planned, **others}) if others else None
     files: list[Path] = []
     if options.out:
-        from drift.gig_files import write_plan
+        from drift.sheets.plan_files import write_plan
 
         files = write_plan(
             planned,
@@ -134,14 +134,14 @@ def run(options: argparse.Namespace) -> int:
 
 def _fit(options: argparse.Namespace) -> Fit:
     """Return what is known: the band's own rehearsals, or acoustics alone."""
-    from drift.fits import fit, physics
     from drift.instruments import catalogue
+    from drift.regression.fits import fit, physics
 
     known = catalogue(options.instruments)
     if options.source == "physics":
         return physics(known)
+    from drift.logbook.rehearsals import load
     from drift.pairing import pair
-    from drift.rehearsals import load
 
     return fit(pair(load(options.source)), catalogue=known)
 
@@ -161,8 +161,8 @@ def _zone(options: argparse.Namespace) -> tzinfo | None:
 def _when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
     """Return schedule and forecast, each from its file or from what was typed."""
     from drift.degrees import parse_degrees
-    from drift.timetable import read_schedule
-    from drift.weather import constant_forecast, read_forecast
+    from drift.gig.timetable import read_schedule
+    from drift.gig.weather import constant_forecast, read_forecast
 
     if not options.forecast and options.celsius is None:
         raise InputError(
@@ -201,7 +201,7 @@ def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | No
 
 def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
     """Return the schedule of someone who plays from one time to another."""
-    from drift.timetable import Entry, Schedule
+    from drift.gig.timetable import Entry, Schedule
 
     if not (options.begin and options.end):
         raise InputError("no schedule", "give --schedule S.csv, or --from and --to")
@@ -230,8 +230,8 @@ def _clock(text: str, option: str, after: datetime) -> datetime:
 
 def _sections(options: argparse.Namespace, fit: Fit) -> tuple[Section, ...]:
     """Return the roster, or a section for each instrument that was named or has readings."""
+    from drift.gig.roster import Section, read_roster
     from drift.instruments import find
-    from drift.roster import Section, read_roster
 
     if options.roster:
         return read_roster(options.roster, options.instruments)
@@ -246,9 +246,9 @@ def _sections(options: argparse.Namespace, fit: Fit) -> tuple[Section, ...]:
 
 
 def _assumptions(options: argparse.Namespace, schedule: Schedule) -> Assumptions:
-    from drift.course import Tuned
     from drift.degrees import parse_degrees
-    from drift.gig_plan import Assumptions
+    from drift.gig.course import Tuned
+    from drift.gig.plan import Assumptions
 
     return Assumptions(
         tuned=Tuned(parse_degrees(options.tuned_celsius), options.tuned_minutes, options.tuned_a4),
@@ -294,8 +294,8 @@ def _scenarios(
 ) -> list[tuple[str, Forecast, Schedule]]:
     """Return name, forecast and schedule of each scenario beside the plan."""
     from drift.degrees import parse_degrees
-    from drift.timetable import read_schedule
-    from drift.weather import read_forecast
+    from drift.gig.timetable import read_schedule
+    from drift.gig.weather import read_forecast
 
     found = []
     for text in options.scenario:

@@ -26,9 +26,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.exchange import import_folder
-    from drift.folders import read_folder
-    from drift.logbook import Logbook
+    from drift.logbook.book import Logbook
+    from drift.logbook.exchange import import_folder
+    from drift.logbook.folders import read_folder
 
     folder = read_folder(options.folder, options.instruments)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:

@@ -40,8 +40,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print the catalogue or one instrument."""
-    from drift.description import described, listed, to_json
     from drift.instruments import catalogue, entry_text, find
+    from drift.slides.description import described, listed, to_json
 
     if options.name is None:
         known = catalogue(options.instruments)
@@ -63,8 +63,8 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _draw(instrument: Instrument, path: Path) -> None:
-    from drift.drawing import air_path
     from drift.errors import InputError
+    from drift.sheets.drawing import air_path
 
     figure = cast("Figure", air_path(instrument).get_figure(root=True))
     try:

@@ -30,8 +30,8 @@ from drift.cli.options import add_instruments, add_json, print_json
 from drift.errors import InputError
 
 if TYPE_CHECKING:
+    from drift.capture.listening import Listening, Wanted
     from drift.instruments import Instrument
-    from drift.listening import Listening, Wanted
     from sensors.sound import Recording
 
 __all__ = ["add_arguments", "run"]
@@ -79,7 +79,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.listening import listen
+    from drift.capture.listening import listen
 
     wanted = _wanted(options)
     began = _beginnings(options) if options.into else []
@@ -100,8 +100,8 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _wanted(options: argparse.Namespace) -> Wanted:
+    from drift.capture.listening import Wanted, parse_sides
     from drift.instruments import find
-    from drift.listening import Wanted, parse_sides
     from drift.notes import midi_of
 
     if not _A4_HZ[0] <= options.a4 <= _A4_HZ[1]:
@@ -211,8 +211,8 @@ def _keep(
     """Keep all readings, or none, and say what was kept."""
     import os
 
-    from drift.listening import clock, fingerprint
-    from drift.logbook import Logbook
+    from drift.capture.listening import clock, fingerprint
+    from drift.logbook.book import Logbook
 
     assert wanted.instrument is not None
     readings, keys = [], []

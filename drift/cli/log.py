@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 from drift.cli.options import add_instruments
 
 if TYPE_CHECKING:
-    from drift.capture import Desk
+    from drift.capture.desk import Desk
     from sensors.reading import Clock
 
 __all__ = ["add_arguments", "run"]
@@ -49,10 +49,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.capture import Desk, Listener
+    from drift.capture.desk import Desk, Listener
+    from drift.capture.thermometers import thermometers
     from drift.instruments import find
-    from drift.logbook import Logbook
-    from drift.thermometers import thermometers
+    from drift.logbook.book import Logbook
     from sensors.clock_steps import ClockSteps
     from sensors.clocks import SteadyClock, SystemClock
 
@@ -97,7 +97,7 @@ def _take_entries(desk: Desk, clock: Clock) -> int:
         for line in _typed_lines():
             answer = desk.enter(line, clock.now())
             if answer.asks == "help":
-                from drift.entries import HELP
+                from drift.capture.entries import HELP
 
                 print(HELP, flush=True)
             elif answer.asks == "now":
@@ -120,8 +120,8 @@ def _greet(desk: Desk) -> None:
 
 def _stand(desk: Desk, clock: Clock) -> None:
     from drift.errors import DriftError
-    from drift.rehearsals import of_logbook
-    from drift.standing import standing
+    from drift.logbook.rehearsals import of_logbook
+    from drift.slides.standing import standing
 
     try:
         season = of_logbook(desk.book)

@@ -23,10 +23,10 @@ from drift.cli.options import add_instruments, add_json, add_source, by_slide, p
 from drift.errors import InputError, InstrumentError
 
 if TYPE_CHECKING:
-    from drift.anatomy import Instrument
-    from drift.positions import PositionTable
-    from drift.rehearsals import Rehearsals
-    from drift.results import Fit
+    from drift.instruments.anatomy import Instrument
+    from drift.logbook.rehearsals import Rehearsals
+    from drift.regression.results import Fit
+    from drift.slides.positions import PositionTable
 
 __all__ = ["add_arguments", "run"]
 
@@ -128,7 +128,7 @@ class Known:
 
 def run(options: argparse.Namespace) -> int:
     """Print the moves for one temperature, or the positions for many."""
-    from drift.slides import correct
+    from drift.slides.correction import correct
 
     wants_table = options.table or options.csv or options.card
     if options.celsius is None and not wants_table:
@@ -154,7 +154,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _table(options: argparse.Namespace, known: Known, question: Mapping[str, Any]) -> int:
-    from drift.positions import positions
+    from drift.slides.positions import positions
 
     table = positions(known.fit, known.instrument, player=options.player or "", **question)
     for path, write in ((options.csv, _write_csv), (options.card, _write_card)):
@@ -181,14 +181,14 @@ def _write_csv(table: PositionTable, path: Path, _inches: bool) -> None:
 
 
 def _write_card(table: PositionTable, path: Path, inches: bool) -> None:
-    from drift.card import save_card
+    from drift.sheets.card import save_card
 
     save_card(table, path, inches=inches)
 
 
 def _known(options: argparse.Namespace) -> Known:
-    from drift.fits import physics
     from drift.instruments import catalogue
+    from drift.regression.fits import physics
 
     if options.source == "physics":
         if options.instrument is None:
@@ -199,11 +199,11 @@ def _known(options: argparse.Namespace) -> Known:
 
 
 def _known_from(options: argparse.Namespace) -> Known:
-    from drift.fits import fit
     from drift.instruments import catalogue
+    from drift.logbook.rehearsals import load
     from drift.pairing import pair
-    from drift.rehearsals import load
-    from drift.slide_log import calibration_of, last_positions
+    from drift.pairing.slide_log import calibration_of, last_positions
+    from drift.regression.fits import fit
 
     rehearsals = load(options.source, options.instruments)
     name = options.instrument or _only_instrument(rehearsals, options.player)

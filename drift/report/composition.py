@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import UTC, tzinfo
 from pathlib import Path
 
-from drift.comparison import compare
 from drift.errors import InputError
-from drift.fits import fit
 from drift.instruments import catalogue
+from drift.logbook.rehearsals import Rehearsals
 from drift.pairing import pair
-from drift.rehearsals import Rehearsals
+from drift.regression.comparison import compare
+from drift.regression.fits import fit
 from drift.report.document import Document
 from drift.report.found import charts, in_numbers, in_short, residuals, warnings
 from drift.report.material import Made, Material, day, plural

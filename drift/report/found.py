@@ -11,12 +11,12 @@ from drift.charts import (
     residuals_figure,
 )
 from drift.charts.style import figure_of
-from drift.comparison import Comparison
 from drift.notes import shown
+from drift.regression.comparison import Comparison
+from drift.regression.results import Estimate
+from drift.regression.wording import WORDS
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material, interval, named, number, plural
-from drift.results import Estimate
-from drift.wording import WORDS
 
 __all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
 

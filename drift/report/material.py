@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pandas as pd
 
+from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
-from drift.rehearsals import Rehearsals
-from drift.results import Estimate, Fit
+from drift.regression.results import Estimate, Fit
 
 __all__ = ["Made", "Material", "day", "hour", "interval", "number", "plural"]
 

@@ -11,9 +11,9 @@ from drift.charts import rehearsal_figure
 from drift.charts.marks import slide_moves
 from drift.instruments import find
 from drift.notes import midi_of, shown
+from drift.pairing.slide_log import reference_positions
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material, day, hour, number, plural
-from drift.slide_log import reference_positions
 
 __all__ = ["left_out", "measured", "rehearsals"]
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from drift.cautions import DEFER
 from drift.degrees import fahrenheit_of_celsius
+from drift.gig.cautions import DEFER
 from drift.instruments import find
 from drift.notes import shown
-from drift.positions import PositionTable, positions
+from drift.pairing.slide_log import calibration_of, last_positions
 from drift.report.document import Block, Items, Section, Table, Words
 from drift.report.material import Material, interval, number
-from drift.slide_log import calibration_of, last_positions
+from drift.slides.positions import PositionTable, positions
 
 __all__ = ["care", "slide_tables"]
 

@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import numpy as np
 
-from drift.fits import fit
+from drift.regression.fits import fit
 from tests.simulate import from_the_priors, random_plan
 
 GOALS = {(1, 40): 1.0, (10, 50): 1.0, (100, 200): 10.0}

@@ -19,12 +19,12 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from drift.gig import plan
-from drift.gig_plan import Assumptions, Plan
+from drift.gig.plan import Assumptions, Plan
+from drift.gig.planning import plan
+from drift.gig.roster import Section
+from drift.gig.timetable import Entry, Schedule, arrange
+from drift.gig.weather import constant_forecast
 from drift.instruments import catalogue
-from drift.roster import Section
-from drift.timetable import Entry, Schedule, arrange
-from drift.weather import constant_forecast
 
 ROUNDS = 7
 SECTIONS, HOURS = 40, 12

@@ -28,7 +28,7 @@ sys.path.insert(0, str(ROOT))
 import numpy as np  # noqa: E402
 import pandas as pd  # noqa: E402
 
-from drift.at_scale import absorb, merged, sums_of  # noqa: E402
+from drift.regression.at_scale import absorb, merged, sums_of  # noqa: E402
 
 PLAYERS, NOTES = 200, 40
 BY = ("intercept",)

@@ -18,7 +18,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
 from tests.running_log import PATIENCE_SECONDS, Numbered, numbers, rows, say, start_log, wait_for
 
 BYTES_PER_SECOND = 11_520  # ten bits a byte

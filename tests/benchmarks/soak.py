@@ -25,8 +25,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from drift.capture import Listener
-from drift.logbook import Logbook
+from drift.capture.desk import Listener
+from drift.logbook.book import Logbook
 from sensors.reading import Notice, Temperature
 
 NAMES = ("stage", "outdoors")

@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 import pandas as pd
 
-from drift.fits import fit
+from drift.regression.fits import fit
 from tests.simulate import QUANTITIES, from_a_bore, from_the_priors
 
 FIRST_SEED = 1_000_000

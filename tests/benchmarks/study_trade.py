@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 import pandas as pd
 
-from drift.fits import fit
+from drift.regression.fits import fit
 from tests.simulate import Plan, air, from_the_priors, random_plan
 
 FIRST_SEED = 2_000_000

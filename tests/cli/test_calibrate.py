@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from drift.rehearsals import load
+from drift.logbook.rehearsals import load
 
 READINGS = """\
 time,rehearsal,player,instrument,side,note,cents

@@ -5,10 +5,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from drift import logbook_file
-from drift.logbook import Logbook
-from drift.logbook_schema import MIGRATIONS
-from drift.records import Event, Temperature
+from drift.logbook import file as logbook_file
+from drift.logbook.book import Logbook
+from drift.logbook.records import Event, Temperature
+from drift.logbook.schema import MIGRATIONS
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 

@@ -3,7 +3,7 @@
 import pytest
 
 from drift import shipped
-from drift.folders import read_folder
+from drift.logbook.folders import read_folder
 from tests.folders import write
 
 SEASON = shipped.folder("datasets/cold-hall-season")

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals exist on POSIX systems only")
 

@@ -7,10 +7,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from drift.errors import LogbookError
-from drift.examination import suspicious
-from drift.logbook import Logbook
+from drift.logbook.book import Logbook
+from drift.logbook.rehearsals import load
 from drift.pairing import pair
-from drift.rehearsals import load
+from drift.pairing.examination import suspicious
 from tests.running_log import PATIENCE_SECONDS, rows, say, start_log, wait_for
 from tests.sensors.terminal import FakeThermometer
 

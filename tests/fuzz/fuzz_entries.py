@@ -23,10 +23,10 @@ import atheris
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 with atheris.instrument_imports(include=["drift"]):
-    from drift.capture import Desk
-    from drift.entries import parse_entry
+    from drift.capture.desk import Desk
+    from drift.capture.entries import parse_entry
     from drift.errors import InputError
-    from drift.logbook import Logbook
+    from drift.logbook.book import Logbook
 
 TIME = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 

@@ -1,0 +1,1 @@
+"""What comes in during a rehearsal: typed entries, thermometers, tones heard."""

@@ -1,0 +1,192 @@
+"""The microphone in the background: a plain list of proposed readings to keep or to drop."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, ExitStack
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from types import TracebackType
+from typing import Protocol, Self
+
+from numpy.typing import ArrayLike
+
+from drift.capture.listening import Heard, Wanted, hear
+from drift.errors import InputError
+from drift.logbook.records import Reading
+from drift.notes import shown
+from sensors.errors import SensorError
+from sensors.reading import Clock
+from sensors.tones import Refusal
+
+__all__ = ["Proposal", "Proposals"]
+
+_MOST = 50
+_EVERYDAY = ("silence", "no steady pitch")
+
+
+class LiveSound(Protocol):
+    """What a `sensors.sound.Microphone` is: open it with ``with``, then iterate over blocks."""
+
+    rate: float
+
+    def __iter__(self) -> Iterator[ArrayLike | None]:
+        """Yield blocks of samples, and None at least once a second without any."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A tone that was heard and waits to be kept or dropped.
+
+    Attributes
+    ----------
+    number : int
+        Counted from 1 in the order they were heard; never given twice.
+    began : datetime
+        When listening began, aware.
+    heard : Heard
+        The note with its cents.
+    """
+
+    number: int
+    began: datetime
+    heard: Heard
+
+    @property
+    def time(self) -> datetime:
+        """The middle of the tone."""
+        tone = self.heard.tone
+        return self.began + timedelta(seconds=(tone.start_s + tone.end_s) / 2)
+
+    @property
+    def text(self) -> str:
+        """One line for a list."""
+        item = self.heard
+        side = f" {shown(item.side)}" if item.side else ""
+        return (
+            f"{self.number}: {shown(item.note)}{side} {item.cents:+.1f} cents "
+            f"(spread {item.tone.spread_cents:.1f})"
+        )
+
+    def reading(self, *, rehearsal: str, player: str, instrument: str, a4_hz: float) -> Reading:
+        """Return the reading that keeping it puts into the logbook."""
+        return self.heard.reading(
+            began=self.began,
+            rehearsal=rehearsal,
+            player=player,
+            instrument=instrument,
+            a4_hz=a4_hz,
+            remark=f"by microphone, spread {self.heard.tone.spread_cents:.1f} cents",
+        )
+
+
+class Proposals:
+    """Listen in the background and hold what was heard until somebody decides.
+
+    Parameters
+    ----------
+    microphone : context manager and iterable of blocks
+        A `sensors.sound.Microphone`, or anything of its shape.
+    wanted : Wanted
+        What is listened for; may be set anew while listening, as players change.
+    clock : Clock
+        For the time that listening began.
+    told : callable, optional
+        Called in the background with each new `Proposal`, and with the text of a failure.
+
+    Notes
+    -----
+    Nothing is kept by itself. At most fifty proposals wait; the oldest are dropped.
+    """
+
+    def __init__(
+        self,
+        microphone: LiveSound,
+        wanted: Wanted,
+        clock: Clock,
+        told: Callable[[Proposal | str], None] = lambda news: None,
+    ) -> None:
+        self.wanted = wanted
+        self.failure: str | None = None
+        self.refused: Refusal | None = None
+        self._microphone, self._clock, self._told = microphone, clock, told
+        self._waiting: dict[int, Proposal] = {}
+        self._count = 0
+        self._lock = threading.Lock()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._listen, name="microphone", daemon=True)
+        self._open = ExitStack()
+
+    def __enter__(self) -> Self:
+        if isinstance(self._microphone, AbstractContextManager):
+            self._open.enter_context(self._microphone)
+        self._began = self._clock.now()
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._stop.set()
+        self._thread.join(timeout=5)
+        self._open.close()
+
+    @property
+    def waiting(self) -> tuple[Proposal, ...]:
+        """What waits to be kept or dropped, the oldest first."""
+        with self._lock:
+            return tuple(self._waiting.values())
+
+    def take(self, number: int | None = None) -> Proposal:
+        """Take a proposal off the list, to keep or to drop it.
+
+        Parameters
+        ----------
+        number : int, optional
+            Which one; the newest without.
+
+        Raises
+        ------
+        InputError
+            When nothing waits, or not that number.
+        """
+        with self._lock:
+            if number is None and self._waiting:
+                number = max(self._waiting)
+            if number not in self._waiting:
+                which = "" if number is None else f" number {number}"
+                raise InputError(
+                    f"no proposed reading{which} waits",
+                    "hold a single note for two seconds, then choose from the list",
+                )
+            return self._waiting.pop(number)
+
+    def _listen(self) -> None:
+        try:
+            for item in hear(self._blocks(), self._microphone.rate, lambda: self.wanted):
+                if isinstance(item, Heard):
+                    self._propose(item)
+                elif item is not None and item.reason not in _EVERYDAY:
+                    self.refused = item
+        except SensorError as error:
+            self.failure = f"{error.problem}; {error.remedy}"
+            self._told(self.failure)
+
+    def _blocks(self) -> Iterator[ArrayLike | None]:
+        for block in self._microphone:
+            if self._stop.is_set():
+                return
+            yield block
+
+    def _propose(self, heard: Heard) -> None:
+        with self._lock:
+            self._count += 1
+            proposal = Proposal(self._count, self._began, heard)
+            self._waiting[self._count] = proposal
+            while len(self._waiting) > _MOST:
+                del self._waiting[min(self._waiting)]
+        self._told(proposal)

@@ -1,0 +1,333 @@
+"""Which A4 a band can share: the reach of its slides, who limits it, and what it costs.
+
+Pitch is counted in cents from the nominal A4 here; a section *reaches* a pitch when slides within
+their travel bring all of its sides there.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from drift.gig.reach import CENTS_PER_OCTAVE, reach_of_slides
+from drift.gig.roster import Section
+from drift.notes import hertz_of, midi_of, note_of_midi
+
+__all__ = [
+    "Choice",
+    "FixedPart",
+    "Part",
+    "Pitch",
+    "Reach",
+    "a4_after",
+    "common_pitch",
+    "compare_pitches",
+]
+
+
+@dataclass(frozen=True)
+class Part:
+    """What an adjustable section brings to the question.
+
+    Attributes
+    ----------
+    section : Section
+        Who it is.
+    expected_cents : tuple of float
+        Where its pitch stands with the slides untouched, least worst over the playing after each
+        tune, from the nominal A4 [cents].
+    """
+
+    section: Section
+    expected_cents: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class FixedPart:
+    """What a section of fixed pitch brings to the question.
+
+    Attributes
+    ----------
+    section : Section
+        Who it is.
+    lowest_cents, highest_cents : float
+        Between which its pitch lies while the band plays, from the nominal A4 [cents].
+    """
+
+    section: Section
+    lowest_cents: float
+    highest_cents: float
+
+
+@dataclass(frozen=True)
+class Reach:
+    """The pitches a section can be brought to at every tune.
+
+    Attributes
+    ----------
+    section : str
+        Its name.
+    lowest_a4_hz, highest_a4_hz : float
+        Limits [Hz]; 0 and infinity where travel is not known. The lowest above the highest means
+        that no one pitch can be reached at every tune.
+    """
+
+    section: str
+    lowest_a4_hz: float
+    highest_a4_hz: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the limits by name; null where travel is not known."""
+        low, high = self.lowest_a4_hz, self.highest_a4_hz
+        return {
+            "section": self.section,
+            "lowest_a4_hz": low if low > 0 else None,
+            "highest_a4_hz": high if math.isfinite(high) else None,
+        }
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to choose the pitch, and what it costs.
+
+    Attributes
+    ----------
+    name : str
+        ``stay``, ``recommended``, ``without`` those that limit it, or ``follow the band`` (no
+        slide is moved).
+    a4_hz : float
+        The pitch [Hz].
+    worst_cents, worst_section : float, str
+        Largest left-over of an adjustable section [cents] and whose it is.
+    fixed_cents, fixed_section : float, str
+        Largest deviation of a fixed-pitch section from that pitch [cents] and whose it is; zero
+        and empty where there is none.
+    fixed_note, beats_per_second : str, float
+        The note that shows it most (the highest that another section can play too) and how often
+        it beats there.
+    """
+
+    name: str
+    a4_hz: float
+    worst_cents: float
+    worst_section: str
+    fixed_cents: float = 0.0
+    fixed_section: str = ""
+    fixed_note: str = ""
+    beats_per_second: float = 0.0
+
+
+@dataclass(frozen=True)
+class Pitch:
+    """The common pitch of a band.
+
+    Attributes
+    ----------
+    a4_hz : float
+        The nominal A4, which the moves of the plan aim at [Hz].
+    recommended_a4_hz : float
+        The A4 nearest to it that every adjustable section can reach at every tune, or the least
+        worst one [Hz].
+    limited_by : tuple of str
+        Sections that keep the band from the nominal A4.
+    reason : str
+        Why, in words.
+    reach : tuple of Reach
+        One an adjustable section.
+    choices : tuple of Choice
+        ``stay``, ``recommended``, ``without`` those that limit it (if any), ``follow the band``.
+    """
+
+    a4_hz: float
+    recommended_a4_hz: float
+    limited_by: tuple[str, ...]
+    reason: str
+    reach: tuple[Reach, ...]
+    choices: tuple[Choice, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as JSON objects and arrays."""
+        return {
+            "a4_hz": self.a4_hz,
+            "recommended_a4_hz": self.recommended_a4_hz,
+            "limited_by": list(self.limited_by),
+            "reason": self.reason,
+            "reach": [reach.to_json() for reach in self.reach],
+            "choices": [vars(choice) for choice in self.choices],
+        }
+
+
+def a4_after(cents: float, a4_hz: float) -> float:
+    """Return the A4 some cents above another.
+
+    Examples
+    --------
+    >>> round(a4_after(-10.0, 440.0), 2)
+    437.47
+    """
+    if math.isinf(cents):
+        return math.inf if cents > 0 else 0.0
+    return float(a4_hz * 2 ** (cents / CENTS_PER_OCTAVE))
+
+
+def common_pitch(
+    reaches: Sequence[tuple[str, float, float]], nominal_cents: float = 0.0
+) -> tuple[float, tuple[str, ...]]:
+    """Return the pitch that all can reach and that lies nearest the nominal one.
+
+    Parameters
+    ----------
+    reaches : sequence of (str, float, float)
+        Name, lowest and highest pitch [cents]; a name may stand several times.
+    nominal_cents : float
+        The pitch wished for [cents].
+
+    Returns
+    -------
+    float
+        The pitch [cents]. Where no pitch can be reached by all, the one whose largest distance
+        from a reach is smallest.
+    tuple of str
+        The names that keep it from the nominal pitch, empty where nothing does.
+
+    Examples
+    --------
+    >>> common_pitch([("tubas", -20, -5), ("trumpets", -40, 15)])
+    (-5.0, ('tubas',))
+    >>> common_pitch([("tubas", -20, -6), ("flutes", 2, 9)])
+    (-2.0, ('tubas', 'flutes'))
+    """
+    if not reaches:
+        return nominal_cents, ()
+    floor_name, floor, _ = max(reaches, key=lambda reach: reach[1])
+    ceiling_name, _, ceiling = min(reaches, key=lambda reach: reach[2])
+    if floor > ceiling:
+        return (floor + ceiling) / 2, tuple(dict.fromkeys((ceiling_name, floor_name)))
+    if nominal_cents > ceiling:
+        return float(ceiling), (ceiling_name,)
+    if nominal_cents < floor:
+        return float(floor), (floor_name,)
+    return nominal_cents, ()
+
+
+def compare_pitches(
+    parts: Sequence[Part], fixed: Sequence[FixedPart] = (), a4_hz: float = 440.0
+) -> Pitch:
+    """Return the common pitch of a band, who limits it and what each choice costs.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        The adjustable sections.
+    fixed : sequence of FixedPart
+        The sections of fixed pitch: a cost, not a constraint.
+    a4_hz : float
+        The nominal A4 that cents are counted from [Hz].
+
+    Returns
+    -------
+    Pitch
+        The answer.
+    """
+    slides = {part.section.name: reach_of_slides(part.section) for part in parts}
+    reaches = [
+        (
+            part.section.name,
+            cents + slides[part.section.name][0],
+            cents + slides[part.section.name][1],
+        )
+        for part in parts
+        for cents in part.expected_cents
+    ]
+    wanted, limited_by = common_pitch(reaches)
+    others = [reach for reach in reaches if reach[0] not in limited_by]
+    unmoved = [(p.section.name, cents, cents) for p in parts for cents in p.expected_cents]
+    followed, _ = common_pitch(unmoved)
+    questions = [("stay", 0.0, reaches), ("recommended", wanted, reaches)]
+    if limited_by and others:
+        name = f"without {' and '.join(limited_by)}"
+        questions.append((name, common_pitch(others)[0], others))
+    questions.append(("follow the band", followed, unmoved))
+    choices = tuple(
+        _choice(name, cents, them, fixed, parts, a4_hz) for name, cents, them in questions
+    )
+    return Pitch(
+        a4_hz,
+        a4_after(wanted, a4_hz),
+        limited_by,
+        _reason(limited_by, choices, bool(parts)),
+        tuple(_reach(part, slides[part.section.name], a4_hz) for part in parts),
+        choices,
+    )
+
+
+def _reach(part: Part, slides: tuple[float, float], a4_hz: float) -> Reach:
+    lowest = max(cents + slides[0] for cents in part.expected_cents)
+    highest = min(cents + slides[1] for cents in part.expected_cents)
+    return Reach(part.section.name, a4_after(lowest, a4_hz), a4_after(highest, a4_hz))
+
+
+def _choice(
+    name: str,
+    cents: float,
+    reaches: Sequence[tuple[str, float, float]],
+    fixed: Sequence[FixedPart],
+    parts: Sequence[Part],
+    a4_hz: float,
+) -> Choice:
+    left = ((max(low - cents, cents - high, 0.0), who) for who, low, high in reaches)
+    worst_cents, worst = max(left, key=lambda pair: pair[0], default=(0.0, ""))
+    pitch = a4_after(cents, a4_hz)
+    if not fixed:
+        return Choice(name, pitch, worst_cents, worst)
+    deviation, part = max(
+        ((end - cents, part) for part in fixed for end in (part.lowest_cents, part.highest_cents)),
+        key=lambda pair: abs(pair[0]),
+    )
+    note = telling_note(part.section, [other.section for other in parts])
+    beats = abs(2 ** (deviation / CENTS_PER_OCTAVE) - 1) * hertz_of(note, pitch)
+    return Choice(name, pitch, worst_cents, worst, deviation, part.section.name, note, beats)
+
+
+def telling_note(fixed: Section, others: Sequence[Section]) -> str:
+    """Return the note of a fixed-pitch section that shows a difference most.
+
+    A difference in cents is the same on every note, but it beats fastest at the top: the highest
+    note that another section can play in unison with it, or its own highest where none can.
+
+    Parameters
+    ----------
+    fixed : Section
+        The section of fixed pitch.
+    others : sequence of Section
+        The adjustable sections.
+
+    Returns
+    -------
+    str
+        A sounding note.
+    """
+    low, high = (midi_of(note) for note in fixed.instrument.compass)
+    shared = [min(high, midi_of(other.instrument.compass[1])) for other in others]
+    return note_of_midi(max((note for note in shared if note >= low), default=high))
+
+
+def _reason(limited_by: tuple[str, ...], choices: Sequence[Choice], adjustable: bool) -> str:
+    stay, recommended = choices[:2]
+    if not adjustable:
+        return "no section can adjust its pitch"
+    if not limited_by:
+        return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
+    who = " and ".join(limited_by)
+    if recommended.worst_cents > 1e-9:
+        return (
+            f"no pitch can be reached by all at every tune, because of {who}: at the least worst "
+            f"one {recommended.worst_cents:.0f} cents are left"
+        )
+    way = "high" if recommended.a4_hz < stay.a4_hz else "low"
+    return (
+        f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; the others can meet "
+        "them there"
+    )

@@ -1,0 +1,230 @@
+"""Plan an outdoor performance: forecast, schedule and roster in, moves of slides out."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from drift.errors import InputError
+from drift.gig.cautions import Caution, cautions
+from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, course_of
+from drift.gig.pitch import FixedPart, Part, Pitch, compare_pitches
+from drift.gig.plan import Assumptions, Plan, shift_of
+from drift.gig.retuning import Setting, retune
+from drift.gig.roster import Section
+from drift.gig.timetable import Block, Schedule
+from drift.gig.weather import Forecast, Weather
+from drift.instruments.anatomy import Instrument
+from drift.regression.fits import Fit, physics
+
+__all__ = ["Assumptions", "Plan", "plan"]
+
+Array = NDArray[np.float64]
+Windows = Sequence[NDArray[np.bool_]]
+
+
+def plan(
+    forecast: Forecast,
+    sections: Sequence[Section],
+    schedule: Schedule,
+    fit: Fit | None = None,
+    assumptions: Assumptions | None = None,
+) -> Plan:
+    """Plan an outdoor performance: how far to move which slide when, and what stays.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Temperature, and where known humidity and wind, against time.
+    sections : sequence of Section
+        The roster.
+    schedule : Schedule
+        Playing, resting and tuning.
+    fit : Fit, optional
+        What the band's own rehearsals say (method ``anchored``); acoustics alone when left out.
+    assumptions : Assumptions, optional
+        What to take for granted.
+
+    Returns
+    -------
+    Plan
+        Settings at every tune, courses of the pitch, the common pitch, cautions.
+
+    Raises
+    ------
+    InputError
+        When there is no section, or the forecast does not cover the schedule.
+
+    Notes
+    -----
+    All sides of an instrument drift alike. Each of the random draws takes one set of numbers from
+    the fit and one error of the forecast through the whole performance; intervals are their 2.5
+    and 97.5 % quantiles.
+
+    Examples
+    --------
+    >>> from datetime import datetime, UTC
+    >>> from drift.instruments import find
+    >>> from drift.gig.timetable import Entry
+    >>> from drift.gig.weather import constant_forecast
+    >>> start, end = (datetime(2026, 10, 9, hour, tzinfo=UTC) for hour in (19, 21))
+    >>> trumpets = Section("trumpets", find("Bb trumpet"), 12, ("main",), {"main": 15})
+    >>> cold = plan(
+    ...     constant_forecast(4, start, end), [trumpets], Schedule((Entry(start, end, "play"),))
+    ... )
+    >>> cold.settings[0].moves[0].move_mm < 0  # flat in the cold: push in
+    True
+    """
+    if not sections:
+        raise InputError("there is no section to plan for", "write one row a section and slide")
+    take, known = assumptions or Assumptions(), fit or physics()
+    times = schedule.instants(take.step_minutes)
+    weather = forecast.at(times)
+    outdoors = _outdoors(schedule, times, weather, take)
+    blocks = schedule.blocks()
+    windows = [_window(schedule, times, block) for block in blocks]
+    alike = {_decisive(section.instrument, known): section.instrument for section in sections}
+    found_courses = {
+        what: course_of(instrument, known, schedule, outdoors, windows, take.tuned, take.seed)
+        for what, instrument in alike.items()
+    }
+    courses = {s.name: found_courses[_decisive(s.instrument, known)] for s in sections}
+    pitch = _pitch(sections, courses, windows, take)
+    aim = take.a4_hz or pitch.recommended_a4_hz
+    settings: list[Setting] = []
+    planned = {}
+    for section in sections:
+        shift = shift_of(section, take.tuned, aim)
+        found, planned[section.name] = retune(
+            section, courses[section.name], blocks, windows, times, shift, take.retune_cents
+        )
+        settings += found
+    return Plan(
+        schedule=schedule,
+        times=times,
+        celsius=outdoors.celsius,
+        sections=tuple(sections),
+        courses=courses,
+        settings=tuple(sorted(settings, key=lambda setting: setting.block.tune_at)),
+        planned_cents=planned,
+        aim_a4_hz=aim,
+        pitch=pitch,
+        cautions=_cautions(sections, outdoors, weather, take),
+        assumptions=take,
+        warnings=(
+            *weather.notices,
+            *schedule.notices,
+            *_about_schedule(schedule, blocks),
+            *_about_sections(sections, known, outdoors),
+        ),
+    )
+
+
+def _decisive(instrument: Instrument, fit: Fit) -> Hashable:
+    """Return what decides the course of an instrument: those alike in it share one.
+
+    That is its own readings, or else what is expected of it before any.
+    """
+    if instrument.name in fit.kinds:
+        return instrument.name
+    return instrument.fixed_pitch or instrument.priors
+
+
+def _outdoors(
+    schedule: Schedule, times: pd.DatetimeIndex, weather: Weather, take: Assumptions
+) -> Outdoors:
+    """Return temperatures around the instruments and draws of the forecast's error."""
+    from scipy.special import ndtri
+
+    entries = [schedule.entries[number] for number in schedule.entry_at(times)]
+    offset = np.array([entry.offset_celsius for entry in entries])
+    typed = np.array([np.nan if e.celsius is None else e.celsius for e in entries], dtype=float)
+    forecast = np.isnan(typed)
+    # One draw in each of equally likely slices, shuffled: their mean is zero, as it should be.
+    rank = (np.random.default_rng(take.seed).permutation(take.draws) + 0.5) / take.draws
+    error = take.forecast_error_celsius / SD_IN_95_PERCENT * ndtri(rank)
+    return Outdoors(times, np.where(forecast, weather.celsius, typed) + offset, error, forecast)
+
+
+def _window(schedule: Schedule, times: pd.DatetimeIndex, block: Block) -> NDArray[np.bool_]:
+    """Return the instants of playing that a tune has to serve; its own end where there are none."""
+    playing = np.array([entry.activity == "play" for entry in schedule.entries])
+    last = block.end == schedule.end
+    inside = (times >= pd.Timestamp(block.ready)) & ((times < pd.Timestamp(block.end)) | last)
+    window = np.asarray(inside & playing[schedule.entry_at(times)])
+    if not window.any():
+        window[min(int(times.searchsorted(pd.Timestamp(block.ready))), len(times) - 1)] = True
+    return window
+
+
+def _pitch(
+    sections: Sequence[Section], courses: Mapping[str, Course], windows: Windows, take: Assumptions
+) -> Pitch:
+    """Return the common pitch around the nominal A4."""
+    nominal = take.a4_hz or take.tuned.a4_hz
+    served = np.logical_or.reduce(list(windows))
+    parts, fixed = [], []
+    for section in sections:
+        course, shift = courses[section.name], shift_of(section, take.tuned, nominal)
+        if section.instrument.fixed_pitch is not None:
+            cents = course.cents[served] + shift
+            fixed.append(FixedPart(section, float(cents.min()), float(cents.max())))
+        elif section.slides:
+            parts.append(Part(section, tuple((course.middle + shift).tolist())))
+    return compare_pitches(parts, fixed, nominal)
+
+
+def _cautions(
+    sections: Sequence[Section], outdoors: Outdoors, weather: Weather, take: Assumptions
+) -> tuple[Caution, ...]:
+    """Return cautions; where the schedule gives the temperature there is no wind and no sun."""
+    there = outdoors.forecast
+    return cautions(
+        outdoors.times,
+        np.where(there, weather.celsius, outdoors.celsius),
+        humidity_percent=np.where(there, weather.humidity_percent, np.nan),
+        wind_m_s=np.where(there, weather.wind_m_s, np.nan),
+        metal_celsius=outdoors.celsius,
+        sections=sections,
+        sun=take.sun,
+        wbgt=take.wbgt,
+    )
+
+
+def _about_schedule(schedule: Schedule, blocks: Sequence[Block]) -> Iterator[str]:
+    """Yield what a reader must know of the schedule."""
+    if not blocks[0].scheduled:
+        yield "the schedule has no tune: the moves are for slides set just before the band plays"
+    early = [
+        entry
+        for entry in schedule.entries
+        # A warm-up in a room whose temperature is given is no performance.
+        if entry.activity == "play" and entry.celsius is None and entry.start < blocks[0].tune_at
+    ]
+    if early:
+        yield (
+            f"the band plays from {early[0].start:%H:%M}, before its first tune at "
+            f"{blocks[0].tune_at:%H:%M}: nothing corrects that"
+        )
+
+
+def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -> Iterator[str]:
+    """Yield what a reader must know of the sections and of what is known about them."""
+    blown = [section for section in sections if section.instrument.fixed_pitch is None]
+    if idle := [section.name for section in blown if not section.slides]:
+        yield f"no slide on the roster, so nothing is moved: {', '.join(idle)}"
+    unplaced = [f"{s.name} ({slide})" for s in blown for slide in s.movable if slide not in s.at_mm]
+    if unplaced:
+        yield f"no at_mm, so moves have no from and to: {', '.join(unplaced)}"
+    endless = [
+        f"{s.name} ({slide})" for s in blown for slide in s.movable if slide not in s.travel_mm
+    ]
+    if endless:
+        yield f"no travel_mm, so it is taken as far enough: {', '.join(endless)}"
+    ends = (round(float(end), 1) for end in (outdoors.celsius.min(), outdoors.celsius.max()))
+    if beyond := next(filter(None, map(fit.extrapolation, ends)), None):
+        yield beyond
+    yield from (f"of the rehearsals: {warning}" for warning in fit.warnings)

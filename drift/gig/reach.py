@@ -1,0 +1,79 @@
+"""How far the slides of a section can bring its pitch, all sides alike."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from drift.gig.roster import Section
+from drift.slides.moves import room_to_move
+
+__all__ = ["CENTS_PER_OCTAVE", "reach_of_slides"]
+
+CENTS_PER_OCTAVE = 1200.0
+#: A change of length that no slide makes, so that reaching it means that no limit is known.
+OCTAVE = 0.5
+
+
+def reach_of_slides(section: Section) -> tuple[float, float]:
+    """Return how far slides can bring all sides of a section, alike, down and up.
+
+    Parameters
+    ----------
+    section : Section
+        Its slides, positions and travels; stuck slides and those not listed stay.
+
+    Returns
+    -------
+    tuple of two floats
+        Lowest and highest change of pitch [cents]; infinite where no limit is known.
+
+    Notes
+    -----
+    A pitch lower by ``c`` cents needs every side longer by the same fraction
+    ``u = 2^(c/1200) - 1``: exactly linear in the moves, so the largest and the smallest ``u`` are
+    two small linear programmes.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> trumpets = Section("trumpets", find("Bb trumpet"), 12, ("main",), {"main": 5}, {"main": 25})
+    >>> low, high = reach_of_slides(trumpets)
+    >>> round(low, 1), round(high, 1)
+    (-46.3, 11.8)
+    """
+    if not section.movable:
+        return 0.0, 0.0
+    shortest, longest = (_extreme_fraction(section, sign) for sign in (1.0, -1.0))
+    return _cents(longest), _cents(shortest)
+
+
+def _cents(fraction: float) -> float:
+    if math.isinf(fraction):
+        return -fraction
+    return -CENTS_PER_OCTAVE * math.log2(1.0 + fraction)
+
+
+def _extreme_fraction(section: Section, sign: float) -> float:
+    """Minimise ``sign * u`` subject to ``path @ moves = length * u`` within travel."""
+    instrument, movable = section.instrument, section.movable
+    path = np.array(
+        [[instrument.path_per_mm(s.name, name) for name in movable] for s in instrument.sides]
+    )
+    lengths = np.array([[1000 * side.length_m] for side in instrument.sides])
+    room = room_to_move(instrument, at=section.at_mm, travel=section.travel_mm)
+    ends = [room[name] for name in movable]
+    if len(lengths) == 1:  # all slides to the same end
+        all_alike = [low if sign > 0 else high for low, high in ends]
+        return float((path @ all_alike).item() / lengths.item())
+    from scipy.optimize import linprog
+
+    answer = linprog(
+        np.r_[np.zeros(len(movable)), sign],
+        A_eq=np.hstack([path, -lengths]) / lengths,
+        b_eq=np.zeros(len(lengths)),
+        bounds=[*ends, (-OCTAVE, OCTAVE)],
+    )
+    fraction = float(answer.x[-1])
+    return math.copysign(math.inf, fraction) if abs(fraction) > OCTAVE - 1e-6 else fraction

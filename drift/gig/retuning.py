@@ -1,0 +1,241 @@
+"""What a section does at each tune: how far to move which slide, and what stays."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from drift.gig.course import Course
+from drift.gig.roster import Section
+from drift.gig.timetable import Block
+from drift.regression.results import Estimate
+from drift.slides.moves import solve
+
+__all__ = ["Move", "Setting", "retune"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Move:
+    """One move of one slide.
+
+    Attributes
+    ----------
+    slide : str
+        Its name.
+    move_mm, low_mm, high_mm : float
+        How far, positive when pulled out, and the 95 % interval [mm].
+    from_mm, to_mm : float or None
+        Positions from fully in [mm], where the roster says where the slide stands.
+    limited : bool
+        Whether it would go further if it could.
+    stuck : bool
+        Whether it cannot be moved at all.
+    """
+
+    slide: str
+    move_mm: float
+    low_mm: float
+    high_mm: float
+    from_mm: float | None = None
+    to_mm: float | None = None
+    limited: bool = False
+    stuck: bool = False
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a section does at one tune, for the playing that follows it.
+
+    Attributes
+    ----------
+    section : Section
+        Who.
+    block : Block
+        When.
+    expected_cents : mapping of str to Estimate
+        Where each side would stand with the slides as they are, least worst over the playing
+        that follows, from the A4 that the plan aims at [cents].
+    moves : tuple of Move
+        One for each slide on the roster.
+    left_over_cents : mapping of str to float
+        What the moves leave on each side, least worst over that playing [cents].
+    lowest_cents, highest_cents : float
+        Between which the section lies while it plays, moves made [cents].
+    change_cents : Estimate
+        The correction against the one before (of the tune before, or none) [cents].
+    retune_at : datetime or None
+        First moment of playing at which the expected deviation passes the limit; None also for
+        sections with no slide on the roster.
+    based_on : str
+        ``own rehearsals``, ``acoustics`` or ``bars``.
+    """
+
+    section: Section
+    block: Block
+    expected_cents: Mapping[str, Estimate]
+    moves: tuple[Move, ...]
+    left_over_cents: Mapping[str, float]
+    lowest_cents: float
+    highest_cents: float
+    change_cents: Estimate
+    retune_at: datetime | None
+    based_on: str
+
+    @property
+    def within_uncertainty(self) -> bool:
+        """Whether the change from the setting before is smaller than its own uncertainty."""
+        return self.change_cents.low <= 0 <= self.change_cents.high
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the setting as a JSON object."""
+        return {
+            "section": self.section.name,
+            "instrument": self.section.instrument.name,
+            "players": self.section.players,
+            "tune_at": self.block.tune_at.isoformat(),
+            "tune_scheduled": self.block.scheduled,
+            "expected_cents": {s: e.to_json() for s, e in self.expected_cents.items()},
+            "moves": [vars(move) for move in self.moves],
+            "left_over_cents": dict(self.left_over_cents),
+            "drift_during_play": [self.lowest_cents, self.highest_cents],
+            "change_cents": self.change_cents.to_json(),
+            "within_uncertainty": self.within_uncertainty,
+            "retune_at": self.retune_at.isoformat() if self.retune_at else None,
+            "based_on": self.based_on,
+        }
+
+
+def retune(
+    section: Section,
+    course: Course,
+    blocks: Sequence[Block],
+    windows: Sequence[NDArray[np.bool_]],
+    times: pd.DatetimeIndex,
+    shift_cents: float = 0.0,
+    limit_cents: float = 8.0,
+) -> tuple[tuple[Setting, ...], dict[str, Array]]:
+    """Return what a section does at each tune, and its pitch with those moves.
+
+    Parameters
+    ----------
+    section : Section
+        Who: its slides, where they stand, how far they go, which are stuck.
+    course : Course
+        Its pitch with slides untouched.
+    blocks, windows : sequences of k
+        The tunes, and the instants of playing each has to serve.
+    times : DatetimeIndex, shape (n,)
+        Instants of the course.
+    shift_cents : float
+        The pitch tuned to, above the pitch aimed at [cents].
+    limit_cents : float
+        The deviation at which to tune again [cents].
+
+    Returns
+    -------
+    tuple of Setting
+        One a tune.
+    dict of str to ndarray, shape (n,)
+        Pitch of each side through the performance, moves made [cents].
+
+    Notes
+    -----
+    The correction of a block is the middle between its lowest and highest expected pitch: no
+    other leaves a smaller worst deviation. All positions are worked out from where the slides
+    stood when the band was tuned, so that moves do not add up errors.
+    """
+    sides = [side.name for side in section.instrument.sides]
+    stand = dict.fromkeys(sides, 0.0)
+    moved = dict.fromkeys(section.slides, 0.0)
+    pitch = dict.fromkeys(sides, course.cents + shift_cents)
+    settings = []
+    changes = _changes(course, shift_cents)
+    for number, (block, window) in enumerate(zip(blocks, windows, strict=True)):
+        middle = float(course.middle[number]) + shift_cents
+        low, high = (
+            course.middle_low[number] + shift_cents,
+            course.middle_high[number] + shift_cents,
+        )
+        new, left, limited = _positions(section, middle)
+        ends = [_positions(section, end)[0] for end in (low, high)]
+        cents = {side: left[side] - middle for side in sides}
+        after = times >= pd.Timestamp(block.ready)
+        for side in sides:
+            pitch[side] = np.where(after, course.cents + shift_cents + cents[side], pitch[side])
+        served = np.array([pitch[side][window] for side in sides])
+        settings.append(
+            Setting(
+                section,
+                block,
+                {s: Estimate(*(float(x) + stand[s] for x in (middle, low, high))) for s in sides},
+                tuple(_move(section, s, moved, new, ends, limited) for s in section.slides),
+                left,
+                float(served.min()),
+                float(served.max()),
+                changes[number],
+                _first_beyond(served, times[window], limit_cents) if section.slides else None,
+                course.based_on,
+            )
+        )
+        stand, moved = cents, new
+    return tuple(settings), pitch
+
+
+def _positions(
+    section: Section, sharp_cents: float
+) -> tuple[dict[str, float], dict[str, float], frozenset[str]]:
+    """Return moves from where slides stood when tuned, what they leave, and those at an end."""
+    instrument = section.instrument
+    sharp = {side.name: sharp_cents for side in instrument.sides}
+    if not section.movable:
+        return dict.fromkeys(section.slides, 0.0), sharp, frozenset(section.stuck)
+    found = solve(instrument, sharp, at=section.at_mm, travel=section.travel_mm, stuck=section.held)
+    moves = {slide: found.moves_mm[slide] for slide in section.slides}
+    return moves, found.left_over_cents, found.limited
+
+
+def _move(
+    section: Section,
+    slide: str,
+    before: Mapping[str, float],
+    after: Mapping[str, float],
+    ends: Sequence[Mapping[str, float]],
+    limited: frozenset[str],
+) -> Move:
+    low, high = sorted(end[slide] - before[slide] for end in ends)
+    at = section.at_mm.get(slide)
+    return Move(
+        slide,
+        after[slide] - before[slide],
+        low,
+        high,
+        None if at is None else at + before[slide],
+        None if at is None else at + after[slide],
+        slide in limited,
+        slide in section.stuck,
+    )
+
+
+def _changes(course: Course, shift_cents: float) -> list[Estimate]:
+    """Return each correction against the one before; the first one against none."""
+    shifts = np.zeros(len(course.middle))
+    shifts[0] = shift_cents
+    rows = zip(*(part + shifts for part in course.changes()), strict=True)
+    return [Estimate(float(estimate), float(low), float(high)) for estimate, low, high in rows]
+
+
+def _first_beyond(served: Array, times: pd.DatetimeIndex, limit_cents: float) -> datetime | None:
+    beyond = np.abs(served).max(axis=0) > limit_cents + 1e-9
+    if not beyond.any() or math.isinf(limit_cents):
+        return None
+    first: datetime = times[int(np.argmax(beyond))].to_pydatetime()
+    return first

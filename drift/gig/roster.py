@@ -1,0 +1,158 @@
+"""The sections of a band: what they play, where their slides stand and how far those go."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from drift.errors import InstrumentError
+from drift.gig.rows import Row, read_rows
+from drift.instruments import Instrument, find
+
+__all__ = ["Section", "read_roster"]
+
+_COLUMNS = ("players", "slide", "at_mm", "travel_mm", "stuck", "built_a4_hz")
+_YES, _NO = ("yes", "true", "1", "stuck", "x"), ("", "no", "false", "0")
+
+
+@dataclass(frozen=True)
+class Section:
+    """A section of the band: players of one instrument with slides in one place.
+
+    Attributes
+    ----------
+    name : str
+        What the band calls it.
+    instrument : Instrument
+        From the catalogue.
+    players : int
+        How many play in it.
+    slides : tuple of str
+        Slides that may be moved or are stuck; others stay where they are.
+    at_mm : mapping of str to float
+        Where slides stand before the performance, from fully in [mm]; missing where not known.
+    travel_mm : mapping of str to float
+        How far slides come out, from fully in [mm]; missing where not known.
+    stuck : tuple of str
+        Slides that cannot be moved.
+    built_a4_hz : float
+        The A4 that a fixed-pitch instrument was built to, at its reference temperature [Hz].
+    """
+
+    name: str
+    instrument: Instrument
+    players: int = 1
+    slides: tuple[str, ...] = ()
+    at_mm: Mapping[str, float] = field(default_factory=dict)
+    travel_mm: Mapping[str, float] = field(default_factory=dict)
+    stuck: tuple[str, ...] = ()
+    built_a4_hz: float = 440.0
+
+    @property
+    def movable(self) -> tuple[str, ...]:
+        """Slides that can be moved."""
+        return tuple(slide for slide in self.slides if slide not in self.stuck)
+
+    @property
+    def held(self) -> tuple[str, ...]:
+        """Slides of the instrument that stay where they are: stuck or not on the roster."""
+        return tuple(s.name for s in self.instrument.slides if s.name not in self.movable)
+
+
+def read_roster(path: Path, extra: Path | None = None) -> tuple[Section, ...]:
+    """Read ``roster.csv``: one row a section and slide.
+
+    Parameters
+    ----------
+    path : Path
+        A CSV file with ``section, instrument`` and if known ``players, slide, at_mm, travel_mm,
+        stuck, built_a4_hz``.
+    extra : Path, optional
+        A TOML file with instruments of the user's own, beside the shipped catalogue.
+
+    Returns
+    -------
+    tuple of Section
+        In the order of the file.
+
+    Raises
+    ------
+    InputError
+        When a cell cannot be taken (its line and value are named), or two rows disagree.
+
+    Notes
+    -----
+    A slide that is not listed stays where it is. A slide without ``at_mm`` or ``travel_mm`` is
+    moved as if it went far enough.
+    """
+    sections: dict[str, Section] = {}
+    for row in read_rows(path, ["section", "instrument"], _COLUMNS):
+        new = _section(row, extra)
+        old = sections.get(new.name)
+        sections[new.name] = new if old is None else _joined(row, old, new)
+    return tuple(sections.values())
+
+
+def _section(row: Row, extra: Path | None) -> Section:
+    name = row.text("section")
+    if not name:
+        raise row.refused("the section has no name", "write what the band calls it")
+    slide = row.text("slide")
+    try:
+        instrument = find(row.text("instrument"), extra)
+        slide = instrument.slide(slide).name if slide else ""
+    except InstrumentError as error:
+        raise row.refused(error.problem, error.remedy) from None
+    players = row.number("players", 0, 1000)
+    built = row.number("built_a4_hz", 380, 480)
+    at, travel = row.number("at_mm", 0, 2000), row.number("travel_mm", 0, 2000)
+    if at is not None and travel is not None and at > travel:
+        raise row.refused(
+            f"at_mm {at:g} is beyond travel_mm {travel:g}",
+            "both are measured from fully in; travel_mm is how far the slide comes out",
+        )
+    if not slide and (at, travel) != (None, None):
+        raise row.refused("at_mm or travel_mm without a slide", "name the slide")
+    return Section(
+        name,
+        instrument,
+        1 if players is None else int(players),
+        (slide,) if slide else (),
+        {slide: at} if at is not None else {},
+        {slide: travel} if travel is not None else {},
+        (slide,) if _stuck(row) else (),
+        440.0 if built is None else built,
+    )
+
+
+def _stuck(row: Row) -> bool:
+    text = row.text("stuck").lower()
+    if text not in _YES + _NO:
+        raise row.refused(f"stuck {row.text('stuck')!r} is neither yes nor no", "write yes or no")
+    if text in _YES and not row.text("slide"):
+        raise row.refused("stuck without a slide", "name the slide that is stuck")
+    return text in _YES
+
+
+def _joined(row: Row, old: Section, new: Section) -> Section:
+    """Add one more slide to a section."""
+    if new.instrument.name != old.instrument.name:
+        raise row.refused(
+            f"section {new.name!r} plays {new.instrument.name} here, {old.instrument.name} above",
+            "give each instrument a section of its own, such as 'low brass: tubas'",
+        )
+    if not new.slides or new.slides[0] in old.slides:
+        what = f"slide {new.slides[0]!r}" if new.slides else "no slide"
+        raise row.refused(
+            f"section {new.name!r} is there already, with {what}",
+            "write one row a section and slide",
+        )
+    return replace(
+        old,
+        players=new.players if row.text("players") else old.players,
+        slides=old.slides + new.slides,
+        at_mm={**old.at_mm, **new.at_mm},
+        travel_mm={**old.travel_mm, **new.travel_mm},
+        stuck=old.stuck + new.stuck,
+    )

@@ -1,0 +1,263 @@
+"""The schedule of a performance: who plays, rests and tunes when, also over midnight."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta, tzinfo
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from drift.degrees import celsius_of_fahrenheit
+from drift.errors import InputError
+from drift.gig.rows import Row, read_rows
+
+__all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "read_schedule"]
+
+ACTIVITIES = ("play", "rest", "tune")
+#: A longer schedule is a slip of the pen in a date.
+LONGEST_DAYS = 3
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One row of a schedule.
+
+    Attributes
+    ----------
+    start, end : datetime
+        Aware instants, `end` after `start`.
+    activity : str
+        ``play``, ``rest`` or ``tune`` (which counts as playing).
+    offset_celsius : float
+        How much warmer than the forecast it is where the band stands [°C]: sun on brass,
+        artificial turf; negative in wind.
+    celsius : float or None
+        The temperature where the band is, in place of the forecast [°C]: a band room, a bus.
+    remark : str
+        A few words for the plan.
+    """
+
+    start: datetime
+    end: datetime
+    activity: str
+    offset_celsius: float = 0.0
+    celsius: float | None = None
+    remark: str = ""
+
+    @property
+    def sounding(self) -> bool:
+        """Whether breath goes through the instruments."""
+        return self.activity != "rest"
+
+
+@dataclass(frozen=True)
+class Block:
+    """A tune and the playing that follows, up to the next tune.
+
+    Attributes
+    ----------
+    tune_at : datetime
+        When the tune starts.
+    ready : datetime
+        When the slides stand where they were moved to: the end of the tune.
+    end : datetime
+        The next tune, or the end of the schedule.
+    scheduled : bool
+        False where the schedule has no tune before the band plays.
+    """
+
+    tune_at: datetime
+    ready: datetime
+    end: datetime
+    scheduled: bool = True
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """What happens when.
+
+    Attributes
+    ----------
+    entries : tuple of Entry
+        In order of time, not overlapping, without gaps (waiting is a rest).
+    notices : tuple of str
+        What was filled in.
+    """
+
+    entries: tuple[Entry, ...]
+    notices: tuple[str, ...] = ()
+
+    @property
+    def start(self) -> datetime:
+        """When the first entry starts."""
+        return self.entries[0].start
+
+    @property
+    def end(self) -> datetime:
+        """When the last entry ends."""
+        return self.entries[-1].end
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The zone the schedule is written in."""
+        return self.entries[0].start.tzinfo
+
+    def instants(self, step_minutes: float = 1.0) -> pd.DatetimeIndex:
+        """Return instants from start to end, both included, in the zone of the schedule."""
+        step = pd.Timedelta(minutes=step_minutes)
+        times = pd.date_range(self.start, self.end, freq=step)
+        return pd.DatetimeIndex([*times, self.end]) if times[-1] < self.end else times
+
+    def entry_at(self, times: pd.DatetimeIndex) -> NDArray[np.intp]:
+        """Return the index of the entry of each instant (the end belongs to the last one)."""
+        starts = pd.DatetimeIndex([entry.start for entry in self.entries])
+        return np.asarray(starts.searchsorted(times, side="right") - 1)
+
+    def spells(self) -> tuple[float, ...]:
+        """Return lengths [min], alternately of playing and of resting, starting with playing."""
+        lengths = [0.0]
+        for entry in self.entries:
+            if entry.sounding != (len(lengths) % 2 == 1):
+                lengths.append(0.0)
+            lengths[-1] += (entry.end - entry.start) / timedelta(minutes=1)
+        return tuple(lengths)
+
+    def spells_at(
+        self, times: pd.DatetimeIndex
+    ) -> tuple[list[tuple[float, ...]], NDArray[np.float64]]:
+        """Return the completed spells before each instant, and the minutes into the current one."""
+        spells = self.spells()
+        begins = np.concatenate(([0.0], np.cumsum(spells)[:-1]))
+        minutes = np.asarray((times - pd.Timestamp(self.start)) / pd.Timedelta(minutes=1))
+        current = np.searchsorted(begins, minutes, side="right") - 1
+        return [spells[:number] for number in current], minutes - begins[current]
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return each tune with the playing that follows it.
+
+        Playing before the first tune belongs to no block, unless there is no tune at all: then
+        the slides are taken as set just before the band first plays.
+        """
+        tunes = [entry for entry in self.entries if entry.activity == "tune"]
+        if not tunes:
+            first = next((e.start for e in self.entries if e.activity == "play"), self.start)
+            return (Block(first, first, self.end, scheduled=False),)
+        ends = [*(tune.start for tune in tunes[1:]), self.end]
+        return tuple(Block(t.start, t.end, end) for t, end in zip(tunes, ends, strict=True))
+
+
+def arrange(entries: Sequence[Entry]) -> Schedule:
+    """Return a schedule of entries in order of time, with rests where nothing is written.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        In any order.
+
+    Returns
+    -------
+    Schedule
+        Without gaps.
+
+    Raises
+    ------
+    InputError
+        When two entries overlap, they last longer than three days, or nobody plays or tunes.
+    """
+    ordered = sorted(entries, key=lambda entry: entry.start)
+    filled, notices = ordered[:1], []
+    for entry in ordered[1:]:
+        before = filled[-1]
+        if entry.start < before.end:
+            raise InputError(
+                f"{entry.activity} from {entry.start:%H:%M} overlaps {before.activity} from "
+                f"{before.start:%H:%M} to {before.end:%H:%M}",
+                "let each entry start when the one before it has ended",
+            )
+        if entry.start > before.end:
+            gap = Entry(before.end, entry.start, "rest", remark="nothing scheduled")
+            notices.append(
+                f"nothing is scheduled from {gap.start:%H:%M} to {gap.end:%H:%M}: taken as rest"
+            )
+            filled.append(gap)
+        filled.append(entry)
+    if filled[-1].end - filled[0].start > timedelta(days=LONGEST_DAYS):
+        raise InputError(
+            f"the schedule lasts from {filled[0].start:%Y-%m-%d} to {filled[-1].end:%Y-%m-%d}",
+            f"correct the dates; a schedule lasts {LONGEST_DAYS} days at most",
+        )
+    if not any(entry.sounding for entry in filled):
+        raise InputError("nobody plays in the schedule", "add an entry with the activity play")
+    return Schedule(tuple(filled), tuple(notices))
+
+
+def read_schedule(path: Path, zone: tzinfo | None = None, date: datetime | None = None) -> Schedule:
+    """Read ``schedule.csv``.
+
+    Parameters
+    ----------
+    path : Path
+        A CSV file with ``start, end, activity`` and if wanted ``offset_celsius`` (or
+        ``offset_fahrenheit``), ``celsius`` (or ``fahrenheit``) and ``remark``. After the first
+        full date and time a time of day is enough: it means the next such time.
+    zone : tzinfo, optional
+        The zone of times without an offset.
+    date : datetime, optional
+        Midnight of the day that a first time of day belongs to.
+
+    Returns
+    -------
+    Schedule
+        Without gaps.
+
+    Raises
+    ------
+    InputError
+        When a cell cannot be taken (its line and value are named) or entries overlap.
+    """
+    optional = ["offset_celsius", "offset_fahrenheit", "celsius", "fahrenheit", "remark"]
+    entries: list[Entry] = []
+    lines: dict[datetime, int] = {}
+    after = date
+    for row in read_rows(path, ["start", "end", "activity"], optional):
+        entry = _entry(row, after, zone)
+        for other in entries:
+            if entry.start < other.end and other.start < entry.end:
+                raise row.refused(
+                    f"{row.text('start')} to {row.text('end')} overlaps line {lines[other.start]}",
+                    "let each entry start when the one before it has ended",
+                )
+        entries.append(entry)
+        lines[entry.start] = row.line
+        after = entry.end
+    # Everything is shown in one zone, also when the file changes offset (clocks going back).
+    first = entries[0].start.tzinfo
+    return arrange(
+        [replace(e, start=e.start.astimezone(first), end=e.end.astimezone(first)) for e in entries]
+    )
+
+
+def _entry(row: Row, after: datetime | None, zone: tzinfo | None) -> Entry:
+    start = row.instant("start", after=after, zone=zone)
+    end = row.instant("end", after=start, zone=zone)
+    if end <= start:
+        raise row.refused(
+            f"it ends at {row.text('end')}, not after its start {row.text('start')}",
+            "correct the end; after midnight it needs the next date",
+        )
+    activity = row.text("activity").lower()
+    if activity not in ACTIVITIES:
+        raise row.refused(
+            f"activity {row.text('activity')!r} is not known", f"write {', '.join(ACTIVITIES)}"
+        )
+    offset = row.number("offset_celsius", -40, 40)
+    if (fahrenheit := row.number("offset_fahrenheit", -72, 72)) is not None:
+        offset = fahrenheit / 1.8
+    celsius = row.number("celsius", -60, 60)
+    if (fahrenheit := row.number("fahrenheit", -76, 140)) is not None:
+        celsius = float(celsius_of_fahrenheit(fahrenheit))
+    return Entry(start, end, activity, offset or 0.0, celsius, row.text("remark"))

@@ -1,0 +1,267 @@
+"""Forecasts: a table of temperature, humidity, wind and pressure, and its values in between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from drift.degrees import celsius_of_fahrenheit
+from drift.errors import InputError
+from drift.gig.rows import Row, read_rows
+
+__all__ = ["Forecast", "Weather", "constant_forecast", "read_forecast"]
+
+#: Longest stretch without a temperature that is bridged, and the one from which it is said [h].
+LONGEST_GAP_HOURS = 6.0
+GAP_SAID_HOURS = 3.0
+#: How long the first and the last value are held beyond the ends [h].
+HELD_HOURS = 1.0
+
+QUANTITIES = ("celsius", "humidity_percent", "wind_m_s", "pressure_hpa")
+_TEMPERATURES = ("celsius", "fahrenheit")
+# Statute mile 1609.344 m and international knot 1852 m, both exact by definition.
+_WINDS = {"wind_m_s": 1.0, "wind_km_h": 1 / 3.6, "wind_mph": 0.44704, "wind_knots": 1852 / 3600}
+_OTHERS = ("humidity_percent", "pressure_hpa")
+
+
+@dataclass(frozen=True)
+class Weather:
+    """A forecast at the instants asked for.
+
+    Attributes
+    ----------
+    celsius, humidity_percent, wind_m_s, pressure_hpa : ndarray
+        One value an instant; NaN where the forecast says nothing (never for `celsius`).
+    notices : tuple of str
+        What had to be bridged or held.
+    """
+
+    celsius: NDArray[np.float64]
+    humidity_percent: NDArray[np.float64]
+    wind_m_s: NDArray[np.float64]
+    pressure_hpa: NDArray[np.float64]
+    notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """A weather forecast.
+
+    Attributes
+    ----------
+    table : DataFrame
+        ``celsius, humidity_percent, wind_m_s, pressure_hpa``, NaN where nothing is said; the
+        index ``time`` is in UTC and rises.
+    name : str
+        The file it came from, for messages.
+    notices : tuple of str
+        What was left out in reading.
+    """
+
+    table: pd.DataFrame
+    name: str = "forecast"
+    notices: tuple[str, ...] = ()
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a copy of the table."""
+        return self.table.copy()
+
+    def shifted(self, celsius: float) -> Forecast:
+        """Return the same forecast, warmer by a number of degrees [°C]."""
+        return Forecast(
+            self.table.assign(celsius=self.table["celsius"] + celsius), self.name, self.notices
+        )
+
+    def at(self, times: pd.DatetimeIndex) -> Weather:
+        """Return the weather at some instants, interpolated in time.
+
+        Parameters
+        ----------
+        times : DatetimeIndex, shape (n,)
+            Instants, aware, rising.
+
+        Returns
+        -------
+        Weather
+            Values between the rows are interpolated linearly; the first and the last are held
+            for an hour beyond the ends.
+
+        Raises
+        ------
+        InputError
+            When the temperature is not known for the instants: the forecast starts too late, ends
+            too early, or has a gap of more than six hours there.
+        """
+        known = self.table["celsius"].dropna()
+        notices = self._covered(pd.DatetimeIndex(known.index), times)
+        columns = {name: _between(self.table[name].dropna(), times) for name in QUANTITIES}
+        return Weather(**columns, notices=(*self.notices, *notices))
+
+    def _covered(self, known: pd.DatetimeIndex, times: pd.DatetimeIndex) -> list[str]:
+        """Refuse instants the temperature is unknown for; say what is bridged or held."""
+        zone = times.tz
+        held = pd.Timedelta(hours=HELD_HOURS)
+        first, last = known[0], known[-1]
+        if times[0] < first - held or times[-1] > last + held:
+            raise InputError(
+                f"{self.name} covers {_clock(first, zone)} to {_clock(last, zone)}, the schedule "
+                f"{_clock(times[0], zone)} to {_clock(times[-1], zone)}",
+                "add rows to the forecast so that it covers the whole schedule",
+            )
+        notices = []
+        if times[0] < first or times[-1] > last:
+            notices.append(
+                f"{self.name} covers {_clock(first, zone)} to {_clock(last, zone)} only: its "
+                "nearest temperature is held beyond that"
+            )
+        for start, end in pairwise(known):
+            hours = (end - start) / pd.Timedelta(hours=1)
+            if hours <= GAP_SAID_HOURS or not ((times > start) & (times < end)).any():
+                continue
+            between = f"between {_clock(start, zone)} and {_clock(end, zone)} ({hours:.0f} hours)"
+            if hours > LONGEST_GAP_HOURS:
+                raise InputError(
+                    f"{self.name} has no temperature {between}", "add a row in between"
+                )
+            notices.append(f"{self.name} has no temperature {between}: a straight line is taken")
+        return notices
+
+
+def _clock(time: pd.Timestamp, zone: tzinfo | None) -> str:
+    return time.tz_convert(zone).strftime("%Y-%m-%d %H:%M")
+
+
+def _between(known: pd.Series[float], times: pd.DatetimeIndex) -> NDArray[np.float64]:
+    """Interpolate one quantity; NaN where no value lies near enough."""
+    if known.empty:
+        return np.full(len(times), np.nan)
+    hours = _hours(times, known.index[0])
+    at = _hours(pd.DatetimeIndex(known.index), known.index[0])
+    values = np.interp(hours, at, known.to_numpy(dtype=float))
+    after = np.searchsorted(at, hours, side="left").clip(0, len(at) - 1)
+    before = (np.searchsorted(at, hours, side="right") - 1).clip(0, None)
+    beyond = np.maximum(at[0] - hours, hours - at[-1])
+    unknown = (at[after] - at[before] > LONGEST_GAP_HOURS) | (beyond > HELD_HOURS)
+    return np.where(unknown, np.nan, values)
+
+
+def _hours(times: pd.DatetimeIndex, origin: pd.Timestamp) -> NDArray[np.float64]:
+    return np.asarray((times - origin) / pd.Timedelta(hours=1), dtype=float)
+
+
+def read_forecast(path: Path, zone: tzinfo | None = None) -> Forecast:
+    """Read ``forecast.csv``.
+
+    Parameters
+    ----------
+    path : Path
+        A CSV file with ``time`` and ``celsius`` (or ``fahrenheit``), and if known
+        ``humidity_percent``, ``wind_m_s`` (or ``wind_km_h``, ``wind_mph``, ``wind_knots``) and
+        ``pressure_hpa``. Times carry their offset from UTC.
+    zone : tzinfo, optional
+        The zone of times without an offset.
+
+    Returns
+    -------
+    Forecast
+        Rows in order of time, whatever their order in the file; °C and m/s.
+
+    Raises
+    ------
+    InputError
+        When a cell cannot be taken (its line and value are named), a time stands twice, or no
+        row has a temperature.
+    """
+    rows = read_rows(path, ["time"], [*_TEMPERATURES, *_WINDS, *_OTHERS])
+    temperature = _one_of(rows[0], _TEMPERATURES, required=True)
+    wind = _one_of(rows[0], _WINDS)
+    seen: dict[datetime, int] = {}
+    table = []
+    for row in rows:
+        time = row.instant("time", after=None, zone=zone)
+        if time in seen:
+            raise row.refused(
+                f"the time {row.text('time')} stands on line {seen[time]} too", "keep one row"
+            )
+        seen[time] = row.line
+        table.append((time, _celsius(row, temperature), *_rest(row, wind)))
+    frame = pd.DataFrame(table, columns=["time", *QUANTITIES])
+    frame["time"] = pd.to_datetime(frame["time"], utc=True)
+    frame = frame.set_index("time").astype(float).sort_index()
+    name = Path(path).name
+    missing = int(frame["celsius"].isna().sum())
+    if missing == len(frame):
+        raise InputError(f"{name} has no temperature", f"fill in the column {temperature}")
+    notices = (f"{name}: {missing} of {len(frame)} rows have no temperature",) if missing else ()
+    return Forecast(frame, name, notices)
+
+
+def _one_of(row: Row, names: tuple[str, ...] | dict[str, float], required: bool = False) -> str:
+    present = [name for name in names if name in row.cells]
+    if len(present) > 1:
+        raise InputError(f"{row.file} has both {' and '.join(present)}", "keep one of them")
+    if not present and required:
+        raise InputError(f"{row.file} has no column celsius", f"add one of {', '.join(names)}")
+    return present[0] if present else ""
+
+
+def _celsius(row: Row, column: str) -> float | None:
+    if column == "fahrenheit":
+        value = row.number(column, -76, 140)
+        return None if value is None else float(celsius_of_fahrenheit(value))
+    try:
+        return row.number(column, -60, 60)
+    except InputError as error:
+        raise InputError(error.problem, "correct it, or name the column fahrenheit") from None
+
+
+def _rest(row: Row, wind: str) -> tuple[float | None, float | None, float | None]:
+    speed = row.number(wind, 0, 400) if wind else None
+    return (
+        row.number("humidity_percent", 0, 100),
+        None if speed is None else speed * _WINDS[wind],
+        row.number("pressure_hpa", 500, 1100),
+    )
+
+
+def constant_forecast(
+    celsius: float,
+    start: datetime,
+    end: datetime,
+    *,
+    humidity_percent: float | None = None,
+    wind_m_s: float | None = None,
+) -> Forecast:
+    """Return the forecast of someone without a file: one temperature from start to end.
+
+    Parameters
+    ----------
+    celsius : float
+        Air temperature [°C].
+    start, end : datetime
+        Aware instants.
+    humidity_percent, wind_m_s : float, optional
+        Relative humidity [%] and wind [m/s], where known.
+
+    Returns
+    -------
+    Forecast
+        A row an hour, all alike.
+    """
+    hours = pd.date_range(start, end, freq="1h").union(pd.DatetimeIndex([end]))
+    frame = pd.DataFrame(
+        {
+            "celsius": celsius,
+            "humidity_percent": humidity_percent,
+            "wind_m_s": wind_m_s,
+            "pressure_hpa": None,
+        },
+        index=hours.tz_convert("UTC").rename("time"),
+    )
+    return Forecast(frame.astype(float), "the temperature given")

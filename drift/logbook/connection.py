@@ -1,0 +1,148 @@
+"""The open file of a logbook: one transaction at a time, found again after it was away."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from drift.errors import LogbookError
+from drift.logbook.file import connect, identity, in_words
+from drift.logbook.writer import WriterLock
+
+__all__ = ["Connection"]
+
+_NEWEST = "SELECT entry_id, kind, time_us FROM entry ORDER BY entry_id DESC LIMIT 1"
+_HOLDS = "SELECT 1 FROM entry WHERE entry_id = ? AND kind = ? AND time_us = ?"
+
+
+class Connection:
+    """A logbook's file, open; threads take turns.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    writer : str or None
+        Who writes; None for reading only.
+
+    Raises
+    ------
+    LogbookError, LogbookBusy
+        As `drift.logbook.book.Logbook` does.
+
+    Notes
+    -----
+    A file on a stick that is pulled, or on a share that is cut off, can come back under its name
+    although this connection to it is dead. Before each use the name is looked up; a
+    file that is another one now, and that holds the entry kept last, is the book, and is opened
+    anew. Any other file is not touched; least of all one that lies beside the journal of the book
+    (``-wal``), for SQLite would take the journal for that file's own.
+    """
+
+    def __init__(self, path: Path, writer: str | None) -> None:
+        self.path = path
+        self._lock = WriterLock(path, writer) if writer else None
+        self._one_at_a_time = threading.RLock()
+        if self._lock:
+            self._lock.__enter__()
+        try:
+            self._sqlite = connect(path, write=self._lock is not None)
+            self._newest = self._sqlite.execute(_NEWEST).fetchone()
+            self._identity, self._journal = identity(path), identity(_journal(path))
+            self._broken = False
+        except BaseException:
+            if self._lock:
+                self._lock.__exit__(None, None, None)
+            raise
+
+    def close(self) -> None:
+        """Close the file and let go of the right to write it."""
+        self._sqlite.close()
+        if self._lock:
+            self._lock.__exit__(None, None, None)
+
+    @contextmanager
+    def alone(self) -> Iterator[sqlite3.Connection]:
+        """Give SQLite's own connection, no other thread using it, errors put in words."""
+        with self._one_at_a_time:
+            self._find_again()
+            try:
+                with in_words(self.path):
+                    yield self._sqlite
+            except LogbookError as refusal:
+                self._broken |= "I/O error" in refusal.problem
+                raise
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Keep all that is executed meanwhile, on the disk, or nothing of it."""
+        if self._lock is None:
+            raise LogbookError(f"{self.path} was opened for reading", "open it for writing")
+        with self.alone() as sqlite:
+            self._check_in_place()
+            sqlite.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                newest = sqlite.execute(_NEWEST).fetchone()
+                sqlite.execute("COMMIT")
+            except BaseException:
+                if sqlite.in_transaction:
+                    sqlite.execute("ROLLBACK")
+                raise
+            self._check_in_place()  # what went into a file that is gone was not kept
+            self._newest = newest
+
+    def select(self, query: str, values: tuple[Any, ...] = ()) -> list[Any]:
+        """Return rows that are kept, never those that another thread is still writing."""
+        with self.alone() as sqlite:
+            return sqlite.execute(query, values).fetchall()
+
+    def execute(self, statement: str, values: tuple[Any, ...] = ()) -> sqlite3.Cursor:
+        """Carry out one statement of a transaction."""
+        return self._sqlite.execute(statement, values)
+
+    def _check_in_place(self) -> None:
+        if identity(self.path) != self._identity:
+            raise LogbookError(
+                f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
+            )
+
+    def _find_again(self) -> None:
+        """Open the book anew where it is back in its place through another file."""
+        here, journal = identity(self.path), identity(_journal(self.path))
+        moved = here != self._identity
+        mixed = moved and journal is not None and self._journal in (None, journal)
+        if here is None or mixed or not (moved or self._broken) or self._sqlite.in_transaction:
+            return
+        if not self._holds_newest():
+            return
+        if self._lock:
+            self._lock.__exit__(None, None, None)
+            self._lock.__enter__()  # on the folder as it is now
+        again = connect(self.path, write=self._lock is not None)
+        with contextlib.suppress(sqlite3.Error):
+            self._sqlite.close()
+        again.execute(_NEWEST)
+        self._sqlite, self._broken = again, False
+        self._identity, self._journal = here, identity(_journal(self.path))
+
+    def _holds_newest(self) -> bool:
+        """Return whether the file at the path has the entry that was kept last."""
+        if self._newest is None:
+            return False
+        try:
+            other = connect(self.path, write=False)
+        except LogbookError:
+            return False
+        with contextlib.closing(other), contextlib.suppress(sqlite3.Error):
+            return other.execute(_HOLDS, self._newest).fetchone() is not None
+        return False
+
+
+def _journal(path: Path) -> Path:
+    return path.with_name(path.name + "-wal")

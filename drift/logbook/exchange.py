@@ -1,0 +1,101 @@
+"""Between logbook and folder, without loss."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from drift.logbook.book import Logbook
+from drift.logbook.folders import Folder
+from drift.logbook.records import RECORDS, Record
+
+__all__ = ["export_folder", "import_folder", "with_pseudonyms"]
+
+
+def import_folder(book: Logbook, folder: Folder) -> int:
+    """Keep everything a folder holds, all or nothing, and return how many entries were new.
+
+    A row that was imported before is known again and not kept twice.
+    """
+    undone = [record for record, _ in folder.undone]
+    times: list[datetime | None] = [None] * len(folder.records)
+    times += [time for _, time in folder.undone]
+    return book.keep_all(
+        [*folder.records, *undone],
+        once=list(_fingerprints([*folder.records], "import"))
+        + list(_fingerprints(undone, "undone")),
+        undone_times=times,
+    )
+
+
+def export_folder(book: Logbook, *, rehearsal: str | None = None) -> Folder:
+    """Return everything a logbook holds, or one rehearsal, as a folder."""
+    records: list[Record] = []
+    undone: list[tuple[Record, datetime]] = []
+    with book.at_one_moment() as reader:
+        for table in RECORDS:
+            records.extend(_record(table, row) for row in reader.rows(table, rehearsal=rehearsal))
+            undone.extend(
+                (_record(table, row), row["undone_time"])
+                for row in reader.rows(table, rehearsal=rehearsal, undone=True)
+            )
+    return Folder(tuple(records), tuple(undone))
+
+
+def with_pseudonyms(folder: Folder, pseudonyms: Mapping[str, str]) -> Folder:
+    """Return a folder with every player's name replaced, in remarks and notices too.
+
+    Parameters
+    ----------
+    folder : Folder
+        What is to be shared.
+    pseudonyms : mapping of str to str
+        A pseudonym for each player.
+    """
+    names = sorted((name for name in pseudonyms if name), key=len, reverse=True)
+    pattern = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, names))})(?!\w)", re.IGNORECASE)
+    folded = {name.casefold(): pseudonyms[name] for name in names}
+
+    def replaced(text: str) -> str:
+        return pattern.sub(lambda match: folded[match[0].casefold()], text) if names else text
+
+    def renamed(record: Record) -> Record:
+        changes: dict[str, Any] = {
+            column: replaced(getattr(record, column))
+            for column in ("rehearsal", "remark", "text")
+            if hasattr(record, column)
+        }
+        if hasattr(record, "player"):
+            changes["player"] = pseudonyms.get(record.player, record.player)
+        return replace(record, **changes)
+
+    return Folder(
+        tuple(renamed(record) for record in folder.records),
+        tuple((renamed(record), time) for record, time in folder.undone),
+    )
+
+
+def players_of(folder: Folder) -> set[str]:
+    """Return the names of all players in a folder."""
+    records = [*folder.records, *(record for record, _ in folder.undone)]
+    return {record.player for record in records if hasattr(record, "player") and record.player}
+
+
+def _record(table: str, row: Mapping[str, Any]) -> Record:
+    kind = RECORDS[table]
+    return kind(**{column.name: row[column.name] for column in kind.columns})
+
+
+def _fingerprints(records: Iterable[Record], word: str) -> Iterator[str]:
+    """Yield a key for each record; equal rows of one folder get different keys."""
+    seen: Counter[str] = Counter()
+    for record in records:
+        text = repr((record.table, sorted(record.values().items())))
+        key = hashlib.sha256(text.encode()).hexdigest()[:32]
+        seen[key] += 1
+        yield f"{word}:{key}:{seen[key]}"

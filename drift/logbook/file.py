@@ -1,0 +1,173 @@
+"""The file of a logbook: opened, recognised, and brought to the newest schema."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from drift.errors import LogbookBusy, LogbookError
+from drift.logbook.schema import APPLICATION_ID, MIGRATIONS
+
+__all__ = ["connect", "copy_to", "damage_of", "identity", "in_words", "is_logbook", "migrate"]
+
+
+def connect(path: Path, *, write: bool) -> sqlite3.Connection:
+    """Open a logbook, make it where it is to be written and is not there, and check it.
+
+    Raises
+    ------
+    LogbookError
+        When the file is no logbook, is damaged, was made by a newer version or cannot be written.
+    """
+    with in_words(path):
+        connection = sqlite3.connect(
+            f"{path.absolute().as_uri()}?{_mode(path, write)}",
+            uri=True,
+            isolation_level=None,
+            timeout=5.0,
+            check_same_thread=False,
+        )
+        try:
+            prepare(connection, path, write=write)
+        except BaseException:
+            connection.close()
+            raise
+    return connection
+
+
+def _mode(path: Path, write: bool) -> str:
+    if write:
+        return "mode=rwc"
+    # A book in a folder where nothing can be written has no room for the files that SQLite
+    # shares between readers; without a writer's journal beside it, it can be read as it stands.
+    journal = path.with_name(path.name + "-wal")
+    if not os.access(path.absolute().parent, os.W_OK) and not journal.exists():
+        return "mode=ro&immutable=1"
+    return "mode=rw"
+
+
+def is_logbook(path: Path | str) -> bool:
+    """Return whether a file begins as a SQLite database does."""
+    try:
+        with Path(path).open("rb") as file:
+            return file.read(16) == b"SQLite format 3\0"
+    except OSError:
+        return False
+
+
+def identity(path: Path) -> tuple[int, int] | None:
+    """Return what tells this file from another put in its place; None when there is none."""
+    try:
+        status = os.stat(path)
+    except OSError:
+        return None
+    return status.st_dev, status.st_ino
+
+
+@contextmanager
+def in_words(path: Path) -> Iterator[None]:
+    """Turn what SQLite raises into words for a person."""
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        raise _explained(path, str(error)) from None
+
+
+def _explained(path: Path, words: str) -> LogbookError:
+    if "locked" in words:
+        return LogbookBusy(f"{path} is locked by another program", "try again")
+    if "not a database" in words:
+        return LogbookError(f"{path} is not a logbook", "check the name")
+    if "malformed" in words:
+        return LogbookError(
+            f"{path} is damaged: {words}", "keep it as it is, and go on from the newest backup"
+        )
+    if "full" in words:
+        return LogbookError(
+            f"{path} cannot grow: {words}",
+            "make space; what was kept is safe, what was not can be entered again then",
+        )
+    return LogbookError(
+        f"{path} could not be read or written: {words}",
+        "check the disk and your right to write there, then enter it again",
+    )
+
+
+def prepare(connection: sqlite3.Connection, path: Path, *, write: bool) -> None:
+    connection.execute("PRAGMA foreign_keys = ON")
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    mark = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    tables = int(connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
+    if mark != APPLICATION_ID and (tables or not write):
+        raise LogbookError(f"{path} is a database, but not a logbook", "check the name")
+    if version > len(MIGRATIONS):
+        raise LogbookError(
+            f"{path} was written by a newer version (schema {version}, this one knows "
+            f"{len(MIGRATIONS)})",
+            "update the program",
+        )
+    if not write:
+        if version < len(MIGRATIONS):
+            raise LogbookError(
+                f"{path} has the older schema {version}",
+                f"run: drift check {path} --repair (it brings the book up to date)",
+            )
+        return
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = FULL")
+    migrate(connection, MIGRATIONS)
+
+
+def migrate(connection: sqlite3.Connection, migrations: tuple[tuple[str, ...], ...]) -> None:
+    """Bring a logbook to the newest schema, step by step, each step whole or not at all."""
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    for step in range(version, len(migrations)):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            for statement in migrations[step]:
+                connection.execute(statement)
+            connection.execute(f"PRAGMA user_version = {step + 1}")
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+
+
+def damage_of(connection: sqlite3.Connection) -> list[str]:
+    """Return what SQLite finds wrong with a file, a line each."""
+    try:
+        found = [str(line) for (line,) in connection.execute("PRAGMA integrity_check")]
+        loose = [
+            f"{table}: row {row} refers to nothing"
+            for table, row, *_ in connection.execute("PRAGMA foreign_key_check")
+        ]
+    except sqlite3.DatabaseError as error:  # too damaged even to be looked through
+        return [str(error)]
+    return [line for line in found if line != "ok"] + loose
+
+
+def copy_to(connection: sqlite3.Connection, target: Path) -> None:
+    """Copy an open logbook to a file that appears only when it is complete.
+
+    Raises
+    ------
+    LogbookError
+        When the file is there already, or cannot be written.
+    """
+    if target.exists():
+        raise LogbookError(f"{target} is already there", "choose a name that is free")
+    part = target.with_name(target.name + ".part")
+    with in_words(target):
+        try:
+            copy = sqlite3.connect(part)
+            try:
+                connection.backup(copy)
+            finally:
+                copy.close()
+            part.replace(target)
+        finally:
+            part.unlink(missing_ok=True)

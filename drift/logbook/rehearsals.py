@@ -1,0 +1,157 @@
+"""Rehearsals as tables: what a folder or a logbook holds, ready to be paired."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import InputError
+from drift.logbook.book import Logbook
+from drift.logbook.file import is_logbook
+from drift.logbook.folders import Folder, read_folder
+from drift.logbook.quick_tables import read_quickly
+from drift.logbook.records import RECORDS, TYPED, Column
+
+__all__ = ["Rehearsals", "load", "of_folder", "of_logbook"]
+
+
+@dataclass(frozen=True)
+class Rehearsals:
+    """What was logged, one table a kind.
+
+    Attributes
+    ----------
+    readings, temperatures, events, calibrations, notices : DataFrame
+        The columns of the rehearsal folder; ``time`` in UTC, an empty text is ``""`` and a
+        missing number is NaN.
+    """
+
+    readings: pd.DataFrame
+    temperatures: pd.DataFrame
+    events: pd.DataFrame
+    calibrations: pd.DataFrame
+    notices: pd.DataFrame
+
+    @property
+    def names(self) -> list[str]:
+        """The names of the rehearsals in order of their first reading or temperature."""
+        tables = (self.readings, self.temperatures, self.events)
+        starts = pd.concat([table[["rehearsal", "time"]] for table in tables])
+        return list(starts.groupby("rehearsal")["time"].min().sort_values(kind="stable").index)
+
+    def only(
+        self, *, rehearsals: Iterable[str] | None = None, players: Iterable[str] | None = None
+    ) -> Rehearsals:
+        """Return the part that belongs to some rehearsals or players.
+
+        Slide positions and calibrations carry over between rehearsals, so the slide events of the
+        others stay.
+        """
+        readings, temperatures, notices = self.readings, self.temperatures, self.notices
+        if rehearsals is not None:
+            wanted = list(rehearsals)
+            _check_known(wanted, self.names, "rehearsal")
+            readings = readings[readings["rehearsal"].isin(wanted)]
+            temperatures = temperatures[temperatures["rehearsal"].isin(wanted)]
+            notices = notices[notices["rehearsal"].isin(wanted)]
+        if players is not None:
+            wanted = list(players)
+            _check_known(wanted, sorted(set(self.readings["player"])), "player")
+            readings = readings[readings["player"].isin(wanted)]
+        return Rehearsals(readings, temperatures, self.events, self.calibrations, notices)
+
+    @property
+    def thermometers(self) -> pd.Series[int]:
+        """The number of samples of each thermometer, the most first."""
+        return self.temperatures["source"].value_counts(sort=True)
+
+
+def load(path: Path | str, instruments: Path | None = None) -> Rehearsals:
+    """Read a rehearsal folder or a logbook.
+
+    Parameters
+    ----------
+    path : Path or str
+        A folder of CSV tables, or a logbook file.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+
+    Returns
+    -------
+    Rehearsals
+        The tables.
+
+    Raises
+    ------
+    InputError
+        When a table of the folder cannot be taken, with file, line and value.
+    LogbookError
+        When the logbook cannot be read.
+
+    Examples
+    --------
+    >>> import drift
+    >>> season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+    >>> season.readings["player"].nunique()
+    2
+    """
+    source = Path(path)
+    if source.is_dir():
+        quick = read_quickly(source, instruments)
+        return Rehearsals(**quick) if quick else of_folder(read_folder(source, instruments))
+    if not source.exists():
+        raise InputError(f"there is no folder or logbook {source}", "check the name")
+    if not is_logbook(source):
+        raise InputError(
+            f"{source} is neither a rehearsal folder nor a logbook",
+            "give the folder that holds readings.csv, or a logbook made by drift import or log",
+        )
+    with Logbook(source) as book:
+        return of_logbook(book)
+
+
+def of_folder(folder: Folder) -> Rehearsals:
+    """Return the records of a folder as tables."""
+    return Rehearsals(
+        **{table: frame(table, (r.values() for r in folder.of(table))) for table in RECORDS}
+    )
+
+
+def of_logbook(book: Logbook) -> Rehearsals:
+    """Return what stands in a logbook as tables; entries taken back are left out."""
+    with book.at_one_moment() as reader:
+        return Rehearsals(**{table: frame(table, reader.rows(table)) for table in RECORDS})
+
+
+def frame(table: str, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+    """Return rows as a DataFrame with the columns of a table in their types."""
+    kept = list(rows)
+    return pd.DataFrame(
+        {column.name: typed(column, [row[column.name] for row in kept]) for column in
+         RECORDS[table].columns}
+    )  # fmt: skip
+
+
+def typed(column: Column, values: list[Any]) -> pd.Series[Any]:
+    """Return the values of one column in its type."""
+    if column.kind == "time":
+        return pd.Series(pd.to_datetime(values, utc=True)).astype("datetime64[us, UTC]")
+    if column.is_number:
+        return pd.Series(np.array([np.nan if v is None else v for v in values], dtype=float))
+    return pd.Series(values, dtype="str")
+
+
+def _check_known(wanted: list[str], known: list[str], what: str) -> None:
+    for name in wanted:
+        if name not in known:
+            raise InputError(f"there is no {what} {name!r}", f"there are {', '.join(known)}")
+
+
+def is_typed(temperatures: pd.DataFrame) -> pd.Series[bool]:
+    """Return which temperatures were read off and typed by a person."""
+    return temperatures["source"] == TYPED

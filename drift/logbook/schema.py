@@ -1,0 +1,219 @@
+"""The tables of a logbook, and the steps from each older schema to the next.
+
+History is append-only: the triggers refuse to change or delete a row of the history, and taking
+an entry back is a row of its own. The limits repeat those of `drift.logbook.records` in SQL, so
+that no program writes what the project could not read; a test holds the two together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+__all__ = [
+    "APPLICATION_ID",
+    "CHOICES",
+    "HISTORY",
+    "INTERRUPTED",
+    "LAST_BY_HAND",
+    "LAST_TIME",
+    "MIGRATIONS",
+    "TAKEN_BACK_BY",
+    "rows_query",
+]
+
+#: Marks a SQLite file as a logbook of this project: "DRFT" in ASCII.
+APPLICATION_ID = 0x44524654
+
+#: The tables that may only grow.
+HISTORY = (
+    "rehearsal",
+    "entry",
+    "reading",
+    "temperature",
+    "event",
+    "calibration",
+    "notice",
+    "choice",
+    "undo",
+    "session",
+)
+
+_TABLES = """
+CREATE TABLE rehearsal (
+    rehearsal_id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL UNIQUE CHECK (name <> '')
+) STRICT;
+
+-- One row for whatever was kept, in the order it was kept.
+CREATE TABLE entry (
+    entry_id INTEGER PRIMARY KEY AUTOINCREMENT,
+    kind TEXT NOT NULL CHECK (kind IN
+        ('reading', 'temperature', 'event', 'calibration', 'notice', 'choice', 'undo')),
+    rehearsal_id INTEGER REFERENCES rehearsal,
+    time_us INTEGER NOT NULL,        -- microseconds since 1970-01-01T00:00:00Z
+    once TEXT UNIQUE                 -- a key that keeps a repeated entry from counting twice
+) STRICT;
+CREATE INDEX entry_by_rehearsal ON entry (rehearsal_id, kind);
+
+CREATE TABLE reading (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    player TEXT NOT NULL CHECK (player <> ''),
+    instrument TEXT NOT NULL CHECK (instrument <> ''),
+    side TEXT NOT NULL,
+    note TEXT NOT NULL CHECK (note <> ''),
+    cents REAL NOT NULL CHECK (cents BETWEEN -200 AND 200),
+    a4_hz REAL NOT NULL CHECK (a4_hz BETWEEN 380 AND 500),
+    remark TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE temperature (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    celsius REAL NOT NULL CHECK (celsius BETWEEN -40 AND 60),
+    humidity_percent REAL CHECK (humidity_percent BETWEEN 0 AND 100),
+    pressure_hpa REAL CHECK (pressure_hpa BETWEEN 500 AND 1100),
+    source TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE event (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    player TEXT NOT NULL,
+    instrument TEXT NOT NULL,
+    event TEXT NOT NULL CHECK (event IN ('start', 'end', 'play', 'rest', 'slide', 'remark')),
+    slide TEXT NOT NULL,
+    millimetres REAL CHECK (millimetres BETWEEN 0 AND 1000),
+    remark TEXT NOT NULL,
+    CHECK ((event = 'slide') = (slide <> '' AND millimetres IS NOT NULL)),
+    CHECK (event = 'slide' OR (slide = '' AND millimetres IS NULL))
+) STRICT;
+
+CREATE TABLE calibration (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    player TEXT NOT NULL CHECK (player <> ''),
+    instrument TEXT NOT NULL CHECK (instrument <> ''),
+    slide TEXT NOT NULL CHECK (slide <> ''),
+    side TEXT NOT NULL,
+    cents_per_mm REAL NOT NULL CHECK (cents_per_mm BETWEEN -20 AND 20),
+    low REAL,
+    high REAL,
+    readings INTEGER CHECK (readings BETWEEN 2 AND 1000000000),
+    remark TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE notice (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    source TEXT NOT NULL,
+    kind TEXT NOT NULL CHECK (kind <> ''),
+    text TEXT NOT NULL
+) STRICT;
+
+-- Who is playing what, as chosen at the terminal, so that an interrupted rehearsal resumes there.
+CREATE TABLE choice (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    what TEXT NOT NULL CHECK (what IN ('player', 'instrument')),
+    name TEXT NOT NULL CHECK (name <> '')
+) STRICT;
+
+CREATE TABLE undo (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    undone_id INTEGER NOT NULL UNIQUE REFERENCES entry
+) STRICT;
+
+-- A rehearsal that a program began to log; it is over when an 'end' follows.
+CREATE TABLE session (
+    session_id INTEGER PRIMARY KEY,
+    rehearsal_id INTEGER NOT NULL REFERENCES rehearsal,
+    start_id INTEGER NOT NULL REFERENCES entry
+) STRICT;
+
+-- The key to names replaced on export; it never leaves the logbook.
+CREATE TABLE pseudonym (
+    player TEXT PRIMARY KEY CHECK (player <> ''),
+    pseudonym TEXT NOT NULL UNIQUE CHECK (pseudonym <> '')
+) STRICT;
+"""
+
+_APPEND_ONLY = [
+    f"CREATE TRIGGER {table}_never_{word} BEFORE {word.upper()} ON {table} "
+    "BEGIN SELECT RAISE(ABORT, 'the history of a logbook only grows'); END"
+    for table in HISTORY
+    for word in ("update", "delete")
+]
+
+#: ``MIGRATIONS[n]`` holds the statements from schema version n to n + 1.
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        f"PRAGMA application_id = {APPLICATION_ID}",
+        *(s for s in _TABLES.split(";\n") if s.strip()),
+        *_APPEND_ONLY,
+    ),
+)
+
+# The last entry that a person made in a rehearsal and that still stands.
+LAST_BY_HAND = """
+SELECT e.entry_id, e.kind FROM entry e
+JOIN rehearsal r USING (rehearsal_id)
+LEFT JOIN undo u ON u.undone_id = e.entry_id
+LEFT JOIN event ON event.entry_id = e.entry_id
+LEFT JOIN temperature t ON t.entry_id = e.entry_id
+WHERE r.name = ? AND u.entry_id IS NULL
+  AND (e.kind IN ('reading', 'choice')
+       OR (e.kind = 'temperature' AND t.source = ?)
+       OR (e.kind = 'event' AND event.event NOT IN ('start', 'end')))
+  AND e.entry_id = coalesce(?, e.entry_id)
+ORDER BY e.entry_id DESC LIMIT 1"""
+
+# What an undo took back.
+TAKEN_BACK_BY = """
+SELECT e.entry_id, e.kind FROM undo u JOIN entry e ON e.entry_id = u.undone_id
+WHERE u.entry_id = ?"""
+
+# The player and the instrument, in the order they were chosen.
+CHOICES = """
+SELECT c.what, c.name FROM choice c JOIN entry e USING (entry_id)
+JOIN rehearsal r USING (rehearsal_id)
+WHERE r.name = ? AND e.kind = 'choice' AND e.entry_id NOT IN (SELECT undone_id FROM undo)
+ORDER BY e.entry_id"""
+
+# Rehearsals whose logging began and was not ended since.
+INTERRUPTED = """
+SELECT r.name FROM session s JOIN rehearsal r USING (rehearsal_id)
+GROUP BY r.rehearsal_id
+HAVING max(s.start_id) > coalesce((
+    SELECT max(e.entry_id) FROM event JOIN entry e USING (entry_id)
+    WHERE e.kind = 'event' AND event.event = 'end' AND event.player = ''
+      AND e.rehearsal_id = r.rehearsal_id
+      AND e.entry_id NOT IN (SELECT undone_id FROM undo)), 0)
+ORDER BY r.rehearsal_id"""
+
+# When something was last kept in a rehearsal.
+LAST_TIME = """
+SELECT max(e.time_us) FROM entry e JOIN rehearsal r USING (rehearsal_id) WHERE r.name = ?"""
+
+
+def rows_query(table: str, columns: Iterable[str]) -> str:
+    """Return the query for the rows of one table.
+
+    Parameters
+    ----------
+    table : str
+        A table of the history, such as ``reading``.
+    columns : iterable of str
+        Its columns.
+
+    Returns
+    -------
+    str
+        Yields number, time, rehearsal, time it was taken back (or NULL) and the columns; takes
+        whether the rows were taken back, the entry after which to begin, and the name of the
+        rehearsal twice (NULL for all).
+    """
+    return f"""
+        SELECT e.entry_id, e.time_us, coalesce(r.name, ''), taken_back.time_us,
+               {", ".join(f"t.{name}" for name in columns)}
+        FROM {table} t JOIN entry e USING (entry_id)
+        LEFT JOIN rehearsal r ON r.rehearsal_id = e.rehearsal_id
+        LEFT JOIN undo u ON u.undone_id = e.entry_id
+        LEFT JOIN entry taken_back ON taken_back.entry_id = u.entry_id
+        WHERE (u.entry_id IS NOT NULL) = ? AND e.entry_id > ?
+          AND (? IS NULL OR r.name = ?)
+        ORDER BY e.rehearsal_id, e.time_us, e.entry_id"""

@@ -1,0 +1,226 @@
+"""How long each player had played, and rested, before each reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.logbook.records import ALREADY_WARM
+
+__all__ = ["LEAD_MINUTES", "playing_at", "playing_before", "switches_of"]
+
+LEAD_MINUTES = 1.0
+"""Where no ``play`` was logged, playing began this long before the player's first reading."""
+
+Array = npt.NDArray[np.float64]
+
+
+def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
+    """Return the playing and the rests before each reading.
+
+    Parameters
+    ----------
+    events : DataFrame
+        The events of the rehearsals.
+    readings : DataFrame
+        ``time, rehearsal, player`` of n readings.
+
+    Returns
+    -------
+    DataFrame
+        On the index of the readings: ``playing_minutes`` (rests left out; NaN before playing
+        began counts as 0), ``spells`` (tuple of minutes of the completed stretches before,
+        alternately playing and resting), ``minutes_into_spell``, ``initial_warmth`` (1 where the
+        instrument was said to be already warm, else 0).
+
+    Notes
+    -----
+    - ``play`` and ``rest`` with no player hold for everyone; ``end`` is a rest.
+    - A first ``play`` or a ``start`` of a player's own means that this player began then: one who
+      arrives late.
+    - Where the first event is a ``rest``, or there is none, the log began in the middle, and
+      playing began `LEAD_MINUTES` before the player's first reading.
+    - A rest that nobody ended is over `LEAD_MINUTES` before the next reading of the player, who
+      can not have rested while playing it.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> def at(minute): return pd.Timestamp("2026-10-03T17:00Z") + pd.Timedelta(minutes=minute)
+    >>> events = pd.DataFrame({"time": [at(0), at(20), at(30)], "rehearsal": "a", "player": "",
+    ...                        "event": ["play", "rest", "play"], "remark": ""})
+    >>> readings = pd.DataFrame({"time": [at(10), at(35)], "rehearsal": "a", "player": "Rowan"})
+    >>> playing_before(events, readings)[["playing_minutes", "spells"]].values.tolist()
+    [[10.0, ()], [25.0, (20.0, 10.0)]]
+    """
+    count = len(readings)
+    found = _Found(np.zeros(count), np.empty(count, dtype=object), np.zeros(count), np.zeros(count))
+    relevant = events[events["event"].isin(["start", "play", "rest", "end"])]
+    by_rehearsal = {str(name): part for name, part in relevant.groupby("rehearsal", sort=False)}
+    when = readings["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    players = readings["player"].to_numpy(dtype=object)
+    for rehearsal, rows in readings.groupby("rehearsal", sort=False).indices.items():
+        here = by_rehearsal.get(str(rehearsal))
+        for group, switches, warm in _histories(here, players[rows], when[rows]):
+            found.fill(rows[group], switches, when[rows[group]], warm)
+    return pd.DataFrame(
+        {
+            "playing_minutes": found.playing,
+            "spells": pd.Series(found.spells, index=readings.index, dtype=object),
+            "minutes_into_spell": found.into,
+            "initial_warmth": found.warmth,
+        },
+        index=readings.index,
+    )
+
+
+def playing_at(
+    events: pd.DataFrame, readings: pd.DataFrame, player: str, minute: float
+) -> tuple[float, tuple[float, ...], float, float]:
+    """Return the playing and the rests of one player before a moment.
+
+    Parameters
+    ----------
+    events, readings : DataFrame
+        Those of one rehearsal, up to the moment.
+    player : str
+        The player.
+    minute : float
+        The moment, in minutes since 1970.
+
+    Returns
+    -------
+    playing_minutes : float
+    spells : tuple of float
+    minutes_into_spell : float
+    initial_warmth : float
+        As in `playing_before`.
+    """
+    steps = _steps(events[events["player"].isin(["", player])], player)
+    own = readings.loc[readings["player"] == player, "time"]
+    when = own.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    begun = bool(len(when)) or (bool(steps.times) and steps.times[0][1])
+    switches = switches_of(steps.times, when) if begun else np.array([minute])
+    found = _Found(np.zeros(1), np.empty(1, dtype=object), np.zeros(1), np.zeros(1))
+    found.fill(np.array([0]), switches, np.array([minute]), steps.warm)
+    return float(found.playing[0]), found.spells[0], float(found.into[0]), float(steps.warm)
+
+
+class _Found:
+    """The columns being filled."""
+
+    def __init__(self, playing: Array, spells: Any, into: Array, warmth: Array) -> None:
+        self.playing, self.spells, self.into, self.warmth = playing, spells, into, warmth
+
+    def fill(self, rows: Any, switches: Array, when: Array, warm: bool) -> None:
+        """Fill some rows from the minutes at which playing began, stopped, began, ..."""
+        passed = np.searchsorted(switches, when, side="right")
+        lengths = np.diff(switches)
+        past = [tuple(lengths[: max(k - 1, 0)].tolist()) for k in range(len(switches) + 1)]
+        played = np.array([sum(stretch[::2]) for stretch in past])
+        into = np.where(passed > 0, when - switches[np.maximum(passed - 1, 0)], 0.0)
+        lookup = np.empty(len(past), dtype=object)
+        for number, stretches in enumerate(past):
+            lookup[number] = stretches
+        self.spells[rows] = lookup[passed]
+        self.into[rows] = into
+        self.playing[rows] = played[passed] + np.where(passed % 2 == 1, into, 0.0)
+        self.warmth[rows] = float(warm)
+
+
+def _histories(
+    events: pd.DataFrame | None, players: Any, when: Array
+) -> Iterator[tuple[npt.NDArray[np.intp], Array, bool]]:
+    """Yield which readings share a history, its switches [min], and whether it began warm."""
+    own = set() if events is None else set(events["player"]) - {""}
+    band = _Steps([], False) if events is None else _steps(events[events["player"] == ""])
+    if band.times and not (band.first_is_rest or band.ends_resting):
+        shared = ~np.isin(players, list(own)) if own else np.ones(len(players), dtype=bool)
+        if shared.any():
+            yield np.flatnonzero(shared), np.array([t for t, _ in band.times]), band.warm
+        remaining = np.flatnonzero(~shared)
+    else:
+        remaining = np.arange(len(players))
+    for player, group in pd.Series(remaining).groupby(players[remaining]).indices.items():
+        rows = remaining[group]
+        steps = band
+        if player in own and events is not None:
+            steps = _steps(events[events["player"].isin(["", player])], str(player))
+        yield rows, switches_of(steps.times, when[rows]), steps.warm
+
+
+class _Steps:
+    """Changes between playing and resting: (minute, whether playing from then on)."""
+
+    def __init__(self, times: list[tuple[float, bool]], warm: bool) -> None:
+        self.times, self.warm = times, warm
+
+    @property
+    def first_is_rest(self) -> bool:
+        return bool(self.times) and not self.times[0][1]
+
+    @property
+    def ends_resting(self) -> bool:
+        return bool(self.times) and not self.times[-1][1]
+
+
+def _steps(events: pd.DataFrame, player: str = "") -> _Steps:
+    """Reduce events to the changes they make for one player (or for everyone)."""
+    times: list[tuple[float, bool]] = []
+    warm = False
+    own_seen = False
+    ordered = events.sort_values("time", kind="stable")
+    minutes = ordered["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    for minute, who, event, remark in zip(
+        minutes, ordered["player"], ordered["event"], ordered["remark"], strict=True
+    ):
+        mine = bool(player) and who == player
+        playing = bool(times) and times[-1][1]
+        arrives = mine and not own_seen and (event == "start" or (event == "play" and playing))
+        own_seen |= mine
+        if arrives:
+            times = [(minute, True)] if playing or event == "play" else []
+            warm = remark == ALREADY_WARM
+        elif event in ("play", "rest", "end") and (not times or playing != (event == "play")):
+            if event == "end" and not times:
+                continue
+            warm = (remark == ALREADY_WARM) if not times else warm
+            times.append((float(minute), event == "play"))
+    return _Steps(times, warm)
+
+
+def switches_of(steps: list[tuple[float, bool]], when: Array) -> Array:
+    """Return the minutes at which a player began, stopped, began, ... to play.
+
+    Parameters
+    ----------
+    steps : list of (float, bool)
+        Logged changes: the minute, and whether playing from then on.
+    when : array of shape (n,)
+        The minutes of the player's readings, which show that the player was playing.
+
+    Returns
+    -------
+    array
+        Strictly alternating, beginning with playing.
+
+    Examples
+    --------
+    >>> switches_of([], np.array([5.0, 9.0])).tolist()  # nothing logged
+    [4.0]
+    >>> switches_of([(0.0, True), (20.0, False)], np.array([10.0, 40.0])).tolist()  # unended rest
+    [0.0, 20.0, 39.0]
+    """
+    times = [minute for minute, _ in steps]
+    if not steps or not steps[0][1]:
+        first = float(np.min(when)) - LEAD_MINUTES if len(when) else 0.0
+        times.insert(0, min(first, times[0] if times else first))
+    if len(times) % 2 == 0:  # resting at the end of the log
+        later = when[when > times[-1]]
+        if len(later):
+            times.append(max(float(np.min(later)) - LEAD_MINUTES, times[-1]))
+    return np.array(times)

@@ -1,0 +1,206 @@
+"""What to measure next, so that the answer asked for becomes narrower soonest."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import InputError, TooLittleData
+from drift.instruments.anatomy import Instrument
+from drift.notes import shown
+from drift.regression.fits import fit
+from drift.regression.results import Fit
+
+__all__ = ["Addition", "Advice", "additions_around", "advise"]
+
+NEW_REHEARSAL = "a rehearsal yet to come"
+NEW_TEMPERATURES = (-8.0, -4.0, 0.0, 4.0, 8.0)
+"""Around the mean of those seen (°C): another hall, another season."""
+
+FEASIBLE_CELSIUS = (5.0, 35.0)
+STARTS = ((2.0, 20.0), (30.0, 60.0), (2.0, 60.0))
+"""From the cold start; when warm; and throughout (minutes of playing)."""
+
+READINGS = 8
+
+
+@dataclass(frozen=True)
+class Addition:
+    """Readings that could be made at one more rehearsal.
+
+    Parameters
+    ----------
+    celsius : float
+        Temperature of the room (°C).
+    first_minute, last_minute : float
+        Minutes of playing at the first and the last reading.
+    readings : int
+        How many, spread evenly between.
+    """
+
+    celsius: float
+    first_minute: float
+    last_minute: float
+    readings: int = READINGS
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Additions, ranked by how much they would narrow the answer asked for.
+
+    Parameters
+    ----------
+    instrument, target, unit : str
+        What is asked for.
+    width_now : float
+        Width of its 95 % interval now.
+    options : DataFrame
+        ``celsius, first_minute, last_minute, readings, width`` (expected), best first.
+    """
+
+    instrument: str
+    target: str
+    unit: str
+    width_now: float
+    options: pd.DataFrame
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a copy of the ranked options."""
+        return self.options.copy()
+
+    def summary(self) -> str:
+        """Return the best addition in a sentence."""
+        best = self.options.iloc[0]
+        return (
+            f"to know the {self.target} of the {shown(self.instrument)} better, read the same "
+            f"notes {best['readings']:.0f} times at about {best['celsius']:.0f} °C, from minute "
+            f"{best['first_minute']:.0f} to minute {best['last_minute']:.0f} of playing: the "
+            f"95 % interval would narrow from {self.width_now:.2f} to about "
+            f"{best['width']:.2f} {self.unit}"
+        )
+
+
+def additions_around(found: Fit) -> list[Addition]:
+    """Return a few feasible additions around the temperatures seen.
+
+    Parameters
+    ----------
+    found : Fit
+        A fit with readings.
+    """
+    middle = float(found.rows["celsius"].mean())
+    low, high = FEASIBLE_CELSIUS
+    temperatures = sorted({round(min(max(middle + step, low), high)) for step in NEW_TEMPERATURES})
+    return [
+        Addition(float(celsius), *window)
+        for celsius, window in itertools.product(temperatures, STARTS)
+    ]
+
+
+def advise(
+    found: Fit,
+    instrument: str | None = None,
+    *,
+    celsius: float | None = None,
+    options: Sequence[Addition] | None = None,
+    catalogue: Mapping[str, Instrument] | None = None,
+) -> Advice:
+    """Rank feasible additions by how much they would narrow the answer asked for.
+
+    Parameters
+    ----------
+    found : Fit
+        An anchored fit with readings.
+    instrument : str, optional
+        Which instrument (default: the one with most readings).
+    celsius : float, optional
+        The temperature whose drift is asked for (from tuned at 20 °C, both after 30 minutes);
+        when left out, the warm slope.
+    options : sequence of Addition, optional
+        What could be measured (default: `additions_around`).
+    catalogue : mapping, optional
+        Instruments to know beside the shipped ones.
+
+    Returns
+    -------
+    Advice
+
+    Raises
+    ------
+    TooLittleData
+        If there are no readings to add to.
+    InputError
+        If the fit is not an anchored one.
+
+    Notes
+    -----
+    Each addition is made up as the fit expects it, scattered by the reading standard deviation in
+    turn above and below, put to the readings of the player who has most, and the whole is fitted
+    again. That takes account of everything the fit knows, the day effect of a new rehearsal
+    included; it can not know what the new readings will teach about the scatter itself.
+    """
+    if not len(found.rows):
+        raise TooLittleData("there are no readings yet", "log a rehearsal first, warm or cold")
+    if found.method != "anchored":
+        raise InputError(
+            f"advice needs the method anchored, not {found.method}", "fit with --method anchored"
+        )
+    name = instrument or max(found.kinds, key=lambda key: found.kinds[key].readings)
+    candidates = list(options) if options is not None else additions_around(found)
+    if not candidates:
+        raise InputError("no addition to choose from", "name at least one")
+    records = []
+    for addition in candidates:
+        more = pd.concat([found.rows, _made_up(found, name, addition)], ignore_index=True)
+        then = fit(more, catalogue=catalogue)
+        records.append(vars(addition) | {"width": _width(then, name, celsius)})
+    target = "warm slope" if celsius is None else f"drift at {celsius:g} °C"
+    return Advice(
+        name,
+        target,
+        "cents/°C" if celsius is None else "cents",
+        _width(found, name, celsius),
+        pd.DataFrame(records).sort_values("width", ignore_index=True),
+    )
+
+
+def _width(found: Fit, name: str, celsius: float | None) -> float:
+    """Return the width of the 95 % interval of what is asked for."""
+    if celsius is None:
+        estimate = found.kinds[name].curve.entries()["warm_cents_per_celsius"]
+    else:
+        estimate = found.change(name, celsius=celsius)
+    return estimate.high - estimate.low
+
+
+def _made_up(found: Fit, name: str, addition: Addition) -> pd.DataFrame:
+    """Return the readings of an addition as the fit expects them."""
+    rows = found.rows[found.rows["instrument"] == name]
+    player = rows["player"].value_counts().index[0]
+    rows = rows[rows["player"] == player]
+    pitch = (rows["reference_cents"] - rows["drift"]).groupby([rows["side"], rows["note"]]).mean()
+    notes = rows.groupby(["side", "note"]).size().sort_values(ascending=False).index[:3]
+    chosen = [notes[number % len(notes)] for number in range(addition.readings)]
+    minutes = np.linspace(addition.first_minute, addition.last_minute, addition.readings)
+    new = pd.DataFrame(
+        {
+            "rehearsal": NEW_REHEARSAL,
+            "player": player,
+            "instrument": name,
+            "side": [side for side, _ in chosen],
+            "note": [note for _, note in chosen],
+            "celsius": addition.celsius,
+            "playing_minutes": minutes,
+            "minutes_into_spell": minutes,
+            "initial_warmth": 0.0,
+        }
+    )
+    new["spells"] = pd.Series([()] * len(new), dtype=object)
+    scatter = found.reading_sd_cents * np.where(np.arange(len(new)) % 2 == 0, 1.0, -1.0)
+    level = np.array([pitch[key] for key in chosen])
+    new["reference_cents"] = level + found.kinds[name].curve.expected(new) + scatter
+    return new

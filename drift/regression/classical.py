@@ -1,0 +1,171 @@
+"""Ordinary regression of cents on temperature and playing time: least squares and mixed.
+
+These two know no acoustics. They answer what a straight line through the readings says, with the
+standard errors that a methods section needs; the anchored method is the one to act on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.regression.at_scale import absorb, sums_of
+from drift.regression.design import design_of, prepared, time_order
+from drift.regression.diagnostics import correlation_within, diagnostics_of
+from drift.regression.grouping import intercepts_of, less_means, numbered
+from drift.regression.line import NAMES, Line, few_rehearsals, flat_time, line_of
+from drift.regression.mixed import mixed_model
+from drift.regression.results import Fit, Kind
+from drift.regression.wording import with_warnings
+
+__all__ = ["fit_classical", "least_squares"]
+
+Array = npt.NDArray[np.float64]
+
+DENSE_CELLS = 20_000_000
+"""A design with more cells than this is not built; the intercepts are absorbed instead."""
+
+
+def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], method: str) -> Fit:
+    """Fit each kind of instrument by itself and dress the answer.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Complete rows, from `drift.regression.fits.rows_to_fit`.
+    left_out : tuple
+        What was left out before.
+    method : str
+        ``least-squares`` or ``mixed``.
+
+    Raises
+    ------
+    TooLittleData
+        If a slope can not be told from the readings; says what is missing.
+    """
+    mixed = method == "mixed"
+    regress = mixed_model if mixed else least_squares
+    looks = np.full((len(rows), 2), np.nan)
+    kinds: dict[str, Kind] = {}
+    notes: dict[str, Any] = {}
+    sayings: list[str] = []
+    lines: list[Line] = []
+    codes, names = numbered(rows, ["instrument"])
+    for number, name in enumerate(names):
+        where = codes == number
+        part = rows if len(names) == 1 else rows[where]
+        line, residuals, facts = regress(part)
+        sayings += facts.pop("sayings")
+        together = correlation_within(part)
+        looks[where] = np.column_stack([line.expected(part), residuals])
+        kinds[str(name)] = Kind(line, len(part), _explained(part, line), together)
+        notes[str(name)] = facts | diagnostics_of(part, residuals, together)
+        lines.append(line)
+    found = Fit(
+        method=method,
+        kinds=kinds,
+        rows=rows.assign(drift=looks[:, 0], residual=looks[:, 1], weight=1.0),
+        left_out=left_out,
+        rehearsal_sd_cents=_pooled([line.day_sd for line in lines]) if mixed else float("nan"),
+        reading_sd_cents=_pooled([line.reading_sd for line in lines]),
+        celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
+        warnings=tuple(dict.fromkeys(sayings)),
+        diagnostics=next(iter(notes.values())) if len(notes) == 1 else notes,
+    )
+    return with_warnings(found)
+
+
+def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
+    """Regress by ordinary least squares, an intercept a note of a player.
+
+    Parameters
+    ----------
+    part : DataFrame
+        Complete rows of one instrument.
+
+    Returns
+    -------
+    line : Line
+    residuals : array of shape (n,)
+    facts : dict
+        Covariance used, its choice in words, figures, and ``sayings`` for the warnings.
+
+    Notes
+    -----
+    Standard errors are clustered by rehearsal with ``t`` of G - 1 degrees of freedom; within a
+    single rehearsal they are robust to heteroskedasticity and autocorrelation (HAC, Bartlett
+    weights, ``floor(4 (n/100)^(2/9))`` lags), which takes the readings as equally spaced.
+
+    References
+    ----------
+    .. [1] W. K. Newey, K. D. West, "A simple, positive semi-definite, heteroskedasticity and
+       autocorrelation consistent covariance matrix", Econometrica 55, 703-708 (1987).
+    .. [2] A. C. Cameron, D. L. Miller, "A practitioner's guide to cluster-robust inference",
+       J. Human Resources 50, 317-372 (2015).
+    """
+    intercepts = pd.factorize(intercepts_of(part))[0]
+    if len(part) * (int(intercepts.max()) + 3) > DENSE_CELLS:
+        return _absorbed(part.assign(intercept=intercepts))
+    from statsmodels.regression.linear_model import OLS
+
+    ordered, columns, groups = prepared(part)
+    design = design_of(ordered, columns, groups)
+    clusters = pd.factorize(ordered["rehearsal"])[0]
+    count = int(clusters.max()) + 1
+    if count > 1:
+        kinds = {"cov_type": "cluster", "cov_kwds": {"groups": clusters}}
+        choice = f"clustered by rehearsal, t with {count - 1} degrees of freedom"
+        freedom = float(count - 1)
+    else:
+        lags = int(np.floor(4.0 * (len(ordered) / 100.0) ** (2.0 / 9.0)))
+        kinds = {"cov_type": "HAC", "cov_kwds": {"maxlags": lags, "use_correction": True}}
+        freedom = float(len(ordered) - design.shape[1])
+        choice = f"HAC with {lags} lags (one rehearsal), t with {freedom:.0f} degrees of freedom"
+    result = OLS(ordered["reference_cents"].to_numpy(dtype=float), design).fit(use_t=True, **kinds)
+    line = line_of(result.params, result.cov_params(), columns, freedom, float(result.scale), 0.0)
+    residuals = np.empty(len(part))
+    residuals[time_order(part)] = result.resid
+    sayings = few_rehearsals(count, "its standard errors are clustered by rehearsal")
+    facts = {"covariance": choice, "rehearsals": count, "sayings": sayings + flat_time(columns)}
+    return line, residuals, facts
+
+
+def _absorbed(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
+    """Regress very many readings by the same least squares, without a column an intercept."""
+    sums = sums_of(part, ("intercept",))
+    slopes = absorb(sums)
+    clustered = slopes.clusters > 1
+    freedom = float(slopes.clusters - 1 if clustered else slopes.readings - slopes.intercepts - 2)
+    line = Line(
+        slopes.coefficients,
+        slopes.covariance,
+        freedom,
+        float(np.sqrt(slopes.variance)),
+        0.0,
+        tuple(NAMES),
+    )
+    rest = part["reference_cents"].to_numpy(dtype=float) - line.expected(part)
+    choice = "clustered by rehearsal" if clustered else "not clustered (one rehearsal)"
+    facts = {
+        "covariance": f"{choice}, t with {freedom:.0f} degrees of freedom, intercepts absorbed",
+        "rehearsals": slopes.clusters,
+        "sayings": few_rehearsals(slopes.clusters, "its standard errors are clustered"),
+    }
+    return line, less_means(rest, intercepts_of(part)), facts
+
+
+def _explained(part: pd.DataFrame, line: Line) -> float:
+    """Return the share of the variance within the intercepts that the line explains."""
+    codes, cents = intercepts_of(part), part["reference_cents"].to_numpy(dtype=float)
+    before = less_means(cents, codes)
+    after = less_means(cents - line.expected(part), codes)
+    return float(1.0 - after @ after / (before @ before))
+
+
+def _pooled(values: list[float]) -> float:
+    """Return the root mean square."""
+    return float(np.sqrt(np.mean(np.square(values))))

@@ -1,0 +1,130 @@
+"""The mixed model: random effects of the rehearsal and of the player's day within it."""
+
+from __future__ import annotations
+
+import warnings
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.errors import TooLittleData
+from drift.regression.design import design_of, prepared, time_order
+from drift.regression.line import Line, few_rehearsals, flat_time, line_of
+
+__all__ = ["mixed_model"]
+
+Array = npt.NDArray[np.float64]
+
+OPTIMISERS = ("bfgs", "lbfgs", "powell")
+"""All are tried, for each fails now and then; the highest likelihood that converged counts."""
+
+
+def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
+    """Regress with random effects of the rehearsal and of the player's day within it (REML).
+
+    Parameters
+    ----------
+    part : DataFrame
+        Complete rows of one instrument.
+
+    Returns
+    -------
+    line : Line
+    residuals : array of shape (n,)
+    facts : dict
+        ``converged``, the variance components, and ``sayings`` for the warnings.
+
+    Notes
+    -----
+    Every note of a player keeps an intercept of its own, so a player's general habit is taken out;
+    what is random is how a rehearsal, and a player in it, differs from the others. Intervals use
+    ``t`` with G - 1 degrees of freedom, because normal ones are too short with few rehearsals.
+    """
+    ordered, columns, groups = prepared(part)
+    clusters = pd.factorize(ordered["rehearsal"])[0]
+    count = int(clusters.max()) + 1
+    if count < 2:
+        raise TooLittleData(
+            "all readings come from one rehearsal: how rehearsals differ can not be seen",
+            "log at least two rehearsals for the method mixed, or use anchored",
+        )
+    design = design_of(ordered, columns, groups)
+    result, converged, complaints = _reml(ordered, design, clusters)
+    kept = slice(0, design.shape[1])
+    names = range(design.shape[1])
+    covariance = np.asarray(result.cov_params())[kept, kept][np.ix_(names, names)]
+    day_variance = float(np.sum(result.cov_re)) + float(np.sum(result.vcomp))
+    line = line_of(
+        np.asarray(result.fe_params),
+        covariance,
+        columns,
+        float(count - 1),
+        float(result.scale),
+        max(day_variance, 0.0),
+    )
+    residuals = np.empty(len(part))
+    residuals[time_order(part)] = _without_days(result, ordered, design)
+    sayings = few_rehearsals(count, "the spread of rehearsals is itself uncertain")
+    if not converged:
+        sayings.append(
+            "the mixed model did not converge: do not use its numbers "
+            f"({complaints[0] if complaints else 'no reason given'})"
+        )
+    facts = {
+        "converged": converged,
+        "covariance": f"REML, t with {count - 1} degrees of freedom",
+        "rehearsals": count,
+        "optimizer_messages": complaints,
+        "sayings": sayings + flat_time(columns),
+    }
+    return line, residuals, facts
+
+
+def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, bool, list[str]]:
+    """Return the fitted mixed model, whether it converged, and what the optimiser said."""
+    from statsmodels.regression.mixed_linear_model import MixedLM, VCSpec
+
+    components = None
+    if ordered.groupby("rehearsal")["player"].nunique().max() > 1:
+        matrices, columns = [], []
+        for cluster in range(int(clusters.max()) + 1):
+            dummies = pd.get_dummies(ordered["player"][clusters == cluster], dtype=float)
+            matrices.append(dummies.to_numpy())
+            columns.append(list(dummies.columns))
+        components = VCSpec(["player"], [columns], [matrices])
+    cents = ordered["reference_cents"].to_numpy(dtype=float)
+    model = MixedLM(cents, design, groups=clusters, exog_vc=components)
+    found: list[tuple[float, bool, Any]] = []
+    said: list[str] = []
+    for method in OPTIMISERS:
+        with warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always")
+            try:
+                result = model.fit(reml=True, method=method)
+                errors = np.asarray(result.bse_fe)
+            except np.linalg.LinAlgError as failure:
+                said.append(f"{method}: {failure}")
+                continue
+        said += [f"{method}: {str(item.message).splitlines()[0]}" for item in caught]
+        # At a singular covariance it reports success with an infinite likelihood.
+        if np.isfinite(result.llf) and np.isfinite(errors).all():
+            found.append((float(result.llf), bool(result.converged), result))
+    if not found:
+        raise TooLittleData(
+            "the mixed model can not be fitted to these readings: every optimiser met a "
+            "singular matrix",
+            "log more rehearsals, or use anchored",
+        )
+    _, converged, best = max(found, key=lambda item: (item[1], item[0]))
+    return best, converged, [] if converged else list(dict.fromkeys(said))
+
+
+def _without_days(result: Any, ordered: pd.DataFrame, design: Array) -> Array:
+    """Return the residuals less the expected random effects, where those can be had."""
+    try:
+        return np.asarray(result.resid)
+    except ValueError:  # a variance of exactly zero: there are no random effects to take out
+        cents = ordered["reference_cents"].to_numpy(dtype=float)
+        return np.asarray(cents - design @ np.asarray(result.fe_params))

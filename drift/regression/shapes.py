@@ -1,0 +1,155 @@
+"""Shapes of the time term, each fitted by least squares with the intercepts absorbed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.optimize import least_squares
+
+from drift.errors import TooLittleData
+from drift.regression.grouping import intercepts_of, less_means
+from drift.regression.warmup import drift_columns, warmth
+
+__all__ = ["SHAPES", "Shape", "fit_saturation", "fit_shape"]
+
+Array = npt.NDArray[np.float64]
+
+WARM_MINUTES = np.geomspace(1.5, 30.0, 14)
+COOL_MINUTES = np.geomspace(3.0, 60.0, 8)
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A shape of the time term.
+
+    Parameters
+    ----------
+    columns : callable
+        Gives the columns of the regression, shape (n, m), from rows and two time constants.
+    warm_minutes, cool_minutes : arrays
+        The time constants to try; one value where the shape has none.
+    """
+
+    columns: Callable[[pd.DataFrame, float, float], Array]
+    warm_minutes: Array
+    cool_minutes: Array
+
+
+def _linear(rows: pd.DataFrame, _: float, __: float) -> Array:
+    return rows[["celsius", "playing_minutes"]].to_numpy(dtype=float)
+
+
+def _saturating(rows: pd.DataFrame, warm: float, _: float) -> Array:
+    played = rows["playing_minutes"].to_numpy(dtype=float)
+    return np.column_stack([rows["celsius"], 1.0 - np.exp(-played / warm)])
+
+
+def _state(rows: pd.DataFrame, warm: float, cool: float) -> Array:
+    return np.column_stack([rows["celsius"], _warmth(rows, warm, cool)])
+
+
+def _state_and_product(rows: pd.DataFrame, warm: float, cool: float) -> Array:
+    celsius = rows["celsius"].to_numpy(dtype=float)
+    return np.column_stack(drift_columns(celsius, _warmth(rows, warm, cool)))
+
+
+def _warmth(rows: pd.DataFrame, warm: float, cool: float) -> Array:
+    elapsed = rows["minutes_into_spell"].to_numpy(dtype=float)
+    initial = rows["initial_warmth"].to_numpy(dtype=float)
+    return warmth(rows["spells"].tolist(), elapsed, warm, cool, initial)
+
+
+NONE = np.ones(1)
+SHAPES = {
+    "linear time": Shape(_linear, NONE, NONE),
+    "saturating time": Shape(_saturating, WARM_MINUTES, NONE),
+    "play and rest state": Shape(_state, WARM_MINUTES, COOL_MINUTES),
+    "state and its product with temperature": Shape(_state_and_product, WARM_MINUTES, COOL_MINUTES),
+}
+
+
+def fit_shape(rows: pd.DataFrame, shape: Shape) -> Callable[[pd.DataFrame], Array]:
+    """Return the drift curve of a shape at the time constants that fit best.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Complete rows, as `drift.regression.fits.rows_to_fit` gives; several instruments share the
+        shape.
+    shape : Shape
+        Which shape.
+
+    Returns
+    -------
+    callable
+        Gives the drift of each row of a table, up to a constant (cents).
+    """
+    groups = intercepts_of(rows)
+    cents = less_means(rows["reference_cents"].to_numpy(dtype=float), groups)
+    best: tuple[float, float, float, Any] | None = None
+    for warm in shape.warm_minutes:
+        for cool in shape.cool_minutes:
+            columns = less_means(shape.columns(rows, warm, cool), groups)
+            slopes, _, _, _ = np.linalg.lstsq(columns, cents, rcond=None)
+            rest = cents - columns @ slopes
+            if best is None or rest @ rest < best[0]:
+                best = float(rest @ rest), float(warm), float(cool), slopes
+    assert best is not None
+    _, warm, cool, slopes = best
+    return lambda table: np.asarray(shape.columns(table, warm, cool) @ slopes)
+
+
+def fit_saturation(
+    minutes: npt.ArrayLike, cents: npt.ArrayLike, start: tuple[float, float] = (10.0, 6.0)
+) -> tuple[Array, Array]:
+    """Fit ``rise (1 - exp(-minutes/tau))``, the shape of a warm-up, to readings at one temperature.
+
+    Parameters
+    ----------
+    minutes, cents : arrays of shape (n,)
+        Minutes of playing and rise of pitch since the start.
+    start : tuple of two floats
+        Where to begin: rise (cents) and time constant (minutes).
+
+    Returns
+    -------
+    values, standard_errors : arrays of shape (2,)
+        Rise (cents) and rate ``1/tau`` (per minute), with their standard errors.
+
+    Raises
+    ------
+    TooLittleData
+        If there are not more readings than numbers to estimate.
+
+    Notes
+    -----
+    Non-linear least squares (Levenberg-Marquardt); standard errors from the curvature at the
+    solution and the residual variance with ``n - 2`` degrees of freedom.
+    """
+    x, y = np.asarray(minutes, dtype=float), np.asarray(cents, dtype=float)
+    if len(x) < 3:
+        raise TooLittleData(
+            f"{len(x)} readings for a rise and a time constant", "take at least three readings"
+        )
+
+    def rest(values: Array) -> Array:
+        return np.asarray(values[0] * -np.expm1(-values[1] * x) - y)
+
+    def slopes(values: Array) -> Array:
+        fading = np.exp(-values[1] * x)
+        return np.column_stack([1.0 - fading, values[0] * x * fading])
+
+    begin = np.array([start[0], 1.0 / start[1]])
+    found = least_squares(
+        rest, begin, jac=slopes, method="lm", x_scale="jac", xtol=1e-15, ftol=1e-15, gtol=1e-15
+    )
+    variance = float(found.fun @ found.fun) / (len(x) - 2)
+    # Columns of very different size: scale before inverting.
+    size = np.sqrt((found.jac**2).sum(axis=0))
+    inverse = np.linalg.inv((found.jac / size).T @ (found.jac / size)) / np.outer(size, size)
+    return np.asarray(found.x), np.sqrt(variance * np.diag(inverse))

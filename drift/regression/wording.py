@@ -1,0 +1,202 @@
+"""A fit in plain words: its summary and its warnings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from drift.notes import shown
+from drift.regression.diagnostics import correlation_within
+from drift.regression.grouping import intercepts_of
+from drift.regression.untangling import where_to_measure
+
+if TYPE_CHECKING:
+    from drift.regression.results import Estimate, Fit
+
+__all__ = ["summary_of", "with_warnings"]
+
+TRAPPED = 0.7
+"""Beyond this correlation of temperature and playing time the readings can not tell them apart."""
+
+NARROW_CELSIUS = 3.0
+
+WORDS = {
+    "cold_cents_per_celsius": ("slope of a cold instrument", "cents/°C"),
+    "warm_cents_per_celsius": ("slope of a warm instrument", "cents/°C"),
+    "warm_up_cents": ("rise from cold to warm at 20 °C", "cents"),
+    "warm_up_time_constant_minutes": ("95 % warm after playing", "minutes"),
+    "cool_down_time_constant_minutes": ("95 % cooled after resting", "minutes"),
+    "warmth_at_start": ("warmth at the start (0 cold, 1 warm)", ""),
+    "cents_per_celsius": ("slope", "cents/°C"),
+    "cents_per_playing_minute": ("drift with playing", "cents/minute"),
+}
+
+
+def with_warnings(fit: Fit) -> Fit:
+    """Return the fit with the warnings that its numbers call for, the gravest first."""
+    found = [
+        _trap(fit),
+        _narrow(fit),
+        _assumed(fit),
+        *fit.warnings,
+        _suspected(fit),
+        _alone(fit.rows),
+    ]
+    return replace(fit, warnings=tuple(dict.fromkeys(text for text in found if text)))
+
+
+def _trap(fit: Fit) -> str | None:
+    """Return the warning of the trap of this trade, with the way out of it."""
+    if fit.method == "anchored":  # its entanglement is that of two other columns
+        groups = fit.rows.groupby("instrument", sort=False)
+        together_of = {str(name): correlation_within(rows) for name, rows in groups}
+    else:
+        together_of = {name: kind.entanglement for name, kind in fit.kinds.items()}
+    names = [name for name, value in together_of.items() if abs(value) > TRAPPED]
+    if not names:
+        return None
+    rows = fit.rows[fit.rows["instrument"].isin(names)]
+    together = correlation_within(rows)
+    celsius, minutes = where_to_measure(rows)
+    so = (
+        "the answer leans on acoustics there"
+        if fit.method == "anchored"
+        else "the slope can come out far too large, or with the wrong sign"
+    )
+    return (
+        f"{shown(', '.join(names))}: temperature and playing time went together (correlation "
+        f"{together:.2f}), and the readings can not tell one from the other: {so}. To pull them "
+        f"apart most, read the same notes at about {celsius:.0f} °C after {minutes:.0f} minutes "
+        "of playing"
+    )
+
+
+def _narrow(fit: Fit) -> str | None:
+    """Return the warning for temperatures that hardly differ."""
+    if fit.celsius_range is None:
+        return None
+    low, high = fit.celsius_range
+    if high - low >= NARROW_CELSIUS:
+        return None
+    return (
+        f"the temperatures seen span only {high - low:.1f} °C ({low:.1f} to {high:.1f} °C): "
+        "beyond them the answer leans on the model"
+    )
+
+
+def _assumed(fit: Fit) -> str | None:
+    """Return the warning for a single rehearsal, whose day can not be told from the rest."""
+    if fit.method != "anchored" or fit.rehearsals > 1:
+        return None
+    return "one rehearsal only: how one day differs from another is assumed, not measured"
+
+
+def _suspected(fit: Fit) -> str | None:
+    """Return the list of readings that look wild."""
+    rows = fit.suspected
+    if rows.empty:
+        return None
+    listed = "; ".join(_reading(row) for row in rows.head(10).to_dict("records"))
+    more = f" and {len(rows) - 10} more" if len(rows) > 10 else ""
+    subject = (
+        "1 reading looks wild and counts"
+        if len(rows) == 1
+        else f"{len(rows)} readings look wild and count"
+    )
+    return f"{subject} for little: {listed}{more}"
+
+
+def _reading(row: Mapping[Any, Any]) -> str:
+    """Return one reading in words."""
+    when = f"{row['time']:%Y-%m-%d %H:%M} " if pd.notna(row.get("time")) else ""
+    return f"{when}{row['player']} {shown(row['note'])} ({row['residual']:+.0f} cents off)"
+
+
+def _alone(rows: pd.DataFrame) -> str | None:
+    """Return the warning for readings that have nothing to be compared with."""
+    count = int((np.bincount(intercepts_of(rows)) == 1).sum())
+    if not count:
+        return None
+    subject = "1 reading is" if count == 1 else f"{count} readings are"
+    return (
+        f"{subject} the only one of that note by that player, and nothing can be learnt from it: "
+        "read the same few notes each time"
+    )
+
+
+def summary_of(fit: Fit) -> str:
+    """Return the answer in words, a line each.
+
+    Parameters
+    ----------
+    fit : Fit
+        Any fit.
+    """
+    lines = [_headline(fit)]
+    for name, kind in fit.kinds.items():
+        lines.append(f"{shown(name)} ({kind.readings} readings)")
+        lines += [_entry(key, value) for key, value in kind.curve.entries().items()]
+        lines.append(
+            f"  R² within the notes {kind.r_squared:.2f}, entanglement {kind.entanglement:.2f}"
+        )
+        figures = fit.diagnostics.get(name, fit.diagnostics)
+        lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
+    if fit.kinds:
+        scatter = f"scatter: {fit.reading_sd_cents:.1f} cents from reading to reading"
+        if not math.isnan(fit.rehearsal_sd_cents):
+            scatter += f", {fit.rehearsal_sd_cents:.1f} cents from day to day"
+        lines.append(scatter)
+        lines.append("The answer describes instrument and player together.")
+    lines += [f"warning: {text}" for text in fit.warnings]
+    return "\n".join(lines)
+
+
+def _headline(fit: Fit) -> str:
+    """Return what the fit rests on."""
+    if not fit.kinds:
+        return f"{fit.method}: acoustics alone, no readings"
+    low, high = fit.celsius_range or (float("nan"), float("nan"))
+    out = "; ".join(f"{item['count']} {item['reason']}" for item in fit.left_out)
+    return (
+        f"{fit.method}: {_count(len(fit.rows), 'reading')}, {_count(fit.players, 'player')}, "
+        f"{_count(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"
+        + (f" (left out: {out})" if out else "")
+    )
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
+
+
+def _entry(key: str, value: Estimate) -> str:
+    """Return one quantity; time constants as the time to be 95 % there, three of them."""
+    words, unit = WORDS[key]
+    times = 3.0 if key.endswith("time_constant_minutes") else 1.0
+    digits = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3, "": 2}[unit]
+    numbers = [f"{times * number:.{digits}f}" for number in (value.estimate, value.low, value.high)]
+    line = f"  {words}: {f'{numbers[0]} {unit}'.strip()} ({numbers[1]} to {numbers[2]})"
+    if value.from_data is not None:
+        line += f", {100 * value.from_data:.0f} % from the readings"
+    if value.p_value is not None:
+        line += f", standard error {value.standard_error:.3f}, p = {value.p_value:.3g}"
+    return line
+
+
+def _shown_figures(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """Return the figures of a methods section that fit in a line."""
+    return [
+        (key, f"{value:.3g}" if isinstance(value, float) else value)
+        for key, value in figures.items()
+        if isinstance(value, float | str | bool)
+    ]
+
+
+def _label(key: str) -> str:
+    """Return a figure's name for people."""
+    names = {"durbin_watson": "Durbin-Watson", "breusch_pagan_p": "Breusch-Pagan p"}
+    return names.get(key, key.replace("_", " "))

@@ -1,0 +1,1 @@
+"""From cents to millimetres: how far to move which slide."""

@@ -1,0 +1,147 @@
+"""An instrument in words and in JSON: sides, slides, valves, and where each number comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from drift.instruments.anatomy import Instrument, Side, Slide
+from drift.notes import shown, written_of
+from drift.slides.valves import equal_tempered_cents, loop_length_m
+
+__all__ = ["described", "listed", "to_json"]
+
+
+def listed(catalogue: Mapping[str, Instrument]) -> str:
+    """Return the names of a catalogue by family, one line each with what can be moved."""
+    lines: list[str] = []
+    for family in dict.fromkeys(entry.family for entry in catalogue.values()):
+        lines.append(f"{family}:")
+        for name, entry in catalogue.items():
+            if entry.family == family:
+                lines.append(f"  {shown(name):<20} {_in_brief(entry)}".rstrip())
+    return "\n".join(lines)
+
+
+def _in_brief(instrument: Instrument) -> str:
+    if instrument.fixed_pitch is not None:
+        return f"{instrument.fixed_pitch.cents_per_celsius:+.2f} cents/°C"
+    slides = ", ".join(shown(slide.name) for slide in instrument.slides)
+    sides = " and ".join(f"{side.length_m:.2f} m" for side in instrument.sides)
+    return f"{sides}; {slides}"
+
+
+def described(instrument: Instrument) -> str:
+    """Return all that the catalogue knows of an instrument."""
+    lines = [f"{shown(instrument.name)} ({instrument.family})"]
+    low, high = instrument.compass
+    lines.append(f"sounding {shown(low)} to {shown(high)}, {_transposition(instrument)}")
+    if instrument.fixed_pitch is not None:
+        return "\n".join(filter(None, [*lines, *_bars(instrument), *_remarks(instrument)]))
+    for side in instrument.sides:
+        lines += _side(instrument, side)
+    lines += [line for slide in instrument.slides for line in _slide(instrument, slide)]
+    lines += _valves(instrument)
+    lines += _expectation(instrument)
+    return "\n".join(filter(None, lines + _remarks(instrument)))
+
+
+def _transposition(instrument: Instrument) -> str:
+    if not instrument.written_semitones:
+        return "written as it sounds"
+    note = instrument.sides[0].tuning_notes[0] if instrument.sides[0].tuning_notes else "C4"
+    written = shown(written_of(note, instrument.written_semitones))
+    return f"sounding {shown(note)} is written {written}"
+
+
+def _source(text: str) -> str:
+    return f"    source: {text}" if text else ""
+
+
+def _side(instrument: Instrument, side: Side) -> list[str]:
+    name = f"{shown(side.name)} side" if side.name else "air column"
+    quarter = ", a quarter wave" if side.quarter_wave else ""
+    notes = ", ".join(shown(note) for note in side.tuning_notes)
+    openly = " (open)" if instrument.family == "brass" else ""
+    return [
+        f"{name}: {side.length_m:.3f} m at 20 °C, "
+        f"fundamental {side.fundamental_hz:.3f} Hz{quarter}",
+        f"    tune on {notes}{openly}",
+        _source(side.source),
+    ]
+
+
+def _slide(instrument: Instrument, slide: Slide) -> list[str]:
+    effects = []
+    for side in slide.sides:
+        slope = instrument.cents_per_mm(side, slide.name)
+        on = f" on the {shown(side)} side" if side else ""
+        effects.append(f"{slope:.2f} cents/mm{on} (10 cents take {abs(10 / slope):.1f} mm)")
+    return [
+        f"{shown(slide.name)}: {', '.join(effects)}; {slide.path_factor:g} mm of air for each mm",
+        _source(slide.source),
+    ]
+
+
+def _valves(instrument: Instrument) -> list[str]:
+    if not instrument.valves:
+        return []
+    loops = [
+        f"{valve.name}: "
+        + " / ".join(f"{100 * loop_length_m(side, valve):.1f} cm" for side in instrument.sides)
+        for valve in instrument.valves
+    ]
+    sharp = [
+        f"{combination} {cents:+.1f}"
+        for combination, cents in equal_tempered_cents(instrument).items()
+        if "+" in combination
+    ]
+    lines = [f"valve loops: {', '.join(loops)}", _source(instrument.valves[0].source)]
+    return (
+        [*lines, f"    together, by length alone [cents]: {', '.join(sharp)}"] if sharp else lines
+    )
+
+
+def _expectation(instrument: Instrument) -> list[str]:
+    p = instrument.priors
+    return [
+        f"expected before any reading: {p.cold_mean:g} ± {p.cold_sd:g} cents/°C cold, "
+        f"{p.rise_mean:g} ± {p.rise_sd:g} cents from cold to warm, warm after about "
+        f"{3 * p.warm_minutes:.0f} minutes",
+        _source(p.source),
+    ]
+
+
+def _bars(instrument: Instrument) -> list[str]:
+    bars = instrument.fixed_pitch
+    if bars is None:
+        return []
+    return [
+        f"bars: {bars.cents_per_celsius:+.2f} cents/°C ({bars.low:+.2f} to {bars.high:+.2f}); "
+        "nothing to move",
+        _source(bars.source),
+    ]
+
+
+def _remarks(instrument: Instrument) -> list[str]:
+    lines = [
+        f"{text[0].upper()}{text[1:]}" for text in (instrument.habit, instrument.remark) if text
+    ]
+    if instrument.wooden:
+        lines.append("Wood: cold and sudden changes can crack it; follow the maker and a repairer.")
+    return [*lines, f"transposition, compass and names: {instrument.source}"]
+
+
+def to_json(instrument: Instrument) -> dict[str, Any]:
+    """Return an instrument as one JSON object, units in the names (numbers unrounded)."""
+    answer = asdict(instrument)
+    for side, entry in zip(instrument.sides, answer["sides"], strict=True):
+        entry["length_m"] = side.length_m
+    for slide, entry in zip(instrument.slides, answer["slides"], strict=True):
+        entry["cents_per_mm"] = {
+            side: instrument.cents_per_mm(side, slide.name) for side in slide.sides
+        }
+    if instrument.fixed_pitch is not None:
+        answer |= {"sides": (), "priors": None}
+    return answer

@@ -1,0 +1,270 @@
+"""Where pitch stands at this moment of a rehearsal, and what to move."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import InputError, TooLittleData
+from drift.instruments import find
+from drift.logbook.rehearsals import Rehearsals
+from drift.notes import shown
+from drift.pairing import pair, temperatures_at
+from drift.pairing.playing import playing_at
+from drift.pairing.slide_log import calibration_of, last_positions
+from drift.regression.fits import fit, physics
+from drift.regression.results import Draws, Estimate, Fit
+from drift.regression.warmup import warmth
+from drift.slides.correction import Move
+from drift.slides.moves import solve
+from drift.times import shown_time
+
+__all__ = ["Conditions", "Standing", "standing"]
+
+DRAWS = 4000
+LITTLE_CENTS = 2.0
+"""Less than this is no reason to touch a slide: common practice, and finer than a tuner is read."""
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What surrounds an instrument at a moment.
+
+    Attributes
+    ----------
+    time : datetime
+    celsius : float
+        Temperature of the air [°C].
+    playing_minutes : float
+        Minutes played so far, rests left out.
+    spells, minutes_into_spell, initial_warmth
+        As in the paired table.
+    """
+
+    time: datetime
+    celsius: float
+    playing_minutes: float
+    spells: tuple[float, ...]
+    minutes_into_spell: float
+    initial_warmth: float
+
+    @property
+    def playing(self) -> bool:
+        """Whether the player is playing, not resting."""
+        return len(self.spells) % 2 == 0
+
+    def warmth(self, draws: Draws) -> Any:
+        """Return how far the instrument is warmed up, for each draw of the time constants."""
+        return warmth(
+            self.spells,
+            self.minutes_into_spell,
+            draws.warm_minutes,
+            draws.cool_minutes,
+            self.initial_warmth,
+        )
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where pitch stands for one player.
+
+    Attributes
+    ----------
+    player, instrument : str
+    now, tuned : Conditions
+        This moment, and the moment the slides were last set in this rehearsal (or else the
+        player's first reading).
+    slides_set : bool
+        Whether ``tuned`` is a slide setting.
+    cents : Estimate
+        Expected change of pitch since then, sharp positive.
+    moves : tuple of Move
+        What would undo it.
+    basis : str
+        What the answer rests on, in words.
+    warnings : tuple of str
+    """
+
+    player: str
+    instrument: str
+    now: Conditions
+    tuned: Conditions
+    slides_set: bool
+    cents: Estimate
+    moves: tuple[Move, ...]
+    basis: str
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def little(self) -> bool:
+        """Whether the change is too small to touch a slide for."""
+        return abs(self.cents.estimate) < LITTLE_CENTS
+
+    def in_words(self) -> list[str]:
+        """Return the moves as a player says them: ``main out 4.2 mm, to 16.2``."""
+        if self.little:
+            return ["leave the slides where they are"]
+        return [_said(move) for move in self.moves if abs(move.move_mm) >= 0.05]
+
+    def summary(self) -> str:
+        """Return a few lines for a person."""
+        since = "the slides were set" if self.slides_set else "the first reading"
+        state = "playing" if self.now.playing else "resting"
+        way = "sharper" if self.cents.estimate > 0 else "flatter"
+        lines = [
+            f"{self.player}, {shown(self.instrument)}: {self.now.celsius:.1f} °C, "
+            f"{self.now.playing_minutes:.0f} min played ({state})",
+            f"since {since} at {shown_time(self.tuned.time)} ({self.tuned.celsius:.1f} °C): "
+            f"{abs(self.cents.estimate):.1f} cents {way} "
+            f"({self.cents.low:+.1f} to {self.cents.high:+.1f})",
+            *self.in_words(),
+            f"from {self.basis}",
+        ]
+        return "\n".join([*lines, *self.warnings])
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as one JSON object."""
+        return {
+            "player": self.player,
+            "instrument": self.instrument,
+            "time": shown_time(self.now.time),
+            "celsius": self.now.celsius,
+            "playing_minutes": self.now.playing_minutes,
+            "playing": self.now.playing,
+            "since": shown_time(self.tuned.time),
+            "since_celsius": self.tuned.celsius,
+            "slides_set": self.slides_set,
+            "cents": self.cents.to_json(),
+            "moves": [move.to_json() for move in self.moves],
+            "in_words": self.in_words(),
+            "basis": self.basis,
+            "warnings": list(self.warnings),
+        }
+
+
+def standing(
+    season: Rehearsals,
+    rehearsal: str,
+    player: str,
+    instrument: str,
+    now: datetime,
+    *,
+    known: Fit | None = None,
+    instruments: Path | None = None,
+) -> Standing:
+    """Return where pitch stands for a player, and what to move.
+
+    Parameters
+    ----------
+    season : Rehearsals
+        Everything logged so far; all of it teaches the fit.
+    rehearsal, player, instrument : str
+        Whose pitch.
+    now : datetime
+        The moment.
+    known : Fit, optional
+        A fit made before; made anew when left out.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+
+    Returns
+    -------
+    Standing
+        The expected change since the slides were last set in this rehearsal, and the moves that
+        undo it.
+
+    Raises
+    ------
+    InputError
+        When the temperature now, or a moment to compare with, is not known.
+    """
+    horn = find(instrument, instruments)
+    here = season.only(rehearsals=[rehearsal]) if rehearsal in season.names else season
+    tuned, slides_set = _tuned_at(season, here, rehearsal, player, horn.name)
+    moment = pd.Timestamp(now)
+    at_now = _conditions(here, rehearsal, player, moment, moment)
+    at_tuned = _conditions(here, rehearsal, player, tuned, moment)
+    found, basis = (known, "the fit so far") if known else _learnt(season, instruments)
+    draws = found.draws(horn.name, DRAWS, 0)
+    change = draws.drift(at_now.celsius, at_now.warmth(draws)) - draws.drift(
+        at_tuned.celsius, at_tuned.warmth(draws)
+    )
+    cents = Estimate(float(change.mean()), *(float(q) for q in np.percentile(change, [2.5, 97.5])))
+    at = last_positions(season, player, horn)
+    calibration = calibration_of(season, player, horn)
+    solved = [
+        solve(horn, {side.name: value for side in horn.sides}, at=at, calibration=calibration)
+        for value in (cents.estimate, cents.low, cents.high)
+    ]
+    moves = []
+    for slide, move in solved[0].moves_mm.items():
+        low, _, high = sorted(solution.moves_mm[slide] for solution in solved)
+        to_mm = at[slide] + move if slide in at else None
+        moves.append(Move(slide, move, low, high, to_mm, slide in solved[0].limited))
+    beyond = found.extrapolation(at_now.celsius)
+    return Standing(
+        player, horn.name, at_now, at_tuned, slides_set, cents, tuple(moves), basis,
+        (beyond,) if beyond else (),
+    )  # fmt: skip
+
+
+def _learnt(season: Rehearsals, instruments: Path | None) -> tuple[Fit, str]:
+    try:
+        found = fit(pair(season, instruments=instruments))
+    except TooLittleData:
+        return physics(), "acoustics alone, too few readings yet"
+    return found, f"{len(found.rows)} readings and acoustics"
+
+
+def _tuned_at(
+    season: Rehearsals, here: Rehearsals, rehearsal: str, player: str, instrument: str
+) -> tuple[pd.Timestamp, bool]:
+    """Return when the player last set a slide in this rehearsal, else read the first note."""
+    events = season.events
+    moved = events[
+        (events["rehearsal"] == rehearsal)
+        & (events["event"] == "slide")
+        & events["player"].isin(["", player])
+        & events["instrument"].isin(["", instrument])
+    ]["time"]
+    first = here.readings.loc[here.readings["player"] == player, "time"]
+    if len(moved):
+        # Slides are written down before the first note and tuned with it.
+        last = moved.max()
+        return max(last, first.min()) if len(first) and last < first.min() else last, True
+    if not len(first):
+        raise InputError(
+            f"{player} has neither a reading nor a slide position in {rehearsal} yet",
+            "take a reading, or say where the slides are (slide main 14)",
+        )
+    return first.min(), False
+
+
+def _conditions(
+    here: Rehearsals, rehearsal: str, player: str, moment: pd.Timestamp, until: pd.Timestamp
+) -> Conditions:
+    """Return what surrounded the player at a moment, as far as it is known at a later one."""
+    times = pd.Series([moment]).dt.tz_convert("UTC").astype("datetime64[us, UTC]")
+    point = pd.DataFrame({"time": times, "rehearsal": pd.Series([rehearsal], dtype="str")})
+    celsius = float(temperatures_at(here, point)[0])
+    if np.isnan(celsius):
+        raise InputError(
+            f"no temperature is known near {shown_time(moment.to_pydatetime())}",
+            "type one (temp 21.5), or see whether the thermometer is away",
+        )
+    events = here.events[(here.events["rehearsal"] == rehearsal) & (here.events["time"] <= until)]
+    readings = here.readings[here.readings["time"] <= until]
+    played = playing_at(events, readings, player, times[0].timestamp() / 60.0)
+    return Conditions(moment.to_pydatetime(), celsius, *played)
+
+
+def _said(move: Move) -> str:
+    way = "out" if move.move_mm > 0 else "in"
+    to = "" if move.to_mm is None else f", to {move.to_mm:.1f}"
+    end = " (the end of its travel)" if move.limited else ""
+    return f"{shown(move.slide)} {way} {abs(move.move_mm):.1f} mm{to}{end}"

@@ -1,0 +1,150 @@
+"""What may be typed, and what is said to what may not."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from drift.capture.entries import (
+    HELP,
+    Choose,
+    Note,
+    Play,
+    Remark,
+    Slide,
+    Temperature,
+    Word,
+    parse_entry,
+)
+from drift.errors import InputError
+
+
+@pytest.mark.parametrize(
+    ("line", "entry"),
+    [
+        ("F4 +6", Note("F4", 6.0)),
+        ("F4 6", Note("F4", 6.0)),
+        ("f4 -3.5", Note("F4", -3.5)),
+        ("F4 −3,5", Note("F4", -3.5)),  # a minus of typography, a decimal comma
+        ("  F4   +6c  ", Note("F4", 6.0)),
+        ("F4 +6 Bb", Note("F4", 6.0, side="Bb")),
+        ("B♭3 +6 B♭", Note("Bb3", 6.0, side="Bb")),
+        ("F4 351.2Hz", Note("F4", hertz=351.2)),
+        ("F4 351,2hz F", Note("F4", hertz=351.2, side="F")),
+        ("F4 +6 ! mute in", Note("F4", 6.0, remark="! mute in")),
+        ("F4 +6 Bb!", Note("F4", 6.0, side="Bb", remark="!")),
+        ("temp 21.5", Temperature(21.5)),
+        ("TEMP 21,5 °C", Temperature(21.5)),
+        ("temp -3", Temperature(-3.0)),
+        ("temp 70F", Temperature(pytest.approx(21.11, abs=0.01))),  # (70 - 32)/1.8
+        ("slide main 14", Slide("main", 14.0)),
+        ("slide B♭ 3,5 mm", Slide("Bb", 3.5)),
+        ("play", Play(True)),
+        ("Rest", Play(False)),
+        ("play Rowan Oak", Play(True, "Rowan Oak")),
+        ("play warm", Play(True, "", warm=True)),
+        ("player Rowan Oak", Choose("player", "Rowan Oak")),
+        ("instrument double horn", Choose("instrument", "double horn")),
+        ("remark doors  open; draught", Remark("doors  open; draught")),
+        ("undo", Word("undo")),
+        ("NOW", Word("now")),
+        ("help", Word("help")),
+        ("end", Word("end")),
+    ],
+)
+def test_what_can_be_typed(line, entry):
+    assert parse_entry(line) == entry
+
+
+@pytest.mark.parametrize(
+    ("line", "problem"),
+    [
+        ("", "the line is empty"),
+        ("   ", "the line is empty"),
+        ("H4 +6", "'H4 \\+6' is not an entry"),
+        ("hello", "'hello' is not an entry"),
+        ("! mute", "is not an entry"),
+        ("F4", "after the note come its cents"),
+        ("F4 +6 Bb more", "after the note come its cents"),
+        ("F4 sharp", "'sharp' is neither cents nor hertz"),
+        ("F4 +6.", "is neither cents nor hertz"),
+        ("F4 nan", "is neither cents nor hertz"),
+        ("F4 1e9", "is neither cents nor hertz"),
+        ("F4 0Hz", "0Hz is no pitch"),
+        (f"F4 {'9' * 400}", "too large a number"),
+        (f"F4 {'9' * 400}Hz", "too large a number"),
+        (f"slide main {'9' * 400}", "too large a number"),
+        ("temp", "'' is not a temperature"),
+        ("temp warm", "'warm' is not a temperature"),
+        ("temp 21.5.3", "is not a temperature"),
+        ("slide", "names no slide and position"),
+        ("slide main", "names no slide and position"),
+        ("slide main -3", "names no slide and position"),
+        ("player", "no player was named"),
+        ("instrument", "no instrument was named"),
+        ("remark", "the remark is empty"),
+        ("end of it", "is not an entry"),
+        ("remark a\x00b", "characters that are no text"),
+        ("remark a\x1b[31mb", "characters that are no text"),
+        ("player Row\udce4n", "characters that are no text"),
+        ("remark a\u2028b", "characters that are no text"),
+    ],
+)
+def test_what_cannot_be_typed_is_explained(line, problem):
+    with pytest.raises(InputError, match=problem) as refusal:
+        parse_entry(line)
+    assert refusal.value.remedy
+    assert "\n" not in refusal.value.problem + refusal.value.remedy
+
+
+def test_cents_of_a_note_in_hertz():
+    # 1200 log2(351.2 / 349.228) = 9.75; F4 = 440 * 2**(-4/12) = 349.228 Hz
+    assert Note("F4", hertz=351.2).cents_at(440.0) == pytest.approx(9.75, abs=0.005)
+    # at A4 = 442 the same pitch is 1200 log2(442/440) = 7.85 cents lower against its note
+    assert Note("F4", hertz=351.2).cents_at(442.0) == pytest.approx(9.75 - 7.85, abs=0.01)
+    # a horn in F reads C5 for a sounding F4
+    assert Note("C5", hertz=351.2).cents_at(440.0, 7) == pytest.approx(9.75, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    "example",
+    [
+        *("F4 +6", "F4 +6 Bb", "F4 351.2Hz", "F4 +6 ! mute in", "temp 21.5", "temp 70F"),
+        *("slide main 14", "play", "rest", "play Rowan", "play warm", "undo", "now", "help", "end"),
+    ],
+)
+def test_the_examples_of_the_help_are_entries(example):
+    assert example in HELP
+    assert parse_entry(example)
+
+
+def why_refused(line: str) -> tuple[str, str] | None:
+    """Return problem and remedy of a line, None for an entry; any other exception comes out."""
+    try:
+        parse_entry(line)
+    except InputError as refusal:
+        return refusal.problem, refusal.remedy
+    return None
+
+
+BYTES = st.binary(max_size=40).map(lambda raw: raw.decode("utf-8", "surrogateescape"))
+WORDS = st.sampled_from(
+    [
+        *("F4", "Bb3", "C#5", "H4", "+6", "-12.5", "351.2Hz", "temp", "slide", "main", "play"),
+        *("rest", "warm", "player", "instrument", "remark", "undo", "now", "help", "end", "!"),
+        *("70F", "21,5", "14", "mm", "double", "horn"),
+    ]
+)
+
+
+@given(st.text(max_size=40) | BYTES)
+def test_any_line_is_an_entry_or_is_explained(line):
+    reason = why_refused(line)
+    assert reason is None or all(reason)
+
+
+@given(st.lists(WORDS | st.text(max_size=5), max_size=6).map(" ".join))
+def test_any_row_of_known_words_is_an_entry_or_is_explained(line):
+    reason = why_refused(line)
+    assert reason is None or all(reason)

@@ -1,0 +1,152 @@
+"""What to watch for: bands at their limits, sources, and words that promise nothing."""
+
+import itertools
+import re
+from datetime import UTC, datetime
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from drift.degrees import celsius_of_fahrenheit
+from drift.gig.cautions import DEFER, cautions
+from drift.gig.exposure import heat_index
+from drift.gig.roster import Section
+from drift.instruments import find
+from tests.gigs import tuba
+
+TIMES = pd.date_range("2026-07-18T12:00Z", periods=5, freq="30min")
+CLARINETS = Section("clarinets", find("Bb clarinet"), 8)
+PROMISES = re.compile(
+    r"\b(safe|safely|harmless|no risk|fine to|ok|okay|cleared|allowed|go ahead|cancel|no-go)\b",
+    re.I,
+)
+
+
+def found(celsius, **known):
+    celsius = np.broadcast_to(np.asarray(celsius, float), len(TIMES)).copy()
+    known = {
+        name: np.broadcast_to(np.asarray(value, float), len(TIMES))
+        if name in ("humidity_percent", "wind_m_s", "metal_celsius") else value
+        for name, value in known.items()
+    }  # fmt: skip
+    return cautions(TIMES, celsius, **known)
+
+
+def kinds(answers):
+    return [caution.kind for caution in answers]
+
+
+@pytest.mark.parametrize(
+    ("fahrenheit", "band"),
+    [(80, "caution band"), (90, "extreme caution"), (103, "danger"), (125, "extreme danger")],
+)
+def test_heat_bands_begin_where_published(fahrenheit, band, monkeypatch):
+    # Bands of the NWS heat index chart: 80, 90, 103 and 125 °F (second-hand).
+    for shift, reached in ((0.01, True), (-0.01, False)):
+        index = np.full(5, float(celsius_of_fahrenheit(fahrenheit + shift)))
+        monkeypatch.setattr("drift.gig.cautions.heat_index", lambda *_, index=index: index)
+        answers = [c.text for c in found(20, humidity_percent=50) if c.kind == "heat index"]
+        assert any(text.startswith(band) for text in answers) is reached
+
+
+def test_a_stretch_is_told_once_with_its_worst_value():
+    answers = found([26, 30, 33, 33, 24], humidity_percent=60)
+    heat = [c for c in answers if c.kind == "heat index"]
+    # 86 °F at 60 % reads 91 on the NWS chart, 91.4 °F lies between 100 and 105.
+    assert [c.text.split(":")[0] for c in heat] == ["extreme caution band", "danger band"]
+    assert heat[-1].time == TIMES[2].to_pydatetime()
+    assert heat[-1].until == TIMES[3].to_pydatetime()
+    assert heat[-1].value == pytest.approx(float(heat_index(33, 60)))
+
+
+def test_sun_is_added_only_when_asked_for():
+    shade, sun = (found(31, humidity_percent=55, sun=sun) for sun in (False, True))
+    assert "heat index in full sun" not in kinds(shade)
+    added = {c.kind: c.value for c in sun}
+    # NWS: full sunshine can increase heat index values by up to 15 °F, 8.33 °C.
+    assert added["heat index in full sun"] - added["heat index"] == pytest.approx(8.3333, abs=1e-3)
+    assert "hot metal" in added
+
+
+def test_no_humidity_is_said_and_no_index_is_made_up():
+    answers = found(31)
+    assert kinds(answers) == ["warm air"]
+    assert "no humidity" in answers[0].text
+
+
+@pytest.mark.parametrize(
+    ("celsius", "minutes"), [(-28, "10 to 30"), (-40, "5 to 10"), (-48, "2 to 5"), (-55, "than 2")]
+)
+def test_frostbite_bands_begin_where_published(celsius, minutes, monkeypatch):
+    # Environment Canada's wind chill hazards (second-hand): -28, -40, -48, -55.
+    for shift, reached in ((-0.01, True), (0.01, False)):
+        monkeypatch.setattr(
+            "drift.gig.cautions.wind_chill", lambda *_, to=celsius + shift: np.full(5, float(to))
+        )
+        texts = [c.text for c in found(-20, wind_m_s=5) if c.kind == "wind chill"]
+        assert any(minutes in text for text in texts) is reached
+
+
+def test_calm_cold_is_not_passed_over():
+    assert "cold air" in kinds(found(-12))
+    assert "cold air" in kinds(found(-12, wind_m_s=0.5))
+    assert "wind chill" in kinds(found(-12, wind_m_s=5))
+
+
+def test_cold_metal_follows_the_instruments_not_the_air():
+    assert "cold metal" in kinds(found(8, metal_celsius=3))
+    assert "cold metal" not in kinds(found(3, metal_celsius=8))
+    ice = next(c for c in found(-2) if c.kind == "cold metal")
+    assert "freeze" in ice.text
+
+
+def test_wood_in_cold_and_in_sudden_changes():
+    assert "wood" in kinds(found(6, sections=[CLARINETS]))
+    assert "wood" not in kinds(found(6, sections=[tuba()]))
+    sudden = found([20, 20, 12, 8, 8], sections=[CLARINETS])
+    change = next(c for c in sudden if c.kind == "sudden change")
+    assert change.value == pytest.approx(-12)
+    assert change.shown_value() == "−12 °C/h"
+    assert change.shown_value(fahrenheit=True) == "−22 °F/h"
+    slow = found([20, 18, 16, 14, 12], sections=[CLARINETS])
+    assert "sudden change" not in kinds(slow)
+
+
+def test_a_measured_wbgt_is_handed_on_and_not_judged():
+    when = datetime(2026, 7, 18, 13, 0, tzinfo=UTC)
+    answers = found(20, humidity_percent=40, wbgt=[(when, 29.5)])
+    assert kinds(answers) == ["measured WBGT"]
+    assert (answers[0].value, answers[0].time) == (29.5, when)
+    assert "your own policy" in answers[0].text
+
+
+def test_stuck_slides_are_not_forced():
+    answers = found(20, sections=[tuba(stuck=("main",))])
+    assert kinds(answers) == ["stuck slide"]
+    assert "Do not force" in answers[0].text
+    assert answers[0].shown_value() == ""
+
+
+def test_every_caution_has_a_source_and_none_promises():
+    weathers = itertools.product(
+        (-60, -50, -42, -30, -12, -1, 4, 12, 22, 30, 36, 45), (None, 10, 60, 95), (None, 1, 12),
+        (False, True),
+    )  # fmt: skip
+    seen = set()
+    for celsius, humidity, wind, sun in weathers:
+        known = {"humidity_percent": humidity, "wind_m_s": wind}
+        known = {name: value for name, value in known.items() if value is not None}
+        answers = found(
+            celsius, **known, sun=sun, sections=[CLARINETS, tuba(stuck=("main",))],
+            wbgt=[(TIMES[0].to_pydatetime(), 28.0)],
+        )  # fmt: skip
+        for caution in answers:
+            seen.add(caution.kind)
+            assert caution.source
+            assert not PROMISES.search(caution.text), caution.text
+            if caution.kind in ("heat index", "wind chill", "cold air", "measured WBGT"):
+                assert DEFER in caution.text
+    assert len(seen) == 10
+    assert "licensed staff" in DEFER
+    assert "policy" in DEFER

@@ -1,0 +1,177 @@
+"""What a section does at each tune: least worst, within travel, carried from tune to tune."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from drift.gig.course import Course
+from drift.gig.retuning import retune
+from drift.slides.moves import solve
+from tests.gigs import bells, horns, minute, schedule, trumpets, tuba
+
+BAND = schedule(
+    ("tune", 0, 5), ("play", 5, 30), ("rest", 30, 60), ("tune", 60, 65), ("play", 65, 90)
+)
+TIMES = BAND.instants()
+BLOCKS = BAND.blocks()
+MINUTES = np.arange(91)
+WINDOWS = [(MINUTES >= 5) & (MINUTES < 30), (MINUTES >= 65) & (MINUTES <= 90)]
+
+
+def course(cents, spread=4.0, draws=400):
+    """A course with draws that shift it as a whole by up to ± spread."""
+    cents = np.asarray(cents, dtype=float)
+    shifts = np.linspace(-spread, spread, draws)
+    middles = np.array([(cents[w].max() + cents[w].min()) / 2 for w in WINDOWS])
+    low, high = cents - 0.95 * spread, cents + 0.95 * spread
+    ends = middles - 0.95 * spread, middles + 0.95 * spread
+    return Course(cents, low, high, middles, *ends, middles[:, None] + shifts, "acoustics")
+
+
+FALLING = course(np.linspace(-5, -35, 91))
+
+
+def run(section, pitch=FALLING, **how):
+    return retune(section, pitch, BLOCKS, WINDOWS, TIMES, **how)
+
+
+def test_no_position_leaves_a_smaller_worst_deviation():
+    (first, second), _ = run(trumpets())
+    instrument = trumpets().instrument
+    for setting, window in zip((first, second), WINDOWS, strict=True):
+        cents = FALLING.cents[window]
+        worst = max(abs(setting.lowest_cents), abs(setting.highest_cents))
+        stands = setting.moves[0].to_mm - 15.0
+        grid = np.arange(-15.0, 25.0, 0.05)
+        by_grid = [np.abs(cents + instrument.cents_of_moves("", {"main": m})).max() for m in grid]
+        assert worst <= min(by_grid) + 1e-9
+        assert grid[int(np.argmin(by_grid))] == pytest.approx(stands, abs=0.05)
+
+
+def test_moves_follow_each_other_and_do_not_add_up_errors():
+    (first, second), pitch = run(trumpets())
+    move, again = first.moves[0], second.moves[0]
+    assert move.from_mm == 15.0
+    assert again.from_mm == move.to_mm
+    assert again.to_mm == pytest.approx(again.from_mm + again.move_mm)
+    # From fifteen millimetres straight to the second position.
+    straight = solve(trumpets().instrument, {"": FALLING.middle[1]}).moves_mm["main"]
+    assert again.to_mm - 15.0 == pytest.approx(straight)
+    assert first.left_over_cents == {"": 0.0}
+    np.testing.assert_allclose(pitch[""][:5], FALLING.cents[:5])  # not yet tuned
+    assert abs(pitch[""][WINDOWS[1]]).max() == pytest.approx(second.highest_cents)
+
+
+def test_expected_is_against_the_slides_as_they_stand():
+    (first, second), _ = run(trumpets())
+    assert first.expected_cents[""].estimate == pytest.approx(FALLING.middle[0])
+    assert second.expected_cents[""].estimate == pytest.approx(
+        FALLING.middle[1] - FALLING.middle[0], abs=1e-6
+    )
+    effect = trumpets().instrument.cents_of_moves
+    stands = second.moves[0].to_mm - 15, second.moves[0].from_mm - 15
+    moved = effect("", {"main": stands[0]}) - effect("", {"main": stands[1]})
+    assert second.left_over_cents[""] == pytest.approx(
+        second.expected_cents[""].estimate + moved, abs=1e-6
+    )
+
+
+def test_uncertainty_in_millimetres_is_that_of_the_cents():
+    (first, _), _ = run(trumpets())
+    expected, move = first.expected_cents[""], first.moves[0]
+    assert expected.low == pytest.approx(expected.estimate - 3.8, abs=0.02)
+    for end, limit in ((expected.low, move.low_mm), (expected.high, move.high_mm)):
+        by_solving = solve(trumpets().instrument, {"": end}, at={"main": 15}).moves_mm["main"]
+        assert limit == pytest.approx(by_solving)
+
+
+def test_travel_limits_and_what_is_left_is_said():
+    short = trumpets(at_mm={"main": 4.0})
+    (first, second), _ = run(short)
+    assert first.moves[0].limited
+    assert first.moves[0].to_mm == 0.0
+    assert second.moves[0].move_mm == 0.0
+    left = first.left_over_cents[""]
+    assert left == pytest.approx(
+        FALLING.middle[0] + short.instrument.cents_of_moves("", {"main": -4.0})
+    )
+    assert (first.lowest_cents + first.highest_cents) / 2 == pytest.approx(left)
+
+
+def test_stuck_slides_and_bars_do_not_move():
+    (first, _), pitch = run(tuba(stuck=("main",)))
+    assert (first.moves[0].move_mm, first.moves[0].stuck, first.moves[0].limited) == (0, True, True)
+    assert first.left_over_cents[""] == pytest.approx(FALLING.middle[0])
+    np.testing.assert_allclose(pitch[""], FALLING.cents)
+    (first, _), _ = run(bells(), shift_cents=8.0)
+    assert first.moves == ()
+    assert first.left_over_cents[""] == pytest.approx(FALLING.middle[0] + 8.0)
+
+
+def test_both_sides_of_a_horn_come_back():
+    (first, second), pitch = run(horns(at_mm={"main": 34.0, "F": 18.0}))
+    assert set(first.left_over_cents) == {"F", "Bb"} == set(pitch)
+    assert [move.slide for move in first.moves] == ["main", "F"]
+    for setting in (first, second):
+        assert setting.left_over_cents == {"F": 0.0, "Bb": 0.0}
+    low_f, low_bb = (pitch[side][WINDOWS[1]].min() for side in ("F", "Bb"))
+    assert low_f == pytest.approx(low_bb, abs=1e-5)
+
+
+def test_aiming_at_another_pitch_shifts_everything():
+    (first, _), pitch = run(trumpets(), shift_cents=10.0)
+    assert first.expected_cents[""].estimate == pytest.approx(FALLING.middle[0] + 10)
+    assert pitch[""][0] == pytest.approx(FALLING.cents[0] + 10)
+
+
+def test_a_change_within_its_own_uncertainty_is_said():
+    still = course(np.where(MINUTES < 60, -10.0, -10.3), spread=4.0)
+    (first, second), _ = run(trumpets(), still)
+    assert not first.within_uncertainty  # ten cents, give or take four
+    # All draws shift together here, so the second change is small but certain.
+    assert not second.within_uncertainty
+    middles = still.middle_draws.copy()
+    middles[1] = middles[1][::-1]
+    apart = replace(still, middle_draws=middles)
+    (_, second), _ = run(trumpets(), apart)
+    assert second.within_uncertainty
+    assert second.change_cents.estimate == pytest.approx(-0.3)
+    (first, _), _ = run(trumpets(), course(np.full(91, -2.0)))
+    assert first.within_uncertainty  # two cents, give or take four
+
+
+def test_when_to_tune_again():
+    # 25 minutes from -5 falling by a third of a cent a minute: 4.2 cents each way.
+    (first, second), _ = run(trumpets(), limit_cents=3.0)
+    assert first.retune_at == minute(5)  # already at the first note: 4 cents sharp
+    (first, second), _ = run(trumpets(), limit_cents=8.0)
+    assert (first.retune_at, second.retune_at) == (None, None)
+    slope = 30 / 90
+    (first, _), _ = run(tuba(stuck=("main",)), limit_cents=8.0)
+    passes = int(np.floor((8 - 5) / slope)) + 1
+    assert first.retune_at == minute(passes)
+    (first, _), _ = run(tuba(stuck=("main",)), limit_cents=float("inf"))
+    assert first.retune_at is None
+
+
+@given(st.lists(st.floats(-60, 60), min_size=91, max_size=91))
+@settings(max_examples=25, deadline=None)
+def test_with_enough_travel_the_range_is_centred(cents):
+    free = trumpets(at_mm={}, travel_mm={})
+    (first, second), _ = run(free, course(cents))
+    for setting in (first, second):
+        assert setting.lowest_cents == pytest.approx(-setting.highest_cents, abs=1e-6)
+
+
+def test_json_names_everything():
+    (first, _), _ = run(horns())
+    found = first.to_json()
+    assert found["section"] == "horns"
+    assert found["tune_at"] == "2026-10-09T18:00:00+00:00"
+    assert set(found["expected_cents"]) == {"F", "Bb"}
+    assert set(found["expected_cents"]["F"]) == {"estimate", "low", "high"}
+    assert {"slide", "move_mm", "low_mm", "high_mm", "to_mm", "limited"} <= set(found["moves"][0])
+    assert found["drift_during_play"] == [first.lowest_cents, first.highest_cents]

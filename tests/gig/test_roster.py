@@ -1,0 +1,78 @@
+"""Rosters: one row a section and slide, each refusal with its line."""
+
+import pytest
+
+from drift.errors import InputError
+from drift.gig.roster import read_roster
+
+HEADER = "section,instrument,players,slide,at_mm,travel_mm,stuck,built_a4_hz"
+
+
+def written(tmp_path, *rows):
+    path = tmp_path / "roster.csv"
+    path.write_text("\n".join([HEADER, *rows]) + "\n", encoding="utf-8")
+    return path
+
+
+def test_a_band(tmp_path):
+    horns, tuba, bells = read_roster(
+        written(
+            tmp_path,
+            "horns,double horn,4,main,12,45,,",
+            "horns,double horn,,F,8,30,no,",
+            "tuba,BB♭ tuba,1,main,20,70,yes,",
+            "bells,glockenspiel,1,,,,,442",
+        )
+    )
+    assert (horns.players, horns.slides, horns.movable) == (4, ("main", "F"), ("main", "F"))
+    assert horns.held == ("Bb",)
+    assert (horns.at_mm, horns.travel_mm) == ({"main": 12, "F": 8}, {"main": 45, "F": 30})
+    assert (tuba.instrument.name, tuba.movable, tuba.stuck) == ("BBb tuba", (), ("main",))
+    assert (bells.slides, bells.built_a4_hz) == ((), 442)
+
+
+def test_what_is_not_known_may_be_left_out(tmp_path):
+    path = tmp_path / "roster.csv"
+    path.write_text("section,instrument,slide\ntrumpets,b♭ trumpet,main\n", encoding="utf-8")
+    (trumpets,) = read_roster(path)
+    assert (trumpets.players, trumpets.at_mm, trumpets.travel_mm) == (1, {}, {})
+    assert trumpets.built_a4_hz == 440
+
+
+def test_instruments_of_ones_own(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[instrument]]\nname = "post horn"\nfamily = "brass"\ncompass = ["Bb3", "Bb5"]\n'
+        'sides = [{ fundamental = "Bb2" }]\nslides = [{ name = "main" }]\n',
+        encoding="utf-8",
+    )
+    (horn,) = read_roster(written(tmp_path, "post,post horn,1,main,5,20,,"), own)
+    assert horn.instrument.name == "post horn"
+
+
+@pytest.mark.parametrize(
+    ("rows", "problem"),
+    [
+        (["horns,dubble horn,4,main,12,45,,"], "line 2: no instrument 'dubble horn'"),
+        (["horns,double horn,4,third,12,45,,"], "line 2: double horn has no slide 'third'"),
+        (["horns,double horn,4,main,50,45,,"], "line 2: at_mm 50 is beyond travel_mm 45"),
+        (["horns,double horn,4,main,-1,45,,"], "line 2: at_mm '-1'"),
+        (["horns,double horn,four,main,1,45,,"], "line 2: players 'four'"),
+        (["horns,double horn,4,main,1,45,maybe,"], "line 2: stuck 'maybe' is neither yes nor no"),
+        (["horns,double horn,4,,1,45,,"], "line 2: at_mm or travel_mm without a slide"),
+        (["horns,double horn,4,,,,yes,"], "line 2: stuck without a slide"),
+        ([",double horn,4,main,1,45,,"], "line 2: the section has no name"),
+        (["bells,glockenspiel,1,,,,,4420"], "line 2: built_a4_hz '4420'"),
+        (
+            ["horns,double horn,4,main,1,45,,", "horns,double horn,4,main,1,45,,"],
+            "line 3: section 'horns' is there already, with slide 'main'",
+        ),
+        (
+            ["low,BBb tuba,4,main,1,45,,", "low,euphonium,4,main,1,45,,"],
+            "line 3: section 'low' plays euphonium here, BBb tuba above",
+        ),
+    ],
+)
+def test_rosters_that_are_refused(tmp_path, rows, problem):
+    with pytest.raises(InputError, match=problem):
+        read_roster(written(tmp_path, *rows))

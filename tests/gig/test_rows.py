@@ -1,0 +1,95 @@
+"""Cells of CSV files: every refusal names file, line and value."""
+
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
+
+from drift.errors import InputError
+from drift.gig.rows import Row, read_rows
+
+
+def written(tmp_path, text, name="table.csv"):
+    path = tmp_path / name
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    return path
+
+
+def test_rows_know_their_lines(tmp_path):
+    path = written(tmp_path, '\ufeffa, b\n1, x \n\n ,\n2,"y,\nz"\n')
+    rows = read_rows(path, ["a"], ["b"])
+    assert [(row.line, row.text("a"), row.text("b")) for row in rows] == [
+        (2, "1", "x"),
+        (6, "2", "y,\nz"),
+    ]
+    assert rows[0].text("c") == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "problem"),
+    [
+        ("b\n1\n", "has no column a"),
+        ("a,c\n1,2\n", "unknown column 'c'"),
+        ("a,a\n1,2\n", "the column a twice"),
+        ("a,b\n", "has no rows"),
+        ("", "has no column a"),
+        ("a\n1,2\n", "line 2: 2 cells under 1 columns"),
+        (b"a\n\xff\n", "is not UTF-8"),
+        ('a\n"' + 200_000 * "x", "line 2: field larger"),
+    ],
+)
+def test_tables_that_are_refused(tmp_path, text, problem):
+    with pytest.raises(InputError, match=problem):
+        read_rows(written(tmp_path, text), ["a"], ["b"])
+
+
+def test_a_missing_file(tmp_path):
+    with pytest.raises(InputError, match="cannot be read"):
+        read_rows(tmp_path / "none.csv", ["a"])
+
+
+@pytest.mark.parametrize(("text", "value"), [("3.5", 3.5), ("", None), ("NA", None), ("-1", -1)])
+def test_numbers(text, value):
+    assert Row("f.csv", 2, {"a": text}).number("a", -5, 5) == value
+
+
+@pytest.mark.parametrize("text", ["3,5", "warm", "6", "-6", "inf", "1e9"])
+def test_what_is_no_number(text):
+    with pytest.raises(InputError, match=f"f.csv line 7: a '{text}' is no number from -5 to 5"):
+        Row("f.csv", 7, {"a": text}).number("a", -5, 5)
+
+
+EAST = timezone(timedelta(hours=-4))
+
+
+@pytest.mark.parametrize(
+    ("text", "zone", "expected"),
+    [
+        ("2026-10-09T19:00-04:00", None, datetime(2026, 10, 9, 23, 0, tzinfo=UTC)),
+        ("2026-10-09 19:00:30Z", None, datetime(2026, 10, 9, 19, 0, 30, tzinfo=UTC)),
+        ("2026-10-09T19:00", EAST, datetime(2026, 10, 9, 23, 0, tzinfo=UTC)),
+        ("2026-10-09T19:00+02:00", EAST, datetime(2026, 10, 9, 17, 0, tzinfo=UTC)),
+    ],
+)
+def test_instants(text, zone, expected):
+    assert Row("f.csv", 2, {"t": text}).instant("t", after=None, zone=zone) == expected
+
+
+def test_a_time_of_day_is_the_next_such_time():
+    after = datetime(2026, 10, 9, 22, 30, tzinfo=EAST)
+    for text, day, hour in (("23:15", 9, 23), ("00:20", 10, 0), ("22:30", 9, 22)):
+        found = Row("f.csv", 2, {"t": text}).instant("t", after=after, zone=None)
+        assert (found.day, found.hour, found.tzinfo) == (day, hour, EAST)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "tonight", "2026-10-09", "25:00", "7 pm", "2026-13-01T00:00Z"]
+)
+def test_what_is_no_instant(text):
+    after = datetime(2026, 10, 9, tzinfo=UTC)
+    with pytest.raises(InputError, match=r"f.csv line 3: t .* is no date and time"):
+        Row("f.csv", 3, {"t": text}).instant("t", after=after, zone=None)
+
+
+def test_an_offset_is_asked_for():
+    with pytest.raises(InputError, match="has no offset from UTC"):
+        Row("f.csv", 3, {"t": "2026-10-09T19:00"}).instant("t", after=None, zone=None)

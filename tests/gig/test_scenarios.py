@@ -1,0 +1,67 @@
+"""Several scenarios side by side."""
+
+import pytest
+
+from drift.errors import InputError
+from drift.gig.plan import Assumptions
+from drift.gig.planning import plan
+from drift.gig.scenarios import Scenarios
+from tests.gigs import bells, horns, schedule, steady, trumpets, tuba
+
+EVENING = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
+BAND = [trumpets(), horns(), tuba(stuck=("main",)), bells()]
+TAKE = Assumptions(draws=300)
+
+
+@pytest.fixture(scope="module")
+def found():
+    weathers = {"evening": 8.0, "hot noon": 30.0, "nearly the same": 8.05}
+    return Scenarios(
+        {name: plan(steady(t), BAND, EVENING, assumptions=TAKE) for name, t in weathers.items()}
+    )
+
+
+def test_one_table(found):
+    text = found.summary()
+    header = next(line for line in text.splitlines() if "hot noon" in line)
+    assert "evening" in header
+    for words in ("trumpets main", "tune 1", "tune 2", "recommended A4", "8 °C", "30 °C", "stuck"):
+        assert words in text
+    assert "86 °F" in found.summary(fahrenheit=True)
+
+
+def test_one_frame(found):
+    table = found.to_frame()
+    assert table["scenario"].unique().tolist() == list(found.plans)
+    assert len(table) == 3 * 2 * 5
+    noon = table[(table["scenario"] == "hot noon") & (table["section"] == "trumpets")]
+    assert noon["move_mm"].iloc[0] > 0
+
+
+def test_a_difference_within_its_own_uncertainty_is_said(found):
+    section = found.first.sections[0]
+    assert not found.unsure(section, "hot noon", 0)
+    assert not found.unsure(section, "evening", 0)
+    other = plan(steady(8.0), BAND, EVENING, assumptions=Assumptions(draws=300, seed=1))
+    assert Scenarios({"a": found.first, "b": other}).unsure(section, "b", 0)
+    assert not found.unsure(section, "hot noon", 7)
+
+
+def test_one_figure(found):
+    figure = found.figure()
+    assert len(figure.axes) == 5
+    names = [text.get_text() for text in figure.axes[-1].get_legend().get_texts()]
+    assert names == list(found.plans)
+
+
+def test_json(found):
+    answer = found.to_json()
+    assert list(answer) == list(found.plans)
+    assert "timeline" not in answer["evening"]
+    assert answer["evening"]["sections"][0]["section"] == "trumpets"
+
+
+def test_other_bands_are_refused(found):
+    other = plan(steady(8.0), [trumpets()], EVENING, assumptions=TAKE)
+    with pytest.raises(InputError, match="not of one band"):
+        Scenarios({"a": found.first, "b": other})

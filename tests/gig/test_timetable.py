@@ -1,0 +1,148 @@
+"""Schedules: over midnight, with gaps, and what they say of playing and tuning."""
+
+from datetime import UTC, datetime, timedelta, timezone
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from drift.errors import InputError
+from drift.gig.timetable import Entry, arrange, read_schedule
+from drift.regression.warmup import warmth
+from tests.gigs import minute, schedule
+
+EAST = timezone(timedelta(hours=-4))
+
+
+def written(tmp_path, rows, header="start,end,activity"):
+    path = tmp_path / "schedule.csv"
+    path.write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
+    return path
+
+
+def test_over_midnight(tmp_path):
+    found = read_schedule(
+        written(
+            tmp_path,
+            [
+                "2026-12-31T22:30-04:00,23:40,play",
+                "23:50,00:05,tune",
+                "00:05,2027-01-01T00:45-04:00,play",
+            ],
+        )
+    )
+    assert found.start == datetime(2026, 12, 31, 22, 30, tzinfo=EAST)
+    assert found.end == datetime(2027, 1, 1, 0, 45, tzinfo=EAST)
+    assert [entry.activity for entry in found.entries] == ["play", "rest", "tune", "play"]
+    assert found.notices == ("nothing is scheduled from 23:40 to 23:50: taken as rest",)
+
+
+def test_offsets_and_temperatures_of_entries(tmp_path):
+    path = written(
+        tmp_path,
+        [
+            "2026-10-09T18:00Z,18:20,play,9,,",
+            "18:20,18:40,rest,,68,band room",
+            "18:40,19:00,tune,,,",
+        ],
+        "start,end,activity,offset_fahrenheit,fahrenheit,remark",
+    )
+    first, second, third = read_schedule(path).entries
+    assert first.offset_celsius == pytest.approx(5)
+    assert second.celsius == pytest.approx(20)
+    assert second.remark == "band room"
+    assert (third.offset_celsius, third.celsius) == (0.0, None)
+
+
+def test_times_of_day_belong_to_the_date_given(tmp_path):
+    path = written(tmp_path, ["18:30,21:00,play"])
+    with pytest.raises(InputError, match="line 2: start '18:30' is no date and time"):
+        read_schedule(path)
+    found = read_schedule(path, date=datetime(2026, 10, 9, tzinfo=EAST))
+    assert found.start == datetime(2026, 10, 9, 18, 30, tzinfo=EAST)
+
+
+def test_one_zone_where_the_file_changes_offset(tmp_path):
+    found = read_schedule(
+        written(
+            tmp_path,
+            [
+                "2026-11-01T00:30-04:00,2026-11-01T01:30-04:00,play",
+                "2026-11-01T01:30-05:00,2026-11-01T02:00-05:00,play",
+            ],
+        )
+    )
+    assert {entry.start.tzinfo for entry in found.entries} == {EAST}
+    assert found.spells() == (60, 60, 30)
+
+
+@pytest.mark.parametrize(
+    ("rows", "problem"),
+    [
+        (["2026-10-09T18:00Z,2026-10-09T17:00Z,play"], "line 2: it ends at .* not after its start"),
+        (["2026-10-09T18:00Z,18:00,play"], "line 2: it ends at 18:00, not after"),
+        (["2026-10-09T18:00Z,19:00,march"], "line 2: activity 'march' is not known"),
+        (
+            ["2026-10-09T18:00Z,19:00,play", "2026-10-09T18:30Z,20:00,rest"],
+            "line 3: .* overlaps line 2",
+        ),
+        (["2026-10-09T18:00Z,19:00,rest"], "nobody plays"),
+        (["2026-10-09T18:00Z,2027-10-09T19:00Z,play"], "lasts from 2026-10-09 to 2027-10-09"),
+        (["2026-10-09T18:00Z,soon,play"], "line 2: end 'soon' is no date and time"),
+    ],
+)
+def test_schedules_that_are_refused(tmp_path, rows, problem):
+    with pytest.raises(InputError, match=problem):
+        read_schedule(written(tmp_path, rows))
+
+
+def test_entries_that_overlap_are_refused():
+    with pytest.raises(InputError, match="play from 18:10 overlaps tune from 18:00 to 18:20"):
+        arrange([Entry(minute(0), minute(20), "tune"), Entry(minute(10), minute(30), "play")])
+
+
+def test_spells_alternate_and_begin_with_playing():
+    found = schedule(("play", 0, 10), ("tune", 10, 20), ("rest", 20, 50), ("play", 60, 70))
+    assert found.spells() == (20, 40, 10)
+    assert schedule(("rest", 0, 30), ("play", 30, 40)).spells() == (0, 30, 10)
+
+
+def test_the_warmth_of_a_schedule_is_the_sum_of_its_spells():
+    # Independent: the differential equation in steps of a second.
+    found = schedule(("tune", 0, 12), ("rest", 12, 30), ("play", 30, 45))
+    times = found.instants()
+    spells, minutes = found.spells_at(times)
+    w = warmth(spells, minutes, 6.0, 12.0)
+    state, stepped = 0.0, [0.0]
+    for second in range(45 * 60):
+        sounding = not 12 * 60 <= second < 30 * 60
+        state += ((1 - state) / 6.0 if sounding else -state / 12.0) / 60
+        if (second + 1) % 60 == 0:
+            stepped.append(state)
+    # Euler's steps of a second are off by about a second in a time constant of six minutes.
+    np.testing.assert_allclose(w, stepped, atol=2e-3)
+
+
+def test_instants_end_with_the_schedule():
+    found = schedule(("play", 0, 10))
+    assert len(found.instants()) == 11
+    assert found.instants(4.0)[-1] == pd.Timestamp(found.end)
+    assert len(found.instants(4.0)) == 4
+    assert found.entry_at(found.instants()).tolist() == [0] * 11
+
+
+def test_blocks_follow_the_tunes():
+    blocks = schedule(
+        ("play", 0, 5), ("tune", 5, 10), ("play", 10, 30), ("tune", 40, 50), ("play", 50, 60)
+    ).blocks()
+    assert [(b.tune_at, b.ready, b.end, b.scheduled) for b in blocks] == [
+        (minute(5), minute(10), minute(40), True),
+        (minute(40), minute(50), minute(60), True),
+    ]
+
+
+def test_without_a_tune_slides_are_set_before_playing():
+    (block,) = schedule(("rest", 0, 30), ("play", 30, 60)).blocks()
+    assert (block.tune_at, block.ready, block.end) == (minute(30), minute(30), minute(60))
+    assert not block.scheduled
+    assert block.tune_at.tzinfo is UTC

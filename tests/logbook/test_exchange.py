@@ -1,0 +1,92 @@
+"""Between logbook and folder: what goes in comes out."""
+
+import json
+import tempfile
+from collections import Counter
+from pathlib import Path
+
+import frictionless
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from drift import shipped
+from drift.errors import InputError
+from drift.logbook.book import Logbook
+from drift.logbook.data_package import write_folder
+from drift.logbook.exchange import export_folder, import_folder, players_of, with_pseudonyms
+from drift.logbook.folders import Folder, read_folder
+from drift.logbook.rehearsals import of_folder, of_logbook
+from tests.folders import folders, write
+
+
+def same(one: Folder, other: Folder) -> bool:
+    """Whether two folders hold the same instants and values, each as often."""
+    return Counter(one.records) == Counter(other.records) and Counter(one.undone) == Counter(
+        other.undone
+    )
+
+
+@settings(deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@given(folders())
+def test_any_valid_folder_comes_back_equal(folder):
+    with tempfile.TemporaryDirectory() as place:
+        first = write_folder(Path(place) / "first", folder, title="any")
+        read = read_folder(first)
+        assert same(read, folder)
+        with Logbook(Path(place) / "book", writer="test") as book:
+            assert import_folder(book, read) == len(folder.records) + len(folder.undone)
+            assert import_folder(book, read) == 0
+            out = export_folder(book)
+            tables = of_logbook(book)
+        assert same(out, folder)
+        again = read_folder(write_folder(Path(place) / "second", out, title="any"))
+        assert same(again, folder)
+        expected = of_folder(folder)
+        assert len(tables.readings) == len(expected.readings)
+
+
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+def test_an_export_is_a_valid_data_package(tmp_path):
+    season = read_folder(shipped.folder("datasets/cold-hall-season"))
+    folder = write_folder(tmp_path / "season", season, title="a season")
+    report = frictionless.Package(str(folder / "datapackage.json")).validate()
+    assert report.valid, report.flatten(["type", "message"])
+    package = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+    fields = package["resources"][0]["schema"]["fields"]
+    assert next(f for f in fields if f["name"] == "cents")["unit"] == "cent"
+
+
+def test_an_import_that_fails_keeps_nothing(tmp_path):
+    folder = read_folder(write(tmp_path / "f"))
+    # The careful reading lets no such row pass; the logbook still has to stand on its own.
+    bad = Folder((*folder.records, type(folder.records[0])(
+        **{**folder.records[0].values(), "cents": 900.0})))  # fmt: skip
+    with Logbook(tmp_path / "book", writer="test") as book:
+        with pytest.raises(InputError, match="900"):
+            import_folder(book, bad)
+        assert book.last_entry == 0
+
+
+def test_an_export_does_not_write_over_tables(tmp_path):
+    folder = read_folder(write(tmp_path / "f"))
+    with pytest.raises(InputError, match=r"already holds readings\.csv"):
+        write_folder(tmp_path / "f", folder, title="again")
+
+
+def test_pseudonyms_replace_names_in_remarks_too_and_last(tmp_path):
+    text = (
+        tmp_path / "f",
+        "Rowan,double horn,F,F4,4.0,,",
+        "Rowan,double horn,F,F4,4.0,,rowan late",
+    )
+    folder = write(text[0])
+    table = (folder / "readings.csv").read_text().replace(text[1], text[2])
+    (folder / "readings.csv").write_text(table)
+    with Logbook(tmp_path / "book", writer="test") as book:
+        import_folder(book, read_folder(folder))
+        names = book.pseudonyms(players_of(export_folder(book)))
+        assert book.pseudonyms(["Rowan", "Isolde"]) == names | {"Isolde": "player 2"}
+        out = with_pseudonyms(export_folder(book), names)
+    assert "rowan" not in repr(out).lower()
+    assert out.of("readings")[0].remark == "player 1 late"
+    assert names == {"Rowan": "player 1"}

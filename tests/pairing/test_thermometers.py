@@ -1,0 +1,149 @@
+"""Pairing where there are several thermometers, absent ones and slow ones."""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from drift.capture.desk import Listener
+from drift.errors import InputError
+from drift.logbook.book import Logbook
+from drift.logbook.folders import Folder
+from drift.logbook.records import TYPED, Event, Notice, Reading, Temperature
+from drift.logbook.rehearsals import of_folder, of_logbook
+from drift.pairing import left_out, pair
+from sensors.reading import Temperature as Sample
+from sensors.response import Slow
+from tests.capture.test_desk import FakeClock, Said
+
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+
+
+def at(minute):
+    return START + timedelta(minutes=minute)
+
+
+def readings(*minutes, remark=""):
+    return [
+        Reading(at(m), "hall", "Rowan", "double horn", "F", "F4", 5.0, remark=remark)
+        for m in minutes
+    ]
+
+
+def probe(name, *pairs):
+    return [Temperature(at(minute), "hall", celsius, source=name) for minute, celsius in pairs]
+
+
+def notice(minute, kind, source="stage"):
+    return Notice(at(minute), "hall", source, kind)
+
+
+def paired(*records, **options):
+    play = Event(at(0), "hall", "", "play")
+    return pair(of_folder(Folder((play, *records), ())), **options)
+
+
+STAGE = probe("stage", *((m, 20.0 + m / 10) for m in range(0, 41, 2)))  # 0.1 °C a minute
+CASE = probe("case", *((m, 30.0) for m in range(0, 41, 5)))
+
+
+def test_the_thermometer_with_most_samples_is_used_unless_one_is_chosen():
+    assert paired(*STAGE, *CASE, *readings(11))["celsius"].tolist() == [pytest.approx(21.1)]
+    chosen = paired(*STAGE, *CASE, *readings(11), thermometer="case")
+    assert chosen["celsius"].tolist() == [30.0]
+    with pytest.raises(InputError, match="no temperature comes from 'outdoors'") as refusal:
+        paired(*STAGE, *CASE, *readings(11), thermometer="outdoors")
+    assert refusal.value.remedy == "there are 'stage', 'case'"
+
+
+def test_a_rehearsal_without_the_chosen_thermometer_is_left_out_and_counted():
+    other = Reading(at(11), "field", "Rowan", "double horn", "F", "F4", 5.0)
+    table = paired(*STAGE, *readings(11), other, thermometer="stage")
+    assert table["rehearsal"].tolist() == ["hall"]
+    assert {"reason": "no temperature within 10 minutes", "count": 1} in left_out(table)
+
+
+def test_what_was_typed_does_not_outvote_a_thermometer():
+    typed = probe(TYPED, *((m, 25.0) for m in (1, 2, 3, 4, 5)))
+    table = paired(*probe("stage", (0, 20.0), (4, 20.4)), *typed, *readings(2))
+    assert table["celsius"].tolist() == [pytest.approx(20.2)]
+
+
+@pytest.mark.parametrize(
+    ("away", "celsius"),
+    [
+        ([], 20.5),  # bridged: 20 to 21 °C over ten minutes
+        ([notice(2, "away"), notice(9, "back")], 20.0),  # the nearer of the two samples
+        ([notice(2, "away", "case"), notice(9, "back", "case")], 20.5),  # another one was away
+    ],
+)
+def test_an_absence_is_not_bridged(away, celsius):
+    table = paired(*probe("stage", (0, 20.0), (10, 21.0)), *away, *readings(5 - 1e-6))
+    assert table["celsius"].tolist() == [pytest.approx(celsius, abs=1e-3)]
+
+
+def test_while_the_thermometer_is_away_typed_temperatures_fill_in():
+    table = paired(
+        *probe("stage", (0, 20.0), (1, 20.1), (40, 24.0), (41, 24.1)),
+        notice(2, "away"),
+        notice(40, "back"),
+        *probe(TYPED, (10, 22.0)),
+        *readings(1, 12, 35, 40.5),
+    )
+    # interpolated; typed two minutes before; nearest sample five minutes after; interpolated
+    assert table["celsius"].tolist() == pytest.approx([20.1, 22.0, 24.0, 24.05])
+
+
+def test_nothing_fills_a_long_absence_without_a_typed_temperature():
+    table = paired(*probe("stage", (0, 20.0), (40, 24.0)), notice(1, "away"), *readings(5, 20, 35))
+    assert table["time"].tolist() == [at(5), at(35)]
+    assert left_out(table) == [{"reason": "no temperature within 10 minutes", "count": 1}]
+
+
+SLOW = [notice(10, "settling"), notice(20, "settled")]
+
+
+def test_readings_behind_a_slow_thermometer_are_flagged_and_can_be_left_out():
+    records = [*STAGE, *SLOW, *readings(9, 10, 19, 20, 30), *readings(31, remark="! mute in")]
+    table = paired(*records)
+    assert table["flagged"].tolist() == [False, True, True, False, False, True]
+    assert left_out(table) == []
+    kept = paired(*records, flagged=False)
+    assert kept["time"].tolist() == [at(9), at(20), at(30)]
+    assert left_out(kept) == [
+        {"reason": "flagged as taken otherwise", "count": 1},
+        {"reason": "the thermometer lagged behind a step", "count": 2},
+    ]
+
+
+def test_only_the_thermometer_that_is_used_can_lag():
+    slow_case = [notice(10, "settling", "case"), notice(20, "settled", "case")]
+    records = [*STAGE, *CASE, *slow_case, *readings(15)]
+    assert paired(*records)["flagged"].tolist() == [False]
+    assert paired(*records, thermometer="case")["flagged"].tolist() == [True]
+
+
+def test_a_lag_that_nobody_ended_is_over_when_logging_begins_again():
+    again = Event(at(25), "hall", "", "start")
+    table = paired(*STAGE, SLOW[0], again, *readings(15, 26))
+    assert table["flagged"].tolist() == [True, False]
+
+
+def test_a_slow_probe_carried_into_a_warm_hall(tmp_path):
+    """Time constant two minutes, a step of ten degrees at minute 5: flagged until minute 15."""
+    air = [(m / 6, 10.0 if m < 30 else 20.0) for m in range(180)]
+    shown, probe_celsius = [], 10.0
+    for minute, celsius in air:
+        probe_celsius += (celsius - probe_celsius) * (1.0 - math.exp(-1.0 / 12.0))  # 10 s of 120 s
+        shown.append(Sample(at(minute), round(probe_celsius, 2), source="case"))
+    said = Said(*shown, name="case")
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        book.keep_all([Event(at(0), "hall", "", "play"), *readings(*range(1, 29))])
+        with Listener(Slow(said, 120.0), book, "hall", FakeClock()):
+            said.emptied.wait()
+        table = pair(of_logbook(book))
+    flagged = (table["time"][table["flagged"]] - at(0)).dt.total_seconds() / 60.0
+    # The first sample after the step shows it: 0.8 °C in ten seconds, the air 10 °C ahead.
+    assert flagged.tolist() == pytest.approx(list(range(5, 15)))

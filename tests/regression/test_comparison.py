@@ -1,0 +1,51 @@
+"""Methods and shapes compared on rehearsals that were left out."""
+
+import numpy as np
+import pytest
+
+from drift.errors import TooLittleData
+from drift.regression.comparison import compare, compare_shapes
+from tests.simulate import from_the_priors, random_plan
+
+
+def season(rehearsals=8, count=25, seed=3):
+    plan = random_plan(np.random.default_rng(seed), rehearsals, count, spread_celsius=6.0)
+    return from_the_priors(seed, plan)[0]
+
+
+def test_all_methods_beat_no_drift_and_the_model_is_not_worse_than_a_line():
+    table = compare(season()).to_frame().set_index("method")["rms_cents"]
+    assert set(table.index) == {"anchored", "least-squares", "mixed", "no drift"}
+    assert table["anchored"] < table["no drift"]
+    assert table["least-squares"] < table["no drift"]
+    assert table["anchored"] < 1.02 * table["least-squares"]
+
+
+def test_the_error_without_drift_is_the_scatter_of_the_notes():
+    rows = season()
+    found = compare(rows, methods=()).errors
+    one = found.iloc[0]
+    away = rows["rehearsal"] == one["rehearsal"]
+    pitch = rows[~away].groupby(["player", "note"])["reference_cents"].median().rename("pitch")
+    joined = rows[away].join(pitch, on=["player", "note"]).dropna(subset="pitch")
+    rest = joined["reference_cents"] - joined["pitch"]
+    assert one["rms_cents"] == pytest.approx(np.sqrt((rest**2).mean()))
+
+
+def test_a_rehearsal_can_not_be_left_out_of_one():
+    with pytest.raises(TooLittleData, match="only one rehearsal"):
+        compare(season(rehearsals=1))
+
+
+def test_a_refusal_is_counted_not_hidden():
+    table = compare(season(rehearsals=2)).to_frame().set_index("method")
+    assert table.loc["mixed", "rehearsals_refused"] == 2
+    assert "refused 2 times" in compare(season(rehearsals=2)).summary()
+
+
+def test_shapes_with_a_state_predict_better_where_there_are_rests():
+    """Truth is the state with its product; linear time can not follow it."""
+    table = compare_shapes(season(10, 40)).to_frame().set_index("method")["rms_cents"]
+    best = table["state and its product with temperature"]
+    assert best <= table["linear time"]
+    assert table["linear time"] < table["no drift"]

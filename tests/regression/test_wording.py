@@ -1,0 +1,64 @@
+"""Warnings and summaries say what a reader must know, in plain words."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from drift.regression.fits import fit, physics
+
+
+def rows(**columns):
+    random = np.random.default_rng(0)
+    default = {
+        "rehearsal": [f"r{n % 3}" for n in range(24)], "player": "Rowan",
+        "instrument": "Bb trumpet",
+        "note": "F4", "celsius": random.uniform(12, 28, 24),
+        "playing_minutes": random.uniform(2, 90, 24), "reference_cents": random.normal(0, 3, 24),
+    }  # fmt: skip
+    return pd.DataFrame(default | columns)
+
+
+def test_good_readings_have_no_warning():
+    assert fit(rows()).warnings == ()
+
+
+def test_temperatures_that_hardly_differ_are_said():
+    celsius = np.linspace(20.0, 21.5, 24)[::-1]
+    assert "span only 1.5 °C" in " ".join(fit(rows(celsius=celsius)).warnings)
+
+
+def test_one_rehearsal_is_said():
+    assert "one rehearsal only" in " ".join(fit(rows(rehearsal="a")).warnings)
+
+
+def test_notes_read_once_are_counted():
+    notes = ["F4"] * 22 + ["C4", "D4"]
+    assert "2 readings are the only one of that note" in " ".join(fit(rows(note=notes)).warnings)
+
+
+def test_wild_readings_without_a_time_are_still_named():
+    wild = rows()
+    wild.loc[4, "reference_cents"] = 400.0
+    warning = next(text for text in fit(wild).warnings if "wild" in text)
+    assert warning.startswith("1 reading looks wild and counts for little: Rowan F4 (+")
+
+
+@pytest.mark.parametrize("method", ["anchored", "least-squares", "mixed"])
+def test_every_warning_is_in_the_summary(method):
+    found = fit(rows(celsius=np.linspace(20.0, 21.5, 24)), method=method)
+    assert found.warnings
+    assert all(f"warning: {text}" in found.summary() for text in found.warnings)
+
+
+def test_what_was_left_out_is_in_the_headline():
+    spoilt = rows()
+    spoilt.loc[3, "celsius"] = np.nan
+    assert "left out: 1 a number is missing" in fit(spoilt).summary().splitlines()[0]
+
+
+def test_physics_says_that_it_has_no_readings():
+    assert physics().summary() == "physics: acoustics alone, no readings"
+
+
+def test_screens_show_the_sign_for_flat():
+    assert "B♭ trumpet" in fit(rows()).summary()

@@ -1,0 +1,207 @@
+"""Corrections: the worked example of the format, facts of the trade, and what is warned of."""
+
+import json
+from dataclasses import dataclass
+
+import pytest
+
+import drift
+from drift.errors import InstrumentError, ReachError
+from drift.instruments import find
+from drift.regression.results import Estimate
+from drift.slides.correction import correct
+
+
+@dataclass
+class Told:
+    """A fit that was told its answer."""
+
+    estimate: float
+    low: float
+    high: float
+    seen: tuple[float, float] | None = None
+
+    def change(self, *_, **__):
+        return Estimate(self.estimate, self.low, self.high)
+
+    def curve(self, _):
+        return self
+
+    def entries(self):
+        return {}
+
+    def extrapolation(self, celsius):
+        if self.seen is None or self.seen[0] <= celsius <= self.seen[1]:
+            return None
+        return f"{celsius:g} °C lies beyond"
+
+
+HOT = Told(22.1, 19.8, 24.3)
+PHYSICS = drift.physics()
+
+
+def test_worked_example_of_the_format():
+    answer = correct(HOT, "double horn", 33, at={"main": 12, "F": 8}).to_json()
+    main, f_slide, _ = answer["moves"]
+    # 22.1 cents on a B flat side of 2.9516 m: 18.96 mm of a slide with two legs.
+    assert main["slide"] == "main"
+    assert main["move_mm"] == pytest.approx(18.96, abs=0.005)
+    assert main["to_mm"] == pytest.approx(30.96, abs=0.005)
+    assert main["limited"] is False
+    # The F side is 2^(5/12) as long: it lacks 25.31 - 18.96 mm.
+    assert f_slide["move_mm"] == pytest.approx(6.35, abs=0.005)
+    assert main["low_mm"] < main["move_mm"] < main["high_mm"]
+    assert answer["left_over_cents"] == {"F": 0.0, "Bb": 0.0}
+    assert answer["expected_cents"]["F"] == {"estimate": 22.1, "low": 19.8, "high": 24.3}
+    assert answer["tuned"] == {
+        "celsius": 20.0,
+        "minutes": 30.0,
+        "positions_mm": {"main": 12.0, "F": 8.0},
+    }
+    assert answer["there"] == {"celsius": 33.0, "minutes": 30.0}
+    assert {"side": "Bb", "valve": "1", "move_mm": pytest.approx(2.32, abs=0.005)} in answer[
+        "valve_slides"
+    ]
+    json.dumps(answer, allow_nan=False)
+
+
+def test_without_a_position_there_is_no_mark_to_go_to():
+    answer = correct(HOT, "double horn", 33).to_json()
+    assert all("to_mm" not in move for move in answer["moves"])
+
+
+def test_the_interval_of_the_move_is_that_of_the_drift():
+    low, middle, high = (
+        correct(Told(c, c, c), "Bb trumpet", 33).moves[0].move_mm for c in (19.8, 22.1, 24.3)
+    )
+    move = correct(HOT, "Bb trumpet", 33).moves[0]
+    assert (move.low_mm, move.move_mm, move.high_mm) == (low, middle, high)
+
+
+def test_a_hot_room_is_sharp_and_pulled_and_a_cold_field_flat_and_pushed():
+    # Common practice: cold = flat, hot = sharp; sharp → pull out.
+    hot, cold = (correct(PHYSICS, "double horn", celsius) for celsius in (33.0, 4.0))
+    assert hot.expected_cents["F"].estimate > 0 > cold.expected_cents["F"].estimate
+    assert hot.moves[0].move_mm > 0 > cold.moves[0].move_mm
+
+
+def test_a_cold_start_is_flat():
+    # Common practice: warm up before tuning. Minutes count, at the same temperature.
+    cold_start = correct(PHYSICS, "BBb tuba", 20.0, minutes=0.0)
+    assert cold_start.expected_cents[""].estimate < -5.0
+
+
+@pytest.mark.parametrize("celsius", [4.0, 12.0, 27.0, 35.0])
+def test_after_the_moves_the_open_notes_are_back(celsius):
+    correction = correct(PHYSICS, "double horn", celsius)
+    horn = find("double horn")
+    moves = {move.slide: move.move_mm for move in correction.moves}
+    for side, expected in correction.expected_cents.items():
+        assert expected.estimate + horn.cents_of_moves(side, moves) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_the_same_conditions_ask_for_nothing():
+    correction = correct(PHYSICS, "Bb trumpet", 20.0)
+    assert correction.moves[0].move_mm == 0.0
+    assert correction.warnings == ()
+
+
+def test_travel_and_stuck_slides_are_told():
+    correction = correct(
+        HOT, "double horn", 33, at={"main": 12, "F": 8}, travel={"main": 25}, stuck=["F", "Bb"]
+    )
+    assert "the main slide is at the end of its travel" in correction.warnings
+    assert "the F slide is stuck" in correction.warnings
+    assert any(w.startswith("the F side stays") and "sharp" in w for w in correction.warnings)
+
+
+def test_a_push_from_an_unknown_position_is_told():
+    correction = correct(Told(-20.0, -22.0, -18.0), "Bb trumpet", 5)
+    assert any("position is not known" in warning for warning in correction.warnings)
+    known = correct(Told(-20.0, -22.0, -18.0), "Bb trumpet", 5, at={"main": 15.0})
+    assert known.warnings == ()
+
+
+def test_a_move_smaller_than_its_uncertainty_is_told():
+    correction = correct(Told(1.0, -3.0, 5.0), "Bb trumpet", 21)
+    assert any("smaller than its own uncertainty" in text for text in correction.warnings)
+
+
+def test_temperatures_beyond_those_seen_are_told():
+    told = Told(22.1, 19.8, 24.3, seen=(12.0, 30.0))
+    assert correct(told, "Bb trumpet", 33).warnings == ("33 °C lies beyond",)
+    assert correct(told, "Bb trumpet", 25, tuned_celsius=5).warnings == ("5 °C lies beyond",)
+
+
+def test_minutes_until_warm_come_from_the_fit_or_the_size():
+    # 95 % warm is three time constants; small, medium and large are 4.5, 6 and 8 minutes.
+    for name, minutes in (("Bb trumpet", 13.5), ("double horn", 18.0), ("BBb tuba", 24.0)):
+        assert correct(PHYSICS, name, 25.0).warm_after_minutes == pytest.approx(minutes)
+        assert correct(HOT, name, 25.0).warm_after_minutes == pytest.approx(minutes)
+    season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+    fit = drift.fit(drift.pair(season))
+    known = fit.curve("double horn").entries()["warm_up_time_constant_minutes"].estimate
+    assert correct(fit, "double horn", 25.0).warm_after_minutes == 3 * known != 18.0
+
+
+def test_bars_go_the_other_way_and_stay():
+    # Rosewood -0.91 cents/°C (one measured bar, second-hand).
+    correction = correct(PHYSICS, "rosewood marimba", 30.0)
+    assert correction.left_over_cents[""] == pytest.approx(-9.1)
+    expected = correction.expected_cents[""]
+    assert expected.low < expected.estimate < expected.high < 0
+    assert correction.moves == ()
+    assert "nothing on a rosewood marimba can be moved" in correction.warnings[0]
+
+
+def test_a_measured_slide_is_used_and_shown_beside_the_calculated_one():
+    measured = {("main", "Bb"): -1.4}
+    correction = correct(HOT, "double horn", 33, calibration=measured)
+    assert correction.moves[0].move_mm < correct(HOT, "double horn", 33).moves[0].move_mm
+    shown = correction.to_json()["calibration"][0]
+    assert (shown["cents_per_mm"], shown["calculated"]) == (-1.4, pytest.approx(-1.173, abs=1e-3))
+    assert "taken as measured on the B♭ side: -1.40 cents/mm" in correction.summary()
+
+
+def test_a_model_with_another_common_slide():
+    horn = find("double horn").serving("main", ["F"]).serving("Bb", ["F", "Bb"])
+    moves = {m.slide: m.move_mm for m in correct(HOT, horn, 33).moves}
+    left = {s: 22.1 + horn.cents_of_moves(s, moves) for s in ("F", "Bb")}
+    assert left == pytest.approx({"F": 0.0, "Bb": 0.0}, abs=1e-6)
+    assert moves["Bb"] == pytest.approx(18.96, abs=0.005)
+
+
+def test_the_table_has_one_row_a_slide():
+    frame = correct(HOT, "double horn", 33).to_frame()
+    assert list(frame["slide"]) == ["main", "F", "Bb"]
+    assert list(correct(HOT, "vibraphone", 33).to_frame().columns) == list(frame.columns)
+
+
+def test_what_does_not_exist_is_refused():
+    with pytest.raises(InstrumentError, match="no instrument 'hron'"):
+        correct(HOT, "hron", 33)
+    with pytest.raises(InstrumentError, match="has no slide 'third'"):
+        correct(HOT, "double horn", 33, at={"third": 3})
+    with pytest.raises(ReachError, match="position of slide main is -3 mm"):
+        correct(HOT, "double horn", 33, at={"main": -3})
+
+
+def test_from_python_as_the_readme_says():
+    moves = drift.correct(
+        PHYSICS, instrument="double horn", celsius=33, minutes=30, at={"main": 12, "F": 8}
+    )
+    assert moves.moves[0].to_mm > 12
+
+
+@pytest.mark.parametrize(
+    ("conditions", "words"),
+    [
+        ({"celsius": float("nan")}, "temperature nan °C is no number"),
+        ({"celsius": 30, "minutes": -5}, "-5 minutes of playing are not possible"),
+        ({"celsius": 30, "tuned_minutes": float("inf")}, "inf minutes of playing"),
+        ({"celsius": 30, "tuned_celsius": float("nan")}, "temperature nan °C"),
+    ],
+)
+def test_impossible_conditions_are_refused(conditions, words):
+    with pytest.raises(ReachError, match=words):
+        correct(PHYSICS, "Bb trumpet", **conditions)

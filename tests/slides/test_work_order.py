@@ -1,0 +1,100 @@
+"""The order of work in words, and lengths as people read them."""
+
+import re
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from drift.instruments import find
+from drift.slides.correction import correct
+from drift.slides.work_order import in_inches, steps, tuning_notes
+from tests.slides.test_correction import HOT, Told
+
+COLD = Told(-20.0, -24.0, -17.0)
+
+
+def test_order_in_which_players_work():
+    correction = correct(HOT, "double horn", 33, at={"main": 12, "F": 8})
+    text = steps(correction)
+    where = [next(n for n, line in enumerate(text) if words in line) for words in (
+        "Warm up first", "right hand", "B♭ side, open notes: F4 (written C5)",
+        "F side, open notes", "Valve slides, pressing the valve", "Never force a slide",
+    )]  # fmt: skip
+    assert where == sorted(where)
+    assert "Pull the main slide out by 19.0 mm, to 31.0 mm" in text[where[2]]
+    assert "Pull the F slide out by 6.3 mm, to 14.3 mm" in text[where[3]]
+    assert "Leave the B♭ slide where it is." in text
+
+
+def test_only_horns_are_told_of_the_right_hand():
+    assert not any("right hand" in line for line in steps(correct(HOT, "Bb trumpet", 33)))
+
+
+def test_cold_is_pushed_in():
+    text = steps(correct(COLD, "Bb trumpet", 5, at={"main": 15.0}))
+    assert any("Push the main slide in by 8.5 mm, to 6.5 mm" in line for line in text)
+
+
+def test_the_end_of_the_travel_is_said():
+    text = steps(correct(HOT, "Bb trumpet", 33, at={"main": 12.0}, travel={"main": 15.0}))
+    assert any(line.endswith("its end.") for line in text)
+
+
+def test_a_stuck_slide_is_left_and_never_forced():
+    text = steps(correct(HOT, "Bb trumpet", 33, stuck=["main"]))
+    assert any("Leave the main slide where it is; it can go no further." in line for line in text)
+    assert text[-1].startswith("Never force")
+
+
+def test_a_joint_is_called_by_its_name():
+    text = steps(correct(HOT, "flute", 33))
+    assert any("Tuning note: A4, then B♭4. Pull the head out by" in line for line in text)
+
+
+def test_bars_have_no_work():
+    assert steps(correct(HOT, "vibraphone", 33)) == [
+        "Nothing can be moved: let the others tune to it."
+    ]
+
+
+def test_no_word_says_that_anything_is_safe():
+    for name in ("double horn", "Bb trumpet", "flute", "vibraphone"):
+        assert not re.search(r"\bsafe\b", correct(HOT, name, 33).summary(), re.IGNORECASE)
+
+
+def test_summary_says_what_is_left_over():
+    text = correct(HOT, "Bb trumpet", 33, stuck=["main"]).summary()
+    assert "Left over on the open notes: +22.1 cents." in text
+    assert "Left over: nothing on the open notes." in correct(HOT, "Bb trumpet", 33).summary()
+
+
+def test_written_notes_stand_beside_sounding_ones():
+    horn, tuba = find("double horn"), find("BBb tuba")
+    assert tuning_notes(horn, horn.side("F")).startswith("F4 (written C5), then C4 (written G4)")
+    assert tuning_notes(tuba, tuba.side()) == "B♭2, then F2 and B♭1"
+
+
+@pytest.mark.parametrize(
+    ("mm", "text"),
+    [(0.0, "0 in"), (0.7, "0 in"), (0.9, "1/16 in"), (12.7, "1/2 in"), (25.4, "1 in"),
+     (-6.35, "-1/4 in"), (30.2, "1 3/16 in")],
+)  # fmt: skip
+def test_inches_to_a_sixteenth(mm, text):
+    assert in_inches(mm) == text
+
+
+@given(st.floats(-500.0, 500.0))
+def test_inches_are_the_nearest_sixteenth(mm):
+    text = in_inches(mm).removesuffix(" in")
+    sign = -1 if text.startswith("-") else 1
+    inches = sign * sum(Fraction(part) for part in text.lstrip("-").split())
+    assert abs(float(inches) * 25.4 - mm) <= 25.4 / 32 + 1e-9
+    assert (inches * 16).denominator == 1
+
+
+def test_inches_on_request():
+    text = correct(HOT, "Bb trumpet", 33, at={"main": 12.7}).summary(inches=True)
+    assert "out by 3/8 in, to 7/8 in" in text
+    assert "mm" not in text
