@@ -59,30 +59,29 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
-    from drift.instruments import catalogue
     from drift.logbook.rehearsals import load
     from drift.pairing import pair
     from drift.regression.fits import fit, physics
 
-    known = catalogue(options.instruments)
+    instruments = options.instruments
     if options.source == "physics":
-        found = physics(known)
+        found = physics(instruments)
         paired = found.rows
     else:
         paired = pair(
-            load(options.source),
+            load(options.source, instruments),
             thermometer=options.thermometer,
             flagged=not options.without_flagged,
-            instruments=options.instruments,
+            instruments=instruments,
         )
-        found = fit(paired, options.method, start=options.start, catalogue=known)
+        found = fit(paired, options.method, start=options.start, instruments=instruments)
     answer = found.to_json()
     texts = [found.summary()]
     if options.compare:
         from drift.regression.comparison import compare, compare_shapes
 
-        methods = compare(paired, catalogue=known)
-        shapes = compare_shapes(paired, catalogue=known)
+        methods = compare(paired, instruments=instruments)
+        shapes = compare_shapes(paired, instruments=instruments)
         answer["comparison"] = methods.to_frame().to_dict("records")
         answer["shapes"] = shapes.to_frame().to_dict("records")
         texts += [methods.summary(), "shapes of the time term: " + shapes.summary()]
@@ -90,7 +89,7 @@ def run(options: argparse.Namespace) -> int:
         from drift.regression.advice import advise
 
         celsius = None if options.advise == "warm slope" else _celsius(options.advise)
-        advice = advise(found, celsius=celsius, catalogue=known)
+        advice = advise(found, celsius=celsius, instruments=instruments)
         answer["advice"] = {
             "text": advice.summary(),
             "options": advice.to_frame().to_dict("records"),

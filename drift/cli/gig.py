@@ -134,16 +134,16 @@ def run(options: argparse.Namespace) -> int:
 
 def _fit(options: argparse.Namespace) -> Fit:
     """Return what is known: the band's own rehearsals, or acoustics alone."""
-    from drift.instruments import catalogue
     from drift.regression.fits import fit, physics
 
-    known = catalogue(options.instruments)
     if options.source == "physics":
-        return physics(known)
+        return physics(options.instruments)
     from drift.logbook.rehearsals import load
     from drift.pairing import pair
 
-    return fit(pair(load(options.source)), catalogue=known)
+    instruments = options.instruments
+    paired = pair(load(options.source, instruments), instruments=instruments)
+    return fit(paired, instruments=instruments)
 
 
 def _zone(options: argparse.Namespace) -> tzinfo | None:

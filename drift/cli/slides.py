@@ -187,19 +187,17 @@ def _write_card(table: PositionTable, path: Path, inches: bool) -> None:
 
 
 def _known(options: argparse.Namespace) -> Known:
-    from drift.instruments import catalogue
     from drift.regression.fits import physics
 
     if options.source == "physics":
         if options.instrument is None:
             raise InstrumentError("no instrument was named", "add --instrument NAME")
-        fit = physics(catalogue(options.instruments))
+        fit = physics(options.instruments)
         return Known(fit, _instrument(options.instrument, options), options.at)
     return _known_from(options)
 
 
 def _known_from(options: argparse.Namespace) -> Known:
-    from drift.instruments import catalogue
     from drift.logbook.rehearsals import load
     from drift.pairing import pair
     from drift.pairing.slide_log import calibration_of, last_positions
@@ -212,7 +210,7 @@ def _known_from(options: argparse.Namespace) -> Known:
     fitted = fit(
         pair(rehearsals, instruments=options.instruments),
         options.method,
-        catalogue=catalogue(options.instruments),
+        instruments=options.instruments,
     )
     if player is None:
         return Known(fitted, instrument, options.at)

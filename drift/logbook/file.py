@@ -88,7 +88,7 @@ def _explained(path: Path, words: str) -> LogbookError:
     if "full" in words:
         return LogbookError(
             f"{path} cannot grow: {words}",
-            "make space; what was kept is safe, what was not can be entered again then",
+            "make space; what was kept stays kept, what was not can be entered again then",
         )
     return LogbookError(
         f"{path} could not be read or written: {words}",

@@ -9,7 +9,6 @@ from pathlib import Path
 import pandas as pd
 
 from drift.errors import DriftError, TooLittleData
-from drift.instruments import catalogue
 from drift.logbook.rehearsals import Rehearsals, load
 from drift.pairing import pair
 from drift.regression.fits import fit, physics
@@ -68,10 +67,10 @@ def learn(path: Path, before: Learnt | None = None, instruments: Path | None = N
     if before is not None and paired.equals(before.paired):
         return Learnt(season, paired, before.known, before.basis)
     try:
-        known = fit(paired, catalogue=catalogue(instruments))
+        known = fit(paired, instruments=instruments)
         basis = f"{len(known.rows)} readings and acoustics"
     except TooLittleData:
-        known = physics(catalogue(instruments))
+        known = physics(instruments)
         basis = "acoustics alone: too few readings yet"
     return Learnt(season, paired, known, basis)
 

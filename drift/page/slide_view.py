@@ -130,7 +130,7 @@ def _answered(
     question: Question, learnt: Learnt, room: Room
 ) -> tuple[Correction | None, PositionTable]:
     horn = question.instrument
-    fit = physics(catalogue(room.instruments)) if question.source == "physics" else learnt.known
+    fit = physics(room.instruments) if question.source == "physics" else learnt.known
     calibration = calibration_of(learnt.season, question.player, horn) if question.player else {}
     correction = None
     if question.celsius is not None:

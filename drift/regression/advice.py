@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from drift.errors import InputError, TooLittleData
-from drift.instruments.anatomy import Instrument
 from drift.notes import shown
 from drift.regression.fits import fit
 from drift.regression.results import Fit
@@ -107,7 +107,7 @@ def advise(
     *,
     celsius: float | None = None,
     options: Sequence[Addition] | None = None,
-    catalogue: Mapping[str, Instrument] | None = None,
+    instruments: Path | None = None,
 ) -> Advice:
     """Rank feasible additions by how much they would narrow the answer asked for.
 
@@ -122,8 +122,8 @@ def advise(
         when left out, the warm slope.
     options : sequence of Addition, optional
         What could be measured (default: `additions_around`).
-    catalogue : mapping, optional
-        Instruments to know beside the shipped ones.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
 
     Returns
     -------
@@ -156,7 +156,7 @@ def advise(
     records = []
     for addition in candidates:
         more = pd.concat([found.rows, _made_up(found, name, addition)], ignore_index=True)
-        then = fit(more, catalogue=catalogue)
+        then = fit(more, instruments=instruments)
         records.append(vars(addition) | {"width": _width(then, name, celsius)})
     target = "warm slope" if celsius is None else f"drift at {celsius:g} °C"
     return Advice(

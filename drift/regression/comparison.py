@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,6 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import DriftError, TooLittleData
-from drift.instruments.anatomy import Instrument
 from drift.regression.fits import fit, rows_to_fit
 from drift.regression.results import Fit
 
@@ -89,7 +89,7 @@ def compare(
     paired: pd.DataFrame,
     methods: tuple[str, ...] = ("anchored", "least-squares", "mixed"),
     *,
-    catalogue: Mapping[str, Instrument] | None = None,
+    instruments: Path | None = None,
 ) -> Comparison:
     """Leave out each rehearsal in turn and predict it by each method, and by "no drift".
 
@@ -99,8 +99,8 @@ def compare(
         As for `drift.fit`, of at least two rehearsals.
     methods : tuple of str
         The methods to compare.
-    catalogue : mapping, optional
-        Instruments to know beside the shipped ones.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
 
     Raises
     ------
@@ -115,24 +115,22 @@ def compare(
     """
 
     def curve_of(method: str) -> Callable[[pd.DataFrame], Curve]:
-        return lambda rows: _drift_of(fit(rows, method, catalogue=catalogue))
+        return lambda rows: _drift_of(fit(rows, method, instruments=instruments))
 
     ways: dict[str, Callable[[pd.DataFrame], Curve]] = {name: curve_of(name) for name in methods}
     ways[NO_DRIFT] = lambda _: lambda rows: np.zeros(len(rows))
-    return _leave_out(paired, ways, catalogue)
+    return _leave_out(paired, ways, instruments)
 
 
-def compare_shapes(
-    paired: pd.DataFrame, *, catalogue: Mapping[str, Instrument] | None = None
-) -> Comparison:
+def compare_shapes(paired: pd.DataFrame, *, instruments: Path | None = None) -> Comparison:
     """Leave out each rehearsal in turn and predict it with several shapes of the time term.
 
     Parameters
     ----------
     paired : DataFrame
         As for `drift.fit`, of at least two rehearsals.
-    catalogue : mapping, optional
-        Instruments to know beside the shipped ones.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
 
     Raises
     ------
@@ -153,7 +151,7 @@ def compare_shapes(
 
     ways = {name: curve_of(shape) for name, shape in SHAPES.items()}
     ways[NO_DRIFT] = lambda _: lambda rows: np.zeros(len(rows))
-    return _leave_out(paired, ways, catalogue)
+    return _leave_out(paired, ways, instruments)
 
 
 def _drift_of(found: Fit) -> Curve:
@@ -171,10 +169,10 @@ def _drift_of(found: Fit) -> Curve:
 def _leave_out(
     paired: pd.DataFrame,
     ways: Mapping[str, Callable[[pd.DataFrame], Curve]],
-    catalogue: Mapping[str, Instrument] | None,
+    instruments: Path | None,
 ) -> Comparison:
     """Return the errors of each way for each rehearsal left out."""
-    rows, _ = rows_to_fit(paired, catalogue)
+    rows, _ = rows_to_fit(paired, instruments)
     names = rows["rehearsal"].drop_duplicates().tolist()
     if len(names) < 2:
         raise TooLittleData(

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from drift import instruments
 from drift.errors import InputError, InstrumentError, TooLittleData
-from drift.instruments.anatomy import Instrument, Priors
+from drift.instruments import Instrument, Priors, canonical_name, find
 from drift.regression.anchored import Part, fit_anchored
 from drift.regression.grouping import INTERCEPT, numbered
 from drift.regression.posterior import before_the_data
@@ -30,7 +30,7 @@ def fit(
     method: str = "anchored",
     *,
     start: str = "stated",
-    catalogue: Mapping[str, Instrument] | None = None,
+    instruments: Path | None = None,
 ) -> Fit:
     """Fit the drift of pitch to temperature and playing time.
 
@@ -45,8 +45,8 @@ def fit(
     start : str
         How warm the instruments were at the start: ``stated`` (``initial_warmth``, 0 where nothing
         is said) or ``estimated`` (anchored only: one number for all of which nothing is said).
-    catalogue : mapping of str to Instrument, optional
-        Instruments to know beside the shipped ones.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
 
     Returns
     -------
@@ -69,21 +69,21 @@ def fit(
         raise InputError(f"no method {method!r}", f"choose one of {', '.join(METHODS)}")
     if start not in STARTS:
         raise InputError(f"no start {start!r}", f"choose one of {', '.join(STARTS)}")
-    rows, left_out = rows_to_fit(paired, catalogue)
+    rows, left_out = rows_to_fit(paired, instruments)
     if method == "anchored":
-        return _anchored(rows, left_out, catalogue, start == "stated")
+        return _anchored(rows, left_out, instruments, start == "stated")
     from drift.regression.classical import fit_classical
 
     return fit_classical(rows, left_out, method)
 
 
-def physics(catalogue: Mapping[str, Instrument] | None = None) -> Fit:
+def physics(instruments: Path | None = None) -> Fit:
     """Return what acoustics alone says: the anchored method before any reading.
 
     Parameters
     ----------
-    catalogue : mapping of str to Instrument, optional
-        Instruments to know beside the shipped ones.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
 
     Examples
     --------
@@ -92,7 +92,7 @@ def physics(catalogue: Mapping[str, Instrument] | None = None) -> Fit:
     """
 
     def curve(name: str) -> Curve:
-        return before_the_data(_priors(name, catalogue))
+        return before_the_data(_priors(name, instruments))
 
     empty = pd.DataFrame(
         {name: pd.Series(dtype=float) for name in (*NUMBERS, "drift", "residual", "weight")}
@@ -102,7 +102,7 @@ def physics(catalogue: Mapping[str, Instrument] | None = None) -> Fit:
 
 
 def rows_to_fit(
-    paired: pd.DataFrame, catalogue: Mapping[str, Instrument] | None = None
+    paired: pd.DataFrame, instruments: Path | None = None
 ) -> tuple[pd.DataFrame, tuple[Mapping[str, Any], ...]]:
     """Return the rows that a fit can use, complete, and the reasons why others were left out.
 
@@ -121,7 +121,7 @@ def rows_to_fit(
         )
     rows = paired.reset_index(drop=True)
     codes, given = numbered(rows, ["instrument"])
-    names = [instruments.canonical_name(str(name)) for name in given]
+    names = [canonical_name(str(name)) for name in given]
     if names != list(given):
         rows["instrument"] = pd.Series(names, dtype="str").take(codes).to_numpy()
     if "side" not in rows:
@@ -134,7 +134,7 @@ def rows_to_fit(
     left_out = [dict(item) for item in paired.attrs.get("left_out", [])]
     columns = [*NUMBERS, "minutes_into_spell", "initial_warmth"]
     finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
-    fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
+    fixed = np.array([_is_fixed(name, instruments) for name in names], dtype=bool)
     reasons = {
         "a number is missing": ~np.logical_and.reduce(finite),
         "an instrument of fixed pitch, which playing does not warm": fixed[codes],
@@ -155,23 +155,21 @@ def rows_to_fit(
     return kept, tuple(left_out)
 
 
-def _find(name: str, catalogue: Mapping[str, Instrument] | None) -> Instrument | None:
-    if catalogue is not None and name in catalogue:
-        return catalogue[name]
+def _find(name: str, instruments: Path | None) -> Instrument | None:
     try:
-        return instruments.find(name)
+        return find(name, instruments)
     except InstrumentError:
         return None
 
 
-def _is_fixed(name: str, catalogue: Mapping[str, Instrument] | None) -> bool:
-    known = _find(name, catalogue)
+def _is_fixed(name: str, instruments: Path | None) -> bool:
+    known = _find(name, instruments)
     return known is not None and known.fixed_pitch is not None
 
 
-def _priors(name: str, catalogue: Mapping[str, Instrument] | None) -> Priors:
+def _priors(name: str, instruments: Path | None) -> Priors:
     """Return the priors of an instrument to predict, which must be in the catalogue."""
-    known = _find(name, catalogue) or instruments.find(name)
+    known = find(name, instruments)
     if known.fixed_pitch is not None:
         raise InstrumentError(
             f"a {known.name} has a fixed pitch, which playing does not warm",
@@ -183,12 +181,12 @@ def _priors(name: str, catalogue: Mapping[str, Instrument] | None) -> Priors:
 def _anchored(
     rows: pd.DataFrame,
     left_out: tuple[Mapping[str, Any], ...],
-    catalogue: Mapping[str, Instrument] | None,
+    instruments: Path | None,
     start_stated: bool,
 ) -> Fit:
     """Fit all kinds of instrument together and dress the answer."""
     groups = rows.groupby("instrument", sort=False).indices
-    parts = [_part(rows.iloc[where], name, catalogue) for name, where in groups.items()]
+    parts = [_part(rows.iloc[where], name, instruments) for name, where in groups.items()]
     answer = fit_anchored(parts, start_stated)
     looks = np.full((len(rows), 3), np.nan)
     kinds: dict[str, Kind] = {}
@@ -199,7 +197,7 @@ def _anchored(
         kinds[str(name)] = Kind(posterior, len(where), look.r_squared, look.entanglement)
 
     def otherwise(name: str) -> Curve:
-        return before_the_data(_priors(name, catalogue), answer.slope)
+        return before_the_data(_priors(name, instruments), answer.slope)
 
     first = answer.posteriors[0]
     found = Fit(
@@ -215,8 +213,8 @@ def _anchored(
     return with_warnings(found)
 
 
-def _part(rows: pd.DataFrame, name: Any, catalogue: Mapping[str, Instrument] | None) -> Part:
-    known = _find(str(name), catalogue)
+def _part(rows: pd.DataFrame, name: Any, instruments: Path | None) -> Part:
+    known = _find(str(name), instruments)
     return Part(
         cents=rows["reference_cents"].to_numpy(dtype=float),
         celsius=rows["celsius"].to_numpy(dtype=float),

@@ -6,7 +6,6 @@ from datetime import UTC, tzinfo
 from pathlib import Path
 
 from drift.errors import InputError
-from drift.instruments import catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing import pair
 from drift.regression.comparison import compare
@@ -89,8 +88,7 @@ def compose(
     if not len(scope.readings):
         raise InputError("there are no readings to report", "log or import readings first")
     paired = pair(scope, thermometer=thermometer, instruments=instruments)
-    known = catalogue(instruments)
-    found = fit(paired, by, catalogue=known)
+    found = fit(paired, by, instruments=instruments)
     names = (rehearsal,) if rehearsal is not None else _held(scope)
     material = Material(scope, paired, found, names, zone, made, instruments)
     parts = (
@@ -101,7 +99,7 @@ def compose(
         rehearsals(material),
         slide_tables(material),
         in_numbers(material),
-        residuals(material, compare(paired, catalogue=known) if compared else None),
+        residuals(material, compare(paired, instruments=instruments) if compared else None),
         left_out(material),
         care(material),
         method(material),

@@ -73,7 +73,7 @@ def room_to_move(
     at : mapping of str to float, optional
         Positions [mm] by slide, measured from fully in.
     travel : mapping of str to float, optional
-        Usable travel [mm] by slide, from fully in to the last safe position.
+        Usable travel [mm] by slide, from fully in to the last usable position.
     stuck : collection of str
         Slides that do not move.
 

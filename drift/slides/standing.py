@@ -215,9 +215,9 @@ def standing(
 
 def _learnt(season: Rehearsals, instruments: Path | None) -> tuple[Fit, str]:
     try:
-        found = fit(pair(season, instruments=instruments))
+        found = fit(pair(season, instruments=instruments), instruments=instruments)
     except TooLittleData:
-        return physics(), "acoustics alone, too few readings yet"
+        return physics(instruments), "acoustics alone, too few readings yet"
     return found, f"{len(found.rows)} readings and acoustics"
 
 

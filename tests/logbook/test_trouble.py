@@ -74,7 +74,7 @@ def test_when_the_book_cannot_grow_it_says_so_and_goes_on_when_it_can(book, desk
     refusal = fill(desk, answers)
     assert refusal == (
         f"not kept: {book.path} cannot grow: database or disk is full; "
-        "make space; what was kept is safe, what was not can be entered again then"
+        "make space; what was kept stays kept, what was not can be entered again then"
     )
     with Listener(said, book, "hall", FakeClock(), told.append):
         said.emptied.wait()
