@@ -309,7 +309,7 @@ class Fit:
         if low - 1.0 <= celsius <= high + 1.0:
             return None
         return (
-            f"{celsius:g} °C lies beyond the temperatures seen so far "
+            f"{round(celsius, 1):g} °C lies beyond the temperatures seen so far "
             f"({low:.1f} to {high:.1f} °C): the answer leans on the model there"
         )
 

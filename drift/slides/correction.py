@@ -314,8 +314,8 @@ def _about_the_slides(
             warnings.append(f"the {shown(slide)} slide {why}")
         if move < -MM_UNSEEN and slide not in at:
             warnings.append(
-                f"the {shown(slide)} slide is to go in {-move:.1f} mm and its position is not "
-                "known: check that it stands out so far"
+                f"the {shown(slide)} slide is to be pushed in and its position is not known: "
+                "check that it stands out so far"
             )
     for side, cents in middle.left_over_cents.items():
         if abs(cents) >= 0.5:

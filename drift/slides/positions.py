@@ -81,7 +81,7 @@ class PositionTable:
         value = move.move_mm if move.to_mm is None else move.to_mm
         if not known and not _shows(move):
             return STAY
-        text = in_inches(value).removesuffix(" in") if inches else f"{value:.1f}"
+        text = in_inches(value) if inches else f"{value:.1f}"
         if not known and value > 0:
             text = f"+{text}"
         return text + (AT_THE_END if move.limited else "")

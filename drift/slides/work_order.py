@@ -21,7 +21,7 @@ LINE_WIDTH = 92
 
 
 def in_inches(move_mm: float) -> str:
-    """Return a length to the nearest sixteenth of an inch.
+    """Return a length in inches to the nearest sixteenth, as a rule is read.
 
     Parameters
     ----------
@@ -31,12 +31,12 @@ def in_inches(move_mm: float) -> str:
     Returns
     -------
     str
-        Such as ``1 3/16 in``.
+        Such as ``1 3/16``.
 
     Examples
     --------
     >>> in_inches(30.2), in_inches(-6.35), in_inches(0.5)
-    ('1 3/16 in', '-1/4 in', '0 in')
+    ('1 3/16', '-1/4', '0')
     """
     sixteenths = round(abs(move_mm) / MM_PER_INCH * SIXTEENTHS)
     whole, part = divmod(sixteenths, SIXTEENTHS)
@@ -47,7 +47,7 @@ def in_inches(move_mm: float) -> str:
             part, below = part // 2, below // 2
         words.append(f"{part}/{below}")
     sign = "-" if move_mm < 0 and sixteenths else ""
-    return f"{sign}{' '.join(words)} in"
+    return f"{sign}{' '.join(words)}"
 
 
 def length(move_mm: float, *, inches: bool = False) -> str:
@@ -55,10 +55,14 @@ def length(move_mm: float, *, inches: bool = False) -> str:
 
     Examples
     --------
-    >>> length(18.96), length(18.96, inches=True)
-    ('19.0 mm', '3/4 in')
+    >>> length(18.96), length(18.96, inches=True), length(30.2, inches=True)
+    ('19.0 mm', '3/4 inch', '1 3/16 inches')
     """
-    return in_inches(move_mm) if inches else f"{move_mm:.1f} mm"
+    if not inches:
+        return f"{move_mm:.1f} mm"
+    text = in_inches(move_mm)
+    one_at_most = text == "1" or "/" in text.split()[0]
+    return f"{text} {'inch' if one_at_most else 'inches'}"
 
 
 def tuning_notes(instrument: Instrument, side: Side) -> str:
@@ -110,8 +114,7 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
     habit = f"{horn.habit[0].upper()}{horn.habit[1:]}. " if horn.habit else ""
     listed.append(f"{habit}Play the note as in the band, and look at the tuner afterwards.")
     listed += [_step(correction, move, inches) for move in correction.moves]
-    if any(abs(loop.move_mm) >= MM_UNSEEN for loop in correction.valve_slides):
-        listed.append(_valve_step(correction, inches))
+    listed += _valve_step(correction, inches)
     listed.append("Never force a slide that is stuck: leave it to a repairer.")
     return listed
 
@@ -119,7 +122,7 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
 def _step(correction: Correction, move: Move, inches: bool) -> str:
     horn = correction.instrument
     name = f"{shown(move.slide)} slide" if horn.family == "brass" else move.slide
-    if abs(move.move_mm) < MM_UNSEEN:
+    if _unseen(move.move_mm, inches):
         return f"Leave the {name} where it is" + (
             "; it can go no further." if move.limited else "."
         )
@@ -142,14 +145,23 @@ def _where(horn: Instrument, slide: str) -> str:
     return f"{heading[0].upper()}{heading[1:]}{notes}. "
 
 
-def _valve_step(correction: Correction, inches: bool) -> str:
-    moves = ", ".join(
-        f"{shown(loop.side)} {loop.valve}".strip()
-        + f" {'out' if loop.move_mm > 0 else 'in'} {length(abs(loop.move_mm), inches=inches)}"
-        for loop in correction.valve_slides
-        if abs(loop.move_mm) >= MM_UNSEEN
-    )
-    return f"Valve slides, pressing the valve while you move its slide: {moves}."
+def _unseen(move_mm: float, inches: bool) -> bool:
+    """Return whether a move is too small to be read off the rule."""
+    return abs(move_mm) < MM_UNSEEN or (inches and in_inches(move_mm) == "0")
+
+
+def _valve_step(correction: Correction, inches: bool) -> list[str]:
+    """Return the step for the valve slides, where any is worth its while."""
+    moves: dict[str, list[str]] = {"pull": [], "push": []}
+    for loop in correction.valve_slides:
+        if not _unseen(loop.move_mm, inches):
+            name = f"{shown(loop.side)} {loop.valve}".strip()
+            far = length(abs(loop.move_mm), inches=inches)
+            moves["pull" if loop.move_mm > 0 else "push"].append(f"{name} by {far}")
+    told = "; ".join(f"{way} {', '.join(each)}" for way, each in moves.items() if each)
+    if not told:
+        return []
+    return [f"Valve slides, pressing the valve while you move its slide: {told}."]
 
 
 def in_words(correction: Correction, *, inches: bool = False) -> str:
@@ -211,6 +223,6 @@ def _left_alone(correction: Correction) -> list[str]:
 
 def _wrapped(text: str, indent: str = "") -> str:
     """Return a text in lines for a terminal, a number and its unit never apart."""
-    together = re.sub(r" (?=mm\b|in\b|cents\b|[+-]\d)", "\N{NO-BREAK SPACE}", text)
+    together = re.sub(r" (?=mm\b|inch|cents\b|[+-]\d)", "\N{NO-BREAK SPACE}", text)
     lines = fill(together, LINE_WIDTH, subsequent_indent=indent, break_on_hyphens=False)
     return lines.replace("\N{NO-BREAK SPACE}", " ")

@@ -86,7 +86,7 @@ def test_table_csv_and_card(drift, tmp_path):
 
 def test_inches(drift):
     _, out, _ = drift("slides", "physics", *HORN, "--celsius", 33, "--inches")
-    assert "/16 in" in out
+    assert "/16 inch" in out
     assert " mm" not in out
 
 

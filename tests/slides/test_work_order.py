@@ -78,8 +78,8 @@ def test_written_notes_stand_beside_sounding_ones():
 
 @pytest.mark.parametrize(
     ("mm", "text"),
-    [(0.0, "0 in"), (0.7, "0 in"), (0.9, "1/16 in"), (12.7, "1/2 in"), (25.4, "1 in"),
-     (-6.35, "-1/4 in"), (30.2, "1 3/16 in")],
+    [(0.0, "0"), (0.7, "0"), (0.9, "1/16"), (12.7, "1/2"), (25.4, "1"), (-6.35, "-1/4"),
+     (30.2, "1 3/16")],
 )  # fmt: skip
 def test_inches_to_a_sixteenth(mm, text):
     assert in_inches(mm) == text
@@ -87,7 +87,7 @@ def test_inches_to_a_sixteenth(mm, text):
 
 @given(st.floats(-500.0, 500.0))
 def test_inches_are_the_nearest_sixteenth(mm):
-    text = in_inches(mm).removesuffix(" in")
+    text = in_inches(mm)
     sign = -1 if text.startswith("-") else 1
     inches = sign * sum(Fraction(part) for part in text.lstrip("-").split())
     assert abs(float(inches) * 25.4 - mm) <= 25.4 / 32 + 1e-9
@@ -96,5 +96,15 @@ def test_inches_are_the_nearest_sixteenth(mm):
 
 def test_inches_on_request():
     text = correct(HOT, "Bb trumpet", 33, at={"main": 12.7}).summary(inches=True)
-    assert "out by 3/8 in, to 7/8 in" in text
+    assert "out by 3/8 inch, to 7/8 inch" in text
     assert "mm" not in text
+
+
+def test_moves_that_no_rule_shows_are_left_out_in_inches():
+    moved = correct(HOT, "Bb trumpet", 24)
+    assert 0.0 < moved.valve_slides[0].move_mm < 25.4 / 32 < moved.valve_slides[-1].move_mm
+    valves = next(step for step in steps(moved, inches=True) if step.startswith("Valve slides"))
+    assert valves.endswith(": pull 1 by 1/16 inch, 3 by 1/16 inch.")
+    hardly = steps(correct(Told(1.0, 0.8, 1.2), "Bb trumpet", 21), inches=True)
+    assert "Leave the main slide where it is." in hardly
+    assert not any(step.startswith("Valve slides") for step in hardly)
