@@ -314,12 +314,17 @@ def check_number(column: Column, value: float) -> float:
         When it does not, or is no finite number.
     """
     if not (math.isfinite(value) and column.lowest <= value <= column.highest):
-        unit = f" {column.unit}" if column.unit else ""
         raise InputError(
-            f"{column.name} {value:g}{unit} is outside {column.lowest:g} to {column.highest:g}",
+            f"{_with_unit(column, value)} is outside {column.lowest:g} to {column.highest:g}",
             f"check the value; {column.name} is {column.title}",
         )
     return value
+
+
+def _with_unit(column: Column, value: float) -> str:
+    """Return a number as people say it, by the name of its column where it has no unit."""
+    unit = column.unit.replace("cent", "cents")
+    return f"{value:g} {unit}" if unit else f"{column.name} {value:g}"
 
 
 def _check_slide_event(event: Event) -> None:

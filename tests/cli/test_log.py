@@ -107,7 +107,7 @@ def test_each_entry_is_answered_by_one_line(tmp_path):
         ("slide main 14", "kept slide main 14 mm"),
         ("slide F 14", "not kept: "),
         ("H4 +6", "not kept: "),
-        ("F4 +900", "not kept: cents 900 cent is outside -200 to 200"),
+        ("F4 +900", "not kept: 900 cents is outside -200 to 200"),
         ("remark the doors were open", "kept remark the doors were open"),
         ("undo", "kept undo: remark the doors were open is taken back"),
         ("undo", "kept undo: slide main 14.0 is taken back"),

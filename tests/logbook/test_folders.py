@@ -56,7 +56,7 @@ def test_a_wrong_row_is_named_by_file_line_and_value(tmp_path, wrong, value):
         ({"readings": HEADER.replace(",cents", "") + ROW}, "no column 'cents'"),
         ({"readings": HEADER.replace("remark", "cents") + ROW}, "'cents' is there twice"),
         ({"readings": ""}, "is empty"),
-        ({"temperatures": TEMPERATURES.replace("19.6", "99")}, "celsius 99 °C"),
+        ({"temperatures": TEMPERATURES.replace("19.6", "99")}, "99 °C is outside"),
         (
             {"temperatures": TEMPERATURES.replace("celsius", "celsius,fahrenheit")},
             "unknown column 'fahrenheit'",
