@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from types import TracebackType
 from typing import Self
 
 from sensors.clocks import StepWatch
@@ -51,12 +50,7 @@ class ClockSteps:
         """Open nothing."""
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close nothing."""
 
     def __iter__(self) -> Iterator[Temperature | Notice | None]:

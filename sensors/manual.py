@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from queue import Empty, SimpleQueue
-from types import TracebackType
 from typing import Self
 
 from sensors.dialects import plain
@@ -59,12 +58,7 @@ class Manual:
         """Open nothing."""
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close nothing."""
 
     def __iter__(self) -> Iterator[Temperature | Notice | None]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from sensors.errors import AddressError, LineRefused, SourceUnavailable
@@ -158,12 +157,7 @@ class Modbus:
         self._attach()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close the port."""
         self._port.close()
 

@@ -6,7 +6,6 @@ import re
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from sensors.errors import LineRefused, SourceUnavailable
@@ -144,12 +143,7 @@ class OneWire:
             ) from None
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close nothing: the file is opened for each reading."""
 
     def __iter__(self) -> Iterator[Temperature | Notice | None]:

@@ -8,7 +8,6 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Self, TextIO
 
 from sensors.errors import LineRefused, SourceUnavailable
@@ -82,12 +81,7 @@ class Replay:
             )
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close the file."""
         if self._file is not None:
             self._file.close()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable, Iterable, Iterator
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from sensors.dialects import Dialect
@@ -110,12 +109,7 @@ class SerialLine:
         self._begin()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close the port."""
         self._port.close()
 

@@ -6,7 +6,6 @@ import math
 import random
 import time
 from collections.abc import Callable, Iterator
-from types import TracebackType
 from typing import Self
 
 from sensors.reading import Clock, Notice, Temperature
@@ -68,12 +67,7 @@ class Simulated:
         """Open nothing."""
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close nothing."""
 
     def __iter__(self) -> Iterator[Temperature | Notice | None]:

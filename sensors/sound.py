@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 import numpy as np
@@ -195,12 +194,7 @@ class Microphone:
             ) from None
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         if self._stream is not None:
             self._stream.close()
             self._stream = None
@@ -247,7 +241,8 @@ def _opened(path: Path) -> Iterator[Any]:
             empty = not raw.read(1)
     except OSError as error:
         raise SourceUnavailable(
-            f"{path} cannot be read: {error.strerror}", "check the name and the permissions"
+            f"{path} cannot be read: {error.strerror or error}",
+            "check the name and the permissions",
         ) from None
     if empty:
         raise RecordingError(f"{path.name} is empty", "copy it again from the recorder")
