@@ -18,6 +18,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
@@ -26,7 +27,10 @@ from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-__all__ = ["GREY", "INK", "Look", "inline_svg", "look", "new_axes", "png", "style", "svg"]
+from drift.degrees import celsius_of_fahrenheit, fahrenheit_of_celsius
+from drift.errors import InputError
+
+__all__ = ["GREY", "INK", "Look", "inline_svg", "look", "new_axes", "png", "save", "style", "svg"]
 
 INK = "#1f2328"
 GREY = "#6e7781"
@@ -149,7 +153,7 @@ def signed_text(value: float) -> str:
 
 def fahrenheit_beside(ax: Axes, side: str) -> None:
     """Repeat an axis of degrees Celsius in degrees Fahrenheit, on the ``top`` or the ``right``."""
-    scale = ((lambda c: c * 1.8 + 32.0), (lambda f: (f - 32.0) / 1.8))
+    scale = (fahrenheit_of_celsius, celsius_of_fahrenheit)
     if side == "top":
         other = ax.secondary_xaxis("top", functions=scale)
         other.set_xlabel("°F", color=GREY)
@@ -201,6 +205,33 @@ def title_of(text: str) -> str:
 def raster(points: int) -> bool:
     """Return whether so many points are better kept as a picture inside the drawing."""
     return points > MANY_POINTS
+
+
+@style()
+def save(figure: Figure, path: Path, dots_per_inch: int = 150) -> None:
+    """Write a figure to a file in the format that its name ends in.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    path : Path
+        Such as ``drift.svg``; .png, .pdf and whatever else matplotlib writes.
+    dots_per_inch : int
+        How fine a picture is.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written, or its name ends in no format.
+    """
+    try:
+        figure.savefig(path, dpi=dots_per_inch)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"{path} cannot be written ({error})",
+            "give a name that ends in .png, .svg or .pdf, in a folder that you can write to",
+        ) from None
 
 
 @style()

@@ -10,10 +10,19 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from drift.cli.options import add_instruments, add_json, add_source, print_json
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from drift.regression.advice import Advice
+    from drift.regression.results import Fit
+
 __all__ = ["add_arguments", "run"]
+
+WARM_SLOPE = "warm slope"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -45,9 +54,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--advise",
-        metavar="CELSIUS",
+        metavar="T",
         nargs="?",
-        const="warm slope",
+        const=WARM_SLOPE,
         help="say what to measure next: for the warm slope, or for the drift at a temperature",
     )
     parser.add_argument(
@@ -59,46 +68,28 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
-    from drift.logbook.rehearsals import load
-    from drift.pairing import pair
-    from drift.regression.fits import fit, physics
-
-    instruments = options.instruments
-    if options.source == "physics":
-        found = physics(instruments)
-        paired = found.rows
-    else:
-        paired = pair(
-            load(options.source, instruments),
-            thermometer=options.thermometer,
-            flagged=not options.without_flagged,
-            instruments=instruments,
-        )
-        found = fit(paired, options.method, start=options.start, instruments=instruments)
+    found, paired = _fitted(options)
     answer = found.to_json()
     texts = [found.summary()]
     if options.compare:
         from drift.regression.comparison import compare, compare_shapes
 
-        methods = compare(paired, instruments=instruments)
-        shapes = compare_shapes(paired, instruments=instruments)
+        methods = compare(paired, instruments=options.instruments)
+        shapes = compare_shapes(paired, instruments=options.instruments)
         answer["comparison"] = methods.to_frame().to_dict("records")
         answer["shapes"] = shapes.to_frame().to_dict("records")
         texts += [methods.summary(), "shapes of the time term: " + shapes.summary()]
     if options.advise is not None:
-        from drift.regression.advice import advise
-
-        celsius = None if options.advise == "warm slope" else _celsius(options.advise)
-        advice = advise(found, celsius=celsius, instruments=instruments)
+        advice = _advice(options, found)
         answer["advice"] = {
             "text": advice.summary(),
             "options": advice.to_frame().to_dict("records"),
         }
         texts.append(advice.summary())
     if options.plot is not None:
-        from drift.charts.style import figure_of
+        from drift.charts.style import figure_of, save
 
-        figure_of(found.plot()).savefig(options.plot)
+        save(figure_of(found.plot()), options.plot)
         texts.append(f"drawn: {options.plot}")
     if options.json:
         print_json(answer)
@@ -107,13 +98,29 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _celsius(text: str) -> float:
-    """Return a temperature, or refuse the text."""
-    from drift.errors import InputError
+def _fitted(options: argparse.Namespace) -> tuple[Fit, pd.DataFrame]:
+    """Return the fit, and the paired table that it is of."""
+    from drift.logbook.rehearsals import load
+    from drift.pairing import pair
+    from drift.regression.fits import fit, physics
 
-    try:
-        return float(text)
-    except ValueError:
-        raise InputError(
-            f"--advise {text!r} is not a temperature", "give degrees Celsius, such as --advise 33"
-        ) from None
+    instruments = options.instruments
+    if options.source == "physics":
+        found = physics(instruments)
+        return found, found.rows
+    paired = pair(
+        load(options.source, instruments),
+        thermometer=options.thermometer,
+        flagged=not options.without_flagged,
+        instruments=instruments,
+    )
+    return fit(paired, options.method, start=options.start, instruments=instruments), paired
+
+
+def _advice(options: argparse.Namespace, found: Fit) -> Advice:
+    """Return what to measure next, for the warm slope or for a temperature."""
+    from drift.degrees import parse_degrees
+    from drift.regression.advice import advise
+
+    celsius = None if options.advise == WARM_SLOPE else parse_degrees(options.advise)
+    return advise(found, celsius=celsius, instruments=options.instruments)

@@ -15,14 +15,8 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
 
 from drift.cli.options import add_instruments, add_json, print_json
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-    from drift.instruments import Instrument
 
 __all__ = ["add_arguments", "run"]
 
@@ -52,7 +46,10 @@ def run(options: argparse.Namespace) -> int:
         return 0
     instrument = find(options.name, options.instruments)
     if options.draw:
-        _draw(instrument, options.draw)
+        from drift.charts.style import figure_of, save
+        from drift.sheets.drawing import air_path
+
+        save(figure_of(air_path(instrument)), options.draw)
     if options.json:
         print_json(to_json(instrument))
     elif options.toml:
@@ -60,17 +57,3 @@ def run(options: argparse.Namespace) -> int:
     else:
         print(described(instrument))
     return 0
-
-
-def _draw(instrument: Instrument, path: Path) -> None:
-    from drift.errors import InputError
-    from drift.sheets.drawing import air_path
-
-    figure = cast("Figure", air_path(instrument).get_figure(root=True))
-    try:
-        figure.savefig(path, dpi=150)
-    except (OSError, ValueError) as error:
-        raise InputError(
-            f"{path} cannot be written ({error})",
-            "give --draw a name that ends in .png, .svg or .pdf in a folder you can write to",
-        ) from error

@@ -91,12 +91,12 @@ def degrees(text: str) -> float:
     >>> degrees("68F"), degrees("-5")
     (20.0, -5.0)
     """
-    unit = text[-1:].upper()
+    from drift.degrees import parse_degrees
+
     try:
-        number = float(text[:-1].rstrip(" °") if unit in ("C", "F") else text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no temperature; write 33 or 91F") from None
-    celsius = (number - 32.0) / 1.8 if unit == "F" else number
+        celsius = parse_degrees(text)
+    except InputError as refusal:
+        raise argparse.ArgumentTypeError(f"{refusal.problem}; {refusal.remedy}") from None
     if not -60.0 <= celsius <= 70.0:
         raise argparse.ArgumentTypeError(f"{text!r} is no temperature that people play in")
     return celsius

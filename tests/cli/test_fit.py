@@ -65,8 +65,8 @@ def test_advice_for_no_temperature_is_refused_in_two_lines(drift):
     status, out, err = drift("fit", SEASON, "--advise", "hot")
     assert (status, out) == (1, "")
     assert err.splitlines() == [
-        "drift fit: --advise 'hot' is not a temperature",
-        "give degrees Celsius, such as --advise 33",
+        "drift fit: 'hot' is no temperature",
+        "write a number of °C, or of °F as in 50F",
     ]
 
 
@@ -75,6 +75,14 @@ def test_a_plot_is_written(drift, tmp_path):
     assert status == 0
     assert (tmp_path / "fit.svg").read_text().startswith("<?xml")
     assert "drawn: " in out
+
+
+def test_a_plot_that_cannot_be_written_is_refused_in_two_lines(drift, tmp_path):
+    for path in (tmp_path / "no" / "fit.svg", tmp_path / "fit.tune"):
+        status, _, err = drift("fit", SEASON, "--plot", path)
+        assert status == 1
+        assert len(err.splitlines()) == 2
+        assert "cannot be written" in err
 
 
 def test_an_unknown_method_is_wrong_usage(drift):
