@@ -79,7 +79,8 @@ def _make(out: Path) -> None:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(
-            f"{out} cannot be made: {error.strerror}", "choose a folder that you may write to"
+            f"{out} cannot be made: {error.strerror or error}",
+            "choose a folder that you may write to",
         ) from None
 
 

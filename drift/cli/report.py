@@ -82,7 +82,7 @@ def run(options: argparse.Namespace) -> int:
         options.out.write_bytes(data)
     except OSError as error:
         raise InputError(
-            f"{options.out} cannot be written: {error.strerror}",
+            f"{options.out} cannot be written: {error.strerror or error}",
             "choose a file or folder that you may write to",
         ) from None
     print(f"wrote {options.out} ({len(data) / 1024:.0f} KiB): {document.title}")

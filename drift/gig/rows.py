@@ -142,7 +142,7 @@ def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ())
         text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise InputError(
-            f"{path} cannot be read: {error.strerror}", "check the name of the file"
+            f"{path} cannot be read: {error.strerror or error}", "check the name of the file"
         ) from None
     except UnicodeDecodeError:
         raise InputError(f"{path} is not UTF-8 text", "save it as CSV in UTF-8") from None

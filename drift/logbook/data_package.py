@@ -71,7 +71,7 @@ def write_folder(
         (path / "datapackage.json").write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
         raise InputError(
-            f"{error.filename or path} cannot be written: {error.strerror}",
+            f"{error.filename or path} cannot be written: {error.strerror or error}",
             "check the disk's space and your right to write there",
         ) from None
     return path

@@ -305,4 +305,6 @@ def _opened(file: Path) -> Iterator[TextIO]:
         with file.open(encoding="utf-8-sig", newline="") as stream:
             yield stream
     except OSError as error:
-        raise InputError(f"{file} cannot be read: {error.strerror}", "check the file") from None
+        raise InputError(
+            f"{file} cannot be read: {error.strerror or error}", "check the file"
+        ) from None

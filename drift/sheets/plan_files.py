@@ -73,7 +73,8 @@ def write_plan(
             to("scenarios.png").write_bytes(png(scenarios.figure(fahrenheit)))
     except OSError as error:
         raise InputError(
-            f"{folder} cannot be written to: {error.strerror}", "choose another folder with --out"
+            f"{folder} cannot be written to: {error.strerror or error}",
+            "choose another folder with --out",
         ) from None
     return written
 
