@@ -97,6 +97,7 @@ def _explained(path: Path, words: str) -> LogbookError:
 
 
 def prepare(connection: sqlite3.Connection, path: Path, *, write: bool) -> None:
+    """Check that an open database is a logbook, and make or update it where it is written."""
     connection.execute("PRAGMA foreign_keys = ON")
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     mark = int(connection.execute("PRAGMA application_id").fetchone()[0])

@@ -18,7 +18,7 @@ from drift.regression.results import Estimate, Fit
 from drift.slides.moves import MM_UNSEEN, Solution, solve
 from drift.slides.valves import ValveMove, cents_left_alone, valve_moves
 
-__all__ = ["Correction", "Move", "Solution", "correct", "solve"]
+__all__ = ["Correction", "Move", "correct", "moves_against"]
 
 
 @dataclass(frozen=True)
@@ -213,20 +213,8 @@ def correct(
     horn = instrument if isinstance(instrument, Instrument) else find(instrument, instruments)
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
     expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes)
-    middle, low, high = (
-        solve(
-            horn,
-            {side.name: cents for side in horn.sides},
-            at=positions,
-            travel=travel,
-            stuck=stuck,
-            calibration=calibration,
-        )
-        for cents in (expected.estimate, expected.low, expected.high)
-    )
-    moves = tuple(
-        _move(slide, (low.moves_mm[slide], high.moves_mm[slide]), middle, positions.get(slide))
-        for slide in middle.moves_mm
+    middle, moves = moves_against(
+        horn, expected, at=positions, travel=travel, stuck=stuck, calibration=calibration
     )
     return Correction(
         instrument=horn,
@@ -247,6 +235,52 @@ def correct(
         calibration=dict(calibration or {}),
         warm_after_minutes=_warm_after_minutes(fit, horn),
     )
+
+
+def moves_against(
+    instrument: Instrument,
+    drift: Estimate,
+    *,
+    at: Mapping[str, float],
+    travel: Mapping[str, float] | None = None,
+    stuck: Collection[str] = (),
+    calibration: MeasuredSlopes | None = None,
+) -> tuple[Solution, tuple[Move, ...]]:
+    """Return the moves that undo a drift of all sides alike, each with its interval.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        The instrument.
+    drift : Estimate
+        How sharp it is [cents].
+    at, travel, stuck, calibration
+        As in `drift.slides.moves.solve`.
+
+    Returns
+    -------
+    Solution
+        The answer to the estimate itself.
+    tuple of Move
+        One for each slide.
+    """
+    middle, low, high = (
+        solve(
+            instrument,
+            {side.name: cents for side in instrument.sides},
+            at=at,
+            travel=travel,
+            stuck=stuck,
+            calibration=calibration,
+        )
+        for cents in (drift.estimate, drift.low, drift.high)
+    )
+    moves = []
+    for slide, move_mm in middle.moves_mm.items():
+        ends = sorted((move_mm, low.moves_mm[slide], high.moves_mm[slide]))
+        to_mm = at[slide] + move_mm if slide in at else None
+        moves.append(Move(slide, move_mm, ends[0], ends[-1], to_mm, slide in middle.limited))
+    return middle, tuple(moves)
 
 
 def _check_conditions(celsius: float, minutes: float) -> None:
@@ -284,12 +318,6 @@ def _warm_after_minutes(fit: Fit, horn: Instrument) -> float:
         return 0.0
     known = fit.curve(horn.name).entries().get("warm_up_time_constant_minutes")
     return 3.0 * (known.estimate if known else horn.priors.warm_minutes)
-
-
-def _move(slide: str, ends: tuple[float, float], middle: Solution, at: float | None) -> Move:
-    move = middle.moves_mm[slide]
-    low, high = sorted((*ends, move))[::2]
-    return Move(slide, move, low, high, None if at is None else at + move, slide in middle.limited)
 
 
 def _about_the_drift(

@@ -20,8 +20,8 @@ from drift.pairing.slide_log import calibration_of, last_positions
 from drift.regression.fits import fit, physics
 from drift.regression.results import Draws, Estimate, Fit
 from drift.regression.warmup import warmth
-from drift.slides.correction import Move
-from drift.slides.moves import solve
+from drift.slides.correction import Move, moves_against
+from drift.slides.moves import MM_UNSEEN
 from drift.times import shown_time
 
 __all__ = ["Conditions", "Standing", "standing"]
@@ -109,7 +109,7 @@ class Standing:
         """Return the moves as a player says them: ``main out 4.2 mm, to 16.2``."""
         if self.little:
             return ["leave the slides where they are"]
-        return [_said(move) for move in self.moves if abs(move.move_mm) >= 0.05]
+        return [_said(move) for move in self.moves if abs(move.move_mm) >= MM_UNSEEN]
 
     def summary(self) -> str:
         """Return a few lines for a person."""
@@ -197,18 +197,10 @@ def standing(
     cents = Estimate(float(change.mean()), *(float(q) for q in np.percentile(change, [2.5, 97.5])))
     at = last_positions(season, player, horn)
     calibration = calibration_of(season, player, horn)
-    solved = [
-        solve(horn, {side.name: value for side in horn.sides}, at=at, calibration=calibration)
-        for value in (cents.estimate, cents.low, cents.high)
-    ]
-    moves = []
-    for slide, move in solved[0].moves_mm.items():
-        low, _, high = sorted(solution.moves_mm[slide] for solution in solved)
-        to_mm = at[slide] + move if slide in at else None
-        moves.append(Move(slide, move, low, high, to_mm, slide in solved[0].limited))
+    _, moves = moves_against(horn, cents, at=at, calibration=calibration)
     beyond = found.extrapolation(at_now.celsius)
     return Standing(
-        player, horn.name, at_now, at_tuned, slides_set, cents, tuple(moves), basis,
+        player, horn.name, at_now, at_tuned, slides_set, cents, moves, basis,
         (beyond,) if beyond else (),
     )  # fmt: skip
 
