@@ -159,13 +159,17 @@ def course_of(
         cents += (expected - cents.mean(axis=1))[:, None]  # the mean is known: no need of chance
         based_on = "own rehearsals" if instrument.name in fit.kinds else "acoustics"
     middle_draws = np.array([_middle(cents[window]) for window in windows])
+    low, high = _interval(cents)
+    middle_low, middle_high = _interval(middle_draws)
     return Course(
-        expected,
-        *_interval(cents),
-        np.array([_middle(expected[window]) for window in windows]),
-        *_interval(middle_draws),
-        middle_draws,
-        based_on,
+        cents=expected,
+        low=low,
+        high=high,
+        middle=np.array([_middle(expected[window]) for window in windows]),
+        middle_low=middle_low,
+        middle_high=middle_high,
+        middle_draws=middle_draws,
+        based_on=based_on,
     )
 
 

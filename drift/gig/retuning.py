@@ -160,10 +160,9 @@ def retune(
     settings = []
     changes = _changes(course, shift_cents)
     for number, (block, window) in enumerate(zip(blocks, windows, strict=True)):
-        middle = float(course.middle[number]) + shift_cents
-        low, high = (
-            course.middle_low[number] + shift_cents,
-            course.middle_high[number] + shift_cents,
+        middle, low, high = (
+            float(part[number]) + shift_cents
+            for part in (course.middle, course.middle_low, course.middle_high)
         )
         new, left, limited = _positions(section, middle)
         ends = [_positions(section, end)[0] for end in (low, high)]
@@ -174,16 +173,20 @@ def retune(
         served = np.array([pitch[side][window] for side in sides])
         settings.append(
             Setting(
-                section,
-                block,
-                {s: Estimate(*(float(x) + stand[s] for x in (middle, low, high))) for s in sides},
-                tuple(_move(section, s, moved, new, ends, limited) for s in section.slides),
-                left,
-                float(served.min()),
-                float(served.max()),
-                changes[number],
-                _first_beyond(served, times[window], limit_cents) if section.slides else None,
-                course.based_on,
+                section=section,
+                block=block,
+                expected_cents={
+                    s: Estimate(middle + stand[s], low + stand[s], high + stand[s]) for s in sides
+                },
+                moves=tuple(_move(section, s, moved, new, ends, limited) for s in section.slides),
+                left_over_cents=left,
+                lowest_cents=float(served.min()),
+                highest_cents=float(served.max()),
+                change_cents=changes[number],
+                retune_at=_first_beyond(served, times[window], limit_cents)
+                if section.slides
+                else None,
+                based_on=course.based_on,
             )
         )
         stand, moved = cents, new
@@ -214,14 +217,14 @@ def _move(
     low, high = sorted(end[slide] - before[slide] for end in ends)
     at = section.at_mm.get(slide)
     return Move(
-        slide,
-        after[slide] - before[slide],
-        low,
-        high,
-        None if at is None else at + before[slide],
-        None if at is None else at + after[slide],
-        slide in limited,
-        slide in section.stuck,
+        slide=slide,
+        move_mm=after[slide] - before[slide],
+        low_mm=low,
+        high_mm=high,
+        from_mm=None if at is None else at + before[slide],
+        to_mm=None if at is None else at + after[slide],
+        limited=slide in limited,
+        stuck=slide in section.stuck,
     )
 
 
