@@ -146,7 +146,7 @@ def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ())
         ) from None
     except UnicodeDecodeError:
         raise InputError(f"{path} is not UTF-8 text", "save it as CSV in UTF-8") from None
-    reader = csv.reader(io.StringIO(text, newline=""))
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     header = [name.strip() for name in next(_lines(reader, path.name), [])]
     _check_header(path.name, header, needed, allowed)
     rows = []

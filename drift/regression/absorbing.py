@@ -84,10 +84,10 @@ class Absorber:
             dense = part[:, notes].toarray()
             information = np.diag(totals[members]) - (dense / self.group_weights[notes]) @ dense.T
             values, vectors = np.linalg.eigh(information)
-            blocks.append(vectors.T)
+            blocks.append(sparse.coo_array(vectors.T))
             eigenvalues.append(np.maximum(values, 0.0))
             order.append(members)
-        turn = sparse.csr_array(sparse.block_diag(blocks, format="csr"))
+        turn = sparse.block_diag(blocks, format="csr")
         back = np.argsort(np.concatenate(order))
         return sparse.csr_array(turn[:, back]), np.concatenate(eigenvalues)
 
