@@ -14,7 +14,7 @@ MODULES = sorted([*(ROOT / "drift").rglob("*.py"), *(ROOT / "sensors").rglob("*.
 # From the bottom up. A module may import from its own layer (without a cycle) and from below.
 LAYERS = [
     ["sensors"],
-    ["drift.errors", "drift.shipped", "drift.spelling", "drift.times"],
+    ["drift.errors", "drift.groups", "drift.shipped", "drift.spelling", "drift.times"],
     ["drift.notes", "drift.degrees", "drift.air", "drift.breath", "drift.instruments"],
     ["drift.logbook"],
     ["drift.capture"],

@@ -215,8 +215,8 @@ def _check_rows(table: str, frame: pd.DataFrame, instruments: Path | None) -> No
         words = frame[["instrument", "side"]].drop_duplicates()
         for name, side in words.itertuples(index=False):
             check_names(Reading(_ANY_TIME, "r", "p", name, side, "A4", 0.0), instruments)
-        spans = frame.groupby(["player", "rehearsal"], sort=False, observed=True)["time"]
-        spans = spans.agg(["min", "max"]).reset_index().sort_values(["player", "min", "max"])
+        times = frame.groupby(["player", "rehearsal"], sort=False, observed=True)["time"]
+        spans = times.agg(["min", "max"]).reset_index().sort_values(["player", "min", "max"])
         if "" in {*spans["player"], *spans["rehearsal"], *words["instrument"]}:
             raise _InDoubt
         same = spans["player"].eq(spans["player"].shift())

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.groups import rows_of
 from drift.logbook.records import ALREADY_WARM
 
 __all__ = ["LEAD_MINUTES", "playing_at", "playing_before", "switches_of"]
@@ -63,7 +64,7 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
     by_rehearsal = {str(name): part for name, part in relevant.groupby("rehearsal", sort=False)}
     when = readings["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
     players = readings["player"].to_numpy(dtype=object)
-    for rehearsal, rows in readings.groupby("rehearsal", sort=False).indices.items():
+    for rehearsal, rows in rows_of(readings["rehearsal"]).items():
         here = by_rehearsal.get(str(rehearsal))
         for group, switches, warm in _histories(here, players[rows], when[rows]):
             found.fill(rows[group], switches, when[rows[group]], warm)
@@ -143,9 +144,11 @@ def _histories(
         if shared.any():
             yield np.flatnonzero(shared), np.array([t for t, _ in band.times]), band.warm
         remaining = np.flatnonzero(~shared)
+        if not len(remaining):
+            return
     else:
         remaining = np.arange(len(players))
-    for player, group in pd.Series(remaining).groupby(players[remaining]).indices.items():
+    for player, group in rows_of(pd.Series(players[remaining], dtype="str")).items():
         rows = remaining[group]
         steps = band
         if player in own and events is not None:
@@ -173,11 +176,10 @@ def _steps(events: pd.DataFrame, player: str = "") -> _Steps:
     times: list[tuple[float, bool]] = []
     warm = False
     own_seen = False
-    ordered = events.sort_values("time", kind="stable")
-    minutes = ordered["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
-    for minute, who, event, remark in zip(
-        minutes, ordered["player"], ordered["event"], ordered["remark"], strict=True
-    ):
+    minutes = events["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    order = np.argsort(minutes, kind="stable")
+    words = (events[name].to_numpy(dtype=object)[order] for name in ("player", "event", "remark"))
+    for minute, who, event, remark in zip(minutes[order], *words, strict=True):
         mine = bool(player) and who == player
         playing = bool(times) and times[-1][1]
         arrives = mine and not own_seen and (event == "start" or (event == "play" and playing))

@@ -11,6 +11,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
+from drift.groups import codes_of, rows_of
+from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals, is_typed
 from drift.notes import midi_of, note_of_midi
 from drift.pairing.playing import playing_before
@@ -88,14 +90,14 @@ def pair(
         raise InputError(f"no temperature comes from {thermometer!r}", f"there are {known}")
     readings = rehearsals.readings.reset_index(drop=True)
     table = readings.drop(columns="remark")
-    table["note"] = readings["note"].map(_one_spelling(readings["note"]))
+    table["note"] = _one_spelling(readings["note"])
     table["celsius"] = temperatures_at(rehearsals, readings, thermometer)
     table = pd.concat([table, playing_before(rehearsals.events, readings)], axis=1)
     shift, unknown_side = reference_shift(rehearsals, readings, instruments)
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift
     )
-    codes, remarks = pd.factorize(readings["remark"])
+    codes, remarks = codes_of(readings["remark"])
     otherwise = np.array([remark.startswith("!") for remark in remarks], dtype=bool)[codes]
     lagged = lagged_at(rehearsals, readings, thermometer)
     table["flagged"] = otherwise | lagged
@@ -140,17 +142,22 @@ def temperatures_at(
     by_rehearsal = rehearsals.temperatures.groupby("rehearsal", sort=False)
     samples = {str(name): part for name, part in by_rehearsal}
     away = rehearsals.notices[rehearsals.notices["kind"] == "away"]
-    for rehearsal, rows in readings.groupby("rehearsal", sort=False).indices.items():
+    gone = {
+        (str(name), str(source)): _minutes(part["time"])
+        for (name, source), part in away.groupby(["rehearsal", "source"], sort=False)
+    }
+    times = _minutes(readings["time"])
+    for rehearsal, rows in rows_of(readings["rehearsal"]).items():
         here = samples.get(str(rehearsal))
         if here is None:
             continue
-        typed = here[is_typed(here)]
         chosen = thermometer or _most_samples(here)
-        probe = here[here["source"] == chosen]
-        gone = away[(away["rehearsal"] == rehearsal) & (away["source"] == chosen)]
-        when = _minutes(readings["time"].iloc[rows])
-        found, distance = _from_probe(probe, _minutes(gone["time"]), when)
-        held, age = _from_typed(typed, when)
+        source = here["source"].to_numpy(dtype=object)
+        when = times[rows]
+        found, distance = _from_probe(
+            here[source == chosen], gone.get((str(rehearsal), chosen), np.empty(0)), when
+        )
+        held, age = _from_typed(here[source == TYPED], when)
         result[rows] = np.where(age < distance, held, found)
     return result
 
@@ -184,7 +191,7 @@ def lagged_at(
     if not len(told):
         return result
     begun = events[(events["event"] == "start") & (events["player"] == "")]
-    for rehearsal, rows in readings.groupby("rehearsal", sort=False).indices.items():
+    for rehearsal, rows in rows_of(readings["rehearsal"]).items():
         part = told[told["rehearsal"] == rehearsal]
         if not len(part):
             continue
@@ -203,6 +210,9 @@ def lagged_at(
 
 def _most_samples(temperatures: pd.DataFrame) -> str:
     """Return the thermometer with the most samples; what was typed only where there is none."""
+    sources = temperatures["source"].unique()
+    if len(sources) == 1:
+        return str(sources[0])
     probes = temperatures[~is_typed(temperatures)]
     counted = probes if len(probes) else temperatures
     return str(counted["source"].value_counts().index[0])
@@ -253,9 +263,11 @@ def _minutes(times: pd.Series[Any]) -> Array:
     return times.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
 
 
-def _one_spelling(notes: pd.Series[str]) -> dict[str, str]:
-    """Return one spelling for each note: A#3 and Bb3 are one key and share one intercept."""
-    return {note: note_of_midi(midi_of(note)) for note in notes.unique()}
+def _one_spelling(notes: pd.Series[str]) -> pd.Series[str]:
+    """Return the notes in one spelling: A#3 and Bb3 are one key and share one intercept."""
+    codes, given = codes_of(notes)
+    spelt = pd.array([note_of_midi(midi_of(note)) for note in given], dtype="str")
+    return pd.Series(spelt.take(codes), index=notes.index)
 
 
 def _kept(table: pd.DataFrame, reasons: Mapping[str, npt.NDArray[np.bool_]]) -> pd.DataFrame:

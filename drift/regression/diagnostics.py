@@ -91,8 +91,11 @@ def _durbin_watson(rows: pd.DataFrame, residuals: Array) -> float:
     else:
         when = rows["playing_minutes"].to_numpy(dtype=float)
     run = numbered(rows, ["player", "rehearsal"])[0]
-    order = np.lexsort((when, run))
-    same = run[order[1:]] == run[order[:-1]]
+    # Small numbers are sorted fastest, and readings mostly come in order of time.
+    order = np.argsort(run.astype(np.min_scalar_type(run.max())), kind="stable")
+    same = np.diff(run[order]) == 0
+    if (np.diff(when[order])[same] < 0).any():
+        order = np.lexsort((when, run))
     steps = np.diff(residuals[order])[same]
     square = float(residuals @ residuals) / len(residuals)
     # Steps are fewer than readings, so both are means.

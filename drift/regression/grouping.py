@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+
+from drift.groups import codes_of
 
 __all__ = ["INTERCEPT", "intercepts_of", "less_means", "numbered"]
 
@@ -35,30 +38,21 @@ def numbered(rows: pd.DataFrame, by: Sequence[str]) -> tuple[Codes, pd.Index[Any
     >>> codes.tolist(), keys.tolist()
     ([0, 1, 0], [('Rowan', 'F4'), ('Isolde', 'F4')])
     """
-    parts = [_factorized(rows[name]) for name in by]
+    parts = [codes_of(rows[name]) for name in by]
     if len(parts) == 1:
         return parts[0]
     combined = np.zeros(len(rows), dtype=np.int64)
     for codes, names in parts:
         combined = combined * len(names) + codes
-    dense, occurring = pd.factorize(combined)
+    possible = math.prod(len(names) for _, names in parts)
+    dense, occurring = pd.factorize(combined, size_hint=min(possible, len(rows)))
     labels = []
     for _, names in reversed(parts):
         labels.append(names.take(occurring % len(names)))
         occurring = occurring // len(names)
-    return dense.astype(np.int64), pd.MultiIndex.from_arrays(labels[::-1], names=list(by))
-
-
-def _factorized(column: pd.Series[Any]) -> tuple[Codes, pd.Index[Any]]:
-    """Return the codes of a column; a categorical one brings its own."""
-    if isinstance(column.dtype, pd.CategoricalDtype):
-        codes = column.cat.codes.to_numpy().astype(np.int64)
-        names = column.cat.categories
-        if (np.bincount(codes, minlength=len(names)) > 0).all():
-            return codes, names
-        column = column.astype(names.dtype)
-    codes, names = pd.factorize(column, use_na_sentinel=False)
-    return codes.astype(np.int64), pd.Index(names)
+    return dense.astype(np.int64, copy=False), pd.MultiIndex.from_arrays(
+        labels[::-1], names=list(by)
+    )
 
 
 def intercepts_of(rows: pd.DataFrame) -> Codes:
