@@ -5,12 +5,11 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from queue import SimpleQueue
 from types import MappingProxyType, TracebackType
-from typing import Self
+from typing import NamedTuple, Self
 
 from drift.capture.entries import (
     Choose,
@@ -24,7 +23,7 @@ from drift.capture.entries import (
     parse_entry,
 )
 from drift.errors import DriftError, InputError
-from drift.instruments import find
+from drift.instruments import find, known_name
 from drift.logbook import records
 from drift.logbook.book import Logbook
 from drift.logbook.vocabulary import check_names
@@ -36,8 +35,7 @@ from sensors.reading import Temperature as Sample
 __all__ = ["Answer", "Desk", "Listener"]
 
 
-@dataclass(frozen=True)
-class Answer:
+class Answer(NamedTuple):
     """What is answered to one entry.
 
     Attributes
@@ -95,7 +93,7 @@ class Desk:
     def start(self, time: datetime, *, player: str = "", instrument: str = "") -> None:
         """Begin or resume the rehearsal, with a player and an instrument where they are known."""
         if instrument:
-            instrument = find(instrument, self.instruments).name
+            instrument = known_name(instrument, self.instruments)
         last = self.book.last_time(self.rehearsal)
         self.book.start(self.rehearsal, time)
         if last and time < last:
@@ -174,7 +172,7 @@ class Desk:
         if isinstance(entry, Choose):
             name = entry.name
             if entry.what == "instrument":
-                name = find(name, self.instruments).name
+                name = known_name(name, self.instruments)
             self.book.choose(self.rehearsal, time, entry.what, name, once=once)
             return f"{entry.what} {shown(name)}"
         record = self._record(entry, time, seat)

@@ -51,7 +51,7 @@ def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.capture.desk import Desk, Listener
     from drift.capture.thermometers import thermometers
-    from drift.instruments import find
+    from drift.instruments import known_name
     from drift.logbook.book import Logbook
     from sensors.clock_steps import ClockSteps
     from sensors.clocks import SteadyClock, SystemClock
@@ -60,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
     clock = SteadyClock(system)
     sources = thermometers(options.thermometer, clock)
     if options.instrument:
-        find(options.instrument, options.instruments)
+        known_name(options.instrument, options.instruments)
     with ExitStack() as open_things:
         book = open_things.enter_context(
             Logbook(options.book, writer=f"drift log, process {os.getpid()}")

@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
-from drift.instruments.anatomy import FixedPitch, Instrument, Priors, Side, Slide, Valve
-from drift.instruments.finding import canonical_name, catalogue, entry_text, find
+import importlib
+from typing import TYPE_CHECKING, Any
+
+from drift.instruments.finding import canonical_name, catalogue, entry_text, find, known_name
+
+if TYPE_CHECKING:
+    from drift.instruments.anatomy import FixedPitch as FixedPitch
+    from drift.instruments.anatomy import Instrument as Instrument
+    from drift.instruments.anatomy import Priors as Priors
+    from drift.instruments.anatomy import Side as Side
+    from drift.instruments.anatomy import Slide as Slide
+    from drift.instruments.anatomy import Valve as Valve
 
 __all__ = [
     "FixedPitch",
@@ -16,4 +26,12 @@ __all__ = [
     "catalogue",
     "entry_text",
     "find",
+    "known_name",
 ]
+
+
+# Handed on when it is asked for: a log starts with the names of instruments alone.
+def __getattr__(name: str) -> Any:
+    if name in __all__:
+        return getattr(importlib.import_module("drift.instruments.anatomy"), name)
+    raise AttributeError(f"module 'drift.instruments' has no attribute {name!r}")

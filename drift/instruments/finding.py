@@ -11,38 +11,24 @@ Examples
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import cache, lru_cache
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from drift.errors import InputError, InstrumentError
-from drift.instruments.anatomy import (
-    FixedPitch,
-    Instrument,
-    MeasuredSlopes,
-    Priors,
-    Side,
-    Slide,
-    Valve,
-)
-from drift.instruments.catalogue_file import CatalogueFile, read_catalogue
 from drift.notes import shown
 from drift.spelling import near
 
-__all__ = [
-    "FixedPitch",
-    "Instrument",
-    "MeasuredSlopes",
-    "Priors",
-    "Side",
-    "Slide",
-    "Valve",
-    "canonical_name",
-    "catalogue",
-    "entry_text",
-    "find",
-]
+if TYPE_CHECKING:
+    from drift.instruments.anatomy import Instrument
+    from drift.instruments.catalogue_file import CatalogueFile
+
+__all__ = ["canonical_name", "catalogue", "entry_text", "find", "known_name"]
+
+SHIPPED = Path(__file__).with_name("catalogue.toml")
 
 
 def canonical_name(text: str) -> str:
@@ -128,6 +114,37 @@ def find(name: str, extra: Path | None = None) -> Instrument:
     )
 
 
+def known_name(name: str, extra: Path | None = None) -> str:
+    """Return the catalogue's own name of an instrument.
+
+    Parameters
+    ----------
+    name : str
+        Its name; capitals do not matter, ``♭`` and ``b`` are the same.
+    extra : Path, optional
+        A TOML file of the user's own instruments.
+
+    Returns
+    -------
+    str
+        What `find` has as the name, without reading the shipped instruments themselves.
+
+    Raises
+    ------
+    InstrumentError
+        If there is none; the remedy lists names that are near.
+
+    Examples
+    --------
+    >>> known_name("B♭ Trumpet"), known_name("trombone")
+    ('Bb trumpet', 'tenor trombone')
+    """
+    name_here = canonical_name(name)
+    if extra is None and name_here.casefold() in _by_fold():
+        return name_here
+    return find(name, extra).name
+
+
 def entry_text(name: str, extra: Path | None = None) -> str:
     """Return the entry of an instrument as it is written in its file.
 
@@ -165,13 +182,17 @@ def _own(path: Path) -> CatalogueFile:
 
 @lru_cache(maxsize=4)
 def _read(path: Path, _changed_ns: int) -> CatalogueFile:
+    from drift.instruments.catalogue_file import read_catalogue  # as below
+
     return read_catalogue(path.read_text(encoding="utf-8"), str(path), _shipped_file().sizes)
 
 
 @cache
 def _shipped_file() -> CatalogueFile:
-    path = Path(__file__).with_name("catalogue.toml")
-    return read_catalogue(path.read_text(encoding="utf-8"), path.name)
+    # Not at the head: a log starts with the names alone, and need not wait for the instruments.
+    from drift.instruments.catalogue_file import read_catalogue
+
+    return read_catalogue(SHIPPED.read_text(encoding="utf-8"), SHIPPED.name)
 
 
 @cache
@@ -181,7 +202,17 @@ def _shipped() -> Mapping[str, Instrument]:
 
 @cache
 def _by_fold() -> dict[str, str]:
-    also = {alias: name for name, entry in _shipped().items() for alias in entry.aliases}
-    return {spelling.casefold(): name for spelling, name in also.items()} | {
-        name.casefold(): name for name in _shipped()
-    }
+    """Return the shipped names by whatever they go by, read without the instruments.
+
+    TOML allows more than the quoted texts that are looked for here; a test holds the shipped file
+    to them.
+    """
+    names: dict[str, str] = {}
+    name = ""
+    for line in SHIPPED.read_text(encoding="utf-8").splitlines():
+        key, _, value = line.partition(" = ")
+        if key in ("name", "aliases"):
+            spellings = re.findall(r'"(.+?)"', value)
+            name = spellings[0] if key == "name" else name
+            names.update((spelling.casefold(), name) for spelling in spellings)
+    return names

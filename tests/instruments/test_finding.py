@@ -10,7 +10,14 @@ import pytest
 
 from drift.air import speed_of_sound
 from drift.errors import InputError, InstrumentError, ReachError
-from drift.instruments import canonical_name, catalogue, entry_text, find
+from drift.instruments import (
+    canonical_name,
+    catalogue,
+    entry_text,
+    find,
+    finding,
+    known_name,
+)
 from drift.instruments.anatomy import SPEED_AT_20_CELSIUS
 from drift.notes import cents_between, hertz_of, midi_of, written_of
 
@@ -343,3 +350,29 @@ def test_a_file_without_instruments_or_that_is_not_there(tmp_path):
 @pytest.mark.parametrize("name", list(catalogue()))
 def test_an_entry_printed_is_an_entry_read(name, tmp_path):
     assert catalogue(mine(tmp_path, entry_text(name)))[name] == find(name)
+
+
+def test_the_names_read_alone_are_those_of_the_catalogue():
+    """They are taken from their lines in the file, which TOML would let one write otherwise."""
+    names = {name.casefold(): name for name in catalogue()}
+    aliases = {
+        alias.casefold(): name for name, entry in catalogue().items() for alias in entry.aliases
+    }
+    spellings = {**aliases, **names}
+    assert finding._by_fold() == spellings
+    for spelling, name in spellings.items():
+        assert known_name(spelling.upper()) == find(spelling).name == name
+
+
+def test_a_known_name_may_come_from_a_file_of_the_users_own(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text(entry_text("cornet").replace('"cornet"', '"practice cornet"'), "utf-8")
+    assert known_name("Practice Cornet", own) == "practice cornet"
+    assert known_name("double horn", own) == "double horn"
+    with pytest.raises(InstrumentError, match="no instrument 'practice cornet'"):
+        known_name("practice cornet")
+
+
+def test_a_known_name_does_not_hide_a_file_that_cannot_be_read(tmp_path):
+    with pytest.raises(InputError, match="cannot be read"):
+        known_name("double horn", tmp_path / "missing.toml")
