@@ -34,12 +34,12 @@ SEMITONE_OF_ACCIDENTAL = {"": 0, "#": 1, "b": -1}
 NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 A4_MIDI = 69
 
-NOTE = re.compile(r"([A-Ga-g])([#b♯♭]?)(-1|\d)")
+NOTE = r"([A-Ga-g])([#b♯♭]?)(-1|\d)"
 TO_ASCII = str.maketrans("♭♯", "b#")
 
 
 def _parts(text: str) -> tuple[str, str, int]:
-    found = NOTE.fullmatch(text.strip())
+    found = re.fullmatch(NOTE, text.strip())
     if found is None:
         raise InputError(
             f"{text!r} is not a note",

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from drift.errors import InputError
 from drift.notes import canonical_note, cents_between, hertz_of
@@ -42,8 +41,7 @@ embouchure as usual; and without looking at the tuner while playing, for a playe
 pulls the note in and hides the drift. Say with slide where the slides are."""
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(NamedTuple):
     """A tuner reading, in cents from equal temperament or in hertz."""
 
     note: str
@@ -60,23 +58,20 @@ class Note:
         return cents_between(self.hertz, hertz_of(self.note, a4_hz)) + 100.0 * semitones
 
 
-@dataclass(frozen=True, slots=True)
-class Temperature:
+class Temperature(NamedTuple):
     """The temperature of the air [°C]."""
 
     celsius: float
 
 
-@dataclass(frozen=True, slots=True)
-class Slide:
+class Slide(NamedTuple):
     """Where a slide stands from now on [mm from fully in]."""
 
     slide: str
     millimetres: float
 
 
-@dataclass(frozen=True, slots=True)
-class Play:
+class Play(NamedTuple):
     """Playing begins or stops, for everyone or for one player."""
 
     playing: bool
@@ -84,23 +79,20 @@ class Play:
     warm: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Choose:
+class Choose(NamedTuple):
     """Who plays, or what, from here on; ``what`` is ``player`` or ``instrument``."""
 
     what: str
     name: str
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(NamedTuple):
     """Words to keep."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """``undo``, ``now``, ``help`` or ``end``."""
 
     word: str
@@ -108,11 +100,12 @@ class Word:
 
 Entry = Note | Temperature | Slide | Play | Choose | Remark | Word
 
+# Compiled at the first entry, for the start of a log need not wait for them.
 _NUMBER = r"[+\-−]?\d+(?:[.,]\d+)?"
-_DEGREES = re.compile(rf"({_NUMBER})\s*°?\s*([CF]?)", re.IGNORECASE)
-_CENTS = re.compile(rf"({_NUMBER})(?:c|cents?)?", re.IGNORECASE)
-_HERTZ = re.compile(r"(\d+(?:[.,]\d+)?)Hz", re.IGNORECASE)
-_MILLIMETRES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:mm)?", re.IGNORECASE)
+_DEGREES = rf"({_NUMBER})\s*°?\s*([CF]?)"
+_CENTS = rf"({_NUMBER})(?:c|cents?)?"
+_HERTZ = r"(\d+(?:[.,]\d+)?)Hz"
+_MILLIMETRES = r"(\d+(?:[.,]\d+)?)\s*(?:mm)?"
 # Control characters, halves of characters (bytes that are no text), line and paragraph ends.
 _UNKEPT = ("Cc", "Cs", "Zl", "Zp")
 
@@ -137,6 +130,8 @@ def parse_entry(line: str) -> Entry:
     >>> parse_entry("temp 68F").celsius
     20.0
     """
+    import unicodedata  # at the first entry, like the patterns
+
     words = line.split()
     if not words:
         raise InputError("the line is empty", "type an entry, or help")
@@ -182,17 +177,17 @@ def _note(line: str) -> Note:
         )
     side = words[2].replace("♭", "b") if len(words) == 3 else ""
     marked = f"! {remark.strip()}".strip() if flag else ""
-    if hertz := _HERTZ.fullmatch(words[1]):
+    if hertz := re.fullmatch(_HERTZ, words[1], re.IGNORECASE):
         if _float(hertz[1]) <= 0.0:
             raise InputError(f"{words[1]} is no pitch", "type it as F4 351.2Hz")
         return Note(note, hertz=_float(hertz[1]), side=side, remark=marked)
-    if cents := _CENTS.fullmatch(words[1]):
+    if cents := re.fullmatch(_CENTS, words[1], re.IGNORECASE):
         return Note(note, cents=_float(cents[1]), side=side, remark=marked)
     raise InputError(f"{words[1]!r} is neither cents nor hertz", "type it as F4 +6 or F4 351.2Hz")
 
 
 def _temperature(text: str) -> Temperature:
-    match = _DEGREES.fullmatch(text)
+    match = re.fullmatch(_DEGREES, text, re.IGNORECASE)
     if not match:
         raise InputError(f"{text!r} is not a temperature", "type it as temp 21.5 or temp 70F")
     degrees = _float(match[1])
@@ -200,7 +195,7 @@ def _temperature(text: str) -> Temperature:
 
 
 def _slide(words: list[str]) -> Slide:
-    position = _MILLIMETRES.fullmatch(" ".join(words[1:])) if words else None
+    position = re.fullmatch(_MILLIMETRES, " ".join(words[1:]), re.IGNORECASE) if words else None
     if not position:
         raise InputError(
             f"{' '.join(['slide', *words])!r} names no slide and position",

@@ -12,6 +12,7 @@ import importlib
 import io
 import sys
 from collections.abc import Sequence
+from functools import partial
 
 from drift.errors import DriftError
 from sensors.errors import SensorError
@@ -46,15 +47,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _write_any_letter()
     words = list(sys.argv[1:] if arguments is None else arguments)
     chosen = next((word for word in words if not word.startswith("-")), None)
+    asks_help = not {"-h", "--help"}.isdisjoint(words)
+    # Only help names every command, and is worth the wait for the width of the terminal: argparse
+    # asks for it at the first argument it is given, and imports shutil with its decompressors.
+    offered = COMMANDS if asks_help or chosen not in COMMANDS else [chosen]
+    width = None if asks_help else 78
     parser = argparse.ArgumentParser(
         prog="drift",
         description="Ties the temperature of a rehearsal to the drift of pitch, and answers in "
         "millimetres of slide.",
         epilog="example: drift demo",
+        formatter_class=partial(argparse.HelpFormatter, width=width),
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     runner = None
-    for command, line in COMMANDS.items():
+    for command in offered:
+        line = COMMANDS[command]
         if command == chosen:
             runner = importlib.import_module(module_of(command))
             runner.add_arguments(
@@ -62,7 +70,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                     command,
                     help=line,
                     description=runner.__doc__,
-                    formatter_class=argparse.RawDescriptionHelpFormatter,
+                    formatter_class=partial(argparse.RawDescriptionHelpFormatter, width=width),
                 )
             )
         else:

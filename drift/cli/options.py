@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import math
 from collections.abc import Mapping
 from pathlib import Path
@@ -55,6 +54,8 @@ def by_slide(text: str) -> dict[str, float]:
 
 def print_json(answer: Mapping[str, Any]) -> None:
     """Print one JSON object, numbers unrounded; a number that does not exist becomes null."""
+    import json  # most commands print none, and the start of a log waits for no module it can spare
+
     print(json.dumps(_without_nan(answer), ensure_ascii=False, allow_nan=False))
 
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, NamedTuple
 
 from drift.errors import InputError
 from drift.instruments import canonical_name
@@ -42,8 +42,7 @@ ALREADY_WARM = "already warm"
 Kind = Literal["time", "text", "name", "note", "number", "whole"]
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """One column of a table.
 
     Attributes
