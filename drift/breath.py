@@ -22,7 +22,10 @@ from drift.air import OUTDOOR_CO2, STANDARD_PRESSURE_PA, cramer, refuse, water_f
 __all__ = ["BREATH_CELSIUS", "BREATH_CO2", "PlayedAir", "played_air"]
 
 BREATH_CELSIUS = 34.0
+"""Temperature of exhaled air at the lips [°C], common practice."""
+
 BREATH_CO2 = 0.04
+"""Mole fraction of carbon dioxide in exhaled air; second-hand, as in the reference above."""
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ class Section:
         return tuple(s.name for s in self.instrument.slides if s.name not in self.movable)
 
 
-def read_roster(path: Path, extra: Path | None = None) -> tuple[Section, ...]:
+def read_roster(path: Path, instruments: Path | None = None) -> tuple[Section, ...]:
     """Read ``roster.csv``: one row a section and slide.
 
     Parameters
@@ -68,7 +68,7 @@ def read_roster(path: Path, extra: Path | None = None) -> tuple[Section, ...]:
     path : Path
         A CSV file with ``section, instrument`` and if known ``players, slide, at_mm, travel_mm,
         stuck, built_a4_hz``.
-    extra : Path, optional
+    instruments : Path, optional
         A TOML file with instruments of the user's own, beside the shipped catalogue.
 
     Returns
@@ -88,19 +88,19 @@ def read_roster(path: Path, extra: Path | None = None) -> tuple[Section, ...]:
     """
     sections: dict[str, Section] = {}
     for row in read_rows(path, ["section", "instrument"], _COLUMNS):
-        new = _section(row, extra)
+        new = _section(row, instruments)
         old = sections.get(new.name)
         sections[new.name] = new if old is None else _joined(row, old, new)
     return tuple(sections.values())
 
 
-def _section(row: Row, extra: Path | None) -> Section:
+def _section(row: Row, instruments: Path | None) -> Section:
     name = row.text("section")
     if not name:
         raise row.refused("the section has no name", "write what the band calls it")
     slide = row.text("slide")
     try:
-        instrument = find(row.text("instrument"), extra)
+        instrument = find(row.text("instrument"), instruments)
         slide = instrument.slide(slide).name if slide else ""
     except InstrumentError as error:
         raise row.refused(error.problem, error.remedy) from None
@@ -115,14 +115,14 @@ def _section(row: Row, extra: Path | None) -> Section:
     if not slide and (at, travel) != (None, None):
         raise row.refused("at_mm or travel_mm without a slide", "name the slide")
     return Section(
-        name,
-        instrument,
-        1 if players is None else int(players),
-        (slide,) if slide else (),
-        {slide: at} if at is not None else {},
-        {slide: travel} if travel is not None else {},
-        (slide,) if _stuck(row) else (),
-        440.0 if built is None else built,
+        name=name,
+        instrument=instrument,
+        players=1 if players is None else int(players),
+        slides=(slide,) if slide else (),
+        at_mm={slide: at} if at is not None else {},
+        travel_mm={slide: travel} if travel is not None else {},
+        stuck=(slide,) if _stuck(row) else (),
+        built_a4_hz=440.0 if built is None else built,
     )
 
 

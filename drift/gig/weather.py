@@ -190,7 +190,7 @@ def read_forecast(path: Path, zone: tzinfo | None = None) -> Forecast:
                 f"the time {row.text('time')} stands on line {seen[time]} too", "keep one row"
             )
         seen[time] = row.line
-        table.append((time, _celsius(row, temperature), *_rest(row, wind)))
+        table.append((time, _celsius(row, temperature), *_beside(row, wind)))
     frame = pd.DataFrame(table, columns=["time", *QUANTITIES])
     frame["time"] = pd.to_datetime(frame["time"], utc=True)
     frame = frame.set_index("time").astype(float).sort_index()
@@ -221,7 +221,8 @@ def _celsius(row: Row, column: str) -> float | None:
         raise InputError(error.problem, "correct it, or name the column fahrenheit") from None
 
 
-def _rest(row: Row, wind: str) -> tuple[float | None, float | None, float | None]:
+def _beside(row: Row, wind: str) -> tuple[float | None, float | None, float | None]:
+    """Return humidity [%], wind [m/s] and pressure [hPa] of a row."""
     speed = row.number(wind, 0, 400) if wind else None
     return (
         row.number("humidity_percent", 0, 100),

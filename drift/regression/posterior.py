@@ -8,10 +8,11 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.breath import BREATH_CELSIUS
 from drift.instruments.anatomy import Priors
 from drift.regression.mixture import Mixture, quantile_of_nodes
 from drift.regression.results import Draws, Estimate
-from drift.regression.warmup import BREATH_CELSIUS, REFERENCE_CELSIUS, drift_columns, warmth
+from drift.regression.warmup import REFERENCE_CELSIUS, drift_columns, warmth
 
 __all__ = ["Posterior", "before_the_data", "sd_of_slope"]
 

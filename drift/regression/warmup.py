@@ -12,13 +12,15 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["BREATH_CELSIUS", "REFERENCE_CELSIUS", "drift_columns", "warmth"]
+from drift.breath import BREATH_CELSIUS
+
+__all__ = ["REFERENCE_CELSIUS", "TIMES_TO_95_PERCENT", "drift_columns", "warmth"]
 
 REFERENCE_CELSIUS = 20.0
 """Drift is zero for a warmed-up instrument at this temperature (°C), the custom of tuning."""
 
-BREATH_CELSIUS = 34.0
-"""Temperature of exhaled air at the lips (°C), common practice."""
+TIMES_TO_95_PERCENT = 3.0
+"""After so many time constants 95 % of the way is done: ``1 - exp(-3)`` is 0.950."""
 
 Array = npt.NDArray[np.float64]
 

@@ -14,11 +14,12 @@ from drift.notes import shown
 from drift.regression.diagnostics import correlation_within
 from drift.regression.grouping import intercepts_of
 from drift.regression.untangling import where_to_measure
+from drift.regression.warmup import TIMES_TO_95_PERCENT
 
 if TYPE_CHECKING:
     from drift.regression.results import Estimate, Fit
 
-__all__ = ["summary_of", "with_warnings"]
+__all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "summary_of", "with_warnings"]
 
 TRAPPED = 0.7
 """Beyond this correlation of temperature and playing time the readings can not tell them apart."""
@@ -35,6 +36,16 @@ WORDS = {
     "cents_per_celsius": ("slope", "cents/°C"),
     "cents_per_playing_minute": ("drift with playing", "cents/minute"),
 }
+
+DIGITS = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3, "": 2}
+"""So many decimals are shown, by unit."""
+
+DIAGNOSTICS = {
+    "condition_number": "condition number",
+    "durbin_watson": "Durbin-Watson",
+    "breusch_pagan_p": "Breusch-Pagan p",
+}
+"""What the usual figures of a regression are called."""
 
 
 def with_warnings(fit: Fit) -> Fit:
@@ -176,9 +187,10 @@ def _count(number: int, word: str) -> str:
 def _entry(key: str, value: Estimate) -> str:
     """Return one quantity; time constants as the time to be 95 % there, three of them."""
     words, unit = WORDS[key]
-    times = 3.0 if key.endswith("time_constant_minutes") else 1.0
-    digits = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3, "": 2}[unit]
-    numbers = [f"{times * number:.{digits}f}" for number in (value.estimate, value.low, value.high)]
+    times = TIMES_TO_95_PERCENT if key.endswith("time_constant_minutes") else 1.0
+    numbers = [
+        f"{times * number:.{DIGITS[unit]}f}" for number in (value.estimate, value.low, value.high)
+    ]
     line = f"  {words}: {f'{numbers[0]} {unit}'.strip()} ({numbers[1]} to {numbers[2]})"
     if value.from_data is not None:
         line += f", {100 * value.from_data:.0f} % from the readings"
@@ -198,5 +210,4 @@ def _shown_figures(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
 
 def _label(key: str) -> str:
     """Return a figure's name for people."""
-    names = {"durbin_watson": "Durbin-Watson", "breusch_pagan_p": "Breusch-Pagan p"}
-    return names.get(key, key.replace("_", " "))
+    return DIAGNOSTICS.get(key, key.replace("_", " "))

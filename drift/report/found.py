@@ -14,22 +14,12 @@ from drift.charts.style import figure_of
 from drift.notes import shown
 from drift.regression.comparison import Comparison
 from drift.regression.results import Estimate
-from drift.regression.wording import WORDS
+from drift.regression.warmup import TIMES_TO_95_PERCENT
+from drift.regression.wording import DIAGNOSTICS, DIGITS, WORDS
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material, interval, named, number, plural
 
 __all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
-
-NINETY_FIVE_PERCENT = 3.0
-"""So many time constants bring an instrument to 95 % of warm."""
-
-DIAGNOSTICS = {
-    "condition_number": "condition number",
-    "durbin_watson": "Durbin-Watson",
-    "breusch_pagan_p": "Breusch-Pagan p",
-}
-
-DIGITS = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3}
 
 
 def in_short(material: Material) -> Section:
@@ -60,7 +50,7 @@ def _kind_in_words(material: Material, name: str) -> list[str]:
         )
     rise, minutes = entries.get("warm_up_cents"), entries.get("warm_up_time_constant_minutes")
     if rise is not None and minutes is not None:
-        warm = number(NINETY_FIVE_PERCENT * minutes.estimate, 0)
+        warm = number(TIMES_TO_95_PERCENT * minutes.estimate, 0)
         said.append(
             f"From cold to warm it rises {number(rise.estimate)} cents at 20 °C "
             f"({interval(rise)}); after {warm} minutes of playing it is 95 % warm."
@@ -128,11 +118,11 @@ def _header(entries: Mapping[str, Estimate]) -> tuple[str, ...]:
 
 def _entry(key: str, entry: Estimate) -> tuple[str, ...]:
     words, unit = WORDS[key]
-    times = NINETY_FIVE_PERCENT if key.endswith("time_constant_minutes") else 1.0
+    times = TIMES_TO_95_PERCENT if key.endswith("time_constant_minutes") else 1.0
     shown_as = Estimate(times * entry.estimate, times * entry.low, times * entry.high)
     digits = DIGITS[unit]
     row: tuple[str, ...] = (
-        f"{words} ({unit})",
+        f"{words} ({unit})" if unit else words,
         number(shown_as.estimate, digits),
         interval(shown_as, digits),
     )

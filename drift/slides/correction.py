@@ -15,6 +15,7 @@ from drift.instruments import find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.notes import shown
 from drift.regression.results import Estimate, Fit
+from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.moves import MM_UNSEEN, Solution, solve
 from drift.slides.valves import ValveMove, cents_left_alone, valve_moves
 
@@ -317,7 +318,7 @@ def _warm_after_minutes(fit: Fit, horn: Instrument) -> float:
     if horn.fixed_pitch is not None:
         return 0.0
     known = fit.curve(horn.name).entries().get("warm_up_time_constant_minutes")
-    return 3.0 * (known.estimate if known else horn.priors.warm_minutes)
+    return TIMES_TO_95_PERCENT * (known.estimate if known else horn.priors.warm_minutes)
 
 
 def _about_the_drift(

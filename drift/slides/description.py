@@ -8,6 +8,7 @@ from typing import Any
 
 from drift.instruments.anatomy import Instrument, Side, Slide
 from drift.notes import shown, written_of
+from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.valves import equal_tempered_cents, loop_length_m
 
 __all__ = ["described", "listed", "to_json"]
@@ -108,7 +109,7 @@ def _expectation(instrument: Instrument) -> list[str]:
     return [
         f"expected before any reading: {p.cold_mean:g} ± {p.cold_sd:g} cents/°C cold, "
         f"{p.rise_mean:g} ± {p.rise_sd:g} cents from cold to warm, warm after about "
-        f"{3 * p.warm_minutes:.0f} minutes",
+        f"{TIMES_TO_95_PERCENT * p.warm_minutes:.0f} minutes",
         _source(p.source),
     ]
 
