@@ -9,10 +9,11 @@ from datetime import datetime
 from pathlib import Path
 from queue import SimpleQueue
 from types import MappingProxyType, TracebackType
-from typing import NamedTuple, Self
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 from drift.capture.entries import (
     Choose,
+    Decide,
     Entry,
     Note,
     Play,
@@ -22,6 +23,7 @@ from drift.capture.entries import (
     Word,
     parse_entry,
 )
+from drift.capture.wording import said, told
 from drift.errors import DriftError, InputError
 from drift.instruments import find, known_name
 from drift.logbook import records
@@ -32,6 +34,9 @@ from drift.times import shown_time
 from sensors.reading import Clock, Notice, Source
 from sensors.reading import Temperature as Sample
 
+if TYPE_CHECKING:
+    from drift.capture.hearing import Hearing
+
 __all__ = ["Answer", "Desk", "Listener"]
 
 
@@ -41,7 +46,7 @@ class Answer(NamedTuple):
     Attributes
     ----------
     kept : bool
-        Whether the entry is in the book, on the disk.
+        Whether the entry is in the book, on the disk (or did what it says, if it is none to keep).
     text : str
         One line, beginning ``kept`` or ``not kept:``; for ``now`` and ``help`` empty, since the
         one who asked shows them.
@@ -89,6 +94,7 @@ class Desk:
         self.rehearsal: str = records.check_value(records.REHEARSAL, rehearsal.strip())
         self.a4_hz, self.written, self.instruments = a4_hz, written, instruments
         self.resumed = self.rehearsal in book.interrupted()
+        self.hearing: Hearing | None = None
 
     def start(self, time: datetime, *, player: str = "", instrument: str = "") -> None:
         """Begin or resume the rehearsal, with a player and an instrument where they are known."""
@@ -145,6 +151,8 @@ class Desk:
             entry = parse_entry(line)
             if isinstance(entry, Word):
                 return self._word(entry.word, time, once)
+            if isinstance(entry, Decide):
+                return Answer(True, self._decide(entry, time, once, seat))
             return Answer(True, f"kept {self._keep(entry, time, once, seat)}")
         except DriftError as refusal:
             return Answer(False, f"not kept: {refusal.problem}; {refusal.remedy}")
@@ -158,7 +166,12 @@ class Desk:
 
     def _take_back(self, time: datetime, once: str | None, entry: int | None) -> Answer:
         undone = self.book.undo(self.rehearsal, time, once=once, entry=entry)
-        return Answer(True, f"kept undo: {_said(undone)} is taken back")
+        self._follow()
+        return Answer(True, f"kept undo: {said(undone)} is taken back")
+
+    def _follow(self) -> None:
+        if self.hearing is not None:
+            self.hearing.follow()
 
     def _word(self, word: str, time: datetime, once: str | None) -> Answer:
         if word == "undo":
@@ -168,17 +181,27 @@ class Desk:
             return Answer(True, f"kept end of {self.rehearsal}", "end")
         return Answer(False, "", word)
 
+    def _decide(
+        self, entry: Decide, time: datetime, once: str | None, seat: Mapping[str, str]
+    ) -> str:
+        if once and self.book.has(once):
+            return "kept already"
+        if self.hearing is None:
+            raise InputError("no microphone is listening", "start with --microphone, or type F4 +6")
+        return self.hearing.decide(entry, time, once, seat)
+
     def _keep(self, entry: Entry, time: datetime, once: str | None, seat: Mapping[str, str]) -> str:
         if isinstance(entry, Choose):
             name = entry.name
             if entry.what == "instrument":
                 name = known_name(name, self.instruments)
             self.book.choose(self.rehearsal, time, entry.what, name, once=once)
+            self._follow()
             return f"{entry.what} {shown(name)}"
         record = self._record(entry, time, seat)
         check_names(record, self.instruments)
         self.book.keep(record, once=once)
-        return _told(record)
+        return told(record)
 
     def _record(self, entry: Entry, time: datetime, seat: Mapping[str, str]) -> records.Record:
         here = self.rehearsal
@@ -220,29 +243,6 @@ class Desk:
             if what not in chosen:
                 raise InputError(f"no {what} was named", f"type {what} and a name first")
         return chosen["player"], chosen["instrument"]
-
-
-def _told(record: records.Record) -> str:
-    """Return a record in the words of the one who made it."""
-    if isinstance(record, records.Reading):
-        side = f" on the {shown(record.side)} side" if record.side else ""
-        flag = ", flagged" if record.remark.startswith("!") else ""
-        return f"{shown(record.note)} {record.cents:+.1f} cents{side}{flag}"
-    if isinstance(record, records.Temperature):
-        return f"temp {record.celsius:.1f} °C"
-    assert isinstance(record, records.Event)
-    if record.event == "slide":
-        return f"slide {shown(record.slide)} {record.millimetres:g} mm"
-    if record.event == "remark":
-        return f"remark {record.remark}"
-    return " ".join(filter(None, [record.event, record.player, record.remark]))
-
-
-def _said(row: Mapping[str, object]) -> str:
-    if row["kind"] == "choice":
-        return f"{row['what']} {row['name']}"
-    names = ("note", "cents", "celsius", "event", "slide", "millimetres", "remark")
-    return " ".join(str(row[name]) for name in names if row.get(name) not in (None, ""))
 
 
 class Listener:

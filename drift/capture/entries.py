@@ -12,6 +12,7 @@ from drift.notes import canonical_note, cents_between, hertz_of
 __all__ = [
     "HELP",
     "Choose",
+    "Decide",
     "Entry",
     "Note",
     "Play",
@@ -31,6 +32,7 @@ play / rest      everyone begins or stops playing; play Rowan: only Rowan
 play warm        the instruments have just been played and are warm already
 player NAME      who plays from here on; instrument NAME: what
 remark TEXT      anything worth knowing later
+k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
 undo             takes back the last entry; the book keeps both
 now              where pitch stands and what to move
 help, end        this text; the rehearsal is over
@@ -98,7 +100,15 @@ class Word(NamedTuple):
     word: str
 
 
-Entry = Note | Temperature | Slide | Play | Choose | Remark | Word
+class Decide(NamedTuple):
+    """A reading that the microphone proposes is kept or dropped; the oldest without a number."""
+
+    keep: bool
+    number: int | None = None
+    side: str = ""
+
+
+Entry = Note | Temperature | Slide | Play | Choose | Remark | Word | Decide
 
 # Compiled at the first entry, for the start of a log need not wait for them.
 _NUMBER = r"[+\-−]?\d+(?:[.,]\d+)?"
@@ -151,6 +161,8 @@ def parse_entry(line: str) -> Entry:
         if not rest:
             raise InputError(f"no {first} was named", f"type {first} and a name")
         return Choose(first, rest)
+    if first in ("k", "d"):
+        return _decide(first, rest)
     if first == "remark":
         if not rest:
             raise InputError("the remark is empty", "type remark and some words")
@@ -202,6 +214,17 @@ def _slide(words: list[str]) -> Slide:
             "type it as slide main 14 (millimetres from fully in)",
         )
     return Slide(words[0].replace("♭", "b"), _float(position[1]))
+
+
+def _decide(word: str, rest: str) -> Decide:
+    match = re.fullmatch(r"(\d{0,9})\s*([^\s\d]*)", rest)
+    if not match or (word == "d" and match[2]):
+        raise InputError(
+            f"{f'{word} {rest}'!r} says not which proposed reading it means",
+            "type k or d for the oldest, k 3 or d 3 for number 3, k 3 Bb to say the side as well",
+        )
+    number = int(match[1]) if match[1] else None
+    return Decide(word == "k", number, match[2].replace("♭", "b"))
 
 
 def _float(text: str) -> float:

@@ -50,6 +50,8 @@ class Wanted:
         Take several players on one note as one tone instead of refusing them.
     clock_ppm : float
         By how much the clock of the recorder runs fast [parts in a million].
+    player : str
+        Who plays, where somebody was named.
     """
 
     instrument: Instrument | None = None
@@ -58,6 +60,7 @@ class Wanted:
     sides: Mapping[int, str] | None = None
     sections: bool = False
     clock_ppm: float = 0.0
+    player: str = ""
 
     def judge(self, tone: Tone) -> Heard | Refusal:
         """Return what a tone means: a note with its cents, or why it is not taken."""

@@ -5,9 +5,8 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from types import TracebackType
 from typing import Protocol, Self
 
 from numpy.typing import ArrayLike
@@ -47,11 +46,15 @@ class Proposal:
         When listening began, aware.
     heard : Heard
         The note with its cents.
+    player, instrument : str
+        Who was listened to; empty where nobody was named.
     """
 
     number: int
     began: datetime
     heard: Heard
+    player: str = ""
+    instrument: str = ""
 
     @property
     def time(self) -> datetime:
@@ -62,16 +65,23 @@ class Proposal:
     @property
     def text(self) -> str:
         """One line for a list."""
-        item = self.heard
-        side = f" {shown(item.side)}" if item.side else ""
-        return (
-            f"{self.number}: {shown(item.note)}{side} {item.cents:+.1f} cents "
-            f"(spread {item.tone.spread_cents:.1f})"
-        )
+        tone = self.heard.tone
+        seconds = tone.end_s - tone.start_s
+        return f"{self.number}: {self.words}, spread {tone.spread_cents:.1f} ({seconds:.1f} s)"
 
-    def reading(self, *, rehearsal: str, player: str, instrument: str, a4_hz: float) -> Reading:
-        """Return the reading that keeping it puts into the logbook."""
-        return self.heard.reading(
+    @property
+    def words(self) -> str:
+        """The reading alone."""
+        item = self.heard
+        side = f" on the {shown(item.side)} side" if item.side else ""
+        return f"{shown(item.note)} {item.cents:+z.1f} cents{side}"
+
+    def reading(
+        self, *, rehearsal: str, player: str, instrument: str, a4_hz: float, side: str = ""
+    ) -> Reading:
+        """Return the reading that keeping it puts into the logbook; a side overrides the rule."""
+        heard = replace(self.heard, side=side) if side else self.heard
+        return heard.reading(
             began=self.began,
             rehearsal=rehearsal,
             player=player,
@@ -89,7 +99,7 @@ class Proposals:
     microphone : context manager and iterable of blocks
         A `sensors.sound.Microphone`, or anything of its shape.
     wanted : Wanted
-        What is listened for; may be set anew while listening, as players change.
+        Who and what is listened for; may be set anew while listening, as players change.
     clock : Clock
         For the time that listening began.
     told : callable, optional
@@ -111,6 +121,7 @@ class Proposals:
         self.failure: str | None = None
         self.refused: Refusal | None = None
         self._microphone, self._clock, self._told = microphone, clock, told
+        self.began = clock.now()
         self._waiting: dict[int, Proposal] = {}
         self._count = 0
         self._lock = threading.Lock()
@@ -121,16 +132,11 @@ class Proposals:
     def __enter__(self) -> Self:
         if isinstance(self._microphone, AbstractContextManager):
             self._open.enter_context(self._microphone)
-        self._began = self._clock.now()
+        self.began = self._clock.now()
         self._thread.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self._stop.set()
         self._thread.join(timeout=5)
         self._open.close()
@@ -147,7 +153,7 @@ class Proposals:
         Parameters
         ----------
         number : int, optional
-            Which one; the newest without.
+            Which one; the oldest without.
 
         Raises
         ------
@@ -156,14 +162,26 @@ class Proposals:
         """
         with self._lock:
             if number is None and self._waiting:
-                number = max(self._waiting)
+                number = min(self._waiting)
             if number not in self._waiting:
-                which = "" if number is None else f" number {number}"
-                raise InputError(
-                    f"no proposed reading{which} waits",
-                    "hold a single note for two seconds, then choose from the list",
-                )
+                raise self._none_waits(number)
             return self._waiting.pop(number)
+
+    def give_back(self, proposal: Proposal) -> None:
+        """Let a proposal that was taken wait again, where it was."""
+        with self._lock:
+            self._waiting = dict(sorted({**self._waiting, proposal.number: proposal}.items()))
+
+    def _none_waits(self, number: int | None) -> InputError:
+        if number is not None:
+            return InputError(
+                f"no proposed reading number {number} waits",
+                "it was kept or dropped already, or never heard; choose from the list",
+            )
+        remedy = "hold a single note for two seconds"
+        if self.refused:
+            remedy += f" (the last sound was not taken: {shown(self.refused.reason)})"
+        return InputError("no proposed reading waits", remedy)
 
     def _listen(self) -> None:
         try:
@@ -173,8 +191,13 @@ class Proposals:
                 elif item is not None and item.reason not in _EVERYDAY:
                     self.refused = item
         except SensorError as error:
-            self.failure = f"{error.problem}; {error.remedy}"
-            self._told(self.failure)
+            self._fail(f"{error.problem}; {error.remedy}")
+        except Exception as error:  # nobody above a thread would be told
+            self._fail(str(error).partition("\n")[0] or type(error).__name__)
+
+    def _fail(self, why: str) -> None:
+        self.failure = why
+        self._told(why)
 
     def _blocks(self) -> Iterator[ArrayLike | None]:
         for block in self._microphone:
@@ -185,7 +208,9 @@ class Proposals:
     def _propose(self, heard: Heard) -> None:
         with self._lock:
             self._count += 1
-            proposal = Proposal(self._count, self._began, heard)
+            who = self.wanted
+            name = who.instrument.name if who.instrument else ""
+            proposal = Proposal(self._count, self.began, heard, who.player, name)
             self._waiting[self._count] = proposal
             while len(self._waiting) > _MOST:
                 del self._waiting[min(self._waiting)]

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 from drift.errors import InputError, LogbookError
@@ -63,12 +62,7 @@ class Logbook:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self.close()
 
     def close(self) -> None:
@@ -213,6 +207,10 @@ class Logbook:
     def last_entry(self) -> int:
         """The number of the newest entry; 0 in an empty book."""
         return int(self._file.select("SELECT coalesce(max(entry_id), 0) FROM entry")[0][0])
+
+    def has(self, once: str) -> bool:
+        """Return whether an entry was kept with a key of the caller's."""
+        return bool(self._file.select("SELECT 1 FROM entry WHERE once = ?", (once,)))
 
     def rehearsals(self) -> list[str]:
         """Return the names of the rehearsals in the order they were first kept."""

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from drift.capture.entries import (
     HELP,
     Choose,
+    Decide,
     Note,
     Play,
     Remark,
@@ -47,6 +48,13 @@ from drift.errors import InputError
         ("player Rowan Oak", Choose("player", "Rowan Oak")),
         ("instrument double horn", Choose("instrument", "double horn")),
         ("remark doors  open; draught", Remark("doors  open; draught")),
+        ("k", Decide(True)),
+        ("D", Decide(False)),
+        ("k 12", Decide(True, 12)),
+        ("d 3", Decide(False, 3)),
+        ("k B♭", Decide(True, side="Bb")),
+        ("k 3 F", Decide(True, 3, "F")),
+        ("D4 +3", Note("D4", 3.0)),
         ("undo", Word("undo")),
         ("NOW", Word("now")),
         ("help", Word("help")),
@@ -75,6 +83,11 @@ def test_what_can_be_typed(line, entry):
         (f"F4 {'9' * 400}", "too large a number"),
         (f"F4 {'9' * 400}Hz", "too large a number"),
         (f"slide main {'9' * 400}", "too large a number"),
+        ("k 3 F more", "'k 3 F more' says not which proposed reading"),
+        ("d 3 F", "'d 3 F' says not which proposed reading"),
+        ("k 3.5", "says not which proposed reading"),
+        ("k -1", "says not which proposed reading"),
+        (f"k {'9' * 400}", "says not which proposed reading"),
         ("temp", "'' is not a temperature"),
         ("temp warm", "'warm' is not a temperature"),
         ("temp 21.5.3", "is not a temperature"),
@@ -112,6 +125,7 @@ def test_cents_of_a_note_in_hertz():
     [
         *("F4 +6", "F4 +6 Bb", "F4 351.2Hz", "F4 +6 ! mute in", "temp 21.5", "temp 70F"),
         *("slide main 14", "play", "rest", "play Rowan", "play warm", "undo", "now", "help", "end"),
+        "k 3",
     ],
 )
 def test_the_examples_of_the_help_are_entries(example):
@@ -133,7 +147,7 @@ WORDS = st.sampled_from(
     [
         *("F4", "Bb3", "C#5", "H4", "+6", "-12.5", "351.2Hz", "temp", "slide", "main", "play"),
         *("rest", "warm", "player", "instrument", "remark", "undo", "now", "help", "end", "!"),
-        *("70F", "21,5", "14", "mm", "double", "horn"),
+        *("70F", "21,5", "14", "mm", "double", "horn", "k", "d", "3"),
     ]
 )
 

@@ -1,68 +1,15 @@
 """The microphone in the background, fed with blocks of known sound."""
 
-import threading
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
-import numpy as np
 import pytest
 
 from drift.capture.listening import Wanted, parse_sides
 from drift.capture.proposals import Proposal, Proposals
 from drift.errors import InputError
 from drift.instruments import find
-from drift.notes import hertz_of
 from sensors.errors import SourceUnavailable
-from tests.sounds import horn, in_noise
-
-RATE = 44_100
-BEGAN = datetime(2026, 10, 3, 17, tzinfo=UTC)
-
-
-class FixedClock:
-    def now(self) -> datetime:
-        return BEGAN
-
-    def monotonic(self) -> float:
-        return 0.0
-
-
-class FedMicrophone:
-    """Gives prepared blocks, then nothing until it is closed, or a failure."""
-
-    rate = float(RATE)
-
-    def __init__(self, sound: np.ndarray, failure: Exception | None = None) -> None:
-        self.blocks = np.array_split(sound, max(1, sound.size // 8820))
-        self.failure = failure
-        self.given, self.go = threading.Event(), threading.Event()
-        self.go.set()
-        self.opened = self.closed = False
-
-    def __enter__(self):
-        self.opened = True
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.closed = True
-
-    def __iter__(self):
-        self.go.wait(30)
-        yield from self.blocks
-        if self.failure:
-            raise self.failure
-        self.given.set()
-        while True:
-            threading.Event().wait(0.01)
-            yield None
-
-
-def played(*notes: tuple[str, float]) -> np.ndarray:
-    rng = np.random.default_rng(5)
-    sounds = [
-        in_noise(horn(hertz_of(note) * 2 ** (cents / 1200), rng), 30, rng, rest=RATE)
-        for note, cents in notes
-    ]
-    return np.concatenate([*sounds, np.zeros(2 * RATE, dtype=np.float32)])
+from tests.microphones import BEGAN, FedMicrophone, FixedClock, played
 
 
 @pytest.fixture
@@ -76,12 +23,12 @@ def test_tones_wait_in_a_list_until_they_are_taken(wanted):
     with Proposals(microphone, wanted, FixedClock(), news.append) as live:
         assert microphone.given.wait(30)
         assert [proposal.text for proposal in live.waiting] == [
-            "1: F4 F +5.0 cents (spread 0.0)",
-            "2: B♭3 B♭ -3.0 cents (spread 0.0)",
+            "1: F4 +5.0 cents on the F side, spread 0.0 (2.0 s)",
+            "2: B♭3 -3.0 cents on the B♭ side, spread 0.0 (1.9 s)",
         ]
         assert live.refused is not None
         assert "outside the compass" in live.refused.reason
-        reading = live.take().reading(
+        reading = live.take(2).reading(
             rehearsal="hall", player="Rowan", instrument="double horn", a4_hz=440.0
         )
         assert (reading.note, reading.side) == ("Bb3", "Bb")
@@ -90,11 +37,15 @@ def test_tones_wait_in_a_list_until_they_are_taken(wanted):
             timedelta(seconds=6), abs=timedelta(seconds=0.1)
         )
         assert [proposal.number for proposal in live.waiting] == [1]
-        live.take(1)
-        with pytest.raises(InputError, match="no proposed reading waits"):
+        oldest = live.take()
+        assert oldest.number == 1
+        with pytest.raises(InputError, match="no proposed reading waits") as nothing:
             live.take()
+        assert "C6 is outside the compass" in nothing.value.remedy
         with pytest.raises(InputError, match="no proposed reading number 1 waits"):
             live.take(1)
+        live.give_back(oldest)
+        assert live.take() == oldest
     assert (microphone.opened, microphone.closed) == (True, True)
     assert [item.number for item in news if isinstance(item, Proposal)] == [1, 2]
 
@@ -106,6 +57,13 @@ def test_a_microphone_that_goes_is_told(wanted):
         live._thread.join(timeout=30)
     assert news == ["the microphone has gone; plug it in again and start over"]
     assert live.failure == news[0]
+
+
+def test_what_nobody_foresaw_is_told_as_well(wanted):
+    microphone = FedMicrophone(played(), RuntimeError("the driver is lost\nat line 3"))
+    with Proposals(microphone, wanted, FixedClock()) as live:
+        live._thread.join(timeout=30)
+    assert live.failure == "the driver is lost"
 
 
 def test_the_next_player_is_listened_for_with_another_instrument(wanted):
