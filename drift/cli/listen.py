@@ -26,7 +26,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_json, print_json
+from drift.cli.options import (
+    add_instruments,
+    add_json,
+    add_notes,
+    add_side,
+    notes_of,
+    print_json,
+)
 from drift.errors import InputError
 
 if TYPE_CHECKING:
@@ -56,9 +63,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="when the recording began, such as 2026-10-03T19:00:00+02:00; once for each FILE "
         "(default: what the file says of itself)",
     )
-    parser.add_argument("--notes", metavar="F4,C4", default="", help="take only these notes")
+    add_notes(parser)
     parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
-    parser.add_argument("--side", metavar="RULE", default="", help="such as Bb, or Bb,F2-F4=F")
+    add_side(parser)
     parser.add_argument(
         "--channel", metavar="N", type=int, help="one channel (default: their mean)"
     )
@@ -102,7 +109,6 @@ def run(options: argparse.Namespace) -> int:
 def _wanted(options: argparse.Namespace) -> Wanted:
     from drift.capture.listening import Wanted, parse_sides
     from drift.instruments import find
-    from drift.notes import midi_of
 
     if not _A4_HZ[0] <= options.a4 <= _A4_HZ[1]:
         raise InputError(f"A4 at {options.a4:g} Hz is outside 380 to 500 Hz", "give --a4 440")
@@ -124,7 +130,7 @@ def _wanted(options: argparse.Namespace) -> Wanted:
     return Wanted(
         instrument=instrument if options.into or sides else _without_sides(instrument),
         a4_hz=options.a4,
-        notes=frozenset(midi_of(note.strip()) for note in options.notes.split(",") if note.strip()),
+        notes=notes_of(options),
         sides=sides,
         sections=options.section,
         clock_ppm=options.clock_ppm,

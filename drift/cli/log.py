@@ -3,6 +3,10 @@
 One entry a line: F4 +6, temp 21.5, slide main 14, play, rest, undo, now, help, end. Each is
 answered after it is on the disk. A rehearsal that was interrupted goes on where it was.
 
+With --microphone held single notes are heard and proposed as readings: k keeps the oldest, d drops
+it, k 3 keeps number 3. The side of a double horn cannot be heard: --side names it, for all notes
+or for some (Bb,F2-F4=F), or the entry does (k Bb).
+
 example: drift log band.logbook --rehearsal "2026-10-03 hall" --player Rowan
          --instrument "double horn" --thermometer serial:/dev/ttyUSB0
 """
@@ -18,10 +22,12 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments
+from drift.cli.options import add_instruments, add_microphone, add_side, check_microphone
+from drift.errors import InputError
 
 if TYPE_CHECKING:
     from drift.capture.desk import Desk
+    from drift.capture.hearing import Hearing
     from sensors.reading import Clock
 
 __all__ = ["add_arguments", "run"]
@@ -44,6 +50,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--written", action="store_true", help="notes as the player of the instrument reads them"
     )
+    add_microphone(parser)
+    add_side(parser)
     add_instruments(parser)
 
 
@@ -56,6 +64,7 @@ def run(options: argparse.Namespace) -> int:
     from sensors.clock_steps import ClockSteps
     from sensors.clocks import SteadyClock, SystemClock
 
+    check_microphone(options)
     system = SystemClock()
     clock = SteadyClock(system)
     sources = thermometers(options.thermometer, clock)
@@ -73,12 +82,39 @@ def run(options: argparse.Namespace) -> int:
             instruments=options.instruments,
         )
         began = clock.now()
-        # Before the rehearsal begins: a thermometer that cannot be opened leaves nothing begun.
+        # Before the rehearsal begins: what cannot be opened leaves nothing begun.
+        if options.microphone is not None:
+            open_things.enter_context(_hearing(options, desk, clock))
         for source in (ClockSteps(system, clock), *sources):
             open_things.enter_context(Listener(source, book, desk.rehearsal, clock, _tell))
         desk.start(began, player=options.player, instrument=options.instrument)
+        if desk.hearing is not None:
+            desk.hearing.follow()
         _greet(desk)
         return _take_entries(desk, clock)
+
+
+def _hearing(options: argparse.Namespace, desk: Desk, clock: Clock) -> Hearing:
+    """Return the microphone at the desk, which tells on standard error what it heard."""
+    from drift.capture.hearing import Hearing
+    from drift.capture.listening import parse_sides
+    from drift.cli.options import microphone_of, notes_of
+    from drift.instruments import find
+
+    sides = {}
+    if options.side:
+        if not options.instrument:
+            raise InputError("--side says nothing without --instrument", "name the instrument")
+        instrument = find(options.instrument, options.instruments)
+        sides[instrument.name] = parse_sides(options.side, instrument)
+    return Hearing(
+        microphone_of(options),
+        desk,
+        clock,
+        notes=notes_of(options),
+        sides=sides,
+        told=lambda news: _tell(news if isinstance(news, str) else f"heard {news.text}"),
+    )
 
 
 def _typed_lines() -> Iterator[str]:

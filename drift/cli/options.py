@@ -6,9 +6,26 @@ import argparse
 import math
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["add_instruments", "add_json", "add_source", "by_slide", "print_json"]
+from drift.errors import InputError
+
+if TYPE_CHECKING:
+    from sensors.sound import Microphone
+
+__all__ = [
+    "add_instruments",
+    "add_json",
+    "add_microphone",
+    "add_notes",
+    "add_side",
+    "add_source",
+    "by_slide",
+    "check_microphone",
+    "microphone_of",
+    "notes_of",
+    "print_json",
+]
 
 
 def add_source(parser: argparse.ArgumentParser, *, physics: bool = False) -> None:
@@ -30,6 +47,54 @@ def add_instruments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="a TOML file with instruments of your own, beside the shipped catalogue",
     )
+
+
+def add_microphone(parser: argparse.ArgumentParser) -> None:
+    """Add ``--microphone [DEVICE]`` and ``--notes``, what to listen for."""
+    parser.add_argument(
+        "--microphone",
+        metavar="DEVICE",
+        nargs="?",
+        const="",
+        help="propose readings from what this machine hears; k keeps one, d drops it",
+    )
+    add_notes(parser)
+
+
+def check_microphone(options: argparse.Namespace) -> None:
+    """Refuse what says how to listen while nobody listens."""
+    for name in ("side", "notes"):
+        if getattr(options, name, "") and options.microphone is None:
+            raise InputError(
+                f"--{name} says nothing without --microphone", f"give both, or leave --{name} out"
+            )
+
+
+def microphone_of(options: argparse.Namespace) -> Microphone:
+    """Return the microphone of ``--microphone``, by its name, its number or the default one."""
+    from sensors.sound import Microphone
+
+    device = options.microphone
+    return Microphone(int(device) if device.isdecimal() else device or None)
+
+
+def add_notes(parser: argparse.ArgumentParser) -> None:
+    """Add ``--notes``, the only notes to take from a sound."""
+    parser.add_argument(
+        "--notes", metavar="F4,C4", default="", help="take only these (sounding) notes"
+    )
+
+
+def add_side(parser: argparse.ArgumentParser) -> None:
+    """Add ``--side``, for what is taken from a sound: there the side cannot be heard."""
+    parser.add_argument("--side", metavar="RULE", default="", help="such as Bb, or Bb,F2-F4=F")
+
+
+def notes_of(options: argparse.Namespace) -> frozenset[int]:
+    """Return the MIDI numbers of ``--notes``; empty for all."""
+    from drift.notes import midi_of
+
+    return frozenset(midi_of(note.strip()) for note in options.notes.split(",") if note.strip())
 
 
 def by_slide(text: str) -> dict[str, float]:
