@@ -5,6 +5,9 @@ network as well, each let in by an address that works once; whoever opens it can
 readings and add to them, and the network carries them in the clear. Ctrl-C stops the program; a
 rehearsal without an end goes on when it is started again.
 
+With --microphone held single notes are heard by this machine and listed as proposed readings,
+which whoever has the page open keeps or drops.
+
 example: drift page band.logbook --rehearsal "2026-10-03 hall" --player Rowan
          --instrument "double horn" --thermometer serial:/dev/ttyUSB0
 """
@@ -14,10 +17,17 @@ from __future__ import annotations
 import argparse
 import contextlib
 import os
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments
+from drift.cli.options import (
+    add_instruments,
+    add_microphone,
+    check_microphone,
+    microphone_of,
+    notes_of,
+)
 
 if TYPE_CHECKING:
     from drift.page import Room
@@ -51,6 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--open-to-network", action="store_true", help="let other devices open the page too"
     )
+    add_microphone(parser)
     add_instruments(parser)
 
 
@@ -62,6 +73,7 @@ def run(options: argparse.Namespace) -> int:
     from drift.page.serving import Server, listening, own_names
     from sensors.clocks import SteadyClock, SystemClock
 
+    check_microphone(options)
     system = SystemClock()
     clock = SteadyClock(system)
     open_to_network = options.open_to_network
@@ -77,6 +89,8 @@ def run(options: argparse.Namespace) -> int:
             written=options.written,
             instruments=options.instruments,
             watched=system,
+            microphone=None if options.microphone is None else partial(microphone_of, options),
+            notes=notes_of(options),
         )
         with room:
             _begin(room, options)

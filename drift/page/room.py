@@ -5,13 +5,12 @@ from __future__ import annotations
 import hashlib
 import re
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from drift.capture.desk import Answer, Desk, Listener
 from drift.capture.entries import Choose, parse_entry
@@ -23,7 +22,10 @@ from drift.notes import shown
 from drift.page.ledger import Ledger
 from sensors.clock_steps import ClockSteps
 from sensors.errors import SensorError
-from sensors.reading import Clock
+from sensors.reading import Clock, Source
+
+if TYPE_CHECKING:
+    from drift.capture.proposals import LiveSound
 
 __all__ = ["Reply", "Room", "Typed"]
 
@@ -120,6 +122,10 @@ class Room:
         A file with instruments beside the shipped catalogue.
     watched : Clock, optional
         The computer's clock, of which it is recorded when somebody sets it.
+    microphone : callable, optional
+        Gives a microphone for each rehearsal, whose readings are proposed to everyone.
+    notes : frozenset of int
+        MIDI numbers of the only notes to propose; empty: all.
     """
 
     def __init__(
@@ -133,12 +139,15 @@ class Room:
         written: bool = False,
         instruments: Path | None = None,
         watched: Clock | None = None,
+        microphone: Callable[[], LiveSound] | None = None,
+        notes: frozenset[int] = frozenset(),
     ) -> None:
         self.path, self.clock, self._watched = path, clock, watched
         self.a4_hz, self.written, self.instruments = a4_hz, written, instruments
         self.desk: Desk | None = None
         self.ledger: Ledger | None = None
         self.listeners: list[Listener] = []
+        self.microphone, self._notes = microphone, notes
         self._writer, self._addresses = writer, thermometers
         self._one_at_a_time = threading.RLock()
         self._open = ExitStack()
@@ -150,12 +159,7 @@ class Room:
         self._open.callback(self._leave)
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Stop listening and close the book; a rehearsal without an end can go on later."""
         self._open.close()
 
@@ -191,18 +195,30 @@ class Room:
             self._leave()
             if instrument:
                 find(instrument, self.instruments)
-            for source in sources:  # first: one that cannot be opened leaves nothing begun
-                listener = Listener(source, self.book, desk.rehearsal, self.clock)
-                self.listeners.append(self._rehearsal_open.enter_context(listener))
-            if self._watched:
-                steps = ClockSteps(self._watched, self.clock)
-                self._rehearsal_open.enter_context(
-                    Listener(steps, self.book, desk.rehearsal, self.clock)
-                )
-            desk.start(self.clock.now(), player=player, instrument=instrument)
-            self.desk, self.ledger = desk, Ledger(self.path, desk.rehearsal)
-            self._rehearsal_open.callback(self.ledger.close)
-            self.ledger.read_on()
+            with ExitStack() as opening:
+                # First: what cannot be opened leaves nothing begun, and nothing open.
+                listeners = self._listen(opening, desk, sources)
+                desk.start(self.clock.now(), player=player, instrument=instrument)
+                ledger = Ledger(self.path, desk.rehearsal)
+                opening.callback(ledger.close)
+                ledger.read_on()
+                self._rehearsal_open = opening.pop_all()
+            self.desk, self.ledger, self.listeners = desk, ledger, listeners
+
+    def _listen(self, opening: ExitStack, desk: Desk, sources: Sequence[Source]) -> list[Listener]:
+        if self.microphone:
+            from drift.capture.hearing import Hearing
+
+            sound = self.microphone()
+            opening.enter_context(Hearing(sound, desk, self.clock, notes=self._notes, anyone=True))
+        listeners = [
+            opening.enter_context(Listener(source, self.book, desk.rehearsal, self.clock))
+            for source in sources
+        ]
+        if self._watched:
+            steps = ClockSteps(self._watched, self.clock)
+            opening.enter_context(Listener(steps, self.book, desk.rehearsal, self.clock))
+        return listeners
 
     def go_on(self) -> bool:
         """Go on with the rehearsal that was interrupted a little while ago, if there is one."""
@@ -282,6 +298,8 @@ class Room:
     def _stop_listening(self) -> None:
         while self.listeners:
             self.listeners.pop().__exit__(None, None, None)
+        if self.desk and self.desk.hearing:
+            self.desk.hearing.__exit__(None, None, None)
 
     def _leave(self) -> None:
         self.desk = self.ledger = None

@@ -21,7 +21,7 @@ from drift.slides.standing import Standing
 __all__ = ["REGIONS", "Stand", "entries", "playing", "temperature", "thermometers"]
 
 #: The parts of the page that change while it is looked at; each has a template of its name.
-REGIONS = ("temperature", "thermometers", "playing", "standing", "entries")
+REGIONS = ("temperature", "thermometers", "playing", "heard", "standing", "entries")
 #: How many entries the table shows; looking back shows all.
 SHOWN_ENTRIES = 15
 #: A thermometer that said nothing for so long is said to be silent.
@@ -81,6 +81,7 @@ class Stand:
             "air": temperature(ledger, now),
             "thermometers": thermometers(self.room.listeners, ledger, now),
             "playing": playing(ledger, now),
+            "hearing": self.room.desk.hearing if self.room.desk else None,
             "standings": self.standings,
             "basis": self.basis,
             "entries": entries(ledger, self._read_as())[:SHOWN_ENTRIES],

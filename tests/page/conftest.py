@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -39,8 +39,8 @@ def visitor(room: Room) -> Visitor:
 def program(book: Path) -> Iterator[Callable[..., Program]]:
     started: list[Program] = []
 
-    def make(*options: str) -> Program:
-        started.append(Program(book, *options))
+    def make(*options: str, environment: Mapping[str, str] = os.environ) -> Program:
+        started.append(Program(book, *options, environment=environment))
         started[-1].start()
         return started[-1]
 

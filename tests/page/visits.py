@@ -10,7 +10,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -106,8 +106,11 @@ def free_port() -> int:
 class Program:
     """``drift page`` as a program of its own, that can be killed."""
 
-    def __init__(self, book: Path, *options: str) -> None:
+    def __init__(
+        self, book: Path, *options: str, environment: Mapping[str, str] = os.environ
+    ) -> None:
         self.book, self.port, self.options = book, free_port(), options
+        self.environment = environment
         self.address = f"http://127.0.0.1:{self.port}"
         self.process: subprocess.Popen[str] | None = None
 
@@ -118,7 +121,7 @@ class Program:
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
-            env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+            env={**self.environment, "OPENBLAS_NUM_THREADS": "1"},
         )
         until = time.monotonic() + 60
         while time.monotonic() < until:

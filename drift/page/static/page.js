@@ -99,6 +99,8 @@ function answered(entry, reply) {
   if (reply.asks === "help") return void (document.querySelector("details").open = true);
   if (reply.kept) say(reply.text);
   else say(`${entry.line}: ${reply.text}`, true);
+  markDecided();
+  if (PROPOSAL.test(entry.line)) return;
   // What was refused goes back where it can be put right, unless the next is being typed already.
   if (!reply.kept && !cents.value && entry.line.startsWith(note.value)) {
     note.value = entry.line;
@@ -152,10 +154,13 @@ function show(told) {
   if (told.rehearsal !== undefined && told.rehearsal !== rehearsal) return location.reload();
   for (const [region, html] of Object.entries(told.regions || {})) {
     const place = document.querySelector(`[data-region="${region}"]`);
-    const at = place.contains(document.activeElement) ? document.activeElement.dataset.undo : undefined;
+    if (!place) continue;
+    const { undo: at, decide: word } = place.contains(document.activeElement) ? document.activeElement.dataset : {};
     place.innerHTML = html; // made by the server's templates, every text in it escaped
     if (at) (place.querySelector(`[data-undo="${at}"]`) || note).focus();
+    if (word) (place.querySelector(`[data-decide="${word}"]`) || by("main")).focus();
   }
+  markDecided();
   if (told.regions && told.regions.standing) announceMoves();
   if (told.charts !== undefined) drawCharts(told.charts);
   nameUndo();
@@ -181,6 +186,47 @@ function nameUndo() {
   by("undo").dataset.undo = row ? row.dataset.entry : "";
   by("undo").textContent = row ? `Take back: ${row.dataset.words}` : "Nothing of yours to take back";
 }
+
+// -- what the microphone heard: each proposed reading is kept or dropped once ---------------------
+
+const PROPOSAL = /^[kd] (\d+)/;
+let decidedAt = 0;
+
+function decide(row, word) {
+  if (!row) return;
+  const sided = word === "k" && !by("sides").hidden;
+  if (sided && !seat.side) {
+    say("Say on which side the note was played.", true);
+    return by("sides").querySelector("input").focus();
+  }
+  keep(`${word} ${row.dataset.heard}${sided ? ` ${seat.side}` : ""}`);
+  markDecided();
+}
+
+// What was said of a proposal waits for its answer: it is not said twice.
+function markDecided() {
+  const said = waiting().map((entry) => (PROPOSAL.exec(entry.line) || [])[1]);
+  for (const row of document.querySelectorAll("[data-heard]")) {
+    row.classList.toggle("said", said.includes(row.dataset.heard));
+    for (const button of row.querySelectorAll("button")) button.disabled = row.classList.contains("said");
+  }
+}
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button[data-decide]");
+  // The next proposal moves under the finger: a second tap must not decide on that as well.
+  if (!button || (event.detail && Date.now() - decidedAt < 600)) return;
+  decidedAt = Date.now();
+  decide(button.closest("[data-heard]"), button.dataset.decide);
+});
+
+document.addEventListener("keydown", (event) => {
+  const field = event.target.closest("input:not([type=radio], [type=checkbox]), select, textarea");
+  if (event.key === "Escape" && field) field.blur();
+  if (field || event.repeat || event.ctrlKey || event.metaKey || event.altKey) return;
+  const word = event.key.toLowerCase();
+  if (word === "k" || word === "d") decide(document.querySelector("[data-heard]:not(.said)"), word);
+});
 
 // -- hands on the page -----------------------------------------------------------------------------
 
