@@ -38,6 +38,10 @@ def residuals_against_expected(fit: Fit, ax: Axes | None = None) -> Axes:
         The fit.
     ax : Axes, optional
         Where to draw (default: new axes).
+
+    Returns
+    -------
+    Axes
     """
     return _against(fit, "drift", "expected drift (cents)", ax, signed_numbers=True)
 
@@ -52,6 +56,10 @@ def residuals_against_temperature(fit: Fit, ax: Axes | None = None) -> Axes:
         The fit.
     ax : Axes, optional
         Where to draw (default: new axes).
+
+    Returns
+    -------
+    Axes
     """
     return _against(fit, "celsius", "air (°C)", ax)
 
@@ -66,6 +74,10 @@ def residuals_against_time(fit: Fit, ax: Axes | None = None) -> Axes:
         The fit; in order of time where its rows say when they were read.
     ax : Axes, optional
         Where to draw (default: new axes).
+
+    Returns
+    -------
+    Axes
 
     Notes
     -----
@@ -94,6 +106,10 @@ def residuals_against_normal(fit: Fit, ax: Axes | None = None) -> Axes:
         The fit.
     ax : Axes, optional
         Where to draw (default: new axes).
+
+    Returns
+    -------
+    Axes
 
     Notes
     -----
@@ -124,6 +140,10 @@ def residuals_figure(fit: Fit) -> Figure:
     ----------
     fit : Fit
         The fit.
+
+    Returns
+    -------
+    Figure
     """
     figure = Figure(figsize=(7.2, 6.0), layout="constrained")
     axes = figure.subplots(2, 2, sharey=True)

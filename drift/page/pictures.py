@@ -7,9 +7,9 @@ from datetime import UTC, datetime, tzinfo
 
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from drift import charts
+from drift.charts.style import figure_of
 from drift.page.outlook import Learnt
 
 __all__ = ["NOTHING_YET", "STAND_CHARTS", "of_rehearsal", "on_stand"]
@@ -25,7 +25,7 @@ def on_stand(name: str, found: Learnt, rehearsal: str, instrument: str, now: dat
     ----------
     name : str
         A key of `STAND_CHARTS`.
-    found : Outlook
+    found : Learnt
         What was worked out last.
     rehearsal, instrument : str
         Which; with no instrument, the one with most readings.
@@ -33,7 +33,7 @@ def on_stand(name: str, found: Learnt, rehearsal: str, instrument: str, now: dat
         The right end of the last hour.
     """
     ax = STAND_CHARTS[name](found, rehearsal, instrument, now)
-    return NOTHING_YET if ax is None else _svg(_figure(ax), name)
+    return NOTHING_YET if ax is None else charts.inline_svg(figure_of(ax), name)
 
 
 def of_rehearsal(found: Learnt, rehearsal: str) -> str:
@@ -45,7 +45,7 @@ def of_rehearsal(found: Learnt, rehearsal: str) -> str:
     figure = charts.rehearsal_figure(
         rows, temperatures, events=found.season.events, zone=_zone(rows["time"])
     )
-    return _svg(figure, "rehearsal")
+    return charts.inline_svg(figure, "rehearsal")
 
 
 def _last_hour(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
@@ -118,13 +118,3 @@ def _for_stand(ax: Axes) -> Axes:
             handles, words, loc="upper left", bbox_to_anchor=(-0.02, -0.22), ncols=2, fontsize=9
         )
     return ax
-
-
-def _figure(ax: Axes) -> Figure:
-    figure = ax.figure
-    assert isinstance(figure, Figure)
-    return figure
-
-
-def _svg(figure: Figure, name: str) -> str:
-    return charts.inline_svg(figure, name)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from starlette.datastructures import QueryParams
 from starlette.requests import Request
@@ -131,34 +132,20 @@ def _answered(
 ) -> tuple[Correction | None, PositionTable]:
     horn = question.instrument
     fit = physics(room.instruments) if question.source == "physics" else learnt.known
-    calibration = calibration_of(learnt.season, question.player, horn) if question.player else {}
+    conditions: dict[str, Any] = {
+        "minutes": question.minutes,
+        "tuned_celsius": question.tuned_celsius,
+        "tuned_minutes": question.tuned_minutes,
+        "at": question.at,
+        "travel": question.travel,
+        "stuck": question.stuck,
+    }
+    if question.player:
+        conditions["calibration"] = calibration_of(learnt.season, question.player, horn)
     correction = None
     if question.celsius is not None:
-        correction = correct(
-            fit,
-            horn,
-            question.celsius,
-            question.minutes,
-            tuned_celsius=question.tuned_celsius,
-            tuned_minutes=question.tuned_minutes,
-            at=question.at,
-            travel=question.travel,
-            stuck=question.stuck,
-            calibration=calibration,
-        )
-    table = positions(
-        fit,
-        horn,
-        player=question.player,
-        minutes=question.minutes,
-        tuned_celsius=question.tuned_celsius,
-        tuned_minutes=question.tuned_minutes,
-        at=question.at,
-        travel=question.travel,
-        stuck=question.stuck,
-        calibration=calibration,
-    )
-    return correction, table
+        correction = correct(fit, horn, question.celsius, **conditions)
+    return correction, positions(fit, horn, player=question.player, **conditions)
 
 
 def _first(known: Mapping[str, Instrument]) -> Instrument:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -91,16 +91,15 @@ def fit_shape(rows: pd.DataFrame, shape: Shape) -> Callable[[pd.DataFrame], Arra
     """
     groups = intercepts_of(rows)
     cents = less_means(rows["reference_cents"].to_numpy(dtype=float), groups)
-    best: tuple[float, float, float, Any] | None = None
-    for warm in shape.warm_minutes:
-        for cool in shape.cool_minutes:
-            columns = less_means(shape.columns(rows, warm, cool), groups)
-            slopes, _, _, _ = np.linalg.lstsq(columns, cents, rcond=None)
-            rest = cents - columns @ slopes
-            if best is None or rest @ rest < best[0]:
-                best = float(rest @ rest), float(warm), float(cool), slopes
-    assert best is not None
-    _, warm, cool, slopes = best
+
+    def tried(warm: float, cool: float) -> tuple[float, float, float, Array]:
+        columns = less_means(shape.columns(rows, warm, cool), groups)
+        slopes = np.asarray(np.linalg.lstsq(columns, cents, rcond=None)[0], dtype=np.float64)
+        rest = cents - columns @ slopes
+        return float(rest @ rest), warm, cool, slopes
+
+    pairs = itertools.product(shape.warm_minutes.tolist(), shape.cool_minutes.tolist())
+    _, warm, cool, slopes = min((tried(*pair) for pair in pairs), key=lambda found: found[0])
     return lambda table: np.asarray(shape.columns(table, warm, cool) @ slopes)
 
 

@@ -16,7 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from drift.charts.style import style
+from drift.charts.style import figure_of, style
 from drift.errors import InputError
 from drift.gig.retuning import Move, Setting
 from drift.gig.roster import Section
@@ -112,9 +112,7 @@ def clipboard_page(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -
     if not crowded:
         top = _strip(ax, plan, top)
     _moves_table(ax, plan, top, bottom, fahrenheit)
-    figure = ax.figure
-    assert isinstance(figure, Figure)
-    return figure
+    return figure_of(ax)
 
 
 def _head(ax: Axes, plan: Plan, fahrenheit: bool, brief: bool) -> float:
@@ -287,9 +285,7 @@ def card_sheets(plan: Plan, *, paper: str = "a4") -> list[Figure]:
             _card(ax, plan, settings, x + 0.9, top - 0.9, width - 1.8, height - 1.8)
         for line in ([width, width], [0, 2 * height]), ([0, 2 * width], [height, height]):
             ax.plot(*line, color="0.4", linewidth=0.6, linestyle=(0, (6, 5)))
-        figure = ax.figure
-        assert isinstance(figure, Figure)
-        sheets.append(figure)
+        sheets.append(figure_of(ax))
     return sheets
 
 
