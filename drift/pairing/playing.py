@@ -138,7 +138,8 @@ def _histories(
 ) -> Iterator[tuple[npt.NDArray[np.intp], Array, bool]]:
     """Yield which readings share a history, its switches [min], and whether it began warm."""
     own = set() if events is None else set(events["player"]) - {""}
-    band = _Steps([], False) if events is None else _steps(events[events["player"] == ""])
+    everyones = events[events["player"] == ""] if own and events is not None else events
+    band = _Steps([], False) if everyones is None else _steps(everyones)
     if band.times and not (band.first_is_rest or band.ends_resting):
         shared = ~np.isin(players, list(own)) if own else np.ones(len(players), dtype=bool)
         if shared.any():

@@ -152,12 +152,9 @@ def temperatures_at(
         if here is None:
             continue
         chosen = thermometer or _most_samples(here)
-        source = here["source"].to_numpy(dtype=object)
-        when = times[rows]
-        found, distance = _from_probe(
-            here[source == chosen], gone.get((str(rehearsal), chosen), np.empty(0)), when
-        )
-        held, age = _from_typed(here[source == TYPED], when)
+        when, away_at = times[rows], gone.get((str(rehearsal), chosen), np.empty(0))
+        found, distance = _from_probe(*_samples(here, chosen), away_at, when)
+        held, age = _from_typed(*_samples(here, TYPED), when)
         result[rows] = np.where(age < distance, held, found)
     return result
 
@@ -218,23 +215,28 @@ def _most_samples(temperatures: pd.DataFrame) -> str:
     return str(counted["source"].value_counts().index[0])
 
 
-def _from_probe(probe: pd.DataFrame, away: Array, when: Array) -> tuple[Array, Array]:
+def _samples(temperatures: pd.DataFrame, source: str) -> tuple[Array, Array]:
+    """Return the minutes and temperatures of one source in order of time."""
+    own = temperatures["source"].to_numpy(dtype=object) == source
+    times, celsius = _minutes(temperatures["time"])[own], temperatures["celsius"].to_numpy()[own]
+    order = np.argsort(times, kind="stable")
+    return times[order], celsius[order]
+
+
+def _from_probe(times: Array, celsius: Array, away: Array, when: Array) -> tuple[Array, Array]:
     """Interpolate where two samples are near enough; else take the nearest within the gap.
 
     Returns the temperatures and how far off their samples are [min]: 0 where interpolated,
     infinite where there is none.
     """
-    if not len(probe):
+    if not len(times):
         return np.full(len(when), np.nan), np.full(len(when), np.inf)
-    order = np.argsort(probe["time"].to_numpy(), kind="stable")
-    times, celsius = _minutes(probe["time"])[order], probe["celsius"].to_numpy()[order]
     after = np.clip(np.searchsorted(times, when), 1, max(len(times) - 1, 1))
     left, right = after - 1, np.minimum(after, len(times) - 1)
     between = (times[left] <= when) & (when <= times[right])
     near = times[right] - times[left] <= GAP_MINUTES
-    bridged = np.searchsorted(np.sort(away), times[left]) == np.searchsorted(
-        np.sort(away), times[right]
-    )
+    absences = np.searchsorted(np.sort(away), times)
+    bridged = absences[left] == absences[right]
     nearest = np.where(np.abs(when - times[left]) <= np.abs(times[right] - when), left, right)
     distance = np.abs(times[nearest] - when)
     distance[distance > GAP_MINUTES] = np.inf
@@ -246,12 +248,10 @@ def _from_probe(probe: pd.DataFrame, away: Array, when: Array) -> tuple[Array, A
     )
 
 
-def _from_typed(typed: pd.DataFrame, when: Array) -> tuple[Array, Array]:
+def _from_typed(times: Array, celsius: Array, when: Array) -> tuple[Array, Array]:
     """Return the last typed temperature and its age [min], infinite where it no longer holds."""
-    if not len(typed):
+    if not len(times):
         return np.full(len(when), np.nan), np.full(len(when), np.inf)
-    order = np.argsort(typed["time"].to_numpy(), kind="stable")
-    times, celsius = _minutes(typed["time"])[order], typed["celsius"].to_numpy()[order]
     last = np.searchsorted(times, when, side="right") - 1
     age = np.where(last >= 0, when - times[np.maximum(last, 0)], np.inf)
     age[age > TYPED_MINUTES] = np.inf

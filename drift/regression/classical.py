@@ -49,26 +49,26 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], m
     """
     mixed = method == "mixed"
     regress = mixed_model if mixed else least_squares
-    looks = np.full((len(rows), 2), np.nan)
+    looks = np.full((2, len(rows)), np.nan)
     kinds: dict[str, Kind] = {}
     notes: dict[str, Any] = {}
     sayings: list[str] = []
     lines: list[Line] = []
     codes, names = numbered(rows, ["instrument"])
     for number, name in enumerate(names):
-        where = codes == number
-        part = rows if len(names) == 1 else rows[where]
+        where = codes == number if len(names) > 1 else slice(None)
+        part = rows[where]
         line, residuals, facts = regress(part)
         sayings += facts.pop("sayings")
         together = correlation_within(part)
-        looks[where] = np.column_stack([line.expected(part), residuals])
+        looks[:, where] = line.expected(part), residuals
         kinds[str(name)] = Kind(line, len(part), _explained(part, line), together)
         notes[str(name)] = facts | diagnostics_of(part, residuals, together)
         lines.append(line)
     found = Fit(
         method=method,
         kinds=kinds,
-        rows=rows.assign(drift=looks[:, 0], residual=looks[:, 1], weight=1.0),
+        rows=rows.assign(drift=looks[0], residual=looks[1], weight=1.0),
         left_out=left_out,
         rehearsal_sd_cents=_pooled([line.day_sd for line in lines]) if mixed else float("nan"),
         reading_sd_cents=_pooled([line.reading_sd for line in lines]),

@@ -88,8 +88,9 @@ class Line:
 
     def expected(self, rows: pd.DataFrame) -> Array:
         """Return the expected drift of each row, against 20 °C and 30 minutes (cents)."""
-        columns = rows[list(NAMES)].to_numpy(dtype=float) - [20.0, TUNED_MINUTES]
-        return np.asarray(columns @ self.coefficients)
+        celsius, minutes = (rows[name].to_numpy(dtype=float) for name in NAMES)
+        warm, late = self.coefficients
+        return np.asarray(warm * (celsius - 20.0) + late * (minutes - TUNED_MINUTES))
 
     def draws(self, size: int, seed: int) -> Draws:
         """Refuse: a straight line has no warm-up to draw from.

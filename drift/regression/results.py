@@ -11,6 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
+from drift.groups import codes_of
 from drift.instruments import canonical_name
 from drift.regression.warmup import drift_columns
 
@@ -176,12 +177,12 @@ class Fit:
     @property
     def players(self) -> int:
         """Number of players."""
-        return int(self.rows["player"].nunique())
+        return codes_of(self.rows["player"])[1].nunique()
 
     @property
     def rehearsals(self) -> int:
         """Number of rehearsals."""
-        return int(self.rows["rehearsal"].nunique())
+        return codes_of(self.rows["rehearsal"])[1].nunique()
 
     @property
     def suspected(self) -> pd.DataFrame:

@@ -4,8 +4,9 @@
 
 pyfixest and dask are wanted for their parts (``pip install pyfixest dask``) and are no
 dependency of the package; what is not installed is reported as not run. Fits are timed in
-processor seconds on one thread, reading and fitting the folder by the wall clock: the best of
-several.
+processor seconds on one thread; reading and fitting the folder by the wall clock and in processor
+seconds, in turns: the best of several. Reading is ``pandas.read_csv(file)`` of each table, with
+nothing else asked of it.
 """
 
 from __future__ import annotations
@@ -155,36 +156,41 @@ def write_folder(rows: pd.DataFrame, folder: Path) -> None:
 
 MEASURED = """
 import resource, sys, time
-began = time.perf_counter()
 if sys.argv[1] == "read":
     import pandas
     from pathlib import Path
-    began = time.perf_counter()
+    began = time.perf_counter(), time.process_time()
     for file in sorted(Path(sys.argv[2]).glob("*.csv")):
         pandas.read_csv(file)
 else:
     import contextlib, io
     import pandas, statsmodels.regression.linear_model
     from drift.cli import main
-    began = time.perf_counter()
+    began = time.perf_counter(), time.process_time()
     with contextlib.redirect_stdout(io.StringIO()):
         assert main(["fit", sys.argv[2], "--method", "least-squares"]) == 0
+ended = time.perf_counter(), time.process_time()
 peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-print(time.perf_counter() - began, peak / 1024**2 if sys.platform != "darwin" else peak / 1024**3)
+gigabytes = peak / 1024**2 if sys.platform != "darwin" else peak / 1024**3
+print(ended[0] - began[0], ended[1] - began[1], gigabytes)
 """
 
 
-def measured(what: str, folder: Path, times: int) -> tuple[float, float]:
-    """Return seconds (best, libraries loaded) and peak memory (GB) of a folder read or fitted."""
+def measured(folder: Path, times: int) -> dict[str, tuple[float, float, float]]:
+    """Return seconds by the clock and of the processor (best), and peak GB, of both in turns."""
     environment = os.environ | {"PYTHONPATH": str(ROOT)}
-    outputs = [
-        subprocess.run(
-            [sys.executable, "-c", MEASURED, what, str(folder)],
-            env=environment, capture_output=True, text=True, check=True,
-        ).stdout.split()
-        for _ in range(times)
-    ]  # fmt: skip
-    return min(float(o[0]) for o in outputs), max(float(o[1]) for o in outputs)
+    runs: dict[str, list[list[float]]] = {"read": [], "fit": []}
+    for _ in range(times):
+        for what, found in runs.items():
+            output = subprocess.run(
+                [sys.executable, "-c", MEASURED, what, str(folder)],
+                env=environment, capture_output=True, text=True, check=True,
+            ).stdout  # fmt: skip
+            found.append([float(number) for number in output.split()])
+    return {
+        what: (min(run[0] for run in found), min(run[1] for run in found), max(r[2] for r in found))
+        for what, found in runs.items()
+    }
 
 
 def main() -> int:
@@ -243,10 +249,12 @@ def main() -> int:
         folder = options.folder or Path(temporary)
         folder.mkdir(exist_ok=True, parents=True)
         write_folder(text, folder)
-        reading, _ = measured("read", folder, options.times)
-        fitting, peak = measured("fit", folder, options.times)
-    print(f"pandas.read_csv alone: {reading:.2f} s; drift fit of the folder: {fitting:.2f} s")
-    judge("times the reading", fitting / reading, GOALS["folder"], at_most=True)
+        found = measured(folder, options.times)
+    (wall, processor, _), (fit_wall, fit_processor, peak) = found["read"], found["fit"]
+    print(f"pandas.read_csv alone: {wall:.2f} s, {processor:.2f} s of the processor")
+    print(f"drift fit of the folder: {fit_wall:.2f} s, {fit_processor:.2f} s of the processor")
+    judge("times the reading", fit_wall / wall, GOALS["folder"], at_most=True)
+    judge("times in the processor", fit_processor / processor, GOALS["folder"], at_most=True)
     judge("GB of memory", peak, GOALS["memory"], at_most=True)
     print("missed: " + ", ".join(missed) if missed else "all goals kept")
     return 1 if missed else 0
