@@ -61,8 +61,9 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], m
         line, residuals, facts = regress(part)
         sayings += facts.pop("sayings")
         together = correlation_within(part)
-        looks[:, where] = line.expected(part), residuals
-        kinds[str(name)] = Kind(line, len(part), _explained(part, line), together)
+        expected = line.expected(part)
+        looks[:, where] = expected, residuals
+        kinds[str(name)] = Kind(line, len(part), _explained(part, expected), together)
         notes[str(name)] = facts | diagnostics_of(part, residuals, together)
         lines.append(line)
     found = Fit(
@@ -158,11 +159,11 @@ def _absorbed(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     return line, less_means(rest, intercepts_of(part)), facts
 
 
-def _explained(part: pd.DataFrame, line: Line) -> float:
-    """Return the share of the variance within the intercepts that the line explains."""
+def _explained(part: pd.DataFrame, expected: Array) -> float:
+    """Return the share of the variance within the intercepts that the expected drift explains."""
     codes, cents = intercepts_of(part), part["reference_cents"].to_numpy(dtype=float)
     before = less_means(cents, codes)
-    after = less_means(cents - line.expected(part), codes)
+    after = less_means(cents - expected, codes)
     return float(1.0 - after @ after / (before @ before))
 
 

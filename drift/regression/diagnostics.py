@@ -9,7 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy import stats
 
-from drift.regression.grouping import intercepts_of, less_means, numbered
+from drift.regression.grouping import days_of, intercepts_of, less_means
 
 __all__ = ["condition_number", "correlation_within", "diagnostics_of", "within"]
 
@@ -90,7 +90,7 @@ def _durbin_watson(rows: pd.DataFrame, residuals: Array) -> float:
         when = rows["time"].to_numpy(dtype="datetime64[us]").astype(np.int64)
     else:
         when = rows["playing_minutes"].to_numpy(dtype=float)
-    run = numbered(rows, ["player", "rehearsal"])[0]
+    run = days_of(rows)
     # Small numbers are sorted fastest, and readings mostly come in order of time.
     order = np.argsort(run.astype(np.min_scalar_type(run.max())), kind="stable")
     same = np.diff(run[order]) == 0

@@ -12,7 +12,7 @@ import pandas as pd
 
 from drift.groups import codes_of
 
-__all__ = ["INTERCEPT", "intercepts_of", "less_means", "numbered"]
+__all__ = ["INTERCEPT", "days_of", "intercepts_of", "less_means", "numbered"]
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int64]
@@ -68,9 +68,30 @@ def intercepts_of(rows: pd.DataFrame) -> Codes:
     return numbered(rows, [name for name in INTERCEPT if name in rows])[0]
 
 
+def days_of(rows: pd.DataFrame) -> Codes:
+    """Return which day each row has: a player at a rehearsal.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With ``rehearsal, player``; where ``intercept`` is known, a player is looked up once for
+        each.
+    """
+    if "intercept" not in rows:
+        return numbered(rows, ["player", "rehearsal"])[0]
+    intercepts = intercepts_of(rows)
+    last_row = np.zeros(intercepts.max() + 1, dtype=np.intp)
+    last_row[intercepts] = np.arange(len(rows))
+    players = codes_of(rows["player"].iloc[last_row])[0][intercepts]
+    rehearsals, names = codes_of(rows["rehearsal"])
+    return pd.factorize(players * len(names) + rehearsals)[0]
+
+
 def less_means(values: Array, codes: Codes) -> Array:
     """Return columns, shape (n,) or (n, m), less the mean of their group."""
     counts = np.maximum(np.bincount(codes), 1)
-    columns = values.reshape(len(values), -1).T
-    away = [column - (np.bincount(codes, column) / counts)[codes] for column in columns]
-    return np.stack(away, axis=1).reshape(values.shape)
+    columns = values.reshape(len(values), -1)
+    away = np.empty(columns.shape)
+    for number, column in enumerate(columns.T):
+        away[:, number] = column - (np.bincount(codes, column) / counts)[codes]
+    return away.reshape(values.shape)

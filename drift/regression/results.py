@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -174,12 +175,12 @@ class Fit:
     diagnostics: Mapping[str, Any] = field(default_factory=dict, repr=False)
     otherwise: Callable[[str], Curve] | None = field(default=None, repr=False)
 
-    @property
+    @cached_property
     def players(self) -> int:
         """Number of players."""
         return codes_of(self.rows["player"])[1].nunique()
 
-    @property
+    @cached_property
     def rehearsals(self) -> int:
         """Number of rehearsals."""
         return codes_of(self.rows["rehearsal"])[1].nunique()
