@@ -89,7 +89,7 @@ def test_notes_are_shown_as_the_player_reads_them(book: Path, clock: SetClock) -
 def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:
     stand = Stand(room)
     assert set(stand.changed()) == {
-        "temperature", "thermometers", "playing", "standing", "entries",
+        "temperature", "thermometers", "playing", "heard", "standing", "entries",
     }  # fmt: skip
     assert stand.changed() == {}
     enter(room, "F4 +6 F")
