@@ -19,10 +19,9 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_microphone, add_side, check_microphone
+from drift.cli.options import add_logging, add_side, check_microphone
 from drift.errors import InputError
 
 if TYPE_CHECKING:
@@ -35,24 +34,9 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
     parser.add_argument("--rehearsal", metavar="NAME", required=True, help="its name")
-    parser.add_argument("--player", metavar="P", default="", help="who plays")
-    parser.add_argument("--instrument", metavar="I", default="", help="what is played")
-    parser.add_argument(
-        "--thermometer",
-        metavar="ADDRESS",
-        action="append",
-        default=[],
-        help="such as serial:/dev/ttyUSB0, serial:COM3 or simulated:; may be given again",
-    )
-    parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
-    parser.add_argument(
-        "--written", action="store_true", help="notes as the player of the instrument reads them"
-    )
-    add_microphone(parser)
+    add_logging(parser)
     add_side(parser)
-    add_instruments(parser)
 
 
 def run(options: argparse.Namespace) -> int:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = [
     "add_instruments",
     "add_json",
+    "add_logging",
     "add_microphone",
     "add_notes",
     "add_side",
@@ -47,6 +48,26 @@ def add_instruments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="a TOML file with instruments of your own, beside the shipped catalogue",
     )
+
+
+def add_logging(parser: argparse.ArgumentParser) -> None:
+    """Add BOOK and what a rehearsal is logged with: who plays what, thermometers, microphone."""
+    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
+    parser.add_argument("--player", metavar="P", default="", help="who plays")
+    parser.add_argument("--instrument", metavar="I", default="", help="what is played")
+    parser.add_argument(
+        "--thermometer",
+        metavar="ADDRESS",
+        action="append",
+        default=[],
+        help="such as serial:/dev/ttyUSB0, serial:COM3 or simulated:; may be given again",
+    )
+    parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
+    parser.add_argument(
+        "--written", action="store_true", help="notes as the player of the instrument reads them"
+    )
+    add_microphone(parser)
+    add_instruments(parser)
 
 
 def add_microphone(parser: argparse.ArgumentParser) -> None:

@@ -18,16 +18,9 @@ import argparse
 import contextlib
 import os
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import (
-    add_instruments,
-    add_microphone,
-    check_microphone,
-    microphone_of,
-    notes_of,
-)
+from drift.cli.options import add_logging, check_microphone, microphone_of, notes_of
 
 if TYPE_CHECKING:
     from drift.page import Room
@@ -40,29 +33,14 @@ PORT = 8040
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
     parser.add_argument("--port", metavar="N", type=int, default=PORT, help=f"default {PORT}")
     parser.add_argument(
         "--rehearsal", metavar="NAME", default="", help="its name; left out, the page asks"
     )
-    parser.add_argument("--player", metavar="P", default="", help="who plays")
-    parser.add_argument("--instrument", metavar="I", default="", help="what is played")
-    parser.add_argument(
-        "--thermometer",
-        metavar="ADDRESS",
-        action="append",
-        default=[],
-        help="such as serial:/dev/ttyUSB0, serial:COM3 or simulated:; may be given again",
-    )
-    parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
-    parser.add_argument(
-        "--written", action="store_true", help="notes as the player of the instrument reads them"
-    )
     parser.add_argument(
         "--open-to-network", action="store_true", help="let other devices open the page too"
     )
-    add_microphone(parser)
-    add_instruments(parser)
+    add_logging(parser)
 
 
 def run(options: argparse.Namespace) -> int:
