@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import argparse
 import json
-import platform
 import shlex
 from datetime import tzinfo
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -22,7 +20,6 @@ from drift.errors import InputError
 if TYPE_CHECKING:
     from drift.report import Document
 
-PROGRAMS = ("rehearsal-drift", "numpy", "pandas", "scipy", "statsmodels", "matplotlib")
 PAPERS = ("A4", "letter")
 
 
@@ -91,7 +88,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _compose(options: argparse.Namespace) -> Document:
     import drift
-    from drift.report import Made, compose
+    from drift.report import Made, compose, versions
 
     return compose(
         drift.load(options.source, options.instruments),
@@ -101,7 +98,7 @@ def _compose(options: argparse.Namespace) -> Document:
         about=_about(Path(options.source)),
         by=options.method,
         zone=_zone(options.zone),
-        made=Made(_command(options), _versions()),
+        made=Made(_command(options), versions()),
         compared=options.compare,
         thermometer=options.thermometer,
         instruments=options.instruments,
@@ -147,14 +144,3 @@ def _command(options: argparse.Namespace) -> str:
     if options.paper != PAPERS[0]:
         words += ["--paper", options.paper]
     return shlex.join(words)
-
-
-def _versions() -> dict[str, str]:
-    return {"Python": platform.python_version()} | {name: _version(name) for name in PROGRAMS}
-
-
-def _version(name: str) -> str:
-    try:
-        return version(name)
-    except PackageNotFoundError:  # run from a checkout without being installed
-        return "not installed"

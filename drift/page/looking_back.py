@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import io
-import platform
 import tempfile
 import zipfile
 from dataclasses import dataclass
 from datetime import datetime
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -193,7 +191,7 @@ def _packed(room: Room, name: str, hidden: bool) -> bytes:
 
 
 def _report(room: Room, learnt: Learnt, name: str, form: str) -> bytes:
-    from drift.report import Made, compose, to_html
+    from drift.report import Made, compose, to_html, versions
 
     zone = room.clock.now().astimezone().tzinfo
     assert zone is not None
@@ -201,7 +199,7 @@ def _report(room: Room, learnt: Learnt, name: str, form: str) -> bytes:
         learnt.season,
         rehearsal=name,
         zone=zone,
-        made=Made(f"drift page {room.path.name}", _versions()),
+        made=Made(f"drift page {room.path.name}", versions()),
         instruments=room.instruments,
     )
     if form == "html":
@@ -209,8 +207,3 @@ def _report(room: Room, learnt: Learnt, name: str, form: str) -> bytes:
     from drift.report.pdf import to_pdf
 
     return to_pdf(document)
-
-
-def _versions() -> dict[str, str]:
-    programs = ("numpy", "pandas", "scipy", "statsmodels", "matplotlib")
-    return {"Python": platform.python_version()} | {name: version(name) for name in programs}

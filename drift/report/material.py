@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import platform
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import tzinfo
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 import pandas as pd
@@ -14,7 +16,9 @@ from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
 from drift.regression.results import Estimate, Fit
 
-__all__ = ["Made", "Material", "day", "hour", "interval", "number", "plural"]
+__all__ = ["Made", "Material", "day", "hour", "interval", "number", "plural", "versions"]
+
+PROGRAMS = ("rehearsal-drift", "numpy", "pandas", "scipy", "statsmodels", "matplotlib")
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,18 @@ class Made:
 
     command: str = ""
     versions: Mapping[str, str] = field(default_factory=dict)
+
+
+def versions() -> dict[str, str]:
+    """Return the versions of Python and of the programs that the numbers of a report rest on."""
+    return {"Python": platform.python_version()} | {name: _version(name) for name in PROGRAMS}
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:  # run from a checkout without being installed
+        return "not installed"
 
 
 @dataclass(frozen=True)
