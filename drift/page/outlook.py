@@ -8,12 +8,11 @@ from pathlib import Path
 
 import pandas as pd
 
-from drift.errors import DriftError, TooLittleData
+from drift.errors import DriftError
 from drift.logbook.rehearsals import Rehearsals, load
 from drift.pairing import pair
-from drift.regression.fits import fit, physics
 from drift.regression.results import Fit
-from drift.slides.standing import Standing, standing
+from drift.slides.standing import Standing, learnt_from, standing
 
 __all__ = ["Learnt", "Unknown", "learn", "standings"]
 
@@ -66,13 +65,7 @@ def learn(path: Path, before: Learnt | None = None, instruments: Path | None = N
     paired = pair(season, instruments=instruments)
     if before is not None and paired.equals(before.paired):
         return Learnt(season, paired, before.known, before.basis)
-    try:
-        known = fit(paired, instruments=instruments)
-        basis = f"{len(known.rows)} readings and acoustics"
-    except TooLittleData:
-        known = physics(instruments)
-        basis = "acoustics alone: too few readings yet"
-    return Learnt(season, paired, known, basis)
+    return Learnt(season, paired, *learnt_from(paired, instruments))
 
 
 def standings(

@@ -24,7 +24,7 @@ from drift.slides.correction import Move, moves_against
 from drift.slides.moves import MM_UNSEEN
 from drift.times import shown_time
 
-__all__ = ["Conditions", "Standing", "standing"]
+__all__ = ["Conditions", "Standing", "learnt_from", "standing"]
 
 DRAWS = 4000
 LITTLE_CENTS = 2.0
@@ -189,7 +189,11 @@ def standing(
     moment = pd.Timestamp(now)
     at_now = _conditions(here, rehearsal, player, moment, moment)
     at_tuned = _conditions(here, rehearsal, player, tuned, moment)
-    found, basis = (known, "the fit so far") if known else _learnt(season, instruments)
+    found, basis = (
+        (known, "the fit so far")
+        if known
+        else learnt_from(pair(season, instruments=instruments), instruments)
+    )
     draws = found.draws(horn.name, DRAWS, 0)
     change = draws.drift(at_now.celsius, at_now.warmth(draws)) - draws.drift(
         at_tuned.celsius, at_tuned.warmth(draws)
@@ -205,11 +209,20 @@ def standing(
     )  # fmt: skip
 
 
-def _learnt(season: Rehearsals, instruments: Path | None) -> tuple[Fit, str]:
+def learnt_from(paired: pd.DataFrame, instruments: Path | None = None) -> tuple[Fit, str]:
+    """Return the fit of the readings so far, or acoustics alone, and which of the two in words.
+
+    Parameters
+    ----------
+    paired : DataFrame
+        The paired table; it may have no rows.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+    """
     try:
-        found = fit(pair(season, instruments=instruments), instruments=instruments)
+        found = fit(paired, instruments=instruments)
     except TooLittleData:
-        return physics(instruments), "acoustics alone, too few readings yet"
+        return physics(instruments), "acoustics alone: too few readings yet"
     return found, f"{len(found.rows)} readings and acoustics"
 
 
