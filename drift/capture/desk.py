@@ -8,7 +8,7 @@ from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
 from queue import SimpleQueue
-from types import MappingProxyType, TracebackType
+from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple, Self
 
 from drift.capture.entries import (
@@ -308,12 +308,7 @@ class Listener:
             thread.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self._stop.set()
         for thread in self._threads:
             thread.join(timeout=5.0)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sqlite3
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from drift.errors import LogbookBusy, LogbookError
@@ -66,12 +65,7 @@ class WriterLock:
         self._connection = connection
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         if self._connection is not None:
             self._connection.close()
             self._connection = None
