@@ -60,7 +60,8 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], m
         part = rows[where]
         line, residuals, facts = regress(part)
         sayings += facts.pop("sayings")
-        together = correlation_within(part)
+        # The absorbed sums know it already.
+        together = facts.pop("entanglement", None) or correlation_within(part)
         expected = line.expected(part)
         looks[:, where] = expected, residuals
         kinds[str(name)] = Kind(line, len(part), _explained(part, expected), together)
@@ -108,7 +109,8 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     .. [2] A. C. Cameron, D. L. Miller, "A practitioner's guide to cluster-robust inference",
        J. Human Resources 50, 317-372 (2015).
     """
-    intercepts = pd.factorize(intercepts_of(part))[0]
+    known = intercepts_of(part)
+    intercepts = pd.factorize(known, size_hint=int(known.max()) + 1)[0]
     if len(part) * (int(intercepts.max()) + 3) > DENSE_CELLS:
         return _absorbed(part.assign(intercept=intercepts))
     from statsmodels.regression.linear_model import OLS
@@ -154,6 +156,7 @@ def _absorbed(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     facts = {
         "covariance": f"{choice}, t with {freedom:.0f} degrees of freedom, intercepts absorbed",
         "rehearsals": slopes.clusters,
+        "entanglement": slopes.entanglement,
         "sayings": few_rehearsals(slopes.clusters, "its standard errors are clustered"),
     }
     return line, less_means(rest, intercepts_of(part)), facts
