@@ -275,17 +275,11 @@ def _together(found: list[Listening]) -> dict[str, object]:
 def _draw(found: list[Listening], path: Path) -> None:
     from matplotlib.figure import Figure
 
-    from drift.charts.style import style
+    from drift.charts.style import save, style
 
     with style():
         figure = Figure(figsize=(9, 3.6 * len(found)), layout="constrained")
         axes = figure.subplots(len(found), squeeze=False)[:, 0]
     for one, ax in zip(found, axes, strict=True):
         one.plot(ax)
-    try:
-        figure.savefig(path, dpi=150)
-    except (OSError, ValueError) as error:
-        raise InputError(
-            f"the picture {path} cannot be written: {error}",
-            "give --picture a name that ends in .png, .svg or .pdf in a folder you can write to",
-        ) from None
+    save(figure, path)
