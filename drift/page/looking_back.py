@@ -6,7 +6,7 @@ import io
 import tempfile
 import zipfile
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -193,8 +193,7 @@ def _packed(room: Room, name: str, hidden: bool) -> bytes:
 def _report(room: Room, learnt: Learnt, name: str, form: str) -> bytes:
     from drift.report import Made, compose, to_html, versions
 
-    zone = room.clock.now().astimezone().tzinfo
-    assert zone is not None
+    zone = room.clock.now().astimezone().tzinfo or UTC
     document = compose(
         learnt.season,
         rehearsal=name,

@@ -82,19 +82,11 @@ class Guard:
             return PlainTextResponse("This server has another name.\n", 421)
         if not _comes_from_here(headers, method, scope["scheme"]):
             return PlainTextResponse("Another site may not ask this.\n", 403)
-        if self._devices and scope["path"] not in OPEN_PATHS and not self._let_in(headers):
+        if self._devices and scope["path"] not in OPEN_PATHS and not _known(self._devices, headers):
             return PlainTextResponse(
                 "This device was not let in. Open the address that the program shows.\n", 403
             )
         return None
-
-    def _let_in(self, headers: Headers) -> bool:
-        assert self._devices is not None
-        try:
-            morsel = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
-        except CookieError:
-            return False
-        return morsel is not None and self._devices.knows(morsel.value)
 
 
 def hosts_of(names: list[str], port: int) -> frozenset[str]:
@@ -107,6 +99,15 @@ def hosts_of(names: list[str], port: int) -> frozenset[str]:
     """
     bare = names if port == 80 else []
     return frozenset([f"{name.lower()}:{port}" for name in names] + [n.lower() for n in bare])
+
+
+def _known(devices: Devices, headers: Headers) -> bool:
+    """Return whether a request comes from a device that was let in."""
+    try:
+        morsel = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
+    except CookieError:
+        return False
+    return morsel is not None and devices.knows(morsel.value)
 
 
 def _comes_from_here(headers: Headers, method: str, scheme: str) -> bool:
