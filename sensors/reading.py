@@ -47,7 +47,8 @@ class Notice:
         When it was noticed, aware, in UTC.
     kind : str
         ``away`` (unplugged or silent), ``back``, ``refused`` (a line that is no temperature),
-        ``dialect`` (the dialect it settled on), ``garbage`` (unreadable bytes), ``step`` (the
+        ``dialect`` (the dialect it settled on), ``garbage`` (unreadable bytes), ``settling`` and
+        ``settled`` (a slow probe lags behind the air, and has caught up), ``step`` (the
         computer's clock was set).
     text : str
         One line for a person.

@@ -49,7 +49,17 @@ class Finding:
 
 @dataclass(frozen=True)
 class Examination:
-    """What was found in a logbook."""
+    """What was found in a logbook.
+
+    Attributes
+    ----------
+    book : Path
+        The file.
+    rehearsals, entries : int
+        How many it holds.
+    findings : tuple of Finding
+        What to look at; empty where nothing is suspicious.
+    """
 
     book: Path
     rehearsals: int
