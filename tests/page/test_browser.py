@@ -129,7 +129,7 @@ def test_whole_rehearsal_by_keyboard(
     page.get_by_role("button", name=re.compile("^Take back: remark")).click()
     stand.sees("#answer", "taken back")
     stand.type("F4 +300")
-    stand.sees("#answer", "not kept: cents 300")
+    stand.sees("#answer", "not kept: 300 cents")
     assert page.locator("#answer.refusal").count() == 1
     stand.sees("[data-region=standing]", "Rowan, double horn")
     stand.sees("[data-region=playing]", "Playing since")
