@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 from drift.errors import InputError
@@ -14,6 +15,13 @@ EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 # RFC 3339, section 5.6, with at most microseconds: finer fractions would be lost in storage.
 RFC_3339 = re.compile(
     r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d{1,6})?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII
+)
+
+
+# What is most often left out, and a text that has it.
+_LACKS: tuple[tuple[str, Callable[[str], str]], ...] = (
+    ("offset from UTC", lambda text: text + "Z"),
+    ("seconds", lambda text: f"{text[:16]}:00{text[16:]}"),
 )
 
 
@@ -46,7 +54,9 @@ def parse_time(text: str) -> datetime:
     """
     remedy = "write date, time and offset, such as 2026-10-03T19:00:00+02:00"
     if not RFC_3339.fullmatch(text):
-        raise InputError(f"{text!r} is not a date and time with an offset (RFC 3339)", remedy)
+        lacks = next((what for what, tail in _LACKS if RFC_3339.fullmatch(tail(text))), None)
+        problem = f"has no {lacks}" if lacks else "is not a date and time with an offset (RFC 3339)"
+        raise InputError(f"{text!r} {problem}", remedy)
     try:
         return datetime.fromisoformat(text.upper()).astimezone(UTC)
     except (ValueError, OverflowError) as error:

@@ -46,5 +46,12 @@ def test_shown_in_utc_without_needless_decimals():
     ],
 )
 def test_what_is_no_instant_is_refused_with_its_value(text):
-    with pytest.raises(InputError, match=r"date and time|names no instant"):
+    with pytest.raises(InputError, match=r"date and time|names no instant|has no offset"):
         parse_time(text)
+
+
+def test_what_was_left_out_is_named():
+    with pytest.raises(InputError, match="has no seconds"):
+        parse_time("2026-10-03T19:40+02:00")
+    with pytest.raises(InputError, match="has no offset from UTC"):
+        parse_time("2026-10-03T19:40:00")

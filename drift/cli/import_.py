@@ -27,9 +27,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.logbook.book import Logbook
+    from drift.errors import InputError
     from drift.logbook.exchange import import_folder
     from drift.logbook.folders import read_folder
 
+    if options.book.is_dir() and not options.folder.is_dir():
+        raise InputError(
+            f"{options.book} is a folder, not a logbook",
+            f"the logbook comes first: drift import {options.folder} {options.book}",
+        )
     folder = read_folder(options.folder, options.instruments)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
         new = import_folder(book, folder)

@@ -53,6 +53,12 @@ def test_a_bad_folder_is_explained_in_two_lines_and_nothing_is_kept(drift, tmp_p
     assert not book.exists()
 
 
+def test_arguments_the_wrong_way_round_are_said_the_right_way(drift, tmp_path):
+    status, _, err = drift("import", SEASON, tmp_path / "band.logbook")
+    assert status == 1
+    assert f"drift import {tmp_path / 'band.logbook'} {SEASON}" in err
+
+
 def test_a_logbook_that_is_no_database(drift, tmp_path):
     book = tmp_path / "words.logbook"
     book.write_text("this is not a database, only some words in a file\n" * 40)
