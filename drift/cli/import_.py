@@ -26,8 +26,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.logbook.book import Logbook
     from drift.errors import InputError
+    from drift.logbook.book import Logbook
     from drift.logbook.exchange import import_folder
     from drift.logbook.folders import read_folder
 
