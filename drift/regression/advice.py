@@ -158,7 +158,7 @@ def advise(
         more = pd.concat([found.rows, _made_up(found, name, addition)], ignore_index=True)
         then = fit(more, instruments=instruments)
         records.append(vars(addition) | {"width": _width(then, name, celsius)})
-    target = "warm slope" if celsius is None else f"drift at {celsius:g} °C"
+    target = "warm slope" if celsius is None else f"drift at {round(celsius, 1):g} °C"
     return Advice(
         name,
         target,

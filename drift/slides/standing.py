@@ -259,7 +259,7 @@ def _conditions(
     celsius = float(temperatures_at(here, point)[0])
     if np.isnan(celsius):
         raise InputError(
-            f"no temperature is known near {shown_time(moment.to_pydatetime())}",
+            f"no temperature is known near {shown_time(moment.floor('s').to_pydatetime())}",
             "type one (temp 21.5), or see whether the thermometer is away",
         )
     events = here.events[(here.events["rehearsal"] == rehearsal) & (here.events["time"] <= until)]
