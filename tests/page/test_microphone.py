@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -110,6 +112,21 @@ def test_microphone_that_is_missing_leaves_nothing_begun(book: Path, clock: SetC
         with pytest.raises(SensorError, match="there is no microphone"):
             room.begin("hall")
         assert room.book.rehearsals() == []
+
+
+def test_program_without_sounddevice_says_what_to_install(book: Path, tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "drift", "page", str(book), "--port", "0", "--microphone"]
+    done = subprocess.run(
+        [*command, "--rehearsal", "hall"],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        env=sounddevice(tmp_path, None),
+    )
+    assert done.returncode == 1
+    problem, remedy = done.stderr.splitlines()
+    assert problem == "drift page: listening to a microphone needs the package sounddevice"
+    assert "pip install 'rehearsal-drift[microphone]'" in remedy
 
 
 def test_thermometer_that_cannot_be_opened_closes_the_microphone_again(
