@@ -130,6 +130,8 @@ class Hearing:
 
     def _reading(self, proposal: Proposal, side: str, seat: Mapping[str, str]) -> Reading:
         heard_of = {"player": proposal.player, "instrument": proposal.instrument}
+        if seat.get("player", proposal.player) != proposal.player:
+            heard_of = {}  # nobody takes over the instrument of another
         player, name = self._desk.chosen({k: v for k, v in heard_of.items() if v} | dict(seat))
         reading = proposal.reading(
             rehearsal=self._desk.rehearsal,

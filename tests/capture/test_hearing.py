@@ -109,8 +109,8 @@ def test_a_tone_belongs_to_the_player_who_was_listened_to(book):
 
 def test_the_next_instrument_is_listened_for_and_after_undo_the_last_again(book):
     with listening(book, played(("C6", 0)), sides=HORN, wait=False) as (desk, microphone):
-        desk.enter("instrument Bb trumpet", BEGAN)
         desk.enter("player Ash", BEGAN)
+        desk.enter("instrument Bb trumpet", BEGAN)
         desk.enter("instrument double horn", BEGAN)
         desk.enter("undo", BEGAN)
         microphone.go.set()
@@ -122,7 +122,7 @@ def test_the_next_instrument_is_listened_for_and_after_undo_the_last_again(book)
 def test_at_a_desk_of_many_who_keeps_it_names_the_player(book):
     with listening(book, played(("F4", 5), ("Bb3", -3)), anyone=True) as (desk, _):
         desk.enter("k 1", LATER, player="Ash", instrument="Bb trumpet")
-        desk.enter("k 2 F", LATER, player="Birch")
+        desk.enter("k 2 F", LATER, player="Birch", instrument="double horn")
     assert [row[:3] for row in readings(book)] == [("Ash", "F4", ""), ("Birch", "Bb3", "F")]
 
 

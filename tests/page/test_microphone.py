@@ -173,6 +173,7 @@ def test_proposals_are_kept_and_dropped_by_keys_and_taps(
     tablet = other.page
     tablet.get_by_label("Player").fill("Ash")
     tablet.get_by_label("Player").press("Tab")
+    tablet.get_by_label("Instrument").select_option("double horn")
     tablet.get_by_label("F side", exact=True).check()
     tablet.get_by_role("button", name="Keep F3 −6.0 cents").dblclick(delay=20)
     other.sees("#answer", "kept F3 −6.0 cents on the F side")
