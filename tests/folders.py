@@ -114,7 +114,7 @@ def records(
         record = Calibration(
             time, player, instrument.name, draw(st.sampled_from(slides)),
             draw(st.sampled_from([side.name for side in instrument.sides])),
-            draw(numbers(-20, 20)), draw(st.none() | numbers(-20, 20)),
+            draw(numbers(-20, -0.01)), draw(st.none() | numbers(-20, 20)),
             draw(st.none() | numbers(-20, 20)), draw(st.none() | st.integers(2, 99)), draw(TEXT),
         )  # fmt: skip
     else:

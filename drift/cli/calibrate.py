@@ -10,18 +10,24 @@ the reading again, and go back to the first position at the end:
   slide main 10
   F4 +4 Bb
 
-The answer is kept in the logbook and used from then on; a folder only shows it.
+The answer is kept in the logbook and used from then on; a folder only shows it. An answer by which
+pulling sharpens, or whose interval includes zero, is never kept. --forget takes the latest one
+back; the logbook keeps both, and uses the one before it, or the calculated slide.
 
 for example:
   drift calibrate season.logbook --player Ada --slide main
+  drift calibrate season.logbook --player Ada --slide main --forget
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from datetime import UTC, datetime
+from typing import Any
 
 from drift.cli.options import add_instruments, add_json, add_source, print_json
+from drift.errors import InputError
 
 __all__ = ["add_arguments", "run"]
 
@@ -32,15 +38,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--player", required=True, metavar="P", help="whose slide")
     parser.add_argument("--slide", required=True, metavar="S", help="which slide")
     parser.add_argument("--instrument", metavar="I", help="which of the player's instruments")
-    parser.add_argument(
+    instead = parser.add_mutually_exclusive_group()
+    instead.add_argument(
         "--only-show", action="store_true", help="do not keep the answer in the logbook"
+    )
+    instead.add_argument(
+        "--forget", action="store_true", help="take the latest kept answer for this slide back"
     )
     add_instruments(parser)
     add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
-    """Measure the slide, show the answer, and keep it where there is a logbook."""
+    """Measure the slide and keep the answer where there is a logbook, or take one back."""
+    return _forget(options) if options.forget else _measure(options)
+
+
+def _measure(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.logbook.file import is_logbook
     from drift.logbook.rehearsals import load
@@ -56,8 +70,9 @@ def run(options: argparse.Namespace) -> int:
     keep = is_logbook(options.source) and not options.only_show
     if keep:
         now = datetime.now(UTC)
+        records = [slope.record(now) for slope in slopes]
         with Logbook(options.source, writer="drift calibrate") as book:
-            book.keep_all([slope.record(now) for slope in slopes])
+            book.keep_all(records)
     if options.json:
         print_json({"slides": [slope.to_json() for slope in slopes], "kept": keep})
         return 0
@@ -65,3 +80,61 @@ def run(options: argparse.Namespace) -> int:
         print(slope.summary())
     print(f"kept in {options.source}" if keep else "only shown, not kept")
     return 0
+
+
+def _forget(options: argparse.Namespace) -> int:
+    """Take back what the latest measurement of the slide kept, on each side that it read."""
+    from drift.instruments import canonical_name
+    from drift.logbook.book import Logbook
+    from drift.logbook.file import is_logbook
+
+    if not is_logbook(options.source):
+        raise InputError(f"{options.source} is no logbook", "a folder keeps nothing to forget")
+    slide = canonical_name(options.slide).casefold()
+    instrument = options.instrument and canonical_name(options.instrument)
+    with Logbook(options.source, writer="drift calibrate") as book:
+        kept = [
+            row
+            for row in book.rows("calibrations")
+            if (row["player"], row["slide"].casefold()) == (options.player, slide)
+            and instrument in (None, row["instrument"])
+        ]
+        if not kept:
+            raise InputError(
+                f"no measured {options.slide} slide of {options.player} is kept here",
+                "check the names; the logbook is unchanged",
+            )
+        last = max(kept, key=lambda row: row["entry_id"])
+        latest = [row for row in kept if _together(row, last)]
+        book.take_back([row["entry_id"] for row in latest], datetime.now(UTC))
+    before = [row for row in kept if row not in latest and row["instrument"] == last["instrument"]]
+    if options.json:
+        print_json({"forgotten": _for_json(latest), "kept_before": _for_json(before)})
+        return 0
+    for row in latest:
+        print(f"taken back: {_in_words(row)}")
+    for side in dict.fromkeys(row["side"] for row in latest):
+        earlier = [row for row in before if row["side"] == side]
+        print(f"from now on: {_in_words(earlier[-1]) if earlier else 'the calculated slide'}")
+    return 0
+
+
+def _together(row: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Return whether two rows were kept by the same measurement."""
+    return all(row[name] == other[name] for name in ("time", "instrument"))
+
+
+def _for_json(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    from drift.times import shown_time
+
+    return [row | {"time": shown_time(row["time"])} for row in rows]
+
+
+def _in_words(row: Mapping[str, Any]) -> str:
+    from drift.notes import shown
+
+    side = f" on the {shown(row['side'])} side" if row["side"] else ""
+    return (
+        f"{row['player']}, {shown(row['instrument'])}: the {shown(row['slide'])} slide{side} does "
+        f"{row['cents_per_mm']:+.2f} cents/mm (measured {row['time']:%Y-%m-%d %H:%M} UTC)"
+    )

@@ -188,6 +188,20 @@ class Logbook:
                 self._take_back(undone, rehearsal, time, once)
         return {"kind": kind, **self._row(kind, undone)}
 
+    def take_back(self, entries: Iterable[int], time: datetime) -> None:
+        """Take back entries that belong to no rehearsal by their numbers, all or none.
+
+        Parameters
+        ----------
+        entries : iterable of int
+            Their numbers; each must still stand.
+        time : datetime
+            When they are taken back.
+        """
+        with self._file.transaction():
+            for entry in entries:
+                self._take_back(entry, None, time)
+
     def pseudonyms(self, players: Iterable[str]) -> dict[str, str]:
         """Return a lasting pseudonym for each player; the key stays in this book."""
         known = dict(self._file.select("SELECT player, pseudonym FROM pseudonym"))

@@ -214,8 +214,8 @@ class Calibration(Record):
         _required(SLIDE),
         SIDE,
         Column(
-            "cents_per_mm", "number", "cents per millimetre of pull", "cent/mm", required=True,
-            lowest=-20.0, highest=20.0,
+            "cents_per_mm", "number", "cents per millimetre of pull, negative: pulling flattens",
+            "cent/mm", required=True, lowest=-20.0, highest=-0.01,
         ),
         Column("low", "number", "lower end of the 95 % interval", "cent/mm"),
         Column("high", "number", "upper end of the 95 % interval", "cent/mm"),

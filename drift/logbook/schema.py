@@ -92,7 +92,7 @@ CREATE TABLE calibration (
     instrument TEXT NOT NULL CHECK (instrument <> ''),
     slide TEXT NOT NULL CHECK (slide <> ''),
     side TEXT NOT NULL,
-    cents_per_mm REAL NOT NULL CHECK (cents_per_mm BETWEEN -20 AND 20),
+    cents_per_mm REAL NOT NULL CHECK (cents_per_mm BETWEEN -20 AND -0.01),
     low REAL,
     high REAL,
     readings INTEGER CHECK (readings BETWEEN 2 AND 1000000000),

@@ -53,9 +53,14 @@ def last_positions(rehearsals: Rehearsals, player: str, instrument: Instrument) 
 def calibration_of(
     rehearsals: Rehearsals, player: str, instrument: Instrument
 ) -> dict[tuple[str, str], float]:
-    """Return a player's own cents per millimetre by (slide, side), the latest of each."""
+    """Return a player's own cents per millimetre by (slide, side), the latest of each.
+
+    A slope that is not negative is never used: no slide sharpens when it is pulled. The limits of
+    the column refuse such a row now, and a logbook made before them may hold one.
+    """
     table = rehearsals.calibrations
     mine = table[(table["player"] == player) & (table["instrument"] == instrument.name)]
+    mine = mine[mine["cents_per_mm"] < 0.0]
     latest = mine.sort_values("time", kind="stable").drop_duplicates(["slide", "side"], keep="last")
     return {
         (slide, side): float(cents)

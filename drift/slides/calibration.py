@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
-from drift.errors import TooLittleData
+from drift.errors import InputError, TooLittleData
 from drift.instruments import find
 from drift.instruments.anatomy import Instrument
 from drift.logbook.records import Calibration
@@ -72,7 +72,26 @@ class SlideSlope:
     warnings: tuple[str, ...] = ()
 
     def record(self, time: datetime, remark: str = "") -> Calibration:
-        """Return the row of the logbook that keeps it."""
+        """Return the row of the logbook that keeps it.
+
+        Raises
+        ------
+        InputError
+            If pulling would sharpen, which no slide does.
+        TooLittleData
+            If the interval includes zero, so that not even the sign is known.
+        """
+        if self.low <= 0.0 <= self.high:
+            raise TooLittleData(
+                f"{self._found()}: the interval includes zero, and nothing was kept",
+                "measure again with positions further apart, and come back to the first one",
+            )
+        if self.cents_per_mm > 0.0:
+            raise InputError(
+                f"{self._found()}: pulling would sharpen, which no slide does; nothing was kept",
+                f"check the signs of the readings at {self._positions()} mm and that positions "
+                "count from fully in; measure again with the right ones",
+            )
         return Calibration(
             time=time,
             player=self.player,
@@ -95,15 +114,22 @@ class SlideSlope:
 
     def summary(self) -> str:
         """Return it in a few lines."""
-        where = f" on the {shown(self.side)} side" if self.side else ""
-        positions = ", ".join(f"{mm:g}" for mm in self.positions_mm)
         lines = [
-            f"{self.player}, {shown(self.instrument)}: the {shown(self.slide)} slide{where} does "
-            f"{self.cents_per_mm:.2f} cents/mm ({self.low:.2f} to {self.high:.2f})",
-            f"from {self.readings} readings at {positions} mm; its length alone says "
+            f"{self.player}, {shown(self.instrument)}: {self._found()}",
+            f"from {self.readings} readings at {self._positions()} mm; its length alone says "
             f"{self.theory:.2f} cents/mm",
         ]
         return "\n".join(lines + [f"note: {warning}" for warning in self.warnings])
+
+    def _found(self) -> str:
+        where = f" on the {shown(self.side)} side" if self.side else ""
+        return (
+            f"the {shown(self.slide)} slide{where} does {self.cents_per_mm:+.2f} cents/mm "
+            f"({self.low:+.2f} to {self.high:+.2f})"
+        )
+
+    def _positions(self) -> str:
+        return ", ".join(f"{mm:g}" for mm in self.positions_mm)
 
 
 def measure(
@@ -251,7 +277,7 @@ def _slope(
         theory=theory,
         readings=len(rows),
         positions_mm=tuple(sorted(set(rows["position_mm"]))),
-        warnings=tuple(_warnings(ratio, minutes, drift_removed=len(columns) > 1)),
+        warnings=tuple(_warnings(ratio, half, minutes, drift_removed=len(columns) > 1)),
     )
 
 
@@ -285,12 +311,16 @@ def _regress(
     return float(slopes[0]), float(error), freedom
 
 
-def _warnings(ratio: float, minutes: NDArray[np.float64], *, drift_removed: bool) -> list[str]:
+def _warnings(
+    ratio: float, half: float, minutes: NDArray[np.float64], *, drift_removed: bool
+) -> list[str]:
     warnings = []
-    if ratio <= 0.0:
+    if abs(ratio) <= half:
+        warnings.append("the interval includes zero: measure with positions further apart")
+    elif ratio < 0.0:
         warnings.append(
-            "pulling seems to sharpen: check that positions are measured from fully in, and that "
-            "the slide serves this side"
+            "pulling seems to sharpen, which no slide does: check the signs of the readings, and "
+            "that positions are measured from fully in"
         )
     elif abs(ratio - 1.0) > WARN_BEYOND:
         warnings.append(

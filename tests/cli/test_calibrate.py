@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from drift.logbook.book import Logbook
 from drift.logbook.rehearsals import load
 
 READINGS = """\
@@ -95,3 +96,86 @@ def test_problems_are_told_in_two_lines(drift, folder):
         assert problem in err.splitlines()[0]
         assert len(err.splitlines()) == 2
     assert drift("calibrate", folder)[0] == 2
+
+
+WRONG_SIGN = READINGS.replace("-36.0", "36.0")
+
+
+@pytest.fixture
+def wrong_book(drift, folder, tmp_path):
+    (folder / "readings.csv").write_text(WRONG_SIGN, encoding="utf-8")
+    path = tmp_path / "wrong.drift"
+    assert drift("import", path, folder)[0] == 0
+    return path
+
+
+def test_a_slide_that_sharpens_when_pulled_is_never_kept(drift, wrong_book):
+    status, out, err = drift("calibrate", wrong_book, *WORDS)
+    assert (status, out) == (1, "")
+    problem, remedy = err.splitlines()
+    assert "+2.1" in problem
+    assert "pulling would sharpen, which no slide does; nothing was kept" in problem
+    assert "check the signs of the readings at 10, 25 mm" in remedy
+    assert load(wrong_book).calibrations.empty
+    status, out, _ = drift("calibrate", wrong_book, *WORDS, "--only-show")
+    assert status == 0
+    assert "note: pulling seems to sharpen" in out
+
+
+def test_an_interval_with_zero_in_it_is_never_kept(drift, folder, tmp_path):
+    (folder / "readings.csv").write_text(READINGS.replace("-36.0", "3.0"), encoding="utf-8")
+    path = tmp_path / "near.drift"
+    drift("import", path, folder)
+    status, _, err = drift("calibrate", path, *WORDS)
+    assert status == 1
+    assert "the interval includes zero, and nothing was kept" in err.splitlines()[0]
+    assert "positions further apart" in err.splitlines()[1]
+    assert load(path).calibrations.empty
+
+
+def test_the_latest_can_be_taken_back_and_the_book_keeps_both(drift, book):
+    drift("calibrate", book, *WORDS)
+    drift("calibrate", book, *WORDS)
+    status, out, err = drift("calibrate", book, *WORDS, "--forget")
+    assert (status, err) == (0, "")
+    assert len(load(book).calibrations) == 1
+    taken, after = out.splitlines()
+    assert taken.startswith("taken back: Rowan, B♭ trumpet: the main slide does -2.7")
+    assert after.startswith("from now on: Rowan, B♭ trumpet: the main slide does -2.7")
+    _, out, _ = drift("calibrate", book, *WORDS[:2], "--slide", "MAIN", "--forget", "--json")
+    answer = json.loads(out)
+    assert [row["player"] for row in answer["forgotten"]] == ["Rowan"]
+    assert answer["kept_before"] == []
+    assert after.endswith(" UTC)")
+    with Logbook(book) as opened:
+        assert len(list(opened.rows("calibrations", undone=True))) == 2
+    _, out, _ = drift("slides", book, "--player", "Rowan", "--celsius", 30, "--json")
+    assert json.loads(out)["calibration"] == []
+    status, _, err = drift("calibrate", book, *WORDS, "--forget")
+    assert status == 1
+    assert "no measured main slide of Rowan is kept here" in err
+
+
+def test_what_was_taken_back_is_exported_and_imported_again(drift, book, tmp_path):
+    drift("calibrate", book, *WORDS)
+    drift("calibrate", book, *WORDS, "--forget")
+    assert drift("export", book, tmp_path / "out")[0] == 0
+    assert drift("import", tmp_path / "again.drift", tmp_path / "out")[0] == 0
+    assert load(tmp_path / "again.drift").calibrations.empty
+
+
+def test_a_folder_keeps_nothing_to_forget(drift, folder):
+    status, _, err = drift("calibrate", folder, *WORDS, "--forget")
+    assert status == 1
+    assert "a folder keeps nothing to forget" in err
+
+
+def test_a_row_that_sharpens_is_refused_on_import_by_line(drift, folder, tmp_path):
+    (folder / "calibrations.csv").write_text(
+        "time,player,instrument,slide,side,cents_per_mm\n"
+        "2026-10-03T19:05:00Z,Rowan,Bb trumpet,main,,2.1\n",
+        encoding="utf-8",
+    )
+    status, _, err = drift("import", tmp_path / "b.drift", folder)
+    assert status == 1
+    assert "calibrations.csv line 2: 2.1 cents/mm is outside -20 to -0.01" in err

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from drift.errors import InstrumentError, TooLittleData
+from drift.errors import InputError, InstrumentError, TooLittleData
 from drift.instruments import find
 from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import of_folder
@@ -168,6 +168,27 @@ def test_it_becomes_a_row_of_the_logbook_that_is_used():
     (slope,) = measure(rehearsals(Trial(ratio=1.1)), "Rowan", "main")
     book = of_folder(Book([slope.record(START)]))
     assert calibration_of(book, "Rowan", TRUMPET) == {("main", ""): slope.cents_per_mm}
+
+
+def test_a_row_of_an_older_book_by_which_pulling_sharpens_is_never_used():
+    (slope,) = measure(rehearsals(Trial()), "Rowan", "main")
+    book = of_folder(Book([slope.record(START)]))
+    book.calibrations["cents_per_mm"] = 2.1
+    assert calibration_of(book, "Rowan", TRUMPET) == {}
+
+
+@pytest.mark.parametrize(
+    ("trial", "refusal", "words"),
+    [
+        (Trial(ratio=-1.0), InputError, "check the signs of the readings at 10, 25 mm"),
+        (Trial(ratio=0.1, positions=(10.0, 12.0)), TooLittleData, "includes zero"),
+        (Trial(ratio=-0.1, positions=(10.0, 12.0)), TooLittleData, "positions further apart"),
+    ],
+)
+def test_no_row_without_a_sign_that_is_sure_and_right(trial, refusal, words):
+    (slope,) = measure(rehearsals(trial), "Rowan", "main")
+    with pytest.raises(refusal, match=words):
+        slope.record(START)
 
 
 def test_summary_shows_the_calculated_value_beside_it():
