@@ -47,7 +47,7 @@ def _positions(material: Material, player: str, instrument: str) -> PositionTabl
 def _table(table: PositionTable) -> Table:
     header = (
         *("°C", "°F", "drift (cents)", "95 % interval"),
-        *(f"{shown(slide)} (mm)" for slide in table.slides),
+        *(table.head(slide, "mm") for slide in table.slides),
         "stays (cents)",
     )
     rows = []

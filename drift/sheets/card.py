@@ -63,7 +63,9 @@ def _draw_rows(ax: Axes, table: PositionTable, inches: bool) -> None:
     first, last = FAHRENHEIT, 0.74 if left_over else RIGHT - 0.04
     step = min((last - first) / max(len(slides), 1), 0.25)
     right = {slide: first + step * (n + 1) for n, slide in enumerate(slides)}
-    heads = {CELSIUS: "°C", FAHRENHEIT: "°F"} | {x: shown(slide) for slide, x in right.items()}
+    heads = {CELSIUS: "°C", FAHRENHEIT: "°F"} | {
+        x: table.head(slide).replace(" ", "\n") for slide, x in right.items()
+    }
     heads |= {RIGHT: "cents left"} if left_over else {}
     for x, name in heads.items():
         ax.text(x, TOP + 0.015, name, size=SMALL + 3, ha="right", va="bottom")

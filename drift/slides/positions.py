@@ -23,6 +23,7 @@ CELSIUS = tuple(range(0, 41, 5))
 BEYOND_SEEN = "*"
 AT_THE_END = "|"
 STAY = "stay"
+A_MOVE = "move"
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,12 @@ class PositionTable:
             ]
         )
 
+    def head(self, slide: str, unit: str = "") -> str:
+        """Return what stands above a slide's column: whether it tells positions or moves."""
+        move = "" if slide in self.corrections[0].at else A_MOVE
+        inside = ", ".join(filter(None, (move, unit)))
+        return f"{shown(slide)} ({inside})" if inside else shown(slide)
+
     def cell(self, row: int, slide: str, *, inches: bool = False) -> str:
         """Return what stands in the table for a slide: a position, else a signed move."""
         move = next(m for m in self.corrections[row].moves if m.slide == slide)
@@ -109,7 +116,7 @@ class PositionTable:
             return f"Nothing on it can be moved; cents against where it was {at}."
         lines = [f"Positions from fully in, {unit}; {at}."]
         if set(self.slides) - set(tuned.at):
-            lines.append("With a sign: a move from where it was tuned.")
+            lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
         if any(self.beyond_seen):
             lines.append(f"{BEYOND_SEEN} beyond the temperatures measured so far")
         if any(move.limited for c in self.corrections for move in c.moves):
@@ -118,7 +125,7 @@ class PositionTable:
 
     def summary(self, *, inches: bool = False) -> str:
         """Return the table as text."""
-        header = ["°C", "°F", *(shown(slide) for slide in self.slides), "left over"]
+        header = ["°C", "°F", *(self.head(slide) for slide in self.slides), "left over"]
         rows = [header] + [
             [
                 f"{c.celsius:g}{BEYOND_SEEN if self.beyond_seen[row] else ''}",
@@ -150,7 +157,8 @@ def _row(correction: Correction, beyond: bool) -> dict[str, float | bool | None]
         "high_cents": expected.high,
     }
     for move in correction.moves:
-        row[f"{move.slide}_to_mm"] = move.to_mm
+        if move.to_mm is not None:
+            row[f"{move.slide}_to_mm"] = move.to_mm
         row[f"{move.slide}_move_mm"] = move.move_mm
         row[f"{move.slide}_limited"] = move.limited
     for side, cents in correction.left_over_cents.items():

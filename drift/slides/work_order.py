@@ -18,6 +18,7 @@ __all__ = ["in_inches", "in_words", "length", "steps"]
 MM_PER_INCH = 25.4
 SIXTEENTHS = 16
 LINE_WIDTH = 92
+SHOWN_MM = 0.05  # less is shown as zero
 
 
 def in_inches(move_mm: float) -> str:
@@ -131,8 +132,29 @@ def _step(correction: Correction, move: Move, inches: bool) -> str:
     if move.to_mm is not None:
         text += f", to {length(move.to_mm, inches=inches)}"
     if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:
-        text += f" (between {move.low_mm:+.1f} and {move.high_mm:+.1f} mm)"
+        text += f" ({_reach(move)})"
     return f"{_where(horn, move.slide)}{text}{', its end.' if move.limited else '.'}"
+
+
+def _reach(move: Move) -> str:
+    """Return how far a move may have to go, in the direction it is told in where it has one.
+
+    Examples
+    --------
+    >>> from drift.slides.correction import Move
+    >>> _reach(Move("main", -13.3, -23.1, -3.3, None, False))
+    'between 3.3 and 23.1 mm'
+    >>> _reach(Move("main", -2.0, -5.1, 2.0, None, False))
+    'from 2.0 mm out to 5.1 mm in'
+    """
+    inward, outward = max(-move.low_mm, 0.0), max(move.high_mm, 0.0)
+    if inward >= SHOWN_MM and outward >= SHOWN_MM:
+        against, along = f"{inward:.1f} mm in", f"{outward:.1f} mm out"
+        if move.move_mm < 0:
+            against, along = along, against
+        return f"from {against} to {along}"
+    near, far = sorted((abs(move.low_mm), abs(move.high_mm)))
+    return f"between {near:.1f} and {far:.1f} mm"
 
 
 def _where(horn: Instrument, slide: str) -> str:
@@ -217,7 +239,12 @@ def _left_alone(correction: Correction) -> list[str]:
     lines = []
     for cents, sides in sides_of.items():
         where = f" on the {' and '.join(sides)} side" if len(sides_of) > 1 else ""
-        lines.append(_wrapped(f"Valve slides left alone{where} add: {cents} cents."))
+        lines.append(
+            _wrapped(
+                f"If the valve slides stay where they are, these combinations{where} are off by "
+                f"(cents): {cents}."
+            )
+        )
     return lines
 
 

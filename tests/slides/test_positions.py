@@ -57,8 +57,17 @@ def test_without_positions_the_table_gives_signed_moves():
     table = positions(HOT, "double horn")
     assert table.cell(0, "main") == "+19.0"
     assert table.cell(0, "Bb") == "stay"
-    assert "With a sign: a move" in table.summary()
-    assert "With a sign" not in positions(HOT, "Bb trumpet", at={"main": 5.0}).summary()
+    assert "(move): how far from where it was tuned" in table.summary()
+    assert "(move)" not in positions(HOT, "Bb trumpet", at={"main": 5.0}).summary()
+
+
+def test_the_head_tells_positions_from_moves():
+    table = positions(PHYSICS, "double horn", at={"main": 12.0})
+    assert "main  F (move)  B♭ (move)" in " ".join(table.summary().splitlines()[1].split("°F")[1:])
+    assert {"main_to_mm", "main_move_mm", "F_move_mm"} <= set(table.to_frame())
+    assert "F_to_mm" not in table.to_frame()
+    heads = [t.get_text() for t in every_text_of(card(table))]
+    assert {"main", "F\n(move)"} <= set(heads)
 
 
 def test_inches():
@@ -78,11 +87,12 @@ def every_text_of(figure):
     return [t for t in figure.axes[0].texts if t.get_text().strip()]
 
 
+@pytest.mark.parametrize("known", [False, True])
 @pytest.mark.parametrize("inches", [False, True])
 @pytest.mark.parametrize("name", ["double horn", "BBb tuba", "baritone saxophone"])
-def test_nothing_on_a_card_overlaps_or_leaves_the_page(name, inches):
+def test_nothing_on_a_card_overlaps_or_leaves_the_page(name, inches, known):
     horn = find(name)
-    at = {slide.name: 9.7 for slide in horn.slides}
+    at = {slide.name: 9.7 for slide in horn.slides} if known else {}
     travel = {slide.name: 23.3 for slide in horn.slides}
     table = positions(PHYSICS, horn, player="Rowan", at=at, travel=travel)
     figure = card(table, inches=inches)

@@ -37,6 +37,23 @@ def test_cold_is_pushed_in():
     assert any("Push the main slide in by 8.5 mm, to 6.5 mm" in line for line in text)
 
 
+def test_a_reach_is_told_in_the_direction_of_the_move():
+    def told(estimate, low, high):
+        text = " ".join(steps(correct(Told(estimate, low, high), "Bb trumpet", 5)))
+        return re.search(r"(Pull|Push) [^(]*\(([^)]*)\)", text).groups()
+
+    assert told(-20.0, -24.0, -17.0) == ("Push", "between 7.2 and 10.2 mm")
+    assert told(20.0, 17.0, 24.0) == ("Pull", "between 7.3 and 10.3 mm")
+    assert told(-4.0, -12.0, 5.0) == ("Push", "from 2.1 mm out to 5.1 mm in")
+    assert told(4.0, -5.0, 12.0) == ("Pull", "from 2.1 mm in to 5.1 mm out")
+    assert told(4.0, 0.0, 12.0) == ("Pull", "between 0.0 and 5.1 mm")
+
+
+def test_what_untouched_valve_slides_do_is_said():
+    text = " ".join(correct(HOT, "Bb trumpet", 33).summary().split())
+    assert "If the valve slides stay where they are, these combinations are off by (cents)" in text
+
+
 def test_the_end_of_the_travel_is_said():
     text = steps(correct(HOT, "Bb trumpet", 33, at={"main": 12.0}, travel={"main": 15.0}))
     assert any(line.endswith("its end.") for line in text)
