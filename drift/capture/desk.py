@@ -23,13 +23,13 @@ from drift.capture.entries import (
     Word,
     parse_entry,
 )
-from drift.capture.wording import said, told
+from drift.capture.wording import chosen_in_words, said, told
 from drift.errors import DriftError, InputError
 from drift.instruments import find, known_name
 from drift.logbook import records
 from drift.logbook.book import Logbook
 from drift.logbook.vocabulary import check_names
-from drift.notes import shown, sounding_of
+from drift.notes import sounding_of
 from drift.times import shown_time
 from sensors.reading import Clock, Notice, Source
 from sensors.reading import Temperature as Sample
@@ -106,10 +106,10 @@ class Desk:
             behind = f"the computer's clock is {(last - time).total_seconds():.0f} s behind"
             text = f"{behind} the last entry of {self.rehearsal}, {shown_time(last)}"
             self.book.keep(records.Notice(time, self.rehearsal, "clock", "step", text))
-        chosen = self.book.choices(self.rehearsal)
-        for what, name in (("player", player.strip()), ("instrument", instrument)):
+        player = self.book.player_called(player.strip())
+        for what, name in (("player", player), ("instrument", instrument)):
             # Named again on going on, it is no new choice: undo means what was typed last.
-            if name and name != chosen.get(what):
+            if name and name != self.book.choices(self.rehearsal).get(what):
                 self.book.choose(self.rehearsal, time, what, name)
 
     @property
@@ -192,12 +192,13 @@ class Desk:
 
     def _keep(self, entry: Entry, time: datetime, once: str | None, seat: Mapping[str, str]) -> str:
         if isinstance(entry, Choose):
-            name = entry.name
             if entry.what == "instrument":
-                name = known_name(name, self.instruments)
+                name = known_name(entry.name, self.instruments)
+            else:
+                name = self.book.player_called(entry.name)
             self.book.choose(self.rehearsal, time, entry.what, name, once=once)
             self._follow()
-            return f"{entry.what} {shown(name)}"
+            return chosen_in_words(entry, name, self.instrument)
         record = self._record(entry, time, seat)
         check_names(record, self.instruments)
         self.book.keep(record, once=once)
@@ -212,7 +213,8 @@ class Desk:
         if isinstance(entry, Play):
             word = "play" if entry.playing else "rest"
             remark = records.ALREADY_WARM if entry.warm else ""
-            return records.Event(time, here, entry.player, word, remark=remark)
+            player = entry.player and self.book.player_called(entry.player)
+            return records.Event(time, here, player, word, remark=remark)
         if isinstance(entry, Slide):
             player, instrument = self.chosen(seat)
             return records.Event(
@@ -236,9 +238,13 @@ class Desk:
         Raises
         ------
         InputError
-            When one of them was not named yet.
+            When one of them was not named yet; nobody takes over the instrument of another.
         """
-        chosen = {**self.book.choices(self.rehearsal), **seat}
+        chosen = self.book.choices(self.rehearsal)
+        if seat.get("player", chosen.get("player")) != chosen.get("player"):
+            own = self.book.instrument_of(seat["player"], self.rehearsal)
+            chosen = {"instrument": own} if own else {}
+        chosen |= seat
         for what in ("player", "instrument"):
             if what not in chosen:
                 raise InputError(f"no {what} was named", f"type {what} and a name first")

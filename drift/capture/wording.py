@@ -4,10 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from drift.capture.entries import Choose
 from drift.logbook import records
 from drift.notes import shown
 
-__all__ = ["said", "told"]
+__all__ = ["chosen_in_words", "said", "told"]
+
+
+def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
+    """Return who or what was chosen; with a player, what that player has in hand.
+
+    A player who was known by another spelling than the one typed is called by the known one, and
+    it is said.
+    """
+    if entry.what == "instrument":
+        return f"instrument {shown(name)}"
+    has = shown(instrument) or "no instrument yet: type instrument and its name"
+    known = "" if name == entry.name else f"; {entry.name!r} is taken for the same player"
+    return f"player {name} ({has}){known}"
 
 
 def told(record: records.Record) -> str:

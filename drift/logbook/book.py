@@ -18,12 +18,15 @@ from drift.logbook.file import copy_to, damage_of
 from drift.logbook.records import RECORDS, TYPED, Column, Event, Record, check_value, checked
 from drift.logbook.schema import (
     CHOICES,
+    INSTRUMENT_OF,
     INTERRUPTED,
     LAST_BY_HAND,
     LAST_TIME,
+    PLAYERS,
     TAKEN_BACK_BY,
     rows_query,
 )
+from drift.logbook.seats import player_among, seats_after
 from drift.logbook.writer import writer_of
 from drift.times import from_microseconds, to_microseconds
 
@@ -266,8 +269,31 @@ class Logbook:
             yield row | dict(zip(names, values, strict=True))
 
     def choices(self, rehearsal: str) -> dict[str, str]:
-        """Return the player and the instrument last chosen in a rehearsal, as far as they were."""
-        return dict(self._file.select(CHOICES, (rehearsal,)))
+        """Return who plays what in a rehearsal as last chosen, as far as it was.
+
+        With a player who is chosen after another comes back the instrument which that player had
+        last, as `instrument_of` finds it; nobody takes over the instrument of another.
+        """
+        chosen, _ = seats_after(self._file.select(CHOICES, (rehearsal,)))
+        if "player" in chosen and "instrument" not in chosen:
+            instrument = self.instrument_of(chosen["player"], rehearsal)
+            chosen |= {"instrument": instrument} if instrument else {}
+        return chosen
+
+    def instrument_of(self, player: str, rehearsal: str) -> str:
+        """Return what a player had last in a rehearsal, else in others; empty when unknown."""
+        _, had = seats_after(self._file.select(CHOICES, (rehearsal,)))
+        if player in had:
+            return had[player]
+        found = self._file.select(INSTRUMENT_OF, (player, rehearsal))
+        return str(found[0][0]) if found else ""
+
+    def player_called(self, name: str) -> str:
+        """Return the player of that name, or of one that differs in case and spaces alone.
+
+        A name that nobody has is returned as it is.
+        """
+        return player_among((player for (player,) in self._file.select(PLAYERS)), name)
 
     def interrupted(self) -> list[str]:
         """Return the rehearsals whose logging began here and has no end."""

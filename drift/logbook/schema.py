@@ -13,10 +13,12 @@ __all__ = [
     "APPLICATION_ID",
     "CHOICES",
     "HISTORY",
+    "INSTRUMENT_OF",
     "INTERRUPTED",
     "LAST_BY_HAND",
     "LAST_TIME",
     "MIGRATIONS",
+    "PLAYERS",
     "TAKEN_BACK_BY",
     "rows_query",
 ]
@@ -173,6 +175,25 @@ SELECT c.what, c.name FROM choice c JOIN entry e USING (entry_id)
 JOIN rehearsal r USING (rehearsal_id)
 WHERE r.name = ? AND e.kind = 'choice' AND e.entry_id NOT IN (SELECT undone_id FROM undo)
 ORDER BY e.entry_id"""
+
+# What a player had last by readings and slides, those of one rehearsal before all others.
+INSTRUMENT_OF = """
+SELECT t.instrument FROM (
+    SELECT entry_id, instrument FROM reading WHERE player = ?1
+    UNION ALL
+    SELECT entry_id, instrument FROM event WHERE player = ?1 AND instrument <> ''
+) t JOIN entry e USING (entry_id) LEFT JOIN rehearsal r USING (rehearsal_id)
+WHERE e.entry_id NOT IN (SELECT undone_id FROM undo)
+ORDER BY r.name IS ?2 DESC, e.entry_id DESC LIMIT 1"""
+
+# Everyone who was named and not taken back.
+PLAYERS = """
+SELECT p.player FROM (
+    SELECT entry_id, player FROM reading
+    UNION ALL SELECT entry_id, player FROM event WHERE player <> ''
+    UNION ALL SELECT entry_id, name FROM choice WHERE what = 'player'
+) p WHERE p.entry_id NOT IN (SELECT undone_id FROM undo)
+GROUP BY p.player ORDER BY min(p.entry_id)"""
 
 # Rehearsals whose logging began and was not ended since.
 INTERRUPTED = """

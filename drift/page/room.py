@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any, Self
 from drift.capture.desk import Answer, Desk, Listener
 from drift.capture.entries import Choose, parse_entry
 from drift.capture.thermometers import thermometers
+from drift.capture.wording import chosen_in_words
 from drift.errors import DriftError, InputError
 from drift.instruments import find
 from drift.logbook.book import Logbook
-from drift.notes import shown
 from drift.page.ledger import Ledger
 from sensors.clock_steps import ClockSteps
 from sensors.errors import SensorError
@@ -269,9 +269,16 @@ class Room:
         if chosen.what == "instrument":
             seat = replace(typed, instrument=find(chosen.name, self.instruments).name)
         else:
-            seat = replace(typed, player=chosen.name)
-        words = f"from here on this page enters for {chosen.what} {shown(chosen.name)}"
-        return Reply(Answer(True, words), seat.player, seat.instrument)
+            name = self.book.player_called(chosen.name)
+            same = typed.player in ("", chosen.name, name)
+            own = (typed.instrument if same else "") or self.book.instrument_of(
+                name, typed.rehearsal
+            )
+            seat = replace(typed, player=name, instrument=own)
+        words = chosen_in_words(chosen, getattr(seat, chosen.what), seat.instrument)
+        return Reply(
+            Answer(True, f"from here on this page enters for {words}"), seat.player, seat.instrument
+        )
 
     def _desk_of(self, rehearsal: str) -> Desk:
         """Return the desk of the rehearsal that an entry was typed in, which may be over."""

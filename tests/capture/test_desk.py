@@ -102,7 +102,7 @@ def kept(book, table):
         ("play Maren", "kept play Maren"),
         ("play warm", "kept play already warm"),
         ("rest", "kept rest"),
-        ("player Maren", "kept player Maren"),
+        ("player Maren", "kept player Maren (no instrument yet: type instrument and its name)"),
         ("instrument b♭ trumpet", "kept instrument B♭ trumpet"),
         ("remark the doors", "kept remark the doors"),
         ("end", "kept end of hall"),
@@ -160,6 +160,43 @@ def test_several_people_enter_at_one_desk(desk, book):
     rows = [(row["player"], row["instrument"]) for row in kept(book, "readings")]
     assert rows == [("Rowan", "double horn"), ("Maren", "Bb trumpet")]
     assert kept(book, "events")[-1]["player"] == "Maren"
+
+
+def test_a_player_comes_back_with_the_instrument_that_player_had(desk, book):
+    desk.enter("player Kim", at(1))
+    assert "no instrument was named" in desk.enter("C5 +1", at(1)).text
+    desk.enter("instrument Bb trumpet", at(2))
+    desk.enter("C5 +1", at(2))
+    assert desk.enter("player Rowan", at(3)).text == "kept player Rowan (double horn)"
+    desk.enter("F4 +5 F", at(4))
+    assert [(r["player"], r["instrument"]) for r in kept(book, "readings")] == [
+        ("Kim", "Bb trumpet"),
+        ("Rowan", "double horn"),
+    ]
+    desk.enter("undo", at(5))
+    desk.enter("undo", at(5))
+    assert (desk.player, desk.instrument) == ("Kim", "Bb trumpet")
+
+
+def test_a_player_comes_back_with_the_instrument_of_an_earlier_rehearsal(desk, book):
+    desk.enter("F4 +5 F", at(1))
+    desk.enter("Bb4 +5", at(2), player="Kim", instrument="Bb trumpet")
+    later = Desk(book, "hall again")
+    later.start(at(60), player="Kim")
+    assert (later.player, later.instrument) == ("Kim", "Bb trumpet")
+    assert later.enter("player Rowan", at(61)).text == "kept player Rowan (double horn)"
+    assert later.chosen({"player": "Kim"}) == ("Kim", "Bb trumpet")  # at a page of many
+
+
+def test_a_name_in_other_letters_makes_no_second_person(desk, book):
+    desk.enter("F4 +5 F", at(1))
+    answer = desk.enter("player ro WAN", at(2)).text
+    assert answer == "kept player Rowan (double horn); 'ro WAN' is taken for the same player"
+    desk.enter("rest ROWAN", at(3))
+    assert (desk.player, kept(book, "events")[-1]["player"]) == ("Rowan", "Rowan")
+    desk.enter("player kim", at(4))
+    desk.enter("undo", at(5))
+    assert desk.enter("player Kim", at(6)).text.startswith("kept player Kim (")  # as typed
 
 
 def test_written_notes_sound_as_the_instrument_does(book):

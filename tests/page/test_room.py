@@ -40,9 +40,11 @@ def test_who_names_nobody_enters_for_the_one_last_chosen(room: Room) -> None:
 def test_player_typed_in_one_browser_changes_no_other(room: Room) -> None:
     before = room.book.last_entry
     reply = room.enter(typed("player Cyd"))
-    assert (reply.player, reply.instrument) == ("Cyd", "double horn")
+    assert (reply.player, reply.instrument) == ("Cyd", "")  # not the horn of another
     assert room.enter(typed("instrument Bb trumpet")).instrument == "Bb trumpet"
     assert not room.enter(typed("instrument kazoo of doom")).answer.kept
+    back = room.enter(typed("player rowan", player="Cyd", instrument="Bb trumpet"))
+    assert (back.player, back.instrument) == ("Rowan", "double horn")
     assert room.book.last_entry == before
 
 

@@ -106,7 +106,8 @@ function answered(entry, reply) {
     note.value = entry.line;
     note.select();
   }
-  if (reply.kept && (reply.player !== seat.player || reply.instrument !== seat.instrument) && /^(player|instrument)\s/i.test(entry.line))
+  const asBefore = entry.player === seat.player && entry.instrument === seat.instrument;
+  if (reply.kept && asBefore && /^(player|instrument)\s/i.test(entry.line))
     sit({ player: reply.player, instrument: reply.instrument });
 }
 
@@ -288,7 +289,12 @@ document.addEventListener("click", (event) => {
 });
 
 by("seat").addEventListener("submit", (event) => event.preventDefault());
-by("player").addEventListener("change", () => sit({ player: by("player").value.trim() }));
+by("player").addEventListener("change", () => {
+  // Nobody takes over the instrument of another: the answer brings back the player's own.
+  const player = by("player").value.trim();
+  sit({ player, instrument: seat.player && player !== seat.player ? "" : seat.instrument });
+  if (player) keep(`player ${player}`);
+});
 by("instrument").addEventListener("change", () => sit({ instrument: by("instrument").value }));
 document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
 

@@ -1,0 +1,61 @@
+"""Who plays what, followed through the choices of a rehearsal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+__all__ = ["player_among", "seats_after"]
+
+
+def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dict[str, str]]:
+    """Return who plays what after some choices, and the instrument each player had last.
+
+    Nobody takes over the instrument of another: a player who is chosen after another plays what
+    that player chose before, or nothing yet.
+
+    Parameters
+    ----------
+    choices : iterable of (str, str)
+        ``player`` or ``instrument``, and a name, in the order they were chosen.
+
+    Returns
+    -------
+    dict
+        ``player`` and ``instrument``, as far as they are chosen.
+    dict
+        Instrument by player.
+
+    Examples
+    --------
+    >>> horn, kim = ("instrument", "double horn"), ("player", "Kim")
+    >>> seats_after([("player", "Rowan"), horn, kim])
+    ({'player': 'Kim'}, {'Rowan': 'double horn'})
+    """
+    chosen: dict[str, str] = {}
+    had: dict[str, str] = {}
+    for what, name in choices:
+        if what == "player" and name != chosen.get("player", name):
+            chosen = {"instrument": had[name]} if name in had else {}
+        chosen[what] = name
+        if "player" in chosen and "instrument" in chosen:
+            had[chosen["player"]] = chosen["instrument"]
+    return chosen, had
+
+
+def player_among(players: Iterable[str], name: str) -> str:
+    """Return the player of a name, or of one that differs in case and spaces alone.
+
+    A name that nobody has is returned as it is.
+
+    Examples
+    --------
+    >>> player_among(["Rowan", "Kim"], "ro WAN")
+    'Rowan'
+    """
+    known = list(players)
+    alike = (player for player in known if _letters(player) == _letters(name))
+    return name if name in known else next(alike, name)
+
+
+def _letters(name: str) -> str:
+    return "".join(name.split()).casefold()
