@@ -23,7 +23,7 @@ from drift.capture.entries import (
     Word,
     parse_entry,
 )
-from drift.capture.wording import chosen_in_words, said, told
+from drift.capture.wording import chosen_in_words, doubts, said, told
 from drift.errors import DriftError, InputError
 from drift.instruments import find, known_name
 from drift.logbook import records
@@ -202,7 +202,7 @@ class Desk:
         record = self._record(entry, time, seat)
         check_names(record, self.instruments)
         self.book.keep(record, once=once)
-        return told(record)
+        return told(record) + doubts(record, self.instruments)
 
     def _record(self, entry: Entry, time: datetime, seat: Mapping[str, str]) -> records.Record:
         here = self.rehearsal

@@ -115,7 +115,8 @@ _NUMBER = r"[+\-−]?\d+(?:[.,]\d+)?"
 _DEGREES = rf"({_NUMBER})\s*°?\s*([CF]?)"
 _CENTS = rf"({_NUMBER})(?:c|cents?)?"
 _HERTZ = r"(\d+(?:[.,]\d+)?)Hz"
-_MILLIMETRES = r"(\d+(?:[.,]\d+)?)\s*(?:mm)?"
+_MILLIMETRES = rf"({_NUMBER})\s*(?:mm)?"
+_LIKE_A_NOTE = r"[A-Za-z][#b♯♭]?-?\d+"
 # Control characters, halves of characters (bytes that are no text), line and paragraph ends.
 _UNKEPT = ("Cc", "Cs", "Zl", "Zp")
 
@@ -150,6 +151,11 @@ def parse_entry(line: str) -> Entry:
     first, rest = words[0].lower(), " ".join(words[1:])
     if first in ("undo", "now", "help", "end") and not rest:
         return Word(first)
+    if first in ("quit", "exit") and not rest:
+        raise InputError(
+            f"{first} could mean two things",
+            "type end to close the rehearsal, or Ctrl-D to leave it open",
+        )
     if first == "temp":
         return _temperature(rest)
     if first == "slide":
@@ -177,6 +183,12 @@ def _note(line: str) -> Note:
         note = canonical_note(words[0]) if words else ""
     except InputError:
         note = ""
+    if not note and len(words) > 1 and re.fullmatch(_LIKE_A_NOTE, words[0]):
+        german = "; H of German notation is B here" if words[0][0] in "Hh" else ""
+        raise InputError(
+            f"{words[0]!r} is not a note of scientific pitch notation{german}",
+            "write a letter from A to G, b or # where needed, and the octave: F4, Bb3, C#5",
+        )
     if not note:
         raise InputError(
             f"{line.strip()!r} is not an entry",
@@ -208,6 +220,11 @@ def _temperature(text: str) -> Temperature:
 
 def _slide(words: list[str]) -> Slide:
     position = re.fullmatch(_MILLIMETRES, " ".join(words[1:]), re.IGNORECASE) if words else None
+    if position and _float(position[1]) < 0.0:
+        raise InputError(
+            f"{position[1]} mm is negative",
+            "say where the slide stands, in millimetres from fully in: slide main 14",
+        )
     if not position:
         raise InputError(
             f"{' '.join(['slide', *words])!r} names no slide and position",

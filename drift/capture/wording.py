@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 from drift.capture.entries import Choose
+from drift.instruments import find
 from drift.logbook import records
-from drift.notes import shown
+from drift.notes import midi_of, note_of_midi, shown
 
-__all__ = ["chosen_in_words", "said", "told"]
+__all__ = ["chosen_in_words", "doubts", "said", "told"]
+
+MISREAD_CENTS = 50.0
+"""Beyond this another note is nearer."""
 
 
 def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
@@ -38,6 +43,28 @@ def told(record: records.Record) -> str:
     if record.event == "remark":
         return f"remark {record.remark}"
     return " ".join(filter(None, [record.event, record.player, record.remark]))
+
+
+def doubts(record: records.Record, instruments: Path | None = None) -> str:
+    """Return what to ask about a reading that is kept as it was typed; empty where all is clear.
+
+    Parameters
+    ----------
+    record : Record
+        What was kept.
+    instruments : Path, optional
+        A file with instruments beside the shipped catalogue.
+    """
+    if not isinstance(record, records.Reading):
+        return ""
+    asked = []
+    sides = [shown(side.name) for side in find(record.instrument, instruments).sides]
+    if len(sides) > 1 and not record.side:
+        asked.append(f"side not stated: {' or '.join(sides)}?")
+    if abs(record.cents) > MISREAD_CENTS:
+        nearer = note_of_midi(midi_of(record.note) + round(record.cents / 100.0))
+        asked.append(f"that is nearer to {shown(nearer)}: undo if it was misread")
+    return "".join(f" ({text})" for text in asked)
 
 
 def said(row: Mapping[str, object]) -> str:

@@ -93,7 +93,17 @@ def kept(book, table):
 @pytest.mark.parametrize(
     ("line", "answer"),
     [
-        ("F4 +6", "kept F4 +6.0 cents"),
+        ("F4 +6 F", "kept F4 +6.0 cents on the F side"),
+        ("F4 +5", "kept F4 +5.0 cents (side not stated: F or B♭?)"),
+        (
+            "F4 +90 F",
+            "kept F4 +90.0 cents on the F side (that is nearer to F♯4: undo if it was misread)",
+        ),
+        (
+            "F4 -60 F",
+            "kept F4 -60.0 cents on the F side (that is nearer to E4: undo if it was misread)",
+        ),
+        ("F4 +50 F", "kept F4 +50.0 cents on the F side"),
         ("Bb3 -2.5 Bb", "kept B♭3 -2.5 cents on the B♭ side"),
         ("F4 +6 F ! mute in", "kept F4 +6.0 cents on the F side, flagged"),
         ("temp 70F", "kept temp 21.1 °C"),
@@ -202,7 +212,7 @@ def test_a_name_in_other_letters_makes_no_second_person(desk, book):
 def test_written_notes_sound_as_the_instrument_does(book):
     desk = Desk(book, "hall", written=True, a4_hz=442.0)
     desk.start(at(0), player="Rowan", instrument="double horn")
-    assert desk.enter("C5 +3", at(1)).text == "kept F4 +3.0 cents"  # a horn in F
+    assert desk.enter("C5 +3 F", at(1)).text == "kept F4 +3.0 cents on the F side"  # a horn in F
     desk.enter("C5 351.2Hz", at(2))
     assert [row["note"] for row in kept(book, "readings")] == ["F4", "F4"]
     # 1200 log2(351.2 / (349.228 * 442/440)) = 1.90
