@@ -106,8 +106,9 @@ def find(name: str, extra: Path | None = None) -> Instrument:
     for instrument in known.values():
         if instrument.name.casefold() == wanted:
             return instrument
-    close = near(wanted, {**dict.fromkeys(_by_fold()), **known})
-    remedy = f"did you mean {' or '.join(shown(c) for c in close)}?" if close else ""
+    spelt = near(wanted, {**dict.fromkeys(_by_fold()), **known})
+    close = [shown(name) for name in dict.fromkeys(map(canonical_name, spelt))]
+    remedy = f"did you mean {' or '.join(close)}?" if close else ""
     raise InstrumentError(
         f"no instrument {name!r} in the catalogue",
         remedy or "drift instruments lists them; add your own with --instruments FILE",

@@ -221,6 +221,12 @@ def test_a_name_that_is_not_there_is_kept_in_ascii():
 def test_an_unknown_instrument_lists_names_that_are_near():
     with pytest.raises(InstrumentError, match=r"no instrument 'frumpet'.*\n.*B♭ trumpet"):
         find("frumpet")
+    with pytest.raises(
+        InstrumentError, match="\ndid you mean BB♭ tuba or CC tuba or E♭ tuba or F tuba"
+    ):
+        find("tuba")
+    with pytest.raises(InstrumentError, match="no instrument 'kazoo'.*\ndrift instruments lists"):
+        find("kazoo")
     with pytest.raises(InstrumentError, match="\ndrift instruments lists them"):
         find("qqqq")
 
