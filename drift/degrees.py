@@ -12,6 +12,7 @@ from drift.errors import InputError
 __all__ = [
     "celsius_of_fahrenheit",
     "fahrenheit_of_celsius",
+    "in_fahrenheit",
     "parse_degrees",
     "shown_degrees",
     "shown_range",
@@ -38,6 +39,29 @@ def celsius_of_fahrenheit(fahrenheit: ArrayLike) -> NDArray[np.float64]:
     20.0
     """
     return (np.asarray(fahrenheit, dtype=float) - 32) / 1.8
+
+
+def in_fahrenheit(text: str) -> str:
+    """Return a text with its temperatures in °C told in °F, whole degrees.
+
+    A number after the word ``only`` or ``±`` is a difference of temperatures.
+
+    Examples
+    --------
+    >>> in_fahrenheit("span only 5.0 °C (17.0 to 22.0 °C): 1.3 cents/°C")
+    'span only 9 °F (63 to 72 °F): 1.3 cents/°C'
+    """
+
+    def told(found: re.Match[str]) -> str:
+        before, low, high = found["before"] or "", found["low"], found["high"]
+        if before:
+            return f"{before}{float(low) * 1.8:.0f} °F"
+        both = [_whole(float(one.replace("−", "-")), True) for one in (low, high) if one]
+        return f"{' to '.join(both)} °F"
+
+    number = r"[-−]?\d+(?:\.\d+)?"
+    pattern = rf"(?P<before>only |±\s?)?(?P<low>{number})(?: to (?P<high>{number}))? °C"
+    return re.sub(pattern, told, text)
 
 
 def shown_degrees(celsius: float, fahrenheit: bool = False) -> str:

@@ -48,6 +48,12 @@ COLD_METAL_CELSIUS = 5.0
 HOT_METAL_CELSIUS = 30.0
 COLD_WOOD_CELSIUS = 10.0
 SUDDEN_CELSIUS_PER_HOUR = 10.0
+#: WBGT weighs wet bulb, globe and air 0.7, 0.2 and 0.1; even in full sun it stays nearer the air.
+MOST_WBGT_ABOVE_AIR_CELSIUS = 10.0
+IMPLAUSIBLE_WBGT = (
+    "this can hardly be: it lies more than 10 °C (18 °F) above the air then, which even full sun "
+    "does not do (common practice). Check the value, its unit and its time. Otherwise: "
+)
 
 
 @dataclass(frozen=True)
@@ -134,7 +140,7 @@ def cautions(
     found = [
         *_heat(times, heat_index(celsius, humidity), sun),
         *_no_humidity(times, celsius, humidity),
-        *_measured(wbgt),
+        *_measured(wbgt, times, celsius),
         *_cold(times, celsius, wind_chill(celsius, wind)),
         *_metal(times, metal, sun),
         *_wood(times, metal, sections),
@@ -184,12 +190,18 @@ def _no_humidity(
         )  # fmt: skip
 
 
-def _measured(wbgt: Sequence[tuple[datetime, float]]) -> Iterator[Caution]:
+def _measured(
+    wbgt: Sequence[tuple[datetime, float]],
+    times: pd.DatetimeIndex,
+    celsius: NDArray[np.float64],
+) -> Iterator[Caution]:
     for time, value in wbgt:
+        air = celsius[min(int(times.searchsorted(pd.Timestamp(time))), len(times) - 1)]
+        doubt = IMPLAUSIBLE_WBGT if value - air > MOST_WBGT_ABOVE_AIR_CELSIUS else ""
         yield Caution(
             time, time, "measured WBGT", value, "°C",
-            "thresholds differ between regions and between policies: read this value in the table "
-            f"of your own policy. {DEFER}",
+            f"{doubt}thresholds differ between regions and between policies: read this value in "
+            f"the table of your own policy. {DEFER}",
             "measured on the spot, as typed; never estimated here",
         )  # fmt: skip
 

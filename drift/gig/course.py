@@ -22,6 +22,8 @@ Spells = tuple[list[tuple[float, ...]], Array]
 
 #: A ± given for a 95 % interval, in standard deviations of a normal distribution.
 SD_IN_95_PERCENT = 1.959963984540054
+#: With less of its slope than this from its own readings, acoustics is what speaks.
+HALF = 0.5
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,8 @@ class Course:
     middle_draws : ndarray, shape (k, d)
         The same of each draw [cents].
     based_on : str
-        ``own rehearsals``, ``acoustics`` or ``bars``.
+        ``own, 84 %`` (that much of the slope of the warm instrument comes from its readings),
+        ``acoustics, 3 readings`` where that is less than half, ``acoustics`` or ``bars``.
     """
 
     cents: Array
@@ -157,7 +160,7 @@ def course_of(
         expected = _expected(fit, instrument.name, spells, outdoors.celsius, tuned)
         cents = _drawn(fit, instrument.name, spells, outdoors, tuned, seed)
         cents += (expected - cents.mean(axis=1))[:, None]  # the mean is known: no need of chance
-        based_on = "own rehearsals" if instrument.name in fit.kinds else "acoustics"
+        based_on = _basis(fit, instrument.name)
     middle_draws = np.array([_middle(cents[window]) for window in windows])
     low, high = _interval(cents)
     middle_low, middle_high = _interval(middle_draws)
@@ -171,6 +174,19 @@ def course_of(
         middle_draws=middle_draws,
         based_on=based_on,
     )
+
+
+def _basis(fit: Fit, instrument: str) -> str:
+    """Return what the course of a blown instrument rests on, in a word or two."""
+    kind = fit.kinds.get(instrument)
+    if kind is None:
+        return "acoustics"
+    slope = kind.curve.entries().get("warm_cents_per_celsius")
+    if slope is None or slope.from_data is None:  # a method that knows no acoustics
+        return "own rehearsals"
+    if slope.from_data < HALF:
+        return f"acoustics, {kind.readings} reading{'s' if kind.readings != 1 else ''}"
+    return f"own, {100 * slope.from_data:.0f} %"
 
 
 def _interval(draws: Array) -> tuple[Array, Array]:

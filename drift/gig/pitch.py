@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from drift.gig.reach import CENTS_PER_OCTAVE, reach_of_slides
+from drift.gig.reach import CENTS_PER_OCTAVE, reach_is_known, reach_of_slides
 from drift.gig.roster import Section
 from drift.notes import hertz_of, midi_of, note_of_midi
 
@@ -138,6 +138,8 @@ class Pitch:
         One an adjustable section.
     choices : tuple of Choice
         ``stay``, ``recommended``, ``without`` those that limit it (if any), ``follow the band``.
+    not_known : tuple of str
+        Sections of which the roster does not say whether slides go as far as the nominal A4 asks.
     """
 
     a4_hz: float
@@ -146,6 +148,7 @@ class Pitch:
     reason: str
     reach: tuple[Reach, ...]
     choices: tuple[Choice, ...]
+    not_known: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as JSON objects and arrays."""
@@ -155,6 +158,7 @@ class Pitch:
             "limited_by": list(self.limited_by),
             "reason": self.reason,
             "reach": [reach.to_json() for reach in self.reach],
+            "reach_not_known": list(self.not_known),
             "choices": [vars(choice) for choice in self.choices],
         }
 
@@ -253,13 +257,19 @@ def compare_pitches(
     choices = tuple(
         _choice(name, cents, them, fixed, parts, a4_hz) for name, cents, them in questions
     )
+    not_known = tuple(
+        part.section.name
+        for part in parts
+        if not all(reach_is_known(part.section, cents) for cents in part.expected_cents)
+    )
     return Pitch(
         a4_hz,
         a4_after(wanted, a4_hz),
         limited_by,
-        _reason(limited_by, choices, bool(parts)),
+        _reason(limited_by, choices, bool(parts), not_known),
         tuple(_reach(part, slides[part.section.name], a4_hz) for part in parts),
         choices,
+        not_known,
     )
 
 
@@ -314,17 +324,34 @@ def telling_note(fixed: Section, others: Sequence[Section]) -> str:
     return note_of_midi(max((note for note in shared if note >= low), default=high))
 
 
-def _reason(limited_by: tuple[str, ...], choices: Sequence[Choice], adjustable: bool) -> str:
-    stay, recommended = choices[:2]
+def _reason(
+    limited_by: tuple[str, ...],
+    choices: Sequence[Choice],
+    adjustable: bool,
+    not_known: tuple[str, ...],
+) -> str:
+    stay = choices[0]
     if not adjustable:
         return "no section can adjust its pitch"
+    if not_known:
+        known = f"{_limits(limited_by, choices)}; " if limited_by else ""
+        return (
+            f"{known}whether slides reach {stay.a4_hz:.1f} Hz is not known of "
+            f"{', '.join(not_known)}: check that each slide is out that far, or give at_mm and "
+            "travel_mm"
+        )
+    return _limits(limited_by, choices)
+
+
+def _limits(limited_by: tuple[str, ...], choices: Sequence[Choice]) -> str:
+    stay, recommended = choices[:2]
     if not limited_by:
         return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
     who = " and ".join(limited_by)
     if recommended.worst_cents > 1e-9:
         return (
             f"no pitch can be reached by all at every tune, because of {who}: at the least worst "
-            f"one {recommended.worst_cents:.0f} cents are left"
+            f"one about {max(round(recommended.worst_cents), 1)} cents are left"
         )
     way = "high" if recommended.a4_hz < stay.a4_hz else "low"
     return (

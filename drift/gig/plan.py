@@ -173,11 +173,12 @@ class Plan:
                 "lowest_cents": setting.lowest_cents,
                 "highest_cents": setting.highest_cents,
                 "retune_at": setting.retune_at.isoformat() if setting.retune_at else None,
-                "within_uncertainty": setting.within_uncertainty,
                 "based_on": setting.based_on,
             }
-            moves: list[dict[str, Any]] = [vars(move) for move in setting.moves]
-            rows += [{**shared, **move, **cents, **rest} for move in moves or [{"slide": ""}]]
+            moves = [move.to_json() for move in setting.moves] or [
+                {"slide": "", "within_uncertainty": False}
+            ]
+            rows += [{**shared, **move, **cents, **rest} for move in moves]
         columns = [
             "tune_at", "section", "instrument", "players", "slide", "expected_cents",
             "expected_low", "expected_high", "move_mm", "low_mm", "high_mm", "from_mm", "to_mm",
@@ -221,7 +222,7 @@ class Plan:
 
     def summary(self, fahrenheit: bool = False) -> str:
         """Return the plan as text for a terminal."""
-        from drift.gig.words import summary_of
+        from drift.gig.summary import summary_of
 
         return summary_of(self, fahrenheit)
 

@@ -92,7 +92,9 @@ def plan(
         for what, instrument in alike.items()
     }
     courses = {s.name: found_courses[_decisive(s.instrument, known)] for s in sections}
-    pitch = _pitch(sections, courses, windows, take)
+    # A tune that no playing follows limits no pitch.
+    playing = [number for number, block in enumerate(blocks) if block.plays] or [0]
+    pitch = _pitch(sections, courses, windows, playing, take)
     aim = take.a4_hz or pitch.recommended_a4_hz
     settings: list[Setting] = []
     planned = {}
@@ -150,22 +152,28 @@ def _outdoors(
 
 
 def _window(schedule: Schedule, times: pd.DatetimeIndex, block: Block) -> NDArray[np.bool_]:
-    """Return the instants of playing that a tune has to serve; its own end where there are none."""
-    playing = np.array([entry.activity == "play" for entry in schedule.entries])
-    last = block.end == schedule.end
-    inside = (times >= pd.Timestamp(block.ready)) & ((times < pd.Timestamp(block.end)) | last)
-    window = np.asarray(inside & playing[schedule.entry_at(times)])
-    if not window.any():
-        window[min(int(times.searchsorted(pd.Timestamp(block.ready))), len(times) - 1)] = True
+    """Return the instants of playing that a tune has to serve; its own where none follows."""
+    start, end, activity = block.ready, block.end, "play"
+    if not block.plays:
+        start, end, activity = block.tune_at, block.ready, "tune"
+    chosen = np.array([entry.activity == activity for entry in schedule.entries])
+    inside = (times >= pd.Timestamp(start)) & ((times < pd.Timestamp(end)) | (end == schedule.end))
+    window = np.asarray(inside & chosen[schedule.entry_at(times)])
+    if not window.any():  # shorter than a step of time
+        window[min(int(times.searchsorted(pd.Timestamp(start))), len(times) - 1)] = True
     return window
 
 
 def _pitch(
-    sections: Sequence[Section], courses: Mapping[str, Course], windows: Windows, take: Assumptions
+    sections: Sequence[Section],
+    courses: Mapping[str, Course],
+    windows: Windows,
+    playing: Sequence[int],
+    take: Assumptions,
 ) -> Pitch:
-    """Return the common pitch around the nominal A4."""
+    """Return the common pitch around the nominal A4, for the windows that have playing."""
     nominal = take.a4_hz or take.tuned.a4_hz
-    served = np.logical_or.reduce(list(windows))
+    served = np.logical_or.reduce([windows[number] for number in playing])
     parts, fixed = [], []
     for section in sections:
         course, shift = courses[section.name], shift_of(section, take.tuned, nominal)
@@ -173,7 +181,7 @@ def _pitch(
             cents = course.cents[served] + shift
             fixed.append(FixedPart(section, float(cents.min()), float(cents.max())))
         elif section.slides:
-            parts.append(Part(section, tuple((course.middle + shift).tolist())))
+            parts.append(Part(section, tuple((course.middle[playing] + shift).tolist())))
     return compare_pitches(parts, fixed, nominal)
 
 
@@ -218,7 +226,10 @@ def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -
         yield f"no slide on the roster, so nothing is moved: {', '.join(idle)}"
     unplaced = [f"{s.name} ({slide})" for s in blown for slide in s.movable if slide not in s.at_mm]
     if unplaced:
-        yield f"no at_mm, so moves have no from and to: {', '.join(unplaced)}"
+        yield (
+            "no at_mm, so moves have no from and to, and before a push check that the slide is "
+            f"out that far: {', '.join(unplaced)}"
+        )
     endless = [
         f"{s.name} ({slide})" for s in blown for slide in s.movable if slide not in s.travel_mm
     ]

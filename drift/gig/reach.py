@@ -9,7 +9,7 @@ import numpy as np
 from drift.gig.roster import Section
 from drift.slides.moves import room_to_move
 
-__all__ = ["CENTS_PER_OCTAVE", "reach_of_slides"]
+__all__ = ["CENTS_PER_OCTAVE", "reach_is_known", "reach_of_slides"]
 
 CENTS_PER_OCTAVE = 1200.0
 #: A change of length that no slide makes, so that reaching it means that no limit is known.
@@ -47,6 +47,29 @@ def reach_of_slides(section: Section) -> tuple[float, float]:
         return 0.0, 0.0
     shortest, longest = (_extreme_fraction(section, sign) for sign in (1.0, -1.0))
     return _cents(longest), _cents(shortest)
+
+
+def reach_is_known(section: Section, sharp_cents: float) -> bool:
+    """Return whether the roster says how far a section can go against a deviation.
+
+    Parameters
+    ----------
+    section : Section
+        Its slides, positions and travels.
+    sharp_cents : float
+        Where it stands [cents]: flat asks for positions to push in from, sharp for travel too.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> trumpets = Section("trumpets", find("Bb trumpet"), 12, ("main",), {"main": 5})
+    >>> reach_is_known(trumpets, -10.0), reach_is_known(trumpets, 10.0)
+    (True, False)
+    """
+    return all(
+        slide in section.at_mm and (sharp_cents <= 0 or slide in section.travel_mm)
+        for slide in section.movable
+    )
 
 
 def _cents(fraction: float) -> float:

@@ -50,10 +50,26 @@ class Move:
     limited: bool = False
     stuck: bool = False
 
+    @property
+    def whole_mm(self) -> int:
+        """The move in whole millimetres: between whole positions where those are known."""
+        if self.from_mm is None or self.to_mm is None:
+            return round(self.move_mm)
+        return round(self.to_mm) - round(self.from_mm)
+
+    @property
+    def within_uncertainty(self) -> bool:
+        """Whether there is a move and its 95 % interval holds zero."""
+        return self.whole_mm != 0 and self.low_mm <= 0 <= self.high_mm
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the move as a JSON object."""
+        return {**vars(self), "within_uncertainty": self.within_uncertainty}
+
 
 @dataclass(frozen=True)
 class Setting:
-    """What a section does at one tune, for the playing that follows it.
+    """What a section does at one tune, for the playing that follows it (or for itself).
 
     Attributes
     ----------
@@ -74,9 +90,9 @@ class Setting:
         The correction against the one before (of the tune before, or none) [cents].
     retune_at : datetime or None
         First moment of playing at which the expected deviation passes the limit; None also for
-        sections with no slide on the roster.
+        sections with no slide on the roster, and for a tune that no playing follows.
     based_on : str
-        ``own rehearsals``, ``acoustics`` or ``bars``.
+        As in `Course`.
     """
 
     section: Section
@@ -92,8 +108,8 @@ class Setting:
 
     @property
     def within_uncertainty(self) -> bool:
-        """Whether the change from the setting before is smaller than its own uncertainty."""
-        return self.change_cents.low <= 0 <= self.change_cents.high
+        """Whether that holds for a move of it, so that the tuner is asked first."""
+        return any(move.within_uncertainty for move in self.moves)
 
     def to_json(self) -> dict[str, Any]:
         """Return the setting as a JSON object."""
@@ -104,7 +120,7 @@ class Setting:
             "tune_at": self.block.tune_at.isoformat(),
             "tune_scheduled": self.block.scheduled,
             "expected_cents": {s: e.to_json() for s, e in self.expected_cents.items()},
-            "moves": [vars(move) for move in self.moves],
+            "moves": [move.to_json() for move in self.moves],
             "left_over_cents": dict(self.left_over_cents),
             "drift_during_play": [self.lowest_cents, self.highest_cents],
             "change_cents": self.change_cents.to_json(),
@@ -170,7 +186,7 @@ def retune(
         after = times >= pd.Timestamp(block.ready)
         for side in sides:
             pitch[side] = np.where(after, course.cents + shift_cents + cents[side], pitch[side])
-        served = np.array([pitch[side][window] for side in sides])
+        served = np.array([course.cents[window] + shift_cents + cents[side] for side in sides])
         settings.append(
             Setting(
                 section=section,
@@ -184,7 +200,7 @@ def retune(
                 highest_cents=float(served.max()),
                 change_cents=changes[number],
                 retune_at=_first_beyond(served, times[window], limit_cents)
-                if section.slides
+                if section.slides and block.plays
                 else None,
                 based_on=course.based_on,
             )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
 __all__ = ["Scenarios"]
+
+WIDTH = 100
 
 
 @dataclass(frozen=True)
@@ -102,15 +105,22 @@ class Scenarios:
             ("at the instruments", *(weather_of(plan, fahrenheit) for plan in plans)),
             ("moves aim at A4", *(f"{plan.aim_a4_hz:.1f} Hz" for plan in plans)),
             ("recommended A4", *(f"{plan.pitch.recommended_a4_hz:.1f} Hz" for plan in plans)),
-            ("watch for", *(_kinds(plan) for plan in plans)),
         ]
         most = max(len(list(plan.blocks())) for plan in plans)
         for number in range(most):
             rows.append((f"tune {number + 1}", *(_tune_at(plan, number) for plan in plans)))
             for section in self.first.sections:
                 rows += self._section_rows(section, number)
-        notes = "in = push in, out = pull out, mm; (n) cents left over; ≈ differs from the first "
-        return "\n".join([*table(rows), "", f"  {notes}by less than its own uncertainty"])
+        lines = [line for few in _fitting(rows) for line in (*table(few), "")]
+        lines.append("  in = push in, out = pull out, mm; (n) cents left over")
+        if any("≈" in cell for row in rows for cell in row):
+            lines.append("  ≈ differs from the first by less than its own uncertainty")
+        for name, plan in self.plans.items():
+            lines += textwrap.wrap(
+                f"watch for, {name}: {_kinds(plan)}", WIDTH, initial_indent="  ",
+                subsequent_indent="    ",
+            )  # fmt: skip
+        return "\n".join(lines)
 
     def _section_rows(self, section: Section, number: int) -> Iterator[tuple[str, ...]]:
         cells = [list(self._cells(section, name, number)) for name in self.plans]
@@ -136,6 +146,18 @@ class Scenarios:
         from drift.sheets.plan_figure import scenarios_figure
 
         return scenarios_figure(dict(self.plans), fahrenheit)
+
+
+def _fitting(rows: Sequence[tuple[str, ...]]) -> Iterator[list[tuple[str, ...]]]:
+    """Yield the rows with as many of the columns at a time as a terminal is wide."""
+    label, *columns = [max(map(len, column)) + 2 for column in zip(*rows, strict=True)]
+    first, used = 1, label
+    for number, width in enumerate(columns, start=1):
+        if used + width > WIDTH and number > first:
+            yield [(row[0], *row[first:number]) for row in rows]
+            first, used = number, label
+        used += width
+    yield [(row[0], *row[first:]) for row in rows]
 
 
 def _setting(plan: Plan, section: Section, number: int) -> Setting | None:

@@ -68,12 +68,15 @@ class Block:
         The next tune, or the end of the schedule.
     scheduled : bool
         False where the schedule has no tune before the band plays.
+    plays : bool
+        False where no playing follows before the next tune: it serves nothing but itself.
     """
 
     tune_at: datetime
     ready: datetime
     end: datetime
     scheduled: bool = True
+    plays: bool = True
 
 
 @dataclass(frozen=True)
@@ -147,7 +150,18 @@ class Schedule:
             first = next((e.start for e in self.entries if e.activity == "play"), self.start)
             return (Block(first, first, self.end, scheduled=False),)
         ends = [*(tune.start for tune in tunes[1:]), self.end]
-        return tuple(Block(t.start, t.end, end) for t, end in zip(tunes, ends, strict=True))
+        return tuple(
+            Block(tune.start, tune.end, end, plays=bool(self.played_between(tune.end, end)))
+            for tune, end in zip(tunes, ends, strict=True)
+        )
+
+    def played_between(self, start: datetime, end: datetime) -> list[Entry]:
+        """Return the playing between two instants."""
+        return [
+            entry
+            for entry in self.entries
+            if entry.activity == "play" and entry.end > start and entry.start < end
+        ]
 
 
 def arrange(entries: Sequence[Entry]) -> Schedule:

@@ -1,17 +1,16 @@
-"""The plan in words: lines for a terminal, and the short phrases that sheets share with it."""
+"""The short phrases that the terminal, the sheets and the scenarios share."""
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from drift.degrees import shown_degrees, shown_range
-from drift.gig.cautions import DEFER, Caution
-from drift.gig.pitch import Choice, Pitch, Reach
+from drift.degrees import in_fahrenheit, shown_degrees, shown_range
+from drift.gig.cautions import DEFER
+from drift.gig.pitch import Choice, Pitch
 from drift.gig.retuning import Move, Setting
-from drift.gig.timetable import Block, Entry, Schedule
+from drift.gig.timetable import Block, Entry
 from drift.notes import shown
 
 if TYPE_CHECKING:
@@ -20,25 +19,28 @@ if TYPE_CHECKING:
 __all__ = [
     "TUNER_DECIDES",
     "again_lines",
+    "aims",
     "assumed",
     "brief_cautions",
+    "choice_cells",
+    "choice_in_short",
     "choice_lines",
     "day_of",
     "from_to",
     "hours_of",
     "left_over",
+    "limit_words",
     "move_words",
     "place_of",
-    "played_in",
     "sentence",
+    "sides_words",
     "signed",
-    "summary_of",
     "table",
+    "warnings_of",
     "weather_of",
-    "whole_move",
+    "while_playing",
 ]
 
-WIDTH = 100
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
           "October", "November", "December")  # fmt: skip
@@ -70,17 +72,10 @@ def move_words(move: Move) -> str:
     """
     if move.stuck:
         return "stuck"
-    millimetres = whole_move(move)
+    millimetres = move.whole_mm
     if not millimetres:
         return "stay"
     return f"{'out' if millimetres > 0 else 'in'} {abs(millimetres)}"
-
-
-def whole_move(move: Move) -> int:
-    """Return a move in whole millimetres: between whole positions where those are known."""
-    if move.from_mm is None or move.to_mm is None:
-        return round(move.move_mm)
-    return round(move.to_mm) - round(move.from_mm)
 
 
 def from_to(move: Move) -> str:
@@ -97,6 +92,37 @@ def left_over(setting: Setting) -> str:
     return signed(worst)
 
 
+def while_playing(setting: Setting) -> str:
+    """Return between which cents a section lies while it plays, one number where both are alike."""
+    low, high = signed(setting.lowest_cents), signed(setting.highest_cents)
+    return low if low == high else f"{low} to {high}"
+
+
+def aims(plan: Plan) -> str:
+    """Return what all moves of a plan aim at."""
+    return f"All moves aim at A4 = {plan.aim_a4_hz:.1f} Hz"
+
+
+def limit_words(plan: Plan) -> str:
+    """Return what the limit in cents is for."""
+    limit = plan.assumptions.retune_cents
+    return f"{limit:g} cents: the deviation at which to tune again, taken for this plan (--limit)"
+
+
+def sides_words(plan: Plan) -> str:
+    """Return which sides two numbers with a stroke between them are, empty where there are none."""
+    found = {}
+    for setting in plan.settings:
+        if len({signed(e.estimate) for e in setting.expected_cents.values()}) > 1:
+            found[setting.section.name] = " / ".join(map(shown, setting.expected_cents))
+    return "; ".join(f"{sides} side of the {name}" for name, sides in found.items())
+
+
+def warnings_of(plan: Plan, fahrenheit: bool = False) -> list[str]:
+    """Return what a reader must know."""
+    return [in_fahrenheit(text) if fahrenheit else text for text in plan.warnings]
+
+
 def day_of(time: datetime) -> str:
     """Return a date as people say it, in English whatever the machine's language.
 
@@ -111,15 +137,6 @@ def day_of(time: datetime) -> str:
 def hours_of(start: datetime, end: datetime) -> str:
     """Return from when to when, the hour alone."""
     return f"{start:%H:%M}" if start == end else f"{start:%H:%M}–{end:%H:%M}"
-
-
-def played_in(schedule: Schedule, block: Block) -> list[Entry]:
-    """Return the playing that a tune has to serve."""
-    return [
-        entry
-        for entry in schedule.entries
-        if entry.activity == "play" and entry.end > block.ready and entry.start < block.end
-    ]
 
 
 def weather_of(plan: Plan, fahrenheit: bool = False) -> str:
@@ -171,60 +188,19 @@ def again_lines(settings: Sequence[Setting], most: int = 100) -> list[str]:
     return lines
 
 
-def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
-    """Return the plan as text for a terminal.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    fahrenheit : bool
-        Whether temperatures are shown in °F.
-
-    Returns
-    -------
-    str
-        Lines of at most about a hundred characters.
-    """
-    start, end = plan.schedule.start, plan.schedule.end
-    lines = [
-        f"{day_of(start)}, {hours_of(start, end)} (UTC{start:%z}), "
-        f"{weather_of(plan, fahrenheit)} at the instruments",
-        f"Moves aim at A4 = {plan.aim_a4_hz:.1f} Hz; millimetres, in = push in, out = pull out.",
-        *assumed(plan, fahrenheit),
-    ]
-    for block, settings in plan.blocks():
-        lines += ["", *_tune_lines(plan, block, settings, fahrenheit)]
-    lines += ["", *_pitch_lines(plan)]
-    if plan.cautions:
-        lines += ["", "Watch for"]
-        lines += [line for caution in plan.cautions for line in _caution_lines(caution, fahrenheit)]
-    if plan.warnings:
-        lines += ["", "Know that"]
-        lines += [line for warning in plan.warnings for line in _wrapped(warning)]
-    return "\n".join([*lines, "", TUNER_DECIDES])
-
-
-def _wrapped(text: str, first: str = "  - ") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent="    ")
-
-
-def _caution_lines(caution: Caution, fahrenheit: bool) -> list[str]:
-    value = caution.shown_value(fahrenheit)
-    head = f"  {hours_of(caution.time, caution.until)}  {caution.kind} {value}".rstrip()
-    return _wrapped(f"{caution.text} [{caution.source}]", f"{head}: ")
-
-
 def place_of(plan: Plan, block: Block, fahrenheit: bool = False) -> str:
     """Return the playing that a tune has to serve, and how warm it is then."""
-    played = played_in(plan.schedule, block)
-    if not played:
-        return "no playing follows"
-    index = plan.schedule.entry_at(plan.times)
-    chosen = [plan.schedule.entries[number] in played for number in index]
+    entries = plan.schedule.entries
+    played = plan.schedule.played_between(block.ready, block.end)
+    served = played or [e for e in entries if e.start == block.tune_at]
+    chosen = [entries[number] in served for number in plan.schedule.entry_at(plan.times)]
     there = plan.celsius[chosen]
+    degrees = shown_range(float(there.min()), float(there.max()), fahrenheit)
+    if not played:
+        again = f"; tune again at {block.end:%H:%M}" if block.end < plan.schedule.end else ""
+        return f"for the tuning itself at {degrees}{again}"
     when = ", ".join(hours_of(entry.start, entry.end) for entry in played)
-    return f"for {when} at {shown_range(float(there.min()), float(there.max()), fahrenheit)}"
+    return f"for {when} at {degrees}"
 
 
 def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
@@ -241,50 +217,6 @@ def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
     return [*sentences, DEFER] if sentences else []
 
 
-def _tune_lines(
-    plan: Plan, block: Block, settings: Sequence[Setting], fahrenheit: bool
-) -> Iterator[str]:
-    head = f"Tune at {block.tune_at:%H:%M}" if block.scheduled else "Set before playing"
-    yield f"{head}, {place_of(plan, block, fahrenheit)}"
-    header = ("section", "slide", "expected", "move", "(95 %)", "from → to", "left",
-              "while playing", "based on")  # fmt: skip
-    rows = [row for setting in settings for row in _setting_rows(setting)]
-    yield from table([header, *rows])
-    doubtful = [s.section.name for s in settings if s.within_uncertainty and s.section.slides]
-    if doubtful:
-        yield from _wrapped(
-            f"≈ smaller than its own uncertainty, so ask the tuner first: {', '.join(doubtful)}"
-        )
-    if again := again_lines(settings):
-        limit = f"{plan.assumptions.retune_cents:g} cents"
-        yield from _wrapped(f"expected to pass {limit}: {'; '.join(again)}")
-
-
-def _setting_rows(setting: Setting) -> Iterator[tuple[str, ...]]:
-    """Yield one row a slide, or one for a section with nothing to move."""
-    expected = _expected(setting)
-    while_playing = f"{signed(setting.lowest_cents)} to {signed(setting.highest_cents)}"
-    tail = left_over(setting), while_playing, setting.based_on
-    name = setting.section.name
-    if not setting.moves:
-        yield name, "", expected, "–", "", "", *tail
-    for move in setting.moves:
-        words = move_words(move)
-        mark = " ≈" if setting.within_uncertainty and words not in ("stuck", "stay") else ""
-        mark += " (end)" if move.limited and not move.stuck else ""
-        span = "" if move.stuck else f"{signed(move.low_mm)} to {signed(move.high_mm)}"
-        yield name, move.slide, expected, words + mark, span, from_to(move), *tail
-        name, expected, tail = "", "", ("", "", "")
-
-
-def _expected(setting: Setting) -> str:
-    found = dict.fromkeys(
-        f"{signed(e.estimate)} ({signed(e.low)} to {signed(e.high)})"
-        for e in setting.expected_cents.values()
-    )
-    return next(iter(found)) if len(found) == 1 else " / ".join(text.split()[0] for text in found)
-
-
 def table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
     """Yield the rows as lines with aligned columns."""
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
@@ -293,33 +225,21 @@ def table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
         yield ("  " + "  ".join(cells)).rstrip()
 
 
-def _pitch_lines(plan: Plan) -> Iterator[str]:
-    pitch = plan.pitch
-    yield f"Pitch for the band: A4 = {pitch.recommended_a4_hz:.1f} Hz recommended"
-    yield from _wrapped(sentence(pitch.reason))
-    header = ("choice", "A4", "left over at worst", "fixed pitch at worst")
-    yield from table([header, *map(_choice_row, pitch.choices)])
-    if pitch.reach:
-        reach = ", ".join(map(_reach_words, pitch.reach))
-        yield from _wrapped(f"reach of the slides at every tune [Hz]: {reach}")
-
-
-def _reach_words(reach: Reach) -> str:
-    low, high = reach.lowest_a4_hz, reach.highest_a4_hz
-    if low > high:
-        return f"{reach.section} none in common"
-    if low == 0 and high > 1e6:
-        return f"{reach.section} no limit known"
-    ends = (f"{end:.1f}" if 0 < end < 1e6 else "…" for end in (low, high))
-    return f"{reach.section} {'–'.join(ends)}"
-
-
 def choice_words(choice: Choice) -> str:
     """Return how a choice of pitch is called."""
-    return f"stay at {choice.a4_hz:g}" if choice.name == "stay" else choice.name
+    names = {"stay": f"stay at {choice.a4_hz:g}", "recommended": "recommended, for all"}
+    return names.get(choice.name, choice.name)
 
 
-def _choice_row(choice: Choice) -> tuple[str, ...]:
+def choice_in_short(pitch: Pitch) -> str:
+    """Return the pitches to choose between: for all, and without those that limit it."""
+    chosen = f"A4 = {pitch.recommended_a4_hz:.1f} Hz for all"
+    others = [choice for choice in pitch.choices if choice.name.startswith("without ")]
+    return chosen + "".join(f", or {other.a4_hz:.1f} Hz {other.name}" for other in others)
+
+
+def choice_cells(choice: Choice) -> tuple[str, ...]:
+    """Return name, pitch, what is left and what it costs against fixed pitch."""
     worst = f"{choice.worst_cents:.0f} cents"
     if choice.worst_cents >= 0.5:
         worst += f" ({choice.worst_section})"
@@ -330,7 +250,7 @@ def choice_lines(pitch: Pitch) -> list[str]:
     """Return what each choice of pitch leaves and costs, a line each."""
     lines = []
     for choice in pitch.choices:
-        name, hertz, worst, fixed = _choice_row(choice)
+        name, hertz, worst, fixed = choice_cells(choice)
         cost = f"; {fixed}" if choice.fixed_section else ""
         lines.append(f"{hertz} ({name}): {worst} left at worst{cost}")
     return lines

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, DateFormatter, date2num
 from matplotlib.figure import Figure
@@ -62,7 +63,7 @@ def shade_schedule(ax: Axes, plan: Plan, words: bool = False) -> None:
             )  # fmt: skip
     zone = plan.schedule.zone
     ax.set_xlim(_numbers(plan.schedule.start, plan.schedule.end))
-    ax.xaxis.set_major_locator(AutoDateLocator(minticks=3, maxticks=6, tz=zone))  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_locator(AutoDateLocator(minticks=2, maxticks=6, tz=zone))  # type: ignore[no-untyped-call]
     ax.xaxis.set_major_formatter(DateFormatter("%H:%M", tz=zone))  # type: ignore[no-untyped-call]
 
 
@@ -200,24 +201,33 @@ def scenarios_figure(plans: Mapping[str, Plan], fahrenheit: bool = False) -> Fig
     Returns
     -------
     Figure
-        Against hours since each schedule began, so that evening and noon lie on each other.
+        Against the time of day in the zone of each schedule, whatever the date.
     """
     sections = next(iter(plans.values())).sections
     figure, above, panels = _panels(len(sections))
     shown_as = fahrenheit_of_celsius if fahrenheit else np.asarray
     above.set_ylabel("°F" if fahrenheit else "°C")
     for number, (name, plan) in enumerate(plans.items()):
-        hours = np.asarray((plan.times - plan.times[0]) / np.timedelta64(1, "h"))
+        clock = _clock(plan)
         how = {"color": str(0.22 * (number % 3)), "linestyle": _LINES[number % len(_LINES)]}
-        above.plot(hours, shown_as(plan.celsius), label=name, **how)
+        above.plot(clock, shown_as(plan.celsius), label=name, **how)
         for ax, section in zip(panels, sections, strict=True):
             cents = plan.courses[section.name].cents + plan.shift_cents(section)
-            ax.plot(hours, cents, linewidth=1.4, **how)
+            ax.plot(clock, cents, linewidth=1.4, **how)
             ax.axhline(0, color=INK, linewidth=0.7)
             ax.set_title(section.name, fontsize=9)
+    for ax in (above, *panels):
+        ax.xaxis.set_major_locator(AutoDateLocator(minticks=2, maxticks=6))  # type: ignore[no-untyped-call]
+        ax.xaxis.set_major_formatter(DateFormatter("%H:%M"))  # type: ignore[no-untyped-call]
     above.legend(fontsize=8, ncols=len(plans), loc="lower left", bbox_to_anchor=(0, 1))
-    figure.supxlabel("hours since the schedule began; cents with slides untouched", fontsize=8)
+    figure.supxlabel("time of day of each schedule; cents with slides untouched", fontsize=8)
     return figure
+
+
+def _clock(plan: Plan) -> pd.DatetimeIndex:
+    """Return the times of day of a plan, all plans on one day."""
+    local = plan.times.tz_localize(None)
+    return local - local[0].normalize() + pd.Timestamp("2000-01-01")
 
 
 def _panels(count: int) -> tuple[Figure, Axes, list[Axes]]:

@@ -23,19 +23,21 @@ from drift.gig.roster import Section
 from drift.gig.words import (
     TUNER_DECIDES,
     again_lines,
+    aims,
     assumed,
     brief_cautions,
+    choice_in_short,
     choice_lines,
     day_of,
     from_to,
     hours_of,
     left_over,
+    limit_words,
     move_words,
     place_of,
     sentence,
-    signed,
     weather_of,
-    whole_move,
+    while_playing,
 )
 from drift.notes import shown
 
@@ -52,11 +54,13 @@ NAMES = 5.4
 #: Average width of a letter of DejaVu Sans, and height of a line, for each point of size [cm].
 LETTER, LINE = 0.0188, 0.047
 CARDS_ON_A_SHEET = 4
+#: Where in the column of a tune positions begin, and where what is left ends.
+PLACES, LEFT = 0.42, 0.94
 #: With more rows than this the page keeps to what nobody can do without.
 CROWDED_ROWS = 30
 MARKS = (
     "Bold: in = push in, out = pull out, mm. Then from → to. Then the cents left over. "
-    "? smaller than its own uncertainty. * slide at its end."
+    "? the 95 % interval of the move holds zero: ask the tuner first. * slide at its end."
 )
 
 
@@ -107,11 +111,11 @@ def clipboard_page(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -
     """
     ax = _sheet(paper)
     crowded = sum(max(len(section.slides), 1) for section in plan.sections) > CROWDED_ROWS
-    bottom = _foot(ax, plan, fahrenheit)
+    bottom = _foot(ax, plan, fahrenheit, crowded)
     top = _head(ax, plan, fahrenheit, brief=crowded)
     if not crowded:
         top = _strip(ax, plan, top)
-    _moves_table(ax, plan, top, bottom, fahrenheit)
+    _moves_table(ax, plan, (top, bottom), fahrenheit, 0.75 if crowded else 1.0)
     return figure_of(ax)
 
 
@@ -122,16 +126,20 @@ def _head(ax: Axes, plan: Plan, fahrenheit: bool, brief: bool) -> float:
     _write(ax, MARGIN, top, day_of(start), 19, fontweight="bold")
     _write(ax, right, top, hours_of(start, end), 19, fontweight="bold", ha="right")
     top -= 1.0
-    _write(ax, MARGIN, top, f"Tune to A4 = {plan.aim_a4_hz:.1f} Hz", 15, fontweight="bold")
+    _write(ax, MARGIN, top, aims(plan), 15, fontweight="bold")
     there = f"{weather_of(plan, fahrenheit)} at the instruments"
     _write(ax, right, top + 0.02, there, 13, ha="right")
     top -= 0.8
     pitch = plan.pitch
-    told = [f"Recommended: A4 = {pitch.recommended_a4_hz:.1f} Hz. {sentence(pitch.reason)}"]
-    for text in told if brief else [*told, *choice_lines(pitch)]:
-        for line in _wrap(text, 9.5, right - MARGIN):
-            _write(ax, MARGIN, top, line, 9.5)
-            top -= LINE * 9.5
+    told = [
+        (10.0 if brief else 11.5, "bold", f"For the director to choose: {choice_in_short(pitch)}"),
+        (9.0 if brief else 10.0, "normal", sentence(pitch.reason)),
+        *((10.0, "normal", text) for text in ([] if brief else choice_lines(pitch))),
+    ]
+    for size, weight, text in told if pitch.limited_by else told[1:]:
+        for line in _wrap(text, size, right - MARGIN, weight):
+            _write(ax, MARGIN, top, line, size, fontweight=weight)
+            top -= LINE * size
     return top - 0.15
 
 
@@ -151,10 +159,10 @@ def _strip(ax: Axes, plan: Plan, top: float) -> float:
         }[entry.activity]
         ax.add_patch(_box(x, low, width, high - low, looks))
         if entry.activity != "rest" and x - written > 1.35:
-            _write(ax, x, top, f"{entry.start:%H:%M}", 8.5)
+            _write(ax, x, top, f"{entry.start:%H:%M}", 9)
             written = x
-    _write(ax, left, low - 0.08, "grey: playing   hatched: tuning   white: waiting", 7.5)
-    return low - 0.75
+    _write(ax, left, low - 0.08, "grey: playing   hatched: tuning   white: waiting", 9)
+    return low - 0.8
 
 
 def _box(x: float, y: float, width: float, height: float, looks: dict[str, Any]) -> Any:
@@ -163,8 +171,11 @@ def _box(x: float, y: float, width: float, height: float, looks: dict[str, Any])
     return Rectangle((x, y), width, height, edgecolor="black", linewidth=0.8, **looks)
 
 
-def _moves_table(ax: Axes, plan: Plan, top: float, bottom: float, fahrenheit: bool) -> None:
+def _moves_table(
+    ax: Axes, plan: Plan, room: tuple[float, float], fahrenheit: bool, scale: float
+) -> None:
     """Write one row a slide and one column a tune between two heights."""
+    top, bottom = room
     blocks = list(plan.blocks())
     left = MARGIN + NAMES
     wide = min((ax.get_xlim()[1] - MARGIN - left) / len(blocks), 7.0)
@@ -172,26 +183,23 @@ def _moves_table(ax: Axes, plan: Plan, top: float, bottom: float, fahrenheit: bo
         x = left + number * wide
         head = f"tune {block.tune_at:%H:%M}" if block.scheduled else "before playing"
         _write(ax, x, top, head, min(13.0, 2.9 * wide), fontweight="bold")
-        served = _wrap(place_of(plan, block, fahrenheit), 7.5, wide - 0.2)[:2]
+        served = _wrap(place_of(plan, block, fahrenheit), 8.5 * scale, wide - 0.2)[:3]
         for row, text in enumerate(served):
-            _write(ax, x, top - 0.62 - 0.34 * row, text, 7.5)
-        for place, text, side in ((0.0, "move", "left"), (0.45, "from → to", "left"),
-                                  (0.9, "left", "right")):  # fmt: skip
+            _write(ax, x, top - 0.62 - 0.42 * scale * row, text, 8.5 * scale)
+        size = min(8.5 * scale, 1.9 * wide)
+        for place, text, side in ((0.0, "move", "left"), (PLACES, "from → to", "left"),
+                                  (LEFT, "left", "right")):  # fmt: skip
             _write(
-                ax,
-                x + place * wide,
-                top - 1.42,
-                text,
-                min(7.0, 1.6 * wide),
-                ha=side,
-                style="italic",
+                ax, x + place * wide, top - 0.6 - 1.3 * scale, text, size, ha=side, style="italic"
             )
-    top -= 1.85
+        if number:
+            ax.plot([x - 0.12] * 2, [top, bottom], color="0.6", linewidth=0.5)
+    top -= 0.6 + 1.8 * scale
     _rule(ax, top + 0.08, 1.6)
     by_section = {s.name: [t for t in plan.settings if t.section is s] for s in plan.sections}
     count = sum(max(len(s.slides), 1) for s in plan.sections)
     height = min(1.4, (top - bottom) / count)
-    size = min(17.0, 2.75 * wide, height * (21.0 if height < 0.6 else 16.0))
+    size = min(17.0, 2.5 * wide, height * (21.0 if height < 0.6 else 16.0))
     for settings in by_section.values():
         for row in range(max(len(settings[0].moves), 1)):
             line = top - (height - LINE * size) / 2
@@ -206,7 +214,7 @@ def _name_cell(ax: Axes, section: Section, row: int, top: float, size: float) ->
     slide = section.slides[row] if section.slides else ""
     if row == 0:
         room = NAMES - 0.5 - LETTER * 0.75 * size * len(slide)
-        fitting = min(size, room / (1.2 * LETTER * len(section.name)))
+        fitting = min(size, room / (1.35 * LETTER * len(section.name)))
         _write(ax, MARGIN, top, section.name, fitting, fontweight="bold")
     _write(ax, MARGIN + NAMES - 0.2, top, slide, 0.75 * size, ha="right")
 
@@ -217,33 +225,32 @@ def _tune_cell(
     """Write the move large, from and to, and what is left."""
     if setting.moves:
         move = setting.moves[row]
-        _write(ax, x, top, _marked(move, setting), size, fontweight="bold")
+        _write(ax, x, top, _marked(move), size, fontweight="bold")
         if not move.stuck:
-            _write(ax, x + 0.45 * wide, top, from_to(move), 0.85 * size)
+            _write(ax, x + PLACES * wide, top, from_to(move), 0.75 * size)
     else:
         _write(ax, x, top, "–", size)
     if row == 0:
-        _write(ax, x + 0.9 * wide, top, left_over(setting), 0.85 * size, ha="right")
+        _write(ax, x + LEFT * wide, top, left_over(setting), 0.75 * size, ha="right")
 
 
-def _marked(move: Move, setting: Setting) -> str:
+def _marked(move: Move) -> str:
     """Return a move with the marks that the foot explains."""
-    words = move_words(move)
-    doubtful = setting.within_uncertainty and words not in ("stuck", "stay")
     ended = move.limited and not move.stuck
-    return words + ("?" if doubtful else "") + ("*" if ended else "")
+    return move_words(move) + "?" * move.within_uncertainty + "*" * ended
 
 
-def _foot(ax: Axes, plan: Plan, fahrenheit: bool) -> float:
+def _foot(ax: Axes, plan: Plan, fahrenheit: bool, crowded: bool) -> float:
     """Write marks, cautions and what is taken for granted from below; return where it begins."""
     width = ax.get_xlim()[1] - 2 * MARGIN
     again = again_lines(plan.settings, most=4)
     limit = f"{plan.assumptions.retune_cents:g} cents"
+    scale = 0.85 if crowded else 1.0
     parts: list[tuple[float, str, str]] = [
-        (8.5, "", MARKS),
+        (10.0 * scale, "", MARKS),
         *([(9.5, "bold", f"Expected to pass {limit}: {'; '.join(again)}.")] if again else []),
         *((9.5, "", text) for text in brief_cautions(plan, fahrenheit)),
-        (8.0, "", " ".join(assumed(plan, fahrenheit))),
+        (9.0 * scale, "", f"{' '.join(assumed(plan, fahrenheit))} {limit_words(plan)}."),
         (9.5, "bold", TUNER_DECIDES),
     ]  # fmt: skip
     lines = [
@@ -303,10 +310,10 @@ def _card(
     _write(ax, x, top, section.name, 20 if len(section.name) < 18 else 14, fontweight="bold")
     players = f" · {section.players} players" if section.players > 1 else ""
     _write(ax, x, top - 0.95, shown(section.instrument.name) + players, 10)
-    foot = _wrap(f"A4 = {plan.aim_a4_hz:.1f} Hz. {TUNER_DECIDES}", 8, width)
+    foot = _wrap(f"{aims(plan)}. {TUNER_DECIDES}", 8, width)
     for line, text in enumerate(reversed(foot)):
         _write(ax, x, top - room + 0.38 * (line + 1), text, 8)
-    needed = sum(1.9 + 1.25 * max(len(setting.moves), 1) for setting in settings)
+    needed = sum(1.9 + 1.35 * max(len(setting.moves), 1) for setting in settings)
     scale = min(1.0, (room - 1.7 - 0.4 * len(foot)) / needed)
     y = top - 1.6
     for setting in settings:
@@ -324,25 +331,34 @@ def _card_tune(ax: Axes, setting: Setting, x: float, y: float, width: float, sca
         _write(ax, x, y, _told(move), 15.5 * scale, fontweight="bold")
         where = f"{move.slide} slide" if len(move.slide) < 5 else move.slide
         place = f"from {from_to(move).replace('→', 'to')} mm" if from_to(move) else ""
-        if move.from_mm is not None and whole_move(move) == 0:
+        if move.from_mm is not None and move.whole_mm == 0:
             place = f"at {from_to(move)} mm"
+        if move.from_mm is None and move.whole_mm < 0:
+            place = "check that it is out that far"
+        elif move.limited and not move.stuck:
+            place += ", its end"
         _write(ax, x + width, y + 0.02, where, 10.5 * scale, ha="right")
-        _write(ax, x + width, y - 0.5 * scale, place, 10.5 * scale, ha="right")
-        y -= 1.2 * scale
+        _write(ax, x + width, y - 0.6 * scale, place, 10 * scale, ha="right")
+        y -= 1.3 * scale
     if not setting.moves:
         _write(ax, x, y, "nothing to move", 15 * scale)
         y -= 0.9 * scale
-    told = (
-        f"left over {left_over(setting)} cents; while playing {signed(setting.lowest_cents)} to "
-        f"{signed(setting.highest_cents)}"
-    )
-    moving = any(whole_move(move) for move in setting.moves)
-    if setting.within_uncertainty and moving:
-        told += ". The move is smaller than its own uncertainty: ask the tuner first"
-    for line in _wrap(told, 8.5 * scale, width):
+    for line in _wrap(_expect(setting), 8.5 * scale, width):
         _write(ax, x, y, line, 8.5 * scale)
         y -= LINE * 8.5 * scale
     return y - 0.2 * scale
+
+
+def _expect(setting: Setting) -> str:
+    """Return what to expect after the moves, without what goes without saying."""
+    left, playing = left_over(setting), while_playing(setting)
+    told = [f"left over {left} cents"] if left != "0" else []
+    if playing not in (left, "0"):
+        when = "while playing" if setting.block.plays else "while tuning"
+        told.append(f"{when} {playing} cents")
+    if setting.within_uncertainty:
+        told.append("ask the tuner first: the 95 % interval of the move holds zero")
+    return "; ".join(told)
 
 
 def _told(move: Move) -> str:

@@ -119,6 +119,10 @@ def test_a_measured_wbgt_is_handed_on_and_not_judged():
     assert kinds(answers) == ["measured WBGT"]
     assert (answers[0].value, answers[0].time) == (29.5, when)
     assert "your own policy" in answers[0].text
+    # Nine degrees above the air is taken, eleven is doubted and still handed on.
+    texts = [found(air, humidity_percent=40, wbgt=[(when, 27.5)])[-1].text for air in (18.5, 16.5)]
+    assert ["can hardly be" in text for text in texts] == [False, True]
+    assert all("your own policy" in text for text in texts)
 
 
 def test_stuck_slides_are_not_forced():

@@ -158,7 +158,10 @@ def test_rehearsals_are_used_where_they_exist_and_acoustics_where_not():
     rows = simulated_trumpet()
     found = plan(steady(8), [trumpets(), horns(), bells()], EVENING, fit(rows))
     based = {setting.section.name: setting.based_on for setting in found.settings}
-    assert based == {"trumpets": "own rehearsals", "horns": "acoustics", "bells": "bars"}
+    share = fit(rows).curve("Bb trumpet").entries()["warm_cents_per_celsius"].from_data
+    assert share > 0.9
+    own = f"own, {100 * share:.0f} %"
+    assert based == {"trumpets": own, "horns": "acoustics", "bells": "bars"}
     known, guessed = (
         plan(steady(8), [trumpets()], EVENING, known, SURE).settings[0].moves[0]
         for known in (fit(rows), physics())
@@ -210,18 +213,92 @@ def test_what_a_reader_must_know():
     found = plan(steady(8), [trumpets(at_mm={}, travel_mm={})], band)
     text = "; ".join(found.warnings)
     assert "plays from 18:00, before its first tune at 18:20" in text
-    assert "no at_mm, so moves have no from and to: trumpets (main)" in text
+    assert "before a push check that the slide is out that far: trumpets (main)" in text
     assert "no travel_mm" in text
     found = plan(steady(8), [trumpets()], schedule(("play", 0, 20)))
     assert "the schedule has no tune" in found.warnings[0]
     assert found.settings[0].to_json()["tune_scheduled"] is False
 
 
-def test_a_tune_without_playing_after_it_is_served_at_its_end():
+def test_a_tune_that_no_playing_follows_is_served_by_itself():
+    # A warm band room, a bus, and a tune on a field at the freezing point.
+    rows = [
+        Entry(minute(0), minute(30), "play", celsius=20.0),
+        Entry(minute(30), minute(40), "tune", celsius=20.0),
+        Entry(minute(40), minute(60), "rest", celsius=15.0),
+        Entry(minute(60), minute(70), "tune"),
+        Entry(minute(70), minute(100), "play"),
+    ]
+    found = plan(steady(0), [trumpets(), tuba(stuck=("main",)), bells()], arrange(rows))
+    room, _, bars, field, *_ = found.settings
+    # Where it was tuned and as warm as then, there is next to nothing to do; outside it is flat.
+    assert abs(room.moves[0].move_mm) < 1
+    assert field.moves[0].move_mm < -8
+    assert bars.expected_cents[""].estimate == pytest.approx(1200 * np.log2(442 / 440), abs=1e-6)
+    assert {setting.retune_at for setting in (room, bars)} == {None}
+    text = found.summary()
+    assert "Tune at 18:30, for the tuning itself at 20 °C; tune again at 19:00" in text
+    assert text.count("expected to pass") == 1
+    # Nor does the stuck tuba, in tune in that room, keep the band from a pitch outside.
+    alone = plan(steady(0), [tuba(stuck=("main",))], arrange(rows)).pitch
+    assert alone.choices[1].worst_cents == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_last_tune_is_served_by_itself():
     found = plan(steady(8), [trumpets()], schedule(("play", 0, 20), ("tune", 20, 30)))
     (setting,) = found.settings
-    assert setting.lowest_cents == pytest.approx(0.0, abs=1e-6)
-    assert "no playing follows" in found.summary()
+    assert setting.lowest_cents == pytest.approx(-setting.highest_cents, abs=1e-6)
+    assert "for the tuning itself at 8 °C\n" in found.summary()
+
+
+def test_playing_after_the_next_tune_does_not_count():
+    early, late = (("tune", 0, 10), ("play", 10, 20)), (("tune", 60, 70), ("play", 70, 90))
+    first, _ = plan(steady(8), [trumpets()], schedule(*early, *late)).settings
+    (alone,) = plan(steady(8), [trumpets()], schedule(*early)).settings
+    assert first.moves[0].move_mm == pytest.approx(alone.moves[0].move_mm, abs=0.2)
+
+
+def test_a_few_readings_at_one_temperature_are_called_acoustics():
+    rows = simulated_trumpet()
+    few = rows[rows["rehearsal"] == rows["rehearsal"].iloc[0]].head(3)
+    (setting,) = plan(steady(8), [trumpets()], schedule(("play", 0, 20)), fit(few)).settings
+    assert setting.based_on == "acoustics, 3 readings"
+
+
+def test_one_mark_everywhere(demo, tmp_path):
+    from drift.sheets.plan_sheets import clipboard_page
+
+    moves = [move for setting in demo.settings for move in setting.moves]
+    marked = [move for move in moves if move.low_mm <= 0 <= move.high_mm and move.whole_mm]
+    assert marked
+    for setting in demo.settings:
+        told = setting.to_json()
+        assert [m["within_uncertainty"] for m in told["moves"]] == [m in marked for m in
+                                                                  setting.moves]  # fmt: skip
+        assert told["within_uncertainty"] == any(m in marked for m in setting.moves)
+    assert demo.moves_frame()["within_uncertainty"].sum() == len(marked)
+    rows = [line for line in demo.summary().splitlines() if " ≈ " in line and " to " in line]
+    assert len(rows) == len(marked)
+    asked = [s.section.name for s in demo.settings if s.within_uncertainty]
+    listed = demo.summary().replace("\n    ", " ").split("≈ ask the tuner first: ")[1:]
+    assert [name for part in listed for name in part.split("\n")[0].split(", ")] == asked
+    on_paper = [t.get_text() for t in clipboard_page(demo).axes[0].texts]
+    assert sum(text.startswith(("in ", "out ")) and "?" in text for text in on_paper) == len(marked)
+
+
+def test_a_reach_that_is_not_known_is_not_claimed():
+    band = [trumpets(at_mm={}, travel_mm={}), tuba(name="sousaphones")]
+    found = plan(steady(8), band, schedule(("play", 0, 20)))
+    assert found.pitch.not_known == ("trumpets",)
+    assert "can reach" not in found.summary()
+    assert "is not known of trumpets: check that each slide is out that far" in found.pitch.reason
+    assert "trumpets not known" in found.summary()
+    # Pulling out where it is warm asks for the travel too.
+    hot = plan(steady(35), [trumpets(travel_mm={})], schedule(("play", 0, 20)))
+    assert hot.pitch.not_known == ("trumpets",)
+    cold = plan(steady(12), [trumpets(travel_mm={})], schedule(("play", 0, 20)))
+    assert cold.pitch.not_known == ()
+    assert "can reach 440.0 Hz" in cold.pitch.reason
 
 
 def test_plans_that_are_refused():

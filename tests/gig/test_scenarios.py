@@ -2,6 +2,7 @@
 
 import pytest
 
+from drift.charts.style import png
 from drift.errors import InputError
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
@@ -30,6 +31,17 @@ def test_one_table(found):
     assert "86 °F" in found.summary(fahrenheit=True)
 
 
+def test_many_scenarios_take_several_tables(found):
+    plans = {f"a name that is long {n}": plan for n, plan in enumerate(found.plans.values())}
+    more = {f"{name}, again": plan for name, plan in plans.items()}
+    text = Scenarios({**plans, **more}).summary()
+    assert max(map(len, text.splitlines())) <= 100
+    assert text.count("at the instruments") > 1
+    for name in {**plans, **more}:
+        assert name in text
+    assert ("≈ differs" in text) == ("≈" in text.replace("≈ differs", ""))
+
+
 def test_one_frame(found):
     table = found.to_frame()
     assert table["scenario"].unique().tolist() == list(found.plans)
@@ -52,6 +64,9 @@ def test_one_figure(found):
     assert len(figure.axes) == 5
     names = [text.get_text() for text in figure.axes[-1].get_legend().get_texts()]
     assert names == list(found.plans)
+    assert png(figure)  # draws it
+    ticks = [label.get_text() for label in figure.axes[-1].get_xticklabels()]
+    assert {"18:00", "19:00", "20:00"} <= set(ticks)
 
 
 def test_json(found):

@@ -65,6 +65,34 @@ def test_the_clipboard_is_one_page_and_stays_on_it(tmp_path, paper, count, tunes
     assert "the tuner has the last word" in words
 
 
+@pytest.mark.parametrize("tunes", [1, 2, 3, 4])
+def test_no_two_texts_of_the_clipboard_collide(tunes):
+    rows = [row for n in range(tunes) for row in (("tune", 60 * n, 60 * n + 10),
+                                                  ("play", 60 * n + 10, 60 * n + 40))]  # fmt: skip
+    sections = [*band(9), tuba(name="sousaphones", at_mm={"main": 62.0}, travel_mm={"main": 110.0})]
+    lying = list(
+        boxes(clipboard_page(plan(steady(1), sections, schedule(*rows), assumptions=TAKE)))
+    )
+    for (text, one), (other, two) in itertools.combinations(lying, 2):
+        beside = one[1] <= two[0] or two[1] <= one[0]
+        above = one[2] >= two[3] - 0.003 or two[2] >= one[3] - 0.003
+        assert beside or above, (text, other)
+
+
+def test_cards_say_what_matters_and_no_more():
+    short = trumpets(name="short", at_mm={"main": 4.0})
+    unknown = trumpets(name="unknown", at_mm={}, travel_mm={})
+    sections = [short, unknown, bells()]
+    found = plan(steady(3), sections, schedule(("tune", 0, 10), ("play", 10, 40)), assumptions=TAKE)
+    words = [t.get_text() for sheet in card_sheets(found) for t in sheet.findobj(Text)]
+    assert "from 4 to 0 mm, its end" in words
+    assert "check that it is out that far" in words
+    told = [text for text in words if "left over" in text or "while playing" in text]
+    assert not any("left over 0" in text or "0 to 0" in text for text in told)
+    left = found.settings[-1].left_over_cents[""]
+    assert f"left over +{left:.0f} cents" in told  # bars: the same all the time
+
+
 def test_table_and_foot_do_not_run_into_each_other():
     for count in (5, 20, 40):
         found = plan(steady(-8), band(count), TUNES, assumptions=TAKE)
