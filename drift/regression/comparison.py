@@ -25,6 +25,12 @@ Curve = Callable[[pd.DataFrame], Array]
 
 NO_DRIFT = "no drift"
 
+FEWEST_REHEARSALS = 3
+"""Of two, each would be predicted from the other alone, without a day to tell chance from drift."""
+
+ENOUGH_REHEARSALS = 6
+"""With fewer the comparison says that it leans on single days."""
+
 
 @dataclass(frozen=True)
 class Comparison:
@@ -66,10 +72,13 @@ class Comparison:
         """Return the errors in words, a line a method."""
         lines = ["left out each rehearsal in turn and predicted it from the others:"]
         for row in self.to_frame().to_dict("records"):
-            line = f"  {row['method']}: {row['rms_cents']:.2f} cents off (root mean square)"
+            line = f"  {row['method']}: {_off(row['rms_cents'])}"
             if row["rehearsals_refused"]:
                 line += f", refused {row['rehearsals_refused']} times"
             lines.append(line)
+        rehearsals = self.errors["rehearsal"].nunique()
+        if rehearsals < ENOUGH_REHEARSALS:
+            lines.append(f"  note: few rehearsals ({rehearsals}): one odd day decides between them")
         return "\n".join(lines)
 
     def plot(self, ax: Axes | None = None) -> Axes:
@@ -85,6 +94,11 @@ class Comparison:
         return left_out_rehearsals(self.errors, ax)
 
 
+def _off(rms_cents: float) -> str:
+    """Return an error in words; a method that never answered has none."""
+    return "—" if np.isnan(rms_cents) else f"{rms_cents:.2f} cents off (root mean square)"
+
+
 def compare(
     paired: pd.DataFrame,
     methods: tuple[str, ...] = ("anchored", "least-squares", "mixed"),
@@ -96,7 +110,7 @@ def compare(
     Parameters
     ----------
     paired : DataFrame
-        As for `drift.fit`, of at least two rehearsals.
+        As for `drift.fit`, of at least three rehearsals.
     methods : tuple of str
         The methods to compare.
     instruments : Path, optional
@@ -105,7 +119,7 @@ def compare(
     Raises
     ------
     TooLittleData
-        If there is only one rehearsal.
+        If there are fewer than three rehearsals.
 
     Notes
     -----
@@ -128,14 +142,14 @@ def compare_shapes(paired: pd.DataFrame, *, instruments: Path | None = None) -> 
     Parameters
     ----------
     paired : DataFrame
-        As for `drift.fit`, of at least two rehearsals.
+        As for `drift.fit`, of at least three rehearsals.
     instruments : Path, optional
         A file with instruments beside the shipped catalogue.
 
     Raises
     ------
     TooLittleData
-        If there is only one rehearsal.
+        If there are fewer than three rehearsals.
 
     Notes
     -----
@@ -174,10 +188,12 @@ def _leave_out(
     """Return the errors of each way for each rehearsal left out."""
     rows, _ = rows_to_fit(paired, instruments)
     names = rows["rehearsal"].drop_duplicates().tolist()
-    if len(names) < 2:
+    if len(names) < FEWEST_REHEARSALS:
         raise TooLittleData(
-            "there is only one rehearsal, and none is left to predict",
-            "log a second rehearsal, at another temperature if you can",
+            f"too few rehearsals ({len(names)}) to compare methods: each is left out in turn and "
+            f"predicted from the others, and that takes {FEWEST_REHEARSALS}",
+            "log more rehearsals, at another temperature if you can; until then leave the "
+            "comparison out",
         )
     records = []
     for name in names:

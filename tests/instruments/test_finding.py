@@ -225,7 +225,7 @@ def test_an_unknown_instrument_lists_names_that_are_near():
         InstrumentError, match="\ndid you mean BB♭ tuba or CC tuba or E♭ tuba or F tuba"
     ):
         find("tuba")
-    with pytest.raises(InstrumentError, match="no instrument 'kazoo'.*\ndrift instruments lists"):
+    with pytest.raises(InstrumentError, match=r"no instrument 'kazoo'.*\ndrift instruments lists"):
         find("kazoo")
     with pytest.raises(InstrumentError, match="\ndrift instruments lists them"):
         find("qqqq")

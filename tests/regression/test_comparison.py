@@ -32,15 +32,20 @@ def test_the_error_without_drift_is_the_scatter_of_the_notes():
     assert one["rms_cents"] == pytest.approx(np.sqrt((rest**2).mean()))
 
 
-def test_a_rehearsal_can_not_be_left_out_of_one():
-    with pytest.raises(TooLittleData, match="only one rehearsal"):
-        compare(season(rehearsals=1))
+@pytest.mark.parametrize("rehearsals", [1, 2])
+@pytest.mark.parametrize("comparing", [compare, compare_shapes])
+def test_one_or_two_rehearsals_are_too_few(comparing, rehearsals):
+    with pytest.raises(TooLittleData, match=rf"too few rehearsals \({rehearsals}\) to compare"):
+        comparing(season(rehearsals=rehearsals))
 
 
 def test_a_refusal_is_counted_not_hidden():
-    table = compare(season(rehearsals=2)).to_frame().set_index("method")
-    assert table.loc["mixed", "rehearsals_refused"] == 2
-    assert "refused 2 times" in compare(season(rehearsals=2)).summary()
+    found = compare(season(rehearsals=3, count=2))
+    assert found.to_frame().set_index("method").loc["mixed", "rehearsals_refused"] == 3
+    assert "  mixed: —, refused 3 times" in found.summary()
+    assert "nan" not in found.summary()
+    assert "note: few rehearsals (3)" in found.summary()
+    assert "few rehearsals" not in compare(season(), methods=()).summary()
 
 
 def test_shapes_with_a_state_predict_better_where_there_are_rests():
