@@ -27,6 +27,12 @@ STARTS = ((2.0, 20.0), (30.0, 60.0), (2.0, 60.0))
 
 READINGS = 8
 
+NEARLY = 1.05
+"""Widths up to so much wider than the narrowest count as equal: they are expected, not known."""
+
+BEYOND_CELSIUS = 8.0
+"""Rooms within so much of the temperatures seen are those that a band is likely to come to (°C)."""
+
 
 @dataclass(frozen=True)
 class Addition:
@@ -59,7 +65,8 @@ class Advice:
     width_now : float
         Width of its 95 % interval now.
     options : DataFrame
-        ``celsius, first_minute, last_minute, readings, width`` (expected), best first.
+        ``celsius, first_minute, last_minute, readings, width`` (expected), best first: the
+        narrowest, and before it those nearly as narrow that are easier to come by.
     """
 
     instrument: str
@@ -78,10 +85,18 @@ class Advice:
         return (
             f"to know the {self.target} of the {shown(self.instrument)} better, read the same "
             f"notes {best['readings']:.0f} times at about {best['celsius']:.0f} °C, from minute "
-            f"{best['first_minute']:.0f} to minute {best['last_minute']:.0f} of playing: the "
-            f"95 % interval would narrow from {self.width_now:.2f} to about "
-            f"{best['width']:.2f} {self.unit}"
+            f"{best['first_minute']:.0f} to minute {best['last_minute']:.0f} of playing"
+            f"{self._why(best['celsius'])}: the 95 % interval would narrow from "
+            f"{self.width_now:.2f} to about {best['width']:.2f} {self.unit}"
         )
+
+    def _why(self, celsius: float) -> str:
+        """Return why a temperature at the end of those offered is the one to read at."""
+        low, high = self.options["celsius"].min(), self.options["celsius"].max()
+        if low == high or celsius not in (low, high):
+            return ""
+        end = "cold" if celsius == low else "warm"
+        return f" (a lever: the far {end} end of what your rooms may reach pins the slope)"
 
 
 def additions_around(found: Fit) -> list[Addition]:
@@ -142,6 +157,11 @@ def advise(
     turn above and below, put to the readings of the player who has most, and the whole is fitted
     again. That takes account of everything the fit knows, the day effect of a new rehearsal
     included; it can not know what the new readings will teach about the scatter itself.
+
+    A lever pins a line best at its ends, so the best temperature may lie on the other side of
+    those seen than the one asked for. Where another does nearly as well (within 5 % of the
+    narrowest width), one within 8 °C of those seen and on the side of the one asked for goes
+    first.
     """
     if not len(found.rows):
         raise TooLittleData("there are no readings yet", "log a rehearsal first, warm or cold")
@@ -164,8 +184,22 @@ def advise(
         target,
         "cents/°C" if celsius is None else "cents",
         _width(found, name, celsius),
-        pd.DataFrame(records).sort_values("width", ignore_index=True),
+        _ranked(pd.DataFrame(records), found, celsius),
     )
+
+
+def _ranked(options: pd.DataFrame, found: Fit, celsius: float | None) -> pd.DataFrame:
+    """Return the options by width; among those nearly the narrowest, the likely rooms first."""
+    seen = found.rows["celsius"]
+    near = options["celsius"].between(seen.min() - BEYOND_CELSIUS, seen.max() + BEYOND_CELSIUS)
+    middle = seen.mean()
+    target = middle if celsius is None else celsius
+    aside = (options["celsius"] - middle) * (target - middle) < 0.0
+    behind = options["width"] > NEARLY * options["width"].min()
+    order = options.assign(behind=behind, far=~near & ~behind, aside=aside & ~behind).sort_values(
+        ["behind", "far", "aside", "width"], ignore_index=True
+    )
+    return order[options.columns]
 
 
 def _width(found: Fit, name: str, celsius: float | None) -> float:

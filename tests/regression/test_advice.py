@@ -1,11 +1,13 @@
 """What to measure next: the sentence, and that following it pays."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from drift.errors import InputError, TooLittleData
-from drift.regression.advice import Addition, additions_around, advise
+from drift.regression.advice import Addition, Advice, _ranked, additions_around, advise
 from drift.regression.fits import fit, physics
 from drift.regression.untangling import where_to_measure
 from tests.simulate import from_the_priors, random_plan
@@ -78,10 +80,35 @@ def test_the_expected_width_comes_true():
 
 def test_options_are_ranked_and_said_in_a_sentence():
     advice = advise(fit(season(1)[0]), celsius=33.0)
-    assert advice.options["width"].is_monotonic_increasing
+    narrowest = advice.options["width"].min()
+    assert advice.options["width"].iloc[0] <= 1.05 * narrowest
+    behind = advice.options["width"][advice.options["width"] > 1.05 * narrowest]
+    assert behind.is_monotonic_increasing
     assert advice.summary().startswith("to know the drift at 33 °C of the B♭ trumpet better")
     assert advice.summary().endswith(" cents")
     assert len(advice.to_frame()) == 15
+
+
+def test_the_far_end_is_explained_as_a_lever():
+    options = pd.DataFrame(
+        {"celsius": [7.0, 15.0, 23.0], "first_minute": 2.0, "last_minute": 20.0, "readings": 8,
+         "width": [3.0, 4.0, 5.0]}
+    )  # fmt: skip
+    advice = Advice("Bb trumpet", "drift at 33 °C", "cents", 6.0, options)
+    assert "of playing (a lever: the far cold end of what your rooms may reach" in advice.summary()
+    middle = replace(advice, options=options.iloc[[1, 0, 2]].reset_index(drop=True))
+    assert "lever" not in middle.summary()
+
+
+@pytest.mark.parametrize(
+    ("widths", "first"),
+    [((3.00, 3.10, 3.05), 23.0), ((3.0, 3.3, 3.1), 14.0), ((3.0, 3.3, 2.9), 14.0)],
+)
+def test_among_near_equals_the_likely_room_on_the_side_asked_for_goes_first(widths, first):
+    found = fit(season(1)[0])
+    assert found.rows["celsius"].mean() == pytest.approx(21.0, abs=1.0)
+    options = pd.DataFrame({"celsius": [14.0, 23.0, 60.0], "width": widths})
+    assert _ranked(options, found, 33.0)["celsius"].iloc[0] == first
 
 
 def test_options_of_the_user_are_taken():
