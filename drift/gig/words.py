@@ -24,7 +24,6 @@ __all__ = [
     "brief_cautions",
     "choice_cells",
     "choice_in_short",
-    "choice_lines",
     "day_of",
     "from_to",
     "hours_of",
@@ -244,16 +243,6 @@ def choice_cells(choice: Choice) -> tuple[str, ...]:
     if choice.worst_cents >= 0.5:
         worst += f" ({choice.worst_section})"
     return choice_words(choice), f"{choice.a4_hz:.1f} Hz", worst, fixed_words(choice)
-
-
-def choice_lines(pitch: Pitch) -> list[str]:
-    """Return what each choice of pitch leaves and costs, a line each."""
-    lines = []
-    for choice in pitch.choices:
-        name, hertz, worst, fixed = choice_cells(choice)
-        cost = f"; {fixed}" if choice.fixed_section else ""
-        lines.append(f"{hertz} ({name}): {worst} left at worst{cost}")
-    return lines
 
 
 def sentence(text: str) -> str:

@@ -18,6 +18,7 @@ from matplotlib.figure import Figure
 
 from drift.charts.style import figure_of, style
 from drift.errors import InputError
+from drift.gig.pitch import Pitch
 from drift.gig.retuning import Move, Setting
 from drift.gig.roster import Section
 from drift.gig.words import (
@@ -26,8 +27,8 @@ from drift.gig.words import (
     aims,
     assumed,
     brief_cautions,
+    choice_cells,
     choice_in_short,
-    choice_lines,
     day_of,
     from_to,
     hours_of,
@@ -134,13 +135,25 @@ def _head(ax: Axes, plan: Plan, fahrenheit: bool, brief: bool) -> float:
     told = [
         (10.0 if brief else 11.5, "bold", f"For the director to choose: {choice_in_short(pitch)}"),
         (9.0 if brief else 10.0, "normal", sentence(pitch.reason)),
-        *((10.0, "normal", text) for text in ([] if brief else choice_lines(pitch))),
     ]
     for size, weight, text in told if pitch.limited_by else told[1:]:
         for line in _wrap(text, size, right - MARGIN, weight):
             _write(ax, MARGIN, top, line, size, fontweight=weight)
             top -= LINE * size
-    return top - 0.15
+    return (top if brief else _choices(ax, pitch, top - 0.1)) - 0.15
+
+
+def _choices(ax: Axes, pitch: Pitch, top: float) -> float:
+    """Write the choices of pitch under each other with what each costs; return where they end."""
+    right, size = ax.get_xlim()[1] - MARGIN, 9.5
+    places = [MARGIN + part * (right - MARGIN) for part in (0.0, 0.12, 0.35, 0.6, 1.0)]
+    for name, hertz, worst, fixed in map(choice_cells, pitch.choices):
+        cells = (hertz, name, f"{worst} left", "" if fixed == "–" else fixed)
+        for text, x, end in zip(cells, places, places[1:], strict=False):
+            fitting = min(size, (end - x - 0.2) / (1.08 * LETTER * max(len(text), 1)))
+            _write(ax, x, top, text, fitting)
+        top -= LINE * size
+    return top
 
 
 def _strip(ax: Axes, plan: Plan, top: float) -> float:
@@ -159,7 +172,7 @@ def _strip(ax: Axes, plan: Plan, top: float) -> float:
         }[entry.activity]
         ax.add_patch(_box(x, low, width, high - low, looks))
         if entry.activity != "rest" and x - written > 1.35:
-            _write(ax, x, top, f"{entry.start:%H:%M}", 9)
+            _write(ax, min(x, right - 1.0), top, f"{entry.start:%H:%M}", 9)
             written = x
     _write(ax, left, low - 0.08, "grey: playing   hatched: tuning   white: waiting", 9)
     return low - 0.8
@@ -357,7 +370,7 @@ def _expect(setting: Setting) -> str:
         when = "while playing" if setting.block.plays else "while tuning"
         told.append(f"{when} {playing} cents")
     if setting.within_uncertainty:
-        told.append("ask the tuner first: the 95 % interval of the move holds zero")
+        told.append("doubtful: ask the tuner first")
     return "; ".join(told)
 
 
