@@ -19,6 +19,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
+from datetime import UTC
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_logging, add_side, check_microphone
@@ -149,7 +150,7 @@ def _stand(desk: Desk, clock: Clock) -> None:
         found = standing(
             season, desk.rehearsal, player, instrument, clock.now(), instruments=desk.instruments
         )
-        print(found.summary(), flush=True)
+        print(found.summary(found.now.time.astimezone().tzinfo or UTC), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)
 

@@ -43,7 +43,7 @@ def _environment() -> Environment:
     environment.filters.update(
         shown=shown,
         signed=signed,
-        number=lambda value, decimals=1: f"{value:.{decimals}f}".replace("-", "−"),
+        number=lambda value, decimals=1: f"{value:z.{decimals}f}".replace("-", "−"),
         clock=lambda time: _time(time, "%H:%M"),
         seconds=lambda time: _time(time, "%H:%M:%S"),
         day=lambda time: _time(time, "%Y-%m-%d"),

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,9 @@ from drift.times import shown_time
 __all__ = ["Conditions", "Standing", "learnt_from", "standing"]
 
 DRAWS = 4000
+WARM_ENOUGH = 0.8
+"""Less warmed up than this, an instrument goes on rising by itself: common practice."""
+WARM = 0.95
 LITTLE_CENTS = 2.0
 """Less than this is no reason to touch a slide: common practice, and finer than a tuner is read."""
 
@@ -88,6 +92,10 @@ class Standing:
     basis : str
         What the answer rests on, in words.
     warnings : tuple of str
+    warmth : float
+        How far the instrument is expected to be warmed up now, 0 to 1.
+    minutes_to_warm : float
+        Minutes of playing until it is expected to be 95 % warm.
     """
 
     player: str
@@ -99,29 +107,49 @@ class Standing:
     moves: tuple[Move, ...]
     basis: str
     warnings: tuple[str, ...] = ()
+    warmth: float = 1.0
+    minutes_to_warm: float = 0.0
 
     @property
-    def little(self) -> bool:
-        """Whether the change is too small to touch a slide for."""
-        return abs(self.cents.estimate) < LITTLE_CENTS
+    def reason(self) -> str:
+        """Why no slide is to be moved: ``little``, ``warming up``, ``not sure``; else empty.
+
+        A change is sure enough when its 95 % interval excludes zero and is no wider than the
+        change itself.
+        """
+        cents = self.cents
+        if abs(cents.estimate) < LITTLE_CENTS:
+            return "little"
+        if self.warmth < WARM_ENOUGH:
+            return "warming up"
+        if cents.low <= 0.0 <= cents.high or cents.high - cents.low > abs(cents.estimate):
+            return "not sure"
+        return ""
 
     def in_words(self) -> list[str]:
-        """Return the moves as a player says them: ``main out 4.2 mm, to 16.2``."""
-        if self.little:
+        """Return what to do as players say it: ``main out 4.2 mm (3.5 to 4.9), to 16.2``."""
+        if self.reason == "little":
             return ["leave the slides where they are"]
+        if self.reason == "warming up":
+            minutes = f"{max(1, math.ceil(self.minutes_to_warm))} minutes"
+            if self.now.playing:
+                return [f"still warming up: leave the slides, look again in {minutes}"]
+            return [f"not warmed up: leave the slides, look again after {minutes} of playing"]
+        if self.reason == "not sure":
+            return [f"not sure enough to move: anywhere from {_span(self.cents)} cents; go by ear"]
         return [_said(move) for move in self.moves if abs(move.move_mm) >= MM_UNSEEN]
 
-    def summary(self) -> str:
-        """Return a few lines for a person."""
+    def summary(self, zone: tzinfo = UTC) -> str:
+        """Return a few lines for a person, times of day in a zone."""
         since = "the slides were set" if self.slides_set else "the first reading"
         state = "playing" if self.now.playing else "resting"
         way = "sharper" if self.cents.estimate > 0 else "flatter"
         lines = [
-            f"{self.player}, {shown(self.instrument)}: {self.now.celsius:.1f} °C, "
+            f"{self.player}, {shown(self.instrument)}: {self.now.celsius:z.1f} °C, "
             f"{self.now.playing_minutes:.0f} min played ({state})",
-            f"since {since} at {shown_time(self.tuned.time)} ({self.tuned.celsius:.1f} °C): "
-            f"{abs(self.cents.estimate):.1f} cents {way} "
-            f"({self.cents.low:+.1f} to {self.cents.high:+.1f})",
+            f"since {since} at {self.tuned.time.astimezone(zone):%H:%M} "
+            f"({self.tuned.celsius:z.1f} °C): "
+            f"{abs(self.cents.estimate):.1f} cents {way} ({_span(self.cents)})",
             *self.in_words(),
             f"from {self.basis}",
         ]
@@ -141,7 +169,10 @@ class Standing:
             "slides_set": self.slides_set,
             "cents": self.cents.to_json(),
             "moves": [move.to_json() for move in self.moves],
+            "reason": self.reason,
             "in_words": self.in_words(),
+            "warmth": self.warmth,
+            "minutes_to_warm": self.minutes_to_warm,
             "basis": self.basis,
             "warnings": list(self.warnings),
         }
@@ -195,7 +226,8 @@ def standing(
         else learnt_from(pair(season, instruments=instruments), instruments)
     )
     draws = found.draws(horn.name, DRAWS, 0)
-    change = draws.drift(at_now.celsius, at_now.warmth(draws)) - draws.drift(
+    warm_now = at_now.warmth(draws)
+    change = draws.drift(at_now.celsius, warm_now) - draws.drift(
         at_tuned.celsius, at_tuned.warmth(draws)
     )
     cents = Estimate(float(change.mean()), *(float(q) for q in np.percentile(change, [2.5, 97.5])))
@@ -205,7 +237,7 @@ def standing(
     beyond = found.extrapolation(at_now.celsius)
     return Standing(
         player, horn.name, at_now, at_tuned, slides_set, cents, moves, basis,
-        (beyond,) if beyond else (),
+        (beyond,) if beyond else (), float(warm_now.mean()), _minutes_to_warm(draws, warm_now),
     )  # fmt: skip
 
 
@@ -223,7 +255,8 @@ def learnt_from(paired: pd.DataFrame, instruments: Path | None = None) -> tuple[
         found = fit(paired, instruments=instruments)
     except TooLittleData:
         return physics(instruments), "acoustics alone: too few readings yet"
-    return found, f"{len(found.rows)} readings and acoustics"
+    count = len(found.rows)
+    return found, f"{count} reading{'' if count == 1 else 's'} and acoustics"
 
 
 def _tuned_at(
@@ -268,8 +301,20 @@ def _conditions(
     return Conditions(moment.to_pydatetime(), celsius, *played)
 
 
+def _minutes_to_warm(draws: Draws, warm_now: Any) -> float:
+    """Return the minutes of playing until an instrument is warm: ``tau ln((1 - w)/0.05)``."""
+    ahead = draws.warm_minutes * np.log(np.maximum((1.0 - warm_now) / (1.0 - WARM), 1.0))
+    return float(np.median(ahead))
+
+
+def _span(cents: Estimate) -> str:
+    return f"{cents.low:+z.1f} to {cents.high:+z.1f}"
+
+
 def _said(move: Move) -> str:
-    way = "out" if move.move_mm > 0 else "in"
-    to = "" if move.to_mm is None else f", to {move.to_mm:.1f}"
+    way, sign = ("out", 1.0) if move.move_mm > 0 else ("in", -1.0)
+    low, high = sorted((sign * move.low_mm, sign * move.high_mm))
+    to = "" if move.to_mm is None else f", to {move.to_mm:z.1f}"
     end = " (the end of its travel)" if move.limited else ""
-    return f"{shown(move.slide)} {way} {abs(move.move_mm):.1f} mm{to}{end}"
+    span = f"({low:z.1f} to {high:z.1f})"
+    return f"{shown(move.slide)} {way} {abs(move.move_mm):.1f} mm {span}{to}{end}"
