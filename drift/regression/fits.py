@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from drift.errors import InputError, InstrumentError, TooLittleData
+from drift.errors import InputError, InstrumentError
 from drift.instruments import Instrument, Priors, canonical_name, find
 from drift.regression.anchored import Part, fit_anchored
 from drift.regression.grouping import INTERCEPT, numbered
 from drift.regression.posterior import before_the_data
 from drift.regression.results import Curve, Draws, Estimate, Fit, Kind
-from drift.regression.wording import with_warnings
+from drift.regression.wording import nothing_left, with_warnings
 
 __all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "physics", "rows_to_fit"]
 
@@ -145,10 +145,7 @@ def rows_to_fit(
             left_out.append({"reason": reason, "count": count})
         out |= hit
     if out.all():
-        raise TooLittleData(
-            "no reading is left to fit",
-            "log readings of a few notes with a temperature, or ask physics for acoustics alone",
-        )
+        raise nothing_left(left_out)
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]
     kept.attrs = {}

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
+from drift.errors import TooLittleData
 from drift.notes import shown
 from drift.regression.diagnostics import correlation_within
 from drift.regression.grouping import intercepts_of
@@ -19,7 +20,7 @@ from drift.regression.warmup import TIMES_TO_95_PERCENT
 if TYPE_CHECKING:
     from drift.regression.results import Estimate, Fit
 
-__all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "summary_of", "with_warnings"]
+__all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "nothing_left", "summary_of", "with_warnings"]
 
 TRAPPED = 0.7
 """Beyond this correlation of temperature and playing time the readings can not tell them apart."""
@@ -46,6 +47,18 @@ DIAGNOSTICS = {
     "breusch_pagan_p": "Breusch-Pagan p",
 }
 """What the usual figures of a regression are called."""
+
+REMEDIES = {
+    "no temperature": "log a temperature beside the readings: temp 21.5, or a thermometer",
+    "of playing": "read again after some minutes of playing",
+    "before the player": "log play when the player begins, and read after that",
+    "the side": "say on which side each reading was, such as F or Bb",
+    "flagged": "fit with the flagged readings too, or read again without watching the tuner",
+    "lagged": "fit with the flagged readings too, or wait until the thermometer has settled",
+    "fixed pitch": "log an instrument with a tube; a plan for a gig knows bars as well",
+    "a number is missing": "fill in the missing numbers",
+}
+"""What helps, by words of the reason for which readings were left out."""
 
 
 def with_warnings(fit: Fit) -> Fit:
@@ -137,6 +150,29 @@ def _alone(rows: pd.DataFrame) -> str | None:
     return (
         f"{subject} the only one of that note by that player, and nothing can be learnt from it: "
         "read the same few notes each time"
+    )
+
+
+def nothing_left(left_out: Sequence[Mapping[str, Any]]) -> TooLittleData:
+    """Return the refusal to fit no readings, with the reasons and what helps against the first.
+
+    Parameters
+    ----------
+    left_out : sequence of mapping
+        ``reason`` and ``count`` of the readings left out.
+    """
+    commonest = sorted(left_out, key=lambda item: -item["count"])
+    if not commonest:
+        return TooLittleData(
+            "no reading is left to fit: there are none",
+            "log readings of a few notes with a temperature, or ask physics for acoustics alone",
+        )
+    total = sum(item["count"] for item in commonest)
+    told = ", ".join(f"{item['count']} {item['reason']}" for item in commonest)
+    remedies = (text for words, text in REMEDIES.items() if words in commonest[0]["reason"])
+    return TooLittleData(
+        f"no reading is left to fit: of {_count(total, 'reading')}, {told}",
+        next(remedies, "log readings of a few notes with a temperature"),
     )
 
 

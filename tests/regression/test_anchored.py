@@ -225,8 +225,13 @@ def test_missing_numbers_are_left_out_and_counted():
 
 
 def test_no_reading_left_is_refused():
-    with pytest.raises(TooLittleData, match="no reading is left"):
+    with pytest.raises(
+        TooLittleData,
+        match=r"no reading is left to fit: of 2 readings, 2 a number is missing\nfill",
+    ):
         fit(small(reference_cents=[np.nan, np.nan]))
+    with pytest.raises(TooLittleData, match="there are none\nlog readings of a few notes"):
+        fit(small(reference_cents=[]))
 
 
 def test_a_missing_column_is_named():

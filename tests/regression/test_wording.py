@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from drift.errors import TooLittleData
 from drift.regression.fits import fit, physics
 
 
@@ -62,3 +63,26 @@ def test_physics_says_that_it_has_no_readings():
 
 def test_screens_show_the_sign_for_flat():
     assert "B♭ trumpet" in fit(rows()).summary()
+
+
+@pytest.mark.parametrize(
+    ("reason", "remedy"),
+    [
+        ("no temperature within 10 minutes", "log a temperature"),
+        ("before the player began to play", "log play"),
+        ("in the first 30 s of playing", "read again after some minutes"),
+        ("slides were moved and the side is not stated", "say on which side"),
+        ("flagged as taken otherwise", "fit with the flagged readings"),
+        ("the thermometer lagged behind a step", "fit with the flagged readings too, or wait"),
+        ("an instrument of fixed pitch, which playing does not warm", "log an instrument with a"),
+        ("a reason yet unknown", "log readings of a few notes"),
+    ],
+)
+def test_nothing_left_tells_the_reasons_and_what_helps_against_the_commonest(reason, remedy):
+    none = rows().iloc[:0]
+    none.attrs["left_out"] = [
+        {"reason": "another reason", "count": 2}, {"reason": reason, "count": 4},
+    ]  # fmt: skip
+    told = f"no reading is left to fit: of 6 readings, 4 {reason}, 2 another reason\n{remedy}"
+    with pytest.raises(TooLittleData, match=told):
+        fit(none)
