@@ -349,9 +349,11 @@ def _limits(limited_by: tuple[str, ...], choices: Sequence[Choice]) -> str:
         return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
     who = " and ".join(limited_by)
     if recommended.worst_cents > 1e-9:
+        left = round(recommended.worst_cents)
+        some = f"about {left} cents" if left > 1 else "a cent or less"
         return (
-            f"no pitch can be reached by all at every tune, because of {who}: at the least worst "
-            f"one about {max(round(recommended.worst_cents), 1)} cents are left"
+            f"no pitch can be reached by all at every tune, because of {who}: the least worst one "
+            f"leaves {some}"
         )
     way = "high" if recommended.a4_hz < stay.a4_hz else "low"
     return (

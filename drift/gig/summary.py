@@ -24,6 +24,7 @@ from drift.gig.words import (
     limit_words,
     move_words,
     place_of,
+    range_of,
     sentence,
     sides_words,
     signed,
@@ -126,7 +127,7 @@ def _setting_rows(setting: Setting) -> Iterator[tuple[str, ...]]:
         words = move_words(move)
         mark = " ≈" if move.within_uncertainty else ""
         mark += " (end)" if move.limited and not move.stuck else ""
-        span = "" if move.stuck else f"{signed(move.low_mm)} to {signed(move.high_mm)}"
+        span = "" if move.stuck else range_of(move.low_mm, move.high_mm)
         yield name, move.slide, expected, words + mark, span, from_to(move), *tail
         name, expected, tail = "", "", ("", "", "")
 

@@ -31,6 +31,7 @@ __all__ = [
     "limit_words",
     "move_words",
     "place_of",
+    "range_of",
     "sentence",
     "sides_words",
     "signed",
@@ -93,8 +94,19 @@ def left_over(setting: Setting) -> str:
 
 def while_playing(setting: Setting) -> str:
     """Return between which cents a section lies while it plays, one number where both are alike."""
-    low, high = signed(setting.lowest_cents), signed(setting.highest_cents)
-    return low if low == high else f"{low} to {high}"
+    return range_of(setting.lowest_cents, setting.highest_cents)
+
+
+def range_of(low: float, high: float) -> str:
+    """Return two signed numbers as a range, one where both are alike.
+
+    Examples
+    --------
+    >>> range_of(-17.2, -8.4), range_of(-13.3, -12.9)
+    ('−17 to −8', '−13')
+    """
+    ends = dict.fromkeys((signed(low), signed(high)))
+    return " to ".join(ends)
 
 
 def aims(plan: Plan) -> str:
@@ -232,14 +244,15 @@ def choice_words(choice: Choice) -> str:
 
 def choice_in_short(pitch: Pitch) -> str:
     """Return the pitches to choose between: for all, and without those that limit it."""
-    chosen = f"A4 = {pitch.recommended_a4_hz:.1f} Hz for all"
+    known = " whose reach is known" if pitch.not_known else ""
+    chosen = f"A4 = {pitch.recommended_a4_hz:.1f} Hz for all{known}"
     others = [choice for choice in pitch.choices if choice.name.startswith("without ")]
     return chosen + "".join(f", or {other.a4_hz:.1f} Hz {other.name}" for other in others)
 
 
 def choice_cells(choice: Choice) -> tuple[str, ...]:
     """Return name, pitch, what is left and what it costs against fixed pitch."""
-    worst = f"{choice.worst_cents:.0f} cents"
+    worst = f"{choice.worst_cents:.0f} cent" + "s" * (round(choice.worst_cents) != 1)
     if choice.worst_cents >= 0.5:
         worst += f" ({choice.worst_section})"
     return choice_words(choice), f"{choice.a4_hz:.1f} Hz", worst, fixed_words(choice)

@@ -293,12 +293,14 @@ def test_a_reach_that_is_not_known_is_not_claimed():
     assert "can reach" not in found.summary()
     assert "is not known of trumpets: check that each slide is out that far" in found.pitch.reason
     assert "trumpets not known" in found.summary()
+    assert "for all whose reach is known" in found.summary()
     # Pulling out where it is warm asks for the travel too.
     hot = plan(steady(35), [trumpets(travel_mm={})], schedule(("play", 0, 20)))
     assert hot.pitch.not_known == ("trumpets",)
     cold = plan(steady(12), [trumpets(travel_mm={})], schedule(("play", 0, 20)))
     assert cold.pitch.not_known == ()
     assert "can reach 440.0 Hz" in cold.pitch.reason
+    assert "whose reach is known" not in cold.summary()
 
 
 def test_plans_that_are_refused():
