@@ -14,6 +14,7 @@ for example:
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -214,6 +215,7 @@ def _known_from(options: argparse.Namespace) -> Known:
     )
     if player is None:
         return Known(fitted, instrument, options.at)
+    _tell_of_unused(rehearsals, player, instrument)
     logged = last_positions(rehearsals, player, instrument)
     return Known(
         fitted,
@@ -221,6 +223,20 @@ def _known_from(options: argparse.Namespace) -> Known:
         options.at if options.at is not None else logged,
         calibration_of(rehearsals, player, instrument),
     )
+
+
+def _tell_of_unused(rehearsals: Rehearsals, player: str, instrument: Instrument) -> None:
+    """Tell of measured slides that are not used, which only an older logbook can hold."""
+    table = rehearsals.calibrations
+    mine = table[(table["player"] == player) & (table["instrument"] == instrument.name)]
+    unused = mine["cents_per_mm"] >= 0.0
+    if unused.any():
+        print(
+            f"note: {unused.sum()} measured slides of {player} are not used, because pulling would "
+            f"sharpen ({', '.join(sorted(set(mine.loc[unused, 'slide'])))}): take them back with "
+            "drift calibrate --forget",
+            file=sys.stderr,
+        )
 
 
 def _instrument(name: str, options: argparse.Namespace) -> Instrument:

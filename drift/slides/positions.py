@@ -114,7 +114,8 @@ class PositionTable:
         at = f"tuned at {celsius:g} °C, after {tuned.minutes:g} minutes of playing"
         if not self.instrument.slides:
             return f"Nothing on it can be moved; cents against where it was {at}."
-        lines = [f"Positions from fully in, {unit}; {at}."]
+        what = "Positions from fully in" if tuned.at else "Moves"
+        lines = [f"{what}, {unit}; {at}."]
         if set(self.slides) - set(tuned.at):
             lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
         if any(self.beyond_seen):

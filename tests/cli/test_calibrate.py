@@ -1,6 +1,8 @@
 """drift calibrate: measured from a folder or a logbook, kept in the logbook, used from then on."""
 
 import json
+import sqlite3
+from contextlib import closing
 
 import pytest
 
@@ -162,6 +164,26 @@ def test_what_was_taken_back_is_exported_and_imported_again(drift, book, tmp_pat
     assert drift("export", book, tmp_path / "out")[0] == 0
     assert drift("import", tmp_path / "again.drift", tmp_path / "out")[0] == 0
     assert load(tmp_path / "again.drift").calibrations.empty
+
+
+def test_a_row_of_an_older_book_by_which_pulling_sharpens_is_told_and_forgotten(drift, book):
+    before = drift("slides", book, "--player", "Rowan", "--celsius", 30)
+    drift("calibrate", book, *WORDS)
+    with closing(sqlite3.connect(book)) as older, older:
+        older.execute("PRAGMA ignore_check_constraints = 1")
+        older.execute("INSERT INTO entry (kind, time_us) VALUES ('calibration', 2000000000000000)")
+        older.execute(
+            "INSERT INTO calibration SELECT (SELECT max(entry_id) FROM entry), player, instrument, "
+            "slide, side, 2.13, 1.5, 2.7, 3, '' FROM calibration"
+        )
+    status, out, err = drift("slides", book, "--player", "Rowan", "--celsius", 30)
+    assert status == 0
+    assert "note: 1 measured slides of Rowan are not used" in err
+    assert "taken as measured: -2.7" in out
+    assert "does +2.13 cents/mm" in drift("calibrate", book, *WORDS, "--forget")[1]
+    assert drift("slides", book, "--player", "Rowan", "--celsius", 30)[2] == ""
+    drift("calibrate", book, *WORDS, "--forget")
+    assert drift("slides", book, "--player", "Rowan", "--celsius", 30) == before
 
 
 def test_a_folder_keeps_nothing_to_forget(drift, folder):

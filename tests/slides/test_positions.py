@@ -57,6 +57,7 @@ def test_without_positions_the_table_gives_signed_moves():
     table = positions(HOT, "double horn")
     assert table.cell(0, "main") == "+19.0"
     assert table.cell(0, "Bb") == "stay"
+    assert "\nMoves, millimetres; tuned at" in table.summary()
     assert "(move): how far from where it was tuned" in table.summary()
     assert "(move)" not in positions(HOT, "Bb trumpet", at={"main": 5.0}).summary()
 
