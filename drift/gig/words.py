@@ -246,7 +246,12 @@ def choice_in_short(pitch: Pitch) -> str:
     """Return the pitches to choose between: for all, and without those that limit it."""
     known = " whose reach is known" if pitch.not_known else ""
     chosen = f"A4 = {pitch.recommended_a4_hz:.1f} Hz for all{known}"
-    others = [choice for choice in pitch.choices if choice.name.startswith("without ")]
+    others = [
+        choice
+        for choice in pitch.choices
+        if choice.name.startswith("without ")
+        and round(choice.a4_hz, 1) != round(pitch.recommended_a4_hz, 1)
+    ]
     return chosen + "".join(f", or {other.a4_hz:.1f} Hz {other.name}" for other in others)
 
 

@@ -133,7 +133,7 @@ def _head(ax: Axes, plan: Plan, fahrenheit: bool, brief: bool) -> float:
     top -= 0.8
     pitch = plan.pitch
     told = [
-        (10.0 if brief else 11.5, "bold", f"For the director to choose: {choice_in_short(pitch)}"),
+        (10.0 if brief else 11.5, "bold", f"Pitch for the band: {choice_in_short(pitch)}"),
         (9.0 if brief else 10.0, "normal", sentence(pitch.reason)),
     ]
     for size, weight, text in told if pitch.limited_by else told[1:]:

@@ -286,6 +286,18 @@ def test_one_mark_everywhere(demo, tmp_path):
     assert sum(text.startswith(("in ", "out ")) and "?" in text for text in on_paper) == len(marked)
 
 
+def test_a_director_sees_both_pitches_side_by_side():
+    found = plan(steady(8), [trumpets(), tuba(stuck=("main",))], EVENING)
+    every, without = found.pitch.recommended_a4_hz, found.pitch.choices[2].a4_hz
+    assert without > every + 1
+    short = f"Pitch for the band: A4 = {every:.1f} Hz for all, or {without:.1f} Hz without tuba"
+    assert short in found.summary()
+    twins = plan(steady(8), [tuba(name=name, stuck=("main",)) for name in "ab"], EVENING)
+    assert ", or " not in next(
+        line for line in twins.summary().splitlines() if line.startswith("Pitch for the band")
+    )
+
+
 def test_a_reach_that_is_not_known_is_not_claimed():
     band = [trumpets(at_mm={}, travel_mm={}), tuba(name="sousaphones")]
     found = plan(steady(8), band, schedule(("play", 0, 20)))
