@@ -54,6 +54,11 @@ def run(options: argparse.Namespace) -> int:
         raise InputError(f"there is no logbook {options.book}", "check the name")
     writes = options.repair or options.end
     writer = f"drift check, process {os.getpid()}" if writes else None
+    if options.book.is_dir():
+        raise InputError(
+            f"{options.book} is a folder, not a logbook",
+            f"import it first: drift import band.logbook {options.book}",
+        )
     with Logbook(options.book, writer=writer) as book:
         if options.backup:
             book.backup(options.backup)
@@ -61,7 +66,8 @@ def run(options: argparse.Namespace) -> int:
             book.mend()
         for name in options.end:
             close_interrupted(book, name)
-        found = examine(book, travel=options.travel, instruments=options.instruments)
+            print(f"ended: {name}, at the time of the last thing kept in it", file=sys.stderr)
+        found = examine(book, travel=options.travel, instruments=options.instruments, writer=writer)
     if options.json:
         print_json(found.to_json())
     else:

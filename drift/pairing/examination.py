@@ -26,6 +26,9 @@ JUMP_CELSIUS_PER_MINUTE = 5.0
 MOST_JUMPS = 5
 """So many jumps of one thermometer are shown one by one; a bad cable makes hundreds."""
 
+FIRST_SECONDS = 30.0
+"""Readings that all lie so soon after the playing began say nothing about the warm-up."""
+
 STUCK_MINUTES = 60.0
 """A working thermometer's last digit moves within an hour."""
 
@@ -38,7 +41,7 @@ class Finding:
     ----------
     kind : str
         ``damage``, ``interrupted``, ``jump``, ``stuck``, ``away``, ``refused``, ``lost``,
-        ``step``, ``no temperature``, ``beyond travel``, ``unknown instrument``.
+        ``step``, ``no temperature``, ``all at once``, ``beyond travel``, ``unknown instrument``.
     text : str
         One line for a person.
     """
@@ -93,7 +96,11 @@ class Examination:
 
 
 def examine(
-    book: Logbook, *, travel: dict[str, float] | None = None, instruments: Path | None = None
+    book: Logbook,
+    *,
+    travel: dict[str, float] | None = None,
+    instruments: Path | None = None,
+    writer: str | None = None,
 ) -> Examination:
     """Look through a logbook.
 
@@ -105,10 +112,13 @@ def examine(
         Usable travel of slides [mm] by name, where it is known.
     instruments : Path, optional
         A file with instruments beside the shipped catalogue.
+    writer : str, optional
+        Who has the book open here; only others are said to write it.
     """
     findings = [Finding("damage", line) for line in book.damage()]
     if not findings:
         writing = book.being_written_by()
+        writing = None if writing == writer else writing
         findings += [
             Finding("interrupted", f"{name} has no end" + (f"; {writing} writes now" if writing
                     else "; drift log goes on with it"))
@@ -147,6 +157,7 @@ def suspicious(
         *_thermometers(season.temperatures),
         *_notices(season.notices),
         *_without_temperature(season),
+        *_all_at_once(season),
         *_beyond_travel(season.events, travel or {}),
         *_unknown(season.readings, instruments),
     ]
@@ -224,6 +235,17 @@ def _without_temperature(season: Rehearsals) -> Iterator[Finding]:
             "no temperature",
             f"{rehearsal}: {len(part)} readings with no temperature within {GAP_MINUTES:g} minutes",
         )
+
+
+def _all_at_once(season: Rehearsals) -> Iterator[Finding]:
+    """Yield the rehearsals whose readings, two or more, were all taken as the playing began."""
+    playing = season.events[season.events["event"] == "play"]
+    for rehearsal, part in season.readings.groupby("rehearsal", sort=False):
+        times = [*playing.loc[playing["rehearsal"] == rehearsal, "time"], *part["time"]]
+        seconds = (part["time"].max() - min(times)).total_seconds()
+        if len(part) > 1 and seconds <= FIRST_SECONDS:
+            text = f"all {len(part)} readings lie within the first {FIRST_SECONDS:g} s of playing"
+            yield Finding("all at once", f"{rehearsal}: {text}, which show no warm-up")
 
 
 def _beyond_travel(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[Finding]:

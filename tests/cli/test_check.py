@@ -56,8 +56,9 @@ def test_an_interrupted_rehearsal_is_ended_when_asked_by_name(drift, book):
     drift("check", book, "--repair")
     with Logbook(book) as opened:
         assert opened.interrupted() == ["hall"]  # a repair closes nothing in silence
-    status, out, _ = drift("check", book, "--end", "hall")
-    assert status == 0
+    assert "writes now" not in drift("check", book, "--repair")[1]
+    status, out, err = drift("check", book, "--end", "hall")
+    assert (status, err) == (0, "ended: hall, at the time of the last thing kept in it\n")
     assert "has no end" not in out
     status, _, err = drift("check", book, "--end", "hall")
     assert status == 1
@@ -113,3 +114,12 @@ def test_a_book_that_is_not_there_is_not_made(drift, tmp_path):
         assert status == 1
         assert "there is no logbook" in err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_is_to_be_imported_first(drift, tmp_path):
+    status, _, err = drift("check", tmp_path)
+    assert status == 1
+    assert err.splitlines() == [
+        f"drift check: {tmp_path} is a folder, not a logbook",
+        f"import it first: drift import band.logbook {tmp_path}",
+    ]

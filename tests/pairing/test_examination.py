@@ -51,6 +51,27 @@ def test_a_quiet_rehearsal_has_nothing_to_look_at(book):
     assert "the file is whole; nothing suspicious was found" in examined.summary()
 
 
+def test_readings_that_are_all_taken_as_the_playing_begins(book):
+    play = Event(at(0), "hall", "", "play")
+    ramp = temperatures(*((n / 2, 18 + n / 60) for n in range(240)))
+    (one,) = found(book, play, *ramp, *(reading(n / 10) for n in range(2, 6)))
+    text = "hall: all 4 readings lie within the first 30 s of playing, which show no warm-up"
+    assert one == ("all at once", text)
+    assert found(book, reading(0.51)) == []  # 30.6 s
+
+
+def test_one_reading_is_not_all_at_once(book):
+    assert found(book, *temperatures((0, 20.0), (1, 20.1)), reading(0.1)) == []
+
+
+def test_the_one_who_examines_is_not_said_to_write(book):
+    book.start("hall", at(0))
+    (one,) = examine(book).findings
+    assert one.text == "hall has no end; the test writes now"
+    (one,) = examine(book, writer="the test").findings
+    assert one.text == "hall has no end; drift log goes on with it"
+
+
 def test_a_jump(book):
     (one,) = found(book, *temperatures((0, 20.0), (1, 20.1), (2, 31.0), (3, 31.1)))
     assert one == ("jump", "hall, stage: 20.1 to 31.0 °C at 2026-10-03T17:02:00Z")
