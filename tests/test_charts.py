@@ -256,6 +256,18 @@ def test_methods_are_compared_best_on_top():
     assert "(cents)" in ax.get_xlabel()
 
 
+@pytest.mark.parametrize(("offset", "struck_at"), [(0.0, False), (12.0, True)])
+def test_the_zero_line_does_not_strike_the_word_rest(rows, events, offset, struck_at):
+    ax = charts.drift_against_time(rows.assign(drift=rows["drift"] + offset), events=events)
+    low, high = ax.get_ylim()
+    zero = -low / (high - low)
+    assert (-0.02 < zero < 0.12) == struck_at, "the second case has the line near the bottom"
+    (word,) = (note for note in ax.texts if note.get_text() == "rest")
+    ax.figure.canvas.draw()
+    box = word.get_window_extent().transformed(ax.transAxes.inverted())
+    assert not box.y0 <= zero <= box.y1
+
+
 def test_rests_pair_up_and_an_unended_one_is_not_guessed():
     events = pd.DataFrame(
         {

@@ -22,7 +22,7 @@ _LABELS = 40
 
 @style()
 def tones_over_recording(listening: Listening, ax: Axes | None = None) -> Axes:
-    """Draw each reading at its place in the recording with its cents, the loudness behind.
+    """Draw each reading at its place with its cents, and what was not taken, over the loudness.
 
     Parameters
     ----------
@@ -39,6 +39,18 @@ def tones_over_recording(listening: Listening, ax: Axes | None = None) -> Axes:
     length = listening.recording.seconds
     unit, name = (60, "minutes") if length > 180 else (1, "seconds")
     _loudness(ax, listening.levels_db, length / unit)
+    for place, refusal in enumerate(listening.refused):
+        ax.axvspan(
+            refusal.start_s / unit,
+            refusal.end_s / unit,
+            facecolor="none",
+            edgecolor=GREY,
+            hatch="///",
+            alpha=0.5,
+            linewidth=0,
+            zorder=0,
+            label="" if place else "not taken",
+        )
     notes = sorted({item.note for item in listening.heard}, key=midi_of)
     for place, note in enumerate(notes):
         mine = [item for item in listening.heard if item.note == note]
@@ -67,8 +79,7 @@ def tones_over_recording(listening: Listening, ax: Axes | None = None) -> Axes:
     )
     signed(ax.yaxis)
     ax.margins(y=0.2)
-    if notes:
-        ax.legend(loc="best", ncols=min(len(notes), 6))
+    ax.legend(loc="upper left", bbox_to_anchor=(-0.02, -0.18), ncols=4)
     return ax
 
 
@@ -85,6 +96,7 @@ def _loudness(ax: Axes, levels_db: NDArray[np.float64], length: float) -> None:
         color=GREY,
         alpha=0.15,
         linewidth=0,
+        label="loudness (−70 dB to full scale)",
         transform=ax.get_xaxis_transform(),
         zorder=0,
     )

@@ -296,21 +296,30 @@ def _mark_events(ax: Axes, rows: pd.DataFrame, events: pd.DataFrame) -> None:
     players = sorted(set(rows["player"]))
     rehearsal = rows["rehearsal"].iloc[0]
     here = events[events["rehearsal"] == rehearsal]
-    for since, until in rests(here, players[0] if len(players) == 1 else ""):
-        span = _instants(pd.Series([since, until]))
+    rested = rests(here, players[0] if len(players) == 1 else "")
+    spans = [_instants(pd.Series([since, until])) for since, until in rested]
+    for span in spans:
         ax.axvspan(*span, color=GREY, alpha=0.18, linewidth=0)
-        middle = span[0] + (span[1] - span[0]) / 2
-        _note(ax, middle, 0.02, "rest", "bottom")
     moves = slide_moves(events, players)
     within = moves["time"].between(rows["time"].min(), rows["time"].max())
     moves = moves[(moves["rehearsal"] == rehearsal) & within]
     apart = moves["time"].diff().dt.total_seconds().div(60.0).gt(MERGE_MINUTES).cumsum()
     _make_room(ax, lines=int(apart.value_counts().max()) if len(moves) else 0)
+    height = _clear_of_zero(ax)
+    for span in spans:
+        _note(ax, span[0] + (span[1] - span[0]) / 2, height, "rest", "bottom")
     for _, group in moves.groupby(apart, sort=False):
         for instant in _instants(group["time"]):
             ax.axvline(instant, color=GREY, linestyle=(0, (4, 3)), linewidth=1.0)
         words = [_move_in_words(move, len(players) > 1) for move in group.to_dict("records")]
         _note(ax, _instants(group["time"])[-1], 0.98, "\n".join(words), "top")
+
+
+def _clear_of_zero(ax: Axes) -> float:
+    """Return the height of a line of text near the bottom that the zero line does not strike."""
+    low, high = ax.get_ylim()
+    zero = -low / (high - low)
+    return zero + 0.02 if -0.02 < zero < 0.12 else 0.02
 
 
 def _make_room(ax: Axes, lines: int) -> None:

@@ -142,6 +142,10 @@ def test_a_result_is_text_table_json_and_picture(recording):
     }  # fmt: skip
     axes = found.plot()
     assert axes.get_ylabel() == "cents"
+    labels = [text.get_text() for text in axes.get_legend().get_texts()]
+    assert labels == ["loudness (\u221270 dB to full scale)", "not taken", "C4", "F4"]
+    spans = [patch.get_x() for patch in axes.patches if patch.get_hatch()]
+    assert spans == [pytest.approx(item.start_s) for item in found.refused]
     written = {text.get_text() for text in axes.texts}
     assert written == {f"+{found.heard[0].cents:.0f}", f"\u2212{-found.heard[1].cents:.0f}"}
 
