@@ -12,14 +12,14 @@ from drift import charts
 from drift.charts.style import figure_of
 from drift.page.outlook import Learnt
 
-__all__ = ["NOTHING_YET", "STAND_CHARTS", "of_rehearsal", "on_stand"]
+__all__ = ["STAND_CHARTS", "of_rehearsal", "on_stand"]
 
 #: Small enough that the letters stay large when the picture fills a column of the stand [inch].
 WIDTH = 5.25
 
 
 def on_stand(name: str, found: Learnt, rehearsal: str, instrument: str, now: datetime) -> str:
-    """Return one chart of the rehearsal that goes on, as SVG.
+    """Return one chart of the rehearsal that goes on, as SVG; empty with nothing to draw yet.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def on_stand(name: str, found: Learnt, rehearsal: str, instrument: str, now: dat
         The right end of the last hour.
     """
     ax = STAND_CHARTS[name](found, rehearsal, instrument, now)
-    return NOTHING_YET if ax is None else charts.inline_svg(figure_of(ax), name)
+    return "" if ax is None else charts.inline_svg(figure_of(ax), name)
 
 
 def of_rehearsal(found: Learnt, rehearsal: str) -> str:

@@ -17,7 +17,7 @@ from starlette.concurrency import run_in_threadpool
 from drift.page.devices import Devices
 from drift.page.events import Broadcast
 from drift.page.outlook import Learnt, learn, standings
-from drift.page.pictures import NOTHING_YET, on_stand
+from drift.page.pictures import on_stand
 from drift.page.room import Reply, Room, Typed
 from drift.page.stand import Stand
 
@@ -154,7 +154,7 @@ class State:
 
     def _draw(self, name: str, instrument: str) -> str:
         if self.learnt is None:
-            return NOTHING_YET
+            return ""
         key = name, instrument
         if key not in self._drawings:
             now = self.room.clock.now()

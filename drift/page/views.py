@@ -172,6 +172,8 @@ async def chart(request: Request) -> Response:
     if instrument not in catalogue(state.room.instruments):
         instrument = ""
     drawing = await state.draw(name, instrument)
+    if not drawing:
+        return Response(status_code=204, headers=SVG_HEADERS)
     return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)
 
 

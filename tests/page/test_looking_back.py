@@ -105,8 +105,7 @@ def test_empty_book_asks_for_a_rehearsal(book: Path, clock: SetClock) -> None:
 def test_charts_of_the_stand_before_anything_is_known(visitor: Visitor) -> None:
     for name in ("last-hour", "time", "temperature", "playing"):
         answer = visitor.get(f"/charts/{name}.svg?instrument=<script>")
-        assert answer.status_code == 200
-        assert answer.text.startswith("<svg")
+        assert (answer.status_code, answer.text) == (204, "")  # the page leaves its place out
     assert visitor.get("/charts/other.svg").status_code == 404
 
 
@@ -120,7 +119,7 @@ def test_chart_is_drawn_once_for_everyone(room: Room, monkeypatch: pytest.Monkey
         return "<svg/>"
 
     monkeypatch.setattr("drift.page.state.on_stand", draw)
-    assert "Nothing to draw yet" in visitor.get("/charts/time.svg").text
+    assert visitor.get("/charts/time.svg").text == ""
     state._work_out(room.clock.now())
     for _ in range(3):
         assert visitor.get("/charts/time.svg").text == "<svg/>"

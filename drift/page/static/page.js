@@ -23,7 +23,7 @@ function sit(change) {
   fill(by("notes"), listed("notes").map((name) => new Option(name)));
   const sides = listed("sides").filter(Boolean);
   by("sides").hidden = sides.length === 0;
-  if (!sides.includes(seat.side)) seat.side = "";
+  if (!sides.includes(seat.side)) seat.side = sides.find((side) => side === lastSides()[sideKey("")]) || "";
   const choices = element("div", "choices", ...sides.map(sideChoice));
   fill(by("sides"), [by("sides").firstElementChild, choices]);
   by("slide").hidden = listed("slides").length === 0;
@@ -33,9 +33,28 @@ function sit(change) {
 function sideChoice(side) {
   const box = Object.assign(document.createElement("input"), { type: "radio", name: "side", value: side });
   box.checked = side === seat.side;
-  box.addEventListener("change", () => sit({ side }));
+  box.addEventListener("change", () => { sideChosen = true; sit({ side }); });
   return element("label", "", box, `${flats(side)} side`);
 }
+
+// Each note's last side stands ready for whoever played it there, unless one was chosen for it.
+let sideChosen = false;
+const SIDES = `drift-sides:${book}`;
+const lastSides = () => stored(SIDES);
+const sideKey = (name) => [seat.player, seat.instrument, name.toUpperCase()].join("|");
+
+function rememberSide(name) {
+  sideChosen = false;
+  const last = { ...lastSides(), [sideKey(name)]: seat.side, [sideKey("")]: seat.side };
+  try { localStorage.setItem(SIDES, JSON.stringify(last)); } catch { /* it is asked again */ }
+}
+
+let noteTyped = 0;
+note.addEventListener("input", () => { noteTyped = Date.now(); });
+note.addEventListener("change", () => {
+  const side = lastSides()[sideKey(note.value.trim())];
+  if (side && !sideChosen && !by("sides").hidden) sit({ side });
+});
 
 // -- entries: kept here, sent in their order, dropped when answered -----------------------------
 
@@ -102,7 +121,7 @@ function answered(entry, reply) {
   markDecided();
   if (PROPOSAL.test(entry.line)) return;
   // What was refused goes back where it can be put right, unless the next is being typed already.
-  if (!reply.kept && !cents.value && entry.line.startsWith(note.value)) {
+  if (!reply.kept && !cents.value && noteTyped < entry.typed && entry.line.startsWith(note.value)) {
     note.value = entry.line;
     note.select();
   }
@@ -247,6 +266,7 @@ by("reading").addEventListener("submit", (event) => {
       return by("sides").querySelector("input").focus();
     }
     const side = by("sides").hidden || /\s/.test(second) ? "" : ` ${seat.side}`;
+    if (side) rememberSide(first);
     keep(`${first} ${second}${side}${by("otherwise").checked ? " !" : ""}`);
   }
   cents.value = "";
@@ -312,6 +332,14 @@ function goOn() { if (!matchMedia("(pointer: coarse)").matches) note.focus(); }
 
 function fill(place, content) { place.replaceChildren(...content); }
 function flats(text) { return text.replace(/^([A-G]{1,2})b$/, "$1♭").replace(/^([A-G]{1,2})b(?= )/, "$1♭"); }
+
+// A chart that has nothing to draw yet comes without content, and takes no room.
+for (const picture of document.querySelectorAll("img[data-chart]")) {
+  const show = () => { picture.hidden = !picture.naturalWidth; };
+  picture.addEventListener("load", show);
+  picture.addEventListener("error", show);
+  if (picture.complete) show();
+}
 
 sit({});
 showUnsent();
