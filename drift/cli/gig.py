@@ -12,6 +12,7 @@ example: drift gig --templates tonight
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -142,8 +143,16 @@ def _fit(options: argparse.Namespace) -> Fit:
     from drift.pairing import pair
 
     instruments = options.instruments
-    paired = pair(load(options.source, instruments), instruments=instruments)
-    return fit(paired, instruments=instruments)
+    season = load(options.source, instruments)
+    found = fit(pair(season, instruments=instruments), instruments=instruments)
+    measured = sorted(set(season.calibrations["instrument"]) & set(found.kinds))
+    if not measured:
+        return found
+    text = (
+        f"the plan is for whole sections and takes the calculated slides of {', '.join(measured)}"
+    )
+    theirs = "a player's measured slide counts in drift slides SOURCE --player"
+    return replace(found, warnings=(*found.warnings, f"{text}; {theirs}"))
 
 
 def _zone(options: argparse.Namespace) -> tzinfo | None:

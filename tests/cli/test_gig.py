@@ -1,11 +1,14 @@
 """``drift gig``: templates, files, one-liners, refusals, and what it writes."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pandas as pd
 import pytest
 from pypdf import PdfReader
+
+from drift import shipped
 
 DEMO = Path(__file__).parents[2] / "demo"
 FILES = ("--forecast", DEMO / "forecast.csv", "--roster", DEMO / "roster.csv",
@@ -26,6 +29,18 @@ def test_templates_make_a_plan(drift, tmp_path):
     status, out, err = drift("gig", "physics", *files)
     assert (status, err) == (0, "")
     assert "Tune at 18:40" in out
+
+
+def test_slides_that_were_measured_are_said_not_to_count_in_a_plan(drift, tmp_path):
+    season = shutil.copytree(shipped.folder("datasets/cold-hall-season"), tmp_path / "season")
+    (season / "calibrations.csv").write_text(
+        "time,player,instrument,slide,side,cents_per_mm,low,high,readings,remark\n"
+        "2026-10-01T18:00:00Z,Isolde,Bb trumpet,main,,-2.2,-2.4,-2.0,6,\n",
+        encoding="utf-8",
+    )
+    status, out, _ = drift("gig", season, *ONE_LINE[1:])
+    assert status == 0
+    assert "takes the calculated slides of Bb trumpet" in " ".join(out.split())
 
 
 def test_templates_replace_nothing(drift, tmp_path):
