@@ -70,7 +70,7 @@ def test_what_is_wrong_is_said(text, why):
 
 @given(st.text(max_size=80))
 def test_garbage_is_no_temperature(text):
-    with pytest.raises(LineRefused):
+    with pytest.raises(LineRefused, match="not the text of a w1_slave file"):
         read_scratchpad(text)
 
 
