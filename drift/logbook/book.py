@@ -285,7 +285,7 @@ class Logbook:
         _, had = seats_after(self._file.select(CHOICES, (rehearsal,)))
         if player in had:
             return had[player]
-        found = self._file.select(INSTRUMENT_OF, (player, rehearsal))
+        found = self._file.select(INSTRUMENT_OF, (player, player, rehearsal))
         return str(found[0][0]) if found else ""
 
     def player_called(self, name: str) -> str:

@@ -179,12 +179,12 @@ ORDER BY e.entry_id"""
 # What a player had last by readings and slides, those of one rehearsal before all others.
 INSTRUMENT_OF = """
 SELECT t.instrument FROM (
-    SELECT entry_id, instrument FROM reading WHERE player = ?1
+    SELECT entry_id, instrument FROM reading WHERE player = ?
     UNION ALL
-    SELECT entry_id, instrument FROM event WHERE player = ?1 AND instrument <> ''
+    SELECT entry_id, instrument FROM event WHERE player = ? AND instrument <> ''
 ) t JOIN entry e USING (entry_id) LEFT JOIN rehearsal r USING (rehearsal_id)
 WHERE e.entry_id NOT IN (SELECT undone_id FROM undo)
-ORDER BY r.name IS ?2 DESC, e.entry_id DESC LIMIT 1"""
+ORDER BY r.name IS ? DESC, e.entry_id DESC LIMIT 1"""
 
 # Everyone who was named and not taken back.
 PLAYERS = """
