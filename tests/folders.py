@@ -7,7 +7,7 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from drift.instruments import catalogue
+from drift.instruments import Catalogue
 from drift.logbook.folders import Folder
 from drift.logbook.records import (
     EVENTS,
@@ -91,7 +91,7 @@ def records(
     draw: st.DrawFn, kind: type[Record], time: datetime, rehearsal: str, players: list[str]
 ) -> Record:
     """Return any valid record of a kind."""
-    instrument = draw(st.sampled_from(list(catalogue().values())))
+    instrument = draw(st.sampled_from(list(Catalogue.shipped().values())))
     player = draw(st.sampled_from(players))
     if kind is Reading:
         side = draw(st.sampled_from(["", *(side.name for side in instrument.sides)]))
@@ -109,7 +109,7 @@ def records(
     elif kind is Calibration:
         slides = [slide.name for slide in instrument.slides]
         if not slides:
-            instrument = catalogue()["double horn"]
+            instrument = Catalogue.shipped()["double horn"]
             slides = ["main"]
         record = Calibration(
             time, player, instrument.name, draw(st.sampled_from(slides)),

@@ -6,7 +6,6 @@ import threading
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from datetime import datetime
-from pathlib import Path
 from queue import SimpleQueue
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple, Self
@@ -25,7 +24,7 @@ from drift.capture.entries import (
 )
 from drift.capture.wording import chosen_in_words, doubts, said, told
 from drift.errors import DriftError, InputError
-from drift.instruments import find, known_name
+from drift.instruments import Catalogue, find, known_name
 from drift.logbook import records
 from drift.logbook.book import Logbook
 from drift.logbook.vocabulary import check_names
@@ -75,8 +74,8 @@ class Desk:
         The pitch that cents are counted from [Hz].
     written : bool
         Whether notes are typed as the player of the instrument reads them.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
     """
 
     def __init__(
@@ -86,20 +85,20 @@ class Desk:
         *,
         a4_hz: float = 440.0,
         written: bool = False,
-        instruments: Path | None = None,
+        catalogue: Catalogue | None = None,
     ) -> None:
         if not rehearsal.strip():
             raise InputError("the rehearsal has no name", "name it, such as 2026-10-03 hall")
         self.book = book
         self.rehearsal: str = records.check_value(records.REHEARSAL, rehearsal.strip())
-        self.a4_hz, self.written, self.instruments = a4_hz, written, instruments
+        self.a4_hz, self.written, self.catalogue = a4_hz, written, catalogue
         self.resumed = self.rehearsal in book.interrupted()
         self.hearing: Hearing | None = None
 
     def start(self, time: datetime, *, player: str = "", instrument: str = "") -> None:
         """Begin or resume the rehearsal, with a player and an instrument where they are known."""
         if instrument:
-            instrument = known_name(instrument, self.instruments)
+            instrument = known_name(instrument, self.catalogue)
         last = self.book.last_time(self.rehearsal)
         self.book.start(self.rehearsal, time)
         if last and time < last:
@@ -193,16 +192,16 @@ class Desk:
     def _keep(self, entry: Entry, time: datetime, once: str | None, seat: Mapping[str, str]) -> str:
         if isinstance(entry, Choose):
             if entry.what == "instrument":
-                name = known_name(entry.name, self.instruments)
+                name = known_name(entry.name, self.catalogue)
             else:
                 name = self.book.player_called(entry.name)
             self.book.choose(self.rehearsal, time, entry.what, name, once=once)
             self._follow()
             return chosen_in_words(entry, name, self.instrument)
         record = self._record(entry, time, seat)
-        check_names(record, self.instruments)
+        check_names(record, self.catalogue)
         self.book.keep(record, once=once)
-        return told(record) + doubts(record, self.instruments)
+        return told(record) + doubts(record, self.catalogue)
 
     def _record(self, entry: Entry, time: datetime, seat: Mapping[str, str]) -> records.Record:
         here = self.rehearsal
@@ -225,7 +224,7 @@ class Desk:
         return records.Event(time, here, player, "remark", remark=entry.text)
 
     def _reading(self, entry: Note, time: datetime, player: str, name: str) -> records.Reading:
-        semitones = find(name, self.instruments).written_semitones if self.written else 0
+        semitones = find(name, self.catalogue).written_semitones if self.written else 0
         note = sounding_of(entry.note, semitones) if semitones else entry.note
         cents = entry.cents_at(self.a4_hz, semitones)
         return records.Reading(

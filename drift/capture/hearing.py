@@ -121,7 +121,7 @@ class Hearing:
             return f"dropped {proposal.words}"
         try:
             reading = self._reading(proposal, entry.side, seat)
-            check_names(reading, self._desk.instruments)
+            check_names(reading, self._desk.catalogue)
             self._desk.book.keep(reading, once=once)
         except DriftError:
             self._live.give_back(proposal)
@@ -140,7 +140,7 @@ class Hearing:
             a4_hz=self._desk.a4_hz,
             side=side,
         )
-        sides = [one.name for one in find(name, self._desk.instruments).sides]
+        sides = [one.name for one in find(name, self._desk.catalogue).sides]
         if len(sides) > 1 and not reading.side:
             ways = " or ".join(f"k {proposal.number} {one}" for one in sides)
             raise InputError(
@@ -152,7 +152,7 @@ class Hearing:
     def _wanted(self) -> Wanted:
         desk = self._desk
         name = "" if self._anyone else desk.instrument
-        instrument = find(name, desk.instruments) if name else None
+        instrument = find(name, desk.catalogue) if name else None
         return Wanted(
             # For its compass alone: a side that is not known yet is said with the entry.
             instrument=replace(instrument, sides=instrument.sides[:1]) if instrument else None,

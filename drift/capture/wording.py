@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 
 from drift.capture.entries import Choose
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.logbook import records
 from drift.notes import midi_of, note_of_midi, shown
 
@@ -45,20 +44,20 @@ def told(record: records.Record) -> str:
     return " ".join(filter(None, [record.event, record.player, record.remark]))
 
 
-def doubts(record: records.Record, instruments: Path | None = None) -> str:
+def doubts(record: records.Record, catalogue: Catalogue | None = None) -> str:
     """Return what to ask about a reading that is kept as it was typed; empty where all is clear.
 
     Parameters
     ----------
     record : Record
         What was kept.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
     """
     if not isinstance(record, records.Reading):
         return ""
     asked = []
-    sides = [shown(side.name) for side in find(record.instrument, instruments).sides]
+    sides = [shown(side.name) for side in find(record.instrument, catalogue).sides]
     if len(sides) > 1 and not record.side:
         asked.append(f"side not stated: {' or '.join(sides)}?")
     if abs(record.cents) > MISREAD_CENTS:

@@ -26,7 +26,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from drift.cli.options import add_instruments, add_json, add_source, print_json
+from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
 from drift.errors import InputError
 
 __all__ = ["add_arguments", "run"]
@@ -61,11 +61,11 @@ def _measure(options: argparse.Namespace) -> int:
     from drift.slides.calibration import measure
 
     slopes = measure(
-        load(options.source, options.instruments),
+        load(options.source, catalogue_of(options)),
         options.player,
         options.slide,
         instrument=options.instrument,
-        instruments=options.instruments,
+        catalogue=catalogue_of(options),
     )
     keep = is_logbook(options.source) and not options.only_show
     if keep:

@@ -14,7 +14,7 @@ import os
 import sys
 from pathlib import Path
 
-from drift.cli.options import add_instruments, add_json, by_slide, print_json
+from drift.cli.options import add_instruments, add_json, by_slide, catalogue_of, print_json
 
 __all__ = ["add_arguments", "run"]
 
@@ -67,7 +67,7 @@ def run(options: argparse.Namespace) -> int:
         for name in options.end:
             close_interrupted(book, name)
             print(f"ended: {name}, at the time of the last thing kept in it", file=sys.stderr)
-        found = examine(book, travel=options.travel, instruments=options.instruments, writer=writer)
+        found = examine(book, travel=options.travel, catalogue=catalogue_of(options), writer=writer)
     if options.json:
         print_json(found.to_json())
     else:

@@ -12,7 +12,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_json, add_source, print_json
+from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,8 +74,8 @@ def run(options: argparse.Namespace) -> int:
     if options.compare:
         from drift.regression.comparison import compare, compare_shapes
 
-        methods = compare(paired, instruments=options.instruments)
-        shapes = compare_shapes(paired, instruments=options.instruments)
+        methods = compare(paired, catalogue=catalogue_of(options))
+        shapes = compare_shapes(paired, catalogue=catalogue_of(options))
         answer["comparison"] = methods.to_frame().to_dict("records")
         answer["shapes"] = shapes.to_frame().to_dict("records")
         texts += [methods.summary(), "shapes of the time term: " + shapes.summary()]
@@ -104,17 +104,17 @@ def _fitted(options: argparse.Namespace) -> tuple[Fit, pd.DataFrame]:
     from drift.pairing import pair
     from drift.regression.fits import fit, physics
 
-    instruments = options.instruments
+    catalogue = catalogue_of(options)
     if options.source == "physics":
-        found = physics(instruments)
+        found = physics(catalogue)
         return found, found.rows
     paired = pair(
-        load(options.source, instruments),
+        load(options.source, catalogue),
         thermometer=options.thermometer,
         flagged=not options.without_flagged,
-        instruments=instruments,
+        catalogue=catalogue,
     )
-    return fit(paired, options.method, start=options.start, instruments=instruments), paired
+    return fit(paired, options.method, start=options.start, catalogue=catalogue), paired
 
 
 def _advice(options: argparse.Namespace, found: Fit) -> Advice:
@@ -123,4 +123,4 @@ def _advice(options: argparse.Namespace, found: Fit) -> Advice:
     from drift.regression.advice import advise
 
     celsius = None if options.advise == WARM_SLOPE else parse_degrees(options.advise)
-    return advise(found, celsius=celsius, instruments=options.instruments)
+    return advise(found, celsius=celsius, catalogue=catalogue_of(options))

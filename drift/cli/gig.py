@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_json, print_json
+from drift.cli.options import add_instruments, add_json, catalogue_of, print_json
 from drift.errors import InputError
 
 if TYPE_CHECKING:
@@ -138,13 +138,13 @@ def _fit(options: argparse.Namespace) -> Fit:
     from drift.regression.fits import fit, physics
 
     if options.source == "physics":
-        return physics(options.instruments)
+        return physics(catalogue_of(options))
     from drift.logbook.rehearsals import load
     from drift.pairing import pair
 
-    instruments = options.instruments
-    season = load(options.source, instruments)
-    found = fit(pair(season, instruments=instruments), instruments=instruments)
+    catalogue = catalogue_of(options)
+    season = load(options.source, catalogue)
+    found = fit(pair(season, catalogue=catalogue), catalogue=catalogue)
     measured = sorted(set(season.calibrations["instrument"]) & set(found.kinds))
     if not measured:
         return found
@@ -243,11 +243,11 @@ def _sections(options: argparse.Namespace, fit: Fit) -> tuple[Section, ...]:
     from drift.instruments import find
 
     if options.roster:
-        return read_roster(options.roster, options.instruments)
+        return read_roster(options.roster, catalogue_of(options))
     names = dict.fromkeys(options.instrument or fit.kinds)
     if not names:
         raise InputError("no roster and no instrument", "give --roster R.csv or --instrument I")
-    found = [find(name, options.instruments) for name in names]
+    found = [find(name, catalogue_of(options)) for name in names]
     return tuple(
         Section(kind.name, kind, slides=tuple(slide.name for slide in kind.slides))
         for kind in found

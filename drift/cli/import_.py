@@ -12,7 +12,7 @@ import argparse
 import os
 from pathlib import Path
 
-from drift.cli.options import add_instruments
+from drift.cli.options import add_instruments, catalogue_of
 
 __all__ = ["add_arguments", "run"]
 
@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
             f"{options.book} is a folder, not a logbook",
             f"the logbook comes first: drift import {options.folder} {options.book}",
         )
-    folder = read_folder(options.folder, options.instruments)
+    folder = read_folder(options.folder, catalogue_of(options))
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
         new = import_folder(book, folder)
     known = len(folder.records) + len(folder.undone) - new

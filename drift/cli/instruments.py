@@ -16,7 +16,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from drift.cli.options import add_instruments, add_json, print_json
+from drift.cli.options import add_instruments, add_json, catalogue_of, print_json
 
 __all__ = ["add_arguments", "run"]
 
@@ -34,17 +34,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print the catalogue or one instrument."""
-    from drift.instruments import catalogue, entry_text, find
     from drift.slides.description import described, listed, to_json
 
+    known = catalogue_of(options)
     if options.name is None:
-        known = catalogue(options.instruments)
         if options.json:
             print_json({"instruments": [to_json(entry) for entry in known.values()]})
         else:
             print(listed(known))
         return 0
-    instrument = find(options.name, options.instruments)
+    instrument = known.find(options.name)
     if options.draw:
         from drift.charts.style import figure_of, save
         from drift.sheets.drawing import air_path
@@ -53,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print_json(to_json(instrument))
     elif options.toml:
-        print(entry_text(instrument.name, options.instruments), end="")
+        print(known.entry_text(instrument.name), end="")
     else:
         print(described(instrument))
     return 0

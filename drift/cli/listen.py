@@ -31,6 +31,7 @@ from drift.cli.options import (
     add_json,
     add_notes,
     add_side,
+    catalogue_of,
     notes_of,
     print_json,
 )
@@ -117,7 +118,7 @@ def _wanted(options: argparse.Namespace) -> Wanted:
             f"a clock {options.clock_ppm:g} parts in a million fast is no clock",
             "measure it against a time signal; 10 to 100 is usual",
         )
-    instrument = find(options.instrument, options.instruments) if options.instrument else None
+    instrument = find(options.instrument, catalogue_of(options)) if options.instrument else None
     sides = _sides(options.side, instrument, parse_sides)
     if options.into:
         _check_names(options)

@@ -22,7 +22,7 @@ from contextlib import ExitStack, suppress
 from datetime import UTC
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_logging, add_side, check_microphone
+from drift.cli.options import add_logging, add_side, catalogue_of, check_microphone
 from drift.errors import InputError
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
     clock = SteadyClock(system)
     sources = thermometers(options.thermometer, clock)
     if options.instrument:
-        known_name(options.instrument, options.instruments)
+        known_name(options.instrument, catalogue_of(options))
     with ExitStack() as open_things:
         book = open_things.enter_context(
             Logbook(options.book, writer=f"drift log, process {os.getpid()}")
@@ -64,7 +64,7 @@ def run(options: argparse.Namespace) -> int:
             options.rehearsal,
             a4_hz=options.a4,
             written=options.written,
-            instruments=options.instruments,
+            catalogue=catalogue_of(options),
         )
         began = clock.now()
         # Before the rehearsal begins: what cannot be opened leaves nothing begun.
@@ -90,7 +90,7 @@ def _hearing(options: argparse.Namespace, desk: Desk, clock: Clock) -> Hearing:
     if options.side:
         if not options.instrument:
             raise InputError("--side says nothing without --instrument", "name the instrument")
-        instrument = find(options.instrument, options.instruments)
+        instrument = find(options.instrument, catalogue_of(options))
         sides[instrument.name] = parse_sides(options.side, instrument)
     return Hearing(
         microphone_of(options),
@@ -148,7 +148,7 @@ def _stand(desk: Desk, clock: Clock) -> None:
         season = of_logbook(desk.book)
         player, instrument = desk.chosen()
         found = standing(
-            season, desk.rehearsal, player, instrument, clock.now(), instruments=desk.instruments
+            season, desk.rehearsal, player, instrument, clock.now(), catalogue=desk.catalogue
         )
         print(found.summary(found.now.time.astimezone().tzinfo or UTC), flush=True)
     except DriftError as refusal:

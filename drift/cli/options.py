@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from drift.errors import InputError
 
 if TYPE_CHECKING:
+    from drift.instruments import Catalogue
     from sensors.sound import Microphone
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "add_side",
     "add_source",
     "by_slide",
+    "catalogue_of",
     "check_microphone",
     "microphone_of",
     "notes_of",
@@ -48,6 +50,15 @@ def add_instruments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="a TOML file with instruments of your own, beside the shipped catalogue",
     )
+
+
+def catalogue_of(options: argparse.Namespace) -> Catalogue:
+    """Return the catalogue of ``--instruments``, or the shipped one."""
+    from drift.instruments import Catalogue
+
+    if options.instruments is None:
+        return Catalogue.shipped()
+    return Catalogue.read(options.instruments)
 
 
 def add_logging(parser: argparse.ArgumentParser) -> None:

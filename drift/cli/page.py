@@ -20,7 +20,7 @@ import os
 from functools import partial
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_logging, check_microphone, microphone_of, notes_of
+from drift.cli.options import add_logging, catalogue_of, check_microphone, microphone_of, notes_of
 
 if TYPE_CHECKING:
     from drift.page import Room
@@ -65,7 +65,7 @@ def run(options: argparse.Namespace) -> int:
             thermometers=options.thermometer,
             a4_hz=options.a4,
             written=options.written,
-            instruments=options.instruments,
+            catalogue=catalogue_of(options),
             watched=system,
             microphone=None if options.microphone is None else partial(microphone_of, options),
             notes=notes_of(options),

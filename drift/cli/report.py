@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from drift.cli.options import add_instruments, add_source
+from drift.cli.options import add_instruments, add_source, catalogue_of
 from drift.errors import InputError
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def _compose(options: argparse.Namespace) -> Document:
     from drift.report import Made, compose, versions
 
     return compose(
-        drift.load(options.source, options.instruments),
+        drift.load(options.source, catalogue_of(options)),
         rehearsal=options.rehearsal,
         player=options.player,
         title=options.title,
@@ -101,7 +101,7 @@ def _compose(options: argparse.Namespace) -> Document:
         made=Made(_command(options), versions()),
         compared=options.compare,
         thermometer=options.thermometer,
-        instruments=options.instruments,
+        catalogue=catalogue_of(options),
     )
 
 

@@ -20,7 +20,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drift.cli.options import add_instruments, add_json, add_source, by_slide, print_json
+from drift.cli.options import (
+    add_instruments,
+    add_json,
+    add_source,
+    by_slide,
+    catalogue_of,
+    print_json,
+)
 from drift.errors import InputError, InstrumentError
 
 if TYPE_CHECKING:
@@ -193,7 +200,7 @@ def _known(options: argparse.Namespace) -> Known:
     if options.source == "physics":
         if options.instrument is None:
             raise InstrumentError("no instrument was named", "add --instrument NAME")
-        fit = physics(options.instruments)
+        fit = physics(catalogue_of(options))
         return Known(fit, _instrument(options.instrument, options), options.at)
     return _known_from(options)
 
@@ -204,14 +211,14 @@ def _known_from(options: argparse.Namespace) -> Known:
     from drift.pairing.slide_log import calibration_of, last_positions
     from drift.regression.fits import fit
 
-    rehearsals = load(options.source, options.instruments)
+    rehearsals = load(options.source, catalogue_of(options))
     name = options.instrument or _only_instrument(rehearsals, options.player)
     instrument = _instrument(name, options)
     player = _player(rehearsals, options.player, instrument)
     fitted = fit(
-        pair(rehearsals, instruments=options.instruments),
+        pair(rehearsals, catalogue=catalogue_of(options)),
         options.method,
-        instruments=options.instruments,
+        catalogue=catalogue_of(options),
     )
     if player is None:
         return Known(fitted, instrument, options.at)
@@ -242,7 +249,7 @@ def _tell_of_unused(rehearsals: Rehearsals, player: str, instrument: Instrument)
 def _instrument(name: str, options: argparse.Namespace) -> Instrument:
     from drift.instruments import find
 
-    instrument = find(name, options.instruments)
+    instrument = find(name, catalogue_of(options))
     for slide, sides in options.serves:
         instrument = instrument.serving(slide, sides)
     return instrument

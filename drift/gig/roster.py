@@ -8,7 +8,7 @@ from pathlib import Path
 
 from drift.errors import InstrumentError
 from drift.gig.rows import Row, read_rows
-from drift.instruments import Instrument, find
+from drift.instruments import Catalogue, Instrument, find
 
 __all__ = ["Section", "read_roster"]
 
@@ -60,7 +60,7 @@ class Section:
         return tuple(s.name for s in self.instrument.slides if s.name not in self.movable)
 
 
-def read_roster(path: Path, instruments: Path | None = None) -> tuple[Section, ...]:
+def read_roster(path: Path, catalogue: Catalogue | None = None) -> tuple[Section, ...]:
     """Read ``roster.csv``: one row a section and slide.
 
     Parameters
@@ -68,8 +68,8 @@ def read_roster(path: Path, instruments: Path | None = None) -> tuple[Section, .
     path : Path
         A CSV file with ``section, instrument`` and if known ``players, slide, at_mm, travel_mm,
         stuck, built_a4_hz``.
-    instruments : Path, optional
-        A TOML file with instruments of the user's own, beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -88,19 +88,19 @@ def read_roster(path: Path, instruments: Path | None = None) -> tuple[Section, .
     """
     sections: dict[str, Section] = {}
     for row in read_rows(path, ["section", "instrument"], _COLUMNS):
-        new = _section(row, instruments)
+        new = _section(row, catalogue)
         old = sections.get(new.name)
         sections[new.name] = new if old is None else _joined(row, old, new)
     return tuple(sections.values())
 
 
-def _section(row: Row, instruments: Path | None) -> Section:
+def _section(row: Row, catalogue: Catalogue | None) -> Section:
     name = row.text("section")
     if not name:
         raise row.refused("the section has no name", "write what the band calls it")
     slide = row.text("slide")
     try:
-        instrument = find(row.text("instrument"), instruments)
+        instrument = find(row.text("instrument"), catalogue)
         slide = instrument.slide(slide).name if slide else ""
     except InstrumentError as error:
         raise row.refused(error.problem, error.remedy) from None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-from drift.instruments.finding import canonical_name, catalogue, entry_text, find, known_name
+from drift.instruments.catalogue import Catalogue, canonical_name, find, known_name
 
 if TYPE_CHECKING:
     from drift.instruments.anatomy import FixedPitch as FixedPitch
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from drift.instruments.anatomy import Valve as Valve
 
 __all__ = [
+    "Catalogue",
     "FixedPitch",
     "Instrument",
     "Priors",
@@ -23,8 +24,6 @@ __all__ = [
     "Slide",
     "Valve",
     "canonical_name",
-    "catalogue",
-    "entry_text",
     "find",
     "known_name",
 ]

@@ -2,7 +2,8 @@
 
 A *side* is one complete air column (a double horn has two, F and B♭; most instruments have one,
 named ``""``). A *slide* is anything the player pulls to lengthen it: a tuning slide, a head
-joint, a barrel. This module knows no particular instrument; `drift.instruments.finding` has those.
+joint, a barrel. This module knows no particular instrument; `drift.instruments.catalogue` has
+those.
 """
 
 from __future__ import annotations

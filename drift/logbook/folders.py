@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from drift.errors import DriftError, InputError
+from drift.instruments import Catalogue
 from drift.logbook.records import RECORDS, Column, Reading, Record, check_number, checked
 from drift.logbook.vocabulary import check_names
 from drift.times import parse_time, shown_time
@@ -54,7 +55,7 @@ class Folder:
         return [record for record in self.records if record.table == table]
 
 
-def read_folder(folder: Path | str, instruments: Path | None = None) -> Folder:
+def read_folder(folder: Path | str, catalogue: Catalogue | None = None) -> Folder:
     """Read a rehearsal folder.
 
     Parameters
@@ -62,8 +63,8 @@ def read_folder(folder: Path | str, instruments: Path | None = None) -> Folder:
     folder : Path or str
         The folder with ``readings.csv``, ``temperatures.csv`` and, where there are any,
         ``events.csv``, ``calibrations.csv``, ``notices.csv`` and ``undone.csv``.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -83,9 +84,9 @@ def read_folder(folder: Path | str, instruments: Path | None = None) -> Folder:
         if not file.exists():
             continue
         if table == "undone":
-            undone.extend(_undone_rows(file, instruments))
+            undone.extend(_undone_rows(file, catalogue))
         else:
-            records.extend(_table_rows(file, table, instruments))
+            records.extend(_table_rows(file, table, catalogue))
     check_players_in_one_place(
         (record.player, record.rehearsal, record.time)
         for record in records
@@ -143,17 +144,17 @@ def _checked_header(file: Path, table: str, header: list[str]) -> list[str]:
     return header
 
 
-def _table_rows(file: Path, table: str, instruments: Path | None) -> Iterator[Record]:
+def _table_rows(file: Path, table: str, catalogue: Catalogue | None) -> Iterator[Record]:
     order = _Order()
     for line, row in _rows(file, table):
         with _naming(file, line):
             record = _record(table, row)
-            check_names(record, instruments)
+            check_names(record, catalogue)
             order.check(record)
         yield record
 
 
-def _undone_rows(file: Path, instruments: Path | None) -> Iterator[tuple[Record, datetime]]:
+def _undone_rows(file: Path, catalogue: Catalogue | None) -> Iterator[tuple[Record, datetime]]:
     for line, row in _rows(file, "undone"):
         with _naming(file, line):
             table = row["table"]
@@ -172,7 +173,7 @@ def _undone_rows(file: Path, instruments: Path | None) -> Iterator[tuple[Record,
             if unknown:
                 raise InputError(f"unknown column {sorted(unknown)[0]!r}", "mend the entry")
             record = _record(table, texts)
-            check_names(record, instruments)
+            check_names(record, catalogue)
             undone_time = parse_time(row["undone_time"])
         yield record, undone_time
 

@@ -17,6 +17,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import DriftError
+from drift.instruments import Catalogue
 from drift.logbook.folders import existing_folder, header_of
 from drift.logbook.records import (
     RECORDS,
@@ -45,15 +46,17 @@ class _InDoubt(Exception):
     """The table needs the careful reading."""
 
 
-def read_quickly(folder: Path, instruments: Path | None = None) -> dict[str, pd.DataFrame] | None:
+def read_quickly(
+    folder: Path, catalogue: Catalogue | None = None
+) -> dict[str, pd.DataFrame] | None:
     """Read the tables of a folder at once, or return None when a row needs a closer look.
 
     Parameters
     ----------
     folder : Path
         A rehearsal folder.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -63,12 +66,12 @@ def read_quickly(folder: Path, instruments: Path | None = None) -> dict[str, pd.
     if (existing_folder(folder) / "undone.csv").exists():
         return None
     try:
-        return {table: _table(folder, table, instruments) for table in RECORDS}
+        return {table: _table(folder, table, catalogue) for table in RECORDS}
     except (_InDoubt, DriftError, ValueError, OSError, csv.Error, pd.errors.ParserError):
         return None
 
 
-def _table(folder: Path, table: str, instruments: Path | None) -> pd.DataFrame:
+def _table(folder: Path, table: str, catalogue: Catalogue | None) -> pd.DataFrame:
     file = folder / f"{table}.csv"
     columns = RECORDS[table].columns
     given = header_of(file, table) if file.exists() else []
@@ -79,7 +82,7 @@ def _table(folder: Path, table: str, instruments: Path | None) -> pd.DataFrame:
         {column.name: _column(column, frame.get(column.name), frame.index) for column in columns}
     )
     _check_order(frame)
-    _check_rows(table, frame, instruments)
+    _check_rows(table, frame, catalogue)
     return frame.astype(dict.fromkeys(frame.columns[frame.dtypes == "category"], "str"))
 
 
@@ -208,12 +211,12 @@ def _check_order(frame: pd.DataFrame) -> None:
         raise _InDoubt
 
 
-def _check_rows(table: str, frame: pd.DataFrame, instruments: Path | None) -> None:
+def _check_rows(table: str, frame: pd.DataFrame, catalogue: Catalogue | None) -> None:
     """Check the words of a table, each combination of them once."""
     if table == "readings":
         words = frame[["instrument", "side"]].drop_duplicates()
         for name, side in words.itertuples(index=False):
-            check_names(Reading(_ANY_TIME, "r", "p", name, side, "A4", 0.0), instruments)
+            check_names(Reading(_ANY_TIME, "r", "p", name, side, "A4", 0.0), catalogue)
         times = frame.groupby(["player", "rehearsal"], sort=False, observed=True)["time"]
         spans = times.agg(["min", "max"]).reset_index().sort_values(["player", "min", "max"])
         if "" in {*spans["player"], *spans["rehearsal"], *words["instrument"]}:
@@ -225,7 +228,7 @@ def _check_rows(table: str, frame: pd.DataFrame, instruments: Path | None) -> No
         for row in frame.to_dict("records"):
             values: dict[str, Any] = {str(k): None if v != v else v for k, v in row.items()}
             event = Event(**values)
-            check_names(checked(event), instruments)
+            check_names(checked(event), catalogue)
     elif table == "temperatures":
         if (frame["rehearsal"] == "").any():
             raise _InDoubt

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import InputError
+from drift.instruments import Catalogue
 from drift.logbook.book import Logbook
 from drift.logbook.file import is_logbook
 from drift.logbook.folders import Folder, read_folder
@@ -71,15 +72,15 @@ class Rehearsals:
         return self.temperatures["source"].value_counts(sort=True)
 
 
-def load(path: Path | str, instruments: Path | None = None) -> Rehearsals:
+def load(path: Path | str, catalogue: Catalogue | None = None) -> Rehearsals:
     """Read a rehearsal folder or a logbook.
 
     Parameters
     ----------
     path : Path or str
         A folder of CSV tables, or a logbook file.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -102,8 +103,8 @@ def load(path: Path | str, instruments: Path | None = None) -> Rehearsals:
     """
     source = Path(path)
     if source.is_dir():
-        quick = read_quickly(source, instruments)
-        return Rehearsals(**quick) if quick else of_folder(read_folder(source, instruments))
+        quick = read_quickly(source, catalogue)
+        return Rehearsals(**quick) if quick else of_folder(read_folder(source, catalogue))
     if not source.exists():
         raise InputError(f"there is no folder or logbook {source}", "check the name")
     if not is_logbook(source):

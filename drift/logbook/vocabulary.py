@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from drift.errors import InputError
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.logbook.records import Calibration, Event, Reading, Record
 
 __all__ = ["check_names"]
 
 
-def check_names(record: Record, instruments: Path | None = None) -> None:
+def check_names(record: Record, catalogue: Catalogue | None = None) -> None:
     """Check the instrument, the side and the slide that a record names.
 
     Parameters
     ----------
     record : Record
         A reading, an event or a calibration; other records name no instrument.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Raises
     ------
@@ -30,7 +28,7 @@ def check_names(record: Record, instruments: Path | None = None) -> None:
     """
     if not isinstance(record, Reading | Event | Calibration) or not record.instrument:
         return
-    instrument = find(record.instrument, instruments)
+    instrument = find(record.instrument, catalogue)
     if not isinstance(record, Reading) and record.slide:
         instrument.slide(record.slide)
     side = getattr(record, "side", "")

@@ -199,7 +199,7 @@ def _report(room: Room, learnt: Learnt, name: str, form: str) -> bytes:
         rehearsal=name,
         zone=zone,
         made=Made(f"drift page {room.path.name}", versions()),
-        instruments=room.instruments,
+        catalogue=room.catalogue,
     )
     if form == "html":
         return to_html(document).encode()

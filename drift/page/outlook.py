@@ -9,6 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 from drift.errors import DriftError
+from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals, load
 from drift.pairing import pair
 from drift.regression.results import Fit
@@ -49,7 +50,7 @@ class Unknown:
     remedy: str
 
 
-def learn(path: Path, before: Learnt | None = None, instruments: Path | None = None) -> Learnt:
+def learn(path: Path, before: Learnt | None = None, catalogue: Catalogue | None = None) -> Learnt:
     """Return what a logbook teaches.
 
     Parameters
@@ -58,22 +59,22 @@ def learn(path: Path, before: Learnt | None = None, instruments: Path | None = N
         The logbook.
     before : Learnt, optional
         What it taught before; its fit serves again while the paired readings are the same.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
     """
-    season = load(path, instruments)
-    paired = pair(season, instruments=instruments)
+    season = load(path, catalogue)
+    paired = pair(season, catalogue=catalogue)
     if before is not None and paired.equals(before.paired):
         return Learnt(season, paired, before.known, before.basis)
-    return Learnt(season, paired, *learnt_from(paired, instruments))
+    return Learnt(season, paired, *learnt_from(paired, catalogue))
 
 
 def standings(
-    learnt: Learnt, rehearsal: str, now: datetime, instruments: Path | None = None
+    learnt: Learnt, rehearsal: str, now: datetime, catalogue: Catalogue | None = None
 ) -> tuple[Standing | Unknown, ...]:
     """Return where pitch stands for each player of a rehearsal, in order of their names."""
     return tuple(
-        _standing(learnt, rehearsal, player, instrument, now, instruments)
+        _standing(learnt, rehearsal, player, instrument, now, catalogue)
         for player, instrument in _present(learnt.season, rehearsal)
     )
 
@@ -92,7 +93,7 @@ def _standing(
     player: str,
     instrument: str,
     now: datetime,
-    instruments: Path | None,
+    catalogue: Catalogue | None,
 ) -> Standing | Unknown:
     try:
         return standing(
@@ -102,7 +103,7 @@ def _standing(
             instrument,
             now,
             known=learnt.known,
-            instruments=instruments,
+            catalogue=catalogue,
         )
     except DriftError as refusal:
         return Unknown(player, instrument, refusal.problem, refusal.remedy)

@@ -17,7 +17,7 @@ from drift.capture.entries import Choose, parse_entry
 from drift.capture.thermometers import thermometers
 from drift.capture.wording import chosen_in_words
 from drift.errors import DriftError, InputError
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.page.ledger import Ledger
 from sensors.clock_steps import ClockSteps
@@ -118,8 +118,8 @@ class Room:
         The pitch that cents are counted from [Hz].
     written : bool
         Whether notes are typed and shown as the player of the instrument reads them.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
     watched : Clock, optional
         The computer's clock, of which it is recorded when somebody sets it.
     microphone : callable, optional
@@ -137,13 +137,14 @@ class Room:
         thermometers: Sequence[str] = (),
         a4_hz: float = 440.0,
         written: bool = False,
-        instruments: Path | None = None,
+        catalogue: Catalogue | None = None,
         watched: Clock | None = None,
         microphone: Callable[[], LiveSound] | None = None,
         notes: frozenset[int] = frozenset(),
     ) -> None:
         self.path, self.clock, self._watched = path, clock, watched
-        self.a4_hz, self.written, self.instruments = a4_hz, written, instruments
+        self.a4_hz, self.written = a4_hz, written
+        self.catalogue = Catalogue.shipped() if catalogue is None else catalogue
         self.desk: Desk | None = None
         self.ledger: Ledger | None = None
         self.listeners: list[Listener] = []
@@ -194,7 +195,7 @@ class Room:
             sources = thermometers(self._addresses, self.clock)
             self._leave()
             if instrument:
-                find(instrument, self.instruments)
+                find(instrument, self.catalogue)
             with ExitStack() as opening:
                 # First: what cannot be opened leaves nothing begun, and nothing open.
                 listeners = self._listen(opening, desk, sources)
@@ -267,7 +268,7 @@ class Room:
     def _sit(self, typed: Typed, chosen: Choose) -> Reply:
         """Let a browser enter for another player: its entries name them, the book needs nothing."""
         if chosen.what == "instrument":
-            seat = replace(typed, instrument=find(chosen.name, self.instruments).name)
+            seat = replace(typed, instrument=find(chosen.name, self.catalogue).name)
         else:
             name = self.book.player_called(chosen.name)
             same = typed.player in ("", chosen.name, name)
@@ -299,7 +300,7 @@ class Room:
             rehearsal,
             a4_hz=self.a4_hz,
             written=self.written,
-            instruments=self.instruments,
+            catalogue=self.catalogue,
         )
 
     def _stop_listening(self) -> None:

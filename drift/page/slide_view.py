@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from drift.errors import DriftError, InputError
-from drift.instruments import catalogue, find
+from drift.instruments import find
 from drift.instruments.anatomy import Instrument
 from drift.page.outlook import Learnt
 from drift.page.room import Room
@@ -71,15 +71,15 @@ async def slides(request: Request) -> Response:
 
 
 def _answer(room: Room, learnt: Learnt, asked: QueryParams) -> Response:
-    known = catalogue(room.instruments)
+    known = room.catalogue
     chosen = asked.get("instrument", "")[:100] or (room.desk.instrument if room.desk else "")
     correction: Correction | None = None
     table: PositionTable | None = None
     refusal: DriftError | None = None
-    question = Question(find(chosen, room.instruments) if chosen in known else _first(known))
+    question = Question(find(chosen, room.catalogue) if chosen in known else _first(known))
     try:
         if chosen:
-            question = question_of(asked, find(chosen, room.instruments), learnt)
+            question = question_of(asked, find(chosen, room.catalogue), learnt)
         correction, table = _answered(question, learnt, room)
     except DriftError as problem:
         refusal = problem
@@ -131,7 +131,7 @@ def _answered(
     question: Question, learnt: Learnt, room: Room
 ) -> tuple[Correction | None, PositionTable]:
     horn = question.instrument
-    fit = physics(room.instruments) if question.source == "physics" else learnt.known
+    fit = physics(room.catalogue) if question.source == "physics" else learnt.known
     conditions: dict[str, Any] = {
         "minutes": question.minutes,
         "tuned_celsius": question.tuned_celsius,

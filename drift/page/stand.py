@@ -104,7 +104,7 @@ class Stand:
         if not self.room.written or self.room.ledger is None:
             return {}
         names = {row["instrument"] for row in self.room.ledger.readings}
-        return {name: find(name, self.room.instruments).written_semitones for name in names}
+        return {name: find(name, self.room.catalogue).written_semitones for name in names}
 
 
 def temperature(ledger: Ledger, now: datetime) -> Air | None:

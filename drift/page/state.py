@@ -147,7 +147,7 @@ class State:
         if room.ledger is None:
             return
         learnt = self._learn()
-        self.stand.standings = standings(learnt, room.rehearsal, now, room.instruments)
+        self.stand.standings = standings(learnt, room.rehearsal, now, room.catalogue)
         self.stand.basis = learnt.basis
         self.stand.version += 1
         self._drawings.clear()
@@ -162,7 +162,7 @@ class State:
         return self._drawings[key]
 
     def _learn(self) -> Learnt:
-        self.learnt = learn(self.room.path, self.learnt, self.room.instruments)
+        self.learnt = learn(self.room.path, self.learnt, self.room.catalogue)
         return self.learnt
 
 

@@ -21,7 +21,7 @@ from starlette.responses import (
 
 from drift.capture.entries import HELP
 from drift.errors import DriftError, InputError
-from drift.instruments import canonical_name, catalogue
+from drift.instruments import canonical_name
 from drift.instruments.anatomy import Instrument
 from drift.notes import written_of
 from drift.page.devices import COOKIE, LASTS
@@ -58,7 +58,6 @@ async def stand(request: Request) -> Response:
     if room.desk is None or room.ledger is None:
         return RedirectResponse("/begin", 303)
     desk, ledger = room.desk, room.ledger
-    known = await run_in_threadpool(lambda: catalogue(room.instruments))
     return page(
         "rehearsal.html",
         here="/",
@@ -66,7 +65,7 @@ async def stand(request: Request) -> Response:
         regions=await run_in_threadpool(state.stand.regions),
         seat={"player": desk.player, "instrument": desk.instrument},
         players=sorted({row["player"] for row in ledger.readings}),
-        catalogue=list(known.values()),
+        catalogue=list(room.catalogue.values()),
         notes_of=lambda one: tuning_notes(one, written=room.written),
         help=HELP,
     )
@@ -138,14 +137,13 @@ async def _begin_page(
 ) -> HTMLResponse:
     room = state.room
     given = form or {"rehearsal": f"{room.clock.now().astimezone():%Y-%m-%d}", **_NOBODY}
-    known = await run_in_threadpool(lambda: catalogue(room.instruments))
     return page(
         "begin.html",
         here="/",
         book=room.path.name,
         name=given["rehearsal"],
         seat=given,
-        catalogue=list(known.values()),
+        catalogue=list(room.catalogue.values()),
         interrupted=await run_in_threadpool(room.book.interrupted),
         problem=refusal.problem if refusal else "",
         remedy=refusal.remedy if refusal else "",
@@ -169,7 +167,7 @@ async def chart(request: Request) -> Response:
     if name not in STAND_CHARTS:
         return PlainTextResponse("There is no such chart.\n", 404)
     instrument = canonical_name(request.query_params.get("instrument", "")[:100])
-    if instrument not in catalogue(state.room.instruments):
+    if instrument not in state.room.catalogue:
         instrument = ""
     drawing = await state.draw(name, instrument)
     if not drawing:

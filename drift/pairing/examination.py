@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import InputError, InstrumentError
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals, of_logbook
@@ -99,7 +99,7 @@ def examine(
     book: Logbook,
     *,
     travel: dict[str, float] | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
     writer: str | None = None,
 ) -> Examination:
     """Look through a logbook.
@@ -110,8 +110,8 @@ def examine(
         The open book.
     travel : dict of str to float, optional
         Usable travel of slides [mm] by name, where it is known.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
     writer : str, optional
         Who has the book open here; only others are said to write it.
     """
@@ -124,7 +124,7 @@ def examine(
                     else "; drift log goes on with it"))
             for name in book.interrupted()
         ]  # fmt: skip
-        findings += suspicious(of_logbook(book), travel=travel, instruments=instruments)
+        findings += suspicious(of_logbook(book), travel=travel, catalogue=catalogue)
     return Examination(book.path, len(book.rehearsals()), book.last_entry, tuple(findings))
 
 
@@ -150,7 +150,7 @@ def suspicious(
     season: Rehearsals,
     *,
     travel: dict[str, float] | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> list[Finding]:
     """Return the values of rehearsals that can hardly be true."""
     return [
@@ -159,7 +159,7 @@ def suspicious(
         *_without_temperature(season),
         *_all_at_once(season),
         *_beyond_travel(season.events, travel or {}),
-        *_unknown(season.readings, instruments),
+        *_unknown(season.readings, catalogue),
     ]
 
 
@@ -258,9 +258,9 @@ def _beyond_travel(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[F
             yield Finding("beyond travel", text)
 
 
-def _unknown(readings: pd.DataFrame, instruments: Path | None) -> Iterator[Finding]:
+def _unknown(readings: pd.DataFrame, catalogue: Catalogue | None) -> Iterator[Finding]:
     for name in readings["instrument"].unique():
         try:
-            find(name, instruments)
+            find(name, catalogue)
         except InstrumentError as error:
             yield Finding("unknown instrument", error.problem)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ import pandas as pd
 
 from drift.errors import InputError
 from drift.groups import codes_of, rows_of
+from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals, is_typed
 from drift.notes import midi_of, note_of_midi
@@ -38,7 +38,7 @@ def pair(
     thermometer: str | None = None,
     settle_seconds: float = SETTLE_SECONDS,
     flagged: bool = True,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> pd.DataFrame:
     """Pair every reading with its temperature, its playing time and its slide positions.
 
@@ -54,8 +54,8 @@ def pair(
     flagged : bool
         Whether readings that are flagged stay in: those taken otherwise (a remark that begins
         with ``!``), and those for which a slow thermometer still lagged behind a step.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -93,7 +93,7 @@ def pair(
     table["note"] = _one_spelling(readings["note"])
     table["celsius"] = temperatures_at(rehearsals, readings, thermometer)
     table = pd.concat([table, playing_before(rehearsals.events, readings)], axis=1)
-    shift, unknown_side = reference_shift(rehearsals, readings, instruments)
+    shift, unknown_side = reference_shift(rehearsals, readings, catalogue)
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift
     )

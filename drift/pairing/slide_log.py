@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.instruments import Instrument, find
+from drift.instruments import Catalogue, Instrument, find
 from drift.logbook.rehearsals import Rehearsals
 
 __all__ = ["calibration_of", "last_positions", "reference_positions", "reference_shift"]
@@ -71,7 +70,7 @@ def calibration_of(
 def reference_shift(
     rehearsals: Rehearsals,
     readings: pd.DataFrame,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> tuple[Array, npt.NDArray[np.bool_]]:
     """Return what brings each reading to the player's reference slide positions.
 
@@ -81,8 +80,8 @@ def reference_shift(
         The slide events and calibrations.
     readings : DataFrame
         ``time, player, instrument, side`` of n readings.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -101,7 +100,7 @@ def reference_shift(
     when = readings["time"].to_numpy(dtype="datetime64[us]")
     for (player, name), part in _by_player(readings):
         rows = part.to_numpy()
-        instrument = find(name, instruments)
+        instrument = find(name, catalogue)
         moves = slide_events(rehearsals, player, instrument)
         if len(moves) < 2:  # the first position is the reference itself
             continue

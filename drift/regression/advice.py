@@ -5,12 +5,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from drift.errors import InputError, TooLittleData
+from drift.instruments import Catalogue
 from drift.notes import shown
 from drift.regression.fits import fit
 from drift.regression.results import Fit
@@ -122,7 +122,7 @@ def advise(
     *,
     celsius: float | None = None,
     options: Sequence[Addition] | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> Advice:
     """Rank feasible additions by how much they would narrow the answer asked for.
 
@@ -137,8 +137,8 @@ def advise(
         when left out, the warm slope.
     options : sequence of Addition, optional
         What could be measured (default: `additions_around`).
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -176,7 +176,7 @@ def advise(
     records = []
     for addition in candidates:
         more = pd.concat([found.rows, _made_up(found, name, addition)], ignore_index=True)
-        then = fit(more, instruments=instruments)
+        then = fit(more, catalogue=catalogue)
         records.append(vars(addition) | {"width": _width(then, name, celsius)})
     target = "warm slope" if celsius is None else f"drift at {round(celsius, 1):g} °C"
     return Advice(

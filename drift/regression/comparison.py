@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import DriftError, TooLittleData
+from drift.instruments import Catalogue
 from drift.regression.fits import fit, rows_to_fit
 from drift.regression.results import Fit
 
@@ -103,7 +103,7 @@ def compare(
     paired: pd.DataFrame,
     methods: tuple[str, ...] = ("anchored", "least-squares", "mixed"),
     *,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> Comparison:
     """Leave out each rehearsal in turn and predict it by each method, and by "no drift".
 
@@ -113,8 +113,8 @@ def compare(
         As for `drift.fit`, of at least three rehearsals.
     methods : tuple of str
         The methods to compare.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Raises
     ------
@@ -129,22 +129,22 @@ def compare(
     """
 
     def curve_of(method: str) -> Callable[[pd.DataFrame], Curve]:
-        return lambda rows: _drift_of(fit(rows, method, instruments=instruments))
+        return lambda rows: _drift_of(fit(rows, method, catalogue=catalogue))
 
     ways: dict[str, Callable[[pd.DataFrame], Curve]] = {name: curve_of(name) for name in methods}
     ways[NO_DRIFT] = lambda _: lambda rows: np.zeros(len(rows))
-    return _leave_out(paired, ways, instruments)
+    return _leave_out(paired, ways, catalogue)
 
 
-def compare_shapes(paired: pd.DataFrame, *, instruments: Path | None = None) -> Comparison:
+def compare_shapes(paired: pd.DataFrame, *, catalogue: Catalogue | None = None) -> Comparison:
     """Leave out each rehearsal in turn and predict it with several shapes of the time term.
 
     Parameters
     ----------
     paired : DataFrame
         As for `drift.fit`, of at least three rehearsals.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Raises
     ------
@@ -165,7 +165,7 @@ def compare_shapes(paired: pd.DataFrame, *, instruments: Path | None = None) -> 
 
     ways = {name: curve_of(shape) for name, shape in SHAPES.items()}
     ways[NO_DRIFT] = lambda _: lambda rows: np.zeros(len(rows))
-    return _leave_out(paired, ways, instruments)
+    return _leave_out(paired, ways, catalogue)
 
 
 def _drift_of(found: Fit) -> Curve:
@@ -183,10 +183,10 @@ def _drift_of(found: Fit) -> Curve:
 def _leave_out(
     paired: pd.DataFrame,
     ways: Mapping[str, Callable[[pd.DataFrame], Curve]],
-    instruments: Path | None,
+    catalogue: Catalogue | None,
 ) -> Comparison:
     """Return the errors of each way for each rehearsal left out."""
-    rows, _ = rows_to_fit(paired, instruments)
+    rows, _ = rows_to_fit(paired, catalogue)
     names = rows["rehearsal"].drop_duplicates().tolist()
     if len(names) < FEWEST_REHEARSALS:
         raise TooLittleData(

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from drift.errors import InputError, InstrumentError
-from drift.instruments import Instrument, Priors, canonical_name, find
+from drift.instruments import Catalogue, Instrument, Priors, canonical_name, find
 from drift.regression.anchored import Part, fit_anchored
 from drift.regression.grouping import INTERCEPT, numbered
 from drift.regression.posterior import before_the_data
@@ -30,7 +29,7 @@ def fit(
     method: str = "anchored",
     *,
     start: str = "stated",
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> Fit:
     """Fit the drift of pitch to temperature and playing time.
 
@@ -45,8 +44,8 @@ def fit(
     start : str
         How warm the instruments were at the start: ``stated`` (``initial_warmth``, 0 where nothing
         is said) or ``estimated`` (anchored only: one number for all of which nothing is said).
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -69,21 +68,21 @@ def fit(
         raise InputError(f"no method {method!r}", f"choose one of {', '.join(METHODS)}")
     if start not in STARTS:
         raise InputError(f"no start {start!r}", f"choose one of {', '.join(STARTS)}")
-    rows, left_out = rows_to_fit(paired, instruments)
+    rows, left_out = rows_to_fit(paired, catalogue)
     if method == "anchored":
-        return _anchored(rows, left_out, instruments, start == "stated")
+        return _anchored(rows, left_out, catalogue, start == "stated")
     from drift.regression.classical import fit_classical
 
     return fit_classical(rows, left_out, method)
 
 
-def physics(instruments: Path | None = None) -> Fit:
+def physics(catalogue: Catalogue | None = None) -> Fit:
     """Return what acoustics alone says: the anchored method before any reading.
 
     Parameters
     ----------
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Examples
     --------
@@ -92,7 +91,7 @@ def physics(instruments: Path | None = None) -> Fit:
     """
 
     def curve(name: str) -> Curve:
-        return before_the_data(_priors(name, instruments))
+        return before_the_data(_priors(name, catalogue))
 
     empty = pd.DataFrame(
         {name: pd.Series(dtype=float) for name in (*NUMBERS, "drift", "residual", "weight")}
@@ -102,7 +101,7 @@ def physics(instruments: Path | None = None) -> Fit:
 
 
 def rows_to_fit(
-    paired: pd.DataFrame, instruments: Path | None = None
+    paired: pd.DataFrame, catalogue: Catalogue | None = None
 ) -> tuple[pd.DataFrame, tuple[Mapping[str, Any], ...]]:
     """Return the rows that a fit can use, complete, and the reasons why others were left out.
 
@@ -134,7 +133,7 @@ def rows_to_fit(
     left_out = [dict(item) for item in paired.attrs.get("left_out", [])]
     columns = [*NUMBERS, "minutes_into_spell", "initial_warmth"]
     finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
-    fixed = np.array([_is_fixed(name, instruments) for name in names], dtype=bool)
+    fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
     reasons = {
         "a number is missing": ~np.logical_and.reduce(finite),
         "an instrument of fixed pitch, which playing does not warm": fixed[codes],
@@ -152,21 +151,21 @@ def rows_to_fit(
     return kept, tuple(left_out)
 
 
-def _find(name: str, instruments: Path | None) -> Instrument | None:
+def _find(name: str, catalogue: Catalogue | None) -> Instrument | None:
     try:
-        return find(name, instruments)
+        return find(name, catalogue)
     except InstrumentError:
         return None
 
 
-def _is_fixed(name: str, instruments: Path | None) -> bool:
-    known = _find(name, instruments)
+def _is_fixed(name: str, catalogue: Catalogue | None) -> bool:
+    known = _find(name, catalogue)
     return known is not None and known.fixed_pitch is not None
 
 
-def _priors(name: str, instruments: Path | None) -> Priors:
+def _priors(name: str, catalogue: Catalogue | None) -> Priors:
     """Return the priors of an instrument to predict, which must be in the catalogue."""
-    known = find(name, instruments)
+    known = find(name, catalogue)
     if known.fixed_pitch is not None:
         raise InstrumentError(
             f"a {known.name} has a fixed pitch, which playing does not warm",
@@ -178,12 +177,12 @@ def _priors(name: str, instruments: Path | None) -> Priors:
 def _anchored(
     rows: pd.DataFrame,
     left_out: tuple[Mapping[str, Any], ...],
-    instruments: Path | None,
+    catalogue: Catalogue | None,
     start_stated: bool,
 ) -> Fit:
     """Fit all kinds of instrument together and dress the answer."""
     groups = rows.groupby("instrument", sort=False).indices
-    parts = [_part(rows.iloc[where], name, instruments) for name, where in groups.items()]
+    parts = [_part(rows.iloc[where], name, catalogue) for name, where in groups.items()]
     answer = fit_anchored(parts, start_stated)
     looks = np.full((len(rows), 3), np.nan)
     kinds: dict[str, Kind] = {}
@@ -194,7 +193,7 @@ def _anchored(
         kinds[str(name)] = Kind(posterior, len(where), look.r_squared, look.entanglement)
 
     def otherwise(name: str) -> Curve:
-        return before_the_data(_priors(name, instruments), answer.slope)
+        return before_the_data(_priors(name, catalogue), answer.slope)
 
     first = answer.posteriors[0]
     found = Fit(
@@ -210,8 +209,8 @@ def _anchored(
     return with_warnings(found)
 
 
-def _part(rows: pd.DataFrame, name: Any, instruments: Path | None) -> Part:
-    known = _find(str(name), instruments)
+def _part(rows: pd.DataFrame, name: Any, catalogue: Catalogue | None) -> Part:
+    known = _find(str(name), catalogue)
     return Part(
         cents=rows["reference_cents"].to_numpy(dtype=float),
         celsius=rows["celsius"].to_numpy(dtype=float),

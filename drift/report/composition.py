@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import UTC, tzinfo
-from pathlib import Path
 
 from drift.errors import InputError
+from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing import pair
 from drift.regression.comparison import compare
@@ -34,7 +34,7 @@ def compose(
     made: Made = NO_MADE,
     compared: bool = False,
     thermometer: str | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> Document:
     """Compose the report of everything, of one player or of one rehearsal.
 
@@ -61,8 +61,8 @@ def compose(
         method once for each rehearsal.
     thermometer : str, optional
         The source of the temperatures to pair with (default: the one with most samples).
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -87,10 +87,10 @@ def compose(
     scope = logged.only(players=None if player is None else [player])
     if not len(scope.readings):
         raise InputError("there are no readings to report", "log or import readings first")
-    paired = pair(scope, thermometer=thermometer, instruments=instruments)
-    found = fit(paired, by, instruments=instruments)
+    paired = pair(scope, thermometer=thermometer, catalogue=catalogue)
+    found = fit(paired, by, catalogue=catalogue)
     names = (rehearsal,) if rehearsal is not None else _held(scope)
-    material = Material(scope, paired, found, names, zone, made, instruments)
+    material = Material(scope, paired, found, names, zone, made, catalogue)
     parts = (
         in_short(material),
         warnings(material),
@@ -99,7 +99,7 @@ def compose(
         rehearsals(material),
         slide_tables(material),
         in_numbers(material),
-        residuals(material, compare(paired, instruments=instruments) if compared else None),
+        residuals(material, compare(paired, catalogue=catalogue) if compared else None),
         left_out(material),
         care(material),
         method(material),

@@ -8,10 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 
 import pandas as pd
 
+from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
 from drift.regression.results import Estimate, Fit
@@ -67,8 +67,8 @@ class Material:
         The zone that times are told in.
     made : Made
         How the report came to be.
-    instruments : Path or None
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
     """
 
     rehearsals: Rehearsals
@@ -77,7 +77,7 @@ class Material:
     names: tuple[str, ...]
     zone: tzinfo
     made: Made
-    instruments: Path | None = None
+    catalogue: Catalogue | None = None
 
     @property
     def kinds(self) -> list[str]:

@@ -129,7 +129,7 @@ def _player(material: Material, player: str, instrument: str) -> tuple[str, ...]
     mine = rows[(rows["player"] == player) & (rows["instrument"] == instrument)]
     pairs = mine[["side", "note"]].drop_duplicates().itertuples(index=False)
     notes = sorted(pairs, key=lambda pair: (pair.side, midi_of(str(pair.note))))
-    at = reference_positions(material.rehearsals, player, find(instrument, material.instruments))
+    at = reference_positions(material.rehearsals, player, find(instrument, material.catalogue))
     return (
         player,
         shown(instrument),

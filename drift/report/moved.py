@@ -19,7 +19,7 @@ def slide_tables(material: Material) -> Section | None:
     tables = [
         _table(_positions(material, player, instrument))
         for player, instrument in material.players
-        if find(instrument, material.instruments).slides
+        if find(instrument, material.catalogue).slides
     ]
     if not tables:
         return None
@@ -33,14 +33,14 @@ def slide_tables(material: Material) -> Section | None:
 
 
 def _positions(material: Material, player: str, instrument: str) -> PositionTable:
-    kind = find(instrument, material.instruments)
+    kind = find(instrument, material.catalogue)
     return positions(
         material.fit,
         kind,
         player=player,
         at=last_positions(material.rehearsals, player, kind),
         calibration=calibration_of(material.rehearsals, player, kind),
-        instruments=material.instruments,
+        catalogue=material.catalogue,
     )
 
 
@@ -86,7 +86,7 @@ def care(material: Material) -> Section:
         "In heat and in cold, breaks, water, layers and when to stop are not for this report to "
         f"say. {DEFER}",
     ]
-    wooden = [shown(name) for name in material.kinds if find(name, material.instruments).wooden]
+    wooden = [shown(name) for name in material.kinds if find(name, material.catalogue).wooden]
     if wooden:
         said.insert(
             3,

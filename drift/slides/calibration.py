@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,7 +16,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from drift.errors import InputError, TooLittleData
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument
 from drift.logbook.records import Calibration
 from drift.logbook.rehearsals import Rehearsals
@@ -138,7 +137,7 @@ def measure(
     slide: str,
     *,
     instrument: str | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> tuple[SlideSlope, ...]:
     """Return what a player's slide does, one answer for each side that was read.
 
@@ -152,8 +151,8 @@ def measure(
         Its name.
     instrument : str, optional
         Which instrument; needed where the player has several.
-    instruments : Path, optional
-        A TOML file of the user's own instruments.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -176,7 +175,7 @@ def measure(
     later, a steady drift is taken out too. The scatter of a reading begins at 2 cents, worth
     three readings, so that the interval exists from two readings on.
     """
-    horn = _instrument_of(rehearsals, player, instrument, instruments)
+    horn = _instrument_of(rehearsals, player, instrument, catalogue)
     moved = horn.slide(slide)
     rows = _positioned(rehearsals, player, horn, moved.name)
     found = [
@@ -196,12 +195,12 @@ def measure(
 
 
 def _instrument_of(
-    rehearsals: Rehearsals, player: str, instrument: str | None, instruments: Path | None
+    rehearsals: Rehearsals, player: str, instrument: str | None, catalogue: Catalogue | None
 ) -> Instrument:
     readings = rehearsals.readings
     played = sorted(set(readings.loc[readings["player"] == player, "instrument"]))
     if instrument is not None:
-        return find(instrument, instruments)
+        return find(instrument, catalogue)
     if not played:
         known = ", ".join(sorted(set(readings["player"]))) or "nobody yet"
         raise TooLittleData(f"there are no readings of {player!r}", f"there are some of {known}")
@@ -210,7 +209,7 @@ def _instrument_of(
             f"{player} plays {' and '.join(shown(name) for name in played)}",
             "say which one with --instrument",
         )
-    return find(played[0], instruments)
+    return find(played[0], catalogue)
 
 
 def _positioned(rehearsals: Rehearsals, player: str, horn: Instrument, slide: str) -> pd.DataFrame:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from drift.errors import ReachError
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.notes import shown
 from drift.regression.results import Estimate, Fit
@@ -160,7 +159,7 @@ def correct(
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
     calibration: MeasuredSlopes | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> Correction:
     """Return the slide moves for a room or a field.
 
@@ -180,8 +179,8 @@ def correct(
         Slides that do not move.
     calibration : mapping, optional
         Measured cents per millimetre, keyed ``(slide, side)``.
-    instruments : Path, optional
-        A TOML file of the user's own instruments.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -211,7 +210,7 @@ def correct(
     """
     _check_conditions(celsius, minutes)
     _check_conditions(tuned_celsius, tuned_minutes)
-    horn = instrument if isinstance(instrument, Instrument) else find(instrument, instruments)
+    horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
     expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes)
     middle, moves = moves_against(

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import pandas as pd
 
 from drift.degrees import fahrenheit_of_celsius
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.notes import shown
 from drift.regression.results import Fit
@@ -181,7 +180,7 @@ def positions(
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
     calibration: MeasuredSlopes | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> PositionTable:
     """Return the positions of the slides of an instrument over a range of temperatures.
 
@@ -195,7 +194,7 @@ def positions(
         Whose, for the heading.
     celsius : sequence of float
         Temperatures [°C].
-    minutes, tuned_celsius, tuned_minutes, at, travel, stuck, calibration, instruments
+    minutes, tuned_celsius, tuned_minutes, at, travel, stuck, calibration, catalogue
         As in `drift.correct`.
 
     Returns
@@ -217,7 +216,7 @@ def positions(
     >>> [int(c) for c in table.to_frame()["celsius"]][-1]
     40
     """
-    horn = instrument if isinstance(instrument, Instrument) else find(instrument, instruments)
+    horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
     corrections = tuple(
         correct(
             fit,

@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from drift.errors import InputError, TooLittleData
-from drift.instruments import find
+from drift.instruments import Catalogue, find
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
 from drift.pairing import pair, temperatures_at
@@ -186,7 +185,7 @@ def standing(
     now: datetime,
     *,
     known: Fit | None = None,
-    instruments: Path | None = None,
+    catalogue: Catalogue | None = None,
 ) -> Standing:
     """Return where pitch stands for a player, and what to move.
 
@@ -200,8 +199,8 @@ def standing(
         The moment.
     known : Fit, optional
         A fit made before; made anew when left out.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
 
     Returns
     -------
@@ -214,7 +213,7 @@ def standing(
     InputError
         When the temperature now, or a moment to compare with, is not known.
     """
-    horn = find(instrument, instruments)
+    horn = find(instrument, catalogue)
     here = season.only(rehearsals=[rehearsal]) if rehearsal in season.names else season
     tuned, slides_set = _tuned_at(season, here, rehearsal, player, horn.name)
     moment = pd.Timestamp(now)
@@ -223,7 +222,7 @@ def standing(
     found, basis = (
         (known, "the fit so far")
         if known
-        else learnt_from(pair(season, instruments=instruments), instruments)
+        else learnt_from(pair(season, catalogue=catalogue), catalogue)
     )
     draws = found.draws(horn.name, DRAWS, 0)
     warm_now = at_now.warmth(draws)
@@ -241,20 +240,20 @@ def standing(
     )  # fmt: skip
 
 
-def learnt_from(paired: pd.DataFrame, instruments: Path | None = None) -> tuple[Fit, str]:
+def learnt_from(paired: pd.DataFrame, catalogue: Catalogue | None = None) -> tuple[Fit, str]:
     """Return the fit of the readings so far, or acoustics alone, and which of the two in words.
 
     Parameters
     ----------
     paired : DataFrame
         The paired table; it may have no rows.
-    instruments : Path, optional
-        A file with instruments beside the shipped catalogue.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
     """
     try:
-        found = fit(paired, instruments=instruments)
+        found = fit(paired, catalogue=catalogue)
     except TooLittleData:
-        return physics(instruments), "acoustics alone: too few readings yet"
+        return physics(catalogue), "acoustics alone: too few readings yet"
     count = len(found.rows)
     return found, f"{count} reading{'' if count == 1 else 's'} and acoustics"
 

@@ -24,7 +24,7 @@ from drift.gig.planning import plan
 from drift.gig.roster import Section
 from drift.gig.timetable import Entry, Schedule, arrange
 from drift.gig.weather import constant_forecast
-from drift.instruments import catalogue
+from drift.instruments import Catalogue
 
 ROUNDS = 7
 SECTIONS, HOURS = 40, 12
@@ -33,7 +33,7 @@ START = datetime(2026, 10, 9, 10, 0, tzinfo=UTC)
 
 def band() -> list[Section]:
     """Return forty sections, with every slide somewhere in its travel."""
-    kinds = itertools.islice(itertools.cycle(catalogue().values()), SECTIONS)
+    kinds = itertools.islice(itertools.cycle(Catalogue.shipped().values()), SECTIONS)
     sections = []
     for number, kind in enumerate(kinds):
         slides = tuple(slide.name for slide in kind.slides)

@@ -4,14 +4,16 @@ import json
 
 import pytest
 
-from drift.instruments import catalogue
+from drift.instruments import Catalogue
 
 
 def test_the_list(drift):
     status, out, _ = drift("instruments")
     assert status == 0
     assert "BB♭ tuba" in out
-    assert len(json.loads(drift("instruments", "--json")[1])["instruments"]) == len(catalogue())
+    assert len(json.loads(drift("instruments", "--json")[1])["instruments"]) == len(
+        Catalogue.shipped()
+    )
 
 
 def test_one_instrument(drift):

@@ -4,6 +4,7 @@ import pytest
 
 from drift.errors import InputError
 from drift.gig.roster import read_roster
+from drift.instruments import Catalogue
 
 HEADER = "section,instrument,players,slide,at_mm,travel_mm,stuck,built_a4_hz"
 
@@ -46,7 +47,7 @@ def test_instruments_of_ones_own(tmp_path):
         'sides = [{ fundamental = "Bb2" }]\nslides = [{ name = "main" }]\n',
         encoding="utf-8",
     )
-    (horn,) = read_roster(written(tmp_path, "post,post horn,1,main,5,20,,"), own)
+    (horn,) = read_roster(written(tmp_path, "post,post horn,1,main,5,20,,"), Catalogue.read(own))
     assert horn.instrument.name == "post horn"
 
 

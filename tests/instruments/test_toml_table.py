@@ -6,7 +6,7 @@ import re
 import pytest
 
 from drift.errors import InputError
-from drift.instruments import entry_text
+from drift.instruments import Catalogue
 from drift.instruments.catalogue_file import read_catalogue
 from drift.instruments.toml_table import read_toml
 
@@ -23,7 +23,7 @@ KEYS = (
 
 @pytest.mark.parametrize("key", KEYS)
 def test_any_value_of_any_key_is_taken_or_refused_with_its_line(key):
-    entry = entry_text("double horn").replace('size = "medium"\n', "")
+    entry = Catalogue.shipped().entry_text("double horn").replace('size = "medium"\n', "")
     for value in VALUES:
         lines = [line for line in _one_line_each(entry) if not line.startswith(f"{key} ")]
         text = "\n".join([*lines, f"{key} = {value}"]) + "\n"
@@ -90,6 +90,6 @@ def test_true_is_no_number_and_one_is_a_float():
     ],
 )
 def test_sizes_are_checked_too(sizes, words):
-    text = f"[sizes]\n{sizes}\n{entry_text('double horn')}"
+    text = f"[sizes]\n{sizes}\n{Catalogue.shipped().entry_text('double horn')}"
     with pytest.raises(InputError, match=words):
         read_catalogue(text, "mine.toml", SIZES)
