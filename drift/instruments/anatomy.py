@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from drift.errors import InstrumentError, ReachError
+from drift.instruments.effects import SlideEffect
 from drift.notes import shown
 
 __all__ = [
@@ -84,6 +85,8 @@ class Slide:
     path_factor : float
         Millimetres of air path for each millimetre of pull: 2 for a U-shaped slide, 1 for a
         telescoping joint.
+    effect : SlideEffect
+        What a millimetre does on a real bore, over what the plain tube says.
     source : str
         Where the values come from.
     """
@@ -92,6 +95,7 @@ class Slide:
     sides: tuple[str, ...]
     path_factor: float = 2.0
     source: str = ""
+    effect: SlideEffect = field(default_factory=SlideEffect)
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,7 +90,8 @@ class Catalogue(Mapping[str, "Instrument"]):
                 f"{path}: the file cannot be read ({type(error).__name__})",
                 "give --instruments a TOML file in UTF-8",
             ) from error
-        return cls(read_catalogue(text, str(path), _shipped_file().sizes))
+        shipped = _shipped_file()
+        return cls(read_catalogue(text, str(path), shipped.sizes, shipped.effects))
 
     def __getitem__(self, name: str) -> Instrument:
         if self._own is not None and name in self._own.instruments:

@@ -9,7 +9,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from drift.errors import InputError
-from drift.instruments.anatomy import FixedPitch, Instrument, Priors, Side, Slide, Valve
+from drift.instruments.anatomy import (
+    FixedPitch,
+    Instrument,
+    Priors,
+    Side,
+    Slide,
+    Valve,
+)
+from drift.instruments.effects import SlideEffect
 from drift.instruments.toml_table import Table, read_toml
 from drift.notes import canonical_note, hertz_of, midi_of
 
@@ -25,7 +33,9 @@ INSTRUMENT_KEYS = frozenset(
 SIDE_KEYS = frozenset(
     ("name", "fundamental", "fundamental_hz", "tuning_notes", "quarter_wave", "source")
 )
-SLIDE_KEYS = frozenset(("name", "sides", "path_factor", "source"))
+SLIDE_KEYS = frozenset(("name", "sides", "path_factor", "effect", "source"))
+EFFECT_KEYS = frozenset(("mean", "sd", "note_sd", "notes", "source"))
+NOTE_EFFECT_KEYS = frozenset(("mean", "sd"))
 VALVE_KEYS = frozenset(("name", "fraction", "source"))
 FIXED_KEYS = frozenset(("cents_per_celsius", "low", "high", "source"))
 
@@ -35,6 +45,7 @@ SEMITONES_OF_VALVE = {"1": 2, "2": 1, "3": 3, "4": 5, "F": 5}
 LARGEST_TRANSPOSITION = 36
 
 Sizes = Mapping[str, Mapping[str, Any]]
+Effects = Mapping[str, SlideEffect]
 
 
 @dataclass(frozen=True)
@@ -49,14 +60,19 @@ class CatalogueFile:
         Each as it is written.
     sizes : mapping
         What is expected before any reading, by size.
+    effects : mapping
+        What a millimetre of slide does, by kind of bore.
     """
 
     instruments: dict[str, Instrument]
     texts: dict[str, str]
     sizes: Sizes
+    effects: Effects
 
 
-def read_catalogue(text: str, file: str, sizes: Sizes | None = None) -> CatalogueFile:
+def read_catalogue(
+    text: str, file: str, sizes: Sizes | None = None, effects: Effects | None = None
+) -> CatalogueFile:
     """Read the instruments of a TOML file.
 
     Parameters
@@ -67,6 +83,8 @@ def read_catalogue(text: str, file: str, sizes: Sizes | None = None) -> Catalogu
         Its name, for messages.
     sizes : mapping, optional
         Sizes known beside those of the file.
+    effects : mapping, optional
+        Kinds of bore known beside those of the file.
 
     Returns
     -------
@@ -79,17 +97,18 @@ def read_catalogue(text: str, file: str, sizes: Sizes | None = None) -> Catalogu
         If the TOML or an entry is wrong; names file, line and key.
     """
     whole = read_toml(text, file, "compare with an entry of drift instruments NAME --toml")
-    whole.only(("instrument", "sizes"), "the file")
+    whole.only(("instrument", "sizes", "effects"), "the file")
     known = {**(sizes or {}), **_sizes(whole.table("sizes"))}
+    bores = {**(effects or {}), **_effects(whole.table("effects"))}
     instruments: dict[str, Instrument] = {}
     texts: dict[str, str] = {}
     for table in whole.headed("instrument"):
-        instrument = _instrument(table, known)
+        instrument = _instrument(table, known, bores)
         if instrument.name in instruments:
             raise table.wrong("name", f"{instrument.name!r} stands in the file twice")
         instruments[instrument.name] = instrument
         texts[instrument.name] = table.text
-    return CatalogueFile(instruments, texts, known)
+    return CatalogueFile(instruments, texts, known, bores)
 
 
 def _sizes(table: Table) -> Sizes:
@@ -97,6 +116,28 @@ def _sizes(table: Table) -> Sizes:
     for row in rows.values():
         row.only(PRIOR_KEYS, "sizes")
     return {name: row.values for name, row in rows.items()}
+
+
+def _effects(table: Table) -> dict[str, SlideEffect]:
+    return {name: _effect(table.table(name)) for name in table.values}
+
+
+def _effect(row: Table) -> SlideEffect:
+    row.only(EFFECT_KEYS, "effects")
+    notes = row.table("notes")
+    apart = []
+    for name in notes.values:
+        one = notes.table(name)
+        one.only(NOTE_EFFECT_KEYS, "notes")
+        note = _note(notes, name, name)
+        apart.append((note, one.take_number("mean", 0.0, 4.0), one.take_number("sd", 0.0, 2.0)))
+    return SlideEffect(
+        row.take_number("mean", 0.0, 4.0),
+        row.take_number("sd", 0.0, 2.0),
+        row.take_number("note_sd", 0.0, 2.0) if "note_sd" in row.values else 0.0,
+        tuple(apart),
+        row.take("source", str, ""),
+    )
 
 
 def _plain(text: str) -> str:
@@ -111,7 +152,7 @@ def _note(table: Table, key: str, text: str) -> str:
     return canonical_note(text)
 
 
-def _instrument(table: Table, sizes: Sizes) -> Instrument:
+def _instrument(table: Table, sizes: Sizes, effects: Effects) -> Instrument:
     table.only(INSTRUMENT_KEYS, "instrument")
     family = table.take("family", str)
     if family not in FAMILIES:
@@ -128,7 +169,7 @@ def _instrument(table: Table, sizes: Sizes) -> Instrument:
         name=name,
         family=family,
         sides=sides,
-        slides=_slides(table, sides),
+        slides=_slides(table, sides, family, effects),
         valves=_valves(table),
         written_semitones=semitones,
         compass=_compass(table),
@@ -171,14 +212,17 @@ def _side(row: Table) -> Side:
     )
 
 
-def _slides(table: Table, sides: tuple[Side, ...]) -> tuple[Slide, ...]:
-    slides = tuple(_slide(row, [s.name for s in sides]) for row in table.tables("slides", []))
+def _slides(
+    table: Table, sides: tuple[Side, ...], family: str, effects: Effects
+) -> tuple[Slide, ...]:
+    names = [side.name for side in sides]
+    slides = tuple(_slide(row, names, family, effects) for row in table.tables("slides", []))
     if len({slide.name.casefold() for slide in slides}) < len(slides):
         raise table.wrong("slides", "two slides have the same name")
     return slides
 
 
-def _slide(row: Table, sides: list[str]) -> Slide:
+def _slide(row: Table, sides: list[str], family: str, effects: Effects) -> Slide:
     row.only(SLIDE_KEYS, "slides")
     name = _plain(row.take("name", str))
     if not re.fullmatch(r"[A-Za-z][\w-]*", name):
@@ -188,7 +232,11 @@ def _slide(row: Table, sides: list[str]) -> Slide:
         if side not in sides:
             raise row.wrong("sides", f"there is no side {side!r}")
     factor = row.take_number("path_factor", 0.0, 4.0, 2.0)
-    return Slide(name, tuple(served), factor, row.take("source", str, ""))
+    bore = row.take("effect", str, family)
+    if bore not in effects and "effect" in row.values:
+        raise row.wrong("effect", f"{bore!r} is not one of {', '.join(effects)}")
+    effect = effects.get(bore, SlideEffect())
+    return Slide(name, tuple(served), factor, row.take("source", str, ""), effect)
 
 
 def _valves(table: Table) -> tuple[Valve, ...]:

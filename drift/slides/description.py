@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from drift.instruments.anatomy import Instrument, Side, Slide
+from drift.instruments.effects import SlideEffect
 from drift.notes import shown, written_of
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.valves import equal_tempered_cents, loop_length_m
@@ -82,6 +83,16 @@ def _slide(instrument: Instrument, slide: Slide) -> list[str]:
     return [
         f"{shown(slide.name)}: {', '.join(effects)}; {slide.path_factor:g} mm of air for each mm",
         _source(slide.source),
+        *_effect(slide.effect),
+    ]
+
+
+def _effect(effect: SlideEffect) -> list[str]:
+    notes = ", ".join(f"{shown(n)} {mean:g} ± {sd:g}" for n, mean, sd in effect.notes)
+    return [
+        f"    on real bores a millimetre does {effect.mean:g} ± {effect.sd:g} times as much"
+        + (f" ({notes})" if notes else ""),
+        _source(effect.source),
     ]
 
 
