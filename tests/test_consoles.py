@@ -1,0 +1,54 @@
+"""What the documents show is what the commands print."""
+
+import pytest
+
+from tests.consoles import ROOT, agrees, blocks_of, prepared, printed_by, written_anew
+
+PAGES = sorted(
+    path
+    for path in (ROOT / "docs").rglob("*.md")
+    if any(block.why_not is None for block in blocks_of(path.read_text(encoding="utf-8")))
+)
+
+PAGE = """
+```console
+$ echo one; \\
+      echo two
+one
+two
+$ echo three
+...ee
+```
+
+<!-- not run: it needs a serial port -->
+```
+$ false
+```
+"""
+
+
+def test_a_block_is_read_as_a_reader_reads_it():
+    first, second = blocks_of(PAGE)
+    assert [step.command for step in first.steps] == ["echo one; \\\n      echo two", "echo three"]
+    assert first.steps[0].shown == "one\ntwo\n"
+    assert second.why_not == "it needs a serial port"
+
+
+def test_what_is_left_out_agrees_and_what_is_wrong_does_not():
+    assert agrees("one\n...\nfour\n", "one\ntwo\nthree\nfour\n")
+    assert agrees("", "\n")
+    assert not agrees("one\n", "two\n")
+
+
+def test_a_page_is_written_anew_where_it_differs():
+    assert written_anew(PAGE) == PAGE
+    assert written_anew(PAGE.replace("two\n$", "2\n$")) == PAGE
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_what_a_page_shows_is_what_it_prints(page, tmp_path):
+    environment = prepared(tmp_path)
+    for block in blocks_of(page.read_text(encoding="utf-8")):
+        for command, shown in block.steps if block.why_not is None else ():
+            printed = printed_by(command, tmp_path, environment)
+            assert agrees(shown, printed), f"$ {command}\n{printed}"
