@@ -13,8 +13,6 @@ author = "the rehearsal-drift developers"
 extensions = [
     "myst_parser",
     "sphinx.ext.autodoc",
-    "sphinx.ext.autosummary",
-    "sphinx.ext.mathjax",
     "sphinx.ext.viewcode",
     "numpydoc",
 ]
@@ -24,11 +22,12 @@ exclude_patterns = ["build"]
 myst_heading_anchors = 3
 suppress_warnings = ["myst.xref_missing"]  # links to files of the repository
 numpydoc_show_class_members = False
-autosummary_generate = True
 autodoc_typehints = "none"
 html_theme = "alabaster"
 html_theme_options = {"description": "How far to move which slide", "fixed_sidebar": True}
 html_show_copyright = False
-html_math_renderer = "mathjax"
-mathjax_path = ""  # no page asks another machine for anything
 smartquotes = False
+
+from reference_pages import write_pages  # noqa: E402 - found by the path above
+
+write_pages(Path(__file__).parent / "reference" / "made")

@@ -1,0 +1,97 @@
+"""Pages of the reference, made from the program itself each time the documentation is built."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from drift.logbook.records import Column
+
+__all__ = ["write_pages"]
+
+
+def write_pages(folder: Path) -> None:
+    """Write the pages that are made from code into a folder, which need not exist.
+
+    Parameters
+    ----------
+    folder : Path
+        Where; pages of the same name are written over.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    pages = {
+        "commands": _commands(),
+        "files": _files(),
+        "catalogue": _catalogue(),
+        "answers": _answers(),
+    }
+    for name, text in pages.items():
+        if text:
+            (folder / f"{name}.md").write_text(text, encoding="utf-8")
+
+
+def _fenced(text: str) -> str:
+    return f"```text\n{text.rstrip()}\n```\n"
+
+
+def _commands() -> str:
+    """Return what ``--help`` says of each command."""
+    from drift.cli import COMMANDS, main
+
+    os.environ["COLUMNS"] = "88"
+    parts = ["# Commands\n\nWhat `drift COMMAND --help` prints.\n"]
+    for words in [[], *([name] for name in COMMANDS)]:
+        out = io.StringIO()
+        with contextlib.redirect_stdout(out), contextlib.suppress(SystemExit):
+            main([*words, "--help"])
+        parts.append(f"## {' '.join(['drift', *words])}\n\n{_fenced(out.getvalue())}")
+    return "\n".join(parts)
+
+
+def _files() -> str:
+    """Return the tables of a rehearsal folder and their columns."""
+    from drift.logbook.records import RECORDS
+
+    parts = ["# Files\n\nThe tables of a rehearsal folder, a Frictionless Data Package.\n"]
+    for name, record in RECORDS.items():
+        rows = [_row(column) for column in record.columns]
+        head = "| column | type | required | meaning |\n|---|---|---|---|"
+        parts.append(f"## {name}.csv\n\n{head}\n" + "\n".join(rows) + "\n")
+    return "\n".join(parts)
+
+
+def _row(column: Column) -> str:
+    unit = f" [{column.unit}]" if column.unit else ""
+    required = "yes" if column.required else "no"
+    return f"| `{column.name}` | {column.kind} | {required} | {column.title}{unit} |"
+
+
+def _catalogue() -> str:
+    """Return everything the catalogue knows, with the source of every number."""
+    from drift.instruments import Catalogue
+    from drift.notes import shown
+    from drift.slides.description import described
+
+    parts = ["# Instruments\n\nThe shipped catalogue.\n"]
+    for entry in Catalogue.shipped().values():
+        parts.append(f"## {shown(entry.name)}\n\n{_fenced(described(entry))}")
+    return "\n".join(parts)
+
+
+def _answers() -> str:
+    """Return the JSON Schemas of the answers, if the package has them."""
+    from importlib.resources import files
+
+    schemas = files("drift").joinpath("schemas")
+    if not schemas.is_dir():
+        return ""
+    parts = ["# Answers in JSON\n\nThe schema of what each command prints with `--json`.\n"]
+    found = (entry for entry in schemas.iterdir() if entry.name.endswith(".json"))
+    for entry in sorted(found, key=lambda one: one.name):
+        text = entry.read_text(encoding="utf-8").rstrip()
+        parts.append(f"## {entry.name.split('.')[0]}\n\n```json\n{text}\n```\n")
+    return "\n".join(parts)
