@@ -33,7 +33,7 @@ def test_it_has_what_it_is_for():
     assert {"play", "rest", "slide"} <= words
     gaps = season.temperatures.groupby("rehearsal")["time"].diff().dt.total_seconds() / 60
     assert gaps.max() > 20  # one gap in the temperatures
-    assert drift.pair(season).attrs["left_out"]
+    assert drift.pair(season).left_out
 
 
 def test_the_fit_finds_the_truth_of_the_simulation_again():

@@ -15,8 +15,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from drift.logbook.rehearsals import Rehearsals
     from drift.regression.results import Fit
 
@@ -56,7 +54,8 @@ def run(options: argparse.Namespace) -> int:
     paired = drift.pair(season)
     fit = drift.fit(paired)
     print("A simulated season of an invented band; nothing here was measured.\n")
-    print(f"{len(paired)} readings paired with their temperature, {_left_out(paired)} left out")
+    left_out = sum(item.count for item in paired.left_out)
+    print(f"{len(paired)} readings paired with their temperature, {left_out} left out")
     print(_answer(fit))
     for celsius in (HOT_CELSIUS, COLD_CELSIUS):
         print(_slides(fit, season, celsius))
@@ -82,12 +81,6 @@ def _make(out: Path) -> None:
             f"{out} cannot be made: {error.strerror or error}",
             "choose a folder that you may write to",
         ) from None
-
-
-def _left_out(paired: pd.DataFrame) -> int:
-    from drift.pairing import left_out
-
-    return sum(item["count"] for item in left_out(paired))
 
 
 def _answer(fit: Fit) -> str:

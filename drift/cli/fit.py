@@ -17,6 +17,7 @@ from drift.cli.options import add_instruments, add_json, add_source, catalogue_o
 if TYPE_CHECKING:
     import pandas as pd
 
+    from drift.pairing import Paired
     from drift.regression.advice import Advice
     from drift.regression.results import Fit
 
@@ -98,7 +99,7 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _fitted(options: argparse.Namespace) -> tuple[Fit, pd.DataFrame]:
+def _fitted(options: argparse.Namespace) -> tuple[Fit, Paired | pd.DataFrame]:
     """Return the fit, and the paired table that it is of."""
     from drift.logbook.rehearsals import load
     from drift.pairing import pair

@@ -64,7 +64,7 @@ async def rehearsal(request: Request) -> Response:
     number, name = await _named(request)
     learnt = await state.learn()
     interrupted = await run_in_threadpool(state.room.book.interrupted)
-    paired = learnt.paired[learnt.paired["rehearsal"] == name]
+    paired = learnt.paired.frame[learnt.paired.frame["rehearsal"] == name]
     events = learnt.season.events
     return page(
         "one.html",

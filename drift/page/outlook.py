@@ -11,7 +11,7 @@ import pandas as pd
 from drift.errors import DriftError
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals, load
-from drift.pairing import pair
+from drift.pairing import Paired, pair
 from drift.regression.results import Fit
 from drift.slides.standing import Standing, learnt_from, standing
 
@@ -26,7 +26,7 @@ class Learnt:
     ----------
     season : Rehearsals
         Everything logged so far.
-    paired : DataFrame
+    paired : Paired
         Its readings with temperature and playing time.
     known : Fit
         The regression, or acoustics alone where the readings are too few.
@@ -35,7 +35,7 @@ class Learnt:
     """
 
     season: Rehearsals
-    paired: pd.DataFrame
+    paired: Paired
     known: Fit
     basis: str
 
@@ -64,7 +64,7 @@ def learn(path: Path, before: Learnt | None = None, catalogue: Catalogue | None 
     """
     season = load(path, catalogue)
     paired = pair(season, catalogue=catalogue)
-    if before is not None and paired.equals(before.paired):
+    if before is not None and paired.same_as(before.paired):
         return Learnt(season, paired, before.known, before.basis)
     return Learnt(season, paired, *learnt_from(paired, catalogue))
 

@@ -94,8 +94,10 @@ def _axes(height: float) -> Axes:
 
 def _rows(found: Learnt, rehearsal: str) -> pd.DataFrame:
     """Return the readings with what was expected of them; without, where there is no fit."""
-    rows = _part(found.known.rows, rehearsal) if len(found.known.rows) else found.paired.iloc[:0]
-    return rows if len(rows) else _part(found.paired, rehearsal)
+    rows = (
+        _part(found.known.rows, rehearsal) if len(found.known.rows) else found.paired.frame.iloc[:0]
+    )
+    return rows if len(rows) else _part(found.paired.frame, rehearsal)
 
 
 def _part(table: pd.DataFrame, rehearsal: str) -> pd.DataFrame:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from drift.pairing.readings import (
+from drift.pairing.paired import LeftOut, Paired, Reason
+from drift.pairing.readings import SETTLE_SECONDS, pair
+from drift.pairing.thermometers import (
     GAP_MINUTES,
-    SETTLE_SECONDS,
     TYPED_MINUTES,
-    left_out,
-    pair,
+    chosen_thermometers,
     temperatures_at,
 )
 
@@ -15,7 +15,10 @@ __all__ = [
     "GAP_MINUTES",
     "SETTLE_SECONDS",
     "TYPED_MINUTES",
-    "left_out",
+    "LeftOut",
+    "Paired",
+    "Reason",
+    "chosen_thermometers",
     "pair",
     "temperatures_at",
 ]

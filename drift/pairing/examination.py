@@ -15,7 +15,7 @@ from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals, of_logbook
-from drift.pairing.readings import GAP_MINUTES, temperatures_at
+from drift.pairing.thermometers import GAP_MINUTES, temperatures_at
 from drift.times import shown_time
 
 __all__ = ["Examination", "Finding", "close_interrupted", "examine", "suspicious"]

@@ -6,13 +6,13 @@ standard errors that a methods section needs; the anchored method is the one to 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.pairing.paired import LeftOut
 from drift.regression.at_scale import absorb, sums_of
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.diagnostics import correlation_within, diagnostics_of
@@ -30,7 +30,7 @@ DENSE_CELLS = 20_000_000
 """A design with more cells than this is not built; the intercepts are absorbed instead."""
 
 
-def fit_classical(rows: pd.DataFrame, left_out: tuple[Mapping[str, Any], ...], method: str) -> Fit:
+def fit_classical(rows: pd.DataFrame, left_out: tuple[LeftOut, ...], method: str) -> Fit:
     """Fit each kind of instrument by itself and dress the answer.
 
     Parameters

@@ -12,6 +12,7 @@ import pandas as pd
 
 from drift.errors import DriftError, TooLittleData
 from drift.instruments import Catalogue
+from drift.pairing.paired import Paired
 from drift.regression.fits import fit, rows_to_fit
 from drift.regression.results import Fit
 
@@ -100,7 +101,7 @@ def _off(rms_cents: float) -> str:
 
 
 def compare(
-    paired: pd.DataFrame,
+    paired: Paired | pd.DataFrame,
     methods: tuple[str, ...] = ("anchored", "least-squares", "mixed"),
     *,
     catalogue: Catalogue | None = None,
@@ -109,7 +110,7 @@ def compare(
 
     Parameters
     ----------
-    paired : DataFrame
+    paired : Paired or DataFrame
         As for `drift.fit`, of at least three rehearsals.
     methods : tuple of str
         The methods to compare.
@@ -136,12 +137,14 @@ def compare(
     return _leave_out(paired, ways, catalogue)
 
 
-def compare_shapes(paired: pd.DataFrame, *, catalogue: Catalogue | None = None) -> Comparison:
+def compare_shapes(
+    paired: Paired | pd.DataFrame, *, catalogue: Catalogue | None = None
+) -> Comparison:
     """Leave out each rehearsal in turn and predict it with several shapes of the time term.
 
     Parameters
     ----------
-    paired : DataFrame
+    paired : Paired or DataFrame
         As for `drift.fit`, of at least three rehearsals.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
@@ -181,7 +184,7 @@ def _drift_of(found: Fit) -> Curve:
 
 
 def _leave_out(
-    paired: pd.DataFrame,
+    paired: Paired | pd.DataFrame,
     ways: Mapping[str, Callable[[pd.DataFrame], Curve]],
     catalogue: Catalogue | None,
 ) -> Comparison:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -10,6 +9,7 @@ import pandas as pd
 
 from drift.errors import InputError, InstrumentError
 from drift.instruments import Catalogue, Instrument, Priors, canonical_name, find
+from drift.pairing.paired import LeftOut, Paired, Reason
 from drift.regression.anchored import Part, fit_anchored
 from drift.regression.grouping import INTERCEPT, numbered
 from drift.regression.posterior import before_the_data
@@ -25,7 +25,7 @@ NUMBERS = ("reference_cents", "celsius", "playing_minutes")
 
 
 def fit(
-    paired: pd.DataFrame,
+    paired: Paired | pd.DataFrame,
     method: str = "anchored",
     *,
     start: str = "stated",
@@ -35,7 +35,7 @@ def fit(
 
     Parameters
     ----------
-    paired : DataFrame
+    paired : Paired or DataFrame
         One row a reading: ``rehearsal, player, instrument, note, reference_cents, celsius,
         playing_minutes``, and where known ``side``, ``time``, ``spells``, ``minutes_into_spell``
         and ``initial_warmth``; such as `drift.pair` gives.
@@ -101,8 +101,8 @@ def physics(catalogue: Catalogue | None = None) -> Fit:
 
 
 def rows_to_fit(
-    paired: pd.DataFrame, catalogue: Catalogue | None = None
-) -> tuple[pd.DataFrame, tuple[Mapping[str, Any], ...]]:
+    paired: Paired | pd.DataFrame, catalogue: Catalogue | None = None
+) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
     """Return the rows that a fit can use, complete, and the reasons why others were left out.
 
     Raises
@@ -112,13 +112,14 @@ def rows_to_fit(
     TooLittleData
         If no row is left.
     """
-    missing = [name for name in (*TEXTS, *NUMBERS) if name not in paired]
+    given_rows = paired.frame if isinstance(paired, Paired) else paired
+    missing = [name for name in (*TEXTS, *NUMBERS) if name not in given_rows]
     if missing:
         raise InputError(
             f"the paired table has no column {', '.join(missing)}",
             "make it with drift.pair, or add the columns",
         )
-    rows = paired.reset_index(drop=True)
+    rows = given_rows.reset_index(drop=True)
     codes, given = numbered(rows, ["instrument"])
     names = [canonical_name(str(name)) for name in given]
     if names != list(given):
@@ -130,24 +131,23 @@ def rows_to_fit(
     if "spells" not in rows or "minutes_into_spell" not in rows:
         rows["spells"] = pd.Series([()] * len(rows), index=rows.index, dtype=object)
         rows["minutes_into_spell"] = rows["playing_minutes"]
-    left_out = [dict(item) for item in paired.attrs.get("left_out", [])]
+    left_out = list(paired.left_out) if isinstance(paired, Paired) else []
     columns = [*NUMBERS, "minutes_into_spell", "initial_warmth"]
     finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
     fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
     reasons = {
-        "a number is missing": ~np.logical_and.reduce(finite),
-        "an instrument of fixed pitch, which playing does not warm": fixed[codes],
+        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite),
+        Reason.FIXED_PITCH: fixed[codes],
     }
     out = np.zeros(len(rows), dtype=bool)
     for reason, hit in reasons.items():
         if count := int((hit & ~out).sum()):
-            left_out.append({"reason": reason, "count": count})
+            left_out.append(LeftOut(reason, count))
         out |= hit
     if out.all():
         raise nothing_left(left_out)
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]
-    kept.attrs = {}
     return kept, tuple(left_out)
 
 
@@ -176,7 +176,7 @@ def _priors(name: str, catalogue: Catalogue | None) -> Priors:
 
 def _anchored(
     rows: pd.DataFrame,
-    left_out: tuple[Mapping[str, Any], ...],
+    left_out: tuple[LeftOut, ...],
     catalogue: Catalogue | None,
     start_stated: bool,
 ) -> Fit:

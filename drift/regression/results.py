@@ -14,6 +14,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.groups import codes_of
 from drift.instruments import canonical_name
+from drift.pairing.paired import LeftOut
 from drift.regression.warmup import drift_columns
 
 if TYPE_CHECKING:
@@ -150,7 +151,7 @@ class Fit:
     rows : DataFrame
         The readings used, with ``drift`` (expected, cents), ``residual`` (cents) and ``weight``
         (1, or less when a reading is suspected of being wild).
-    left_out : tuple of mappings
+    left_out : tuple of LeftOut
         Reasons and counts of readings that were not used.
     rehearsal_sd_cents, reading_sd_cents : float
         Standard deviations of a player's day and of a single reading (NaN: not estimated).
@@ -167,7 +168,7 @@ class Fit:
     method: str
     kinds: Mapping[str, Kind]
     rows: pd.DataFrame = field(repr=False)
-    left_out: tuple[Mapping[str, Any], ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
     rehearsal_sd_cents: float = float("nan")
     reading_sd_cents: float = float("nan")
     celsius_range: tuple[float, float] | None = None
@@ -350,7 +351,7 @@ class Fit:
         return {
             "method": self.method,
             "readings_used": len(self.rows),
-            "left_out": [dict(item) for item in self.left_out],
+            "left_out": [item.to_json() for item in self.left_out],
             "players": self.players,
             "rehearsals": self.rehearsals,
             "celsius_range": list(self.celsius_range) if self.celsius_range else None,

@@ -12,6 +12,7 @@ import pandas as pd
 
 from drift.errors import TooLittleData
 from drift.notes import shown
+from drift.pairing.paired import LeftOut
 from drift.regression.diagnostics import correlation_within
 from drift.regression.grouping import intercepts_of
 from drift.regression.untangling import where_to_measure
@@ -47,17 +48,6 @@ DIAGNOSTICS = {
     "breusch_pagan_p": "Breusch-Pagan p",
 }
 """What the usual figures of a regression are called."""
-
-REMEDIES = {
-    "no temperature": "log a temperature beside the readings: temp 21.5, or a thermometer",
-    "of playing": "read again after some minutes of playing",
-    "before the player": "log play when the player begins, and read after that",
-    "the side": "say on which side each reading was, such as F or Bb",
-    "flagged": "fit with the flagged readings too, or read again without watching the tuner",
-    "lagged": "fit with the flagged readings too, or wait until the thermometer has settled",
-    "fixed pitch": "log an instrument with a tube; a plan for a gig knows bars as well",
-    "a number is missing": "fill in the missing numbers",
-}
 """What helps, by words of the reason for which readings were left out."""
 
 
@@ -153,26 +143,25 @@ def _alone(rows: pd.DataFrame) -> str | None:
     )
 
 
-def nothing_left(left_out: Sequence[Mapping[str, Any]]) -> TooLittleData:
+def nothing_left(left_out: Sequence[LeftOut]) -> TooLittleData:
     """Return the refusal to fit no readings, with the reasons and what helps against the first.
 
     Parameters
     ----------
-    left_out : sequence of mapping
-        ``reason`` and ``count`` of the readings left out.
+    left_out : sequence of LeftOut
+        Why the readings were left out.
     """
-    commonest = sorted(left_out, key=lambda item: -item["count"])
+    commonest = sorted(left_out, key=lambda item: -item.count)
     if not commonest:
         return TooLittleData(
             "no reading is left to fit: there are none",
             "log readings of a few notes with a temperature, or ask physics for acoustics alone",
         )
-    total = sum(item["count"] for item in commonest)
-    told = ", ".join(f"{item['count']} {item['reason']}" for item in commonest)
-    remedies = (text for words, text in REMEDIES.items() if words in commonest[0]["reason"])
+    total = sum(item.count for item in commonest)
     return TooLittleData(
-        f"no reading is left to fit: of {_count(total, 'reading')}, {told}",
-        next(remedies, "log readings of a few notes with a temperature"),
+        f"no reading is left to fit: of {_count(total, 'reading')}, "
+        + ", ".join(f"{item.count} {item.reason.text}" for item in commonest),
+        commonest[0].reason.remedy,
     )
 
 
@@ -208,7 +197,7 @@ def _headline(fit: Fit) -> str:
     if not fit.kinds:
         return f"{fit.method}: acoustics alone, no readings"
     low, high = fit.celsius_range or (float("nan"), float("nan"))
-    out = "; ".join(f"{item['count']} {item['reason']}" for item in fit.left_out)
+    out = "; ".join(f"{item.count} {item.reason.text}" for item in fit.left_out)
     return (
         f"{fit.method}: {_count(len(fit.rows), 'reading')}, {_count(fit.players, 'player')}, "
         f"{_count(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"

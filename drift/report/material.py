@@ -14,6 +14,7 @@ import pandas as pd
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
+from drift.pairing.paired import Paired
 from drift.regression.results import Estimate, Fit
 
 __all__ = ["Made", "Material", "day", "hour", "interval", "number", "plural", "versions"]
@@ -57,7 +58,7 @@ class Material:
     ----------
     rehearsals : Rehearsals
         All that was logged, of one player where one was asked for.
-    paired : DataFrame
+    paired : Paired
         Its readings as they were paired.
     fit : Fit
         The fit of all of them.
@@ -72,7 +73,7 @@ class Material:
     """
 
     rehearsals: Rehearsals
-    paired: pd.DataFrame
+    paired: Paired
     fit: Fit
     names: tuple[str, ...]
     zone: tzinfo

@@ -74,7 +74,7 @@ def rehearsals(material: Material) -> Section:
 
 def left_out(material: Material) -> Section:
     """Tell which readings were not used, and which ones look wild."""
-    counts = [(str(item["reason"]), str(item["count"])) for item in material.fit.left_out]
+    counts = [(item.reason.text, str(item.count)) for item in material.fit.left_out]
     blocks: list[Block] = [
         Words(
             f"Used: {len(material.fit.rows)} of "

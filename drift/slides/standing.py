@@ -14,7 +14,7 @@ from drift.errors import InputError, TooLittleData
 from drift.instruments import Catalogue, find
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
-from drift.pairing import pair, temperatures_at
+from drift.pairing import Paired, pair, temperatures_at
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import calibration_of, last_positions
 from drift.regression.fits import fit, physics
@@ -240,12 +240,14 @@ def standing(
     )  # fmt: skip
 
 
-def learnt_from(paired: pd.DataFrame, catalogue: Catalogue | None = None) -> tuple[Fit, str]:
+def learnt_from(
+    paired: Paired | pd.DataFrame, catalogue: Catalogue | None = None
+) -> tuple[Fit, str]:
     """Return the fit of the readings so far, or acoustics alone, and which of the two in words.
 
     Parameters
     ----------
-    paired : DataFrame
+    paired : Paired or DataFrame
         The paired table; it may have no rows.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.

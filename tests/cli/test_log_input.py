@@ -125,7 +125,7 @@ def test_a_thermometer_is_unplugged_and_plugged_in_again(tmp_path):
     finally:
         thermometer.unplug()
     assert b"unplugged?" in err
-    table = pair(load(book), settle_seconds=0.0)
+    table = pair(load(book), settle_seconds=0.0).frame
     assert table["celsius"].tolist() == [25.0, 21.0]
     assert {finding.kind for finding in suspicious(load(book))} == {"away", "all at once"}
 

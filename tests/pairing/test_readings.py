@@ -7,7 +7,7 @@ import pytest
 from drift.errors import InputError
 from drift.instruments import find
 from drift.logbook.rehearsals import load
-from drift.pairing import left_out, pair
+from drift.pairing import LeftOut, Reason, pair
 from tests.folders import write
 
 READINGS = "time,rehearsal,player,instrument,side,note,cents,a4_hz,remark\n"
@@ -46,40 +46,40 @@ def paired(tmp_path, readings, temperatures, events="", notices="", **options):
 
 def test_the_temperature_is_interpolated_between_near_samples(tmp_path):
     table = paired(tmp_path, [reading(13)], [sample(10, 20), sample(20, 25)])
-    assert table["celsius"].tolist() == [pytest.approx(21.5)]
-    assert table["playing_minutes"].tolist() == [13.0]
+    assert table.frame["celsius"].tolist() == [pytest.approx(21.5)]
+    assert table.frame["playing_minutes"].tolist() == [13.0]
 
 
 def test_across_a_gap_the_nearest_sample_within_ten_minutes_is_taken(tmp_path):
     table = paired(
         tmp_path, [reading(15), reading(25), reading(38)], [sample(10, 20), sample(40, 26)]
     )
-    assert table["celsius"].tolist() == [20.0, 26.0]
-    assert left_out(table) == [{"reason": "no temperature within 10 minutes", "count": 1}]
+    assert table.frame["celsius"].tolist() == [20.0, 26.0]
+    assert table.left_out == (LeftOut(Reason.NO_TEMPERATURE, 1),)
 
 
 def test_an_absent_thermometer_is_not_bridged(tmp_path):
     away = [notice(12, "away"), notice(18, "back")]
     table = paired(tmp_path, [reading(16)], [sample(10, 20), sample(19, 29)], notices=away)
-    assert table["celsius"].tolist() == [29.0]  # the nearer one, not 26 between them
+    assert table.frame["celsius"].tolist() == [29.0]  # the nearer one, not 26 between them
 
 
 def test_a_typed_temperature_fills_in_and_holds_half_an_hour(tmp_path):
     temperatures = [sample(2, 18.0), sample(20, 22.0, "typed")]
     table = paired(tmp_path, [reading(4), reading(49), reading(51)], temperatures)
-    assert table["celsius"].tolist() == [18.0, 22.0]
-    assert left_out(table)[0]["count"] == 1
+    assert table.frame["celsius"].tolist() == [18.0, 22.0]
+    assert table.left_out[0].count == 1
     early = paired(tmp_path, [reading(9)], [sample(20, 22.0, "typed")])
-    assert left_out(early)[0]["count"] == 1  # a typed value does not hold backwards
+    assert early.left_out[0].count == 1  # a typed value does not hold backwards
 
 
 def test_the_thermometer_with_most_samples_is_used_unless_one_is_chosen(tmp_path):
     stage = [sample(m, 20) for m in (1, 5, 9)]
     outdoors = [sample(m, 5, "outdoors") for m in (5, 8)]
     temperatures = sorted(stage + outdoors)
-    assert paired(tmp_path, [reading(6)], temperatures)["celsius"].tolist() == [20.0]
+    assert paired(tmp_path, [reading(6)], temperatures).frame["celsius"].tolist() == [20.0]
     chosen = paired(tmp_path, [reading(6)], temperatures, thermometer="outdoors")
-    assert chosen["celsius"].tolist() == [5.0]
+    assert chosen.frame["celsius"].tolist() == [5.0]
     with pytest.raises(InputError, match="no temperature comes from 'case'"):
         paired(tmp_path, [reading(6)], temperatures, thermometer="case")
 
@@ -90,7 +90,7 @@ def test_the_first_half_minute_is_set_aside_and_counted(tmp_path):
     temperatures = [sample(0, 20), sample(2, 20)]
     table = paired(tmp_path, [rows[0].removeprefix(READINGS), rows[1]], temperatures)
     assert len(table) == 1
-    assert left_out(table) == [{"reason": "in the first 30 s of playing", "count": 1}]
+    assert table.left_out == (LeftOut(Reason.SETTLING, 1),)
     every = paired(
         tmp_path, [rows[0].removeprefix(READINGS), rows[1]], temperatures, settle_seconds=0.0
     )
@@ -100,15 +100,15 @@ def test_the_first_half_minute_is_set_aside_and_counted(tmp_path):
 def test_flagged_readings_stay_unless_they_are_left_out(tmp_path):
     rows = [reading(5), reading(6, remark="! mute in")]
     temperatures = [sample(5, 20), sample(7, 20)]
-    assert paired(tmp_path, rows, temperatures)["flagged"].tolist() == [False, True]
+    assert paired(tmp_path, rows, temperatures).frame["flagged"].tolist() == [False, True]
     without = paired(tmp_path, rows, temperatures, flagged=False)
-    assert left_out(without) == [{"reason": "flagged as taken otherwise", "count": 1}]
+    assert without.left_out == (LeftOut(Reason.FLAGGED, 1),)
 
 
 def test_cents_are_brought_to_440(tmp_path):
     table = paired(tmp_path, [reading(5, 0.0, a4="442")], [sample(5, 20)])
     # 1200 log2(442/440) = 7.851 cents
-    assert table["reference_cents"].tolist() == [pytest.approx(7.851, abs=1e-3)]
+    assert table.frame["reference_cents"].tolist() == [pytest.approx(7.851, abs=1e-3)]
 
 
 def test_a_slide_moved_in_the_middle_is_undone_on_the_sides_it_reaches(tmp_path):
@@ -116,12 +116,12 @@ def test_a_slide_moved_in_the_middle_is_undone_on_the_sides_it_reaches(tmp_path)
     events = [slide(1, "main", 10), slide(1, "F", 5), slide(20, "main", 20), slide(20, "F", 9)]
     table = paired(tmp_path, rows, [sample(m, 20) for m in (0, 9, 18, 27, 36)], events)
     horn = find("double horn")
-    assert table["reference_cents"].tolist() == [
+    assert table.frame["reference_cents"].tolist() == [
         0.0,
         pytest.approx(-horn.cents_of_moves("F", {"main": 10.0, "F": 4.0})),
         pytest.approx(-horn.cents_of_moves("Bb", {"main": 10.0})),
     ]
-    assert (table["reference_cents"].iloc[1:] > 0).all()  # the slide was out: it sounded flat
+    assert (table.frame["reference_cents"].iloc[1:] > 0).all()  # the slide was out: it sounded flat
 
 
 def test_without_a_side_a_moved_slide_cannot_be_undone(tmp_path):
@@ -129,7 +129,7 @@ def test_without_a_side_a_moved_slide_cannot_be_undone(tmp_path):
     temperatures = [sample(m, 20) for m in (0, 9, 18, 27, 36)]
     table = paired(tmp_path, [reading(5, side=""), reading(30, side="")], temperatures, events)
     assert len(table) == 1
-    assert left_out(table)[0]["reason"] == "slides were moved and the side is not stated"
+    assert table.left_out[0].reason is Reason.UNKNOWN_SIDE
 
 
 def test_a_measured_slide_is_undone_by_what_it_was_measured_to_do(tmp_path):
@@ -142,13 +142,13 @@ def test_a_measured_slide_is_undone_by_what_it_was_measured_to_do(tmp_path):
         "2026-10-01T18:00:00Z,Rowan,double horn,F,F,-0.44,-0.5,-0.4,6,\n"
     )
     measured = paired(tmp_path, rows, temperatures, events)
-    ratio = measured["reference_cents"].iloc[1] / plain["reference_cents"].iloc[1]
+    ratio = measured.frame["reference_cents"].iloc[1] / plain.frame["reference_cents"].iloc[1]
     assert ratio == pytest.approx(0.44 / 0.879, abs=0.01)
 
 
 def test_one_key_has_one_name(tmp_path):
     rows = [reading(5, note="A#3"), reading(6, note="Bb3")]
-    assert paired(tmp_path, rows, [sample(5, 20), sample(7, 20)])["note"].nunique() == 1
+    assert paired(tmp_path, rows, [sample(5, 20), sample(7, 20)]).frame["note"].nunique() == 1
 
 
 def test_nothing_of_the_input_is_changed(tmp_path):
@@ -156,4 +156,4 @@ def test_nothing_of_the_input_is_changed(tmp_path):
     before = season.readings.copy()
     pair(season)
     pd.testing.assert_frame_equal(season.readings, before)
-    assert np.isfinite(pair(season)["reference_cents"]).all()
+    assert np.isfinite(pair(season).frame["reference_cents"]).all()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -13,7 +14,7 @@ from drift.logbook.book import Logbook
 from drift.logbook.folders import Folder
 from drift.logbook.records import TYPED, Event, Notice, Reading, Temperature
 from drift.logbook.rehearsals import of_folder, of_logbook
-from drift.pairing import left_out, pair
+from drift.pairing import LeftOut, Reason, pair
 from sensors.reading import Temperature as Sample
 from sensors.response import Slow
 from tests.capture.test_desk import FakeClock, Said
@@ -50,25 +51,57 @@ CASE = probe("case", *((m, 30.0) for m in range(0, 41, 5)))
 
 
 def test_the_thermometer_with_most_samples_is_used_unless_one_is_chosen():
-    assert paired(*STAGE, *CASE, *readings(11))["celsius"].tolist() == [pytest.approx(21.1)]
+    assert paired(*STAGE, *CASE, *readings(11)).frame["celsius"].tolist() == [pytest.approx(21.1)]
     chosen = paired(*STAGE, *CASE, *readings(11), thermometer="case")
-    assert chosen["celsius"].tolist() == [30.0]
+    assert chosen.frame["celsius"].tolist() == [30.0]
     with pytest.raises(InputError, match="no temperature comes from 'outdoors'") as refusal:
         paired(*STAGE, *CASE, *readings(11), thermometer="outdoors")
     assert refusal.value.remedy == "there are 'stage', 'case'"
 
 
-def test_a_rehearsal_without_the_chosen_thermometer_is_left_out_and_counted():
-    other = Reading(at(11), "field", "Rowan", "double horn", "F", "F4", 5.0)
-    table = paired(*STAGE, *readings(11), other, thermometer="stage")
-    assert table["rehearsal"].tolist() == ["hall"]
-    assert {"reason": "no temperature within 10 minutes", "count": 1} in left_out(table)
+def in_the_field(record):
+    return replace(record, rehearsal="field", time=record.time + timedelta(days=7))
+
+
+FIELD = [
+    in_the_field(record)
+    for record in (Event(at(0), "hall", "", "play"), *readings(11, 21), *CASE[:4])
+]
+
+
+def test_one_thermometer_serves_all_rehearsals():
+    """The stage's has most samples in all, though in the field the case's has."""
+    few = [in_the_field(record) for record in STAGE[4:6]]
+    table = paired(*STAGE, *readings(11), *FIELD, *few)
+    assert table.thermometers == ("stage",)
+    assert table.frame["celsius"].tolist() == pytest.approx([21.1, 21.0])
+    assert table.left_out == (LeftOut(Reason.NO_TEMPERATURE, 1),)
+
+
+def test_rehearsals_without_the_chosen_thermometer_are_left_out_and_counted():
+    table = paired(*STAGE, *readings(11), *FIELD)
+    assert table.frame["rehearsal"].tolist() == ["hall"]
+    assert table.left_out == (LeftOut(Reason.OTHER_THERMOMETER, 2),)
+
+
+def test_of_several_chosen_thermometers_the_first_that_was_there_is_used():
+    both = paired(*STAGE, *CASE, *readings(11), *FIELD, thermometer=("stage", "case"))
+    assert both.thermometers == ("stage", "case")
+    assert both.frame["celsius"].tolist() == pytest.approx([21.1, 30.0, 30.0])
+    assert both.left_out == ()
+
+
+def test_what_was_typed_serves_a_rehearsal_without_a_thermometer():
+    typed = [in_the_field(record) for record in probe(TYPED, (10, 15.0))]
+    table = paired(*STAGE, *readings(11), *FIELD[:3], *typed)
+    assert table.thermometers == ("stage",)
+    assert table.frame["celsius"].tolist() == pytest.approx([21.1, 15.0, 15.0])
 
 
 def test_what_was_typed_does_not_outvote_a_thermometer():
     typed = probe(TYPED, *((m, 25.0) for m in (1, 2, 3, 4, 5)))
     table = paired(*probe("stage", (0, 20.0), (4, 20.4)), *typed, *readings(2))
-    assert table["celsius"].tolist() == [pytest.approx(20.2)]
+    assert table.frame["celsius"].tolist() == [pytest.approx(20.2)]
 
 
 @pytest.mark.parametrize(
@@ -81,7 +114,7 @@ def test_what_was_typed_does_not_outvote_a_thermometer():
 )
 def test_an_absence_is_not_bridged(away, celsius):
     table = paired(*probe("stage", (0, 20.0), (10, 21.0)), *away, *readings(5 - 1e-6))
-    assert table["celsius"].tolist() == [pytest.approx(celsius, abs=1e-3)]
+    assert table.frame["celsius"].tolist() == [pytest.approx(celsius, abs=1e-3)]
 
 
 def test_while_the_thermometer_is_away_typed_temperatures_fill_in():
@@ -93,13 +126,13 @@ def test_while_the_thermometer_is_away_typed_temperatures_fill_in():
         *readings(1, 12, 35, 40.5),
     )
     # interpolated; typed two minutes before; nearest sample five minutes after; interpolated
-    assert table["celsius"].tolist() == pytest.approx([20.1, 22.0, 24.0, 24.05])
+    assert table.frame["celsius"].tolist() == pytest.approx([20.1, 22.0, 24.0, 24.05])
 
 
 def test_nothing_fills_a_long_absence_without_a_typed_temperature():
     table = paired(*probe("stage", (0, 20.0), (40, 24.0)), notice(1, "away"), *readings(5, 20, 35))
-    assert table["time"].tolist() == [at(5), at(35)]
-    assert left_out(table) == [{"reason": "no temperature within 10 minutes", "count": 1}]
+    assert table.frame["time"].tolist() == [at(5), at(35)]
+    assert table.left_out == (LeftOut(Reason.NO_TEMPERATURE, 1),)
 
 
 SLOW = [notice(10, "settling"), notice(20, "settled")]
@@ -108,27 +141,27 @@ SLOW = [notice(10, "settling"), notice(20, "settled")]
 def test_readings_behind_a_slow_thermometer_are_flagged_and_can_be_left_out():
     records = [*STAGE, *SLOW, *readings(9, 10, 19, 20, 30), *readings(31, remark="! mute in")]
     table = paired(*records)
-    assert table["flagged"].tolist() == [False, True, True, False, False, True]
-    assert left_out(table) == []
+    assert table.frame["flagged"].tolist() == [False, True, True, False, False, True]
+    assert table.left_out == ()
     kept = paired(*records, flagged=False)
-    assert kept["time"].tolist() == [at(9), at(20), at(30)]
-    assert left_out(kept) == [
-        {"reason": "flagged as taken otherwise", "count": 1},
-        {"reason": "the thermometer lagged behind a step", "count": 2},
-    ]
+    assert kept.frame["time"].tolist() == [at(9), at(20), at(30)]
+    assert kept.left_out == (
+        LeftOut(Reason.FLAGGED, 1),
+        LeftOut(Reason.THERMOMETER_LAGGED, 2),
+    )
 
 
 def test_only_the_thermometer_that_is_used_can_lag():
     slow_case = [notice(10, "settling", "case"), notice(20, "settled", "case")]
     records = [*STAGE, *CASE, *slow_case, *readings(15)]
-    assert paired(*records)["flagged"].tolist() == [False]
-    assert paired(*records, thermometer="case")["flagged"].tolist() == [True]
+    assert paired(*records).frame["flagged"].tolist() == [False]
+    assert paired(*records, thermometer="case").frame["flagged"].tolist() == [True]
 
 
 def test_a_lag_that_nobody_ended_is_over_when_logging_begins_again():
     again = Event(at(25), "hall", "", "start")
     table = paired(*STAGE, SLOW[0], again, *readings(15, 26))
-    assert table["flagged"].tolist() == [True, False]
+    assert table.frame["flagged"].tolist() == [True, False]
 
 
 def test_a_slow_probe_carried_into_a_warm_hall(tmp_path):
@@ -144,6 +177,6 @@ def test_a_slow_probe_carried_into_a_warm_hall(tmp_path):
         with Listener(Slow(said, 120.0), book, "hall", FakeClock()):
             said.emptied.wait()
         table = pair(of_logbook(book))
-    flagged = (table["time"][table["flagged"]] - at(0)).dt.total_seconds() / 60.0
+    flagged = (table.frame["time"][table.frame["flagged"]] - at(0)).dt.total_seconds() / 60.0
     # The first sample after the step shows it: 0.8 °C in ten seconds, the air 10 °C ahead.
     assert flagged.tolist() == pytest.approx(list(range(5, 15)))

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from drift.errors import InputError, InstrumentError, TooLittleData
+from drift.pairing import Reason
 from drift.regression.fits import fit, physics
 from tests.simulate import QUANTITIES, from_a_bore, from_the_priors, random_plan
 
@@ -221,7 +222,9 @@ def test_missing_numbers_are_left_out_and_counted():
     rows = small(reference_cents=[1.0, np.nan, 3.0, 4.0])
     found = fit(rows)
     assert len(found.rows) == 3
-    assert {"reason": "a number is missing", "count": 1} in found.to_json()["left_out"]
+    assert found.to_json()["left_out"] == [
+        {"reason": "missing_number", "text": "a number is missing", "count": 1}
+    ]
 
 
 def test_no_reading_left_is_refused():
@@ -248,7 +251,7 @@ def test_bars_are_left_out_of_the_fit_and_refused_in_answers():
     rows = pd.concat([readings(), readings().assign(instrument="xylophone")], ignore_index=True)
     found = fit(rows)
     assert "xylophone" not in found.kinds
-    assert any("fixed pitch" in item["reason"] for item in found.left_out)
+    assert [item.reason for item in found.left_out] == [Reason.FIXED_PITCH]
     with pytest.raises(InstrumentError, match="fixed pitch"):
         found.change("xylophone", celsius=30.0)
 

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from drift.errors import TooLittleData
+from drift.pairing import LeftOut, Paired, Reason
 from drift.regression.fits import fit, physics
 
 
@@ -68,21 +69,20 @@ def test_screens_show_the_sign_for_flat():
 @pytest.mark.parametrize(
     ("reason", "remedy"),
     [
-        ("no temperature within 10 minutes", "log a temperature"),
-        ("before the player began to play", "log play"),
-        ("in the first 30 s of playing", "read again after some minutes"),
-        ("slides were moved and the side is not stated", "say on which side"),
-        ("flagged as taken otherwise", "fit with the flagged readings"),
-        ("the thermometer lagged behind a step", "fit with the flagged readings too, or wait"),
-        ("an instrument of fixed pitch, which playing does not warm", "log an instrument with a"),
-        ("a reason yet unknown", "log readings of a few notes"),
+        (Reason.OTHER_THERMOMETER, "choose another thermometer"),
+        (Reason.NO_TEMPERATURE, "log a temperature"),
+        (Reason.BEFORE_PLAYING, "log play"),
+        (Reason.SETTLING, "read again after some minutes"),
+        (Reason.UNKNOWN_SIDE, "say on which side"),
+        (Reason.FLAGGED, "fit with the flagged readings"),
+        (Reason.THERMOMETER_LAGGED, "fit with the flagged readings too, or wait"),
+        (Reason.MISSING_NUMBER, "fill in"),
+        (Reason.FIXED_PITCH, "log an instrument with a"),
     ],
 )
 def test_nothing_left_tells_the_reasons_and_what_helps_against_the_commonest(reason, remedy):
-    none = rows().iloc[:0]
-    none.attrs["left_out"] = [
-        {"reason": "another reason", "count": 2}, {"reason": reason, "count": 4},
-    ]  # fmt: skip
-    told = f"no reading is left to fit: of 6 readings, 4 {reason}, 2 another reason\n{remedy}"
-    with pytest.raises(TooLittleData, match=told):
+    other = next(one for one in Reason if one is not reason)
+    none = Paired(rows().iloc[:0], (LeftOut(other, 2), LeftOut(reason, 4)))
+    words = f"of 6 readings, 4 {reason.text}, 2 {other.text}\n{remedy}"
+    with pytest.raises(TooLittleData, match=f"no reading is left to fit: {words}"):
         fit(none)

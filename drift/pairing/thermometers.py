@@ -1,0 +1,233 @@
+"""The temperature at a reading: one thermometer for all rehearsals, and what people typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.errors import InputError
+from drift.groups import rows_of
+from drift.logbook.records import TYPED
+from drift.logbook.rehearsals import Rehearsals, is_typed
+
+__all__ = [
+    "GAP_MINUTES",
+    "TYPED_MINUTES",
+    "chosen_thermometers",
+    "elsewhere_at",
+    "lagged_at",
+    "temperatures_at",
+]
+
+GAP_MINUTES = 10.0
+"""Samples further apart than this are not interpolated, nor is one this far off taken."""
+
+TYPED_MINUTES = 30.0
+"""A temperature that a person typed holds this long."""
+
+Array = npt.NDArray[np.float64]
+Chosen = str | Sequence[str] | None
+
+
+def chosen_thermometers(rehearsals: Rehearsals, thermometer: Chosen = None) -> tuple[str, ...]:
+    """Return the thermometers to take temperatures from, the first choice first.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        What was logged.
+    thermometer : str or sequence of str, optional
+        The choice of a person; several are tried in their order in each rehearsal.
+
+    Returns
+    -------
+    tuple of str
+        As chosen; else the one thermometer with the most samples in all rehearsals together, so
+        that no rehearsal is compared with another by a different one. What people typed is chosen
+        only where there is nothing else. Empty where there is no temperature at all.
+
+    Raises
+    ------
+    InputError
+        When there is no sample of a chosen thermometer.
+    """
+    table = rehearsals.temperatures
+    if thermometer is not None:
+        chosen = (thermometer,) if isinstance(thermometer, str) else tuple(thermometer)
+        for name in chosen:
+            if name not in set(table["source"]):
+                known = ", ".join(map(repr, rehearsals.thermometers.index))
+                raise InputError(f"no temperature comes from {name!r}", f"there are {known}")
+        return chosen
+    probes = table[~is_typed(table)]
+    counted = (probes if len(probes) else table)["source"].value_counts(sort=True)
+    return tuple(str(name) for name in counted.index[:1])
+
+
+def temperatures_at(
+    rehearsals: Rehearsals, readings: pd.DataFrame, thermometer: Chosen = None
+) -> Array:
+    """Return the temperature at each reading [°C], NaN where there is none near enough.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Where the temperatures and the notices of absent thermometers stand.
+    readings : DataFrame
+        ``time`` and ``rehearsal`` of n readings.
+    thermometer : str or sequence of str, optional
+        As in `chosen_thermometers`.
+
+    Returns
+    -------
+    array of shape (n,)
+    """
+    result = np.full(len(readings), np.nan)
+    choice = chosen_thermometers(rehearsals, thermometer)
+    by_rehearsal = rehearsals.temperatures.groupby("rehearsal", sort=False)
+    samples = {str(name): part for name, part in by_rehearsal}
+    away = rehearsals.notices[rehearsals.notices["kind"] == "away"]
+    gone = {
+        (str(name), str(source)): _minutes(part["time"])
+        for (name, source), part in away.groupby(["rehearsal", "source"], sort=False)
+    }
+    times = _minutes(readings["time"])
+    for rehearsal, rows in rows_of(readings["rehearsal"]).items():
+        here = samples.get(str(rehearsal))
+        if here is None:
+            continue
+        chosen = _first_here(choice, here)
+        when, away_at = times[rows], gone.get((str(rehearsal), chosen), np.empty(0))
+        found, distance = _from_probe(*_samples(here, chosen), away_at, when)
+        held, age = _from_typed(*_samples(here, TYPED), when)
+        result[rows] = np.where(age < distance, held, found)
+    return result
+
+
+def lagged_at(
+    rehearsals: Rehearsals, readings: pd.DataFrame, thermometer: Chosen = None
+) -> npt.NDArray[np.bool_]:
+    """Return for which readings the thermometer still lagged behind a step of the air.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Where a slow thermometer's notices ``settling`` and ``settled`` stand.
+    readings : DataFrame
+        ``time`` and ``rehearsal`` of n readings.
+    thermometer : str or sequence of str, optional
+        As in `chosen_thermometers`.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+
+    Notes
+    -----
+    It lags from ``settling`` to ``settled``, five time constants later, or until logging was
+    begun again.
+    """
+    result = np.zeros(len(readings), dtype=bool)
+    notices, events = rehearsals.notices, rehearsals.events
+    told = notices[notices["kind"].isin(["settling", "settled"])]
+    if not len(told):
+        return result
+    choice = chosen_thermometers(rehearsals, thermometer)
+    begun = events[(events["event"] == "start") & (events["player"] == "")]
+    for rehearsal, rows in rows_of(readings["rehearsal"]).items():
+        part = told[told["rehearsal"] == rehearsal]
+        if not len(part):
+            continue
+        here = rehearsals.temperatures[rehearsals.temperatures["rehearsal"] == rehearsal]
+        if not len(here):
+            continue
+        part = part[part["source"] == _first_here(choice, here)]
+        again = begun[begun["rehearsal"] == rehearsal]
+        times = np.concatenate([_minutes(part["time"]), _minutes(again["time"])])
+        lags = np.concatenate([part["kind"] == "settling", np.zeros(len(again), dtype=bool)])
+        order = np.argsort(times, kind="stable")
+        last = np.searchsorted(times[order], _minutes(readings["time"].iloc[rows]), "right") - 1
+        result[rows] = (last >= 0) & lags[order][np.maximum(last, 0)] if len(times) else False
+    return result
+
+
+def elsewhere_at(
+    rehearsals: Rehearsals, readings: pd.DataFrame, thermometer: Chosen = None
+) -> npt.NDArray[np.bool_]:
+    """Return for which readings only thermometers that were not chosen have samples.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Where the temperatures stand.
+    readings : DataFrame
+        ``rehearsal`` of n readings.
+    thermometer : str or sequence of str, optional
+        As in `chosen_thermometers`.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+    """
+    table = rehearsals.temperatures
+    usable = table["source"].isin([*chosen_thermometers(rehearsals, thermometer), TYPED])
+    only_others = set(table["rehearsal"]) - set(table.loc[usable, "rehearsal"])
+    return readings["rehearsal"].isin(only_others).to_numpy()
+
+
+def _first_here(choice: Sequence[str], temperatures: pd.DataFrame) -> str:
+    """Return the first choice that a rehearsal has samples of; else what people typed."""
+    here = set(temperatures["source"])
+    return next((name for name in choice if name in here), TYPED)
+
+
+def _samples(temperatures: pd.DataFrame, source: str) -> tuple[Array, Array]:
+    """Return the minutes and temperatures of one source in order of time."""
+    own = temperatures["source"].to_numpy(dtype=object) == source
+    times, celsius = _minutes(temperatures["time"])[own], temperatures["celsius"].to_numpy()[own]
+    order = np.argsort(times, kind="stable")
+    return times[order], celsius[order]
+
+
+def _from_probe(times: Array, celsius: Array, away: Array, when: Array) -> tuple[Array, Array]:
+    """Interpolate where two samples are near enough; else take the nearest within the gap.
+
+    Returns the temperatures and how far off their samples are [min]: 0 where interpolated,
+    infinite where there is none.
+    """
+    if not len(times):
+        return np.full(len(when), np.nan), np.full(len(when), np.inf)
+    after = np.clip(np.searchsorted(times, when), 1, max(len(times) - 1, 1))
+    left, right = after - 1, np.minimum(after, len(times) - 1)
+    between = (times[left] <= when) & (when <= times[right])
+    near = times[right] - times[left] <= GAP_MINUTES
+    absences = np.searchsorted(np.sort(away), times)
+    bridged = absences[left] == absences[right]
+    nearest = np.where(np.abs(when - times[left]) <= np.abs(times[right] - when), left, right)
+    distance = np.abs(times[nearest] - when)
+    distance[distance > GAP_MINUTES] = np.inf
+    value = np.where(np.isfinite(distance), celsius[nearest], np.nan)
+    interpolated = between & near & bridged
+    return (
+        np.where(interpolated, np.interp(when, times, celsius), value),
+        np.where(interpolated, 0.0, distance),
+    )
+
+
+def _from_typed(times: Array, celsius: Array, when: Array) -> tuple[Array, Array]:
+    """Return the last typed temperature and its age [min], infinite where it no longer holds."""
+    if not len(times):
+        return np.full(len(when), np.nan), np.full(len(when), np.inf)
+    last = np.searchsorted(times, when, side="right") - 1
+    age = np.where(last >= 0, when - times[np.maximum(last, 0)], np.inf)
+    age[age > TYPED_MINUTES] = np.inf
+    return np.where(np.isfinite(age), celsius[np.maximum(last, 0)], np.nan), age
+
+
+def _minutes(times: pd.Series[Any]) -> Array:
+    """Return minutes since 1970 (differences of them are what is used)."""
+    return times.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
