@@ -18,7 +18,7 @@ from scipy import fft, signal
 
 from sensors.errors import RecordingError
 
-__all__ = ["HARMONICS", "HIGHEST_HZ", "LOWEST_HZ", "FrameReader", "Frames"]
+__all__ = ["HARMONICS", "HIGHEST_HZ", "HOP_S", "LOWEST_HZ", "FrameReader", "Frames"]
 
 LOWEST_HZ = 42.0
 """A little under F1 (43.65 Hz), the lowest note of a tuba that is looked for."""
@@ -28,7 +28,8 @@ HARMONICS = 12
 """Harmonics that vote on f0; higher ones add little on wind instruments."""
 
 _FRAME_S = 0.1  # four bins of a Hann window between the harmonics of F1
-_HOP_S = 0.025
+HOP_S = 0.025
+"""From one frame to the next [s]."""
 _LOWEST_RATE = 8000  # after decimation; everything below 3.4 kHz is kept free of aliases
 _TOP_HZ = 3400.0
 _GRID_PER_OCTAVE = 48
@@ -132,7 +133,7 @@ class FrameReader:
         self.rate = float(rate)
         self._step = int(rate // _LOWEST_RATE)
         working = rate / self._step
-        self._hop = round(_HOP_S * working)
+        self._hop = round(HOP_S * working)
         self._hop_s = self._hop / working
         self._size = round(_FRAME_S * working)
         self._points = fft.next_fast_len(int(1.6 * self._size), real=True)

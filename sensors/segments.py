@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sensors.frames import HARMONICS, Frames
+from sensors.frames import HOP_S, Frames
+from sensors.quality import PAIR, pair_probability, quality_of
 
-__all__ = ["Refusal", "Segmenter", "Tone"]
+__all__ = ["Reason", "Refusal", "Segmenter", "Tone"]
 
-_HOP_S = 0.025
 SHORTEST_S = 0.7
 LONGEST_S = 30.0  # beyond a breath: a machine, or a recording in a loop
 _NOTICED_S = 0.25  # shorter scraps are not worth a line
@@ -27,14 +28,31 @@ _SLOPE_CENTS = 10.0  # of the smoothed pitch, from one smoothing to the next (0.
 _BEND_CENTS = 20.0  # of the smoothed pitch, over the tone
 _SPREAD_CENTS = 25.0
 _EDGE = 3  # frames left out at either end: attack and release
-_VIBRATO_CENTS = 2.5  # standard deviation about the smoothed pitch
 _RELEASE_DB = 6.0  # below the median level of the tone
 _ABSENT = 0.03  # 30 dB below the strongest harmonic
+_LINE_CENTS = 100.0  # what belongs to the sound of a tone, steady or not
+_LINE_GAP = 3  # frames
+
+
+class Reason(StrEnum):
+    """Why a stretch of sound gives no tone."""
+
+    SILENCE = "silence"
+    NO_PITCH = "no-steady-pitch"
+    SHORT = "too-short"
+    LONG = "longer-than-a-breath"
+    GLIDES = "pitch-glides"
+    UNSTEADY = "pitch-unsteady"
+    CHORD = "two-notes"
+    OCTAVE = "octave-in-doubt"
+    CLIPPED = "clipped"
+    MAINS = "mains-hum"
+    PAIR = "two-players"
 
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """A steady tone of one player.
+    """A steady tone.
 
     Attributes
     ----------
@@ -46,6 +64,10 @@ class Tone:
         Standard deviation of its frames about that pitch [cents]: vibrato, and unsteadiness.
     frames : int
         How many frames it rests on, forty a second.
+    cents_sd : float
+        Standard uncertainty of the pitch, as it was held over this tone [cents].
+    score : float
+        Roughly the logarithm of the odds that two players made it (`sensors.quality`).
     """
 
     start_s: float
@@ -53,6 +75,13 @@ class Tone:
     hertz: float
     spread_cents: float
     frames: int
+    cents_sd: float
+    score: float
+
+    @property
+    def pair_probability(self) -> float:
+        """Probability that two players made it."""
+        return pair_probability(self.score)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +92,13 @@ class Refusal:
     ----------
     start_s, end_s : float
         From the beginning of the sound [s].
-    reason : str
-        Why, in a few words.
+    reason : Reason
+        Why.
     """
 
     start_s: float
     end_s: float
-    reason: str
+    reason: Reason
 
 
 class Segmenter:
@@ -78,7 +107,7 @@ class Segmenter:
     Parameters
     ----------
     sections : bool, default False
-        Take several players on one note as one tone instead of refusing them.
+        Several players on one note are wanted as one tone: none is taken for a pair.
     """
 
     def __init__(self, *, sections: bool = False) -> None:
@@ -90,7 +119,7 @@ class Segmenter:
         """Take a batch of frames; yield what has ended before it does."""
         frames = frames if self._open is None else _joined(self._open, frames)
         cut = _last_break(frames)
-        if cut * _HOP_S >= _DULL_S:
+        if cut * HOP_S >= _DULL_S:
             yield from self._judge(_part(frames, 0, cut))
             frames = _part(frames, cut, frames.hertz.size)
         self._open = frames
@@ -104,51 +133,56 @@ class Segmenter:
     def _judge(self, frames: Frames) -> Iterator[Tone | Refusal]:
         at, count = 0, frames.hertz.size
         for start, stop in _runs(frames):
-            if (stop - start) * _HOP_S < _NOTICED_S:
+            if (stop - start) * HOP_S < _NOTICED_S:
                 continue
             yield from _dull(_part(frames, at, start))
-            cut_short = stop == count and (stop - start) * _HOP_S > LONGEST_S
+            cut_short = stop == count and (stop - start) * HOP_S > LONGEST_S
             if cut_short or (self._overlong and start < 3):
-                yield Refusal(*_span(_part(frames, start, stop)), "longer than a breath")
+                yield Refusal(*_span(_part(frames, start, stop)), Reason.LONG)
             else:
-                yield from self._judge_run(_part(frames, start, stop))
+                yield from self._judge_run(_part(frames, start, stop), frames)
             self._overlong = cut_short
             at = stop
         yield from _dull(_part(frames, at, count))
 
-    def _judge_run(self, frames: Frames) -> Iterator[Tone | Refusal]:
+    def _judge_run(self, frames: Frames, around: Frames) -> Iterator[Tone | Refusal]:
         """Judge one unbroken line of pitch: its level parts, and the slopes between them."""
         good = _good(frames)
         frames = _where(frames, good)
         steady = _steady(_cents(frames.hertz))
         at = 0
         for start, stop in _stretches(steady, bridge=2):
-            yield from _refusal(_part(frames, at, start), "pitch glides")
-            yield from self._judge_level(_part(frames, start, stop))
+            yield from _refusal(_part(frames, at, start), Reason.GLIDES)
+            yield from self._judge_level(_part(frames, start, stop), around)
             at = stop
-        yield from _refusal(_part(frames, at, frames.hertz.size), "pitch glides")
+        yield from _refusal(_part(frames, at, frames.hertz.size), Reason.GLIDES)
 
-    def _judge_level(self, frames: Frames) -> Iterator[Tone | Refusal]:
+    def _judge_level(self, frames: Frames, around: Frames) -> Iterator[Tone | Refusal]:
         alone = frames.stranger_db <= _STRANGER_DB
         at = 0
         for start, stop in _stretches(alone, bridge=4):
-            if (stop - start) * _HOP_S < SHORTEST_S and stop - start < 0.8 * alone.size:
+            if (stop - start) * HOP_S < SHORTEST_S and stop - start < 0.8 * alone.size:
                 continue
-            yield from _refusal(_part(frames, at, start), "two notes at once")
-            yield from self._verdict(_part(frames, start, stop))
+            yield from _refusal(_part(frames, at, start), Reason.CHORD)
+            yield from self._verdict(_part(frames, start, stop), around)
             at = stop
-        yield from _refusal(_part(frames, at, alone.size), "two notes at once")
+        yield from _refusal(_part(frames, at, alone.size), Reason.CHORD)
 
-    def _verdict(self, frames: Frames) -> Iterator[Tone | Refusal]:
+    def _verdict(self, frames: Frames, around: Frames) -> Iterator[Tone | Refusal]:
         sounding = np.flatnonzero(frames.level_db > np.median(frames.level_db) - _RELEASE_DB)
         frames = _part(frames, int(sounding[0]), int(sounding[-1]) + 1)
-        reason = _objection(frames, sections=self._sections)
+        reason = _objection(frames)
         if reason:
             yield from _refusal(frames, reason)
             return
         core = _part(frames, _EDGE, frames.hertz.size - _EDGE)
+        quality = quality_of(core, _line_of_sound(core, around))
+        score = -np.inf if self._sections else quality.score
+        if score > PAIR:
+            yield Refusal(*_span(frames), Reason.PAIR)
+            return
         hertz, spread = mean_pitch(core.hertz)
-        yield Tone(*_span(frames), hertz, spread, core.hertz.size)
+        yield Tone(*_span(frames), hertz, spread, core.hertz.size, quality.cents_sd, score)
 
 
 def mean_pitch(hertz: NDArray[np.float64]) -> tuple[float, float]:
@@ -187,62 +221,37 @@ def mean_pitch(hertz: NDArray[np.float64]) -> tuple[float, float]:
     return middle * 2 ** (mean / 1200), float(np.sqrt(np.mean((cents - mean) ** 2)))
 
 
-def _objection(frames: Frames, *, sections: bool) -> str:
-    """Return why these frames are no tone, or nothing."""
+def _objection(frames: Frames) -> Reason | None:
+    """Return why these frames are not a tone, if so."""
     count = frames.hertz.size
+    if count * HOP_S < SHORTEST_S:
+        return Reason.SHORT
+    if count * HOP_S > LONGEST_S:
+        return Reason.LONG
     smooth = _smoothed(_cents(frames.hertz))
-    if count * _HOP_S < SHORTEST_S:
-        return "too short"
-    if count * _HOP_S > LONGEST_S:
-        return "longer than a breath"
     core = _part(frames, _EDGE, count - _EDGE)
     if core.clipped.mean() > 0.02:
-        return "clipped"
+        return Reason.CLIPPED
     if np.ptp(smooth[_EDGE:-_EDGE]) > _BEND_CENTS:
-        return "pitch glides"
-    spread = float(np.std(_cents(core.hertz)))
-    if spread > _SPREAD_CENTS:
-        return "pitch unsteady"
+        return Reason.GLIDES
+    if float(np.std(_cents(core.hertz))) > _SPREAD_CENTS:
+        return Reason.UNSTEADY
     if _is_mains(core):
-        return "mains hum"
-    if _octave_in_doubt(core.partials):
-        return "octave in doubt, or two notes at once"
-    if not sections and wobble(core) > 0.14 + 0.03 * max(0.0, spread - 1):
-        return "two players on one note, or a trembling tone"
-    return ""
+        return Reason.MAINS
+    return Reason.OCTAVE if _octave_in_doubt(core.partials) else None
 
 
-def wobble(frames: Frames) -> float:
-    """Return how much the harmonics of a tone move apart, relative to their size.
-
-    Two players on one note beat, and every harmonic at a rate of its own; one player's harmonics
-    stay together. Each harmonic is turned back by the phase of f0 and freed of its slow trend,
-    and of what goes with a vibrato where there is one; what is left is averaged over the
-    harmonics by their size.
-    """
-    size = frames.partials.mean(axis=0)
-    present = (frames.partials > 0).mean(axis=0) > 0.9
-    main = present & (size > 0.05 * size.max())
-    if not main.any():
-        return 1.0
-    order = np.arange(1, HARMONICS + 1)[main]
-    ahead = frames.partials_hz[:, main] - order * frames.hertz[:, None]
-    phase = 2 * np.pi * _HOP_S * np.cumsum(ahead, axis=0)
-    sound = frames.partials[:, main] * np.exp(1j * phase)
-    known = np.linalg.qr(_expected(_cents(frames.hertz)))[0]
-    left = sound - known @ (known.T @ sound)
-    relative = np.sqrt((np.abs(left) ** 2).mean(axis=0)) / np.abs(sound).mean(axis=0)
-    return float((relative * size[main]).sum() / size[main].sum())
-
-
-def _expected(cents: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return what one player's harmonics do in time: a trend, and the vibrato and its slope."""
-    time = np.linspace(-1, 1, cents.size)
-    trend = np.vander(time, 3)
-    swing = cents - _smoothed(cents)
-    if np.std(swing) < _VIBRATO_CENTS:
-        return trend
-    return np.column_stack([trend, swing, np.gradient(swing), swing**2])
+def _line_of_sound(core: Frames, around: Frames) -> int:
+    """Return how many frames the sound lasts that a tone is the steady part of."""
+    cents, level = _cents(around.hertz), around.level_db
+    mine = np.abs(cents - np.median(_cents(core.hertz))) < _LINE_CENTS
+    mine &= np.abs(level - np.median(core.level_db)) < _RELEASE_DB
+    start, stop = np.searchsorted(around.time_s, [core.time_s[0], core.time_s[-1]])
+    mine[start : stop + 1] = True
+    for first, last in _stretches(mine, bridge=_LINE_GAP):
+        if first <= start < last:
+            return int(mine[first:last].sum())
+    return core.hertz.size
 
 
 def _octave_in_doubt(partials: NDArray[np.float64]) -> bool:
@@ -274,24 +283,24 @@ def _good(frames: Frames) -> NDArray[np.bool_]:
     return np.asarray(pitched & (np.abs(cents - middle) < _JUMP_CENTS))
 
 
-def _runs(frames: Frames) -> list[tuple[int, int]]:
+def _runs(frames: Frames, jump_cents: float = _JUMP_CENTS) -> list[tuple[int, int]]:
     """Return the unbroken lines of pitch: at most two frames missing, no jump."""
     at = np.flatnonzero(_good(frames))
     if at.size == 0:
         return []
     cents = _cents(frames.hertz[at])
-    breaks = np.flatnonzero((np.diff(at) > 3) | (np.abs(np.diff(cents)) > _JUMP_CENTS)) + 1
+    breaks = np.flatnonzero((np.diff(at) > 3) | (np.abs(np.diff(cents)) > jump_cents)) + 1
     return [(int(part[0]), int(part[-1]) + 1) for part in np.split(at, breaks)]
 
 
 def _last_break(frames: Frames) -> int:
     """Return where the frames can be cut: at the start of the last line that may go on."""
     count = frames.hertz.size
-    runs = _runs(frames)
+    runs = _runs(frames, _LINE_CENTS)
     settled = count - 5  # the median over neighbours needs two more, a gap may last two
     if runs and runs[-1][1] > settled:
         start = runs[-1][0]
-        return start if (count - start) * _HOP_S <= LONGEST_S + 5 else count
+        return start if (count - start) * HOP_S <= LONGEST_S + 5 else count
     return max(0, settled)
 
 
@@ -327,19 +336,19 @@ def _stretches(mask: NDArray[np.bool_], bridge: int) -> list[tuple[int, int]]:
 
 def _dull(frames: Frames) -> Iterator[Refusal]:
     """Say what a long stretch without pitch is."""
-    if frames.hertz.size * _HOP_S >= _DULL_S:
+    if frames.hertz.size * HOP_S >= _DULL_S:
         silent = np.median(frames.level_db) <= _SILENT_DB
-        yield Refusal(*_span(frames), "silence" if silent else "no steady pitch")
+        yield Refusal(*_span(frames), Reason.SILENCE if silent else Reason.NO_PITCH)
 
 
-def _refusal(frames: Frames, reason: str) -> Iterator[Refusal]:
-    if frames.hertz.size * _HOP_S >= _NOTICED_S:
+def _refusal(frames: Frames, reason: Reason) -> Iterator[Refusal]:
+    if frames.hertz.size * HOP_S >= _NOTICED_S:
         yield Refusal(*_span(frames), reason)
 
 
 def _span(frames: Frames) -> tuple[float, float]:
     start, end = float(frames.time_s[0]), float(frames.time_s[-1])
-    return max(0.0, start - _HOP_S / 2), end + _HOP_S / 2
+    return max(0.0, start - HOP_S / 2), end + HOP_S / 2
 
 
 def _cents(hertz: NDArray[np.float64]) -> NDArray[np.float64]:

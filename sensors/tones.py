@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from sensors.errors import RecordingError
 from sensors.frames import FrameReader
-from sensors.segments import Refusal, Segmenter, Tone
+from sensors.segments import Reason, Refusal, Segmenter, Tone
 
-__all__ = ["Refusal", "Tone", "ToneFinder", "find_tones"]
+__all__ = ["Reason", "Refusal", "Tone", "ToneFinder", "find_tones"]
 
 _TOGETHER_S = 0.5  # refusals for one reason this close are told as one
 
@@ -24,7 +25,7 @@ class ToneFinder:
     rate : float
         Sample rate [Hz], 8 000 to 192 000.
     sections : bool, default False
-        Take several players on one note as one tone instead of refusing them.
+        Several players on one note are wanted as one tone: none is taken for a pair.
     clock_ppm : float, default 0.0
         By how many parts in a million the recorder's clock runs fast. A fast clock takes more
         samples a second than it says, and every pitch comes out low by the same number of cents
@@ -42,12 +43,12 @@ class ToneFinder:
     Notes
     -----
     The method is in `sensors.frames` and `sensors.segments`. What is refused, with the reason:
-    notes under 0.7 s, slides between notes, two notes at once, two players beating on one note,
-    a phantom octave, mains hum, clipping, noise and speech.
+    notes under 0.7 s, slides between notes, two notes at once, a phantom octave, mains hum,
+    clipping, noise and speech, and two players on one note where they are obvious; where they are
+    not, `Tone.score` says how likely they are.
 
-    How wrong, at 44.1 kHz and 20 dB of white noise over the whole band: see DEVELOPERS.md for
-    the table. Two players an octave apart and exactly in tune are one tone to any ear; the lower
-    note is reported.
+    How wrong: see the tables of ``docs/explanation/tones.md``. Two players an octave apart and
+    exactly in tune are one tone to any ear; the lower note is reported.
 
     Examples
     --------
@@ -127,9 +128,9 @@ class ToneFinder:
         """Correct time and pitch, and hold a refusal back until its neighbours are known."""
         start, end = item.start_s + self._begin_s, item.end_s + self._begin_s
         if isinstance(item, Tone):
-            item = Tone(start, end, item.hertz * self._clock, item.spread_cents, item.frames)
+            item = replace(item, start_s=start, end_s=end, hertz=item.hertz * self._clock)
         else:
-            item = Refusal(start, end, item.reason)
+            item = replace(item, start_s=start, end_s=end)
         held = self._held
         if isinstance(item, Refusal):
             if held and held.reason == item.reason and item.start_s - held.end_s < _TOGETHER_S:
@@ -171,7 +172,7 @@ def find_tones(
     Examples
     --------
     >>> tones, refused = find_tones([0.0] * 20_000, 10_000)
-    >>> tones, refused[0].reason
+    >>> tones, str(refused[0].reason)
     ([], 'silence')
     """
     finder = ToneFinder(rate, sections=sections, clock_ppm=clock_ppm)

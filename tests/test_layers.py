@@ -22,6 +22,7 @@ LAYERS = [
     ["drift.regression"],
     ["drift.slides"],
     ["drift.gig"],
+    ["drift.words"],
     ["drift.charts"],
     ["drift.sheets"],
     ["drift.report"],

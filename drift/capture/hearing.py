@@ -10,7 +10,7 @@ from typing import Self
 
 from drift.capture.desk import Desk
 from drift.capture.entries import Decide
-from drift.capture.listening import Wanted
+from drift.capture.heard import Wanted
 from drift.capture.proposals import LiveSound, Proposal, Proposals
 from drift.capture.wording import told
 from drift.errors import DriftError, InputError
@@ -84,7 +84,9 @@ class Hearing:
     @property
     def refused(self) -> str:
         """Why the last sound that was no reading was not taken; empty before there was one."""
-        return shown(self._live.refused.reason) if self._live.refused else ""
+        from drift.words.listening import describe_refusal
+
+        return describe_refusal(self._live.refused) if self._live.refused else ""
 
     def follow(self) -> None:
         """Listen to the player and for the instrument that are chosen at the desk now."""

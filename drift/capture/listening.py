@@ -1,21 +1,17 @@
-"""Tones to tuner readings: which note, how far off, on which side, and whether it is wanted."""
+"""Recordings and live sound to tuner readings."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from drift.errors import InputError
-from drift.instruments import Instrument
-from drift.logbook.records import Reading
-from drift.notes import canonical_note, midi_of, nearest_note, shown
+from drift.capture.heard import Declined, Heard, Verdict, Wanted, Why
 from sensors.sound import Recording, blocks_of, inspect
 from sensors.tones import Refusal, Tone, ToneFinder
 
@@ -23,135 +19,10 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-__all__ = ["Heard", "Listening", "Wanted", "hear", "listen", "parse_sides"]
-
-BETWEEN_CENTS = 45.0
-"""Beyond this a tone lies between two notes, and the nearer one may be the wrong one."""
+__all__ = ["Listening", "hear", "listen"]
 
 _LEVEL_S = 0.5
 _LIVE_FRAMES = 8
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """What is listened for.
-
-    Attributes
-    ----------
-    instrument : Instrument or None
-        Notes outside its compass are refused; None: any note.
-    a4_hz : float
-        Pitch of A4 [Hz].
-    notes : frozenset of int
-        MIDI numbers of the only notes to take; empty: all.
-    sides : mapping of int to str
-        Side by MIDI number, since the side of a double horn cannot be heard (`parse_sides`).
-    sections : bool
-        Take several players on one note as one tone instead of refusing them.
-    clock_ppm : float
-        By how much the clock of the recorder runs fast [parts in a million].
-    player : str
-        Who plays, where somebody was named.
-    """
-
-    instrument: Instrument | None = None
-    a4_hz: float = 440.0
-    notes: frozenset[int] = frozenset()
-    sides: Mapping[int, str] | None = None
-    sections: bool = False
-    clock_ppm: float = 0.0
-    player: str = ""
-
-    def judge(self, tone: Tone) -> Heard | Refusal:
-        """Return what a tone means: a note with its cents, or why it is not taken."""
-        note, cents = nearest_note(tone.hertz, self.a4_hz)
-        midi = midi_of(note)
-        reason = ""
-        if abs(cents) > BETWEEN_CENTS:
-            reason = f"{cents:+.0f} cents from {note}: between two notes"
-        elif self.instrument and not _within(midi, self.instrument.compass):
-            low, high = self.instrument.compass
-            reason = f"{note} is outside the compass of {self.instrument.name} ({low} to {high})"
-        elif self.notes and midi not in self.notes:
-            reason = f"{note} is not among the notes asked for"
-        elif self._sided and midi not in (self.sides or {}):
-            reason = f"the side of {note} is not given"
-        if reason:
-            return Refusal(tone.start_s, tone.end_s, reason)
-        return Heard(tone, note, cents, (self.sides or {}).get(midi, ""))
-
-    @property
-    def _sided(self) -> bool:
-        return self.instrument is not None and len(self.instrument.sides) > 1
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """A tone that is a reading.
-
-    Attributes
-    ----------
-    tone : Tone
-        Where, its pitch and spread.
-    note : str
-        Sounding note.
-    cents : float
-        Deviation from equal temperament [cents].
-    side : str
-        Side of the instrument, empty where it has one.
-    """
-
-    tone: Tone
-    note: str
-    cents: float
-    side: str = ""
-
-    def reading(
-        self,
-        *,
-        began: datetime,
-        rehearsal: str,
-        player: str,
-        instrument: str,
-        a4_hz: float,
-        remark: str = "",
-    ) -> Reading:
-        """Return the reading for a logbook, timed at the middle of the tone.
-
-        Parameters
-        ----------
-        began : datetime
-            When the sound began, aware.
-        rehearsal, player, instrument, remark : str
-            As in the logbook.
-        a4_hz : float
-            The pitch of A4 that the cents refer to [Hz].
-        """
-        middle = (self.tone.start_s + self.tone.end_s) / 2
-        return Reading(
-            time=began + timedelta(milliseconds=round(1000 * middle)),
-            rehearsal=rehearsal,
-            player=player,
-            instrument=instrument,
-            side=self.side,
-            note=self.note,
-            cents=round(self.cents, 3),
-            a4_hz=a4_hz,
-            remark=remark,
-        )
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the tone as ``drift listen --json`` has it."""
-        tone = self.tone
-        return {
-            "start_s": tone.start_s,
-            "end_s": tone.end_s,
-            "hertz": tone.hertz,
-            "note": self.note,
-            "cents": self.cents,
-            "spread_cents": tone.spread_cents,
-            "frames": tone.frames,
-        } | ({"side": self.side} if self.side else {})
 
 
 @dataclass(frozen=True)
@@ -164,7 +35,7 @@ class Listening:
         What it says about itself.
     heard : tuple of Heard
         The readings, in the order of time.
-    refused : tuple of Refusal
+    refused : tuple of Refusal or Declined
         What is not taken, each with its reason.
     levels_db : ndarray
         Level of every half second [dB re full scale].
@@ -172,37 +43,28 @@ class Listening:
 
     recording: Recording
     heard: tuple[Heard, ...]
-    refused: tuple[Refusal, ...]
+    refused: tuple[Refusal | Declined, ...]
     levels_db: NDArray[np.float64]
 
     def summary(self) -> str:
         """Return the readings and what was not taken, as text."""
-        about = self.recording
-        channels = "mono" if about.channels == 1 else f"{about.channels} channels"
-        lines = [
-            f"{about.path.name}: {clock(about.seconds)}, {about.rate} Hz, {channels}, {about.kind}"
-        ]
-        for item in self.heard:
-            note = shown(item.note) + (f" ({shown(item.side)} side)" if item.side else "")
-            lines.append(
-                f"  {clock(item.tone.start_s):>9} to {clock(item.tone.end_s):>9}  {note:<14}"
-                f"{item.cents:+7.2f} cents   spread {item.tone.spread_cents:.1f}"
-            )
-        if self.refused:
-            lines.append("not taken:")
-        for refusal in self.refused:
-            lines.append(
-                f"  {clock(refusal.start_s):>9} to {clock(refusal.end_s):>9}  "
-                f"{shown(refusal.reason)}"
-            )
-        return "\n".join(lines)
+        from drift.words.listening import describe_listening
+
+        return describe_listening(self)
 
     def to_json(self) -> dict[str, Any]:
         """Return what ``drift listen --json`` prints."""
+        from drift.words.listening import describe_refusal
+
         return {
             "tones": [item.to_json() for item in self.heard],
             "refused": [
-                {"start_s": item.start_s, "end_s": item.end_s, "reason": item.reason}
+                {
+                    "start_s": item.start_s,
+                    "end_s": item.end_s,
+                    "code": str(item.reason),
+                    "reason": describe_refusal(item),
+                }
                 for item in self.refused
             ],
         }
@@ -211,7 +73,8 @@ class Listening:
         """Return one row a reading."""
         import pandas as pd
 
-        columns = ["start_s", "end_s", "hertz", "note", "cents", "spread_cents", "frames", "side"]
+        columns = ["start_s", "end_s", "hertz", "note", "cents", "cents_sd", "pair_probability"]
+        columns += ["spread_cents", "frames", "side"]
         rows = [item.to_json() | {"side": item.side} for item in self.heard]
         return pd.DataFrame(rows, columns=columns)
 
@@ -222,61 +85,13 @@ class Listening:
         return tones_over_recording(self, ax)
 
 
-def parse_sides(text: str, instrument: Instrument) -> dict[int, str]:
-    """Return the side of every note, from a rule.
-
-    Parameters
-    ----------
-    text : str
-        A side for all notes, and notes or ranges that go another way:
-        ``Bb``, ``Bb,F4=F``, ``Bb,F2-F4=F``. The later part counts.
-    instrument : Instrument
-        Whose sides they are.
-
-    Returns
-    -------
-    dict of int to str
-        Side by MIDI number.
-
-    Raises
-    ------
-    InputError
-        When a part of the rule is neither.
-    InstrumentError
-        When the instrument has no such side.
-
-    Examples
-    --------
-    >>> from drift.instruments import find
-    >>> sides = parse_sides("Bb,F2-F4=F", find("double horn"))
-    >>> sides[midi_of("F4")], sides[midi_of("G4")]
-    ('F', 'Bb')
-    """
-    sides: dict[int, str] = {}
-    for part in text.split(","):
-        notes, equals, name = part.rpartition("=")
-        side = instrument.side(name).name
-        if not equals:
-            sides.update(dict.fromkeys(range(128), side))
-            continue
-        low, dash, high = notes.strip().partition("-")
-        first = midi_of(canonical_note(low))
-        last = midi_of(canonical_note(high)) if dash else first
-        if last < first:
-            raise InputError(
-                f"the range {notes.strip()} runs downwards", "write the lower note first: F2-F4=F"
-            )
-        sides.update(dict.fromkeys(range(first, last + 1), side))
-    return sides
-
-
 def hear(
     blocks: Iterable[ArrayLike | None],
     rate: float,
     wanted: Wanted | Callable[[], Wanted],
     *,
     seconds: float = 0.0,
-) -> Iterator[Heard | Refusal | None]:
+) -> Iterator[Heard | Refusal | Declined | None]:
     """Turn blocks of live sound into proposed readings as they come.
 
     Parameters
@@ -292,7 +107,7 @@ def hear(
 
     Yields
     ------
-    Heard, Refusal or None
+    Heard, Refusal, Declined or None
         A proposed reading within a second and a half of the end of its tone; a refusal with its
         reason; None after every block, so that the caller can look around.
     """
@@ -342,7 +157,7 @@ def listen(
     """
     recording = inspect(path)
     finder = ToneFinder(recording.rate, sections=wanted.sections, clock_ppm=wanted.clock_ppm)
-    found: list[Heard | Refusal] = []
+    found: list[Heard | Refusal | Declined] = []
     levels: list[float] = []
     for block in blocks_of(path, channel=channel, frames=round(_LEVEL_S * recording.rate)):
         found += _judged(finder.hear(block), lambda: wanted)
@@ -350,10 +165,11 @@ def listen(
         if progress:
             progress(finder.seconds, recording.seconds)
     found += _judged(finder.finish(), lambda: wanted)
+    found = _alone_refused(found, wanted)
     return Listening(
         recording,
         tuple(item for item in found if isinstance(item, Heard)),
-        tuple(item for item in found if isinstance(item, Refusal)),
+        tuple(item for item in found if not isinstance(item, Heard)),
         np.array(levels),
     )
 
@@ -388,10 +204,24 @@ def clock(seconds: float) -> str:
 
 def _judged(
     items: Iterable[Tone | Refusal], wanted: Callable[[], Wanted]
-) -> Iterator[Heard | Refusal]:
+) -> Iterator[Heard | Refusal | Declined]:
     for item in items:
         yield wanted().judge(item) if isinstance(item, Tone) else item
 
 
-def _within(midi: int, compass: tuple[str, str]) -> bool:
-    return midi_of(compass[0]) <= midi <= midi_of(compass[1])
+def _alone_refused(
+    found: list[Heard | Refusal | Declined], wanted: Wanted
+) -> list[Heard | Refusal | Declined]:
+    """Refuse a doubtful reading that no other reading of the recording stands beside.
+
+    Among others a doubtful reading counts for little in the regression, by its probability; one
+    alone is all that there is.
+    """
+    heard = [item for item in found if isinstance(item, Heard)]
+    if len(heard) != 1 or heard[0].verdict is not Verdict.DOUBTFUL:
+        return found
+    one = heard[0]
+    why = Declined(
+        one.tone.start_s, one.tone.end_s, Why.ALONE, one.note, one.cents, wanted.instrument
+    )
+    return [why if item is one else item for item in found]

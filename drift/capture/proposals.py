@@ -11,18 +11,18 @@ from typing import Protocol, Self
 
 from numpy.typing import ArrayLike
 
-from drift.capture.listening import Heard, Wanted, hear
+from drift.capture.heard import Declined, Heard, Wanted
+from drift.capture.listening import hear
 from drift.errors import InputError
 from drift.logbook.records import Reading
-from drift.notes import shown
 from sensors.errors import SensorError
 from sensors.reading import Clock
-from sensors.tones import Refusal
+from sensors.tones import Reason, Refusal
 
 __all__ = ["Proposal", "Proposals"]
 
 _MOST = 50
-_EVERYDAY = ("silence", "no steady pitch")
+_EVERYDAY = (Reason.SILENCE, Reason.NO_PITCH)
 
 
 class LiveSound(Protocol):
@@ -65,16 +65,16 @@ class Proposal:
     @property
     def text(self) -> str:
         """One line for a list."""
-        tone = self.heard.tone
-        seconds = tone.end_s - tone.start_s
-        return f"{self.number}: {self.words}, spread {tone.spread_cents:.1f} ({seconds:.1f} s)"
+        from drift.words.listening import describe_proposal
+
+        return describe_proposal(self)
 
     @property
     def words(self) -> str:
         """The reading alone."""
-        item = self.heard
-        side = f" on the {shown(item.side)} side" if item.side else ""
-        return f"{shown(item.note)} {item.cents:+z.1f} cents{side}"
+        from drift.words.listening import describe_heard
+
+        return describe_heard(self.heard)
 
     def reading(
         self, *, rehearsal: str, player: str, instrument: str, a4_hz: float, side: str = ""
@@ -119,7 +119,7 @@ class Proposals:
     ) -> None:
         self.wanted = wanted
         self.failure: str | None = None
-        self.refused: Refusal | None = None
+        self.refused: Refusal | Declined | None = None
         self._microphone, self._clock, self._told = microphone, clock, told
         self.began = clock.now()
         self._waiting: dict[int, Proposal] = {}
@@ -180,7 +180,9 @@ class Proposals:
             )
         remedy = "hold a single note for two seconds"
         if self.refused:
-            remedy += f" (the last sound was not taken: {shown(self.refused.reason)})"
+            from drift.words.listening import describe_refusal
+
+            remedy += f" (the last sound was not taken: {describe_refusal(self.refused)})"
         return InputError("no proposed reading waits", remedy)
 
     def _listen(self) -> None:

@@ -12,7 +12,8 @@ from drift.charts.style import GREY, look, new_axes, signed, signed_text, style
 from drift.notes import midi_of, shown
 
 if TYPE_CHECKING:
-    from drift.capture.listening import Heard, Listening
+    from drift.capture.heard import Heard
+    from drift.capture.listening import Listening
 
 __all__ = ["tones_over_recording"]
 

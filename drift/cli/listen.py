@@ -38,7 +38,8 @@ from drift.cli.options import (
 from drift.errors import InputError
 
 if TYPE_CHECKING:
-    from drift.capture.listening import Listening, Wanted
+    from drift.capture.heard import Wanted
+    from drift.capture.listening import Listening
     from drift.instruments import Instrument
     from sensors.sound import Recording
 
@@ -108,7 +109,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _wanted(options: argparse.Namespace) -> Wanted:
-    from drift.capture.listening import Wanted, parse_sides
+    from drift.capture.heard import Wanted, parse_sides
     from drift.instruments import find
 
     if not _A4_HZ[0] <= options.a4 <= _A4_HZ[1]:

@@ -81,8 +81,8 @@ def run(options: argparse.Namespace) -> int:
 
 def _hearing(options: argparse.Namespace, desk: Desk, clock: Clock) -> Hearing:
     """Return the microphone at the desk, which tells on standard error what it heard."""
+    from drift.capture.heard import parse_sides
     from drift.capture.hearing import Hearing
-    from drift.capture.listening import parse_sides
     from drift.cli.options import microphone_of, notes_of
     from drift.instruments import find
 

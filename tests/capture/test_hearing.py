@@ -6,8 +6,8 @@ from datetime import timedelta
 import pytest
 
 from drift.capture.desk import Desk
+from drift.capture.heard import parse_sides
 from drift.capture.hearing import Hearing
-from drift.capture.listening import parse_sides
 from drift.errors import LogbookError
 from drift.instruments import find
 from drift.logbook.book import Logbook

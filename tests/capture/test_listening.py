@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 import soundfile
 
-from drift.capture.listening import Heard, Listening, Wanted, fingerprint, hear, listen, parse_sides
+from drift.capture.heard import Declined, Heard, Verdict, Wanted, Why, parse_sides
+from drift.capture.listening import Listening, fingerprint, hear, listen
 from drift.errors import InputError, InstrumentError
 from drift.instruments import find
 from drift.notes import hertz_of, midi_of
 from sensors.errors import RecordingError
-from sensors.tones import Refusal, Tone
+from sensors.tones import Reason, Tone
 from tests.sounds import horn, in_noise, noise
 
 RATE = 44_100
@@ -22,12 +23,12 @@ def rng() -> np.random.Generator:
     return np.random.default_rng(1685)
 
 
-def tone(note: str, cents: float = 0.0, a4_hz: float = 440.0) -> Tone:
-    return Tone(1.0, 3.0, hertz_of(note, a4_hz) * 2 ** (cents / 1200), 1.5, 74)
+def tone(note: str, cents: float = 0.0, a4_hz: float = 440.0, score: float = -5.0) -> Tone:
+    return Tone(1.0, 3.0, hertz_of(note, a4_hz) * 2 ** (cents / 1200), 1.5, 74, 0.05, score)
 
 
-def reason(judged: Heard | Refusal) -> str:
-    assert isinstance(judged, Refusal)
+def reason(judged: Heard | Declined) -> Why:
+    assert isinstance(judged, Declined)
     return judged.reason
 
 
@@ -46,7 +47,7 @@ def test_the_pitch_of_a4_is_what_cents_are_told_from():
 
 @pytest.mark.parametrize("cents", [46, -46, 50])
 def test_between_two_notes_none_is_chosen(cents):
-    assert "between two notes" in reason(Wanted().judge(tone("F4", cents)))
+    assert reason(Wanted().judge(tone("F4", cents))) is Why.BETWEEN_NOTES
     assert isinstance(Wanted().judge(tone("F4", 0.9 * cents)), Heard)
 
 
@@ -55,13 +56,13 @@ def test_the_compass_limits_the_notes():
     low, high = wanted.instrument.compass
     assert isinstance(wanted.judge(tone(low)), Heard)
     assert isinstance(wanted.judge(tone(high)), Heard)
-    assert "is outside the compass of BBb tuba" in reason(wanted.judge(tone("C6")))
+    assert reason(wanted.judge(tone("C6"))) is Why.OUTSIDE_COMPASS
 
 
 def test_only_the_notes_asked_for_are_taken():
     wanted = Wanted(notes=frozenset({midi_of("F4"), midi_of("A#3")}))
     assert isinstance(wanted.judge(tone("Bb3")), Heard)
-    assert reason(wanted.judge(tone("C4"))) == "C4 is not among the notes asked for"
+    assert reason(wanted.judge(tone("C4"))) is Why.NOT_ASKED
 
 
 def test_the_side_comes_from_the_rule():
@@ -75,7 +76,7 @@ def test_a_note_without_a_side_is_refused_on_an_instrument_with_two():
     horn_ = find("double horn")
     wanted = Wanted(instrument=horn_, sides=parse_sides("F4=F", horn_))
     assert isinstance(wanted.judge(tone("F4")), Heard)
-    assert reason(wanted.judge(tone("G4"))) == "the side of G4 is not given"
+    assert reason(wanted.judge(tone("G4"))) is Why.NO_SIDE
 
 
 @pytest.mark.parametrize(
@@ -106,6 +107,14 @@ def test_a_reading_stands_at_the_middle_of_its_tone():
     assert (reading.note, reading.cents) == ("F4", 3.412)
 
 
+@pytest.mark.parametrize(
+    ("score", "verdict"),
+    [(-2.1, Verdict.ONE_PLAYER), (-1.9, Verdict.LIVE_ROOM), (-0.5, Verdict.DOUBTFUL)],
+)
+def test_the_score_says_whether_one_player_made_a_tone(score, verdict):
+    assert Wanted().judge(tone("F4", score=score)).verdict is verdict
+
+
 # -- recordings -----------------------------------------------------------------------------------
 
 
@@ -126,7 +135,7 @@ def test_a_recording_becomes_readings_and_reasons(recording):
     found = listen(recording, Wanted(), progress=lambda done, total: told.append((done, total)))
     assert [item.note for item in found.heard] == ["F4", "C4"]
     assert [item.cents for item in found.heard] == pytest.approx([6, -4], abs=0.05)
-    assert found.refused[-1].reason == "no steady pitch"
+    assert found.refused[-1].reason is Reason.NO_PITCH
     assert told[-1][0] == pytest.approx(found.recording.seconds)
     assert [done for done, _ in told] == sorted(done for done, _ in told)
 
@@ -138,7 +147,8 @@ def test_a_result_is_text_table_json_and_picture(recording):
     frame = found.to_frame()
     assert list(frame["note"]) == ["F4", "C4"]
     assert set(found.to_json()["tones"][0]) == {
-        "start_s", "end_s", "hertz", "note", "cents", "spread_cents", "frames",
+        "start_s", "end_s", "hertz", "note", "cents", "cents_sd", "pair_probability",
+        "spread_cents", "frames",
     }  # fmt: skip
     axes = found.plot()
     assert axes.get_ylabel() == "cents"
@@ -158,6 +168,22 @@ def test_nothing_heard_is_still_a_result(tmp_path):
     assert found.heard == ()
     assert found.to_frame().empty
     assert found.plot().get_title(loc="left") == "Tones in rest.flac"
+
+
+def test_a_doubtful_reading_is_refused_where_it_stands_alone(tmp_path, rng):
+    path = tmp_path / "pair.wav"
+    two = np.random.default_rng(1)  # a pair whose score lies between doubtful and certain
+    pair = in_noise(horn(349.2, two) + 0.5 * horn(349.9, two), 20, two)
+    soundfile.write(path, pair, RATE)
+    alone = listen(path, Wanted())
+    assert alone.heard == ()
+    assert [item.reason for item in alone.refused] == [Why.ALONE]
+    assert "two players or strong echo. Play alone" in alone.summary()
+    soundfile.write(path, np.concatenate([pair, in_noise(horn(440, rng), 30, rng)]), RATE)
+    both = listen(path, Wanted())
+    assert [item.verdict for item in both.heard] == [Verdict.DOUBTFUL, Verdict.ONE_PLAYER]
+    assert both.to_json()["tones"][0]["pair_probability"] > 0.05
+    assert "Maybe two players, or strong echo" in both.summary()
 
 
 def test_a_recording_with_a_hole_gives_nothing(tmp_path, rng):

@@ -59,11 +59,12 @@ def test_json_is_one_object_with_the_keys_of_the_contract(drift, take):
     assert status == 0
     assert set(answer) == {"tones", "refused"}
     assert set(answer["tones"][0]) == {
-        "start_s", "end_s", "hertz", "note", "cents", "spread_cents", "frames",
+        "start_s", "end_s", "hertz", "note", "cents", "cents_sd", "pair_probability",
+        "spread_cents", "frames",
     }  # fmt: skip
     assert [tone["note"] for tone in answer["tones"]] == ["F4", "C4"]
     assert answer["tones"][0]["cents"] == pytest.approx(6.0, abs=0.02)
-    assert set(answer["refused"][0]) == {"start_s", "end_s", "reason"}
+    assert set(answer["refused"][0]) == {"start_s", "end_s", "code", "reason"}
     assert "outside the compass of double horn" in answer["refused"][0]["reason"]
 
 

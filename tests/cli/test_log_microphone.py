@@ -43,9 +43,9 @@ def test_what_is_heard_is_listed_and_kept_or_dropped(tmp_path):
         heard = [running.stderr.readline().rstrip("\n") for _ in range(4)]
         assert heard[0].startswith("tonight begins: Rowan on double horn")
         assert heard[1:] == [
-            "heard 1: F4 +5.0 cents on the F side, spread 0.0 (2.0 s)",
-            "heard 2: B♭3 -3.0 cents on the B♭ side, spread 0.0 (1.9 s)",
-            "heard 3: C4 +2.0 cents on the B♭ side, spread 0.0 (2.0 s)",
+            "heard 1: F4 +5.0 cents on the F side ±0.04, spread 0.0 (2.0 s)",
+            "heard 2: B♭3 -3.0 cents on the B♭ side ±0.04, spread 0.0 (1.9 s)",
+            "heard 3: C4 +2.0 cents on the B♭ side ±0.04, spread 0.0 (2.0 s)",
         ]
         assert rows(tmp_path) == [], "nothing is kept by itself"
         assert say(running, "k 3") == "kept C4 +2.0 cents on the B♭ side"

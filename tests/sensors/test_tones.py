@@ -10,7 +10,7 @@ import pytest
 
 from sensors.errors import RecordingError
 from sensors.segments import mean_pitch
-from sensors.tones import Refusal, Tone, ToneFinder, find_tones
+from sensors.tones import Reason, Refusal, Tone, ToneFinder, find_tones
 from tests.sounds import (
     FRENCH_HORN,
     SOUND_FONT,
@@ -149,14 +149,14 @@ def test_the_mean_of_frames_leaves_outliers_out_and_tells_their_spread():
 
 
 def test_silence_is_refused():
-    assert reasons(np.zeros(5 * RATE, dtype=np.float32)) == {"silence"}
+    assert reasons(np.zeros(5 * RATE, dtype=np.float32)) == {Reason.SILENCE}
     tones, refused = find_tones(np.zeros(0), RATE)
     assert (tones, refused) == ([], [])
 
 
 @pytest.mark.parametrize("slope", [0, 1, 2])
 def test_noise_is_refused(rng, slope):
-    assert "no steady pitch" in reasons(noise(60, rng, slope=slope))
+    assert Reason.NO_PITCH in reasons(noise(60, rng, slope=slope))
 
 
 @pytest.mark.parametrize("mains", [50, 60])
@@ -167,7 +167,7 @@ def test_mains_hum_is_refused(rng, mains, level):
 
 @pytest.mark.parametrize("mains", [50, 60])
 def test_a_short_hum_is_called_by_its_name(rng, mains):
-    assert "mains hum" in reasons(hum(5, mains, rng))
+    assert Reason.MAINS in reasons(hum(5, mains, rng))
 
 
 def test_a_tone_over_hum_is_still_taken(rng):
@@ -186,13 +186,13 @@ def test_speech_is_refused(voice, speed):
 
 
 def test_a_short_note_is_refused(rng):
-    assert "too short" in reasons(in_noise(horn(349.2, rng, seconds=0.6), 20, rng))
+    assert Reason.SHORT in reasons(in_noise(horn(349.2, rng, seconds=0.6), 20, rng))
     the_tone(in_noise(horn(349.2, rng, seconds=0.9), 20, rng))
 
 
 @pytest.mark.parametrize("slide", [40, -100, 300, 1200])
 def test_a_slide_between_notes_is_refused(rng, slide):
-    assert "pitch glides" in reasons(in_noise(horn(233.1, rng, glide_cents=slide), 20, rng))
+    assert Reason.GLIDES in reasons(in_noise(horn(233.1, rng, glide_cents=slide), 20, rng))
 
 
 def test_a_scoop_into_a_note_is_left_out(rng):
@@ -202,41 +202,38 @@ def test_a_scoop_into_a_note_is_left_out(rng):
 
 
 def test_a_drone_is_refused_to_its_end(rng):
-    assert reasons(in_noise(horn(233.1, rng, seconds=55), 20, rng)) >= {"longer than a breath"}
+    assert reasons(in_noise(horn(233.1, rng, seconds=55), 20, rng)) >= {Reason.LONG}
 
 
 def test_clipping_is_refused(rng):
     sound = 4 * in_noise(horn(349.2, rng), 30, rng)
-    assert "clipped" in reasons(np.clip(sound, -1, 1))
+    assert Reason.CLIPPED in reasons(np.clip(sound, -1, 1))
     loud = sound / np.abs(sound).max()
     assert abs(cents(the_tone(loud).hertz, 349.2)) < 0.05
 
 
-@pytest.mark.parametrize("apart", [*range(100, 1200, 100), -300, -500, 1212, 15, 40])
+@pytest.mark.parametrize("apart", [*range(100, 1200, 100), -300, -500, 1212, 40])
 @pytest.mark.parametrize("hertz", [110.0, 349.2])
-def test_two_players_are_refused_when_the_second_is_6_db_below(rng, apart, hertz):
+def test_two_notes_are_refused_when_the_second_is_6_db_below(rng, apart, hertz):
     both = horn(hertz, rng) + 0.5 * horn(hertz * 2 ** (apart / 1200), rng)
-    assert reasons(in_noise(both, 20, rng)) & {
-        "two notes at once",
-        "octave in doubt, or two notes at once",
-        "two players on one note, or a trembling tone",
-    }
+    assert reasons(in_noise(both, 20, rng)) & {Reason.CHORD, Reason.OCTAVE, Reason.PAIR}
 
 
 def test_a_phantom_fundamental_of_a_fifth_is_refused(rng):
     """F4 and C5 have F3 as common fundamental, which nobody plays."""
     both = horn(349.2, rng) + horn(349.2 * 1.5, rng)
     assert reasons(in_noise(both, 30, rng)) & {
-        "two notes at once",
-        "octave in doubt, or two notes at once",
+        Reason.CHORD,
+        Reason.OCTAVE,
     }
 
 
-def test_a_section_is_taken_only_when_asked_for(rng):
-    both = in_noise(horn(349.2, rng) + 0.5 * horn(349.9, rng), 20, rng)
-    assert reasons(both)
+def test_a_section_is_no_pair_when_it_is_asked_for(rng):
+    both = in_noise(horn(349.2, rng) + 0.7 * horn(351.2, rng), 20, rng)
+    assert all(tone.pair_probability > 0.05 for tone in find_tones(both, RATE)[0])
     tones, _ = find_tones(both, RATE, sections=True)
-    assert abs(cents(tones[0].hertz, 349.2)) < 3.5  # between the two players
+    assert tones[0].pair_probability == 0
+    assert abs(cents(tones[0].hertz, 349.2)) < 10  # between the two players, 9.9 cents apart
 
 
 # -- sampled instruments --------------------------------------------------------------------------

@@ -1,0 +1,1 @@
+"""Every sentence, made of codes and numbers; nothing reads a sentence again."""

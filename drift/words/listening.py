@@ -1,0 +1,132 @@
+"""What was heard in a sound, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drift.capture.heard import Declined, Heard, Verdict, Why
+from drift.capture.listening import Listening, clock
+from drift.notes import shown
+from sensors.tones import Reason, Refusal
+
+if TYPE_CHECKING:
+    from drift.capture.proposals import Proposal
+
+__all__ = [
+    "describe_heard",
+    "describe_listening",
+    "describe_proposal",
+    "describe_refusal",
+    "describe_verdict",
+]
+
+_SOUNDS = {
+    Reason.SILENCE: "silence",
+    Reason.NO_PITCH: "no steady pitch",
+    Reason.SHORT: "too short",
+    Reason.LONG: "longer than a breath",
+    Reason.GLIDES: "pitch glides",
+    Reason.UNSTEADY: "pitch unsteady",
+    Reason.CHORD: "two notes at once",
+    Reason.OCTAVE: "octave in doubt, or two notes at once",
+    Reason.CLIPPED: "clipped: record at a lower level",
+    Reason.MAINS: "mains hum",
+    Reason.PAIR: "two players on one note, or strong echo: play alone, nearer the microphone",
+}
+
+
+def describe_refusal(item: Refusal | Declined) -> str:
+    """Return why a sound is not a reading.
+
+    Examples
+    --------
+    >>> describe_refusal(Refusal(0.0, 1.0, Reason.SHORT))
+    'too short'
+    >>> describe_refusal(Declined(0.0, 1.0, Why.BETWEEN_NOTES, "F4", 47.0))
+    '+47 cents from F4: between two notes'
+    """
+    if isinstance(item, Refusal):
+        return _SOUNDS[item.reason]
+    note = shown(item.note)
+    if item.reason is Why.BETWEEN_NOTES:
+        return f"{item.cents:+.0f} cents from {note}: between two notes"
+    if item.reason is Why.OUTSIDE_COMPASS:
+        assert item.instrument is not None
+        low, high = (shown(end) for end in item.instrument.compass)
+        return f"{note} is outside the compass of {shown(item.instrument.name)} ({low} to {high})"
+    if item.reason is Why.NOT_ASKED:
+        return f"{note} is not among the notes asked for"
+    if item.reason is Why.NO_SIDE:
+        return f"the side of {note} is not given"
+    return f"{note}: two players or strong echo. Play alone, nearer the microphone."
+
+
+def describe_heard(item: Heard) -> str:
+    """Return a reading on one line."""
+    side = f" on the {shown(item.side)} side" if item.side else ""
+    return f"{shown(item.note)} {item.cents:+z.1f} cents{side}"
+
+
+def describe_verdict(item: Heard, *, alone: bool = False) -> str:
+    """Return whether one player made a tone, and what helps where that is in doubt.
+
+    Parameters
+    ----------
+    item : Heard
+        The tone.
+    alone : bool, default False
+        Whether a decision rests on this reading alone, so that a doubtful one gives no pitch.
+    """
+    if item.verdict is Verdict.ONE_PLAYER:
+        return f"One player; pitch good to ±{_twice(item)} cents."
+    if item.verdict is Verdict.LIVE_ROOM:
+        return "Probably one player in a live room; counted, but check that nobody else played."
+    if alone:
+        return "No pitch given: two players or strong echo. Play alone, nearer the microphone."
+    return (
+        "Maybe two players, or strong echo; this note counts little. "
+        "Play alone, nearer the microphone."
+    )
+
+
+def describe_proposal(proposal: Proposal) -> str:
+    """Return a proposed reading on one line of a list."""
+    item = proposal.heard
+    seconds = item.tone.end_s - item.tone.start_s
+    doubt = "" if item.verdict is Verdict.ONE_PLAYER else f". {describe_verdict(item)}"
+    return (
+        f"{proposal.number}: {describe_heard(item)} ±{_twice(item)}, "
+        f"spread {item.tone.spread_cents:.1f} ({seconds:.1f} s){doubt}"
+    )
+
+
+def describe_listening(listening: Listening) -> str:
+    """Return the readings of a recording and what was not taken, a line each."""
+    about = listening.recording
+    channels = "mono" if about.channels == 1 else f"{about.channels} channels"
+    lines = [
+        f"{about.path.name}: {clock(about.seconds)}, {about.rate} Hz, {channels}, {about.kind}"
+    ]
+    for item in listening.heard:
+        note = shown(item.note) + (f" ({shown(item.side)} side)" if item.side else "")
+        lines.append(
+            f"  {_span(item.tone.start_s, item.tone.end_s)}  {note:<14}{item.cents:+7.2f} cents  "
+            f"±{_twice(item)}   spread {item.tone.spread_cents:.1f}"
+        )
+        if item.verdict is not Verdict.ONE_PLAYER:
+            lines.append(f"{'':27}{describe_verdict(item)}")
+    if listening.refused:
+        lines.append("not taken:")
+    for refusal in listening.refused:
+        lines.append(f"  {_span(refusal.start_s, refusal.end_s)}  {describe_refusal(refusal)}")
+    return "\n".join(lines)
+
+
+def _span(start_s: float, end_s: float) -> str:
+    return f"{clock(start_s):>9} to {clock(end_s):>9}"
+
+
+def _twice(item: Heard) -> str:
+    """Return twice the standard uncertainty: the pitch lies within it 19 times in 20."""
+    twice = 2 * item.tone.cents_sd
+    return f"{twice:.2f}" if twice < 1 else f"{twice:.1f}"
