@@ -22,6 +22,7 @@ exclude_patterns = ["build"]
 myst_heading_anchors = 3
 suppress_warnings = ["myst.xref_missing"]  # links to files of the repository
 numpydoc_show_class_members = False
+autosummary_generate = False
 autodoc_typehints = "none"
 html_theme = "alabaster"
 html_theme_options = {"description": "How far to move which slide", "fixed_sidebar": True}
