@@ -225,11 +225,20 @@ class Desk:
 
     def _reading(self, entry: Note, time: datetime, player: str, name: str) -> records.Reading:
         semitones = find(name, self.catalogue).written_semitones if self.written else 0
-        note = sounding_of(entry.note, semitones) if semitones else entry.note
+        note = sounding_of(entry.note, semitones) if semitones and entry.note else entry.note
+        note, side = (note, entry.side) if note else self._read_last(player, entry.side)
         cents = entry.cents_at(self.a4_hz, semitones)
         return records.Reading(
-            time, self.rehearsal, player, name, entry.side, note, cents, self.a4_hz, entry.remark
+            time, self.rehearsal, player, name, side, note, cents, self.a4_hz, entry.remark
         )
+
+    def _read_last(self, player: str, side: str) -> tuple[str, str]:
+        """Return the note that a player read last in this rehearsal, and on which side."""
+        own = [row for row in self.book.rows("readings", rehearsal=self.rehearsal)
+               if row["player"] == player]  # fmt: skip
+        if not own:
+            raise InputError(f"{player} has not read a note yet", "type it as F4 +6")
+        return str(own[-1]["note"]), side or str(own[-1]["side"])
 
     def chosen(self, seat: Mapping[str, str] = _NOBODY) -> tuple[str, str]:
         """Return the player and the instrument, those named in a seat before those chosen.

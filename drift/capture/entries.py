@@ -6,8 +6,8 @@ import math
 import re
 from typing import NamedTuple
 
+from drift.capture.typed_reading import Note, parse_reading
 from drift.errors import InputError
-from drift.notes import canonical_note, cents_between, hertz_of
 
 __all__ = [
     "HELP",
@@ -24,7 +24,8 @@ __all__ = [
 ]
 
 HELP = """\
-F4 +6            note and cents (sharp +, flat -); F4 +6 Bb on the B♭ side; F4 351.2Hz
+F4 +6            note and cents (sharp +, flat -); F4 6 flat; F4 +6 Bb on the B♭ side; F4 351.2Hz
++4               the note read last, again
 F4 +6 ! mute in  a reading taken otherwise: kept, flagged, and left out of the fit on request
 temp 21.5        the temperature of the air, °C; temp 70F
 slide main 14    the slide stands at 14 mm from fully in, from now on
@@ -41,23 +42,6 @@ A reading is worth most when it is taken the same way each time: the same few no
 where the instrument has them; medium loud, after a breath, held two seconds; right hand and
 embouchure as usual; and without looking at the tuner while playing, for a player who watches it
 pulls the note in and hides the drift. Say with slide where the slides are."""
-
-
-class Note(NamedTuple):
-    """A tuner reading, in cents from equal temperament or in hertz."""
-
-    note: str
-    cents: float | None = None
-    hertz: float | None = None
-    side: str = ""
-    remark: str = ""
-
-    def cents_at(self, a4_hz: float, semitones: int = 0) -> float:
-        """Return the deviation [cents] of a note that sounds so many semitones lower."""
-        if self.cents is not None:
-            return self.cents
-        assert self.hertz is not None
-        return cents_between(self.hertz, hertz_of(self.note, a4_hz)) + 100.0 * semitones
 
 
 class Temperature(NamedTuple):
@@ -113,10 +97,7 @@ Entry = Note | Temperature | Slide | Play | Choose | Remark | Word | Decide
 # Compiled at the first entry, for the start of a log need not wait for them.
 _NUMBER = r"[+\-−]?\d+(?:[.,]\d+)?"
 _DEGREES = rf"({_NUMBER})\s*°?\s*([CF]?)"
-_CENTS = rf"({_NUMBER})(?:c|cents?)?"
-_HERTZ = r"(\d+(?:[.,]\d+)?)Hz"
 _MILLIMETRES = rf"({_NUMBER})\s*(?:mm)?"
-_LIKE_A_NOTE = r"[A-Za-z][#b♯♭]?-?\d+"
 # Control characters, halves of characters (bytes that are no text), line and paragraph ends.
 _UNKEPT = ("Cc", "Cs", "Zl", "Zp")
 
@@ -173,41 +154,7 @@ def parse_entry(line: str) -> Entry:
         if not rest:
             raise InputError("the remark is empty", "type remark and some words")
         return Remark(line.split(None, 1)[1].strip())
-    return _note(line)
-
-
-def _note(line: str) -> Note:
-    reading, flag, remark = line.partition("!")
-    words = reading.split()
-    try:
-        note = canonical_note(words[0]) if words else ""
-    except InputError:
-        note = ""
-    if not note and len(words) > 1 and re.fullmatch(_LIKE_A_NOTE, words[0]):
-        german = "; H of German notation is B here" if words[0][0] in "Hh" else ""
-        raise InputError(
-            f"{words[0]!r} is not a note of scientific pitch notation{german}",
-            "write a letter from A to G, b or # where needed, and the octave: F4, Bb3, C#5",
-        )
-    if not note:
-        raise InputError(
-            f"{line.strip()!r} is not an entry",
-            "type a note and its cents, such as F4 +6, or help for the other entries",
-        )
-    if len(words) not in (2, 3):
-        raise InputError(
-            f"{line.strip()!r} is no reading: after the note come its cents and perhaps a side",
-            "type it as F4 +6 or F4 +6 Bb or F4 351.2Hz",
-        )
-    side = words[2].replace("♭", "b") if len(words) == 3 else ""
-    marked = f"! {remark.strip()}".strip() if flag else ""
-    if hertz := re.fullmatch(_HERTZ, words[1], re.IGNORECASE):
-        if _float(hertz[1]) <= 0.0:
-            raise InputError(f"{words[1]} is no pitch", "type it as F4 351.2Hz")
-        return Note(note, hertz=_float(hertz[1]), side=side, remark=marked)
-    if cents := re.fullmatch(_CENTS, words[1], re.IGNORECASE):
-        return Note(note, cents=_float(cents[1]), side=side, remark=marked)
-    raise InputError(f"{words[1]!r} is neither cents nor hertz", "type it as F4 +6 or F4 351.2Hz")
+    return parse_reading(line)
 
 
 def _temperature(text: str) -> Temperature:

@@ -471,3 +471,13 @@ def test_a_clock_that_is_set_is_recorded_and_the_order_is_kept(book):
     assert notice["time"] == at(11) + timedelta(seconds=0.5)
     assert "set back by 3600.0 s" in notice["text"]
     assert told == [f"clock: {notice['text']}"]
+
+
+def test_cents_alone_repeat_the_note_read_last(tmp_path):
+    with Logbook(tmp_path / "b.logbook", writer="test") as book:
+        desk = Desk(book, "hall")
+        desk.start(START, player="Rowan", instrument="double horn")
+        assert "has not read a note yet" in desk.enter("+4", START).text
+        desk.enter("F4 +6 Bb", START)
+        assert desk.enter("-3", START).text == "kept F4 -3.0 cents on the B♭ side"
+        assert desk.enter("5 flat F", START).text == "kept F4 -5.0 cents on the F side"
