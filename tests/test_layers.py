@@ -15,7 +15,14 @@ MODULES = sorted([*(ROOT / "drift").rglob("*.py"), *(ROOT / "sensors").rglob("*.
 LAYERS = [
     ["sensors"],
     ["drift.errors", "drift.groups", "drift.shipped", "drift.spelling", "drift.times"],
-    ["drift.notes", "drift.degrees", "drift.air", "drift.breath", "drift.instruments"],
+    [
+        "drift.notes",
+        "drift.note_names",
+        "drift.degrees",
+        "drift.air",
+        "drift.breath",
+        "drift.instruments",
+    ],
     ["drift.logbook"],
     ["drift.capture"],
     ["drift.pairing"],
