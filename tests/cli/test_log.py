@@ -106,7 +106,7 @@ def test_each_entry_is_answered_by_one_line(tmp_path):
         ("temp 70F", "kept temp 21.1 °C"),
         ("slide main 14", "kept slide main 14 mm"),
         ("slide F 14", "not kept: "),
-        ("H4 +6", "not kept: "),
+        ("J4 +6", "not kept: "),
         ("F4 +900", "not kept: 900 cents is outside -200 to 200"),
         ("remark the doors were open", "kept remark the doors were open"),
         ("undo", "kept undo: remark the doors were open is taken back"),
