@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from drift.errors import InputError
+from drift.quantities import parse_degrees
 
 __all__ = [
     "celsius_of_fahrenheit",
@@ -91,32 +91,3 @@ def shown_range(lowest_celsius: float, highest_celsius: float, fahrenheit: bool 
 def _whole(celsius: float, fahrenheit: bool) -> str:
     value = fahrenheit_of_celsius(celsius) if fahrenheit else celsius
     return f"{round(float(value)):d}".replace("-", "−")
-
-
-def parse_degrees(text: str, difference: bool = False) -> float:
-    """Return a typed temperature, or a difference of temperatures, in °C.
-
-    Parameters
-    ----------
-    text : str
-        A number, and ``C`` (also left out) or ``F``.
-    difference : bool
-        Whether it is a difference, in which 9 °F are 5 °C.
-
-    Raises
-    ------
-    InputError
-        When it is no temperature.
-
-    Examples
-    --------
-    >>> parse_degrees("50F"), parse_degrees("9 °F", difference=True), parse_degrees("-4")
-    (10.0, 5.0, -4.0)
-    """
-    found = re.fullmatch(r"\s*([+-]?\d+(?:\.\d*)?)\s*°?([CF]?)\s*", text, re.ASCII | re.IGNORECASE)
-    if found is None:
-        raise InputError(f"{text!r} is no temperature", "write a number of °C, or of °F as in 50F")
-    number = float(found[1])
-    if found[2].upper() != "F":
-        return number
-    return number / 1.8 if difference else float(celsius_of_fahrenheit(number))

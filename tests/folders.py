@@ -19,6 +19,7 @@ from drift.logbook.records import (
     Temperature,
     checked,
 )
+from drift.texts import unfit
 
 READINGS = """\
 time,rehearsal,player,instrument,side,note,cents,a4_hz,remark
@@ -47,8 +48,8 @@ def write(path: Path, **tables: str) -> Path:
 
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
-TEXT = st.text(
-    st.characters(exclude_categories=["Cs", "Cc"], exclude_characters="\ufeff"), max_size=12
+TEXT = st.text(st.characters(exclude_categories=["C", "Zl", "Zp"]), max_size=12).filter(
+    lambda text: text == "" or (text.strip() and not unfit(text))
 )
 NAMES = TEXT.filter(lambda text: text.strip() and text == text.strip())
 NOTES = st.builds(

@@ -14,7 +14,15 @@ MODULES = sorted([*(ROOT / "drift").rglob("*.py"), *(ROOT / "sensors").rglob("*.
 # From the bottom up. A module may import from its own layer (without a cycle) and from below.
 LAYERS = [
     ["sensors"],
-    ["drift.errors", "drift.groups", "drift.shipped", "drift.spelling", "drift.times"],
+    [
+        "drift.errors",
+        "drift.groups",
+        "drift.quantities",
+        "drift.shipped",
+        "drift.spelling",
+        "drift.texts",
+        "drift.times",
+    ],
     [
         "drift.notes",
         "drift.note_names",

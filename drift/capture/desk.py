@@ -29,6 +29,7 @@ from drift.logbook import records
 from drift.logbook.book import Logbook
 from drift.logbook.vocabulary import check_names
 from drift.notes import sounding_of
+from drift.texts import harmless
 from drift.times import shown_time
 from sensors.reading import Clock, Notice, Source
 from sensors.reading import Temperature as Sample
@@ -354,7 +355,7 @@ class Listener:
     def _record(self, item: Sample | Notice) -> records.Record:
         if isinstance(item, Notice):
             text = f"{item.text} ({item.raw})" if item.raw else item.text
-            plain = "".join(c if c.isprintable() else "�" for c in text)
+            plain = harmless(text, keep="").strip()
             return records.Notice(item.time, self._rehearsal, self.name, item.kind, plain)
         sample = records.Temperature(
             item.time, self._rehearsal, item.celsius, item.humidity_percent,

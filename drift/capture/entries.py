@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import math
 import re
 from typing import NamedTuple
 
 from drift.capture.typed_reading import Note, parse_reading
 from drift.errors import InputError
+from drift.quantities import LENGTH, TEMPERATURE, read_quantity
+from drift.texts import check_text
 
 __all__ = [
     "HELP",
@@ -94,13 +95,6 @@ class Decide(NamedTuple):
 
 Entry = Note | Temperature | Slide | Play | Choose | Remark | Word | Decide
 
-# Compiled at the first entry, for the start of a log need not wait for them.
-_NUMBER = r"[+\-−]?\d+(?:[.,]\d+)?"
-_DEGREES = rf"({_NUMBER})\s*°?\s*([CF]?)"
-_MILLIMETRES = rf"({_NUMBER})\s*(?:mm)?"
-# Control characters, halves of characters (bytes that are no text), line and paragraph ends.
-_UNKEPT = ("Cc", "Cs", "Zl", "Zp")
-
 
 def parse_entry(line: str) -> Entry:
     """Return what one typed line says.
@@ -122,13 +116,11 @@ def parse_entry(line: str) -> Entry:
     >>> parse_entry("temp 68F").celsius
     20.0
     """
-    import unicodedata  # at the first entry, like the patterns
-
+    line = line.strip().replace("\t", " ")
     words = line.split()
     if not words:
         raise InputError("the line is empty", "type an entry, or help")
-    if any(unicodedata.category(c) in _UNKEPT and c != "\t" for c in line.strip()):
-        raise InputError(f"the line {line!a} has characters that are no text", "type it again")
+    check_text(line, "the line")
     first, rest = words[0].lower(), " ".join(words[1:])
     if first in ("undo", "now", "help", "end") and not rest:
         return Word(first)
@@ -158,26 +150,26 @@ def parse_entry(line: str) -> Entry:
 
 
 def _temperature(text: str) -> Temperature:
-    match = re.fullmatch(_DEGREES, text, re.IGNORECASE)
-    if not match:
-        raise InputError(f"{text!r} is not a temperature", "type it as temp 21.5 or temp 70F")
-    degrees = _float(match[1])
-    return Temperature((degrees - 32.0) / 1.8 if match[2].upper() == "F" else degrees)
+    celsius = read_quantity(text, TEMPERATURE)
+    if celsius is None:
+        raise InputError(f"{text[:40]!r} is not a temperature", "type it as temp 21.5 or temp 70F")
+    return Temperature(celsius)
 
 
 def _slide(words: list[str]) -> Slide:
-    position = re.fullmatch(_MILLIMETRES, " ".join(words[1:]), re.IGNORECASE) if words else None
-    if position and _float(position[1]) < 0.0:
+    text = " ".join(words[1:])
+    position_mm = read_quantity(text, LENGTH) if words else None
+    if position_mm is None:
         raise InputError(
-            f"{position[1]} mm is negative",
-            "say where the slide stands, in millimetres from fully in: slide main 14",
-        )
-    if not position:
-        raise InputError(
-            f"{' '.join(['slide', *words])!r} names no slide and position",
+            f"{' '.join(['slide', *words])[:60]!r} names no slide and position",
             "type it as slide main 14 (millimetres from fully in)",
         )
-    return Slide(words[0].replace("♭", "b"), _float(position[1]))
+    if position_mm < 0.0:
+        raise InputError(
+            f"{text} is negative",
+            "say where the slide stands, in millimetres from fully in: slide main 14",
+        )
+    return Slide(words[0].replace("♭", "b"), position_mm)
 
 
 def _decide(word: str, rest: str) -> Decide:
@@ -189,10 +181,3 @@ def _decide(word: str, rest: str) -> Decide:
         )
     number = int(match[1]) if match[1] else None
     return Decide(word == "k", number, match[2].replace("♭", "b"))
-
-
-def _float(text: str) -> float:
-    value = float(text.replace("−", "-").replace(",", "."))
-    if not math.isfinite(value):
-        raise InputError(f"{text!r} is too large a number", "check the value")
-    return value

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from drift.errors import InputError
+from drift.texts import check_text
 from sensors.addresses import open_source
 from sensors.reading import Clock, Source
 
@@ -26,7 +27,8 @@ def thermometers(addresses: Sequence[str], clock: Clock) -> list[Source]:
     AddressError
         When an address names no source.
     InputError
-        When two have the same name: their samples could not be told apart.
+        When two have the same name: their samples could not be told apart; or when a name
+        cannot be printed.
 
     Examples
     --------
@@ -38,6 +40,7 @@ def thermometers(addresses: Sequence[str], clock: Clock) -> list[Source]:
     sources: dict[str, Source] = {}
     for address in addresses:
         source = open_source(address, clock=clock)
+        check_text(source.name, "name of a thermometer")
         if source.name in sources:
             raise InputError(
                 f"two thermometers are called {source.name!r}",

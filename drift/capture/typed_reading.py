@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 import re
 from typing import NamedTuple
 
 from drift.errors import InputError
 from drift.note_names import typed_note
 from drift.notes import cents_between, hertz_of
+from drift.quantities import NUMBER, parse_quantity
 
 __all__ = ["Note", "parse_reading"]
 
@@ -94,9 +94,7 @@ def parse_reading(line: str) -> Note:
 
 
 def _number(found: re.Match[str]) -> float:
-    value = float(found["number"].replace(",", "."))
-    if not math.isfinite(value):
-        raise InputError(f"{found['number']!r} is too large a number", "check the value")
+    value = parse_quantity(found["number"], NUMBER)
     minus = found["sign"] in ("-", "−", "–")
     if found["way"]:
         flat = found["way"].lower() == "flat"

@@ -15,6 +15,7 @@ from typing import Any, ClassVar, Literal, NamedTuple
 from drift.errors import InputError
 from drift.instruments import canonical_name
 from drift.notes import canonical_note
+from drift.texts import check_text
 
 __all__ = [
     "ALREADY_WARM",
@@ -291,16 +292,14 @@ def check_value(column: Column, value: Any) -> Any:
     if column.kind == "note":
         return canonical_note(value)
     if column.kind == "name":
-        return canonical_name(value)
+        return canonical_name(check_text(value, column.name))
     if column.choices and value not in column.choices:
         raise InputError(
             f"{column.name} {value!r} is not one of {', '.join(column.choices)}",
             f"choose one of {', '.join(column.choices)}",
         )
-    if column.kind == "text" and ("\n" in value or "\r" in value or "\0" in value):
-        raise InputError(f"{column.name} {value!r} has a line break", "write it on one line")
-    if column.kind == "text" and any("\ud800" <= letter <= "\udfff" for letter in value):
-        raise InputError(f"{column.name} {value!a} is no text", "write it in UTF-8")
+    if column.kind == "text":
+        return check_text(value, column.name)
     return value
 
 

@@ -222,7 +222,7 @@ def test_written_notes_sound_as_the_instrument_does(book):
 def test_a_rehearsal_needs_a_name_that_can_be_written_down(book):
     with pytest.raises(InputError, match="has no name"):
         Desk(book, "  ")
-    with pytest.raises(InputError, match="is no text"):
+    with pytest.raises(InputError, match="cannot be printed"):
         Desk(book, "h\udce4ll")
     with pytest.raises(InstrumentError, match="kazoo"):
         Desk(book, "hall").start(at(0), instrument="kazoo")
@@ -309,7 +309,7 @@ def test_samples_and_notices_are_kept_under_the_name_of_their_thermometer(book):
     notices = [(row["kind"], row["source"], row["text"]) for row in kept(book, "notices")]
     assert notices == [
         ("away", "case", "unplugged?"),
-        ("refused", "case", "no temperature (2x�.5)"),
+        ("refused", "case", "no temperature (2x\\x00.5)"),
     ]
     assert told == ["unplugged?", "no temperature"]
 

@@ -37,7 +37,7 @@ def test_a_valid_folder_is_read(tmp_path):
         (ROW.replace("4.0,,", "4.0,4400,"), "4400"),
         (ROW.replace(",F4,", ",F4,4.0,"), "10 fields where the header has 9"),
         ("2026-10-03T19:05:00+02:00,hall\n", "2 fields"),
-        (ROW.replace(",,\n", ',,"two\nlines"\n'), "line break"),
+        (ROW.replace(",,\n", ',,"two\nlines"\n'), "U+000A"),
     ],
 )
 def test_a_wrong_row_is_named_by_file_line_and_value(tmp_path, wrong, value):
