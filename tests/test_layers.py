@@ -35,6 +35,7 @@ LAYERS = [
     ["drift.capture"],
     ["drift.pairing"],
     ["drift.regression"],
+    ["drift.tonight"],
     ["drift.slides"],
     ["drift.gig"],
     ["drift.words"],

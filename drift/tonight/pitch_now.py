@@ -1,0 +1,287 @@
+"""Pitch now: how far off a player is, where it goes, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from drift.regression.results import Estimate
+from drift.tonight.decision import Action, Decision, Reason, decide_playing
+from drift.tonight.evening import Evening, NotUsed, usable
+from drift.tonight.following import Belief, Expected, follow, off_samples
+from drift.tonight.knowledge import Knowledge
+from drift.tonight.stories import INLIER, OUTLIER
+
+__all__ = ["Ahead", "PitchNow", "SideNow", "Surprise", "pitch_now"]
+
+AHEAD_MINUTES = (0.0, 5.0, 10.0, 15.0, 20.0, 30.0)
+WEIGHED = 5
+"""The decision weighs the first so many of these: the next twenty minutes."""
+REPORTED = {10.0: 2, 30.0: 5}
+
+SURPRISE_PROBABILITY = 0.5
+"""A reading is called unexpected when it is more likely so than not."""
+JUMP_PROBABILITY = 0.4
+"""An unlogged move is announced from this probability on: a look at the slide costs little."""
+NOTICED_CENTS = 5.0
+WARM_ENOUGH = 0.8
+"""Less warmed up than this, an instrument goes on rising by itself (common practice)."""
+
+Array = npt.NDArray[np.float64]
+
+
+class Surprise(StrEnum):
+    """What does not fit in tonight's readings."""
+
+    UNEXPECTED = "unexpected"  # the last reading: an outlier, or a slide was moved
+    JUMPED = "jumped"  # several readings agree: a slide was moved and not logged
+    WATCHING = "watching"  # the readings move less than the air asks
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The pitch so many minutes ahead, if playing goes on and nothing is moved.
+
+    Attributes
+    ----------
+    minutes : float
+        From now [min].
+    off_cents : Estimate
+        Deviation, sharp positive [cents].
+    """
+
+    minutes: float
+    off_cents: Estimate
+
+
+@dataclass(frozen=True)
+class SideNow:
+    """One side of an instrument.
+
+    Attributes
+    ----------
+    off_cents : Estimate
+        Deviation of the mean of its tuning notes now, sharp positive [cents].
+    ahead : tuple of Ahead
+        The same in 10 and 30 minutes.
+    decision : Decision
+        What this side alone asks for.
+    wished_cents : float
+        What the slides are to take away from it in a move, in nominal cents (of the rule of the
+        plain tube, or of the player's calibration).
+    """
+
+    off_cents: Estimate
+    ahead: tuple[Ahead, ...]
+    decision: Decision
+    wished_cents: float
+
+
+@dataclass(frozen=True)
+class PitchNow:
+    """How far off a player is now, and what to do.
+
+    Attributes
+    ----------
+    instrument, side : str
+        The instrument, and the side that was read last (``""`` where there is one).
+    sides : dict of str to SideNow
+        Every side.
+    decision : Decision
+        Move, leave or read first: the foremost of the sides that were read tonight.
+    read_sides : tuple of str
+        Those sides; a move is for them.
+    moves : tuple
+        The move as slides and millimetres, where `drift.slides` has worked it out.
+    surprises : tuple of Surprise
+        What does not fit.
+    last : Expected or None
+        The last reading, and what was expected of it.
+    not_used : dict of NotUsed to int
+        Readings of tonight that say nothing, by reason.
+    readings : int
+        Readings of tonight that were used.
+    warmth : float
+        How far the instrument is warmed up, about 0 to 1.
+    """
+
+    instrument: str
+    side: str
+    sides: dict[str, SideNow]
+    decision: Decision
+    read_sides: tuple[str, ...] = ()
+    moves: tuple[Any, ...] = ()
+    surprises: tuple[Surprise, ...] = ()
+    last: Expected | None = None
+    not_used: dict[NotUsed, int] = field(default_factory=dict)
+    readings: int = 0
+    warmth: float = 1.0
+
+    @property
+    def off_cents(self) -> Estimate:
+        """Deviation now of the side that was read last [cents]."""
+        return self.sides[self.side].off_cents
+
+    @property
+    def ahead(self) -> tuple[Ahead, ...]:
+        """Deviation ahead of the side that was read last."""
+        return self.sides[self.side].ahead
+
+    @property
+    def wished_cents(self) -> dict[str, float]:
+        """What slides are to take away from each side that was read [nominal cents]."""
+        if self.decision.action is not Action.MOVE:
+            return {}
+        return {side: self.sides[side].wished_cents for side in self.read_sides}
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as one JSON object (numbers unrounded)."""
+        return {
+            **_json_of_side(self.sides[self.side]),
+            "decision": self.decision.action.value,
+            "reason": self.decision.reason.value,
+            "moves": [move.to_json() for move in self.moves],
+            "side": self.side,
+            "sides": {
+                name: {
+                    **_json_of_side(side),
+                    "decision": side.decision.action.value,
+                    "reason": side.decision.reason.value,
+                }
+                for name, side in self.sides.items()
+            },
+            "surprises": [surprise.value for surprise in self.surprises],
+            "last_reading": None if self.last is None else _json_of(self.last),
+            "readings_used": self.readings,
+            "readings_not_used": [
+                {"reason": reason.value, "count": count} for reason, count in self.not_used.items()
+            ],
+            "warmth": self.warmth,
+        }
+
+
+def _json_of_side(side: SideNow) -> dict[str, Any]:
+    return {
+        "off_cents": side.off_cents.to_json(),
+        "ahead": [
+            {"minutes": item.minutes, "off_cents": item.off_cents.to_json()} for item in side.ahead
+        ],
+    }
+
+
+def _json_of(expected: Expected) -> dict[str, Any]:
+    return {
+        "side": expected.reading.side,
+        "note": expected.reading.note,
+        "cents": expected.reading.cents_at_440,
+        "expected_cents": expected.cents,
+        "expected_sd_cents": expected.sd_cents,
+    }
+
+
+def pitch_now(
+    knowledge: Knowledge, evening: Evening, now_minutes: float, *, a4_hz: float = 440.0
+) -> PitchNow:
+    """Return how far off a player is now, where it goes, and what to do.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        What earlier rehearsals say of the player (`drift.tonight.know`), with every note that is
+        read tonight; worked out once an evening.
+    evening : Evening
+        What was logged tonight.
+    now_minutes : float
+        Now, on the clock of the evening [min].
+    a4_hz : float
+        What tonight is tuned to [Hz].
+
+    Returns
+    -------
+    PitchNow
+        In tune means that the mean of the side's tuning notes is 0 at tonight's A4.
+    """
+    readings, not_used = usable(knowledge.instrument, evening, now_minutes)
+    readings = [r for r in readings if (r.side, r.note) in knowledge.notes]
+    belief = follow(knowledge, evening, readings, now_minutes)
+    off = off_samples(belief, evening, now_minutes, AHEAD_MINUTES, a4_hz)
+    main = next((r.side for r in reversed(readings) if r.side in off), next(iter(off)))
+    read = [side for side in off if any(r.side == side for r in readings)] or [main]
+    surprises = _surprises(belief)
+    sides = {
+        side: SideNow(
+            _estimate(samples[:, 0]),
+            tuple(Ahead(m, _estimate(samples[:, place])) for m, place in REPORTED.items()),
+            decision := _decide(knowledge, belief, samples, surprises, bool(readings)),
+            decision.cents / knowledge.moved_cents(1.0 + belief.slope_error, side=side),
+        )
+        for side, samples in off.items()
+    }
+    return PitchNow(
+        instrument=knowledge.instrument.name,
+        side=main,
+        sides=sides,
+        decision=_foremost({side: sides[side].decision for side in read}, main),
+        read_sides=tuple(read),
+        surprises=surprises,
+        last=belief.expected[-1] if belief.expected else None,
+        not_used=not_used,
+        readings=len(readings),
+        warmth=belief.warmth,
+    )
+
+
+def _estimate(samples: Array) -> Estimate:
+    low, high = (float(q) for q in np.quantile(samples, [0.025, 0.975]))
+    return Estimate(float(samples.mean()), low, high)
+
+
+def _decide(
+    knowledge: Knowledge,
+    belief: Belief,
+    off: Array,
+    surprises: tuple[Surprise, ...],
+    any_reading: bool,
+) -> Decision:
+    """Return the decision for one side, with the reason that says most."""
+    found = decide_playing(off[:, :WEIGHED].mean(axis=1))
+    if not knowledge.instrument.slides:
+        return replace(found, action=Action.LEAVE, reason=Reason.FIXED_PITCH)
+    if not any_reading:
+        return replace(found, action=Action.READ, reason=Reason.NO_READING)
+    if found.action is not Action.MOVE and Surprise.UNEXPECTED in surprises:
+        return replace(found, action=Action.READ, reason=Reason.SURPRISE)
+    cold = belief.warmth < WARM_ENOUGH and abs(float(np.median(off[:, 0]))) >= NOTICED_CENTS
+    if found.reason is Reason.IN_TUNE and cold:
+        return replace(found, reason=Reason.WARMING_UP)
+    return found
+
+
+def _foremost(decisions: Mapping[str, Decision], main: str) -> Decision:
+    """Return the decision that comes first: a move, then a reading, then to leave it."""
+    order = [Action.MOVE, Action.READ, Action.LEAVE]
+    return min(decisions.items(), key=lambda item: (order.index(item[1].action), item[0] != main))[
+        1
+    ]
+
+
+def _surprises(belief: Belief) -> tuple[Surprise, ...]:
+    """Return what does not fit in the readings so far."""
+    if not belief.expected:
+        return ()
+    stories, found = belief.stories, []
+    before = stories.chance(
+        lambda verdicts, gain: any(v not in (INLIER, OUTLIER) for v in verdicts[:-1])
+    )
+    if before >= JUMP_PROBABILITY:
+        found.append(Surprise.JUMPED)
+    elif stories.chance(lambda verdicts, gain: verdicts[-1] != INLIER) >= SURPRISE_PROBABILITY:
+        found.append(Surprise.UNEXPECTED)
+    if belief.watching > SURPRISE_PROBABILITY:
+        found.append(Surprise.WATCHING)
+    return tuple(found)

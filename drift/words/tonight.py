@@ -1,0 +1,182 @@
+"""Pitch now in words: what to do first, then how far off, then what does not fit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Protocol
+
+from drift.notes import shown
+from drift.regression.results import Estimate
+from drift.tonight.decision import Action, Reason, round_mm
+from drift.tonight.evening import NotUsed
+from drift.tonight.pitch_now import PitchNow, Surprise
+from drift.words.cents import deviation, interval, millimetres
+
+__all__ = ["answer", "moves_in_words", "not_used", "surprises", "target_in_words", "to_do"]
+
+SEEN_MM = 0.25
+"""A smaller move cannot be set by eye (common practice)."""
+
+LATER_MINUTES, SOON_MINUTES = 30.0, 10.0
+
+NOT_USED = {
+    NotUsed.NO_SIDE: "no side named",
+    NotUsed.UNKNOWN_SIDE: "a side that the instrument does not have",
+    NotUsed.NO_TEMPERATURE: "no temperature near them",
+    NotUsed.NOT_PLAYING: "not playing then",
+    NotUsed.SETTLING: "in the first 30 s of playing",
+}
+
+
+class SlideMove(Protocol):
+    """A move of one slide: what words need of it."""
+
+    @property
+    def slide(self) -> str:
+        """Name of the slide."""
+
+    @property
+    def move_mm(self) -> float:
+        """How far, positive outwards [mm]."""
+
+    @property
+    def to_mm(self) -> float | None:
+        """Where to, from fully in [mm]; None where its position is not known."""
+
+
+def answer(now: PitchNow, step_mm: float = 0.5) -> list[str]:
+    """Return the whole answer, a sentence or two a line, the most important first.
+
+    Parameters
+    ----------
+    now : PitchNow
+        The answer as codes and numbers.
+    step_mm : float
+        Step to which moves are rounded [mm].
+    """
+    return [*surprises(now), to_do(now, step_mm), *not_used(now.not_used)]
+
+
+def to_do(now: PitchNow, step_mm: float = 0.5) -> str:
+    """Return what to do, and how far off the player is.
+
+    Parameters
+    ----------
+    now : PitchNow
+        The answer as codes and numbers.
+    step_mm : float
+        Step to which moves are rounded [mm].
+    """
+    off, decision = now.off_cents, now.decision
+    if decision.reason is Reason.NO_READING:
+        return f"Take a reading first: nothing was read tonight. {_capital(_unknown(off))}"
+    if decision.action is Action.READ:
+        return f"Take a reading first: {_unknown(off)}"
+    if decision.action is Action.MOVE:
+        moves = moves_in_words(now.moves, step_mm)
+        do = moves or f"Take away {abs(round(decision.cents))} cents."
+        return f"{do} {_you_are(now)}"
+    if decision.reason is Reason.WARMING_UP:
+        soon = next(a.off_cents for a in now.ahead if a.minutes == SOON_MINUTES)
+        return (
+            f"{_capital(deviation(off.estimate))} now, but still warming up: "
+            f"{deviation(soon.estimate)} in {SOON_MINUTES:.0f} minutes. Leave the slides."
+        )
+    later = next(a.off_cents for a in now.ahead if a.minutes == LATER_MINUTES)
+    first = "Nothing can be moved" if decision.reason is Reason.FIXED_PITCH else "Leave the slides"
+    return (
+        f"{first}. Now {deviation(off.estimate)} ({interval(off)}); "
+        f"in {LATER_MINUTES:.0f} minutes {deviation(later.estimate)}."
+    )
+
+
+def moves_in_words(moves: Sequence[SlideMove], step_mm: float = 0.5) -> str:
+    """Return the moves of slides as an order, or nothing where none can be seen.
+
+    Parameters
+    ----------
+    moves : sequence of SlideMove
+        In the order players work.
+    step_mm : float
+        Step to which they are rounded [mm].
+    """
+    said = [
+        _move(move, step_mm)
+        for move in moves
+        if abs(move.move_mm) >= SEEN_MM and round_mm(move.move_mm, step_mm)
+    ]
+    return " ".join(f"{text}." for text in said)
+
+
+def _move(move: SlideMove, step_mm: float) -> str:
+    verb, way = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
+    to = "" if move.to_mm is None else f", to {abs(round_mm(move.to_mm, step_mm)):g}"
+    name = shown(move.slide)
+    noun = f"{name} slide" if name[:1].isupper() or name == "main" else name
+    return f"{verb} the {noun} {way} {millimetres(move.move_mm, step_mm)}{to}"
+
+
+def surprises(now: PitchNow) -> list[str]:
+    """Return what does not fit in tonight's readings, a sentence each."""
+    lines = []
+    if Surprise.JUMPED in now.surprises:
+        lines.append("Your readings have jumped: a slide must have moved. Say where it is.")
+    if Surprise.UNEXPECTED in now.surprises and now.last is not None:
+        read = now.last.reading
+        lines.append(
+            f"You read {shown(read.note)} {deviation(read.cents_at_440)}; "
+            f"{deviation(now.last.cents)} was expected: check where the slide is, "
+            "and read once more."
+        )
+    if Surprise.WATCHING in now.surprises:
+        lines.append(
+            "Your readings move only half as much as the air asks: "
+            "look away from the tuner while you play."
+        )
+    return lines
+
+
+def not_used(counts: Mapping[NotUsed, int]) -> list[str]:
+    """Return why readings of tonight were not used, a line for each reason.
+
+    Examples
+    --------
+    >>> not_used({NotUsed.NO_SIDE: 9})
+    ['9 readings not used: no side named.']
+    """
+    return [
+        f"{count} reading{'' if count == 1 else 's'} not used: {NOT_USED[reason]}."
+        for reason, count in counts.items()
+    ]
+
+
+def target_in_words(show: Estimate, place: str = "there") -> str:
+    """Return what the tuner should show now, for playing elsewhere.
+
+    Parameters
+    ----------
+    show : Estimate
+        What it should show [cents].
+    place : str
+        Where it will be right.
+
+    Examples
+    --------
+    >>> target_in_words(Estimate(30.0, 22.0, 38.0), "in the cold")
+    'In this room let the tuner show 30 sharp (22 to 38): in the cold it will be right.'
+    """
+    told = deviation(show.estimate) if round(show.estimate) else "0"
+    return f"In this room let the tuner show {told} ({interval(show)}): {place} it will be right."
+
+
+def _you_are(now: PitchNow) -> str:
+    off = now.off_cents
+    return f"You are {deviation(off.estimate)} ({interval(off)})."
+
+
+def _unknown(off: Estimate) -> str:
+    return f"anywhere from {deviation(off.low)} to {deviation(off.high)}."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

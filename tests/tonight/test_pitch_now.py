@@ -1,0 +1,168 @@
+"""Pitch now: what one evening says at each moment."""
+
+import numpy as np
+import pytest
+
+import drift
+from drift.instruments.catalogue import Catalogue
+from drift.tonight import (
+    Action,
+    Course,
+    Evening,
+    NotUsed,
+    Reading,
+    Reason,
+    SlideSetting,
+    Surprise,
+    know,
+    pitch_now,
+)
+
+HORN = Catalogue.shipped().find("double horn")
+KNOWN = know(HORN, drift.physics().draws("double horn", 400, 1))
+ROOM = Course(np.arange(0.0, 91.0), np.full(91, 22.0), (0.0,))
+
+
+def evening(*readings, settings=(), course=ROOM):
+    return Evening(
+        course,
+        tuple(Reading(minutes, note, cents, "Bb") for minutes, note, cents in readings),
+        tuple(settings),
+        {"main": 12.0},
+    )
+
+
+FITTING = [(20.0 + 6.0 * i, note, 0.0) for i, note in enumerate(["F4", "Bb3", "F3"] * 2)]
+
+
+def test_no_move_before_the_first_reading():
+    found = pitch_now(KNOWN, evening(), 30.0)
+    assert (found.decision.action, found.decision.reason) == (Action.READ, Reason.NO_READING)
+    assert found.wished_cents == {}
+    assert found.last is None
+
+
+def test_readings_that_are_in_tune_leave_the_slides():
+    found = pitch_now(KNOWN, evening(*FITTING), 51.0)
+    assert (found.decision.action, found.decision.reason) == (Action.LEAVE, Reason.IN_TUNE)
+    assert abs(found.off_cents.estimate) < 2.0
+    assert found.off_cents.low < 0.0 < found.off_cents.high
+    assert (found.readings, found.surprises, found.read_sides) == (6, (), ("Bb",))
+
+
+def test_readings_that_are_sharp_ask_for_a_move_of_as_much():
+    sharp = [(minutes, note, 12.0) for minutes, note, _ in FITTING]
+    found = pitch_now(KNOWN, evening(*sharp), 51.0)
+    assert found.decision.action is Action.MOVE
+    assert found.off_cents.estimate == pytest.approx(12.0, abs=2.0)
+    # What a real slide does beyond the rule is taken off: 12 cents of pitch are 11 nominal ones.
+    assert found.wished_cents["Bb"] == pytest.approx(found.decision.cents / 1.1, rel=0.02)
+
+
+def test_a_logged_move_is_taken_out_of_the_readings_before_it():
+    sharp = [(minutes, note, 12.0) for minutes, note, _ in FITTING]
+    out = SlideSetting(52.0, "main", 12.0 + 12.0 / 1.1 / -HORN.cents_per_mm("Bb", "main"))
+    found = pitch_now(KNOWN, evening(*sharp, settings=[out]), 53.0)
+    assert abs(found.off_cents.estimate) < 2.0
+    assert found.decision.action is Action.LEAVE
+
+
+def test_one_reading_that_does_not_fit_asks_for_another_and_a_second_says_a_slide_moved():
+    once = evening(*FITTING, (56.0, "F4", -25.0))
+    found = pitch_now(KNOWN, once, 56.5)
+    assert found.surprises == (Surprise.UNEXPECTED,)
+    assert (found.decision.action, found.decision.reason) == (Action.READ, Reason.SURPRISE)
+    assert found.last.reading.cents == -25.0
+    assert found.last.cents == pytest.approx(0.0, abs=3.0)
+    twice = evening(*FITTING, (56.0, "F4", -25.0), (57.0, "Bb3", -24.0))
+    found = pitch_now(KNOWN, twice, 57.5)
+    assert found.surprises == (Surprise.JUMPED,)
+    assert found.decision.action is Action.MOVE
+    assert found.off_cents.estimate < -18.0
+
+
+def test_a_slide_set_and_logged_after_a_jump_is_known_again():
+    jumped = [*FITTING, (56.0, "F4", -25.0), (57.0, "Bb3", -24.0), (58.0, "F3", -25.0)]
+    found = pitch_now(KNOWN, evening(*jumped, settings=[SlideSetting(60.0, "main", 12.0)]), 61.0)
+    assert abs(found.off_cents.estimate) < 3.0
+
+
+def test_an_outlier_amid_good_readings_changes_little():
+    stray = [*FITTING[:3], (39.0, "F4", -40.0), *((m + 6, n, c) for m, n, c in FITTING[3:])]
+    assert abs(pitch_now(KNOWN, evening(*stray), 58.0).off_cents.estimate) < 2.0
+
+
+def test_a_cold_instrument_that_comes_right_by_itself_is_left():
+    draws = drift.physics().draws("double horn", 400, 1)
+    course = Course(np.arange(0.0, 40.0), np.full(40, 20.0), (0.0,))
+    long_ago = know(HORN, draws)
+    # Flat by what is still missing of the warm-up.
+    early = [(m, n, -14.0 * np.exp(-m / 6.0)) for m, n in ((2.0, "F4"), (2.5, "Bb3"), (3.0, "F3"))]
+    found = pitch_now(long_ago, evening(*early, course=course), 3.5)
+    assert found.decision.action is not Action.MOVE
+    assert found.off_cents.estimate < -4.0
+    assert found.ahead[0].off_cents.estimate > found.off_cents.estimate + 2.0
+
+
+def test_another_a4_shifts_what_is_in_tune():
+    plain, sharp = (pitch_now(KNOWN, evening(*FITTING), 51.0, a4_hz=hz) for hz in (440.0, 442.0))
+    shift = plain.off_cents.estimate - sharp.off_cents.estimate
+    assert shift == pytest.approx(7.85, abs=0.01)  # 1200 log2(442/440)
+    at_442 = tuple(Reading(m, n, c, "Bb", a4_hz=442.0) for m, n, c in FITTING)
+    found = pitch_now(KNOWN, Evening(ROOM, at_442, (), {"main": 12.0}), 51.0, a4_hz=442.0)
+    assert found.off_cents.estimate == pytest.approx(plain.off_cents.estimate, abs=0.5)
+
+
+def test_readings_that_say_nothing_are_counted_by_reason():
+    course = Course(np.arange(0.0, 31.0), np.full(31, 22.0), (5.0, 20.0, 50.0))
+    readings = (
+        Reading(2.0, "F4", 0.0, "Bb"),  # not playing yet
+        Reading(5.2, "F4", 0.0, "Bb"),  # the first 30 s
+        Reading(10.0, "F4", 0.0, ""),
+        Reading(10.0, "F4", 0.0, "Eb"),
+        Reading(25.0, "F4", 0.0, "Bb"),  # resting
+        Reading(55.0, "F4", 0.0, "Bb"),  # the thermometer stopped at 30
+        Reading(12.0, "F4", 0.0, "Bb"),
+        Reading(70.0, "F4", 0.0, "Bb"),  # not yet
+    )
+    found = pitch_now(KNOWN, Evening(course, readings), 60.0)
+    assert found.readings == 1
+    assert found.not_used == {
+        NotUsed.NOT_PLAYING: 2,
+        NotUsed.SETTLING: 1,
+        NotUsed.NO_SIDE: 1,
+        NotUsed.UNKNOWN_SIDE: 1,
+        NotUsed.NO_TEMPERATURE: 1,
+    }
+
+
+def test_a_side_that_was_not_read_follows_with_more_doubt_and_orders_nothing():
+    sharp = [(minutes, note, 12.0) for minutes, note, _ in FITTING]
+    found = pitch_now(KNOWN, evening(*sharp), 51.0)
+    other, read = found.sides["F"].off_cents, found.sides["Bb"].off_cents
+    assert other.estimate == pytest.approx(12.0, abs=4.0)
+    assert other.high - other.low > 2.0 * (read.high - read.low)
+    assert set(found.wished_cents) == {"Bb"}
+
+
+def test_an_instrument_without_a_slide_is_never_told_to_move():
+    oboe = Catalogue.shipped().find("oboe")
+    known = know(oboe, drift.physics().draws("oboe", 300, 1))
+    readings = tuple(Reading(20.0 + 5 * i, "A4", 20.0) for i in range(6))
+    found = pitch_now(known, Evening(ROOM, readings), 51.0)
+    assert (found.decision.action, found.decision.reason) == (Action.LEAVE, Reason.FIXED_PITCH)
+    assert found.off_cents.estimate > 12.0
+
+
+def test_json_has_the_numbers_unrounded_and_the_codes():
+    found = pitch_now(KNOWN, evening(*FITTING), 51.0)
+    answer = found.to_json()
+    assert set(answer["off_cents"]) == {"estimate", "low", "high"}
+    assert [item["minutes"] for item in answer["ahead"]] == [10.0, 30.0]
+    assert (answer["decision"], answer["reason"], answer["moves"]) == ("leave", "in_tune", [])
+    assert answer["off_cents"]["estimate"] == found.off_cents.estimate
+
+
+def test_the_same_question_has_the_same_answer():
+    one, other = (pitch_now(KNOWN, evening(*FITTING), 51.0).to_json() for _ in range(2))
+    assert one == other
