@@ -25,8 +25,9 @@ if TYPE_CHECKING:
     from drift.regression.fits import fit as fit
     from drift.regression.fits import physics as physics
     from drift.slides.correction import correct as correct
+    from drift.study import Study as Study
 
-__all__ = ["air", "correct", "fit", "load", "notes", "pair", "physics", "shipped"]
+__all__ = ["Study", "air", "correct", "fit", "load", "notes", "pair", "physics", "shipped"]
 
 # Names are handed on when they are asked for: `drift --help` must not wait for pandas.
 _HOMES = {
@@ -35,6 +36,7 @@ _HOMES = {
     "load": "drift.logbook.rehearsals",
     "pair": "drift.pairing",
     "physics": "drift.regression.fits",
+    "Study": "drift.study",
 }
 
 

@@ -38,6 +38,7 @@ LAYERS = [
     ["drift.tonight"],
     ["drift.slides"],
     ["drift.gig"],
+    ["drift.evidence", "drift.study"],
     ["drift.words"],
     ["drift.charts"],
     ["drift.sheets"],
@@ -126,6 +127,30 @@ def test_imports_point_downwards_only():
         if name not in ("drift", "drift.__main__"):  # they hand names on
             up = [target for target in targets if layer_of(target) > layer_of(name)]
             assert not up, f"{name} reaches up to {up}"
+
+
+ANSWERING = ("drift.pairing", "drift.regression", "drift.tonight", "drift.slides", "drift.gig")
+
+# What the command line and the page take from the answering rooms themselves, and why.
+TAKEN_DIRECTLY = {
+    "drift.cli.check": {"drift.pairing.examination"},  # a damaged book cannot be opened to study
+    # what is typed or read from the files of a gig, before anything is asked
+    "drift.cli.gig": {
+        "drift.gig.course", "drift.gig.plan", "drift.gig.roster", "drift.gig.scenarios",
+        "drift.gig.templates", "drift.gig.timetable", "drift.gig.weather",
+    },
+    "drift.cli.demo": {"drift.gig.roster", "drift.gig.timetable", "drift.gig.weather"},
+    # words, until they have a room of their own
+    "drift.cli.instruments": {"drift.slides.description"},
+    "drift.page.slide_view": {"drift.slides.work_order"},
+}  # fmt: skip
+
+
+def test_command_line_and_page_ask_the_study_and_nothing_below_it():
+    for name, targets in GRAPH.items():
+        if name.startswith(("drift.cli", "drift.page")):
+            below = {target for target in targets if target.startswith(ANSWERING)}
+            assert below == TAKEN_DIRECTLY.get(name, set()), name
 
 
 def test_every_named_layer_exists():

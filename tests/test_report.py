@@ -20,6 +20,7 @@ from drift.report.found import warnings
 from drift.report.material import Material, interval, number
 from drift.report.measured import left_out, rehearsals
 from drift.report.pdf import to_pdf
+from drift.study import Study
 
 HOSTILE = "<script>alert('1')</script>\"onload=x --> $\\frac{x$ &amp; _山"
 
@@ -51,14 +52,14 @@ def season() -> Rehearsals:
 
 @pytest.fixture(scope="module")
 def material(season) -> Material:
-    paired = drift.pair(season)
-    return Material(season, paired, drift.fit(paired), tuple(season.names), ZoneInfo("UTC"), Made())
+    evidence = Study.open(season).report()
+    return Material(**vars(evidence), zone=ZoneInfo("UTC"), made=Made())
 
 
 @pytest.fixture(scope="module")
 def report(season) -> Document:
     made = Made("drift report season --out x.html", {"Python": "3.11.0"})
-    return compose(season, zone=ZoneInfo("Europe/Berlin"), made=made)
+    return compose(Study.open(season).report(), zone=ZoneInfo("Europe/Berlin"), made=made)
 
 
 @pytest.fixture(scope="module")
@@ -68,7 +69,7 @@ def hostile(season) -> Document:
 
     tables = {name: renamed(table) for name, table in vars(season).items()}
     few = Rehearsals(**tables).only(rehearsals=[HOSTILE])
-    return compose(few, title=HOSTILE, made=Made(HOSTILE, {HOSTILE: HOSTILE}))
+    return compose(Study.open(few).report(), title=HOSTILE, made=Made(HOSTILE, {HOSTILE: HOSTILE}))
 
 
 def section(document: Document, heading: str) -> Section:
@@ -119,7 +120,7 @@ def test_its_numbers_are_those_of_the_fit(report, material):
 def test_least_squares_has_its_own_numbers(season):
     paired = drift.pair(season)
     lines = drift.fit(paired, "least-squares").kinds["Bb trumpet"].curve.entries()
-    document = compose(season, by="least-squares")
+    document = compose(Study.open(season, method="least-squares").report())
     rows = cells(section(document, "The fit in numbers"))
     slope = lines["cents_per_celsius"]
     assert ("slope (cents/°C)", number(slope.estimate, 2), interval(slope, 2)) in [
@@ -135,7 +136,7 @@ def test_least_squares_has_its_own_numbers(season):
 
 
 def test_methods_can_be_compared(season):
-    document = compose(season.only(players=["Isolde"]), compared=True)
+    document = compose(Study.open(season).report(player="Isolde", compared=True))
     shown = section(document, "What the fit leaves over").blocks[-1]
     assert isinstance(shown, Picture)
     assert re.search(r"anchored \d+\.\d, least-squares \d", shown.alternative)
@@ -196,7 +197,7 @@ def test_warnings_are_repeated_once_each(material):
 
 
 def test_one_player_and_nobody_else(season):
-    document = compose(season, player="Isolde")
+    document = compose(Study.open(season).report(player="Isolde"))
     assert document.title == "Pitch and temperature: Isolde"
     assert "Rowan" not in document.text
     assert "double horn" not in document.text
@@ -204,7 +205,7 @@ def test_one_player_and_nobody_else(season):
 
 def test_one_rehearsal_shown_but_all_of_them_fitted(season):
     name = season.names[1]
-    document = compose(season, rehearsal=name)
+    document = compose(Study.open(season).report(rehearsal=name))
     assert name in document.title
     assert document.subtitle.startswith(f"Shows {name}; the fit is of ")
     assert "in 3 rehearsals" in document.subtitle
@@ -221,11 +222,11 @@ def test_a_rehearsal_without_usable_readings_is_said(material):
 
 def test_refusals(season):
     with pytest.raises(InputError, match="there is no rehearsal 'spring cleaning'"):
-        compose(season, rehearsal="spring cleaning")
+        Study.open(season).report(rehearsal="spring cleaning")
     with pytest.raises(InputError, match="there is no player 'Nobody'"):
-        compose(season, player="Nobody")
+        Study.open(season).report(player="Nobody")
     with pytest.raises(InputError, match="there are no readings to report"):
-        compose(replace(season, readings=season.readings.iloc[:0]))
+        Study.open(replace(season, readings=season.readings.iloc[:0])).report()
 
 
 def test_the_page_asks_nobody_for_anything(report):
@@ -266,7 +267,9 @@ def test_names_are_text_whatever_they_contain(hostile):
 
 def test_the_same_report_is_the_same_bytes(season):
     one = season.only(players=["Isolde"])
-    first, second = (compose(one, made=Made("drift report", {"x": "1"})) for _ in range(2))
+    first, second = (
+        compose(Study.open(one).report(), made=Made("drift report", {"x": "1"})) for _ in range(2)
+    )
     assert to_html(first) == to_html(second)
     assert to_pdf(first) == to_pdf(second)
 
@@ -296,7 +299,7 @@ def test_no_name_is_too_long_for_a_page(season):
     name = "X" * 20_000
     one = season.only(players=["Isolde"])
     tables = {key: table.replace({"Isolde": name}) for key, table in vars(one).items()}
-    document = compose(Rehearsals(**tables), title=name)
+    document = compose(Study.open(Rehearsals(**tables)).report(), title=name)
     assert to_pdf(document).startswith(b"%PDF-")
 
 

@@ -57,16 +57,10 @@ def run(options: argparse.Namespace) -> int:
 def _measure(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.logbook.file import is_logbook
-    from drift.logbook.rehearsals import load
-    from drift.slides.calibration import measure
+    from drift.study import Study
 
-    slopes = measure(
-        load(options.source, catalogue_of(options)),
-        options.player,
-        options.slide,
-        instrument=options.instrument,
-        catalogue=catalogue_of(options),
-    )
+    study = Study.open(options.source, catalogue=catalogue_of(options))
+    slopes = study.slide_slopes(options.player, options.slide, options.instrument)
     keep = is_logbook(options.source) and not options.only_show
     if keep:
         now = datetime.now(UTC)

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from drift.logbook.rehearsals import Rehearsals
     from drift.regression.results import Fit
+    from drift.study import Study
 
 __all__ = ["add_arguments", "run"]
 
@@ -44,24 +44,23 @@ def run(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.logbook.exchange import import_folder
     from drift.logbook.folders import read_folder
+    from drift.study import Study
 
     out: Path = options.out
     _make(out)
     book = out / "season.logbook"
     with Logbook(book, writer=f"drift demo, process {os.getpid()}") as opened:
         import_folder(opened, read_folder(drift.shipped.folder(SEASON)))
-    season = drift.load(book)
-    paired = drift.pair(season)
-    fit = drift.fit(paired)
+    study = Study.open(book)
     print("A simulated season of an invented band; nothing here was measured.\n")
-    left_out = sum(item.count for item in paired.left_out)
-    print(f"{len(paired)} readings paired with their temperature, {left_out} left out")
-    print(_answer(fit))
+    left_out = sum(item.count for item in study.paired.left_out)
+    print(f"{len(study.paired)} readings paired with their temperature, {left_out} left out")
+    print(_answer(study.fit))
     for celsius in (HOT_CELSIUS, COLD_CELSIUS):
-        print(_slides(fit, season, celsius))
-    print(_gig(fit, out / "gig"))
-    _charts(fit, season, out)
-    _report(season, book, out / "report.html")
+        print(_slides(study, celsius))
+    print(_gig(study, out / "gig"))
+    _charts(study, out)
+    _report(study, book, out / "report.html")
     print(f"\nIn {out}:")
     for file in sorted(path for path in out.rglob("*") if path.is_file()):
         if not file.name.endswith((".writer", "-wal", "-shm")):
@@ -94,13 +93,9 @@ def _answer(fit: Fit) -> str:
     )
 
 
-def _slides(fit: Fit, season: Rehearsals, celsius: float) -> str:
-    import drift
-    from drift.instruments import find
-    from drift.pairing.slide_log import reference_positions
-
-    at = reference_positions(season, PLAYER, find(INSTRUMENT))
-    found = drift.correct(fit, INSTRUMENT, celsius, at=at)
+def _slides(study: Study, celsius: float) -> str:
+    at = study.reference_positions(PLAYER, INSTRUMENT)
+    found = study.correction(INSTRUMENT, celsius, player=PLAYER, at=at)
     expected = found.expected_cents["F"].estimate
     moves = ", ".join(
         f"{move.slide} {'out' if move.move_mm > 0 else 'in'} {abs(move.move_mm):.1f} mm "
@@ -115,20 +110,18 @@ def _slides(fit: Fit, season: Rehearsals, celsius: float) -> str:
     return f"At {celsius:g} °C: {expected:+.1f} cents; {moves}{remains}."
 
 
-def _gig(fit: Fit, out: Path) -> str:
+def _gig(study: Study, out: Path) -> str:
     from drift import shipped
-    from drift.gig.planning import plan
     from drift.gig.roster import read_roster
     from drift.gig.timetable import read_schedule
     from drift.gig.weather import read_forecast
     from drift.sheets.plan_files import write_plan
 
     demo = shipped.folder("demo")
-    planned = plan(
+    planned = study.plan(
         read_forecast(demo / "forecast.csv"),
         read_roster(demo / "roster.csv"),
         read_schedule(demo / "schedule.csv"),
-        fit,
     )
     write_plan(planned, out)
     pitch = planned.to_json()["pitch"]
@@ -138,24 +131,25 @@ def _gig(fit: Fit, out: Path) -> str:
     )
 
 
-def _charts(fit: Fit, season: Rehearsals, out: Path) -> None:
+def _charts(study: Study, out: Path) -> None:
     from matplotlib.figure import Figure
 
     from drift.charts import drift_against_temperature, png, rehearsal_figure
 
     figure = Figure(figsize=(7.2, 4.2), layout="constrained")
-    drift_against_temperature(fit, figure.subplots(), instrument=INSTRUMENT)
+    drift_against_temperature(study.fit, figure.subplots(), instrument=INSTRUMENT)
     (out / "drift-against-temperature.png").write_bytes(png(figure))
+    logged = study.rehearsals
     rows, temperatures, events = (
         table[table["rehearsal"] == HOTTEST]
-        for table in (fit.rows, season.temperatures, season.events)
+        for table in (study.fit.rows, logged.temperatures, logged.events)
     )
     figure = rehearsal_figure(rows, temperatures, events=events, title=f"{HOTTEST} (simulated)")
     (out / "hottest-rehearsal.png").write_bytes(png(figure))
 
 
-def _report(season: Rehearsals, book: Path, out: Path) -> None:
+def _report(study: Study, book: Path, out: Path) -> None:
     from drift.report import Made, compose, to_html
 
     made = Made(f"drift report {book.as_posix()} --out {out.as_posix()}", {})
-    out.write_bytes(to_html(compose(season, made=made, about=SIMULATED)).encode())
+    out.write_bytes(to_html(compose(study.report(), made=made, about=SIMULATED)).encode())

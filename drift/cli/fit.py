@@ -15,11 +15,8 @@ from typing import TYPE_CHECKING
 from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
 
 if TYPE_CHECKING:
-    import pandas as pd
-
-    from drift.pairing import Paired
     from drift.regression.advice import Advice
-    from drift.regression.results import Fit
+    from drift.study import Study
 
 __all__ = ["add_arguments", "run"]
 
@@ -69,19 +66,26 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
-    found, paired = _fitted(options)
+    from drift.study import Study
+
+    study = Study.open(
+        options.source,
+        catalogue=catalogue_of(options),
+        thermometer=options.thermometer,
+        flagged=not options.without_flagged,
+        method=options.method,
+        start=options.start,
+    )
+    found = study.fit
     answer = found.to_json()
     texts = [found.summary()]
     if options.compare:
-        from drift.regression.comparison import compare, compare_shapes
-
-        methods = compare(paired, catalogue=catalogue_of(options))
-        shapes = compare_shapes(paired, catalogue=catalogue_of(options))
+        methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")
         answer["shapes"] = shapes.to_frame().to_dict("records")
         texts += [methods.summary(), "shapes of the time term: " + shapes.summary()]
     if options.advise is not None:
-        advice = _advice(options, found)
+        advice = _advice(options, study)
         answer["advice"] = {
             "text": advice.summary(),
             "options": advice.to_frame().to_dict("records"),
@@ -99,29 +103,8 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _fitted(options: argparse.Namespace) -> tuple[Fit, Paired | pd.DataFrame]:
-    """Return the fit, and the paired table that it is of."""
-    from drift.logbook.rehearsals import load
-    from drift.pairing import pair
-    from drift.regression.fits import fit, physics
-
-    catalogue = catalogue_of(options)
-    if options.source == "physics":
-        found = physics(catalogue)
-        return found, found.rows
-    paired = pair(
-        load(options.source, catalogue),
-        thermometer=options.thermometer,
-        flagged=not options.without_flagged,
-        catalogue=catalogue,
-    )
-    return fit(paired, options.method, start=options.start, catalogue=catalogue), paired
-
-
-def _advice(options: argparse.Namespace, found: Fit) -> Advice:
+def _advice(options: argparse.Namespace, study: Study) -> Advice:
     """Return what to measure next, for the warm slope or for a temperature."""
     from drift.degrees import parse_degrees
-    from drift.regression.advice import advise
 
-    celsius = None if options.advise == WARM_SLOPE else parse_degrees(options.advise)
-    return advise(found, celsius=celsius, catalogue=catalogue_of(options))
+    return study.advice(None if options.advise == WARM_SLOPE else parse_degrees(options.advise))

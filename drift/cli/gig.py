@@ -12,7 +12,6 @@ example: drift gig --templates tonight
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
     from drift.gig.roster import Section
     from drift.gig.timetable import Schedule
     from drift.gig.weather import Forecast
-    from drift.regression.fits import Fit
+    from drift.regression.results import Fit
 
 __all__ = ["add_arguments", "run"]
 
@@ -97,16 +96,16 @@ def run(options: argparse.Namespace) -> int:
         for file in write_templates(options.templates):
             print(file)
         return 0
-    from drift.gig.planning import plan
     from drift.gig.scenarios import Scenarios
+    from drift.study import Study
 
-    fit = _fit(options)
+    study = Study.open(options.source, catalogue=catalogue_of(options))
     schedule, forecast = _when(options)
-    sections = _sections(options, fit)
+    sections = _sections(options, study.fit)
     assumptions = _assumptions(options, schedule)
-    planned = plan(forecast, sections, schedule, fit, assumptions)
+    planned = study.plan(forecast, sections, schedule, assumptions)
     others = {
-        name: plan(other_forecast, sections, other_schedule, fit, assumptions)
+        name: study.plan(other_forecast, sections, other_schedule, assumptions)
         for name, other_forecast, other_schedule in _scenarios(options, forecast, schedule)
     }
     scenarios = Scenarios({"as planned": planned, **others}) if others else None
@@ -131,28 +130,6 @@ def run(options: argparse.Namespace) -> int:
     for file in files:
         print(f"wrote {file}")
     return 0
-
-
-def _fit(options: argparse.Namespace) -> Fit:
-    """Return what is known: the band's own rehearsals, or acoustics alone."""
-    from drift.regression.fits import fit, physics
-
-    if options.source == "physics":
-        return physics(catalogue_of(options))
-    from drift.logbook.rehearsals import load
-    from drift.pairing import pair
-
-    catalogue = catalogue_of(options)
-    season = load(options.source, catalogue)
-    found = fit(pair(season, catalogue=catalogue), catalogue=catalogue)
-    measured = sorted(set(season.calibrations["instrument"]) & set(found.kinds))
-    if not measured:
-        return found
-    text = (
-        f"the plan is for whole sections and takes the calculated slides of {', '.join(measured)}"
-    )
-    theirs = "a player's measured slide counts in drift slides SOURCE --player"
-    return replace(found, warnings=(*found.warnings, f"{text}; {theirs}"))
 
 
 def _zone(options: argparse.Namespace) -> tzinfo | None:

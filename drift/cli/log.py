@@ -141,15 +141,11 @@ def _greet(desk: Desk) -> None:
 
 def _stand(desk: Desk, clock: Clock) -> None:
     from drift.errors import DriftError
-    from drift.logbook.rehearsals import of_logbook
-    from drift.slides.standing import standing
+    from drift.study import Study
 
     try:
-        season = of_logbook(desk.book)
-        player, instrument = desk.chosen()
-        found = standing(
-            season, desk.rehearsal, player, instrument, clock.now(), catalogue=desk.catalogue
-        )
+        study = Study.open(desk.book.path, catalogue=desk.catalogue)
+        found = study.now(desk.rehearsal, *desk.chosen(), clock.now())
         print(found.summary(found.now.time.astimezone().tzinfo or UTC), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)

@@ -87,21 +87,21 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _compose(options: argparse.Namespace) -> Document:
-    import drift
     from drift.report import Made, compose, versions
+    from drift.study import Study
 
+    study = Study.open(
+        options.source,
+        catalogue=catalogue_of(options),
+        thermometer=options.thermometer,
+        method=options.method,
+    )
     return compose(
-        drift.load(options.source, catalogue_of(options)),
-        rehearsal=options.rehearsal,
-        player=options.player,
+        study.report(rehearsal=options.rehearsal, player=options.player, compared=options.compare),
         title=options.title,
         about=_about(Path(options.source)),
-        by=options.method,
         zone=_zone(options.zone),
         made=Made(_command(options), versions()),
-        compared=options.compare,
-        thermometer=options.thermometer,
-        catalogue=catalogue_of(options),
     )
 
 

@@ -15,8 +15,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,13 +26,13 @@ from drift.cli.options import (
     catalogue_of,
     print_json,
 )
-from drift.errors import InputError, InstrumentError
+from drift.errors import InputError
+from drift.notes import shown
 
 if TYPE_CHECKING:
     from drift.instruments.anatomy import Instrument
-    from drift.logbook.rehearsals import Rehearsals
-    from drift.regression.results import Fit
     from drift.slides.positions import PositionTable
+    from drift.study import Study
 
 __all__ = ["add_arguments", "run"]
 
@@ -124,36 +122,33 @@ def served(text: str) -> tuple[str, list[str]]:
     return slide, sides.split("+")
 
 
-@dataclass(frozen=True)
-class Known:
-    """What is known before the question is asked: the drift, and the player's own slides."""
-
-    fit: Fit
-    instrument: Instrument
-    at: Mapping[str, float] | None
-    calibration: Mapping[tuple[str, str], float] = field(default_factory=dict)
-
-
 def run(options: argparse.Namespace) -> int:
     """Print the moves for one temperature, or the positions for many."""
-    from drift.slides.correction import correct
+    from drift.study import Study
 
     wants_table = options.table or options.csv or options.card
     if options.celsius is None and not wants_table:
         raise InputError("no temperature was given", "add --celsius T, or ask for --table")
-    known = _known(options)
+    study = Study.open(options.source, catalogue=catalogue_of(options), method=options.method)
+    instrument = _instrument(study, options)
+    for slide in study.unused_calibrations(instrument.name, options.player):
+        print(
+            f"note: the measured {shown(slide)} slide is not used, because pulling it would "
+            "sharpen: undo it with drift calibrate --forget",
+            file=sys.stderr,
+        )
     question: dict[str, Any] = {
+        "player": options.player,
         "minutes": options.minutes,
         "tuned_celsius": options.tuned_celsius,
         "tuned_minutes": options.tuned_minutes,
-        "at": known.at,
+        "at": options.at,
         "travel": options.travel,
         "stuck": options.stuck,
-        "calibration": known.calibration,
     }
     if wants_table:
-        return _table(options, known, question)
-    correction = correct(known.fit, known.instrument, options.celsius, **question)
+        return _table(options, study.positions(instrument, **question))
+    correction = study.correction(instrument, options.celsius, **question)
     if options.json:
         print_json(correction.to_json())
     else:
@@ -161,10 +156,15 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
-def _table(options: argparse.Namespace, known: Known, question: Mapping[str, Any]) -> int:
-    from drift.slides.positions import positions
+def _instrument(study: Study, options: argparse.Namespace) -> Instrument:
+    """Return the instrument that is meant, with what its slides serve on this model."""
+    instrument = study.instrument(options.instrument, options.player)
+    for slide, sides in options.serves:
+        instrument = instrument.serving(slide, sides)
+    return instrument
 
-    table = positions(known.fit, known.instrument, player=options.player or "", **question)
+
+def _table(options: argparse.Namespace, table: PositionTable) -> int:
     for path, write in ((options.csv, _write_csv), (options.card, _write_card)):
         if path is None:
             continue
@@ -192,88 +192,3 @@ def _write_card(table: PositionTable, path: Path, inches: bool) -> None:
     from drift.sheets.card import save_card
 
     save_card(table, path, inches=inches)
-
-
-def _known(options: argparse.Namespace) -> Known:
-    from drift.regression.fits import physics
-
-    if options.source == "physics":
-        if options.instrument is None:
-            raise InstrumentError("no instrument was named", "add --instrument NAME")
-        fit = physics(catalogue_of(options))
-        return Known(fit, _instrument(options.instrument, options), options.at)
-    return _known_from(options)
-
-
-def _known_from(options: argparse.Namespace) -> Known:
-    from drift.logbook.rehearsals import load
-    from drift.pairing import pair
-    from drift.pairing.slide_log import calibration_of, last_positions
-    from drift.regression.fits import fit
-
-    rehearsals = load(options.source, catalogue_of(options))
-    name = options.instrument or _only_instrument(rehearsals, options.player)
-    instrument = _instrument(name, options)
-    player = _player(rehearsals, options.player, instrument)
-    fitted = fit(
-        pair(rehearsals, catalogue=catalogue_of(options)),
-        options.method,
-        catalogue=catalogue_of(options),
-    )
-    if player is None:
-        return Known(fitted, instrument, options.at)
-    _tell_of_unused(rehearsals, player, instrument)
-    logged = last_positions(rehearsals, player, instrument)
-    return Known(
-        fitted,
-        instrument,
-        options.at if options.at is not None else logged,
-        calibration_of(rehearsals, player, instrument),
-    )
-
-
-def _tell_of_unused(rehearsals: Rehearsals, player: str, instrument: Instrument) -> None:
-    """Tell of measured slides that are not used, which only an older logbook can hold."""
-    table = rehearsals.calibrations
-    mine = table[(table["player"] == player) & (table["instrument"] == instrument.name)]
-    unused = mine["cents_per_mm"] >= 0.0
-    if unused.any():
-        print(
-            f"note: {unused.sum()} measured slides of {player} are not used, because pulling would "
-            f"sharpen ({', '.join(sorted(set(mine.loc[unused, 'slide'])))}): take them back with "
-            "drift calibrate --forget",
-            file=sys.stderr,
-        )
-
-
-def _instrument(name: str, options: argparse.Namespace) -> Instrument:
-    from drift.instruments import find
-
-    instrument = find(name, catalogue_of(options))
-    for slide, sides in options.serves:
-        instrument = instrument.serving(slide, sides)
-    return instrument
-
-
-def _only_instrument(rehearsals: Rehearsals, player: str | None) -> str:
-    readings = rehearsals.readings
-    mine = readings if player is None else readings[readings["player"] == player]
-    played = sorted(set(mine["instrument"]))
-    if len(played) == 1:
-        return str(played[0])
-    raise InstrumentError(
-        f"the readings are of {', '.join(played) or 'no instrument'}",
-        "say which one with --instrument",
-    )
-
-
-def _player(rehearsals: Rehearsals, player: str | None, instrument: Instrument) -> str | None:
-    """Return whose slides count: the one named, or the only one who plays the instrument."""
-    readings = rehearsals.readings
-    if player is not None:
-        known = sorted(set(readings["player"]) | set(rehearsals.events["player"]) - {""})
-        if player not in known:
-            raise InputError(f"there is no player {player!r}", f"there are {', '.join(known)}")
-        return player
-    players = set(readings.loc[readings["instrument"] == instrument.name, "player"])
-    return str(players.pop()) if len(players) == 1 else None

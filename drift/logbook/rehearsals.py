@@ -18,7 +18,7 @@ from drift.logbook.folders import Folder, read_folder
 from drift.logbook.quick_tables import read_quickly
 from drift.logbook.records import RECORDS, TYPED, Column
 
-__all__ = ["Rehearsals", "load", "of_folder", "of_logbook"]
+__all__ = ["Rehearsals", "load", "nothing_logged", "of_folder", "of_logbook"]
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,12 @@ class Rehearsals:
         starts = pd.concat([table[["rehearsal", "time"]] for table in tables])
         return list(starts.groupby("rehearsal")["time"].min().sort_values(kind="stable").index)
 
+    @property
+    def measured_names(self) -> tuple[str, ...]:
+        """The names of the rehearsals in which anything was read, in the same order."""
+        measured_in = {*self.readings["rehearsal"], *self.temperatures["rehearsal"]}
+        return tuple(name for name in self.names if name in measured_in)
+
     def only(
         self, *, rehearsals: Iterable[str] | None = None, players: Iterable[str] | None = None
     ) -> Rehearsals:
@@ -65,6 +71,10 @@ class Rehearsals:
             _check_known(wanted, sorted(set(self.readings["player"])), "player")
             readings = readings[readings["player"].isin(wanted)]
         return Rehearsals(readings, temperatures, self.events, self.calibrations, notices)
+
+    def same_as(self, other: Rehearsals) -> bool:
+        """Return whether another one holds the same rows in every table."""
+        return all(table.equals(getattr(other, name)) for name, table in vars(self).items())
 
     @property
     def thermometers(self) -> pd.Series[int]:
@@ -114,6 +124,11 @@ def load(path: Path | str, catalogue: Catalogue | None = None) -> Rehearsals:
         )
     with Logbook(source) as book:
         return of_logbook(book)
+
+
+def nothing_logged() -> Rehearsals:
+    """Return empty tables."""
+    return Rehearsals(**{table: frame(table, ()) for table in RECORDS})
 
 
 def of_folder(folder: Folder) -> Rehearsals:

@@ -18,10 +18,10 @@ from starlette.responses import Response
 
 from drift.logbook.data_package import write_folder
 from drift.logbook.exchange import export_folder, players_of, with_pseudonyms
-from drift.page.outlook import Learnt
 from drift.page.pictures import of_rehearsal
 from drift.page.room import Room
 from drift.page.views import SVG_HEADERS, page, state_of
+from drift.study import Study, basis_of
 
 __all__ = ["chart", "folder", "rehearsal", "rehearsals", "report_of"]
 
@@ -47,11 +47,11 @@ class Summary:
 async def rehearsals(request: Request) -> Response:
     """List the rehearsals of the book, the latest first."""
     state = state_of(request)
-    learnt = await state.learn()
+    study = await state.look_up()
     names = await run_in_threadpool(state.room.book.rehearsals)
     interrupted = await run_in_threadpool(state.room.book.interrupted)
     listed = [
-        _summary(learnt, number, name, _state(state.room, name, interrupted, learnt))
+        _summary(study, number, name, _state(state.room, name, interrupted, study))
         for number, name in enumerate(names, 1)
     ]
     listed.sort(key=lambda one: (one.first is not None, one.first), reverse=True)
@@ -62,21 +62,21 @@ async def rehearsal(request: Request) -> Response:
     """Show one rehearsal: charts, what the readings say, tables."""
     state = state_of(request)
     number, name = await _named(request)
-    learnt = await state.learn()
+    study = await state.look_up()
     interrupted = await run_in_threadpool(state.room.book.interrupted)
-    paired = learnt.paired.frame[learnt.paired.frame["rehearsal"] == name]
-    events = learnt.season.events
+    paired = study.paired.frame[study.paired.frame["rehearsal"] == name]
+    events = study.rehearsals.events
     return page(
         "one.html",
         here="/rehearsals",
         book=state.room.path.name,
         number=number,
         name=name,
-        summary=_summary(learnt, number, name, _state(state.room, name, interrupted, learnt)),
-        rows=_with_all_readings(learnt, name, paired),
+        summary=_summary(study, number, name, _state(state.room, name, interrupted, study)),
+        rows=_with_all_readings(study, name, paired),
         events=_rows(events[events["rehearsal"] == name]),
-        fitted=len(learnt.known.rows) > 0,
-        basis=learnt.basis,
+        fitted=len(study.known.rows) > 0,
+        basis=basis_of(study.known),
     )
 
 
@@ -84,8 +84,8 @@ async def chart(request: Request) -> Response:
     """Draw one rehearsal against the time of day."""
     state = state_of(request)
     _, name = await _named(request)
-    learnt = await state.learn()
-    drawing = await state.slowly(of_rehearsal, learnt, name)
+    study = await state.look_up()
+    drawing = await state.slowly(of_rehearsal, study, name)
     return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)
 
 
@@ -108,8 +108,8 @@ async def report_of(request: Request) -> Response:
         raise HTTPException(404)
     state = state_of(request)
     number, name = await _named(request)
-    learnt = await state.learn()
-    written = await run_in_threadpool(_report, state.room, learnt, name, form)
+    study = await state.look_up()
+    written = await run_in_threadpool(_report, state.room, study, name, form)
     if form == "pdf":
         disposition = {"Content-Disposition": f'inline; filename="report-{number}.pdf"'}
         return Response(written, media_type="application/pdf", headers=disposition)
@@ -130,8 +130,8 @@ async def _named(request: Request) -> tuple[int, str]:
     return number, names[number - 1]
 
 
-def _summary(learnt: Learnt, number: int, name: str, state: str) -> Summary:
-    season = learnt.season
+def _summary(study: Study, number: int, name: str, state: str) -> Summary:
+    season = study.rehearsals
     readings, temperatures, events = (
         table[table["rehearsal"] == name]
         for table in (season.readings, season.temperatures, season.events)
@@ -151,12 +151,12 @@ def _summary(learnt: Learnt, number: int, name: str, state: str) -> Summary:
     )
 
 
-def _state(room: Room, name: str, interrupted: list[str], learnt: Learnt) -> str:
+def _state(room: Room, name: str, interrupted: list[str], study: Study) -> str:
     if room.going_on and room.rehearsal == name:
         return "goes on"
     if name in interrupted:
         return "interrupted"
-    events = learnt.season.events
+    events = study.rehearsals.events
     ended = ((events["rehearsal"] == name) & (events["event"] == "end")).any()
     return "ended" if ended else "imported, no end"
 
@@ -167,9 +167,9 @@ def _rows(table: pd.DataFrame) -> list[dict[str, Any]]:
     return [{**row, "time": row["time"].to_pydatetime()} for row in rows]  # type: ignore[dict-item]
 
 
-def _with_all_readings(learnt: Learnt, name: str, paired: pd.DataFrame) -> list[dict[str, Any]]:
+def _with_all_readings(study: Study, name: str, paired: pd.DataFrame) -> list[dict[str, Any]]:
     """Return every reading of a rehearsal, with what pairing found where it found something."""
-    readings = learnt.season.readings
+    readings = study.rehearsals.readings
     mine = readings[readings["rehearsal"] == name]
     keys = ["time", "player", "instrument", "side", "note", "cents"]
     found = paired[[*keys, "celsius", "playing_minutes"]].drop_duplicates(keys)
@@ -190,16 +190,14 @@ def _packed(room: Room, name: str, hidden: bool) -> bytes:
     return packed.getvalue()
 
 
-def _report(room: Room, learnt: Learnt, name: str, form: str) -> bytes:
+def _report(room: Room, study: Study, name: str, form: str) -> bytes:
     from drift.report import Made, compose, to_html, versions
 
     zone = room.clock.now().astimezone().tzinfo or UTC
     document = compose(
-        learnt.season,
-        rehearsal=name,
+        study.report(rehearsal=name),
         zone=zone,
         made=Made(f"drift page {room.path.name}", versions()),
-        catalogue=room.catalogue,
     )
     if form == "html":
         return to_html(document).encode()

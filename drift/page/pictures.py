@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 
 from drift import charts
 from drift.charts.style import figure_of
-from drift.page.outlook import Learnt
+from drift.study import Study
 
 __all__ = ["STAND_CHARTS", "of_rehearsal", "on_stand"]
 
@@ -18,64 +18,64 @@ __all__ = ["STAND_CHARTS", "of_rehearsal", "on_stand"]
 WIDTH = 5.25
 
 
-def on_stand(name: str, found: Learnt, rehearsal: str, instrument: str, now: datetime) -> str:
+def on_stand(name: str, study: Study, rehearsal: str, instrument: str, now: datetime) -> str:
     """Return one chart of the rehearsal that goes on, as SVG; empty with nothing to draw yet.
 
     Parameters
     ----------
     name : str
         A key of `STAND_CHARTS`.
-    found : Learnt
-        What was worked out last.
+    study : Study
+        The logbook as it was last looked at.
     rehearsal, instrument : str
         Which; with no instrument, the one with most readings.
     now : datetime
         The right end of the last hour.
     """
-    ax = STAND_CHARTS[name](found, rehearsal, instrument, now)
+    ax = STAND_CHARTS[name](study, rehearsal, instrument, now)
     return "" if ax is None else charts.inline_svg(figure_of(ax), name)
 
 
-def of_rehearsal(found: Learnt, rehearsal: str) -> str:
+def of_rehearsal(study: Study, rehearsal: str) -> str:
     """Return drift and temperature of one rehearsal against the time of day, as SVG."""
-    rows = _rows(found, rehearsal)
-    temperatures = _part(found.season.temperatures, rehearsal)
+    rows = _rows(study, rehearsal)
+    temperatures = _part(study.rehearsals.temperatures, rehearsal)
     if not len(rows):
         return NOTHING_YET
     figure = charts.rehearsal_figure(
-        rows, temperatures, events=found.season.events, zone=_zone(rows["time"])
+        rows, temperatures, events=study.rehearsals.events, zone=_zone(rows["time"])
     )
     return charts.inline_svg(figure, "rehearsal")
 
 
-def _last_hour(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    here = _part(found.season.temperatures, rehearsal)
+def _last_hour(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
+    here = _part(study.rehearsals.temperatures, rehearsal)
     return charts.last_hour(here, pd.Timestamp(now), _axes(2.25)) if len(here) else None
 
 
-def _time(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    rows, events = _rows(found, rehearsal), found.season.events
+def _time(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
+    rows, events = _rows(study, rehearsal), study.rehearsals.events
     if not len(rows):
         return None
     zone = _zone(rows["time"])
     return _for_stand(charts.drift_against_time(rows, _axes(3.6), events=events, zone=zone))
 
 
-def _temperature(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    if not (instrument or found.known.kinds):
+def _temperature(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
+    if not (instrument or study.known.kinds):
         return None
-    ax = charts.drift_against_temperature(found.known, _axes(3.6), instrument=instrument or None)
+    ax = charts.drift_against_temperature(study.known, _axes(3.6), instrument=instrument or None)
     return _for_stand(ax)
 
 
-def _playing(found: Learnt, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    if not (instrument or found.known.kinds):
+def _playing(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
+    if not (instrument or study.known.kinds):
         return None
-    ax = charts.drift_against_playing_time(found.known, _axes(3.6), instrument=instrument or None)
+    ax = charts.drift_against_playing_time(study.known, _axes(3.6), instrument=instrument or None)
     return _for_stand(ax)
 
 
-STAND_CHARTS: dict[str, Callable[[Learnt, str, str, datetime], Axes | None]] = {
+STAND_CHARTS: dict[str, Callable[[Study, str, str, datetime], Axes | None]] = {
     "last-hour": _last_hour,
     "time": _time,
     "temperature": _temperature,
@@ -92,12 +92,12 @@ def _axes(height: float) -> Axes:
     return charts.new_axes(WIDTH, height)
 
 
-def _rows(found: Learnt, rehearsal: str) -> pd.DataFrame:
+def _rows(study: Study, rehearsal: str) -> pd.DataFrame:
     """Return the readings with what was expected of them; without, where there is no fit."""
     rows = (
-        _part(found.known.rows, rehearsal) if len(found.known.rows) else found.paired.frame.iloc[:0]
+        _part(study.known.rows, rehearsal) if len(study.known.rows) else study.paired.frame.iloc[:0]
     )
-    return rows if len(rows) else _part(found.paired.frame, rehearsal)
+    return rows if len(rows) else _part(study.paired.frame, rehearsal)
 
 
 def _part(table: pd.DataFrame, rehearsal: str) -> pd.DataFrame:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from starlette.datastructures import QueryParams
 from starlette.requests import Request
@@ -14,14 +14,14 @@ from starlette.responses import Response
 from drift.errors import DriftError, InputError
 from drift.instruments import find
 from drift.instruments.anatomy import Instrument
-from drift.page.outlook import Learnt
 from drift.page.room import Room
 from drift.page.views import page, state_of
-from drift.pairing.slide_log import calibration_of, last_positions
-from drift.regression.fits import physics
-from drift.slides.correction import Correction, correct
-from drift.slides.positions import PositionTable, positions
 from drift.slides.work_order import steps
+from drift.study import Study, basis_of
+
+if TYPE_CHECKING:
+    from drift.slides.correction import Correction
+    from drift.slides.positions import PositionTable
 
 __all__ = ["Question", "slides"]
 
@@ -66,11 +66,11 @@ class Question:
 async def slides(request: Request) -> Response:
     """Answer where the slides go."""
     state = state_of(request)
-    learnt = await state.learn()
-    return await state.slowly(_answer, state.room, learnt, request.query_params)  # type: ignore[no-any-return]
+    study = await state.look_up()
+    return await state.slowly(_answer, state.room, study, request.query_params)  # type: ignore[no-any-return]
 
 
-def _answer(room: Room, learnt: Learnt, asked: QueryParams) -> Response:
+def _answer(room: Room, study: Study, asked: QueryParams) -> Response:
     known = room.catalogue
     chosen = asked.get("instrument", "")[:100] or (room.desk.instrument if room.desk else "")
     correction: Correction | None = None
@@ -79,8 +79,8 @@ def _answer(room: Room, learnt: Learnt, asked: QueryParams) -> Response:
     question = Question(find(chosen, room.catalogue) if chosen in known else _first(known))
     try:
         if chosen:
-            question = question_of(asked, find(chosen, room.catalogue), learnt)
-        correction, table = _answered(question, learnt, room)
+            question = question_of(asked, find(chosen, room.catalogue), study)
+        correction, table = _answered(question, study)
     except DriftError as problem:
         refusal = problem
     return page(
@@ -88,9 +88,9 @@ def _answer(room: Room, learnt: Learnt, asked: QueryParams) -> Response:
         here="/slides",
         book=room.path.name,
         catalogue=list(known.values()),
-        players=sorted(set(learnt.season.readings["player"])),
+        players=sorted(set(study.rehearsals.readings["player"])),
         asked=question,
-        basis="acoustics alone" if question.source == "physics" else learnt.basis,
+        basis="acoustics alone" if question.source == "physics" else basis_of(study.known),
         correction=correction,
         work=steps(correction) if correction else (),
         table=table,
@@ -99,7 +99,7 @@ def _answer(room: Room, learnt: Learnt, asked: QueryParams) -> Response:
     )
 
 
-def question_of(asked: Mapping[str, str], instrument: Instrument, learnt: Learnt) -> Question:
+def question_of(asked: Mapping[str, str], instrument: Instrument, study: Study) -> Question:
     """Return what was asked in a form, every number checked.
 
     Raises
@@ -111,7 +111,7 @@ def question_of(asked: Mapping[str, str], instrument: Instrument, learnt: Learnt
     player = asked.get("player", "")[:100]
     at = _by_slide(asked, "at", names)
     if not at and player and not any(key.startswith("at-") for key in asked):
-        at = last_positions(learnt.season, player, instrument)
+        at = study.last_positions(player, instrument.name)
     celsius = asked.get("celsius", "").strip()
     return Question(
         instrument,
@@ -127,12 +127,10 @@ def question_of(asked: Mapping[str, str], instrument: Instrument, learnt: Learnt
     )
 
 
-def _answered(
-    question: Question, learnt: Learnt, room: Room
-) -> tuple[Correction | None, PositionTable]:
-    horn = question.instrument
-    fit = physics(room.catalogue) if question.source == "physics" else learnt.known
-    conditions: dict[str, Any] = {
+def _answered(question: Question, study: Study) -> tuple[Correction | None, PositionTable]:
+    asked: dict[str, Any] = {
+        "known": study.acoustics if question.source == "physics" else study.known,
+        "player": question.player,
         "minutes": question.minutes,
         "tuned_celsius": question.tuned_celsius,
         "tuned_minutes": question.tuned_minutes,
@@ -140,12 +138,10 @@ def _answered(
         "travel": question.travel,
         "stuck": question.stuck,
     }
-    if question.player:
-        conditions["calibration"] = calibration_of(learnt.season, question.player, horn)
     correction = None
     if question.celsius is not None:
-        correction = correct(fit, horn, question.celsius, **conditions)
-    return correction, positions(fit, horn, player=question.player, **conditions)
+        correction = study.correction(question.instrument, question.celsius, **asked)
+    return correction, study.positions(question.instrument, **asked)
 
 
 def _first(known: Mapping[str, Instrument]) -> Instrument:

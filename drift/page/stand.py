@@ -6,7 +6,7 @@ import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from drift.capture.desk import Listener
 from drift.instruments import find
@@ -16,7 +16,9 @@ from drift.page.ledger import Ledger, Row
 from drift.page.outlook import Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
-from drift.slides.standing import Standing
+
+if TYPE_CHECKING:
+    from drift.slides.standing import Standing
 
 __all__ = ["REGIONS", "Stand", "entries", "playing", "temperature", "thermometers"]
 

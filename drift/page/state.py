@@ -16,10 +16,11 @@ from starlette.concurrency import run_in_threadpool
 
 from drift.page.devices import Devices
 from drift.page.events import Broadcast
-from drift.page.outlook import Learnt, learn, standings
+from drift.page.outlook import standings
 from drift.page.pictures import on_stand
 from drift.page.room import Reply, Room, Typed
 from drift.page.stand import Stand
+from drift.study import Study, basis_of
 
 __all__ = ["State"]
 
@@ -47,7 +48,7 @@ class State:
     def __init__(self, room: Room, devices: Devices | None = None) -> None:
         self.room, self.devices = room, devices
         self.stand = Stand(room)
-        self.learnt: Learnt | None = None
+        self.study: Study | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
         self._drawings: dict[tuple[str, str], str] = {}
         self._telling = asyncio.Lock()
@@ -102,9 +103,9 @@ class State:
                 message["charts"] = self.stand.version
             self.broadcast.publish(message)
 
-    async def learn(self) -> Learnt:
-        """Return what the whole logbook teaches now."""
-        return cast(Learnt, await self.slowly(self._learn))
+    async def look_up(self) -> Study:
+        """Return the study of the whole logbook as it is now."""
+        return cast(Study, await self.slowly(self._look_up))
 
     async def draw(self, name: str, instrument: str) -> str:
         """Return a chart of the stand; drawn once however many browsers ask for it."""
@@ -146,24 +147,29 @@ class State:
         room = self.room
         if room.ledger is None:
             return
-        learnt = self._learn()
-        self.stand.standings = standings(learnt, room.rehearsal, now, room.catalogue)
-        self.stand.basis = learnt.basis
+        study = self._look_up()
+        self.stand.standings = standings(study, room.rehearsal, now)
+        self.stand.basis = basis_of(study.before(room.rehearsal))
         self.stand.version += 1
         self._drawings.clear()
 
     def _draw(self, name: str, instrument: str) -> str:
-        if self.learnt is None:
+        if self.study is None:
             return ""
         key = name, instrument
         if key not in self._drawings:
             now = self.room.clock.now()
-            self._drawings[key] = on_stand(name, self.learnt, self.room.rehearsal, instrument, now)
+            self._drawings[key] = on_stand(name, self.study, self.room.rehearsal, instrument, now)
         return self._drawings[key]
 
-    def _learn(self) -> Learnt:
-        self.learnt = learn(self.room.path, self.learnt, self.room.catalogue)
-        return self.learnt
+    def _look_up(self) -> Study:
+        room = self.room
+        self.study = (
+            Study.open(room.path, catalogue=room.catalogue)
+            if self.study is None
+            else self.study.refreshed()
+        )
+        return self.study
 
 
 @contextlib.contextmanager

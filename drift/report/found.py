@@ -12,7 +12,6 @@ from drift.charts import (
 )
 from drift.charts.style import figure_of
 from drift.notes import shown
-from drift.regression.comparison import Comparison
 from drift.regression.results import Estimate
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.regression.wording import DIAGNOSTICS, DIGITS, WORDS
@@ -24,7 +23,7 @@ __all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
 
 def in_short(material: Material) -> Section:
     """Say what was found in a few sentences."""
-    said = [" ".join(_kind_in_words(material, name)) for name in material.kinds]
+    said = [" ".join(_kind_in_words(material, name)) for name in material.instruments]
     said.append(
         "The answer describes instrument and player together, as they played here: a player who "
         "pulls notes in by ear or watches a tuner makes the drift look smaller than the "
@@ -85,7 +84,7 @@ def in_numbers(material: Material) -> Section:
     """Give the fit in numbers with intervals, and what came from data and what from acoustics."""
     fit = material.fit
     blocks: list[Block] = []
-    for name in material.kinds:
+    for name in material.instruments:
         entries = fit.kinds[name].curve.entries()
         used = plural(fit.kinds[name].readings, "reading")
         blocks.append(
@@ -152,10 +151,10 @@ def _as_a_whole(material: Material) -> Table:
 
 def _quality(material: Material) -> Table:
     """Return how well each instrument is told, with the usual diagnostics where there are any."""
-    found = {name: _diagnostics(material, name) for name in material.kinds}
+    found = {name: _diagnostics(material, name) for name in material.instruments}
     names = [key for key in DIAGNOSTICS if any(key in each for each in found.values())]
     rows = []
-    for name in material.kinds:
+    for name in material.instruments:
         kind = material.fit.kinds[name]
         rows.append(
             (
@@ -183,7 +182,7 @@ def _diagnostics(material: Material, name: str) -> dict[str, float]:
 def charts(material: Material) -> Section:
     """Show drift against temperature and against playing time for each instrument."""
     blocks: list[Block] = []
-    for name in material.kinds:
+    for name in material.instruments:
         line = material.fit.predict([10.0, 20.0, 30.0], 30.0, name)["cents"]
         there = ", ".join(
             f"{number(cents, 0, sign=True)} cents at {celsius} °C"
@@ -209,7 +208,7 @@ def charts(material: Material) -> Section:
     return Section("Drift against temperature and playing time", tuple(blocks))
 
 
-def residuals(material: Material, compared: Comparison | None = None) -> Section:
+def residuals(material: Material) -> Section:
     """Show what the fit leaves over, and how methods do on rehearsals they have not seen."""
     spread = material.fit.rows["residual"].std()
     blocks: list[Block] = [
@@ -225,6 +224,7 @@ def residuals(material: Material, compared: Comparison | None = None) -> Section
             f"Four charts of what is left over; standard deviation {number(spread)} cents.",
         ),
     ]
+    compared = material.comparison
     if compared is not None:
         errors = ", ".join(
             f"{row['method']} {number(row['rms_cents'])}"

@@ -11,11 +11,9 @@ from importlib.metadata import PackageNotFoundError, version
 
 import pandas as pd
 
-from drift.instruments import Catalogue
-from drift.logbook.rehearsals import Rehearsals
+from drift.evidence import Evidence
 from drift.notes import shown
-from drift.pairing.paired import Paired
-from drift.regression.results import Estimate, Fit
+from drift.regression.results import Estimate
 
 __all__ = ["Made", "Material", "day", "hour", "interval", "number", "plural", "versions"]
 
@@ -50,46 +48,20 @@ def _version(name: str) -> str:
         return "not installed"
 
 
-@dataclass(frozen=True)
-class Material:
-    """Everything that the parts of a report speak of.
+@dataclass(frozen=True, kw_only=True)
+class Material(Evidence):
+    """The evidence, and how a report tells it.
 
     Attributes
     ----------
-    rehearsals : Rehearsals
-        All that was logged, of one player where one was asked for.
-    paired : Paired
-        Its readings as they were paired.
-    fit : Fit
-        The fit of all of them.
-    names : tuple of str
-        The rehearsals to show.
     zone : tzinfo
         The zone that times are told in.
     made : Made
         How the report came to be.
-    catalogue : Catalogue, optional
-        The instruments that are known; by default the shipped ones.
     """
 
-    rehearsals: Rehearsals
-    paired: Paired
-    fit: Fit
-    names: tuple[str, ...]
     zone: tzinfo
     made: Made
-    catalogue: Catalogue | None = None
-
-    @property
-    def kinds(self) -> list[str]:
-        """The instruments in the fit, the one with most readings first."""
-        return sorted(self.fit.kinds, key=lambda name: -self.fit.kinds[name].readings)
-
-    @property
-    def players(self) -> list[tuple[str, str]]:
-        """Who played what, of the readings that were used."""
-        pairs = self.fit.rows[["player", "instrument"]].drop_duplicates()
-        return sorted((str(who), str(what)) for who, what in pairs.itertuples(index=False))
 
     def of(self, table: pd.DataFrame, name: str) -> pd.DataFrame:
         """Return the rows of a table that belong to one rehearsal."""

@@ -9,9 +9,7 @@ import pandas as pd
 
 from drift.charts import rehearsal_figure
 from drift.charts.marks import slide_moves
-from drift.instruments import find
 from drift.notes import midi_of, shown
-from drift.pairing.slide_log import reference_positions
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material, day, hour, number, plural
 
@@ -129,7 +127,7 @@ def _player(material: Material, player: str, instrument: str) -> tuple[str, ...]
     mine = rows[(rows["player"] == player) & (rows["instrument"] == instrument)]
     pairs = mine[["side", "note"]].drop_duplicates().itertuples(index=False)
     notes = sorted(pairs, key=lambda pair: (pair.side, midi_of(str(pair.note))))
-    at = reference_positions(material.rehearsals, player, find(instrument, material.catalogue))
+    at = material.reference_mm[player, instrument]
     return (
         player,
         shown(instrument),

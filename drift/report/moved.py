@@ -4,23 +4,17 @@ from __future__ import annotations
 
 from drift.degrees import fahrenheit_of_celsius
 from drift.gig.cautions import DEFER
-from drift.instruments import find
 from drift.notes import shown
-from drift.pairing.slide_log import calibration_of, last_positions
 from drift.report.document import Block, Items, Section, Table, Words
 from drift.report.material import Material, interval, number
-from drift.slides.positions import PositionTable, positions
+from drift.slides.positions import PositionTable
 
 __all__ = ["care", "slide_tables"]
 
 
 def slide_tables(material: Material) -> Section | None:
     """Give the slide positions of every player at 0 to 40 °C; None where nothing can move."""
-    tables = [
-        _table(_positions(material, player, instrument))
-        for player, instrument in material.players
-        if find(instrument, material.catalogue).slides
-    ]
+    tables = [_table(table) for table in material.tables]
     if not tables:
         return None
     first = Words(
@@ -30,18 +24,6 @@ def slide_tables(material: Material) -> Section | None:
     )
     blocks: list[Block] = [first, *tables]
     return Section("Where the slides go", tuple(blocks))
-
-
-def _positions(material: Material, player: str, instrument: str) -> PositionTable:
-    kind = find(instrument, material.catalogue)
-    return positions(
-        material.fit,
-        kind,
-        player=player,
-        at=last_positions(material.rehearsals, player, kind),
-        calibration=calibration_of(material.rehearsals, player, kind),
-        catalogue=material.catalogue,
-    )
 
 
 def _table(table: PositionTable) -> Table:
@@ -86,7 +68,7 @@ def care(material: Material) -> Section:
         "In heat and in cold, breaks, water, layers and when to stop are not for this report to "
         f"say. {DEFER}",
     ]
-    wooden = [shown(name) for name in material.kinds if find(name, material.catalogue).wooden]
+    wooden = [shown(name) for name in material.instruments if material.catalogue.find(name).wooden]
     if wooden:
         said.insert(
             3,

@@ -10,21 +10,20 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from drift.errors import InputError, TooLittleData
+from drift.errors import InputError
 from drift.instruments import Catalogue, find
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
-from drift.pairing import Paired, pair, temperatures_at
+from drift.pairing import temperatures_at
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import calibration_of, last_positions
-from drift.regression.fits import fit, physics
 from drift.regression.results import Draws, Estimate, Fit
 from drift.regression.warmup import warmth
 from drift.slides.correction import Move, moves_against
 from drift.slides.moves import MM_UNSEEN
 from drift.times import shown_time
 
-__all__ = ["Conditions", "Standing", "learnt_from", "standing"]
+__all__ = ["Conditions", "Standing", "basis_of", "standing"]
 
 DRAWS = 4000
 WARM_ENOUGH = 0.8
@@ -184,7 +183,7 @@ def standing(
     instrument: str,
     now: datetime,
     *,
-    known: Fit | None = None,
+    known: Fit,
     catalogue: Catalogue | None = None,
 ) -> Standing:
     """Return where pitch stands for a player, and what to move.
@@ -192,13 +191,13 @@ def standing(
     Parameters
     ----------
     season : Rehearsals
-        Everything logged so far; all of it teaches the fit.
+        Everything logged so far.
     rehearsal, player, instrument : str
         Whose pitch.
     now : datetime
         The moment.
-    known : Fit, optional
-        A fit made before; made anew when left out.
+    known : Fit
+        What the rehearsals before it teach.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
 
@@ -219,12 +218,7 @@ def standing(
     moment = pd.Timestamp(now)
     at_now = _conditions(here, rehearsal, player, moment, moment)
     at_tuned = _conditions(here, rehearsal, player, tuned, moment)
-    found, basis = (
-        (known, "the fit so far")
-        if known
-        else learnt_from(pair(season, catalogue=catalogue), catalogue)
-    )
-    draws = found.draws(horn.name, DRAWS, 0)
+    draws = known.draws(horn.name, DRAWS, 0)
     warm_now = at_now.warmth(draws)
     change = draws.drift(at_now.celsius, warm_now) - draws.drift(
         at_tuned.celsius, at_tuned.warmth(draws)
@@ -233,31 +227,19 @@ def standing(
     at = last_positions(season, player, horn)
     calibration = calibration_of(season, player, horn)
     _, moves = moves_against(horn, cents, at=at, calibration=calibration)
-    beyond = found.extrapolation(at_now.celsius)
+    beyond = known.extrapolation(at_now.celsius)
     return Standing(
-        player, horn.name, at_now, at_tuned, slides_set, cents, moves, basis,
+        player, horn.name, at_now, at_tuned, slides_set, cents, moves, basis_of(known),
         (beyond,) if beyond else (), float(warm_now.mean()), _minutes_to_warm(draws, warm_now),
     )  # fmt: skip
 
 
-def learnt_from(
-    paired: Paired | pd.DataFrame, catalogue: Catalogue | None = None
-) -> tuple[Fit, str]:
-    """Return the fit of the readings so far, or acoustics alone, and which of the two in words.
-
-    Parameters
-    ----------
-    paired : Paired or DataFrame
-        The paired table; it may have no rows.
-    catalogue : Catalogue, optional
-        The instruments that are known; by default the shipped ones.
-    """
-    try:
-        found = fit(paired, catalogue=catalogue)
-    except TooLittleData:
-        return physics(catalogue), "acoustics alone: too few readings yet"
-    count = len(found.rows)
-    return found, f"{count} reading{'' if count == 1 else 's'} and acoustics"
+def basis_of(known: Fit) -> str:
+    """Return what an answer rests on, in words."""
+    count = len(known.rows)
+    if not count:
+        return "acoustics alone: too few readings yet"
+    return f"{count} reading{'' if count == 1 else 's'} and acoustics"
 
 
 def _tuned_at(

@@ -65,7 +65,7 @@ def test_advice_for_no_temperature_is_refused_in_two_lines(drift):
     status, out, err = drift("fit", SEASON, "--advise", "hot")
     assert (status, out) == (1, "")
     assert err.splitlines() == [
-        "drift fit: 'hot' is no temperature",
+        "drift fit: 'hot' is not a temperature",
         "write a number of °C, or of °F as in 50F",
     ]
 

@@ -40,7 +40,7 @@ def test_slides_that_were_measured_are_said_not_to_count_in_a_plan(drift, tmp_pa
     )
     status, out, _ = drift("gig", season, *ONE_LINE[1:])
     assert status == 0
-    assert "takes the calculated slides of Bb trumpet" in " ".join(out.split())
+    assert "uses the calculated slides of Bb trumpet" in " ".join(out.split())
 
 
 def test_templates_replace_nothing(drift, tmp_path):
@@ -182,7 +182,7 @@ def test_a_measured_wbgt(drift):
         (("physics", *FILES, "--celsius", "4"), "both --forecast and --celsius"),
         (("physics", "--celsius", "4"), "no schedule"),
         (ONE_LINE[:7], "no roster and no instrument"),
-        ((*ONE_LINE[:2], "cold", *ONE_LINE[3:]), "'cold' is no temperature"),
+        ((*ONE_LINE[:2], "cold", *ONE_LINE[3:]), "'cold' is not a temperature"),
         ((*ONE_LINE[:4], "7 pm", *ONE_LINE[5:]), "--from '7 pm' is no time of day"),
         ((*ONE_LINE, "--tune", "150"), "150 minutes of tuning do not fit between 18:30 and 21:00"),
         ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
@@ -190,7 +190,7 @@ def test_a_measured_wbgt(drift):
         ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is no date"),
         ((*ONE_LINE, "--zone", "EST"), "--zone 'EST' is no offset"),
         ((*ONE_LINE, "--scenario", "hot"), "--scenario 'hot' has no name or no weather"),
-        ((*ONE_LINE, "--scenario", "hot=very"), "'very' is no temperature"),
+        ((*ONE_LINE, "--scenario", "hot=very"), "'very' is not a temperature"),
         ((*ONE_LINE[:-4], "tuba of mine", *ONE_LINE[-3:-1]), "no instrument 'tuba of mine'"),
         (("physics", "--forecast", "none.csv", *FILES[2:]), "none.csv cannot be read"),
     ],

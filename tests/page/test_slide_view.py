@@ -9,9 +9,9 @@ import pytest
 
 import drift
 from drift.page import Room
-from drift.page.outlook import learn
 from drift.page.slide_view import question_of
 from drift.regression.fits import physics
+from drift.study import Study
 from tests.page.visits import SetClock, Visitor, entry
 
 HORN = drift.instruments.find("double horn")
@@ -81,8 +81,8 @@ def test_field_that_is_wrong_is_named(visitor: Visitor, fields: dict[str, str], 
 def test_comma_minus_sign_and_fahrenheit_are_understood(book: Path, clock: SetClock) -> None:
     with Room(book, clock) as room:
         room.begin("hall")
-        asked = question_of({"celsius": "−3,5"}, HORN, learn(room.path))
+        asked = question_of({"celsius": "−3,5"}, HORN, Study.open(room.path))
         assert asked.celsius == -3.5
         for text in ("91.4F", "91.4 °F", "33 °C", "33"):
-            asked = question_of({"celsius": text}, HORN, learn(room.path))
+            asked = question_of({"celsius": text}, HORN, Study.open(room.path))
             assert asked.celsius == pytest.approx(33.0, abs=1e-9)

@@ -12,10 +12,11 @@ import pytest
 
 from drift.logbook.records import Notice
 from drift.page import Room
-from drift.page.outlook import learn, standings
+from drift.page.outlook import standings
 from drift.page.rendering import render, signed
 from drift.page.room import Typed
 from drift.page.stand import Stand, entries, playing, temperature, thermometers
+from drift.study import Study, basis_of
 from tests.page.visits import SetClock, entry
 
 
@@ -124,9 +125,9 @@ def test_what_to_move_is_said_for_each_player(room: Room, clock: SetClock) -> No
     clock.pass_by(minutes=20)
     enter(room, "temp 26")
     stand = Stand(room)
-    learnt = learn(room.path)
-    stand.standings, stand.basis = standings(learnt, "hall", clock.now()), learnt.basis
-    assert learnt.basis == "acoustics alone: too few readings yet"
+    study = Study.open(room.path)
+    stand.standings = standings(study, "hall", clock.now())
+    assert basis_of(study.known) == "acoustics alone: too few readings yet"
     text = stand.regions()["standing"]
     assert text.count("<article") == 2
     assert text.count("main out ") == 2
@@ -136,20 +137,9 @@ def test_what_to_move_is_said_for_each_player(room: Room, clock: SetClock) -> No
 def test_player_without_a_temperature_is_told_what_to_do(room: Room, clock: SetClock) -> None:
     enter(room, "F4 +6 F")
     stand = Stand(room)
-    learnt = learn(room.path)
-    stand.standings, stand.basis = standings(learnt, "hall", clock.now()), learnt.basis
+    study = Study.open(room.path)
+    stand.standings = standings(study, "hall", clock.now())
     assert "no temperature is known" in stand.regions()["standing"]
-
-
-def test_fit_serves_again_while_the_readings_are_the_same(room: Room, clock: SetClock) -> None:
-    enter(room, "temp 18")
-    clock.pass_by(minutes=2)
-    enter(room, "F4 +6 F")
-    first = learn(room.path)
-    assert learn(room.path, first).known is first.known
-    clock.pass_by(minutes=2)
-    enter(room, "F4 +7 F")
-    assert learn(room.path, first).known is not first.known
 
 
 @pytest.mark.parametrize(

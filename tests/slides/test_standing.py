@@ -67,7 +67,12 @@ def test_a_change_within_a_tuners_reading_moves_nothing(tmp_path):
     steady = [sample(m, 20) for m in range(0, 41, 5)]
     events = [slide(38, "main", 12)]
     found = standing(
-        season(tmp_path, [reading(30)], steady, events), "hall", "Rowan", "double horn", NOW
+        season(tmp_path, [reading(30)], steady, events),
+        "hall",
+        "Rowan",
+        "double horn",
+        NOW,
+        known=drift.physics(),
     )
     assert found.reason == "little"
     assert found.in_words() == ["leave the slides where they are"]
@@ -75,16 +80,35 @@ def test_a_change_within_a_tuners_reading_moves_nothing(tmp_path):
 
 def test_without_a_temperature_or_a_reading_it_says_what_is_missing(tmp_path):
     with pytest.raises(InputError, match="no temperature is known near"):
-        standing(season(tmp_path, [reading(6)], WARMING[:3]), "hall", "Rowan", "double horn", NOW)
+        standing(
+            season(tmp_path, [reading(6)], WARMING[:3]),
+            "hall",
+            "Rowan",
+            "double horn",
+            NOW,
+            known=drift.physics(),
+        )
     with pytest.raises(InputError, match="neither a reading nor a slide position"):
-        standing(season(tmp_path, [], WARMING), "hall", "Rowan", "double horn", NOW)
+        standing(
+            season(tmp_path, [], WARMING),
+            "hall",
+            "Rowan",
+            "double horn",
+            NOW,
+            known=drift.physics(),
+        )
 
 
 @pytest.fixture
 def warm(tmp_path):
     found = standing(
-        season(tmp_path, [reading(6)], WARMING), "hall", "Rowan", "double horn", NOW
-    )  # fmt: skip
+        season(tmp_path, [reading(6)], WARMING),
+        "hall",
+        "Rowan",
+        "double horn",
+        NOW,
+        known=drift.physics(),
+    )
     return replace(found, cents=Estimate(8.0, 5.0, 11.0), warmth=0.9, minutes_to_warm=4.2)
 
 

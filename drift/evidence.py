@@ -1,0 +1,69 @@
+"""What a report is made of: values, before any of them is put into words or drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from drift.instruments import Catalogue
+from drift.logbook.rehearsals import Rehearsals
+from drift.pairing import Paired
+from drift.regression.comparison import Comparison
+from drift.regression.results import Fit
+from drift.slides.positions import PositionTable
+
+__all__ = ["Evidence", "players_of"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """What a report is made of.
+
+    Attributes
+    ----------
+    rehearsals : Rehearsals
+        All that was logged, of one player where one was asked for.
+    paired : Paired
+        Its readings as they were paired.
+    fit : Fit
+        The fit of all of them.
+    names : tuple of str
+        The rehearsals to show.
+    tables : tuple of PositionTable
+        Slide positions of every player whose instrument has something to move.
+    reference_mm : mapping
+        Reference positions of the slides [mm] by (player, instrument).
+    comparison : Comparison or None
+        The methods compared on each rehearsal in turn, where that was asked for.
+    catalogue : Catalogue
+        The instruments that are known.
+    rehearsal, player : str or None
+        What it was asked for, where not for everything.
+    """
+
+    rehearsals: Rehearsals
+    paired: Paired
+    fit: Fit
+    names: tuple[str, ...]
+    tables: tuple[PositionTable, ...]
+    reference_mm: Mapping[tuple[str, str], Mapping[str, float]]
+    comparison: Comparison | None
+    catalogue: Catalogue
+    rehearsal: str | None = None
+    player: str | None = None
+
+    @property
+    def instruments(self) -> list[str]:
+        """The instruments in the fit, the one with most readings first."""
+        return sorted(self.fit.kinds, key=lambda name: -self.fit.kinds[name].readings)
+
+    @property
+    def players(self) -> list[tuple[str, str]]:
+        """Who played what, of the readings that were used."""
+        return players_of(self.fit)
+
+
+def players_of(found: Fit) -> list[tuple[str, str]]:
+    """Return who played what, of the readings of a fit, in order of their names."""
+    pairs = found.rows[["player", "instrument"]].drop_duplicates()
+    return sorted((str(who), str(what)) for who, what in pairs.itertuples(index=False))

@@ -1,0 +1,400 @@
+"""One place that answers: a source is opened once, and every answer comes from the same data.
+
+Examples
+--------
+>>> import drift
+>>> study = Study.open(drift.shipped.folder("datasets/cold-hall-season"))
+>>> len(study.paired), study.fit.rehearsals
+(557, 10)
+>>> [move.slide for move in study.correction("double horn", 33.0, player="Rowan").moves]
+['main', 'F', 'Bb']
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from drift.errors import InputError, InstrumentError, TooLittleData
+from drift.evidence import Evidence, players_of
+from drift.instruments import Catalogue, Instrument
+from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
+from drift.pairing import Paired, pair
+from drift.pairing.slide_log import calibration_of, last_positions, reference_positions
+from drift.pairing.who_plays import only_instrument, player_of, present, unused_calibrations
+from drift.regression.fits import fit, physics
+from drift.regression.results import Fit
+from drift.slides.correction import Correction, correct
+from drift.slides.positions import CELSIUS, PositionTable, positions
+from drift.slides.standing import Standing, basis_of, standing
+
+if TYPE_CHECKING:
+    from drift.gig.plan import Assumptions, Plan
+    from drift.gig.roster import Section
+    from drift.gig.timetable import Schedule
+    from drift.gig.weather import Forecast
+    from drift.pairing.examination import Finding
+    from drift.regression.advice import Advice
+    from drift.regression.comparison import Comparison
+    from drift.slides.calibration import SlideSlope
+
+__all__ = ["ACOUSTICS", "Study", "basis_of"]
+
+ACOUSTICS = ("acoustics", "physics")
+"""The words that stand for a source before anything was logged; the second is the older one."""
+
+
+class Study:
+    """What was logged and all that follows from it, each thing computed once.
+
+    Make one with `Study.open`. What it has computed stays true, because it never looks at its
+    source again; `refreshed` gives a new one where the source has changed, which computes again
+    only what the change touches.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        What was logged.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
+    pairing, fitting : mapping, optional
+        Options of `drift.pair` (``thermometer``, ``flagged``) and of `drift.fit` (``method``,
+        ``start``).
+    source : Path or str, optional
+        Where the rehearsals are from: a file, or the word for acoustics alone.
+    """
+
+    def __init__(
+        self,
+        rehearsals: Rehearsals,
+        catalogue: Catalogue | None = None,
+        pairing: Mapping[str, Any] | None = None,
+        fitting: Mapping[str, Any] | None = None,
+        source: Path | str | None = None,
+    ) -> None:
+        self.rehearsals = rehearsals
+        self.catalogue = Catalogue.shipped() if catalogue is None else catalogue
+        self._pairing, self._fitting = dict(pairing or {}), dict(fitting or {})
+        self.source = source
+        # The latest fit of each part of the data, handed on when the study is refreshed.
+        self._fits: dict[tuple[str, str], tuple[Paired, Fit]] = {}
+
+    @classmethod
+    def open(
+        cls,
+        source: Path | str | Rehearsals,
+        *,
+        catalogue: Catalogue | None = None,
+        thermometer: str | Sequence[str] | None = None,
+        flagged: bool = True,
+        method: str = "anchored",
+        start: str = "stated",
+    ) -> Study:
+        """Open a rehearsal folder, a logbook, or the word ``acoustics``.
+
+        Parameters
+        ----------
+        source : Path, str or Rehearsals
+            Where the readings are; ``acoustics`` (or ``physics``) where there are none yet.
+        catalogue : Catalogue, optional
+            The instruments that are known; by default the shipped ones.
+        thermometer, flagged, method, start
+            As in `drift.pair` and `drift.fit`.
+
+        Raises
+        ------
+        InputError
+            When the source cannot be read.
+        """
+        pairing = {"thermometer": thermometer, "flagged": flagged}
+        fitting = {"method": method, "start": start}
+        if isinstance(source, Rehearsals):
+            return cls(source, catalogue, pairing, fitting)
+        if str(source) in ACOUSTICS:
+            return cls(nothing_logged(), catalogue, pairing, fitting, ACOUSTICS[0])
+        return cls(load(source, catalogue), catalogue, pairing, fitting, Path(source))
+
+    def refreshed(self) -> Study:
+        """Return the study of what the source holds now; this one, if that is the same."""
+        if self.source is None or self.is_acoustics:
+            return self
+        now = load(self.source, self.catalogue)
+        if now.same_as(self.rehearsals):
+            return self
+        return self._of(now, self.source)
+
+    @cached_property
+    def paired(self) -> Paired:
+        """Each reading with its temperature, its playing time and its slides undone."""
+        return pair(self.rehearsals, catalogue=self.catalogue, **self._pairing)
+
+    @property
+    def is_acoustics(self) -> bool:
+        """Whether the answers come from acoustics alone, because that is the source."""
+        return self.source == ACOUSTICS[0]
+
+    @cached_property
+    def acoustics(self) -> Fit:
+        """What is expected before any reading."""
+        return physics(self.catalogue)
+
+    @cached_property
+    def fit(self) -> Fit:
+        """The regression; acoustics alone where the source is that.
+
+        Raises
+        ------
+        TooLittleData
+            If the readings cannot answer; says what is missing.
+        """
+        if self.is_acoustics:
+            return self.acoustics
+        return self._fitted(self.paired, ("all", ""))
+
+    @cached_property
+    def known(self) -> Fit:
+        """The regression, or acoustics alone while the readings are too few."""
+        try:
+            return self.fit
+        except TooLittleData:
+            return self.acoustics
+
+    def before(self, rehearsal: str) -> Fit:
+        """Return what the rehearsals before one teach; acoustics alone where that is too little.
+
+        It stays the same for as long as that rehearsal goes on.
+        """
+        names = self.rehearsals.names
+        earlier = names[: names.index(rehearsal)] if rehearsal in names else names
+        frame = self.paired.frame
+        rows = frame[frame["rehearsal"].isin(earlier)].reset_index(drop=True)
+        try:
+            return self._fitted(replace(self.paired, frame=rows), ("before", rehearsal))
+        except TooLittleData:
+            return self.acoustics
+
+    def present(self, rehearsal: str) -> list[tuple[str, str]]:
+        """Return who plays what in a rehearsal, as far as readings and slides tell."""
+        return present(self.rehearsals, rehearsal)
+
+    def now(self, rehearsal: str, player: str, instrument: str, time: datetime) -> Standing:
+        """Return where the pitch of a player is at a moment of a rehearsal, and what to move."""
+        return standing(
+            self.rehearsals, rehearsal, player, instrument, time,
+            known=self.before(rehearsal), catalogue=self.catalogue,
+        )  # fmt: skip
+
+    def correction(
+        self,
+        instrument: str | Instrument | None,
+        celsius: float,
+        *,
+        player: str | None = None,
+        at: Mapping[str, float] | None = None,
+        known: Fit | None = None,
+        **conditions: Any,
+    ) -> Correction:
+        """Return the slide moves for a room or a field.
+
+        Parameters
+        ----------
+        instrument : str, Instrument or None
+            Which; None where the readings are of one instrument only.
+        celsius : float
+            Temperature of the air there [°C].
+        player : str, optional
+            Whose positions and measured slides count; by default those of the only one who plays
+            the instrument.
+        at : mapping of str to float, optional
+            Positions of the slides when it was tuned [mm]; by default the last logged ones.
+        known : Fit, optional
+            What is known of the drift; by default `fit`.
+        **conditions
+            ``minutes, tuned_celsius, tuned_minutes, travel, stuck`` as in `drift.correct`.
+        """
+        kind, own = self._slides_of(instrument, player, at)
+        return correct(known or self.fit, kind, celsius, **own, **conditions)
+
+    def positions(
+        self,
+        instrument: str | Instrument | None,
+        *,
+        player: str | None = None,
+        celsius: Sequence[float] = CELSIUS,
+        at: Mapping[str, float] | None = None,
+        known: Fit | None = None,
+        **conditions: Any,
+    ) -> PositionTable:
+        """Return where the slides go over a range of temperatures; as in `correction`."""
+        kind, own = self._slides_of(instrument, player, at)
+        return positions(
+            known or self.fit, kind, player=player or "", celsius=celsius, **own, **conditions
+        )
+
+    def plan(
+        self,
+        forecast: Forecast,
+        sections: Sequence[Section],
+        schedule: Schedule,
+        assumptions: Assumptions | None = None,
+    ) -> Plan:
+        """Return the plan for an outdoor performance; as in `drift.gig.planning.plan`."""
+        from drift.gig.planning import plan
+
+        given = {} if assumptions is None else {"assumptions": assumptions}
+        return plan(forecast, tuple(sections), schedule, self._fit_for_sections, **given)
+
+    @cached_property
+    def _fit_for_sections(self) -> Fit:
+        """The fit, with a warning where a player's own slide does not count for a section."""
+        measured = sorted(set(self.rehearsals.calibrations["instrument"]) & set(self.fit.kinds))
+        if not measured:
+            return self.fit
+        text = (
+            f"the plan is for whole sections and uses the calculated slides of "
+            f"{', '.join(measured)}; a player's measured slide counts in drift slides SOURCE "
+            "--player"
+        )
+        return replace(self.fit, warnings=(*self.fit.warnings, text))
+
+    def report(
+        self, *, rehearsal: str | None = None, player: str | None = None, compared: bool = False
+    ) -> Evidence:
+        """Return what a report of everything, of one player or of one rehearsal is made of.
+
+        Parameters
+        ----------
+        rehearsal : str, optional
+            Show this rehearsal only; the fit is still of all of them: one alone says little.
+        player : str, optional
+            Take this player's readings only.
+        compared : bool
+            Also leave out each rehearsal in turn and compare the methods on it.
+
+        Raises
+        ------
+        InputError
+            If there is no such rehearsal or player, or there are no readings.
+        TooLittleData
+            If the readings cannot be fitted, or one rehearsal is to be compared with none.
+        """
+        self.rehearsals.only(rehearsals=None if rehearsal is None else [rehearsal])
+        scope = self if player is None else self._of(self.rehearsals.only(players=[player]), None)
+        if not len(scope.rehearsals.readings):
+            raise InputError("there are no readings to report", "log or import readings first")
+        players = players_of(scope.fit)
+        return Evidence(
+            rehearsals=scope.rehearsals,
+            paired=scope.paired,
+            fit=scope.fit,
+            names=scope.rehearsals.measured_names if rehearsal is None else (rehearsal,),
+            tables=tuple(
+                scope.positions(instrument, player=who)
+                for who, instrument in players
+                if self.catalogue.find(instrument).slides
+            ),
+            reference_mm={
+                (who, instrument): self.reference_positions(who, instrument)
+                for who, instrument in players
+            },
+            comparison=scope.comparison if compared else None,
+            catalogue=self.catalogue,
+            rehearsal=rehearsal,
+            player=player,
+        )
+
+    def check(self, travel: Mapping[str, float] | None = None) -> list[Finding]:
+        """Return the values that can hardly be true; slides may have a usable travel [mm]."""
+        from drift.pairing.examination import suspicious
+
+        return suspicious(self.rehearsals, travel=dict(travel or {}), catalogue=self.catalogue)
+
+    @cached_property
+    def comparison(self) -> Comparison:
+        """The methods, each rehearsal predicted from the others."""
+        from drift.regression.comparison import compare
+
+        return compare(self.paired, catalogue=self.catalogue)
+
+    @cached_property
+    def shapes(self) -> Comparison:
+        """The shapes of the time term, each rehearsal predicted from the others."""
+        from drift.regression.comparison import compare_shapes
+
+        return compare_shapes(self.paired, catalogue=self.catalogue)
+
+    def advice(self, celsius: float | None = None) -> Advice:
+        """Return what to measure next, for the warm slope or for the drift at a temperature."""
+        from drift.regression.advice import advise
+
+        return advise(self.fit, celsius=celsius, catalogue=self.catalogue)
+
+    def slide_slopes(
+        self, player: str, slide: str, instrument: str | None = None
+    ) -> tuple[SlideSlope, ...]:
+        """Return what a player's slide does, measured; as in `drift.slides.calibration.measure`."""
+        from drift.slides.calibration import measure
+
+        return measure(
+            self.rehearsals, player, slide, instrument=instrument, catalogue=self.catalogue
+        )
+
+    def instrument(self, name: str | None = None, player: str | None = None) -> Instrument:
+        """Return an instrument by name, or the only one that the readings are of."""
+        if name is None:
+            if self.is_acoustics:
+                raise InstrumentError("no instrument was named", "add --instrument NAME")
+            name = only_instrument(self.rehearsals, player)
+        return self.catalogue.find(name)
+
+    def unused_calibrations(self, instrument: str, player: str | None = None) -> list[str]:
+        """Return the measured slides that are not used, because pulling them would sharpen."""
+        who = self._player_of(instrument, player)
+        return [] if who is None else unused_calibrations(self.rehearsals, who, instrument)
+
+    def last_positions(self, player: str, instrument: str) -> dict[str, float]:
+        """Return the last logged positions of a player's slides [mm]."""
+        return last_positions(self.rehearsals, player, self.catalogue.find(instrument))
+
+    def reference_positions(self, player: str, instrument: str) -> dict[str, float]:
+        """Return the positions [mm] that a player's readings are brought to."""
+        return reference_positions(self.rehearsals, player, self.catalogue.find(instrument))
+
+    def _of(self, rehearsals: Rehearsals, source: Path | str | None) -> Study:
+        """Return a study of other data with the same settings; a refreshed one shares the fits."""
+        other = Study(rehearsals, self.catalogue, self._pairing, self._fitting, source)
+        if source is not None:
+            other._fits = self._fits
+        return other
+
+    def _fitted(self, paired: Paired, part: tuple[str, str]) -> Fit:
+        """Return the fit of a part of the data: the latest one of that part, if it is the same."""
+        kept = self._fits.get(part)
+        if kept is not None and kept[0].same_as(paired):
+            return kept[1]
+        found = fit(paired, catalogue=self.catalogue, **self._fitting)
+        self._fits[part] = paired, found
+        return found
+
+    def _slides_of(
+        self,
+        instrument: str | Instrument | None,
+        player: str | None,
+        at: Mapping[str, float] | None,
+    ) -> tuple[Instrument, dict[str, Any]]:
+        """Return the instrument, and where its slides are and what they do for its player."""
+        if not isinstance(instrument, Instrument):
+            instrument = self.instrument(instrument, player)
+        who = self._player_of(instrument.name, player)
+        if who is None:
+            return instrument, {"at": at}
+        logged = last_positions(self.rehearsals, who, instrument) if at is None else at
+        slopes = calibration_of(self.rehearsals, who, instrument)
+        return instrument, {"at": logged, "calibration": slopes}
+
+    def _player_of(self, instrument: str, player: str | None) -> str | None:
+        return None if self.is_acoustics else player_of(self.rehearsals, instrument, player)

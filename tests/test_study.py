@@ -1,0 +1,150 @@
+"""One place that answers: each thing is computed once, and a change is computed once more."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+import drift.study
+from drift.errors import InputError, InstrumentError
+from drift.gig.timetable import Entry, Schedule
+from drift.gig.weather import constant_forecast
+from drift.logbook.book import Logbook
+from drift.logbook.records import Event, Reading, Temperature
+from drift.study import Study
+
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+
+
+def at(minutes, week=0):
+    return START + timedelta(minutes=minutes, weeks=week)
+
+
+def an_evening(week, readings=8):
+    """Records of a rehearsal whose air warms by 4 °C; the last reading comes after 40 minutes."""
+    name = f"week {week}"
+    yield Event(at(0, week), name, "", "play")
+    yield Event(at(0, week), name, "Rowan", "slide", slide="main", millimetres=12.0)
+    for minute in range(0, 61, 5):
+        yield Temperature(at(minute, week), name, 18.0 + week + minute / 15, source="hall")
+    for number in range(readings):
+        when = at(5 + 5 * number, week)
+        yield Reading(when, name, "Rowan", "double horn", "F", "F4", float(number + week))
+
+
+@pytest.fixture
+def book(tmp_path):
+    path = tmp_path / "band.logbook"
+    with Logbook(path, writer="the test") as opened:
+        opened.keep_all([record for week in range(3) for record in an_evening(week)])
+    return path
+
+
+@pytest.fixture
+def calls(monkeypatch):
+    """How often the layers below were asked."""
+    counted = Counter()
+    for name in ("load", "pair", "fit"):
+        real = getattr(drift.study, name)
+
+        def counting(*given, _name=name, _real=real, **options):
+            counted[_name] += 1
+            return _real(*given, **options)
+
+        monkeypatch.setattr(drift.study, name, counting)
+    return counted
+
+
+def ask_everything(study):
+    study.fit.summary()
+    study.correction("double horn", 30.0)
+    study.positions("double horn")
+    schedule = Schedule((Entry(at(0), at(60), "play"),))
+    study.plan(constant_forecast(8.0, at(0), at(60)), _sections(study), schedule)
+    study.report()
+    study.check()
+
+
+def _sections(study):
+    from drift.gig.roster import Section
+
+    horn = study.instrument("double horn")
+    return [Section(horn.name, horn, slides=tuple(slide.name for slide in horn.slides))]
+
+
+def write(path, *records):
+    with Logbook(path, writer="the test") as opened:
+        opened.keep_all(records)
+
+
+def test_every_answer_comes_from_one_pairing_and_one_fit(book, calls):
+    study = Study.open(book)
+    ask_everything(study)
+    ask_everything(study)
+    assert calls == {"load": 1, "pair": 1, "fit": 1}
+
+
+def test_a_book_that_did_not_change_is_the_same_study(book, calls):
+    study = Study.open(book)
+    ask_everything(study)
+    assert study.refreshed() is study
+    assert calls["fit"] == 1
+
+
+def test_one_change_of_the_book_means_one_refit(book, calls):
+    study = Study.open(book)
+    ask_everything(study)
+    write(book, Reading(at(50, 2), "week 2", "Rowan", "double horn", "F", "F4", 6.0))
+    after = study.refreshed()
+    ask_everything(after)
+    assert calls == {"load": 2, "pair": 2, "fit": 2}
+    assert len(after.paired) == len(study.paired) + 1
+    assert after.fit is not study.fit
+
+
+def test_a_change_that_no_reading_feels_means_no_refit(book, calls):
+    study = Study.open(book)
+    ask_everything(study)
+    write(book, Event(at(70, 2), "week 2", "", "remark", remark="windows open"))
+    after = study.refreshed()
+    assert after is not study
+    ask_everything(after)
+    assert after.fit is study.fit
+    assert calls["fit"] == 1
+
+
+def test_a_live_evening_needs_one_fit(book, calls):
+    """Pitch now rests on the rehearsals before: tonight's readings do not change their fit."""
+    study = Study.open(book)
+    for minute in (50, 55, 60):
+        write(book, Reading(at(minute, 2), "week 2", "Rowan", "double horn", "F", "F4", 6.0))
+        study = study.refreshed()
+        study.now("week 2", "Rowan", "double horn", at(minute, 2))
+    assert calls["fit"] == 1
+    assert set(study.before("week 2").rows["rehearsal"]) == {"week 0", "week 1"}
+    assert len(study.before("week 0").rows) == 0  # acoustics alone
+
+
+def test_acoustics_answer_before_anything_was_logged():
+    for word in ("acoustics", "physics"):
+        study = Study.open(word)
+        assert len(study.fit.rows) == 0
+        assert study.refreshed() is study
+        assert study.correction("Bb trumpet", 33.0).expected_cents[""].estimate > 10.0
+        with pytest.raises(InstrumentError, match="no instrument was named"):
+            study.instrument()
+
+
+def test_the_only_instrument_and_the_only_player_need_no_name(book):
+    study = Study.open(book)
+    assert study.instrument().name == "double horn"
+    assert study.correction(None, 30.0).at == {"main": 12.0}
+    assert study.correction(None, 30.0, player="").at == {}
+    with pytest.raises(InputError, match="there is no player 'Ada'"):
+        study.correction("double horn", 30.0, player="Ada")
+
+
+def test_an_unknown_rehearsal_has_all_others_before_it(book):
+    assert Study.open(book).before("next week").rehearsals == 3
