@@ -48,11 +48,14 @@ class Quantity(NamedTuple):
         By the spelling of the unit in small letters; ``""`` where a unit may be left out.
     remedy : str
         How to write it.
+    base : str
+        Sign of the base unit, for limits.
     """
 
     called: str
     units: Mapping[str, Unit]
     remedy: str
+    base: str = ""
 
 
 _BASE, _FAHRENHEIT = Unit(), Unit(-32.0, 5.0, 9.0)
@@ -67,8 +70,9 @@ TEMPERATURE = Quantity(
         "°": _BASE,
     },
     "write a number of °C, or of °F as in 50F",
+    " °C",
 )
-PERCENT = Quantity("a percentage", dict.fromkeys(("", "%"), _BASE), "write it as 45 or 45%")
+PERCENT = Quantity("a percentage", dict.fromkeys(("", "%"), _BASE), "write it as 45 or 45%", " %")
 LENGTH = Quantity(
     "a length",
     {
@@ -77,9 +81,14 @@ LENGTH = Quantity(
         **dict.fromkeys(("in", "inch", "inches", '"', "″"), _INCH),
     },
     "write it in millimetres, such as 14, or in inches, such as 0.5 in",
+    " mm",
 )
-CENTS = Quantity("cents", dict.fromkeys(("", "c", "cent", "cents"), _BASE), "write it as +6 or -12")
-HERTZ = Quantity("a frequency", {"hz": _BASE}, "write it as 351.2Hz")
+CENTS = Quantity(
+    "cents", dict.fromkeys(("", "c", "cent", "cents"), _BASE), "write it as +6 or -12", " cents"
+)
+HERTZ = Quantity(
+    "a frequency", dict.fromkeys(("", "hz"), _BASE), "write it as 440 or 351.2Hz", " Hz"
+)
 MINUTES = Quantity(
     "a number of minutes",
     {
@@ -88,6 +97,7 @@ MINUTES = Quantity(
         "s": Unit(over=60.0),
     },
     "write it in minutes, such as 30",
+    " minutes",
 )
 
 # A point or a comma for decimals, a minus of typography too; no grouping of thousands, whose
@@ -169,7 +179,9 @@ def parse_quantity(
     if value is None:
         raise InputError(f"{named} is not {quantity.called}", quantity.remedy)
     if not lowest <= value <= highest:
-        raise InputError(f"{named} is outside {lowest:g} to {highest:g}", "check the value")
+        raise InputError(
+            f"{named} is outside {lowest:g} to {highest:g}{quantity.base}", "check the value"
+        )
     return value
 
 

@@ -8,9 +8,23 @@ from datetime import UTC, datetime, timedelta
 
 from drift.errors import InputError
 
-__all__ = ["EPOCH", "RFC_3339", "from_microseconds", "parse_time", "shown_time", "to_microseconds"]
+__all__ = [
+    "EARLIEST",
+    "EPOCH",
+    "LATEST",
+    "RFC_3339",
+    "check_instant",
+    "from_microseconds",
+    "parse_time",
+    "shown_time",
+    "to_microseconds",
+]
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+#: No reading is older or comes later. Within these years no unit of time that is used overflows
+#: (nanoseconds since 1970 in 64 bits end in 1677 and 2262), nor does a day added or a zone.
+EARLIEST = datetime(1800, 1, 1, tzinfo=UTC)
+LATEST = datetime(2200, 1, 1, tzinfo=UTC)
 
 # RFC 3339, section 5.6, with at most microseconds: finer fractions would be lost in storage.
 RFC_3339 = re.compile(
@@ -41,7 +55,8 @@ def parse_time(text: str) -> datetime:
     Raises
     ------
     InputError
-        When the text is no such date-time, has no offset, or is finer than a microsecond.
+        When the text is no such date-time, has no offset, is finer than a microsecond, or names an
+        instant before 1800 or after 2200.
 
     References
     ----------
@@ -58,9 +73,33 @@ def parse_time(text: str) -> datetime:
         problem = f"has no {lacks}" if lacks else "is not a date and time with an offset (RFC 3339)"
         raise InputError(f"{text!r} {problem}", remedy)
     try:
-        return datetime.fromisoformat(text.upper()).astimezone(UTC)
+        time = datetime.fromisoformat(text.upper()).astimezone(UTC)
     except (ValueError, OverflowError) as error:
         raise InputError(f"{text!r} names no instant: {error}", remedy) from None
+    return check_instant(time)
+
+
+def check_instant(time: datetime) -> datetime:
+    """Return an instant that can be reckoned with.
+
+    Raises
+    ------
+    InputError
+        When it has no offset from UTC, or lies before `EARLIEST` or after `LATEST`.
+
+    Examples
+    --------
+    >>> check_instant(datetime(2026, 10, 3, 17, tzinfo=UTC)).hour
+    17
+    """
+    if time.tzinfo is None:
+        raise InputError(f"the time {time} has no offset from UTC", "give the offset")
+    if not EARLIEST <= time <= LATEST:
+        raise InputError(
+            f"the time {time.isoformat()} is outside {EARLIEST.year} to {LATEST.year}",
+            "check the year, and the clock that wrote it",
+        )
+    return time
 
 
 def shown_time(time: datetime) -> str:

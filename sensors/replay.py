@@ -17,6 +17,8 @@ from sensors.reading import Clock, Notice, Temperature
 __all__ = ["Replay"]
 
 LONGEST_SLEEP_SECONDS = 0.2
+#: Of a recorded time; a day added, or another zone, never overflows.
+YEARS = range(1800, 2200)
 
 
 class Replay:
@@ -126,11 +128,11 @@ def _instant(row: Mapping[str, str | None], raw: str) -> datetime:
     text = (row["time"] or "").strip()
     try:
         instant = datetime.fromisoformat(text)
+        if instant.tzinfo is not None and instant.year in YEARS:
+            return instant.astimezone(UTC)
     except ValueError:
-        instant = None
-    if instant is None or instant.tzinfo is None:
-        raise LineRefused(f"no time with an offset: {text!r}", "write 2031-03-04T19:30Z", raw)
-    return instant.astimezone(UTC)
+        pass
+    raise LineRefused(f"no time with an offset: {text!r}", "write 2031-03-04T19:30Z", raw)
 
 
 def _row(row: Mapping[str, str | None], raw: str) -> Measured:

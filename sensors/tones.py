@@ -14,6 +14,8 @@ from sensors.segments import Reason, Refusal, Segmenter, Tone
 
 __all__ = ["Reason", "Refusal", "Tone", "ToneFinder", "find_tones"]
 
+#: Full scale is 1; recorders with floating point go beyond it, by far less than 120 dB.
+LARGEST_SAMPLE = 1e6
 _TOGETHER_S = 0.5  # refusals for one reason this close are told as one
 
 
@@ -101,12 +103,13 @@ class ToneFinder:
         """
         samples = np.asarray(block)
         if samples.ndim == 2:
-            samples = samples.mean(axis=1)
-        if samples.size and not np.isfinite(samples.sum()):
-            bad = int(np.flatnonzero(~np.isfinite(samples))[0])
-            at = self.seconds + bad / self._reader.rate
+            with np.errstate(over="ignore"):  # too large for a sample is seen below
+                samples = samples.mean(axis=1)
+        bad = ~(np.abs(samples) <= LARGEST_SAMPLE)
+        if bad.any():
+            at = self.seconds + int(bad.argmax()) / self._reader.rate
             raise RecordingError(
-                f"the sample at {at:.3f} s is not a number",
+                f"the sample at {at:.3f} s is not a number, or far beyond full scale",
                 "Export the recording again as 16 or 24 bit WAV or FLAC.",
             )
         for frames in self._reader.read(samples):

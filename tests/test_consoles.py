@@ -45,7 +45,7 @@ def test_a_page_is_written_anew_where_it_differs():
     assert written_anew(PAGE.replace("two\n$", "2\n$")) == PAGE
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda path: path.relative_to(ROOT).as_posix())
+@pytest.mark.parametrize("page", PAGES, ids=[path.stem for path in PAGES])
 def test_what_a_page_shows_is_what_it_prints(page, tmp_path):
     environment = prepared(tmp_path)
     for block in blocks_of(page.read_text(encoding="utf-8")):

@@ -88,7 +88,7 @@ def test_limits_are_in_the_base_unit():
     assert parse_quantity("100F", TEMPERATURE, lowest=-40, highest=60) == pytest.approx(
         37.78, abs=0.01
     )
-    with pytest.raises(InputError, match=r"^temperature there '200F' is outside -40 to 60\n"):
+    with pytest.raises(InputError, match=r"^temperature there '200F' is outside -40 to 60 °C\n"):
         parse_quantity("200F", TEMPERATURE, what="temperature there", lowest=-40, highest=60)
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drift.errors import InputError
-from drift.times import from_microseconds, parse_time, shown_time, to_microseconds
+from drift.times import check_instant, from_microseconds, parse_time, shown_time, to_microseconds
 
 INSTANTS = st.datetimes(
     min_value=datetime(1901, 1, 1),  # noqa: DTZ001 - hypothesis adds the zone
@@ -55,3 +55,22 @@ def test_what_was_left_out_is_named():
         parse_time("2026-10-03T19:40+02:00")
     with pytest.raises(InputError, match="has no offset from UTC"):
         parse_time("2026-10-03T19:40:00")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0001-01-01T00:00:00+14:00",  # in UTC before the first instant a datetime can name
+        "9999-12-31T23:59:59-14:00",
+        "1799-12-31T23:59:59Z",
+        "2200-01-01T00:00:01Z",
+    ],
+)
+def test_an_instant_that_arithmetic_would_overflow_is_refused(text):
+    with pytest.raises(InputError, match=r"is outside 1800 to 2200|names no instant"):
+        parse_time(text)
+
+
+def test_an_instant_without_an_offset_is_refused():
+    with pytest.raises(InputError, match="has no offset"):
+        check_instant(datetime(2026, 10, 3))  # noqa: DTZ001

@@ -12,9 +12,12 @@ import importlib
 import io
 import sys
 from collections.abc import Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from functools import partial
+from typing import Any, TextIO
 
 from drift.errors import DriftError
+from drift.texts import harmless
 from sensors.errors import SensorError
 
 __all__ = ["main"]
@@ -45,7 +48,11 @@ def module_of(command: str) -> str:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status: 0 done, 1 explained problem, 2 wrong usage."""
     _write_any_letter()
-    words = list(sys.argv[1:] if arguments is None else arguments)
+    with redirect_stdout(_Harmless(sys.stdout)), redirect_stderr(_Harmless(sys.stderr)):
+        return _run(_joined(sys.argv[1:] if arguments is None else arguments))
+
+
+def _run(words: list[str]) -> int:
     chosen = next((word for word in words if not word.startswith("-")), None)
     asks_help = not {"-h", "--help"}.isdisjoint(words)
     # Only help names every command, and is worth the wait for the width of the terminal: argparse
@@ -85,6 +92,38 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+
+
+def _joined(words: Sequence[str]) -> list[str]:
+    """Return the words with an option and its negative value in one: ``--celsius=-4,5``.
+
+    argparse knows a negative number when it sees one, yet neither ``-4,5`` nor ``-4F``.
+    """
+    joined: list[str] = []
+    for word in words:
+        negative = word[:1] == "-" and word[1:2].isdecimal()
+        if negative and joined and joined[-1].startswith("--") and "=" not in joined[-1]:
+            joined[-1] = f"{joined[-1]}={word}"
+        else:
+            joined.append(word)
+    return joined
+
+
+class _Harmless:
+    """A stream that spells out what could drive the terminal, whatever an old logbook holds.
+
+    Everything that a command prints passes here and nowhere else.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        # Alone it is the program's own, which writes a line of progress anew.
+        return self._stream.write(text if text == "\r" else harmless(text))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
 
 
 def _write_any_letter() -> None:

@@ -16,8 +16,9 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_json, catalogue_of, print_json
+from drift.cli.options import add_instruments, add_json, amount, catalogue_of, print_json
 from drift.errors import InputError
+from drift.quantities import CENTS, HERTZ, MINUTES, NUMBER, PERCENT, read_quantity
 
 if TYPE_CHECKING:
     from drift.gig.plan import Assumptions
@@ -61,11 +62,11 @@ def _add_by_hand(group: argparse._ArgumentGroup) -> None:
     add("--celsius", metavar="T", help="temperature all through")
     add("--from", metavar="HH:MM", dest="begin", help="when the band begins")
     add("--to", metavar="HH:MM", dest="end", help="when it stops")
-    add("--tune", metavar="MIN", type=float, default=10.0,
+    add("--tune", metavar="MIN", type=amount(MINUTES), default=10.0,
         help="of tuning at the beginning, which counts as playing (default 10)")  # fmt: skip
     add("--date", metavar="YYYY-MM-DD", help="of the performance (default today)")
-    add("--humidity", metavar="PERCENT", type=float, help="relative humidity")
-    add("--wind", metavar="M_S", type=float, help="wind [m/s]")
+    add("--humidity", metavar="PERCENT", type=amount(PERCENT), help="relative humidity")
+    add("--wind", metavar="M_S", type=amount(NUMBER), help="wind [m/s]")
     add("--instrument", metavar="I", action="append", default=[],
         help="in place of a roster; may be repeated")  # fmt: skip
 
@@ -73,14 +74,16 @@ def _add_by_hand(group: argparse._ArgumentGroup) -> None:
 def _add_assumptions(group: argparse._ArgumentGroup) -> None:
     add = group.add_argument
     add("--tuned-celsius", metavar="T", default="20", help="where the band tuned (default 20)")
-    add("--tuned-minutes", metavar="MIN", type=float, default=30.0,
+    add("--tuned-minutes", metavar="MIN", type=amount(MINUTES), default=30.0,
         help="of playing before it tuned there (default 30)")  # fmt: skip
-    add("--tuned-a4", metavar="HZ", type=float, default=440.0, help="tuned to (default 440)")
+    add(
+        "--tuned-a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="tuned to (default 440)"
+    )
     add("--a4", metavar="HZ", default="440",
         help="the moves aim at this, or at the recommended A4 (the word recommended)")  # fmt: skip
     add("--forecast-error", metavar="D", default="2",
         help="the forecast is right within ± this, 95 %% (default 2, an assumption)")  # fmt: skip
-    add("--limit", metavar="CENTS", type=float, default=8.0,
+    add("--limit", metavar="CENTS", type=amount(CENTS), default=8.0,
         help="deviation at which to tune again (default 8)")  # fmt: skip
     add("--draws", metavar="N", type=int, default=500, help="random draws (default 500)")
     add("--sun", action="store_true", help="the band stands in full sun")
@@ -250,11 +253,8 @@ def _assumptions(options: argparse.Namespace, schedule: Schedule) -> Assumptions
 def _a4(text: str) -> float | None:
     if text == "recommended":
         return None
-    try:
-        hertz = float(text)
-    except ValueError:
-        hertz = 0.0
-    if not 380 <= hertz <= 480:
+    hertz = read_quantity(text, HERTZ)
+    if hertz is None or not 380 <= hertz <= 480:
         raise InputError(f"--a4 {text!r} is no A4", "write hertz from 380 to 480, or recommended")
     return hertz
 

@@ -31,11 +31,13 @@ from drift.cli.options import (
     add_json,
     add_notes,
     add_side,
+    amount,
     catalogue_of,
     notes_of,
     print_json,
 )
 from drift.errors import InputError
+from drift.quantities import HERTZ, NUMBER
 
 if TYPE_CHECKING:
     from drift.capture.heard import Wanted
@@ -66,7 +68,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "(default: what the file says of itself)",
     )
     add_notes(parser)
-    parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
+    parser.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
     add_side(parser)
     parser.add_argument(
         "--channel", metavar="N", type=int, help="one channel (default: their mean)"
@@ -77,7 +79,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--clock-ppm",
         metavar="X",
-        type=float,
+        type=amount(NUMBER),
         default=0.0,
         help="by how many parts in a million the clock of the recorder runs fast",
     )

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drift.errors import InputError
+from drift.quantities import HERTZ, LENGTH, Quantity, read_quantity
+from drift.texts import unfit
 
 if TYPE_CHECKING:
     from drift.instruments import Catalogue
@@ -22,6 +24,7 @@ __all__ = [
     "add_notes",
     "add_side",
     "add_source",
+    "amount",
     "by_slide",
     "catalogue_of",
     "check_microphone",
@@ -73,7 +76,7 @@ def add_logging(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="such as serial:/dev/ttyUSB0, serial:COM3 or simulated:; may be given again",
     )
-    parser.add_argument("--a4", metavar="HZ", type=float, default=440.0, help="pitch of A4")
+    parser.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
     parser.add_argument(
         "--written", action="store_true", help="notes as the player of the instrument reads them"
     )
@@ -129,6 +132,27 @@ def notes_of(options: argparse.Namespace) -> frozenset[int]:
     return frozenset(midi_of(note.strip()) for note in options.notes.split(",") if note.strip())
 
 
+def amount(quantity: Quantity) -> Callable[[str], float]:
+    """Return a type for argparse that reads a quantity as people write it.
+
+    Examples
+    --------
+    >>> from drift.quantities import MINUTES
+    >>> amount(MINUTES)("1,5 h")
+    90.0
+    """
+
+    def read(text: str) -> float:
+        value = read_quantity(text, quantity)
+        if value is None:
+            raise argparse.ArgumentTypeError(
+                f"{text!r} is not {quantity.called}; {quantity.remedy}"
+            )
+        return value
+
+    return read
+
+
 def by_slide(text: str) -> dict[str, float]:
     """Return millimetres by slide from ``main=12,F=8`` (a type for argparse).
 
@@ -140,12 +164,12 @@ def by_slide(text: str) -> dict[str, float]:
     found = {}
     for part in filter(None, text.split(",")):
         slide, _, value = part.partition("=")
-        try:
-            found[slide.strip()] = float(value)
-        except ValueError:
+        position_mm = read_quantity(value, LENGTH)
+        if position_mm is None:
             raise argparse.ArgumentTypeError(
-                f"{part!r} is no slide and millimetres; write it as main=12,F=8"
-            ) from None
+                f"{part!r} is not a slide and millimetres; write it as main=12,F=8"
+            )
+        found[slide.strip()] = position_mm
     return found
 
 
@@ -153,7 +177,10 @@ def print_json(answer: Mapping[str, Any]) -> None:
     """Print one JSON object, numbers unrounded; a number that does not exist becomes null."""
     import json  # most commands print none, and the start of a log waits for no module it can spare
 
-    print(json.dumps(_without_nan(answer), ensure_ascii=False, allow_nan=False))
+    text = json.dumps(_without_nan(answer), ensure_ascii=False, allow_nan=False)
+    while letter := unfit(text):  # JSON can spell it, so that nothing is lost
+        text = text.replace(letter, json.dumps(letter)[1:-1])
+    print(text)
 
 
 def _without_nan(value: Any) -> Any:

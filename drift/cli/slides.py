@@ -22,12 +22,14 @@ from drift.cli.options import (
     add_instruments,
     add_json,
     add_source,
+    amount,
     by_slide,
     catalogue_of,
     print_json,
 )
 from drift.errors import InputError
 from drift.notes import shown
+from drift.quantities import MINUTES
 
 if TYPE_CHECKING:
     from drift.instruments.anatomy import Instrument
@@ -46,7 +48,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--celsius", metavar="T", type=degrees, help="temperature there [°C, or 91F]"
     )
     parser.add_argument(
-        "--minutes", type=float, default=30.0, help="minutes of playing there (default 30)"
+        "--minutes",
+        type=amount(MINUTES),
+        default=30.0,
+        help="minutes of playing there (default 30)",
     )
     parser.add_argument(
         "--tuned-celsius",
@@ -56,7 +61,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="temperature it was tuned in (default 20)",
     )
     parser.add_argument(
-        "--tuned-minutes", type=float, default=30.0, help="minutes of playing then (default 30)"
+        "--tuned-minutes",
+        type=amount(MINUTES),
+        default=30.0,
+        help="minutes of playing then (default 30)",
     )
     parser.add_argument(
         "--at", type=by_slide, metavar="SLIDE=MM,...", help="positions when it was tuned [mm]"

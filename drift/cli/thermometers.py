@@ -18,7 +18,8 @@ import contextlib
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from drift.cli.options import add_json, print_json
+from drift.cli.options import add_json, amount, print_json
+from drift.quantities import NUMBER
 from sensors.errors import SourceUnavailable
 from sensors.reading import Clock, Notice, Source, Temperature
 
@@ -61,7 +62,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument("address", nargs="?", metavar="ADDRESS", help="a thermometer to listen to")
     parser.add_argument(
-        "--seconds", type=float, default=5.0, metavar="S", help="how long to listen (default 5)"
+        "--seconds",
+        type=amount(NUMBER),
+        default=5.0,
+        metavar="S",
+        help="how long to listen (default 5)",
     )
     add_json(parser)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
@@ -12,6 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
+from drift.quantities import NUMBER, read_quantity
+from drift.texts import unfit
+from drift.times import check_instant
 
 __all__ = ["Row", "read_rows"]
 
@@ -27,7 +29,7 @@ class Row:
     line : int
         Line in the file, the header being line 1.
     cells : mapping of str to str
-        Text by column, without blanks around it.
+        Text by column, without blanks around it; a line end within is a blank.
     """
 
     file: str
@@ -53,14 +55,11 @@ class Row:
         text = self.text(column)
         if text.lower() in {"", "na", "nan"}:
             return None
-        try:
-            value = float(text)
-        except ValueError:
-            value = math.nan
-        if not lowest <= value <= highest:
+        value = read_quantity(text, NUMBER)
+        if value is None or not lowest <= value <= highest:
             raise self.refused(
-                f"{column} {text!r} is no number from {lowest:g} to {highest:g}",
-                f"correct {column}, with a point for decimals, or leave the cell empty",
+                f"{column} {text[:40]!r} is not a number from {lowest:g} to {highest:g}",
+                f"correct {column}, or leave the cell empty",
             )
         return value
 
@@ -94,7 +93,10 @@ class Row:
                 f"{column} {text!r} has no offset from UTC",
                 "add the offset, such as 2026-10-09T19:00-04:00, or give it once with --zone",
             )
-        return value.replace(tzinfo=zone) if value.tzinfo is None else value
+        try:
+            return check_instant(value.replace(tzinfo=zone) if value.tzinfo is None else value)
+        except InputError as refusal:
+            raise self.refused(refusal.problem, refusal.remedy) from None
 
 
 def _full_time(text: str) -> datetime | None:
@@ -159,7 +161,13 @@ def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ())
                 f"{len(cells)} cells under {len(header)} columns",
                 "remove the extra comma, or put the text in double quotes",
             )
-        named = {name: cell.strip() for name, cell in zip(header, cells, strict=False)}
+        named = {name: " ".join(cell.split()) for name, cell in zip(header, cells, strict=False)}
+        for name, cell in named.items():
+            if letter := unfit(cell):
+                raise row.refused(
+                    f"{name} has the character U+{ord(letter):04X}, which cannot be printed",
+                    "leave that character out",
+                )
         rows.append(Row(path.name, reader.line_num, named))
     if not rows:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")

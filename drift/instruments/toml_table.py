@@ -173,5 +173,9 @@ def read_toml(text: str, file: str, remedy: str) -> Table:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"{file}: {error}", "mend the TOML at that line") from error
+    except RecursionError:
+        raise InputError(
+            f"{file}: brackets are nested too deeply", "close the brackets that were left open"
+        ) from None
     lines = tuple(text.splitlines())
     return Table(file, document, lines, range(len(lines)), remedy)

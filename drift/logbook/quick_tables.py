@@ -29,6 +29,7 @@ from drift.logbook.records import (
     checked,
 )
 from drift.logbook.vocabulary import check_names
+from drift.times import EARLIEST, LATEST
 
 __all__ = ["read_quickly"]
 
@@ -39,7 +40,9 @@ _SECONDS = slice(17, 19)
 """Where the seconds stand in a time of RFC 3339."""
 
 _LESS_SECONDS = np.frombuffer(b"\xff" * 17 + b"\0\0" + b"\xff" * 13, dtype=np.uint64)
-_FIRST_INSTANT, _LAST_INSTANT = np.datetime64("0001-01-03"), np.datetime64("9999-12-29")
+_FIRST_INSTANT, _LAST_INSTANT = (
+    np.datetime64(time.replace(tzinfo=None)) for time in (EARLIEST, LATEST)
+)
 
 
 class _InDoubt(Exception):

@@ -16,6 +16,7 @@ from drift.errors import InputError
 from drift.instruments import canonical_name
 from drift.notes import canonical_note
 from drift.texts import check_text
+from drift.times import check_instant
 
 __all__ = [
     "ALREADY_WARM",
@@ -289,6 +290,8 @@ def check_value(column: Column, value: Any) -> Any:
         return column.default if column.is_number else value
     if column.is_number:
         return check_number(column, value)
+    if column.kind == "time":
+        return check_instant(value)
     if column.kind == "note":
         return canonical_note(value)
     if column.kind == "name":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import tempfile
 import zipfile
 from dataclasses import dataclass
@@ -123,7 +124,10 @@ async def _named(request: Request) -> tuple[int, str]:
 
     An address holds a number, never a name: no text from outside chooses a file.
     """
-    number = int(request.path_params["number"])
+    digits = request.path_params["number"]
+    if not re.fullmatch(r"[0-9]{1,9}", digits):
+        raise HTTPException(404)
+    number = int(digits)
     names = await run_in_threadpool(state_of(request).room.book.rehearsals)
     if not 1 <= number <= len(names):
         raise HTTPException(404)

@@ -20,6 +20,7 @@ from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.page.ledger import Ledger
+from drift.texts import unfit
 from sensors.clock_steps import ClockSteps
 from sensors.errors import SensorError
 from sensors.reading import Clock, Source
@@ -80,7 +81,9 @@ class Typed:
         longest = {"line": LONGEST_LINE}
         for name, text in texts.items():
             if not isinstance(text, str) or len(text) > longest.get(name, LONGEST_NAME):
-                raise _unreadable(f"a {name} that is no text, or too long")
+                raise _unreadable(f"a {name} that is not a text, or too long")
+            if letter := unfit(text):
+                raise _unreadable(f"a {name} with U+{ord(letter):04X}, which cannot be printed")
         if not re.fullmatch(r"[A-Za-z0-9-]{16,64}", texts.get("once", "")):
             raise _unreadable("no key")
         waited, entry = sent.get("waited_seconds", 0), sent.get("entry", 0)

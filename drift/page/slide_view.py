@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -11,11 +10,12 @@ from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 
-from drift.errors import DriftError, InputError
+from drift.errors import DriftError
 from drift.instruments import find
 from drift.instruments.anatomy import Instrument
 from drift.page.room import Room
 from drift.page.views import page, state_of
+from drift.quantities import LENGTH, MINUTES, TEMPERATURE, Quantity, parse_quantity
 from drift.slides.work_order import steps
 from drift.study import Study, basis_of
 
@@ -25,10 +25,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Question", "slides"]
 
-#: What people play in [°C, °F], and for how long without a break [min].
+#: What people play in [°C], and for how long without a break [min].
 CELSIUS = (-60.0, 70.0)
-FAHRENHEIT = (-76.0, 158.0)
-MINUTES = (0.0, 600.0)
+PLAYING = (0.0, 600.0)
 MILLIMETRES = (0.0, 1000.0)
 
 
@@ -117,10 +116,10 @@ def question_of(asked: Mapping[str, str], instrument: Instrument, study: Study) 
         instrument,
         player,
         "physics" if asked.get("source") == "physics" else "logbook",
-        _degrees("temperature there", celsius) if celsius else None,
-        _number("minutes there", asked.get("minutes") or "30", MINUTES),
-        _degrees("temperature when tuned", asked.get("tuned_celsius") or "20"),
-        _number("minutes when tuned", asked.get("tuned_minutes") or "30", MINUTES),
+        _asked("temperature there", celsius, TEMPERATURE, CELSIUS) if celsius else None,
+        _asked("minutes there", asked.get("minutes") or "30", MINUTES, PLAYING),
+        _asked("temperature when tuned", asked.get("tuned_celsius") or "20", TEMPERATURE, CELSIUS),
+        _asked("minutes when tuned", asked.get("tuned_minutes") or "30", MINUTES, PLAYING),
         at,
         _by_slide(asked, "travel", names),
         tuple(name for name in names if asked.get(f"stuck-{name}")),
@@ -152,28 +151,11 @@ def _by_slide(asked: Mapping[str, str], what: str, names: list[str]) -> dict[str
     words = {"at": "position of the {} slide", "travel": "travel of the {} slide"}
     texts = {name: asked.get(f"{what}-{name}", "").strip() for name in names}
     return {
-        name: _number(words[what].format(name), text, MILLIMETRES)
+        name: _asked(words[what].format(name), text, LENGTH, MILLIMETRES)
         for name, text in texts.items()
         if text
     }
 
 
-def _degrees(what: str, text: str) -> float:
-    """Return degrees Celsius from ``33``, ``33 C`` or ``91F``."""
-    number, unit = text.rstrip(" °CcFf"), text[-1:].upper()
-    if unit == "F":
-        return (_number(what, number, FAHRENHEIT) - 32.0) / 1.8
-    return _number(what, number, CELSIUS)
-
-
-def _number(what: str, text: str, limits: tuple[float, float]) -> float:
-    low, high = limits
-    try:
-        value = float(text.replace(",", ".").replace("−", "-"))
-    except ValueError:
-        value = math.nan
-    if not low <= value <= high:
-        raise InputError(
-            f"{what}: {text[:40]!r} is no number from {low:g} to {high:g}", "write it again"
-        )
-    return value
+def _asked(what: str, text: str, quantity: Quantity, limits: tuple[float, float]) -> float:
+    return parse_quantity(text, quantity, what=f"{what}:", lowest=limits[0], highest=limits[1])

@@ -19,7 +19,7 @@ def test_rows_know_their_lines(tmp_path):
     rows = read_rows(path, ["a"], ["b"])
     assert [(row.line, row.text("a"), row.text("b")) for row in rows] == [
         (2, "1", "x"),
-        (6, "2", "y,\nz"),
+        (6, "2", "y, z"),
     ]
     assert rows[0].text("c") == ""
 
@@ -47,14 +47,17 @@ def test_a_missing_file(tmp_path):
         read_rows(tmp_path / "none.csv", ["a"])
 
 
-@pytest.mark.parametrize(("text", "value"), [("3.5", 3.5), ("", None), ("NA", None), ("-1", -1)])
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("3.5", 3.5), ("3,5", 3.5), ("−1", -1), ("", None), ("NA", None), ("-1", -1)],
+)
 def test_numbers(text, value):
     assert Row("f.csv", 2, {"a": text}).number("a", -5, 5) == value
 
 
-@pytest.mark.parametrize("text", ["3,5", "warm", "6", "-6", "inf", "1e9"])
+@pytest.mark.parametrize("text", ["3.5 mm", "1,000.5", "warm", "6", "-6", "inf", "1e9"])
 def test_what_is_no_number(text):
-    with pytest.raises(InputError, match=f"f.csv line 7: a '{text}' is no number from -5 to 5"):
+    with pytest.raises(InputError, match=f"f.csv line 7: a '{text}' is not a number from -5 to 5"):
         Row("f.csv", 7, {"a": text}).number("a", -5, 5)
 
 
@@ -88,6 +91,12 @@ def test_what_is_no_instant(text):
     after = datetime(2026, 10, 9, tzinfo=UTC)
     with pytest.raises(InputError, match=r"f.csv line 3: t .* is no date and time"):
         Row("f.csv", 3, {"t": text}).instant("t", after=after, zone=None)
+
+
+@pytest.mark.parametrize("text", ["0001-01-01T00:00+14:00", "9999-12-31T23:59-14:00"])
+def test_an_instant_far_from_now_is_refused(text):
+    with pytest.raises(InputError, match=r"f.csv line 3: the time .* is outside 1800 to 2200"):
+        Row("f.csv", 3, {"t": text}).instant("t", after=None, zone=None)
 
 
 def test_an_offset_is_asked_for():

@@ -86,7 +86,7 @@ def test_times_without_offset_take_the_zone_given(tmp_path):
 @pytest.mark.parametrize(
     ("text", "problem"),
     [
-        ("time,celsius\n2026-10-09T19:00Z,warm\n", "line 2: celsius 'warm' is no number"),
+        ("time,celsius\n2026-10-09T19:00Z,warm\n", "line 2: celsius 'warm' is not a number"),
         ("time,celsius\n2026-10-09T19:00Z,72\n", "line 2: celsius '72'"),
         ("time,celsius\n2026-10-09T19:00Z,9\n2026-10-09T21:00+02:00,9\n", "line 3: .* line 2 too"),
         ("time,celsius,fahrenheit\n2026-10-09T19:00Z,9,48\n", "both celsius and fahrenheit"),

@@ -93,3 +93,8 @@ def test_sizes_are_checked_too(sizes, words):
     text = f"[sizes]\n{sizes}\n{Catalogue.shipped().entry_text('double horn')}"
     with pytest.raises(InputError, match=words):
         read_catalogue(text, "mine.toml", SIZES)
+
+
+def test_brackets_nested_too_deeply_are_explained():
+    with pytest.raises(InputError, match=r"deep.toml: brackets are nested too deeply\nclose"):
+        read_toml("a = " + "[" * 50_000, "deep.toml", "mend it")

@@ -298,6 +298,34 @@ def test_answer_that_was_lost_on_the_way_makes_no_double(
         assert [row["cents"] for row in kept.rows("readings")] == [2.0]
 
 
+@pytest.mark.slow
+def test_entry_at_which_the_program_fails_is_not_sent_for_ever(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    failed: list[float] = []
+
+    def fail_at_one(route: Any) -> None:
+        if "+2" in route.request.post_data:
+            failed.append(time.monotonic())
+            route.fulfill(status=500, body="Internal Server Error")
+        else:
+            route.continue_()
+
+    page.route("**/entries", fail_at_one)
+    stand.type("F4 +2 F")
+    stand.sees("#unsent", "The program failed at", 20)
+    stand.type("F4 +3 F")
+    stand.sees("#answer", "kept F4 +3.0")
+    page.wait_for_timeout(5000)  # more than two rounds of sending again
+    assert len(failed) == 5
+    stand.counts("#unsent li", 1)
+    with Logbook(book) as kept:
+        assert [row["cents"] for row in kept.rows("readings")] == [3.0]
+    stand.complaints.clear()  # the browser's own words about the status 500
+
+
 def test_double_tap_takes_back_one_entry(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

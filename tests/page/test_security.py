@@ -125,6 +125,11 @@ def test_strange_lengths_are_refused(visitor: Visitor, length: str) -> None:
         b'{"line": "F4 +6", "once": "0123456789abcdef", "waited_seconds": NaN}',
         b'{"line": "undo", "once": "0123456789abcdef", "entry": true}',
         b'{"line": "undo", "once": "0123456789abcdef", "entry": 1e3}',
+        b'{"line": "remark \\ud800", "once": "0123456789abcdef", "rehearsal": "hall"}',
+        b'{"line": "F4 +6", "once": "0123456789abcdef", "rehearsal": "hall\\ud800"}',
+        b'{"line": "F4 +6", "once": "0123456789abcdef", "rehearsal": "hall", "player": "\\udcff"}',
+        b'{"line": "F4 +6", "once": "0123456789abcdef", "rehearsal": "hall", "player": "R\\u202e"}',
+        b'{"line": "F4 +6", "once": "\\ud800123456789abcdef", "rehearsal": "hall"}',
     ],
 )  # fmt: skip
 def test_what_is_no_entry_is_not_kept(visitor: Visitor, room: Room, sent: bytes) -> None:
@@ -168,6 +173,9 @@ def test_script_in_a_name_is_shown_as_text(visitor: Visitor, room: Room) -> None
         "/rehearsals/1/report.exe",
         "/rehearsals/1/report.html%00.pdf",
         "/rehearsals/99999999999999999999",
+        f"/rehearsals/{'9' * 5000}",
+        f"/rehearsals/{'9' * 5000}/folder.zip",
+        "/rehearsals/٣",
         "/rehearsals/-1",
         "/rehearsals/0",
         "/rehearsals/hall",

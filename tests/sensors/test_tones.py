@@ -286,6 +286,14 @@ def test_a_sample_that_is_no_number_is_named(bad):
         list(finder.hear(sound))
 
 
+@pytest.mark.parametrize("channels", [1, 2])
+def test_samples_far_beyond_full_scale_are_refused(channels):
+    # As a damaged file of floating point holds them: finite each, infinite in any sum.
+    sound = np.full((2 * RATE, channels), 3e38, dtype=np.float32).squeeze()
+    with pytest.raises(RecordingError, match=r"the sample at 0\.000 s .* far beyond full scale"):
+        list(ToneFinder(RATE).hear(sound))
+
+
 @pytest.mark.parametrize("rate", [7999, 0, 192_001])
 def test_a_sample_rate_outside_the_range_is_refused(rate):
     with pytest.raises(RecordingError, match="outside 8000 to 192000 Hz"):

@@ -62,6 +62,9 @@ const PLACE = `drift-entry:${book}:`;
 const here = new Map(); // what a browser without storage can do
 let sending = false;
 let again = 0;
+const FAILS_AT_MOST = 5;
+const failures = new Map(); // how often the program failed at an entry; reloading the page tries again
+const givenUp = (entry) => (failures.get(entry.once) || 0) >= FAILS_AT_MOST;
 
 function waiting() {
   const entries = new Map(here);
@@ -92,7 +95,7 @@ async function send() {
   clearTimeout(again);
   const tried = new Set();
   try {
-    for (let entry; (entry = waiting().find((one) => !tried.has(one.once))); ) {
+    for (let entry; (entry = waiting().find((one) => !tried.has(one.once) && !givenUp(one))); ) {
       tried.add(entry.once);
       const { typed, ...rest } = entry;
       const response = await fetch("/entries", {
@@ -102,6 +105,7 @@ async function send() {
         signal: AbortSignal.timeout(15000),
       });
       if (response.status === 403) say("This device was not let in, or no longer. Open the address that the program shows; your entries wait here.", true);
+      if (response.status >= 500) failures.set(entry.once, (failures.get(entry.once) || 0) + 1);
       if (!response.ok) continue;
       const reply = await response.json();
       drop(entry);
@@ -110,7 +114,7 @@ async function send() {
   } catch { /* the server is away: the entries wait */ }
   sending = false;
   showUnsent();
-  if (waiting().length) again = setTimeout(send, 2000);
+  if (waiting().some((entry) => !givenUp(entry))) again = setTimeout(send, 2000);
 }
 
 function answered(entry, reply) {
@@ -140,7 +144,9 @@ function showUnsent() {
   if (!entries.length) return fill(by("unsent"), []);
   const lines = entries.map((entry) => element("li", "", `${entry.line} (${entry.player || "no player"}, typed ${new Date(entry.typed).toTimeString().slice(0, 5)})`));
   fill(by("unsent"), [
-    element("p", "refusal", "Not kept yet. These wait in this browser and are sent when the program answers:"),
+    element("p", "refusal", entries.some(givenUp)
+      ? "Not kept yet. The program failed at the first of these; see its window. They wait in this browser and are sent again when the page is loaded again:"
+      : "Not kept yet. These wait in this browser and are sent when the program answers:"),
     element("ul", "", ...lines),
   ]);
 }

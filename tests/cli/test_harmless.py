@@ -1,0 +1,71 @@
+"""What is printed cannot drive the terminal, whatever is typed or an old logbook holds."""
+
+import json
+from contextlib import suppress
+from datetime import UTC, datetime
+
+import pytest
+
+from drift import cli
+from drift.cli.options import by_slide, print_json
+from drift.logbook.book import Logbook
+from drift.logbook.records import Event, Notice, Reading
+
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+
+# The clipboard of whoever looks at it (OSC 52), colour, the other direction, a bell.
+EVIL = "\x1b]52;c;AA==\x07\x1b[31m\u202eRowan\x9b"
+DRIVES = set("\x1b\x07\x9b\u202e")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["fit", f"/nowhere/{EVIL}"],
+        ["slides", "physics", "--instrument", EVIL, "--celsius", "30"],
+        ["slides", "physics", "--instrument", "double horn", "--celsius", EVIL],
+        ["thermometers", f"simulated:?name={EVIL}", "--seconds", "0.3"],
+        ["thermometers", EVIL],
+        ["instruments", EVIL],
+        [EVIL],
+    ],
+)
+def test_what_was_given_comes_back_harmless(words, capsys):
+    with suppress(SystemExit):  # argparse ends the program at wrong usage
+        cli.main(words)
+    printed = "".join(capsys.readouterr())
+    assert printed
+    assert not DRIVES & set(printed)
+
+
+def test_an_old_logbook_is_printed_harmless(tmp_path, capsys, monkeypatch):
+    book = tmp_path / "old.logbook"
+    with monkeypatch.context() as without_the_rule, Logbook(book, writer="an old one") as old:
+        without_the_rule.setattr("drift.logbook.records.check_text", lambda text, what: text)
+        old.keep(Reading(START, EVIL, EVIL, "double horn", "F", "F4", 6.0, remark=EVIL))
+        old.keep(Event(START, EVIL, EVIL, "remark", remark=EVIL))
+        old.keep(Notice(START, EVIL, EVIL, "refused", EVIL))
+    capsys.readouterr()
+    for words in (["check", book], ["fit", book], ["report", book, "--out", tmp_path / "r.html"]):
+        cli.main([str(word) for word in words])
+        assert not DRIVES & set("".join(capsys.readouterr())), words
+
+
+def test_json_spells_what_may_not_be_shown_and_loses_nothing(capsys):
+    odd = {"player": EVIL + "\ud800\U000e0041♭ Zoë"}
+    print_json(odd)
+    printed = capsys.readouterr().out
+    assert not DRIVES & set(printed)
+    assert "♭ Zoë" in printed
+    assert json.loads(printed) == odd
+
+
+@pytest.mark.parametrize("value", ["-4,5", "-4F", "−4", "-4", "12,5"])
+def test_temperatures_below_zero_are_options_like_others(value, capsys):
+    words = ["slides", "physics", "--instrument", "Bb trumpet", "--celsius", value, "--json"]
+    assert cli.main(words) == 0
+    assert "celsius" in json.loads(capsys.readouterr().out)["there"]
+
+
+def test_positions_in_inches():
+    assert by_slide("main=0.5in,F=8 mm") == {"main": 12.7, "F": 8.0}
