@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from drift.slides.correction import correct as correct
     from drift.study import Study as Study
 
+__version__ = "0.2.0.dev0"
+
 __all__ = ["Study", "air", "correct", "fit", "load", "notes", "pair", "physics", "shipped"]
 
 # Names are handed on when they are asked for: `drift --help` must not wait for pandas.

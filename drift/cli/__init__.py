@@ -16,28 +16,63 @@ from contextlib import redirect_stderr, redirect_stdout
 from functools import partial
 from typing import Any, TextIO
 
+from drift import __version__
 from drift.errors import DriftError
 from drift.texts import harmless
 from sensors.errors import SensorError
 
 __all__ = ["main"]
 
-COMMANDS = {
-    "demo": "the whole job on the shipped data",
-    "log": "log temperatures and tuner readings at the terminal",
-    "page": "the same in a browser on this machine",
-    "import": "a rehearsal folder into a logbook",
-    "export": "a logbook into a rehearsal folder",
-    "check": "integrity, interrupted rehearsals, suspicious values",
-    "thermometers": "the serial ports of this machine, and what a thermometer says",
-    "listen": "tuner readings from a recording",
-    "instruments": "the catalogue: sides, slides, lengths",
-    "fit": "the regression of cents on temperature and playing time",
-    "calibrate": "cents per millimetre of a slide, measured",
-    "slides": "slide corrections for a hot room or a cold field",
-    "gig": "the plan for an outdoor performance",
-    "report": "a report to keep or print",
+GROUPS = {
+    "Start": {
+        "demo": "run the whole job on simulated rehearsals",
+    },
+    "Record": {
+        "log": "log temperatures and tuner readings in the terminal",
+        "page": "log them in a browser, on this computer or a tablet",
+        "listen": "take tuner readings from a recording",
+        "thermometers": "list the serial ports, and try a thermometer",
+    },
+    "Understand": {
+        "fit": "fit the drift of pitch to temperature and playing time",
+        "report": "write a report to keep or print",
+    },
+    "Act": {
+        "slides": "how far to move which slide, for a hot room or a cold field",
+        "calibrate": "measure what a millimetre of a slide does",
+        "gig": "plan an outdoor performance",
+    },
+    "Data": {
+        "import": "put a rehearsal folder into a logbook",
+        "export": "write a logbook as a rehearsal folder",
+        "check": "look for damage, interruptions and suspicious values",
+        "instruments": "list the instruments: sides, slides, lengths",
+    },
 }
+
+COMMANDS = {command: line for group in GROUPS.values() for command, line in group.items()}
+
+OVERVIEW = """\
+usage: drift COMMAND [options]
+
+Ties the temperature of a rehearsal to the drift of pitch, and answers in
+millimetres of slide.
+
+To begin:
+  drift demo
+  drift slides acoustics --instrument "Bb trumpet" --celsius 33
+"""
+
+
+def overview() -> str:
+    """Return what one can do, by group, and how to begin."""
+    lines = [OVERVIEW]
+    for group, commands in GROUPS.items():
+        lines.append(f"{group}:")
+        lines += [f"  {command:<13} {line}" for command, line in commands.items()]
+        lines.append("")
+    lines.append("drift COMMAND --help explains a command, drift --version shows the version.")
+    return "\n".join(lines)
 
 
 def module_of(command: str) -> str:
@@ -53,35 +88,33 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(words: list[str]) -> int:
-    chosen = next((word for word in words if not word.startswith("-")), None)
-    asks_help = not {"-h", "--help"}.isdisjoint(words)
-    # Only help names every command, and is worth the wait for the width of the terminal: argparse
-    # asks for it at the first argument it is given, and imports shutil with its decompressors.
-    offered = COMMANDS if asks_help or chosen not in COMMANDS else [chosen]
-    width = None if asks_help else 78
+    if not words or words[0] in ("-h", "--help"):
+        print(overview())
+        return 0
+    if words[0] == "--version":
+        print(f"drift {__version__}")
+        return 0
+    chosen = words[0] if words[0] in COMMANDS else None
+    # Only help is worth the wait for the width of the terminal: argparse asks for it at the first
+    # argument it is given, and imports shutil with its decompressors.
+    width = None if not {"-h", "--help"}.isdisjoint(words) else 78
     parser = argparse.ArgumentParser(
-        prog="drift",
-        description="Ties the temperature of a rehearsal to the drift of pitch, and answers in "
-        "millimetres of slide.",
-        epilog="example: drift demo",
-        formatter_class=partial(argparse.HelpFormatter, width=width),
+        prog="drift", formatter_class=partial(argparse.HelpFormatter, width=width)
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     runner = None
-    for command in offered:
-        line = COMMANDS[command]
+    for command in [chosen] if chosen else COMMANDS:
         if command == chosen:
             runner = importlib.import_module(module_of(command))
             runner.add_arguments(
                 commands.add_parser(
                     command,
-                    help=line,
                     description=runner.__doc__,
                     formatter_class=partial(argparse.RawDescriptionHelpFormatter, width=width),
                 )
             )
         else:
-            commands.add_parser(command, help=line, add_help=False)
+            commands.add_parser(command, add_help=False)
     options = parser.parse_args(words)
     try:
         return int(runner.run(options))  # type: ignore[union-attr]

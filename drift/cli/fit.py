@@ -25,7 +25,7 @@ WARM_SLOPE = "warm slope"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``drift fit``."""
-    add_source(parser, physics=True)
+    add_source(parser, acoustics=True)
     parser.add_argument(
         "--method",
         choices=["anchored", "least-squares", "mixed"],

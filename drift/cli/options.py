@@ -34,9 +34,9 @@ __all__ = [
 ]
 
 
-def add_source(parser: argparse.ArgumentParser, *, physics: bool = False) -> None:
-    """Add the argument SOURCE: a rehearsal folder, a logbook or (optionally) ``physics``."""
-    also = ", or the word physics for acoustics alone" if physics else ""
+def add_source(parser: argparse.ArgumentParser, *, acoustics: bool = False) -> None:
+    """Add the argument SOURCE: a rehearsal folder, a logbook or (optionally) ``acoustics``."""
+    also = ", or the word acoustics (no readings needed)" if acoustics else ""
     parser.add_argument("source", metavar="SOURCE", help=f"a rehearsal folder or a logbook{also}")
 
 

@@ -1,12 +1,12 @@
 """Slide corrections for a hot room or a cold field.
 
 Says how far to move which slide, in the order players work, from the conditions the instrument
-was tuned in. SOURCE is your own rehearsals, or the word physics for acoustics alone. Positions
+was tuned in. SOURCE is your own rehearsals, or the word acoustics if you have none. Positions
 are millimetres from fully in. --table and --card give the positions at 0, 5, ... 40 °C instead.
 
 for example:
-  drift slides physics --instrument "double horn" --celsius 33
-  drift slides physics --instrument "Bb trumpet" --celsius 91F --at main=12 --travel main=30
+  drift slides acoustics --instrument "double horn" --celsius 33
+  drift slides acoustics --instrument "Bb trumpet" --celsius 91F --at main=12 --travel main=30
   drift slides season.logbook --player Ada --instrument "double horn" --celsius 5 --stuck F
   drift slides season.logbook --player Ada --instrument "double horn" --card card.pdf
 """
@@ -41,7 +41,7 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    add_source(parser, physics=True)
+    add_source(parser, acoustics=True)
     parser.add_argument("--instrument", metavar="I", help="which instrument")
     parser.add_argument("--player", metavar="P", help="whose positions and measured slides")
     parser.add_argument(

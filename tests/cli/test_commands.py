@@ -1,10 +1,15 @@
 """Every command: help with an example, 2 on wrong usage, the same list everywhere."""
 
 import re
+import shlex
+from pathlib import Path
 
 import pytest
 
+import drift as package
 from drift.cli import COMMANDS
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -24,6 +29,25 @@ def test_wrong_usage_exits_with_2(drift, command):
 def test_the_list_of_commands(drift):
     status, out, _ = drift("--help")
     assert status == 0
-    assert all(command in out for command in COMMANDS)
-    assert drift()[0] == 2
+    assert all(re.search(rf"^  {command} ", out, re.M) for command in COMMANDS)
+    assert max(map(len, out.splitlines())) <= 80
     assert drift("dance")[0] == 2
+
+
+def test_alone_it_shows_what_one_can_do(drift):
+    assert drift() == drift("--help")
+
+
+def test_every_command_named_to_begin_with_works(drift, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    begin = drift()[1].partition("To begin:\n")[2].partition("\n\n")[0].splitlines()
+    for line in begin:
+        status, out, err = drift(*shlex.split(line)[1:])
+        assert (status, err) == (0, ""), line
+        assert out
+
+
+def test_the_version_is_one_everywhere(drift):
+    assert drift("--version")[1] == f"drift {package.__version__}\n"
+    cited = (ROOT / "CITATION.cff").read_text(encoding="utf-8")
+    assert f"\nversion: {package.__version__}\n" in cited
