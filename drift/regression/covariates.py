@@ -1,0 +1,108 @@
+"""Covariates: one more column of the regression, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.errors import InputError
+
+__all__ = ["Covariate", "covariates_of"]
+
+Array = npt.NDArray[np.float64]
+
+MOST_LEVELS = 20
+
+
+@dataclass(frozen=True)
+class Covariate:
+    """A column, standardised.
+
+    Parameters
+    ----------
+    name : str
+        The column of the table.
+    level : str, optional
+        Of a column of words: the word whose effect against `against` this is.
+    against : str, optional
+        The commonest word.
+    mean, sd : float
+        Of the readings fitted; the effect is estimated for one sd and reported for one unit.
+    """
+
+    name: str
+    level: str | None = None
+    against: str | None = None
+    mean: float = 0.0
+    sd: float = 1.0
+
+    @property
+    def label(self) -> str:
+        """Name for a table: ``humidity_percent``, ``mute[straight]``."""
+        return self.name if self.level is None else f"{self.name}[{self.level}]"
+
+    def column(self, rows: pd.DataFrame) -> Array:
+        """Return the standardised column of a table that has it."""
+        if self.level is None:
+            values = pd.to_numeric(rows[self.name]).to_numpy(dtype=float)
+        else:
+            values = (rows[self.name].astype(str) == self.level).to_numpy(dtype=float)
+        return np.asarray((values - self.mean) / self.sd)
+
+
+def covariates_of(rows: pd.DataFrame, names: Sequence[str]) -> tuple[Covariate, ...]:
+    """Return the covariates that columns of a table make.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        The rows to fit, complete in these columns.
+    names : sequence of str
+        Columns: numbers, or words (one effect a word, against the commonest).
+
+    Raises
+    ------
+    InputError
+        If a column is missing, never changes, or has more than 20 words.
+    """
+    found: list[Covariate] = []
+    for name in names:
+        if name not in rows:
+            raise InputError(
+                f"no column {name!r} to take as a covariate",
+                f"there are {', '.join(map(str, rows.columns))}",
+            )
+        found += _numbers(rows[name], name) if _numeric(rows[name]) else _words(rows[name], name)
+    return tuple(found)
+
+
+def _numeric(values: pd.Series[Any]) -> bool:
+    return pd.api.types.is_numeric_dtype(values) and not pd.api.types.is_bool_dtype(values)
+
+
+def _numbers(values: pd.Series[Any], name: str) -> list[Covariate]:
+    numbers = values.to_numpy(dtype=float)
+    sd = float(numbers.std())
+    if not sd > 1e-12:
+        raise InputError(
+            f"the covariate {name} is the same in every reading", "leave it out, or let it change"
+        )
+    return [Covariate(name, mean=float(numbers.mean()), sd=sd)]
+
+
+def _words(values: pd.Series[Any], name: str) -> list[Covariate]:
+    counts = (
+        values.astype(str).value_counts().sort_index().sort_values(ascending=False, kind="stable")
+    )
+    if not 2 <= len(counts) <= MOST_LEVELS:
+        raise InputError(
+            f"the covariate {name} has {len(counts)} different words",
+            f"give one with 2 to {MOST_LEVELS}",
+        )
+    against, *levels = map(str, counts.index)
+    return [Covariate(name, level, against) for level in sorted(levels)]

@@ -1,0 +1,150 @@
+"""Sums without their intercepts and days, at the nodes of the ratio of standard deviations."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from drift.regression.blocks import Sums
+from drift.regression.columns import Columns
+from drift.regression.nodes import Box
+
+__all__ = ["KindBlock", "Reduced", "reduce"]
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class KindBlock:
+    """The units of one kind: L nodes of v, U units, m columns, R rehearsals.
+
+    Parameters
+    ----------
+    units : array of shape (U,)
+        Numbers of the units.
+    products : array of shape (L, U, m, m)
+        Products of the columns, intercepts and days taken out.
+    log_det : array of shape (L, U)
+        Log determinants of the intercepts.
+    cross : array of shape (L, U, m, R)
+        Products with the indicator of each rehearsal, times `Reduced.flattening`; R = 0 where
+        nothing is shared.
+    """
+
+    units: npt.NDArray[np.int64]
+    products: Array
+    log_det: Array
+    cross: Array
+
+
+@dataclass(frozen=True)
+class Reduced:
+    """All that the standard deviations and time constants need; no reading is touched again.
+
+    Parameters
+    ----------
+    kinds : tuple of KindBlock
+        One a kind of instrument.
+    rehearsals : array of shape (L, R, R)
+        Products of the indicators of rehearsals, summed over units, times `flattening`.
+    free : float
+        Readings less intercepts.
+    day_weights, day_counts : arrays
+        Sums of weights of a day that occur, and how often.
+    """
+
+    kinds: tuple[KindBlock, ...]
+    rehearsals: Array
+    free: float
+    day_weights: Array
+    day_counts: Array
+
+    def flattening(self, ratio: Array) -> Array:
+        """Return ``1 + rho² n`` of a typical day at ``rho²`` of shape (n,).
+
+        What a rehearsal shares lies wholly between days, so its products fall as the inverse of
+        this; without it their polynomials would be far less exact than what they are added to.
+        """
+        return 1.0 + ratio * _typical(self.day_weights, self.day_counts)
+
+
+def reduce(sums: Mapping[int, Sums], columns: Columns, box: Box, shared: bool) -> Reduced:
+    """Return the sums with intercepts and days taken out.
+
+    Notes
+    -----
+    With ``rho`` the ratio of a day's sd to a reading's, and sums ``S`` of the weighted columns by
+    day, ``N`` of weights by day and intercept, ``n`` of weights by day (Woodbury)::
+
+        c = rho²/(1 + rho² n)         A = M'WM - S'cS      B = G'WM - N'cS
+        C = G'WG - N'cN               Q = A - B'C⁻¹B
+
+    The indicator of a rehearsal is that of the unit's day in it, so its products need no readings
+    either: its column has ``S = n`` and ``N`` of that day.
+    """
+    ratios = box.day_ratio_squared
+    weights = np.concatenate([one.day_weight for one in sums.values()])
+    weights = np.round(weights, 6 if len(weights) < 2000 else 2)  # so that many days share one
+    day_weights, counts = np.unique(weights, return_counts=True)
+    day_counts = counts.astype(np.float64)
+    flat = 1.0 + ratios * _typical(day_weights, day_counts)
+    count = len(columns.rehearsals) if shared else 0
+    rehearsals = np.zeros((len(ratios), count, count))
+    blocks = []
+    for kind in range(len(columns.kinds)):
+        units = [unit for unit in sorted(sums) if columns.kind_of_unit[unit] == kind]
+        width = sums[units[0]].products.shape[0] if units else 0
+        shape = (len(ratios), len(units))
+        block = KindBlock(
+            np.array(units, dtype=np.int64),
+            np.zeros((*shape, width, width)),
+            np.zeros(shape),
+            np.zeros((*shape, width, count)),
+        )
+        for place, unit in enumerate(units):
+            one = sums[unit]
+            where = columns.rehearsal_of_day[one.days]
+            for node, ratio in enumerate(ratios):
+                _absorb(one, float(ratio), where, block, rehearsals[node], node, place)
+        blocks.append(block)
+    free = sum(float(np.maximum(one.counted - 1.0, 0.0).sum()) for one in sums.values())
+    for block in blocks:
+        block.cross[:] *= flat[:, None, None, None]
+    rehearsals *= flat[:, None, None]
+    return Reduced(tuple(blocks), rehearsals, free, day_weights, day_counts)
+
+
+def _typical(weights: Array, counts: Array) -> float:
+    """Return the mean weight of a day."""
+    return float(weights @ counts / counts.sum())
+
+
+def _absorb(
+    one: Sums,
+    ratio: float,
+    where: npt.NDArray[np.int64],
+    block: KindBlock,
+    rehearsals: Array,
+    node: int,
+    place: int,
+) -> None:
+    """Fill in the products of one unit at one node."""
+    shrunk = 1.0 + ratio * one.day_weight
+    scaled, scaled_group = (
+        (ratio / shrunk)[:, None] * one.by_day,
+        (ratio / shrunk)[:, None] * one.day_group,
+    )
+    inner = np.diag(one.group_weight) - one.day_group.T @ scaled_group
+    root = np.linalg.cholesky(inner + 1e-12 * np.eye(len(inner)))
+    half = np.linalg.solve(root, one.by_group - one.day_group.T @ scaled)
+    block.products[node, place] = one.products - one.by_day.T @ scaled - half.T @ half
+    block.log_det[node, place] = 2.0 * np.log(np.diag(root)).sum()
+    if not rehearsals.size:
+        return
+    half_days = np.linalg.solve(root, (one.day_group / shrunk[:, None]).T)
+    block.cross[node, place][:, where] = (one.by_day / shrunk[:, None]).T - half.T @ half_days
+    rehearsals[np.ix_(where, where)] -= half_days.T @ half_days
+    rehearsals[where, where] += one.day_weight / shrunk

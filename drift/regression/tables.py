@@ -1,0 +1,127 @@
+"""Products of one kind laid out so that polynomials between nodes are matrix products."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from drift.regression.reduce import KindBlock
+
+__all__ = ["Tables", "tables_of"]
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Tables:
+    """L nodes of v, U units, f fixed columns (the cents last), a and b columns of cold and rise.
+
+    Parameters
+    ----------
+    fixed : array of shape (L, U f f)
+        Products of fixed columns with one another.
+    with_fixed : tuple of two arrays of shape (L a, U f), (L b, U f)
+        Products of cold, and of rise, with the fixed columns.
+    quadratic : tuple of three arrays of shape (L a a, U), (L a b, U), (L b b, U)
+        Cold with cold, cold with rise, rise with rise.
+    cross : tuple of three arrays of shape (L a, U R), (L b, U R), (L, U f R)
+        Cold, rise and the fixed columns with the rehearsals.
+    units, fixed_count, rehearsals : int
+    """
+
+    fixed: Array
+    with_fixed: tuple[Array, Array]
+    quadratic: tuple[Array, Array, Array]
+    cross: tuple[Array, Array, Array]
+    units: int
+    fixed_count: int
+    rehearsals: int
+
+    def products(self, psi: Array, cold: Array, rise: Array) -> Array:
+        """Return products of the core columns, shape (n, U, f + 2, f + 2).
+
+        Parameters
+        ----------
+        psi : array of shape (n, L)
+            How much each node of v counts.
+        cold, rise : arrays of shape (n, a), (n, b)
+            How much each column counts.
+
+        Notes
+        -----
+        The order of the core columns is cold, rise, then the fixed ones.
+        """
+        n, f = len(psi), self.fixed_count
+        found = np.empty((n, self.units, f + 2, f + 2))
+        found[..., 2:, 2:] = (psi @ self.fixed).reshape(n, self.units, f, f)
+        at = [_outer(psi, cold), _outer(psi, rise)]
+        for row in range(2):
+            found[..., row, 2:] = (at[row] @ self.with_fixed[row]).reshape(n, self.units, f)
+            found[..., 2:, row] = found[..., row, 2:]
+        found[..., 0, 0] = _outer(at[0], cold) @ self.quadratic[0]
+        found[..., 0, 1] = found[..., 1, 0] = _outer(at[0], rise) @ self.quadratic[1]
+        found[..., 1, 1] = _outer(at[1], rise) @ self.quadratic[2]
+        return found
+
+    def with_rehearsals(self, psi: Array, cold: Array, rise: Array) -> Array:
+        """Return products of the core columns with the rehearsals, shape (n, U, f + 2, R)."""
+        n, f = len(psi), self.fixed_count
+        found = np.empty((n, self.units, f + 2, self.rehearsals))
+        if not self.rehearsals:
+            return found
+        shape = (n, self.units, self.rehearsals)
+        found[:, :, 0] = (_outer(psi, cold) @ self.cross[0]).reshape(shape)
+        found[:, :, 1] = (_outer(psi, rise) @ self.cross[1]).reshape(shape)
+        found[:, :, 2:] = (psi @ self.cross[2]).reshape(n, self.units, f, self.rehearsals)
+        return found
+
+    @property
+    def numbers(self) -> int:
+        """How many numbers one theta takes at a time."""
+        f = self.fixed_count + 2
+        return self.units * (3 * f * f + f * self.rehearsals * 2) + len(self.quadratic[2])
+
+
+def tables_of(block: KindBlock, fixed: int, nodes: int) -> Tables:
+    """Return the tables of a kind.
+
+    Parameters
+    ----------
+    block : KindBlock
+    fixed : int
+        How many fixed columns there are, with the cents.
+    nodes : int
+        How many columns rise has: one a node, or two where the start is estimated.
+    """
+    L, units, width, rehearsals = block.cross.shape
+    cold, rise = slice(fixed, width - nodes), slice(width - nodes, width)
+    Q, X = block.products, block.cross
+
+    def pairs(left: slice, right: slice) -> Array:
+        table = np.ascontiguousarray(np.moveaxis(Q[:, :, left, right], 1, 3))
+        return table.reshape(table.shape[0] * table.shape[1] * table.shape[2], units)
+
+    def beside(column: slice) -> Array:
+        table = np.ascontiguousarray(np.moveaxis(Q[:, :, column, :fixed], 1, 2))
+        return table.reshape(table.shape[0] * table.shape[1], units * fixed)
+
+    def rooms(column: slice) -> Array:
+        table = np.ascontiguousarray(np.moveaxis(X[:, :, column], 1, 2))
+        return table.reshape(table.shape[0] * table.shape[1], units * rehearsals)
+
+    return Tables(
+        Q[:, :, :fixed, :fixed].reshape(L, -1),
+        (beside(cold), beside(rise)),
+        (pairs(cold, cold), pairs(cold, rise), pairs(rise, rise)),
+        (rooms(cold), rooms(rise), X[:, :, :fixed].reshape(L, units * fixed * rehearsals)),
+        units,
+        fixed,
+        rehearsals,
+    )
+
+
+def _outer(left: Array, right: Array) -> Array:
+    """Return the products of every pair of columns, shape (n, left right)."""
+    return (left[:, :, None] * right[:, None, :]).reshape(len(left), -1)
