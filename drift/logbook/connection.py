@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -54,6 +55,7 @@ class Connection:
             self._sqlite = connect(path, write=self._lock is not None)
             self._newest = self._sqlite.execute(_NEWEST).fetchone()
             self._identity, self._journal = identity(path), identity(_journal(path))
+            self._written_journal: tuple[int, int] | None = None
             self._broken = False
         except BaseException:
             if self._lock:
@@ -96,6 +98,7 @@ class Connection:
                 raise
             self._check_in_place()  # what went into a file that is gone was not kept
             self._newest = newest
+            self._check_journal()
 
     def select(self, query: str, values: tuple[Any, ...] = ()) -> list[Any]:
         """Return rows that are kept, never those that another thread is still writing."""
@@ -110,6 +113,28 @@ class Connection:
         if identity(self.path) != self._identity:
             raise LogbookError(
                 f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
+            )
+
+    def _check_journal(self) -> None:
+        """Bring what is in a journal that was deleted into the book, before it is acknowledged.
+
+        A program that takes itself for the last user of a book deletes the journal by its name.
+        SQLite goes on writing it, and all of that would be gone with the process.
+        """
+        here = identity(_journal(self.path))
+        if self._written_journal is None or here == self._written_journal:
+            self._written_journal = here
+            return
+        self._sqlite.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        self._sqlite.close()
+        self._sqlite = connect(self.path, write=True)
+        self._sqlite.execute("BEGIN IMMEDIATE")  # makes the journal that is written from now on
+        self._sqlite.execute("COMMIT")
+        self._identity, self._journal = identity(self.path), identity(_journal(self.path))
+        self._written_journal = None
+        if self._newest and not self._sqlite.execute(_HOLDS, self._newest).fetchone():
+            raise LogbookError(
+                f"the journal of {self.path} was deleted", "enter it again; nothing else is missing"
             )
 
     def _find_again(self) -> None:
@@ -128,7 +153,7 @@ class Connection:
         with contextlib.suppress(sqlite3.Error):
             self._sqlite.close()
         again.execute(_NEWEST)
-        self._sqlite, self._broken = again, False
+        self._sqlite, self._broken, self._written_journal = again, False, None
         self._identity, self._journal = here, identity(_journal(self.path))
 
     def _holds_newest(self) -> bool:
@@ -145,4 +170,5 @@ class Connection:
 
 
 def _journal(path: Path) -> Path:
-    return path.with_name(path.name + "-wal")
+    file = Path(os.path.realpath(path))  # SQLite follows a link before it names the journal
+    return file.with_name(file.name + "-wal")

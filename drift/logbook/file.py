@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,8 +21,10 @@ def connect(path: Path, *, write: bool) -> sqlite3.Connection:
     Raises
     ------
     LogbookError
-        When the file is no logbook, is damaged, was made by a newer version or cannot be written.
+        When the file is no logbook, is damaged, was made by a newer version or cannot be written;
+        when it is not a file, or has several names on the disk.
     """
+    _check_kind(path)
     with in_words(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?{_mode(path, write)}",
@@ -38,6 +41,21 @@ def connect(path: Path, *, write: bool) -> sqlite3.Connection:
     return connection
 
 
+def _check_kind(path: Path) -> None:
+    """Refuse what is not a file, and one that SQLite would give two journals."""
+    try:
+        status = path.stat()
+    except OSError:
+        return  # SQLite says why
+    if not stat.S_ISREG(status.st_mode):
+        raise LogbookError(f"{path} is not a file", "give the name of a logbook")
+    if status.st_nlink > 1:
+        raise LogbookError(
+            f"{path} has {status.st_nlink} names on the disk (hard links)",
+            "copy it to a file of its own; two names of one logbook would have two journals",
+        )
+
+
 def _mode(path: Path, write: bool) -> str:
     if write:
         return "mode=rwc"
@@ -50,12 +68,24 @@ def _mode(path: Path, write: bool) -> str:
 
 
 def is_logbook(path: Path | str) -> bool:
-    """Return whether a file begins as a SQLite database does."""
-    try:
-        with Path(path).open("rb") as file:
-            return file.read(16) == b"SQLite format 3\0"
-    except OSError:
+    """Return whether a file is a SQLite database.
+
+    SQLite itself is asked. Its locks are those of POSIX, which belong to the process: opening the
+    file beside it and closing it again would drop the locks of every connection of this process,
+    and the next command would take itself for the last user of the book.
+    """
+    place = Path(path)
+    if not place.is_file():  # a pipe would keep whoever opens it waiting
         return False
+    try:
+        connection = sqlite3.connect(f"{place.absolute().as_uri()}?{_mode(place, False)}", uri=True)
+        try:
+            connection.execute("PRAGMA schema_version").fetchone()
+            return place.stat().st_size > 0
+        finally:
+            connection.close()
+    except sqlite3.DatabaseError as error:
+        return "not a database" not in str(error)
 
 
 def identity(path: Path) -> tuple[int, int] | None:

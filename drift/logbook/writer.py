@@ -72,8 +72,9 @@ class WriterLock:
 
 
 def lock_path(book: Path) -> Path:
-    """Return where the lock of a logbook lies."""
-    return book.with_name(book.name + ".writer")
+    """Return where the lock of a logbook lies: beside the file itself, whatever link names it."""
+    file = Path(os.path.realpath(book))
+    return file.with_name(file.name + ".writer")
 
 
 def writer_of(book: Path) -> str | None:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+import drift
 from drift.errors import InputError, LogbookBusy, LogbookError
 from drift.logbook import file as logbook_file
 from drift.logbook.book import Logbook
@@ -519,3 +520,10 @@ def test_a_backup_overwrites_nothing(book, tmp_path):
     assert (tmp_path / "precious").read_text() == "words"
     with pytest.raises(LogbookError, match="could not be read or written"):
         book.backup(tmp_path / "no folder" / "copy")
+
+
+def test_no_book_is_opened_beside_sqlite(tmp_path):
+    # tests/conftest.py forbids it in every test; here it is shown that it would be noticed.
+    code = compile("open(path, 'rb')", str(Path(drift.__file__).parent / "made_up.py"), "eval")
+    with pytest.raises(AssertionError, match="is opened beside SQLite"):
+        eval(code, {"path": str(tmp_path / "band.logbook"), "open": open})

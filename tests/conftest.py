@@ -1,0 +1,29 @@
+"""What holds in every test."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from types import FrameType
+
+PROGRAM = str(Path(__file__).parents[1] / "drift") + os.sep
+BOOKS = (".logbook", ".logbook-wal", ".logbook-shm")
+
+
+def _forbid_books(event: str, arguments: tuple[object, ...]) -> None:
+    """Refuse that the program opens a logbook beside SQLite.
+
+    Closing any descriptor of a file drops the POSIX locks that this process holds on it, those of
+    SQLite too. Tests may: they damage books.
+    """
+    if event != "open" or not str(arguments[0]).endswith(BOOKS):
+        return
+    frame: FrameType | None = sys._getframe(1)
+    while frame is not None and "tests" not in Path(frame.f_code.co_filename).parts:
+        if frame.f_code.co_filename.startswith(PROGRAM):
+            raise AssertionError(f"{arguments[0]} is opened beside SQLite")
+        frame = frame.f_back
+
+
+sys.addaudithook(_forbid_books)
