@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 __all__ = [
+    "TUNED_PROBABILITY",
     "Action",
     "Decision",
     "Reason",
@@ -151,29 +152,43 @@ def chance_within(
     return total
 
 
-def decide_tuning(mixture: Sequence[tuple[float, float, float]], *, read: bool) -> Decision:
+def decide_tuning(
+    mixture: Sequence[tuple[float, float, float]],
+    *,
+    read: bool,
+    chance_after: float = 0.0,
+) -> Decision:
     """Decide while tuning a side.
 
     Parameters
     ----------
     mixture : sequence of (float, float, float)
-        Weight, mean and standard deviation of what the side is off [cents].
+        Weight, mean and standard deviation of how far off the side is [cents].
     read : bool
         Whether the side was read since its tuning began.
+    chance_after : float
+        Probability that it is within three cents after the best move; 0 where there is none.
 
     Returns
     -------
     Decision
-        Leave when it is within three cents with a probability of 0.9; read while it is not
-        clear which way it is off; else move.
+        Leave it when it is within three cents with a probability of 0.9. Move when the move
+        makes that sure, or the side is more than six cents off and it is clear which way. Else
+        read.
+
+    Examples
+    --------
+    >>> str(decide_tuning([(1.0, 18.0, 4.0)], read=True).action)
+    'move'
     """
     mean = sum(weight * centre for weight, centre, _ in mixture)
-    spread = sqrt(sum(weight * (sd**2 + (centre - mean) ** 2) for weight, centre, sd in mixture))
+    spread = sqrt(sum(w * (sd**2 + (centre - mean) ** 2) for w, centre, sd in mixture))
     if not read:
         return Decision(Action.READ, Reason.NO_READING, mean, spread)
     if chance_within(mixture) >= TUNED_PROBABILITY:
         return Decision(Action.LEAVE, Reason.IN_TUNE, mean, spread)
-    if abs(mean) > 2.0 * TUNED_CENTS and abs(mean) > spread:
+    clear = abs(mean) > 2.0 * TUNED_CENTS and abs(mean) > spread
+    if clear or chance_after >= TUNED_PROBABILITY:
         return Decision(Action.MOVE, Reason.OFF, mean, spread)
     return Decision(Action.READ, Reason.UNSURE, mean, spread)
 

@@ -26,8 +26,9 @@ REPORTED = {10.0: 2, 30.0: 5}
 
 SURPRISE_PROBABILITY = 0.5
 """A reading is called unexpected when it is more likely so than not."""
-JUMP_PROBABILITY = 0.4
-"""An unlogged move is announced from this probability on: a look at the slide costs little."""
+JUMP_PROBABILITY, SHIFT_PROBABILITY = 0.5, 0.2
+"""From these on an unlogged move is announced, or a look at the slide is asked for: on simulated
+evenings 0.2 finds half of the moves of six cents or more, and is wrong at 3 % of moments."""
 NOTICED_CENTS = 5.0
 WARM_ENOUGH = 0.8
 """Less warmed up than this, an instrument goes on rising by itself (common practice)."""
@@ -40,6 +41,7 @@ class Surprise(StrEnum):
 
     UNEXPECTED = "unexpected"  # the last reading: an outlier, or a slide was moved
     JUMPED = "jumped"  # several readings agree: a slide was moved and not logged
+    SHIFTED = "shifted"  # they may: a look at the slide would tell
     WATCHING = "watching"  # the readings move less than the air asks
 
 
@@ -278,10 +280,13 @@ def _surprises(belief: Belief) -> tuple[Surprise, ...]:
     before = stories.chance(
         lambda verdicts, gain: any(v not in (INLIER, OUTLIER) for v in verdicts[:-1])
     )
+    unexpected = stories.chance(lambda verdicts, gain: verdicts[-1] != INLIER)
     if before >= JUMP_PROBABILITY:
         found.append(Surprise.JUMPED)
-    elif stories.chance(lambda verdicts, gain: verdicts[-1] != INLIER) >= SURPRISE_PROBABILITY:
+    elif unexpected >= SURPRISE_PROBABILITY:
         found.append(Surprise.UNEXPECTED)
+    elif before >= SHIFT_PROBABILITY:
+        found.append(Surprise.SHIFTED)
     if belief.watching > SURPRISE_PROBABILITY:
         found.append(Surprise.WATCHING)
     return tuple(found)

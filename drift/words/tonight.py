@@ -121,6 +121,8 @@ def surprises(now: PitchNow) -> list[str]:
     lines = []
     if Surprise.JUMPED in now.surprises:
         lines.append("Your readings have jumped: a slide must have moved. Say where it is.")
+    if Surprise.SHIFTED in now.surprises:
+        lines.append("Your readings may have shifted: check where the slide is.")
     if Surprise.UNEXPECTED in now.surprises and now.last is not None:
         read = now.last.reading
         lines.append(

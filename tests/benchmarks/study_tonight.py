@@ -49,7 +49,7 @@ def tables(rows):
     print(table.round(1).to_string())
     since = honest[honest["moved"] & (honest["since"] >= 2)]
     large = since[since["move_cents"].abs() >= 8]
-    said = honest["surprises"].str.contains("jumped")
+    said = honest["surprises"].str.contains("jumped|shifted")
     print(
         f"\nunlogged moves with two or more readings since: announced {_percent(since)} of "
         f"{len(since)}, of at least 8 cents {_percent(large)} of {len(large)}; "

@@ -53,6 +53,12 @@ def test_while_tuning(mean, sd, read, action):
     assert decide_tuning([(1.0, mean, sd)], read=read).action is action
 
 
+def test_while_tuning_a_move_that_makes_it_sure_needs_no_other_reading():
+    near = [(1.0, 4.0, 1.5)]
+    assert decide_tuning(near, read=True, chance_after=0.89).action is Action.READ
+    assert decide_tuning(near, read=True, chance_after=0.91).action is Action.MOVE
+
+
 def test_the_chance_of_a_mixture_counts_each_part_by_its_weight():
     parts = [(0.75, 0.0, 1.0), (0.25, 50.0, 1.0)]
     assert chance_within(parts) == pytest.approx(0.75 * 0.9973, abs=1e-4)

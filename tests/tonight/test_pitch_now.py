@@ -81,6 +81,15 @@ def test_one_reading_that_does_not_fit_asks_for_another_and_a_second_says_a_slid
     assert found.off_cents.estimate < -18.0
 
 
+def test_readings_that_lie_a_little_lower_ask_for_a_look_at_the_slide():
+    lower = [(56.0 + i, note, -9.0) for i, note in enumerate(["F4", "Bb3"])]
+    found = [
+        pitch_now(KNOWN, evening(*FITTING, *lower[: count + 1]), 57.5 + count).surprises
+        for count in range(2)
+    ]
+    assert Surprise.SHIFTED in found[1] or Surprise.JUMPED in found[1]
+
+
 def test_a_slide_set_and_logged_after_a_jump_is_known_again():
     jumped = [*FITTING, (56.0, "F4", -25.0), (57.0, "Bb3", -24.0), (58.0, "F3", -25.0)]
     found = pitch_now(KNOWN, evening(*jumped, settings=[SlideSetting(60.0, "main", 12.0)]), 61.0)

@@ -123,6 +123,14 @@ def test_a_jump(asked):
     )
 
 
+def test_perhaps_a_jump(asked):
+    now = told(
+        asked, Action.LEAVE, Reason.IN_TUNE, (0.0, -3.0, 3.0), 0.0, 0.0,
+        surprises=(Surprise.SHIFTED,),
+    )  # fmt: skip
+    assert answer(now)[0] == "Your readings may have shifted: check where the slide is."
+
+
 @pytest.mark.parametrize("reason", list(NotUsed))
 def test_every_reason_of_silence_has_words(asked, reason):
     now = told(

@@ -1,0 +1,198 @@
+"""Tuning step by step in words: the answer to the last step, and the next one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import ceil
+
+from drift.instruments.anatomy import Instrument
+from drift.notes import shown
+from drift.tonight.decision import round_mm
+from drift.tonight.tuned import Tuned
+from drift.tonight.tuning_steps import Instruction, Step, Tuning
+from drift.words.cents import deviation, millimetres
+
+__all__ = ["combinations", "ended", "next_step", "side_done"]
+
+THUMB = {"Bb": "thumb down, ", "F": "thumb up, "}
+"""What the thumb valve does on a double horn (common practice; it is set up so on most)."""
+SEEN_CENTS = 1.0
+
+
+def next_step(tuning: Tuning, before: Tuning | None = None) -> str:
+    """Return the next step of a tuning, after what the last one came to.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        Now.
+    before : Tuning, optional
+        The step before, to say which side was finished and which note has a habit.
+    """
+    told = [] if before is None else _came_to(tuning, before)
+    return " ".join([*told, _step(tuning, before)]).strip()
+
+
+def _step(tuning: Tuning, before: Tuning | None) -> str:
+    now = tuning.now
+    match now.step:
+        case Step.SAY_POSITION:
+            return f"Where is the {_slide(now.slide)}? Millimetres from fully in."
+        case Step.WARM_UP:
+            return (
+                f"Warm enough? Play {ceil(now.minutes):d} more minutes first; "
+                f"you would still rise about {max(round(now.cents), 0):d}."
+            )
+        case Step.PLAY:
+            return _play(tuning, before)
+        case Step.PLAY_AGAIN:
+            return f"{shown(now.note)} is {deviation(now.cents)}, the others are not. Once more."
+        case Step.CHECK:
+            return f"Now {shown(now.note)}, long."
+        case Step.MOVE:
+            return _move(now)
+        case Step.VALVE_PLAY:
+            return f"{_side(now.side)}Valve {now.valve} alone: {shown(now.note)}, long."
+        case Step.VALVE_MOVE:
+            way = "Pull" if now.move_mm > 0 else "Push in"
+            return (
+                f"Valve {now.valve} alone: {deviation(now.cents)}. "
+                f"{way} its slide {millimetres(now.move_mm)}."
+            )
+        case Step.DONE:
+            return ended(tuning)
+
+
+def _play(tuning: Tuning, before: Tuning | None) -> str:
+    now = tuning.now
+    note = shown(now.note)
+    if now.first:
+        brass = tuning.instrument.family == "brass"
+        thumb = THUMB.get(now.side, "") if len(tuning.sides) > 1 else ""
+        how = (
+            f"{_side(now.side)}{thumb}{'no valves. ' if brass and tuning.instrument.valves else ''}"
+        )
+        if tuning.class_note is not None and not tuning.class_note.open:
+            how = f"{_side(now.side)}{thumb}as in the band. "
+        return f"{_upper(how)}Long {note}, eyes off the tuner."
+    last = None if before is None else before.now
+    if last is not None and last.step is Step.MOVE:
+        return f"Play {note}."
+    same = last is not None and last.step is Step.PLAY and last.note == now.note
+    return f"{note} once more, long." if same else f"Now {note}, long."
+
+
+def _move(now: Instruction) -> str:
+    verb, way = ("pull", "out") if now.move_mm > 0 else ("push", "in")
+    to = "" if now.to_mm is None else f", to {round_mm(now.to_mm, 0.25):g}"
+    far = millimetres(now.move_mm, 0.25)
+    if now.swap:
+        return f"{_upper(_slide(now.slide))} {way} {far}{to}."
+    head = f"{_upper(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
+    return f"{head}{_upper(verb)} the {_slide(now.slide)} {way} {far}{to}."
+
+
+def _came_to(tuning: Tuning, before: Tuning) -> list[str]:
+    """Return what the last step came to: a habit found, a side finished."""
+    told = []
+    for side, state in tuning.sides.items():
+        for note, cents in state.habits.items():
+            if note not in before.sides[side].habits:
+                lip = "Lip it down" if cents > 0 else "Lip it up"
+                told.append(f"Same again: that is {shown(note)}'s habit. {lip}; leave the slide.")
+        first = tuning.now.swap and not before.now.swap
+        if first and tuning.now.side == side:
+            own = next(s for s in tuning.instrument.slides if s.sides == (side,))
+            told.append(f"The {_slide(own.name)} is in and you are flat.")
+        if _left(tuning, side) and not _left(before, side):
+            told.append(side_done(tuning, side))
+    return told
+
+
+def _left(tuning: Tuning, side: str) -> bool:
+    """Return whether a side is done with: finished, and its last move made."""
+    under_way = tuning.now.step is Step.MOVE and tuning.now.side == side
+    return tuning.sides[side].finished and not under_way
+
+
+def side_done(tuning: Tuning, side: str) -> str:
+    """Return how a side is left.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        The tuning.
+    side : str
+        The side.
+    """
+    off, name = tuning.off_cents(side), _upper(f"{shown(side)} side" if side else "the instrument")
+    if tuning.sides[side].at_end:
+        return f"{name} stays {deviation(off.estimate)}: no slide goes further."
+    if tuning.in_tune(side) >= 0.85:
+        return f"{name} within 3 cents."
+    return f"{name} not sure: between {deviation(off.low)} and {deviation(off.high)}."
+
+
+def combinations(instrument: Instrument, side: str, cents: Mapping[str, float]) -> str:
+    """Return what combinations of valves leave, for hand and lips.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        The instrument.
+    side : str
+        The side, ``""`` where there is one.
+    cents : mapping of str to float
+        By combination, such as ``1+2`` [cents].
+
+    Examples
+    --------
+    >>> from drift.instruments.catalogue import Catalogue
+    >>> trumpet = Catalogue.shipped().find("Bb trumpet")
+    >>> print(combinations(trumpet, "", {"1+2": 10.6, "2+3": -3.5}))
+    Together, 1 and 2 stay about 11 sharp: lip them down. 2 and 3 about 4 flat: lip them up.
+    """
+    parts = [
+        f"{name.replace('+', ' and ')}{' stay' if not place else ''} about {deviation(value)}: "
+        f"lip them {'down' if value > 0 else 'up'}."
+        for place, (name, value) in enumerate(
+            (n, v) for n, v in cents.items() if abs(v) >= SEEN_CENTS
+        )
+    ]
+    where = _side(side) if side and len(instrument.sides) > 1 else ""
+    return f"{where}Together, {' '.join(parts)}" if parts else ""
+
+
+def ended(tuning: Tuning, tuned: Tuned | None = None) -> str:
+    """Return where the pencil mark goes, and what the tuning rests on.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        At its end.
+    tuned : Tuned, optional
+        The tuned state, with the air.
+    """
+    slides = tuning.instrument.slides
+    if not tuning.sides or not slides:
+        return "Nothing can be moved: let the others tune to it."
+    marks = ", ".join(
+        f"{shown(s.name)} at {round_mm(tuning.belief.positions_mm[s.name], 0.25):g}" for s in slides
+    )
+    lines = [f"Mark {marks}."]
+    if tuned is not None and tuned.celsius is not None:
+        lines.append(f"Tuned at {tuned.celsius:.0f} °C, warm.")
+    return " ".join(lines)
+
+
+def _slide(name: str) -> str:
+    text = shown(name)
+    return f"{text} slide" if name == "main" or text[:1].isupper() else text
+
+
+def _side(side: str) -> str:
+    return f"{shown(side)} side: " if side else ""
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,135 @@
+"""The dialogue of tuning step by step."""
+
+import pytest
+
+from drift.instruments.catalogue import Catalogue
+from drift.tonight.tuned import tuned_of
+from drift.tonight.tuning import begin_tuning, heard, played, set_to, skip
+from drift.tonight.tuning_belief import Habit
+from drift.tonight.tuning_steps import Step
+from drift.words.tuning import combinations, ended, next_step
+
+CATALOGUE = Catalogue.shipped()
+HORN = CATALOGUE.find("double horn")
+KNOWN = {("Bb", note): Habit(0.0, 1.5) for note in ("F4", "Bb3", "F3")}
+
+
+def horn(**given):
+    start = {"positions_mm": {"main": 0.0, "F": 0.0, "Bb": 0.0}, "minutes_played": 30.0}
+    return begin_tuning(HORN, **(start | {"valves": False} | given))
+
+
+def test_warm_up_first():
+    cold = horn(minutes_played=10.0)
+    assert next_step(cold) == (
+        "Warm enough? Play 8 more minutes first; you would still rise about "
+        f"{round(cold.now.cents)}."
+    )
+    assert next_step(played(cold, 8.0)).startswith("B♭ side: ")
+
+
+def test_the_first_note_of_each_side():
+    assert next_step(horn()) == "B♭ side: thumb down, no valves. Long F4, eyes off the tuner."
+    trumpet = begin_tuning(
+        CATALOGUE.find("Bb trumpet"), positions_mm={"main": 0.0}, minutes_played=30.0
+    )
+    assert next_step(trumpet) == "No valves. Long B♭4, eyes off the tuner."
+    flute = begin_tuning(CATALOGUE.find("flute"), positions_mm={"head": 5.0}, minutes_played=30.0)
+    assert next_step(flute) == "Long A4, eyes off the tuner."
+
+
+def test_a_move_says_how_far_and_where_to_and_the_next_note_follows():
+    first = horn()
+    moved = heard(first, 18.0)
+    assert moved.now.step is Step.MOVE
+    off = round(moved.now.cents)
+    assert next_step(moved, first) == (
+        f"{off} sharp. Pull the main slide out {moved.now.move_mm:g} mm, to {moved.now.to_mm:g}."
+    )
+    after = set_to(moved, "main", moved.now.to_mm)
+    assert next_step(after, moved) == "Play B♭3."
+
+
+def test_a_note_is_asked_for_by_name_and_again():
+    first = horn(habits=KNOWN, reading_sd_cents=2.0)
+    second = heard(first, 0.0)
+    assert next_step(second, first).startswith(("Now ", "B♭ side within"))
+
+
+def test_a_lower_partial_that_repeats_is_named_as_a_habit():
+    before, said = None, []
+    tuning = horn(habits=KNOWN, reading_sd_cents=2.0)
+    while tuning.now.side == "Bb":
+        said.append(next_step(tuning, before))
+        odd = tuning.now.step in (Step.CHECK, Step.PLAY_AGAIN)
+        before, tuning = tuning, heard(tuning, 12.0 if odd else 0.0)
+    said.append(next_step(tuning, before))
+    assert said[-2] == "F3 is 12 sharp, the others are not. Once more."
+    assert said[-1] == (
+        "Same again: that is F3's habit. Lip it down; leave the slide. "
+        "F side: thumb up, no valves. Long F4, eyes off the tuner."
+    )
+    assert "B♭ side within 3 cents. Now F3, long." in said
+
+
+def test_a_flat_side_whose_slide_is_in():
+    tuning = horn(positions_mm={"main": 10.0, "F": 0.0, "Bb": 0.0})
+    before = None
+    while not tuning.now.swap:
+        flat = -12.0 if tuning.now.side == "F" else 0.0
+        before, tuning = tuning, heard(tuning, flat)
+    text = next_step(tuning, before)
+    assert "The F slide is in and you are flat. Main slide in " in text
+    rest = set_to(tuning, "main", tuning.now.to_mm)
+    assert next_step(rest, tuning).startswith("B♭ slide out ")
+
+
+def test_no_slide_goes_further():
+    trumpet = CATALOGUE.find("Bb trumpet")
+    tuning = begin_tuning(
+        trumpet, positions_mm={"main": 5.0}, minutes_played=30.0, travel_mm={"main": 5.0},
+        valves=False,
+    )  # fmt: skip
+    said = []
+    while tuning.now.step is not Step.DONE:
+        before, tuning = tuning, heard(tuning, 30.0)
+        said.append(next_step(tuning, before))
+    assert any(
+        text.startswith("The instrument stays ") and "sharp: no slide goes further." in text
+        for text in said
+    )
+    assert said[-1].endswith("Mark main at 5.")
+
+
+def test_valves_and_what_they_leave():
+    trumpet = CATALOGUE.find("Bb trumpet")
+    tuning = begin_tuning(trumpet, positions_mm={"main": 10.0}, minutes_played=30.0)
+    while tuning.now.step is not Step.VALVE_PLAY:
+        tuning = heard(tuning, 0.0)
+    assert next_step(tuning) == "Valve 2 alone: A4, long."
+    sharp = heard(tuning, 8.0)
+    assert next_step(sharp, tuning) == (
+        f"Valve 2 alone: 8 sharp. Pull its slide {sharp.now.move_mm:g} mm."
+    )
+    flat = heard(set_to(sharp, "2", 10.0), -8.0)
+    assert "Valve 1 alone: 8 flat. Push in its slide" in next_step(flat)
+    done = skip(flat)
+    while done.now.step is not Step.DONE:
+        done = heard(done, 0.0)
+    left = tuned_of(done).combinations_cents[""]
+    assert combinations(trumpet, "", left).startswith("Together, 1 and 2 stay about ")
+
+
+def test_a_position_is_asked_for_and_the_marks_end_it():
+    asked = begin_tuning(HORN, positions_mm={"main": 12.0}, minutes_played=30.0)
+    assert next_step(asked) == "Where is the F slide? Millimetres from fully in."
+    done = horn(positions_mm={"main": 15.0, "F": 8.0, "Bb": 0.0})
+    assert ended(done, tuned_of(done, 21.0)) == (
+        "Mark main at 15, F at 8, B♭ at 0. Tuned at 21 °C, warm."
+    )
+
+
+@pytest.mark.parametrize("name", ["oboe", "rosewood marimba"])
+def test_what_cannot_be_moved(name):
+    tuning = begin_tuning(CATALOGUE.find(name), minutes_played=60.0)
+    assert ended(tuning) == "Nothing can be moved: let the others tune to it."
