@@ -120,5 +120,16 @@ def to_microseconds(time: datetime) -> int:
 
 
 def from_microseconds(microseconds: int) -> datetime:
-    """Return the instant (UTC) that many microseconds after 1970-01-01T00:00:00Z."""
-    return EPOCH + timedelta(microseconds=microseconds)
+    """Return the instant (UTC) that many microseconds after 1970-01-01T00:00:00Z.
+
+    Raises
+    ------
+    InputError
+        When it is not a whole number, as in a damaged file, or names no instant.
+    """
+    try:
+        return EPOCH + timedelta(microseconds=microseconds)
+    except (OverflowError, TypeError):
+        raise InputError(
+            f"{microseconds!r} is not a time in microseconds", "check the file that holds it"
+        ) from None

@@ -74,3 +74,9 @@ def test_an_instant_that_arithmetic_would_overflow_is_refused(text):
 def test_an_instant_without_an_offset_is_refused():
     with pytest.raises(InputError, match="has no offset"):
         check_instant(datetime(2026, 10, 3))  # noqa: DTZ001
+
+
+@pytest.mark.parametrize("stored", [2**62, -(2**62), "yesterday", None])
+def test_what_a_damaged_file_holds_is_not_an_instant(stored):
+    with pytest.raises(InputError, match="is not a time in microseconds"):
+        from_microseconds(stored)

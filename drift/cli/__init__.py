@@ -125,6 +125,10 @@ def _run(words: list[str]) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+    except OSError as error:  # a name that is too long, a disk that is full
+        print(f"drift {options.command}: {error}"[:300], file=sys.stderr)
+        print("check the name, the permissions and the space on the disk", file=sys.stderr)
+        return 1
 
 
 def _joined(words: Sequence[str]) -> list[str]:

@@ -171,7 +171,7 @@ def read_toml(text: str, file: str, remedy: str) -> Table:
 
     try:
         document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # what is not TOML, and a number of thousands of digits
         raise InputError(f"{file}: {error}", "mend the TOML at that line") from error
     except RecursionError:
         raise InputError(

@@ -69,3 +69,10 @@ def test_temperatures_below_zero_are_options_like_others(value, capsys):
 
 def test_positions_in_inches():
     assert by_slide("main=0.5in,F=8 mm") == {"main": 12.7, "F": 8.0}
+
+
+def test_a_name_too_long_for_the_disk_takes_two_lines(capsys):
+    assert cli.main(["fit", "9" * 5000]) == 1
+    err = capsys.readouterr().err
+    assert "too long" in err
+    assert len(err.splitlines()) == 2

@@ -98,3 +98,8 @@ def test_sizes_are_checked_too(sizes, words):
 def test_brackets_nested_too_deeply_are_explained():
     with pytest.raises(InputError, match=r"deep.toml: brackets are nested too deeply\nclose"):
         read_toml("a = " + "[" * 50_000, "deep.toml", "mend it")
+
+
+def test_a_number_of_thousands_of_digits_is_explained():
+    with pytest.raises(InputError, match=r"long.toml: .*digits"):
+        read_toml("a = " + "9" * 5000, "long.toml", "mend it")
