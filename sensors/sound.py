@@ -141,7 +141,8 @@ def blocks_of(
                     "copy it again from the recorder",
                 )
             left -= len(block)
-            with np.errstate(over="ignore", invalid="ignore"):  # whoever listens refuses what is no sample
+            # Whoever listens refuses what is not a sample.
+            with np.errstate(over="ignore", invalid="ignore"):
                 mono = block.mean(axis=1) if channel is None else block[:, channel - 1]
             yield mono
 

@@ -103,7 +103,7 @@ class ToneFinder:
         """
         samples = np.asarray(block)
         if samples.ndim == 2:
-            with np.errstate(over="ignore", invalid="ignore"):  # too large for a sample is seen below
+            with np.errstate(over="ignore", invalid="ignore"):  # it is seen below
                 samples = samples.mean(axis=1)
         bad = ~(np.abs(samples) <= LARGEST_SAMPLE)
         if bad.any():

@@ -22,6 +22,7 @@ LAYERS = [
         "drift.spelling",
         "drift.texts",
         "drift.times",
+        "drift.writing",
     ],
     [
         "drift.notes",

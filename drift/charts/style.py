@@ -29,6 +29,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from drift.degrees import celsius_of_fahrenheit, fahrenheit_of_celsius
 from drift.errors import InputError
+from drift.writing import written_file
 
 __all__ = ["GREY", "INK", "Look", "inline_svg", "look", "new_axes", "png", "save", "style", "svg"]
 
@@ -226,7 +227,8 @@ def save(figure: Figure, path: Path, dots_per_inch: int = 150) -> None:
         If the file cannot be written, or its name ends in no format.
     """
     try:
-        figure.savefig(path, dpi=dots_per_inch)
+        with written_file(path) as unfinished:
+            figure.savefig(unfinished, dpi=dots_per_inch)
     except (OSError, ValueError) as error:
         raise InputError(
             f"{path} cannot be written ({error})",

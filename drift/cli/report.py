@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from drift.cli.options import add_instruments, add_source, catalogue_of
 from drift.errors import InputError
+from drift.writing import written_file
 
 if TYPE_CHECKING:
     from drift.report import Document
@@ -76,7 +77,8 @@ def run(options: argparse.Namespace) -> int:
 
         data = to_pdf(document, options.paper)
     try:
-        options.out.write_bytes(data)
+        with written_file(options.out) as unfinished:
+            unfinished.write_bytes(data)
     except OSError as error:
         raise InputError(
             f"{options.out} cannot be written: {error.strerror or error}",

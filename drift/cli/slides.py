@@ -193,7 +193,10 @@ def _table(options: argparse.Namespace, table: PositionTable) -> int:
 
 
 def _write_csv(table: PositionTable, path: Path, _inches: bool) -> None:
-    table.to_frame().to_csv(path, index=False, lineterminator="\n")
+    from drift.writing import written_file
+
+    with written_file(path) as unfinished:
+        table.to_frame().to_csv(unfinished, index=False, lineterminator="\n")
 
 
 def _write_card(table: PositionTable, path: Path, inches: bool) -> None:

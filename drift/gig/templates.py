@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from drift.errors import InputError
+from drift.writing import written_folder
 
 __all__ = ["TEMPLATES", "write_templates"]
 
@@ -60,7 +61,7 @@ def write_templates(folder: Path) -> list[Path]:
     files = [Path(folder) / name for name in TEMPLATES]
     if there := [str(file) for file in files if file.exists()]:
         raise InputError(f"{', '.join(there)} exists already", "choose another folder")
-    Path(folder).mkdir(parents=True, exist_ok=True)
-    for file in files:
-        file.write_text(TEMPLATES[file.name], encoding="utf-8", newline="\n")
+    with written_folder(folder) as unfinished:
+        for name, text in TEMPLATES.items():
+            (unfinished / name).write_text(text, encoding="utf-8", newline="\n")
     return files

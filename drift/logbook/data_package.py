@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import math
-import os
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +14,7 @@ from drift.errors import InputError
 from drift.logbook.folders import FILES, UNDONE, Folder
 from drift.logbook.records import RECORDS, Column, Record
 from drift.times import shown_time
+from drift.writing import written_folder
 
 __all__ = ["described", "write_folder"]
 
@@ -63,15 +63,15 @@ def write_folder(
     tables["undone"] = [_undone(*entry) for entry in contents.undone]
     kept = {name: rows for name, rows in tables.items() if rows or name in FILES[:3]}
     try:
-        path.mkdir(parents=True, exist_ok=True)
-        for name, rows in kept.items():
-            _write(path / f"{name}.csv", _columns(name), rows)
-        package = described(kept, title=title, description=description)
-        text = json.dumps(package, ensure_ascii=False, indent=2) + "\n"
-        (path / "datapackage.json").write_text(text, encoding="utf-8", newline="\n")
+        with written_folder(path) as unfinished:
+            for name, rows in kept.items():
+                _write(unfinished / f"{name}.csv", _columns(name), rows)
+            package = described(kept, title=title, description=description)
+            text = json.dumps(package, ensure_ascii=False, indent=2) + "\n"
+            (unfinished / "datapackage.json").write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
         raise InputError(
-            f"{error.filename or path} cannot be written: {error.strerror or error}",
+            f"{path} cannot be written: {error.strerror or error}",
             "check the disk's space and your right to write there",
         ) from None
     return path
@@ -151,5 +151,3 @@ def _write(file: Path, columns: tuple[Column, ...], rows: list[Sequence[Any]]) -
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow([column.name for column in columns])
         writer.writerows(rows)
-        stream.flush()
-        os.fsync(stream.fileno())

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
 from drift.slides.positions import AT_THE_END, BEYOND_SEEN, PositionTable
+from drift.writing import written_file
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -117,5 +118,5 @@ def save_card(table: PositionTable, path: Path, *, inches: bool = False) -> None
     """
     # Without a date the same table gives the same file.
     about = {"Title": f"Slide positions: {table.heading()}", "CreationDate": None}
-    with PdfPages(path, metadata=about) as pdf:
+    with written_file(path) as unfinished, PdfPages(unfinished, metadata=about) as pdf:
         pdf.savefig(card(table, inches=inches))

@@ -13,6 +13,7 @@ from drift.gig.plan import Plan
 from drift.gig.scenarios import Scenarios
 from drift.sheets.plan_figure import courses_figure
 from drift.sheets.plan_sheets import card_sheets, clipboard_page, save_pdf
+from drift.writing import written_folder
 
 __all__ = ["write_plan"]
 
@@ -54,28 +55,35 @@ def write_plan(
         When the folder cannot be written to.
     """
     folder = Path(folder)
+    try:
+        with written_folder(folder) as unfinished:
+            files = _write_all(plan, unfinished, scenarios, fahrenheit, paper)
+    except OSError as error:
+        raise InputError(
+            f"{folder} cannot be written to: {error.strerror or error}",
+            "choose another folder with --out",
+        ) from None
+    return [folder / file.name for file in files]
+
+
+def _write_all(
+    plan: Plan, folder: Path, scenarios: Scenarios | None, fahrenheit: bool, paper: str
+) -> list[Path]:
     written: list[Path] = []
 
     def to(name: str) -> Path:
         written.append(folder / name)
         return written[-1]
 
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        _write_table(plan.moves_frame(), to("plan.csv"), fahrenheit)
-        _write_table(plan.to_frame(), to("timeline.csv"), fahrenheit)
-        to("plan.png").write_bytes(png(courses_figure(plan, fahrenheit)))
-        page = clipboard_page(plan, fahrenheit=fahrenheit, paper=paper)
-        save_pdf([page], to("clipboard.pdf"))
-        save_pdf(card_sheets(plan, paper=paper), to("cards.pdf"))
-        if scenarios is not None:
-            _write_table(scenarios.to_frame(), to("scenarios.csv"), fahrenheit)
-            to("scenarios.png").write_bytes(png(scenarios.figure(fahrenheit)))
-    except OSError as error:
-        raise InputError(
-            f"{folder} cannot be written to: {error.strerror or error}",
-            "choose another folder with --out",
-        ) from None
+    _write_table(plan.moves_frame(), to("plan.csv"), fahrenheit)
+    _write_table(plan.to_frame(), to("timeline.csv"), fahrenheit)
+    to("plan.png").write_bytes(png(courses_figure(plan, fahrenheit)))
+    page = clipboard_page(plan, fahrenheit=fahrenheit, paper=paper)
+    save_pdf([page], to("clipboard.pdf"))
+    save_pdf(card_sheets(plan, paper=paper), to("cards.pdf"))
+    if scenarios is not None:
+        _write_table(scenarios.to_frame(), to("scenarios.csv"), fahrenheit)
+        to("scenarios.png").write_bytes(png(scenarios.figure(fahrenheit)))
     return written
 
 
