@@ -173,7 +173,7 @@ class Evening:
                     odd = (self.number * 10 + turn) % 60 == 37 and place == 0
                     rows.append([moment, self.at(moment), self.name, player, facts["instrument"],
                                  side, note, f"{cents - 6 * odd:.1f}", "440",
-                                 "! mute left in" if odd else ""])  # fmt: skip
+                                 *(("true", "mute left in") if odd else ("", ""))])  # fmt: skip
         rows.sort(key=lambda row: row[0])
         return [row[1:] for row in rows]
 
@@ -187,9 +187,9 @@ class Evening:
 
 
 READING_COLUMNS = ["time", "rehearsal", "player", "instrument", "side", "note", "cents", "a4_hz",
-                   "remark"]  # fmt: skip
+                   "flagged", "remark"]  # fmt: skip
 TEMPERATURE_COLUMNS = ["time", "rehearsal", "celsius", "humidity_percent", "pressure_hpa", "source"]
-EVENT_COLUMNS = ["time", "rehearsal", "player", "instrument", "event", "slide", "millimetres",
+EVENT_COLUMNS = ["time", "rehearsal", "player", "instrument", "event", "slide", "position_mm",
                  "remark"]  # fmt: skip
 
 PACKAGE = {

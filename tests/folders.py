@@ -11,6 +11,7 @@ from drift.instruments import Catalogue
 from drift.logbook.folders import Folder
 from drift.logbook.records import (
     EVENTS,
+    STATES,
     Calibration,
     Event,
     Notice,
@@ -33,7 +34,7 @@ time,rehearsal,celsius,humidity_percent,pressure_hpa,source
 2026-10-03T19:16:00+02:00,hall,21.2,,,stage
 """
 EVENTS_CSV = """\
-time,rehearsal,player,event,slide,millimetres,remark
+time,rehearsal,player,event,slide,position_mm,remark
 2026-10-03T19:00:00+02:00,hall,,play,,,
 """
 
@@ -98,7 +99,8 @@ def records(
         side = draw(st.sampled_from(["", *(side.name for side in instrument.sides)]))
         record: Record = Reading(
             time, rehearsal, player, instrument.name, side, draw(NOTES), draw(numbers(-200, 200)),
-            draw(numbers(380, 500)), draw(TEXT),
+            draw(numbers(380, 500)), draw(TEXT), draw(st.none() | numbers(0.001, 200)),
+            draw(st.none() | numbers(0, 1)), draw(st.booleans()),
         )  # fmt: skip
     elif kind is Temperature:
         record = Temperature(
@@ -128,14 +130,17 @@ def _events(draw: st.DrawFn, time: datetime, rehearsal: str, player: str, instru
     event = draw(st.sampled_from(EVENTS))
     if event == "slide" and not instrument.slides:
         event = "remark"
-    slide, millimetres = "", None
-    if event == "slide":
+    slide, position_mm, tuned = "", None, event == "tuned"
+    if event == "slide" or (tuned and instrument.slides and draw(st.booleans())):
         slide = draw(st.sampled_from([slide.name for slide in instrument.slides]))
-        millimetres = draw(numbers(0, 1000))
+        position_mm = draw(numbers(0, 1000))
     named = draw(st.sampled_from(["", instrument.name]))
     return Event(
-        time, rehearsal, draw(st.sampled_from(["", player])), event, slide, millimetres,
+        time, rehearsal, draw(st.sampled_from(["", player])), event, slide, position_mm,
         draw(TEXT), named,
+        draw(st.sampled_from([s.name for s in instrument.sides])) if tuned and named else "",
+        draw(st.sampled_from(["", *STATES])) if tuned else "",
+        event in ("start", "play") and draw(st.booleans()),
     )  # fmt: skip
 
 

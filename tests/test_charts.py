@@ -69,7 +69,7 @@ def events():
             "instrument": "",
             "event": ["slide", "play", "rest", "play", "slide", "slide"],
             "slide": ["main", "", "", "", "main", "main"],
-            "millimetres": [12.0, np.nan, np.nan, np.nan, 16.0, 10.0],
+            "position_mm": [12.0, np.nan, np.nan, np.nan, 16.0, 10.0],
         }
     )
 
@@ -289,7 +289,7 @@ def test_a_move_is_a_change_and_carries_over_between_rehearsals():
             "instrument": "double horn",
             "event": "slide",
             "slide": "main",
-            "millimetres": [12.0, 6.0, 6.0, 14.0],
+            "position_mm": [12.0, 6.0, 6.0, 14.0],
         }
     )
     moves = slide_moves(events)

@@ -26,7 +26,7 @@ def an_evening(week, readings=8):
     """Records of a rehearsal whose air warms by 4 °C; the last reading comes after 40 minutes."""
     name = f"week {week}"
     yield Event(at(0, week), name, "", "play")
-    yield Event(at(0, week), name, "Rowan", "slide", slide="main", millimetres=12.0)
+    yield Event(at(0, week), name, "Rowan", "slide", slide="main", position_mm=12.0)
     for minute in range(0, 61, 5):
         yield Temperature(at(minute, week), name, 18.0 + week + minute / 15, source="hall")
     for number in range(readings):

@@ -212,13 +212,12 @@ class Desk:
             return records.Temperature(time, here, entry.celsius, source=records.TYPED)
         if isinstance(entry, Play):
             word = "play" if entry.playing else "rest"
-            remark = records.ALREADY_WARM if entry.warm else ""
             player = entry.player and self.book.player_called(entry.player)
-            return records.Event(time, here, player, word, remark=remark)
+            return records.Event(time, here, player, word, already_warm=entry.warm)
         if isinstance(entry, Slide):
             player, instrument = self.chosen(seat)
             return records.Event(
-                time, here, player, "slide", entry.slide, entry.millimetres, "", instrument
+                time, here, player, "slide", entry.slide, entry.position_mm, "", instrument
             )
         assert isinstance(entry, Remark)
         player = seat.get("player", self.player)
@@ -230,7 +229,16 @@ class Desk:
         note, side = (note, entry.side) if note else self._read_last(player, entry.side)
         cents = entry.cents_at(self.a4_hz, semitones)
         return records.Reading(
-            time, self.rehearsal, player, name, side, note, cents, self.a4_hz, entry.remark
+            time,
+            self.rehearsal,
+            player,
+            name,
+            side,
+            note,
+            cents,
+            self.a4_hz,
+            entry.remark,
+            flagged=entry.flagged,
         )
 
     def _read_last(self, player: str, side: str) -> tuple[str, str]:

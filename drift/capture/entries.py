@@ -55,7 +55,7 @@ class Slide(NamedTuple):
     """Where a slide stands from now on [mm from fully in]."""
 
     slide: str
-    millimetres: float
+    position_mm: float
 
 
 class Play(NamedTuple):
@@ -112,7 +112,7 @@ def parse_entry(line: str) -> Entry:
     Examples
     --------
     >>> parse_entry("F4 +6 Bb")
-    Note(note='F4', cents=6.0, hertz=None, side='Bb', remark='')
+    Note(note='F4', cents=6.0, hertz=None, side='Bb', remark='', flagged=False)
     >>> parse_entry("temp 68F").celsius
     20.0
     """

@@ -41,6 +41,8 @@ class Note(NamedTuple):
         Side of the instrument; empty when it was not typed.
     remark : str
         What was unusual about the reading.
+    flagged : bool
+        Whether the player calls it unusual.
     """
 
     note: str
@@ -48,6 +50,7 @@ class Note(NamedTuple):
     hertz: float | None = None
     side: str = ""
     remark: str = ""
+    flagged: bool = False
 
     def cents_at(self, a4_hz: float, semitones: int = 0) -> float:
         """Return the deviation [cents] of a note that sounds so many semitones lower."""
@@ -74,12 +77,11 @@ def parse_reading(line: str) -> Note:
     Examples
     --------
     >>> parse_reading("F4 12 flat Bb")
-    Note(note='F4', cents=-12.0, hertz=None, side='Bb', remark='')
+    Note(note='F4', cents=-12.0, hertz=None, side='Bb', remark='', flagged=False)
     >>> parse_reading("-3").cents
     -3.0
     """
     typed, flag, remark = line.partition("!")
-    marked = f"! {remark.strip()}".strip() if flag else ""
     found = re.fullmatch(_READING, typed.strip(), re.IGNORECASE)
     if found is None:
         raise _not_a_reading(typed.strip())
@@ -87,10 +89,10 @@ def parse_reading(line: str) -> Note:
     side = (found["side"] or "").replace("♭", "b")
     value = _number(found)
     if (found["unit"] or "").lower() != "hz":
-        return Note(note, cents=value, side=side, remark=marked)
+        return Note(note, cents=value, side=side, remark=remark.strip(), flagged=bool(flag))
     if value <= 0.0 or found["way"] or not note:
         raise InputError(f"{typed.strip()!r} is not a pitch", "type it as F4 351.2Hz")
-    return Note(note, hertz=value, side=side, remark=marked)
+    return Note(note, hertz=value, side=side, remark=remark.strip(), flagged=bool(flag))
 
 
 def _number(found: re.Match[str]) -> float:

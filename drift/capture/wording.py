@@ -32,16 +32,17 @@ def told(record: records.Record) -> str:
     """Return a record that was kept."""
     if isinstance(record, records.Reading):
         side = f" on the {shown(record.side)} side" if record.side else ""
-        flag = ", flagged" if record.remark.startswith("!") else ""
+        flag = ", flagged" if record.flagged else ""
         return f"{shown(record.note)} {record.cents:+z.1f} cents{side}{flag}"
     if isinstance(record, records.Temperature):
         return f"temp {record.celsius:.1f} °C"
     assert isinstance(record, records.Event)
     if record.event == "slide":
-        return f"slide {shown(record.slide)} {record.millimetres:g} mm"
+        return f"slide {shown(record.slide)} {record.position_mm:g} mm"
     if record.event == "remark":
         return f"remark {record.remark}"
-    return " ".join(filter(None, [record.event, record.player, record.remark]))
+    warm = "already warm" if record.already_warm else ""
+    return " ".join(filter(None, [record.event, record.player, warm, record.remark]))
 
 
 def doubts(record: records.Record, catalogue: Catalogue | None = None) -> str:
@@ -70,5 +71,5 @@ def said(row: Mapping[str, object]) -> str:
     """Return a row that is taken back."""
     if row["kind"] == "choice":
         return f"{row['what']} {row['name']}"
-    names = ("note", "cents", "celsius", "event", "slide", "millimetres", "remark")
+    names = ("note", "cents", "celsius", "event", "slide", "position_mm", "remark")
     return " ".join(str(row[name]) for name in names if row.get(name) not in (None, ""))

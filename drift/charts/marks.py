@@ -68,15 +68,15 @@ def slide_moves(events: pd.DataFrame, players: Iterable[str] | None = None) -> p
     >>> def at(minute): return pd.Timestamp("2026-10-03T17:00Z") + pd.Timedelta(minutes=minute)
     >>> events = pd.DataFrame({"time": [at(0), at(20), at(30)], "rehearsal": "a",
     ...     "player": "Rowan", "instrument": "", "event": "slide", "slide": "main",
-    ...     "millimetres": [12.0, 12.0, 16.0]})
+    ...     "position_mm": [12.0, 12.0, 16.0]})
     >>> slide_moves(events)[["from_mm", "to_mm"]].values.tolist()
     [[12.0, 16.0]]
     """
     stated = events[events["event"] == "slide"].sort_values("time", kind="stable")
     if players is not None:
         stated = stated[stated["player"].isin(["", *players])]
-    before = stated.groupby(["player", "instrument", "slide"], sort=False)["millimetres"].shift()
-    moved = stated.assign(from_mm=before, to_mm=stated["millimetres"])
+    before = stated.groupby(["player", "instrument", "slide"], sort=False)["position_mm"].shift()
+    moved = stated.assign(from_mm=before, to_mm=stated["position_mm"])
     moved = moved[(moved["to_mm"] - moved["from_mm"]).abs() > SAME_MM]
     columns = ["time", "rehearsal", "player", "instrument", "slide", "from_mm", "to_mm"]
     return moved[columns].reset_index(drop=True)

@@ -258,7 +258,9 @@ class Logbook:
         dict
             ``entry_id`` and the columns of the table; ``time`` an aware datetime.
         """
-        names = [c.name for c in RECORDS[table].columns if c.name not in ("time", "rehearsal")]
+        columns = [c for c in RECORDS[table].columns if c.name not in ("time", "rehearsal")]
+        names = [column.name for column in columns]
+        booleans = [column.name for column in columns if column.kind == "boolean"]
         found = self._file.select(
             rows_query(_TABLE[table], names), (undone, after, rehearsal, rehearsal)
         )
@@ -266,7 +268,8 @@ class Logbook:
             row = {"entry_id": entry, "time": from_microseconds(time), "rehearsal": name}
             if undone:
                 row["undone_time"] = from_microseconds(undone_time)
-            yield row | dict(zip(names, values, strict=True))
+            row |= zip(names, values, strict=True)
+            yield row | {name: bool(row[name]) for name in booleans}
 
     def choices(self, rehearsal: str) -> dict[str, str]:
         """Return who plays what in a rehearsal as last chosen, as far as it was.

@@ -18,7 +18,7 @@ from drift.writing import written_folder
 
 __all__ = ["described", "write_folder"]
 
-_TYPES = {"time": "datetime", "number": "number", "whole": "integer"}
+_TYPES = {"time": "datetime", "number": "number", "whole": "integer", "boolean": "boolean"}
 _TITLES = {
     "readings": "Tuner readings, one a row",
     "temperatures": "Temperatures of the air",
@@ -132,6 +132,8 @@ def _texts(record: Record) -> list[Any]:
 
 
 def _text(value: Any) -> Any:
+    if isinstance(value, bool):
+        return "true" if value else ""
     if isinstance(value, datetime):
         return shown_time(value)
     return "" if value is None else repr(value) if isinstance(value, float) else value

@@ -12,7 +12,7 @@ from typing import Any
 
 from drift.logbook.book import Logbook
 from drift.logbook.folders import Folder
-from drift.logbook.records import RECORDS, Record
+from drift.logbook.records import RECORDS, Event, Record
 
 __all__ = ["export_folder", "import_folder", "with_pseudonyms"]
 
@@ -91,11 +91,28 @@ def _record(table: str, row: Mapping[str, Any]) -> Record:
     return kind(**{column.name: row[column.name] for column in kind.columns})
 
 
+def _as_in_version_0_1(record: Record) -> dict[str, Any]:
+    """Return a row as the first version wrote it, so that what it imported is known again."""
+    values = record.values()
+    new = ("cents_sd", "pair_probability", "flagged", "already_warm", "state", "position_mm")
+    said = {name: values.pop(name) for name in new if name in values}
+    if said.get("flagged"):
+        values["remark"] = f"! {values['remark']}".strip()
+    if said.get("already_warm"):
+        values["remark"] = f"already warm {values['remark']}".strip()
+    if isinstance(record, Event):
+        values["millimetres"] = said["position_mm"]
+        if not values["side"]:
+            del values["side"]
+    first = ("flagged", "already_warm", "position_mm")
+    return values | {k: v for k, v in said.items() if k not in first and v not in (None, "")}
+
+
 def _fingerprints(records: Iterable[Record], word: str) -> Iterator[str]:
     """Yield a key for each record; equal rows of one folder get different keys."""
     seen: Counter[str] = Counter()
     for record in records:
-        text = repr((record.table, sorted(record.values().items())))
+        text = repr((record.table, sorted(_as_in_version_0_1(record).items())))
         key = hashlib.sha256(text.encode()).hexdigest()[:32]
         seen[key] += 1
         yield f"{word}:{key}:{seen[key]}"

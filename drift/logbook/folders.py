@@ -14,7 +14,15 @@ from typing import Any, TextIO
 
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue
-from drift.logbook.records import RECORDS, Column, Reading, Record, check_number, checked
+from drift.logbook.records import (
+    FORMER_NAMES,
+    RECORDS,
+    Column,
+    Reading,
+    Record,
+    check_number,
+    checked,
+)
 from drift.logbook.vocabulary import check_names
 from drift.times import parse_time, shown_time
 
@@ -22,9 +30,11 @@ __all__ = [
     "FILES",
     "UNDONE",
     "Folder",
+    "boolean",
     "check_players_in_one_place",
     "existing_folder",
     "header_of",
+    "named_now",
     "read_folder",
 ]
 
@@ -121,8 +131,14 @@ def header_of(file: Path, table: str) -> list[str]:
         return _checked_header(file, table, next(csv.reader(stream), []))
 
 
+def named_now(name: str) -> str:
+    """Return a column's name in this version for the one that it had in an earlier one."""
+    return FORMER_NAMES.get(name, name)
+
+
 def _checked_header(file: Path, table: str, header: list[str]) -> list[str]:
-    """Return the header, or say which column is unknown, missing or there twice."""
+    """Return the header in names of now, or say which is unknown, missing or there twice."""
+    header = [named_now(name) for name in header]
     columns = UNDONE if table == "undone" else RECORDS[table].columns
     names = [column.name for column in columns]
     required = [column.name for column in columns if column.required]
@@ -164,7 +180,7 @@ def _undone_rows(file: Path, catalogue: Catalogue | None) -> Iterator[tuple[Reco
                 )
             try:
                 fields = json.loads(row["entry"])
-                texts = {name: "" if v is None else str(v) for name, v in fields.items()}
+                texts = {named_now(k): "" if v is None else str(v) for k, v in fields.items()}
             except (ValueError, AttributeError):
                 raise InputError(
                     f"entry {row['entry']!r} is not a JSON object", "mend the entry"
@@ -209,9 +225,20 @@ def _record(table: str, row: Mapping[str, str]) -> Record:
     texts = dict(row)
     if "fahrenheit" in texts and "celsius" not in texts:
         texts["celsius"] = repr(_celsius_of(texts.pop("fahrenheit")))
+    _say_in_columns(table, texts)
     values = {column.name: _value(column, texts.get(column.name, "")) for column in
               RECORDS[table].columns}  # fmt: skip
     return checked(RECORDS[table](**values))
+
+
+def _say_in_columns(table: str, texts: dict[str, str]) -> None:
+    """Put what a remark of an earlier version said into the column that says it now."""
+    remark = texts.get("remark", "")
+    if table == "readings" and "flagged" not in texts and remark.startswith("!"):
+        texts |= {"flagged": "true", "remark": remark[1:].strip()}
+    playing = table == "events" and texts["event"] in ("start", "play")
+    if playing and "already_warm" not in texts and remark == "already warm":
+        texts |= {"already_warm": "true", "remark": ""}
 
 
 def _celsius_of(text: str) -> float:
@@ -224,7 +251,26 @@ def _value(column: Column, text: str) -> Any:
         return parse_time(text)
     if column.is_number:
         return _number(column, text) if text else None
+    if column.kind == "boolean":
+        return boolean(column, text) if text else False
     return text
+
+
+def boolean(column: Column, text: str) -> bool:
+    """Return whether a field says true, in the words of a Frictionless Table Schema.
+
+    Raises
+    ------
+    InputError
+        When it says neither true nor false.
+    """
+    if text in ("true", "True", "TRUE", "1"):
+        return True
+    if text in ("false", "False", "FALSE", "0"):
+        return False
+    raise InputError(
+        f"{column.name} {text!r} is not true or false", f"write true or false: {column.title}"
+    )
 
 
 def _number(column: Column, text: str) -> float:

@@ -18,8 +18,9 @@ import pandas as pd
 
 from drift.errors import DriftError
 from drift.instruments import Catalogue
-from drift.logbook.folders import existing_folder, header_of
+from drift.logbook.folders import boolean, existing_folder, header_of, named_now
 from drift.logbook.records import (
+    FORMER_WORDS,
     RECORDS,
     Column,
     Event,
@@ -81,12 +82,22 @@ def _table(folder: Path, table: str, catalogue: Catalogue | None) -> pd.DataFram
     if "fahrenheit" in given:
         raise _InDoubt
     frame = _parsed(file, columns) if given else pd.DataFrame(index=pd.RangeIndex(0))
+    _check_remarks(table, frame)
     frame = pd.DataFrame(
         {column.name: _column(column, frame.get(column.name), frame.index) for column in columns}
     )
     _check_order(frame)
     _check_rows(table, frame, catalogue)
     return frame.astype(dict.fromkeys(frame.columns[frame.dtypes == "category"], "str"))
+
+
+def _check_remarks(table: str, frame: pd.DataFrame) -> None:
+    """Check that no remark says what has a column of its own now."""
+    for of_table, column, beginning in FORMER_WORDS:
+        if table == of_table and column not in frame and "remark" in frame:
+            remarks = frame["remark"].cat.categories
+            if len(remarks) and remarks.astype("str").str.startswith(beginning).any():
+                raise _InDoubt
 
 
 def _parsed(file: Path, columns: Sequence[Column]) -> pd.DataFrame:
@@ -98,6 +109,8 @@ def _parsed(file: Path, columns: Sequence[Column]) -> pd.DataFrame:
         for column in columns
     }  # fmt: skip
     content = file.read_bytes()
+    names = content.partition(b"\n")[0].decode("utf-8-sig").strip().split(",")
+    dtypes |= {name: dtypes[named_now(name)] for name in names if named_now(name) in dtypes}
     frame = pd.read_csv(
         BytesIO(content),
         dtype=dtypes,
@@ -107,7 +120,7 @@ def _parsed(file: Path, columns: Sequence[Column]) -> pd.DataFrame:
         low_memory=False,
     )
     _check_fields(content, frame)
-    return frame
+    return frame.rename(columns=named_now)
 
 
 def _check_fields(content: bytes, frame: pd.DataFrame) -> None:
@@ -142,15 +155,16 @@ def _column(column: Column, texts: pd.Series[Any] | None, index: pd.Index) -> pd
         if known.dtype != "str" and len(known):
             raise _InDoubt  # names that look like numbers were read as such
     values = [_value(column, text) for text in known]
-    if column.is_number:
-        return pd.Series(np.array(values, dtype=float)[codes], index=index)
+    if column.is_number or column.kind == "boolean":
+        kind = float if column.is_number else bool
+        return pd.Series(np.array(values, dtype=kind)[codes], index=index)
     if len(set(values)) < len(values):
         raise _InDoubt  # two spellings of one name
     names = pd.Index(values, dtype="str")
     return pd.Series(pd.Categorical.from_codes(codes, names, validate=False), index=index)
 
 
-def _value(column: Column, text: str) -> float | str:
+def _value(column: Column, text: str) -> float | str | bool:
     """Return what a field holds, by the rules of the careful way."""
     if column.is_number:
         if text == "" and not column.required:
@@ -158,6 +172,8 @@ def _value(column: Column, text: str) -> float | str:
         if "_" in text or column.kind == "whole":
             raise _InDoubt
         return check_number(column, float(text))
+    if column.kind == "boolean":
+        return boolean(column, text) if text else False
     if text == "" and not column.required:
         return text
     return str(check_value(column, text))

@@ -19,9 +19,11 @@ from drift.texts import check_text
 from drift.times import check_instant
 
 __all__ = [
-    "ALREADY_WARM",
     "EVENTS",
+    "FORMER_NAMES",
+    "FORMER_WORDS",
     "RECORDS",
+    "STATES",
     "TYPED",
     "Calibration",
     "Column",
@@ -35,13 +37,18 @@ __all__ = [
     "checked",
 ]
 
-EVENTS = ("start", "end", "play", "rest", "slide", "remark")
+EVENTS = ("start", "end", "play", "rest", "slide", "tuned", "remark")
+#: How an instrument was when its player tuned it.
+STATES = ("cold", "warm")
 #: The source of a temperature that a person read off and typed.
 TYPED = "typed"
-#: The remark of a ``play`` or ``start`` that says the instrument had been played just before.
-ALREADY_WARM = "already warm"
+#: Columns by the names they had in version 0.1, still understood in a folder.
+FORMER_NAMES = {"millimetres": "position_mm"}
+#: What a remark alone said in version 0.1: the table, the column that says it now, how such a
+#: remark began.
+FORMER_WORDS = (("readings", "flagged", "!"), ("events", "already_warm", "already warm"))
 
-Kind = Literal["time", "text", "name", "note", "number", "whole"]
+Kind = Literal["time", "text", "name", "note", "number", "whole", "boolean"]
 
 
 class Column(NamedTuple):
@@ -52,7 +59,8 @@ class Column(NamedTuple):
     name : str
         As it stands in the header of the file.
     kind : str
-        ``time``, ``text``, ``name`` (text with ♭ written b), ``note``, ``number`` or ``whole``.
+        ``time``, ``text``, ``name`` (text with ♭ written b), ``note``, ``number``, ``whole`` or
+        ``boolean`` (empty: false).
     title, unit : str
         For people, and for the data package.
     required : bool
@@ -86,7 +94,7 @@ REHEARSAL = Column("rehearsal", "text", "name of the rehearsal or performance", 
 PLAYER = Column("player", "text", "who played; empty: everyone")
 INSTRUMENT = Column("instrument", "name", "name from the catalogue")
 SIDE = Column("side", "name", "side of the instrument, empty where it has one")
-REMARK = Column("remark", "text", "in words; a leading ! flags a reading taken otherwise")
+REMARK = Column("remark", "text", "in words")
 SLIDE = Column("slide", "name", "which slide")
 
 
@@ -130,6 +138,22 @@ class Reading(Record):
             highest=200.0,
         ),
         Column("a4_hz", "number", "pitch of A4", "Hz", lowest=380.0, highest=500.0, default=440.0),
+        Column(
+            "cents_sd",
+            "number",
+            "standard uncertainty of cents, where it is known",
+            unit="cent",
+            lowest=0.001,
+            highest=200.0,
+        ),
+        Column(
+            "pair_probability",
+            "number",
+            "probability that two players made the tone",
+            lowest=0.0,
+            highest=1.0,
+        ),
+        Column("flagged", "boolean", "whether the player calls the reading unusual"),
         REMARK,
     )
 
@@ -141,6 +165,9 @@ class Reading(Record):
     cents: float
     a4_hz: float = 440.0
     remark: str = ""
+    cents_sd: float | None = None
+    pair_probability: float | None = None
+    flagged: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +201,11 @@ class Temperature(Record):
 
 @dataclass(frozen=True, slots=True)
 class Event(Record):
-    """Something that happened: playing began or stopped, a slide was set [mm], a remark."""
+    """Something that happened: playing began or stopped, a slide was set [mm], a remark.
+
+    A ``tuned`` event says on which side a player tuned and how warm the instrument was; with a
+    slide, it says where that slide was left. A slide's position holds from the event on.
+    """
 
     table: ClassVar[str] = "events"
     columns: ClassVar[tuple[Column, ...]] = (
@@ -185,13 +216,16 @@ class Event(Record):
         Column("event", "text", "what happened", required=True, choices=EVENTS),
         SLIDE,
         Column(
-            "millimetres",
+            "position_mm",
             "number",
             "position of the slide from then on, from fully in",
             unit="mm",
             lowest=0.0,
             highest=1000.0,
         ),
+        Column("side", "name", "side that was tuned, empty where it has one"),
+        Column("state", "text", "how the instrument was when it was tuned", choices=STATES),
+        Column("already_warm", "boolean", "whether the instrument had been played just before"),
         REMARK,
     )
 
@@ -199,9 +233,12 @@ class Event(Record):
     player: str
     event: str
     slide: str = ""
-    millimetres: float | None = None
+    position_mm: float | None = None
     remark: str = ""
     instrument: str = ""
+    side: str = ""
+    state: str = ""
+    already_warm: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,7 +309,7 @@ def checked(record: Record) -> Record:
     for column in record.columns:
         values[column.name] = check_value(column, values[column.name])
     if isinstance(record, Event):
-        _check_slide_event(record)
+        _check_event(record)
     return type(record)(**values)
 
 
@@ -287,7 +324,11 @@ def check_value(column: Column, value: Any) -> Any:
     if value is None or value == "":
         if column.required:
             raise InputError(f"{column.name} is empty", f"give the {column.name}: {column.title}")
+        if column.kind == "boolean":
+            return False
         return column.default if column.is_number else value
+    if column.kind == "boolean":
+        return _check_boolean(column, value)
     if column.is_number:
         return check_number(column, value)
     if column.kind == "time":
@@ -328,16 +369,35 @@ def _with_unit(column: Column, value: float) -> str:
     return f"{value:g} {unit}" if unit else f"{column.name} {value:g}"
 
 
-def _check_slide_event(event: Event) -> None:
-    if event.event == "slide" and (not event.slide or event.millimetres is None):
+def _check_boolean(column: Column, value: Any) -> bool:
+    if value not in (True, False):
         raise InputError(
-            f"a slide event needs slide and millimetres, and has {event.slide!r} and "
-            f"{event.millimetres}",
+            f"{column.name} {value!r} is not true or false", f"say true or false: {column.title}"
+        )
+    return bool(value)
+
+
+def _check_event(event: Event) -> None:
+    has_slide, has_position = bool(event.slide), event.position_mm is not None
+    if has_slide != has_position or (event.event == "slide" and not has_slide):
+        raise InputError(
+            f"a slide event needs slide and position_mm, and this {event.event} has "
+            f"{event.slide!r} and {event.position_mm}",
             "name the slide and its position in millimetres from fully in",
         )
-    if event.event != "slide" and (event.slide or event.millimetres is not None):
+    if has_slide and event.event not in ("slide", "tuned"):
         raise InputError(
-            f"event {event.event!r} has a slide ({event.slide!r}) or millimetres "
-            f"({event.millimetres})",
+            f"event {event.event!r} has a slide ({event.slide!r}) and position_mm "
+            f"({event.position_mm})",
             "leave both empty, or make the event a slide",
+        )
+    if (event.side or event.state) and event.event != "tuned":
+        raise InputError(
+            f"event {event.event!r} has a side ({event.side!r}) or a state ({event.state!r})",
+            "leave both empty, or make the event tuned",
+        )
+    if event.already_warm and event.event not in ("start", "play"):
+        raise InputError(
+            f"event {event.event!r} has already_warm",
+            "leave it empty; it says how an instrument was when playing began",
         )

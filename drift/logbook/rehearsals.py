@@ -159,7 +159,7 @@ def typed(column: Column, values: list[Any]) -> pd.Series[Any]:
         return pd.Series(pd.to_datetime(values, utc=True)).astype("datetime64[us, UTC]")
     if column.is_number:
         return pd.Series(np.array([np.nan if v is None else v for v in values], dtype=float))
-    return pd.Series(values, dtype="str")
+    return pd.Series(values, dtype=bool if column.kind == "boolean" else "str")
 
 
 def _check_known(wanted: list[str], known: list[str], what: str) -> None:

@@ -134,20 +134,78 @@ CREATE TABLE pseudonym (
 ) STRICT;
 """
 
-_APPEND_ONLY = [
-    f"CREATE TRIGGER {table}_never_{word} BEFORE {word.upper()} ON {table} "
-    "BEGIN SELECT RAISE(ABORT, 'the history of a logbook only grows'); END"
-    for table in HISTORY
-    for word in ("update", "delete")
-]
+
+def _append_only(*tables: str) -> list[str]:
+    return [
+        f"CREATE TRIGGER {table}_never_{word} BEFORE {word.upper()} ON {table} "
+        "BEGIN SELECT RAISE(ABORT, 'the history of a logbook only grows'); END"
+        for table in tables
+        for word in ("update", "delete")
+    ]
+
+
+def _statements(text: str) -> list[str]:
+    return [statement for statement in text.split(";\n") if statement.strip()]
+
+
+# What remarks and one name hid in version 0.1 has columns of its own. A column with a limit that
+# involves others cannot be added to a table, so both are made anew from all they hold.
+_OWN_COLUMNS = """
+CREATE TABLE reading_2 (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    player TEXT NOT NULL CHECK (player <> ''),
+    instrument TEXT NOT NULL CHECK (instrument <> ''),
+    side TEXT NOT NULL,
+    note TEXT NOT NULL CHECK (note <> ''),
+    cents REAL NOT NULL CHECK (cents BETWEEN -200 AND 200),
+    a4_hz REAL NOT NULL CHECK (a4_hz BETWEEN 380 AND 500),
+    cents_sd REAL CHECK (cents_sd BETWEEN 0.001 AND 200),
+    pair_probability REAL CHECK (pair_probability BETWEEN 0 AND 1),
+    flagged INTEGER NOT NULL CHECK (flagged IN (0, 1)),
+    remark TEXT NOT NULL
+) STRICT;
+INSERT INTO reading_2
+    SELECT entry_id, player, instrument, side, note, cents, a4_hz, NULL, NULL,
+           remark LIKE '!%', CASE WHEN remark LIKE '!%' THEN trim(substr(remark, 2)) ELSE remark END
+    FROM reading ORDER BY entry_id;
+DROP TABLE reading;
+ALTER TABLE reading_2 RENAME TO reading;
+
+CREATE TABLE event_2 (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    player TEXT NOT NULL,
+    instrument TEXT NOT NULL,
+    event TEXT NOT NULL
+        CHECK (event IN ('start', 'end', 'play', 'rest', 'slide', 'tuned', 'remark')),
+    slide TEXT NOT NULL,
+    position_mm REAL CHECK (position_mm BETWEEN 0 AND 1000),
+    side TEXT NOT NULL,
+    state TEXT NOT NULL CHECK (state IN ('', 'cold', 'warm')),
+    already_warm INTEGER NOT NULL CHECK (already_warm IN (0, 1)),
+    remark TEXT NOT NULL,
+    CHECK ((slide <> '') = (position_mm IS NOT NULL)),
+    CHECK (event <> 'slide' OR slide <> ''),
+    CHECK (event IN ('slide', 'tuned') OR slide = ''),
+    CHECK (event = 'tuned' OR (side = '' AND state = '')),
+    CHECK (event IN ('start', 'play') OR NOT already_warm)
+) STRICT;
+INSERT INTO event_2
+    SELECT entry_id, player, instrument, event, slide, millimetres, '', '',
+           event IN ('start', 'play') AND remark = 'already warm',
+           CASE WHEN event IN ('start', 'play') AND remark = 'already warm' THEN '' ELSE remark END
+    FROM event ORDER BY entry_id;
+DROP TABLE event;
+ALTER TABLE event_2 RENAME TO event;
+"""
 
 #: ``MIGRATIONS[n]`` holds the statements from schema version n to n + 1.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (
         f"PRAGMA application_id = {APPLICATION_ID}",
-        *(s for s in _TABLES.split(";\n") if s.strip()),
-        *_APPEND_ONLY,
+        *_statements(_TABLES),
+        *_append_only(*HISTORY),
     ),
+    (*_statements(_OWN_COLUMNS), *_append_only("reading", "event")),
 )
 
 # The last entry that a person made in a rehearsal and that still stands.

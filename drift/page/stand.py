@@ -171,7 +171,7 @@ def playing(ledger: Ledger, now: datetime) -> str:
         return "Nobody has said yet when the playing began."
     minutes = max(0.0, (now - last["time"]).total_seconds() / 60.0)
     word = "Playing" if last["event"] == "play" else "Resting"
-    warm = f" ({last['remark']})" if last["remark"] else ""
+    warm = " (already warm)" if last["already_warm"] else ""
     return f"{word} since {_clock(last['time'])}, {minutes:.0f} min{warm}."
 
 
@@ -184,7 +184,7 @@ def entries(ledger: Ledger, read_as: Mapping[str, int]) -> list[Line]:
             row.get("player", ""),
             _words(row, read_as),
             None if "celsius" in row else ledger.celsius_at(row["time"]),
-            str(row.get("remark", "")).startswith("!"),
+            bool(row.get("flagged")),
         )
         for row in ledger.by_hand()
     ]
@@ -194,17 +194,18 @@ def _words(row: Row, read_as: Mapping[str, int]) -> str:
     if "note" in row:
         note = written_of(row["note"], read_as.get(row["instrument"], 0))
         side = f", {shown(row['side'])} side" if row["side"] else ""
-        remark = f" ({row['remark'].lstrip('! ') or 'taken otherwise'})" if row["remark"] else ""
+        words = row["remark"] or ("flagged" if row["flagged"] else "")
+        remark = f" ({words})" if words else ""
         return f"{shown(note)} {signed(row['cents'])} cents{side}{remark}"
     if "celsius" in row:
         return f"{row['celsius']:.1f} °C, read off"
     if row["event"] == "slide":
-        return f"{shown(row['slide'])} slide at {row['millimetres']:g} mm"
+        return f"{shown(row['slide'])} slide at {row['position_mm']:g} mm"
     if row["event"] == "remark":
         return f"remark: {row['remark']}"
     word = {"play": "plays", "rest": "rests"}[row["event"]]
     who = "" if row["player"] else "everyone "
-    return f"{who}{word}{', already warm' if row['remark'] else ''}"
+    return f"{who}{word}{', already warm' if row['already_warm'] else ''}"
 
 
 def _clock(time: datetime) -> str:

@@ -252,7 +252,7 @@ def _beyond_travel(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[F
     moved = events[events["event"] == "slide"]
     for slide, reach in travel.items():
         for rehearsal, position in moved.loc[
-            (moved["slide"] == slide) & (moved["millimetres"] > reach), ["rehearsal", "millimetres"]
+            (moved["slide"] == slide) & (moved["position_mm"] > reach), ["rehearsal", "position_mm"]
         ].itertuples(index=False):
             text = f"{rehearsal}: {slide} at {position:g} mm, its travel is {reach:g} mm"
             yield Finding("beyond travel", text)

@@ -10,7 +10,6 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.groups import rows_of
-from drift.logbook.records import ALREADY_WARM
 
 __all__ = ["LEAD_MINUTES", "playing_at", "playing_before", "switches_of"]
 
@@ -53,7 +52,7 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
     >>> import pandas as pd
     >>> def at(minute): return pd.Timestamp("2026-10-03T17:00Z") + pd.Timedelta(minutes=minute)
     >>> events = pd.DataFrame({"time": [at(0), at(20), at(30)], "rehearsal": "a", "player": "",
-    ...                        "event": ["play", "rest", "play"], "remark": ""})
+    ...                        "event": ["play", "rest", "play"], "already_warm": False})
     >>> readings = pd.DataFrame({"time": [at(10), at(35)], "rehearsal": "a", "player": "Rowan"})
     >>> playing_before(events, readings)[["playing_minutes", "spells"]].values.tolist()
     [[10.0, ()], [25.0, (20.0, 10.0)]]
@@ -179,19 +178,20 @@ def _steps(events: pd.DataFrame, player: str = "") -> _Steps:
     own_seen = False
     minutes = events["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
     order = np.argsort(minutes, kind="stable")
-    words = (events[name].to_numpy(dtype=object)[order] for name in ("player", "event", "remark"))
-    for minute, who, event, remark in zip(minutes[order], *words, strict=True):
+    names = ("player", "event", "already_warm")
+    words = (events[name].to_numpy(dtype=object)[order] for name in names)
+    for minute, who, event, already_warm in zip(minutes[order], *words, strict=True):
         mine = bool(player) and who == player
         playing = bool(times) and times[-1][1]
         arrives = mine and not own_seen and (event == "start" or (event == "play" and playing))
         own_seen |= mine
         if arrives:
             times = [(minute, True)] if playing or event == "play" else []
-            warm = remark == ALREADY_WARM
+            warm = bool(already_warm)
         elif event in ("play", "rest", "end") and (not times or playing != (event == "play")):
             if event == "end" and not times:
                 continue
-            warm = (remark == ALREADY_WARM) if not times else warm
+            warm = bool(already_warm) if not times else warm
             times.append((float(minute), event == "play"))
     return _Steps(times, warm)
 

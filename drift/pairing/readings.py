@@ -30,7 +30,7 @@ SETTLE_SECONDS = 30.0
 COLUMNS = [
     *("time", "rehearsal", "player", "instrument", "side", "note", "cents", "a4_hz"),
     *("reference_cents", "celsius", "playing_minutes", "spells", "minutes_into_spell"),
-    *("initial_warmth", "flagged", "remark"),
+    *("initial_warmth", "cents_sd", "pair_probability", "flagged", "remark"),
 ]
 
 
@@ -55,8 +55,8 @@ def pair(
     settle_seconds : float
         Readings in so many first seconds of playing are left out [s].
     flagged : bool
-        Whether readings that are flagged stay in: those taken otherwise (a remark that begins
-        with ``!``), and those for which a slow thermometer still lagged behind a step.
+        Whether readings that are flagged stay in: unusual ones, and those for which a
+        slow thermometer still lagged behind a step.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
 
@@ -67,7 +67,7 @@ def pair(
         instrument, side, note, cents, a4_hz, reference_cents`` (at the player's reference slide
         positions and A4 = 440 Hz), ``celsius, playing_minutes`` (rests left out), ``spells``
         (minutes of the completed stretches before, alternately playing and resting),
-        ``minutes_into_spell, flagged, remark``.
+        ``minutes_into_spell, cents_sd, pair_probability, flagged, remark``.
 
     Raises
     ------
@@ -98,8 +98,7 @@ def pair(
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift
     )
-    codes, remarks = codes_of(readings["remark"])
-    otherwise = np.array([remark.startswith("!") for remark in remarks], dtype=bool)[codes]
+    otherwise = readings["flagged"].to_numpy(dtype=bool)
     lagged = lagged_at(rehearsals, readings, chosen)
     table["flagged"] = otherwise | lagged
     table["remark"] = readings["remark"]

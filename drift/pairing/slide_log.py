@@ -25,7 +25,7 @@ def slide_events(rehearsals: Rehearsals, player: str, instrument: Instrument) ->
     """
     events = rehearsals.events
     return events[
-        (events["event"] == "slide")
+        (events["slide"] != "")
         & events["player"].isin(["", player])
         & events["instrument"].isin(["", instrument.name])
         & events["slide"].isin([slide.name for slide in instrument.slides])
@@ -94,7 +94,7 @@ def reference_shift(
     """
     shift = np.zeros(len(readings))
     unknown = np.zeros(len(readings), dtype=bool)
-    moved = rehearsals.events[rehearsals.events["event"] == "slide"]
+    moved = rehearsals.events[rehearsals.events["slide"] != ""]
     if not len(moved):
         return shift, unknown
     when = readings["time"].to_numpy(dtype="datetime64[us]")
@@ -121,7 +121,7 @@ def reference_shift(
 
 
 def _by_slide(moves: pd.DataFrame) -> dict[str, float]:
-    return dict(zip(moves["slide"], moves["millimetres"], strict=True))
+    return dict(zip(moves["slide"], moves["position_mm"], strict=True))
 
 
 def _by_player(readings: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.Index]]:
@@ -136,7 +136,7 @@ def _away_from_reference(moves: pd.DataFrame, when: Any) -> pd.DataFrame:
     away = {}
     for slide, steps in moves.groupby("slide"):
         times = steps["time"].to_numpy(dtype="datetime64[us]")
-        positions = steps["millimetres"].to_numpy()
+        positions = steps["position_mm"].to_numpy()
         last = np.maximum(np.searchsorted(times, when, side="right") - 1, 0)
         away[slide] = positions[last] - positions[0]
     return pd.DataFrame(away)

@@ -216,9 +216,7 @@ def _positioned(rehearsals: Rehearsals, player: str, horn: Instrument, slide: st
     """Return the player's readings with the position of the slide and their sitting."""
     readings = rehearsals.readings
     mine = (readings["player"] == player) & (readings["instrument"] == horn.name)
-    rows = readings[mine & ~readings["remark"].str.startswith("!")].sort_values(
-        "time", kind="stable"
-    )
+    rows = readings[mine & ~readings["flagged"]].sort_values("time", kind="stable")
     events = slide_events(rehearsals, player, horn)
     positions = {
         name: _position_at(rows["time"], events[events["slide"] == name])
@@ -241,7 +239,7 @@ def _position_at(times: pd.Series[Any], events: pd.DataFrame) -> NDArray[np.floa
     if events.empty:
         return np.full(len(times), np.nan)
     last = np.searchsorted(events["time"].to_numpy(), times.to_numpy(), side="right") - 1
-    return np.where(last < 0, np.nan, events["millimetres"].to_numpy()[np.maximum(last, 0)])
+    return np.where(last < 0, np.nan, events["position_mm"].to_numpy()[np.maximum(last, 0)])
 
 
 def _slope(

@@ -150,7 +150,7 @@ def write_folder(rows: pd.DataFrame, folder: Path) -> None:
     ).to_csv(folder / "temperatures.csv", index=False)
     pd.DataFrame(
         {"time": [f"{begins[name]:{stamp}}" for name in names], "rehearsal": names, "player": "",
-         "event": "play", "slide": "", "millimetres": "", "remark": ""}
+         "event": "play", "slide": "", "position_mm": "", "remark": ""}
     ).to_csv(folder / "events.csv", index=False)  # fmt: skip
 
 

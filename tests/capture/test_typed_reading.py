@@ -34,8 +34,8 @@ from drift.errors import InputError
         ("+6", Note("", 6.0)),
         ("-3", Note("", -3.0)),
         ("6 flat F", Note("", -6.0, side="F")),
-        ("F4 +6 ! mute in", Note("F4", 6.0, remark="! mute in")),
-        ("F4 +6 Bb!", Note("F4", 6.0, side="Bb", remark="!")),
+        ("F4 +6 ! mute in", Note("F4", 6.0, remark="mute in", flagged=True)),
+        ("F4 +6 Bb!", Note("F4", 6.0, side="Bb", remark="", flagged=True)),
         ("C-1 +3", Note("C-1", 3.0)),
     ],
 )

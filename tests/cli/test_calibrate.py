@@ -16,7 +16,7 @@ time,rehearsal,player,instrument,side,note,cents
 2026-10-03T19:03:00Z,hall,Rowan,Bb trumpet,,Bb4,5.0
 """
 EVENTS = """\
-time,rehearsal,player,event,slide,millimetres,remark
+time,rehearsal,player,event,slide,position_mm,remark
 2026-10-03T19:00:30Z,hall,Rowan,slide,main,10,
 2026-10-03T19:01:30Z,hall,Rowan,slide,main,25,
 2026-10-03T19:02:30Z,hall,Rowan,slide,main,10,

@@ -37,7 +37,9 @@ def at(minute: float) -> datetime:
     return START + timedelta(minutes=minute)
 
 
-READING = Reading(START, "hall", "Rowan", "double horn", "F", "F4", 6.0, 440.0, "mute in")
+READING = Reading(
+    START, "hall", "Rowan", "double horn", "F", "F4", 6.0, 440.0, "mute in", 1.5, 0.25, True
+)
 TEMPERATURE = Temperature(START, "hall", 21.5, 45.0, 1013.0, "stage")
 EVENT = Event(START, "hall", "Rowan", "slide", "main", 14.0, "", "double horn")
 CALIBRATION = Calibration(START, "Rowan", "double horn", "main", "F", -0.91, -1.0, -0.8, 12, "")
@@ -151,7 +153,8 @@ def test_schema_and_records_agree_on_the_limits_of_a_number(rows, table, column)
 @pytest.mark.parametrize(
     ("table", "column"),
     [(table, column) for table, record in RECORDS.items() for column in record.columns
-     if not column.is_number and column.name not in ("time", "rehearsal", "note")],
+     if not column.is_number and column.kind != "boolean"
+     and column.name not in ("time", "rehearsal", "note")],
     ids=lambda value: getattr(value, "name", value),
 )  # fmt: skip
 def test_schema_and_records_agree_on_what_may_be_empty(rows, table, column):
@@ -161,10 +164,28 @@ def test_schema_and_records_agree_on_what_may_be_empty(rows, table, column):
 
 @pytest.mark.parametrize("event", [*EVENTS, "START", "pause"])
 @pytest.mark.parametrize("slide", ["", "main"])
-@pytest.mark.parametrize("millimetres", [None, 0.0, 14.0])
-def test_schema_and_records_agree_on_events(rows, event, slide, millimetres):
-    values = EVENT.values() | {"event": event, "slide": slide, "millimetres": millimetres}
-    assert rows.takes("events", values) is program_takes("events", values)
+@pytest.mark.parametrize("position_mm", [None, 0.0, 14.0])
+def test_schema_and_records_agree_on_events(rows, event, slide, position_mm):
+    values = EVENT.values() | {"event": event, "slide": slide, "position_mm": position_mm}
+    for more in (
+        {},
+        {"side": "F"},
+        {"state": "cold"},
+        {"side": "F", "state": "warm"},
+        {"state": "tepid"},
+        {"already_warm": True},
+    ):
+        assert rows.takes("events", values | more) is program_takes("events", values | more), more
+
+
+@pytest.mark.parametrize(("table", "column"), [("readings", "flagged"), ("events", "already_warm")])
+def test_schema_and_records_agree_on_what_is_true_or_false(rows, table, column):
+    values = EACH[table].values() | ({"event": "play", "slide": "", "position_mm": None}
+                                     if table == "events" else {})  # fmt: skip
+    for value in (True, False, 2, -1):
+        assert rows.takes(table, values | {column: value}) is program_takes(
+            table, values | {column: value}
+        ), value
 
 
 # -- it only grows --------------------------------------------------------------------------------
@@ -363,7 +384,7 @@ def test_an_older_book_is_brought_up_to_date_with_all_it_holds(book, monkeypatch
     book.keep(READING)
     book.close()
     monkeypatch.setattr(logbook_file, "MIGRATIONS", LATER)
-    with pytest.raises(LogbookError, match="older schema 1") as refusal:
+    with pytest.raises(LogbookError, match=f"older schema {len(MIGRATIONS)}") as refusal:
         Logbook(book.path)
     assert "drift check" in refusal.value.remedy
     with Logbook(book.path, writer="the test") as newer:
@@ -371,6 +392,54 @@ def test_an_older_book_is_brought_up_to_date_with_all_it_holds(book, monkeypatch
         assert newer.damage() == []
     with Logbook(book.path) as reader:
         assert len(list(reader.rows("readings"))) == 1
+
+
+def first_version(path):
+    """A book as version 0.1 made it."""
+    connection = sqlite3.connect(path, isolation_level=None)
+    migrate(connection, MIGRATIONS[:1])
+    connection.execute("INSERT INTO rehearsal (name) VALUES ('hall')")
+    tables = {
+        "reading": [
+            ("Rowan", "double horn", "F", "F4", 6.0, 440.0, "! mute in"),
+            ("Rowan", "double horn", "F", "F4", 7.0, 440.0, "!"),
+            ("Rowan", "double horn", "F", "F4", 8.0, 440.0, "fine!"),
+        ],
+        "event": [
+            ("", "", "play", "", None, "already warm"),
+            ("", "", "remark", "", None, "already warm"),
+            ("Rowan", "double horn", "slide", "main", 14.0, "pencil mark"),
+        ],
+    }
+    for table, rows in tables.items():
+        for values in rows:
+            (entry,) = connection.execute(
+                "INSERT INTO entry (kind, rehearsal_id, time_us) VALUES (?, 1, 0) "
+                "RETURNING entry_id", (table,),
+            ).fetchone()  # fmt: skip
+            marks = ", ?" * len(values)
+            connection.execute(f"INSERT INTO {table} VALUES (?{marks})", (entry, *values))
+    return connection
+
+
+def test_what_remarks_hid_in_the_first_version_has_columns(tmp_path):
+    first_version(tmp_path / "band.logbook").close()
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        said = [(row["cents"], row["flagged"], row["remark"]) for row in book.rows("readings")]
+        assert said == [(6.0, True, "mute in"), (7.0, True, ""), (8.0, False, "fine!")]
+        happened = [
+            (row["event"], row["position_mm"], row["already_warm"], row["remark"])
+            for row in book.rows("events")
+        ]
+        assert happened == [
+            ("play", None, True, ""),
+            ("remark", None, False, "already warm"),
+            ("slide", 14.0, False, "pencil mark"),
+        ]
+        assert book.damage() == []
+        for table in ("reading", "event"):
+            with pytest.raises(sqlite3.IntegrityError, match="only grows"):
+                book._file.execute(f"DELETE FROM {table}")
 
 
 def test_a_step_to_a_newer_schema_is_whole_or_not_at_all(tmp_path):

@@ -1,8 +1,10 @@
 """Between logbook and folder: what goes in comes out."""
 
+import hashlib
 import json
 import tempfile
 from collections import Counter
+from datetime import UTC, datetime
 from pathlib import Path
 
 import frictionless
@@ -15,6 +17,7 @@ from drift.logbook.book import Logbook
 from drift.logbook.data_package import write_folder
 from drift.logbook.exchange import export_folder, import_folder, players_of, with_pseudonyms
 from drift.logbook.folders import Folder, read_folder
+from drift.logbook.records import Event
 from drift.logbook.rehearsals import of_folder, of_logbook
 from tests.folders import folders, write
 
@@ -90,3 +93,16 @@ def test_pseudonyms_replace_names_in_remarks_too_and_last(tmp_path):
     assert "rowan" not in repr(out).lower()
     assert out.of("readings")[0].remark == "player 1 late"
     assert names == {"Rowan": "player 1"}
+
+
+def test_a_row_that_the_first_version_imported_is_known_again(tmp_path):
+    """Its key was made of the columns of then, and of remarks that say what columns say now."""
+    time = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+    then = {"time": time, "rehearsal": "hall", "player": "", "instrument": "", "event": "play",
+            "slide": "", "millimetres": None, "remark": "already warm"}  # fmt: skip
+    text = repr(("events", sorted(then.items())))
+    key = f"import:{hashlib.sha256(text.encode()).hexdigest()[:32]}:1"
+    now = Event(time, "hall", "", "play", already_warm=True)
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        book.keep(now, once=key)
+        assert import_folder(book, Folder((now,))) == 0

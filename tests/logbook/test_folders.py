@@ -6,6 +6,7 @@ import pytest
 
 from drift.errors import DriftError, InputError
 from drift.logbook.folders import read_folder
+from drift.logbook.quick_tables import read_quickly
 from drift.logbook.records import Temperature
 from drift.logbook.rehearsals import load
 from tests.folders import READINGS, TEMPERATURES, write
@@ -62,14 +63,14 @@ def test_a_wrong_row_is_named_by_file_line_and_value(tmp_path, wrong, value):
             "unknown column 'fahrenheit'",
         ),
         (
-            {"events": "time,rehearsal,player,event,slide,millimetres,remark\n"
+            {"events": "time,rehearsal,player,event,slide,position_mm,remark\n"
                        "2026-10-03T19:00:00Z,hall,Rowan,dance,,,\n"},
             "'dance'",
         ),
         (
-            {"events": "time,rehearsal,player,event,slide,millimetres,remark\n"
+            {"events": "time,rehearsal,player,event,slide,position_mm,remark\n"
                        "2026-10-03T19:00:00Z,hall,Rowan,slide,main,,\n"},
-            "slide and millimetres",
+            "slide and position_mm",
         ),
     ],
 )  # fmt: skip
@@ -152,3 +153,30 @@ def test_nothing_is_written_by_reading(tmp_path):
     load(folder)
     assert sorted(p.name for p in folder.iterdir()) == before
     assert all((copy / n).read_bytes() == (folder / n).read_bytes() for n in before)
+
+
+def test_a_folder_of_the_first_version_is_read(tmp_path):
+    """The names and the remarks of version 0.1, quickly and with care."""
+    tables = {
+        "readings": HEADER + "2026-10-03T19:00:00Z,hall,Rowan,double horn,F,F4,4,440,! mute in\n",
+        "events": "time,rehearsal,player,event,slide,millimetres,remark\n"
+        "2026-10-03T19:00:00Z,hall,Rowan,slide,main,14,\n"
+        "2026-10-03T19:00:01Z,hall,,play,,,already warm\n",
+    }
+    found = load(write(tmp_path / "f", **tables))
+    assert found.readings[["flagged", "remark"]].values.tolist() == [[True, "mute in"]]
+    assert found.events["position_mm"].tolist()[0] == 14.0
+    assert found.events[["already_warm", "remark"]].values.tolist() == [[False, ""], [True, ""]]
+    tables["readings"] = tables["readings"].replace("! mute in", "mute in")
+    tables["events"] = tables["events"].replace("already warm", "")
+    quick = read_quickly(write(tmp_path / "g", **tables))
+    assert quick is not None
+    assert quick["events"]["position_mm"].tolist()[0] == 14.0
+    assert not quick["readings"]["flagged"].any()
+
+
+def test_a_column_that_is_neither_true_nor_false_is_named(tmp_path):
+    text = HEADER.replace("remark", "flagged")
+    text += "2026-10-03T19:00:00Z,hall,Rowan,double horn,F,F4,4,440,perhaps\n"
+    with pytest.raises(InputError, match="flagged 'perhaps' is not true or false"):
+        load(write(tmp_path / "f", readings=text))

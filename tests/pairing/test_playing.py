@@ -9,17 +9,17 @@ START = pd.Timestamp("2026-10-03T18:00Z")
 
 
 def events(*rows):
-    """Rows of (minute, player, event) or (minute, player, event, remark)."""
-    filled = [(*row, "")[:4] for row in rows]
+    """Rows of (minute, player, event) or (minute, player, event, already_warm)."""
+    filled = [(*row, False)[:4] for row in rows]
     return pd.DataFrame(
         {
             "time": [START + pd.Timedelta(minutes=row[0]) for row in filled],
             "rehearsal": "hall",
             "player": [row[1] for row in filled],
             "event": [row[2] for row in filled],
-            "remark": [row[3] for row in filled],
+            "already_warm": [row[3] for row in filled],
         }
-    ).astype({"time": "datetime64[us, UTC]", "player": "str", "event": "str", "remark": "str"})
+    ).astype({"time": "datetime64[us, UTC]", "player": "str", "event": "str"})
 
 
 def played(log, *readings):
@@ -79,7 +79,7 @@ def test_before_playing_began_nothing_was_played():
 
 
 def test_an_instrument_that_was_warm_already():
-    log = events((0, "", "play", "already warm"))
+    log = events((0, "", "play", True))
     table = pd.DataFrame({"time": [START], "rehearsal": "hall", "player": "a"})
     assert playing_before(log, table)["initial_warmth"].tolist() == [1.0]
 

@@ -12,7 +12,7 @@ from tests.folders import write
 
 READINGS = "time,rehearsal,player,instrument,side,note,cents,a4_hz,remark\n"
 TEMPERATURES = "time,rehearsal,celsius,humidity_percent,pressure_hpa,source\n"
-EVENTS = "time,rehearsal,player,event,slide,millimetres,remark\n"
+EVENTS = "time,rehearsal,player,event,slide,position_mm,remark\n"
 PLAY = EVENTS + "2026-10-03T18:00:00Z,hall,,play,,,\n"
 
 

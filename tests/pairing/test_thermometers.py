@@ -26,9 +26,9 @@ def at(minute):
     return START + timedelta(minutes=minute)
 
 
-def readings(*minutes, remark=""):
+def readings(*minutes, flagged=False):
     return [
-        Reading(at(m), "hall", "Rowan", "double horn", "F", "F4", 5.0, remark=remark)
+        Reading(at(m), "hall", "Rowan", "double horn", "F", "F4", 5.0, flagged=flagged)
         for m in minutes
     ]
 
@@ -139,7 +139,7 @@ SLOW = [notice(10, "settling"), notice(20, "settled")]
 
 
 def test_readings_behind_a_slow_thermometer_are_flagged_and_can_be_left_out():
-    records = [*STAGE, *SLOW, *readings(9, 10, 19, 20, 30), *readings(31, remark="! mute in")]
+    records = [*STAGE, *SLOW, *readings(9, 10, 19, 20, 30), *readings(31, flagged=True)]
     table = paired(*records)
     assert table.frame["flagged"].tolist() == [False, True, True, False, False, True]
     assert table.left_out == ()

@@ -35,7 +35,7 @@ class Trial:
     readings_each: int = 1
     start: datetime = START
     player: str = "Rowan"
-    remark: str = ""
+    flagged: bool = False
 
     def records(self):
         random = np.random.default_rng(self.seed)
@@ -51,7 +51,7 @@ class Trial:
                 cents = 7.0 + exact + drifted + self.noise * random.normal()
                 records.append(
                     Reading(time, "hall", self.player, self.instrument, self.side, self.note,
-                            cents, 440.0, self.remark)
+                            cents, 440.0, flagged=self.flagged)
                 )  # fmt: skip
             time += timedelta(minutes=self.minutes_apart / 2)
         return records
@@ -151,7 +151,7 @@ def test_readings_far_apart_are_not_compared():
 
 def test_flagged_readings_are_left_out():
     with pytest.raises(TooLittleData, match="no note of Rowan"):
-        measure(rehearsals(Trial(remark="! watched the tuner")), "Rowan", "main")
+        measure(rehearsals(Trial(flagged=True)), "Rowan", "main")
 
 
 def test_moving_another_slide_starts_another_sitting():
