@@ -229,17 +229,9 @@ class Desk:
         note, side = (note, entry.side) if note else self._read_last(player, entry.side)
         cents = entry.cents_at(self.a4_hz, semitones)
         return records.Reading(
-            time,
-            self.rehearsal,
-            player,
-            name,
-            side,
-            note,
-            cents,
-            self.a4_hz,
-            entry.remark,
+            time, self.rehearsal, player, name, side, note, cents, self.a4_hz, entry.remark,
             flagged=entry.flagged,
-        )
+        )  # fmt: skip
 
     def _read_last(self, player: str, side: str) -> tuple[str, str]:
         """Return the note that a player read last in this rehearsal, and on which side."""

@@ -15,7 +15,6 @@ from typing import Any, TextIO
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue
 from drift.logbook.records import (
-    FORMER_NAMES,
     RECORDS,
     Column,
     Reading,
@@ -28,6 +27,7 @@ from drift.times import parse_time, shown_time
 
 __all__ = [
     "FILES",
+    "FORMER_WORDS",
     "UNDONE",
     "Folder",
     "boolean",
@@ -41,6 +41,12 @@ __all__ = [
 #: The files of a folder; the first two must be there.
 FILES = ("readings", "temperatures", "events", "calibrations", "notices", "undone")
 REQUIRED = FILES[:2]
+
+#: Columns by the names they had in version 0.1, still understood in a folder.
+FORMER_NAMES = {"millimetres": "position_mm"}
+#: What a remark alone said in version 0.1: the table, the column that says it now, how such a
+#: remark began.
+FORMER_WORDS = (("readings", "flagged", "!"), ("events", "already_warm", "already warm"))
 
 UNDONE = (
     Column("undone_time", "time", "when the entry was taken back", required=True),

@@ -18,9 +18,8 @@ import pandas as pd
 
 from drift.errors import DriftError
 from drift.instruments import Catalogue
-from drift.logbook.folders import boolean, existing_folder, header_of, named_now
+from drift.logbook.folders import FORMER_WORDS, boolean, existing_folder, header_of, named_now
 from drift.logbook.records import (
-    FORMER_WORDS,
     RECORDS,
     Column,
     Event,

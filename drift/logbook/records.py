@@ -20,8 +20,6 @@ from drift.times import check_instant
 
 __all__ = [
     "EVENTS",
-    "FORMER_NAMES",
-    "FORMER_WORDS",
     "RECORDS",
     "STATES",
     "TYPED",
@@ -42,12 +40,6 @@ EVENTS = ("start", "end", "play", "rest", "slide", "tuned", "remark")
 STATES = ("cold", "warm")
 #: The source of a temperature that a person read off and typed.
 TYPED = "typed"
-#: Columns by the names they had in version 0.1, still understood in a folder.
-FORMER_NAMES = {"millimetres": "position_mm"}
-#: What a remark alone said in version 0.1: the table, the column that says it now, how such a
-#: remark began.
-FORMER_WORDS = (("readings", "flagged", "!"), ("events", "already_warm", "already warm"))
-
 Kind = Literal["time", "text", "name", "note", "number", "whole", "boolean"]
 
 
