@@ -12,6 +12,8 @@ from drift.spelling import near
 
 __all__ = ["MUST", "Table", "read_toml"]
 
+#: Whole numbers up to here are floats without loss (2**53); no length or weight is larger.
+LARGEST_WHOLE = 2**53
 # The default of a key that must be there.
 MUST: Any = object()
 
@@ -75,7 +77,7 @@ class Table:
                 raise self.wrong(key, "missing")
             return default
         value = self.values[key]
-        if type(value) is int and kind is float:
+        if type(value) is int and kind is float and abs(value) < LARGEST_WHOLE:
             return float(value)
         if type(value) is not kind:
             raise self.wrong(key, f"{value!r} is not {WORDS[kind]}")

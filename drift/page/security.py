@@ -10,6 +10,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from drift.page.connections import Connection
 from drift.page.devices import COOKIE, Devices
 
 __all__ = ["BODY_BYTES", "Guard", "hosts_of"]
@@ -63,6 +64,16 @@ class Guard:
             return
         if scope["type"] != "http":
             return
+        connection: Connection | None = scope.get("state", {}).get("connection")
+        if connection is not None:
+            connection.request_begins(known=self._lets_in(Headers(scope=scope)))
+        try:
+            await self._answer(scope, receive, send)
+        finally:
+            if connection is not None:
+                connection.request_ends()
+
+    async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
         try:
             refusal = self._refusal(scope)
             if refusal is None and scope["method"] == "POST":
@@ -82,11 +93,14 @@ class Guard:
             return PlainTextResponse("This server has another name.\n", 421)
         if not _comes_from_here(headers, method, scope["scheme"]):
             return PlainTextResponse("Another site may not ask this.\n", 403)
-        if self._devices and scope["path"] not in OPEN_PATHS and not _known(self._devices, headers):
+        if scope["path"] not in OPEN_PATHS and not self._lets_in(headers):
             return PlainTextResponse(
                 "This device was not let in. Open the address that the program shows.\n", 403
             )
         return None
+
+    def _lets_in(self, headers: Headers) -> bool:
+        return self._devices is None or _known(self._devices, headers)
 
 
 def hosts_of(names: list[str], port: int) -> frozenset[str]:

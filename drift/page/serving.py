@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
 import socket
 from collections.abc import Callable
+from functools import partialmethod
 
 import uvicorn
 from starlette.types import ASGIApp
-from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from drift.errors import InputError
+from drift.page.connections import Connection, Limits
 
 __all__ = ["Server", "listening", "own_names"]
 
 LOOPBACK = "127.0.0.1"
-#: How long a connection may take to say what it wants [s].
-PATIENCE_SECONDS = 10.0
-#: More connections than a hall of tablets needs; the next ones are closed at once.
-CONNECTIONS = 400
 
 
 def listening(port: int, *, to_network: bool = False) -> socket.socket:
@@ -67,10 +63,15 @@ class Server(uvicorn.Server):
 
     def __init__(self, app: ASGIApp, ending: Callable[[], None]) -> None:
         self._ending = ending
+        limits = Limits()
+
+        class Limited(Connection):  # uvicorn wants a class, which it calls by keywords
+            __init__ = partialmethod(Connection.__init__, limits)
+
         super().__init__(
             uvicorn.Config(
                 app,
-                http=PatientProtocol,
+                http=Limited,
                 ws="none",
                 log_config=None,
                 access_log=False,
@@ -85,49 +86,6 @@ class Server(uvicorn.Server):
         """End the streams, then everything else."""
         self._ending()
         await super().shutdown(sockets)
-
-
-class PatientProtocol(H11Protocol):
-    """HTTP with an end to its patience: a request has to be complete in good time.
-
-    Without it, a visitor who sends one byte a minute holds a connection for ever.
-    """
-
-    _deadline: asyncio.TimerHandle | None = None
-
-    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Begin to wait for the first request, unless there are too many visitors."""
-        super().connection_made(transport)
-        if len(self.connections) > CONNECTIONS:
-            transport.abort()
-            return
-        self._wait()
-
-    def connection_lost(self, exc: Exception | None) -> None:
-        """Stop waiting."""
-        self._stop_waiting()
-        super().connection_lost(exc)
-
-    def handle_events(self) -> None:
-        """Stop waiting when a request is complete; wait for the rest of one that has begun."""
-        super().handle_events()
-        if self.cycle is not None and not self.cycle.response_complete:
-            self._stop_waiting()
-        elif self._deadline is None:
-            self._wait()
-
-    def on_response_complete(self) -> None:
-        """Leave the pause between two requests to the server's own limit."""
-        self._stop_waiting()
-        super().on_response_complete()
-
-    def _wait(self) -> None:
-        self._deadline = self.loop.call_later(PATIENCE_SECONDS, self.transport.abort)
-
-    def _stop_waiting(self) -> None:
-        if self._deadline is not None:
-            self._deadline.cancel()
-            self._deadline = None
 
 
 def _outward_address() -> str | None:

@@ -103,3 +103,9 @@ def test_brackets_nested_too_deeply_are_explained():
 def test_a_number_of_thousands_of_digits_is_explained():
     with pytest.raises(InputError, match=r"long.toml: .*digits"):
         read_toml("a = " + "9" * 5000, "long.toml", "mend it")
+
+
+def test_a_whole_number_beyond_any_float_is_not_a_number():
+    table = read_toml("a = " + "9" * 400, "long.toml", "mend it")
+    with pytest.raises(InputError, match=r"line 1: key 'a': 9+ is not a number"):
+        table.take("a", float)

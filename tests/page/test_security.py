@@ -11,6 +11,7 @@ import pytest
 
 from drift.errors import InputError
 from drift.page import Room
+from drift.page.connections import STRANGERS, STRANGERS_EACH, Limits
 from drift.page.devices import COOKIE, Devices
 from drift.page.security import BODY_BYTES, hosts_of
 from drift.page.serving import listening
@@ -189,7 +190,7 @@ def test_no_address_reaches_a_file(visitor: Visitor, path: str) -> None:
 
 
 def test_slow_connections_keep_nobody_waiting(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("drift.page.serving.PATIENCE_SECONDS", 2.0)
+    monkeypatch.setattr("drift.page.connections.PATIENCE_SECONDS", 2.0)
     with served(room) as address:
         where, port = address.removeprefix("http://").split(":")
         slow = [socket.create_connection((where, int(port)), timeout=5) for _ in range(200)]
@@ -222,6 +223,68 @@ def _is_closed(line: socket.socket, *, half: bool) -> bool:
         return False
     except OSError:
         return True
+
+
+def test_strangers_who_say_nothing_do_not_shut_out_a_device(
+    room: Room, book: Path, clock: SetClock
+) -> None:
+    secrets: list[str] = []
+    devices = Devices(book.with_name("band.devices"), clock.now, secrets.append)
+    with served(room, devices) as address:
+        where, port = address.removeprefix("http://").split(":")
+        let_in = httpx.post(
+            f"{address}/open", data={"secret": secrets[-1]}, headers={"Origin": address}
+        )
+        token = let_in.headers["set-cookie"].split(";")[0]
+        with httpx.Client(headers={"Cookie": token, "Origin": address}) as device:
+            assert device.get(f"{address}/").status_code == 200  # and stays connected
+            strangers = [
+                socket.create_connection((where, int(port)), timeout=5) for _ in range(450)
+            ]
+            try:
+                assert device.post(f"{address}/entries", json=entry("F4 +6 F")).json()["kept"]
+                # Another connection of the device comes in as well, from the same address.
+                again = httpx.get(f"{address}/", headers={"Cookie": token}, timeout=5)
+                assert again.status_code == 200
+                still_open = [line for line in strangers if not _is_closed(line, half=False)]
+                assert 0 < len(still_open) <= STRANGERS_EACH
+            finally:
+                for line in strangers:
+                    line.close()
+    assert len(readings(room)) == 1
+
+
+class Counted:
+    """A connection as the limits see it."""
+
+    def __init__(self, limits: Limits, address: str) -> None:
+        self.is_answered = self.closed = False
+        limits.came(self, address)  # type: ignore[arg-type]
+
+    def close(self) -> None:
+        self.closed = True
+
+
+def test_strangers_of_many_addresses_leave_room_for_devices() -> None:
+    limits = Limits()
+    device = Counted(limits, "192.0.2.1")
+    limits.is_known(device)  # type: ignore[arg-type]
+    strangers = [Counted(limits, f"198.51.100.{number}") for number in range(450)]
+    assert not device.closed
+    closed = [one.closed for one in strangers]
+    assert closed == [True] * (450 - STRANGERS) + [False] * STRANGERS, "the longest waiting first"
+    assert len(limits) == STRANGERS + 1
+
+
+def test_stranger_who_is_being_answered_is_not_hung_up_on() -> None:
+    limits = Limits()
+    first = Counted(limits, "192.0.2.1")
+    first.is_answered = True
+    others = [Counted(limits, "192.0.2.1") for _ in range(STRANGERS_EACH)]
+    assert not first.closed
+    assert others[0].closed
+    limits.left(first)  # type: ignore[arg-type]
+    assert len(limits) == STRANGERS_EACH - 1
 
 
 def test_slow_body_is_given_up(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
