@@ -29,8 +29,10 @@ from drift.pairing.who_plays import only_instrument, player_of, present, unused_
 from drift.regression.fits import fit, physics
 from drift.regression.results import Fit
 from drift.slides.correction import Correction, correct
+from drift.slides.player_now import PlayerNow, answer_now, know_player
 from drift.slides.positions import CELSIUS, PositionTable, positions
-from drift.slides.standing import Standing, basis_of, standing
+from drift.tonight import Knowledge
+from drift.tonight.logged import evening_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Assumptions, Plan
@@ -42,7 +44,7 @@ if TYPE_CHECKING:
     from drift.regression.comparison import Comparison
     from drift.slides.calibration import SlideSlope
 
-__all__ = ["ACOUSTICS", "Study", "basis_of"]
+__all__ = ["ACOUSTICS", "Study"]
 
 ACOUSTICS = ("acoustics", "physics")
 """The words that stand for a source before anything was logged; the second is the older one."""
@@ -51,9 +53,8 @@ ACOUSTICS = ("acoustics", "physics")
 class Study:
     """What was logged and all that follows from it, each thing computed once.
 
-    Make one with `Study.open`. What it has computed stays true, because it never looks at its
-    source again; `refreshed` gives a new one where the source has changed, which computes again
-    only what the change touches.
+    `refreshed` gives a new one where the source has changed, which computes again only what the
+    change touches.
 
     Parameters
     ----------
@@ -82,6 +83,7 @@ class Study:
         self.source = source
         # The latest fit of each part of the data, handed on when the study is refreshed.
         self._fits: dict[tuple[str, str], tuple[Paired, Fit]] = {}
+        self._players: dict[tuple[str, str], tuple[Fit, Knowledge]] = {}
 
     @classmethod
     def open(
@@ -123,9 +125,7 @@ class Study:
         if self.source is None or self.is_acoustics:
             return self
         now = load(self.source, self.catalogue)
-        if now.same_as(self.rehearsals):
-            return self
-        return self._of(now, self.source)
+        return self if now.same_as(self.rehearsals) else self._of(now, self.source)
 
     @cached_property
     def paired(self) -> Paired:
@@ -164,10 +164,7 @@ class Study:
             return self.acoustics
 
     def before(self, rehearsal: str) -> Fit:
-        """Return what the rehearsals before one teach; acoustics alone where that is too little.
-
-        It stays the same for as long as that rehearsal goes on.
-        """
+        """Return what the rehearsals before one teach; acoustics alone where that is too little."""
         names = self.rehearsals.names
         earlier = names[: names.index(rehearsal)] if rehearsal in names else names
         frame = self.paired.frame
@@ -181,12 +178,17 @@ class Study:
         """Return who plays what in a rehearsal, as far as readings and slides tell."""
         return present(self.rehearsals, rehearsal)
 
-    def now(self, rehearsal: str, player: str, instrument: str, time: datetime) -> Standing:
-        """Return where the pitch of a player is at a moment of a rehearsal, and what to move."""
-        return standing(
-            self.rehearsals, rehearsal, player, instrument, time,
-            known=self.before(rehearsal), catalogue=self.catalogue,
-        )  # fmt: skip
+    def now(self, rehearsal: str, player: str, instrument: str, time: datetime) -> PlayerNow:
+        """Return where the pitch of a player is at a moment of a rehearsal, and what to do."""
+        kind = self.catalogue.find(instrument)
+        logged = evening_of(self.rehearsals, rehearsal, player, kind, time)
+        known = self.before(rehearsal)
+        slopes = calibration_of(self.rehearsals, player, kind)
+        kept = self._players.get((player, kind.name))
+        if kept is None or kept[0] is not known or not set(logged.notes) <= set(kept[1].notes):
+            kept = known, know_player(known, player, kind, logged.notes, slopes)
+            self._players[player, kind.name] = kept
+        return answer_now(logged, known, kept[1], player, time)
 
     def correction(
         self,
@@ -207,8 +209,7 @@ class Study:
         celsius : float
             Temperature of the air there [°C].
         player : str, optional
-            Whose positions and measured slides count; by default those of the only one who plays
-            the instrument.
+            Whose positions and measured slides count; by default the only one who plays it.
         at : mapping of str to float, optional
             Positions of the slides when it was tuned [mm]; by default the last logged ones.
         known : Fit, optional
@@ -269,7 +270,7 @@ class Study:
         Parameters
         ----------
         rehearsal : str, optional
-            Show this rehearsal only; the fit is still of all of them: one alone says little.
+            Show this one only; the fit is still of all of them: one alone says little.
         player : str, optional
             Take this player's readings only.
         compared : bool
@@ -336,12 +337,11 @@ class Study:
     def slide_slopes(
         self, player: str, slide: str, instrument: str | None = None
     ) -> tuple[SlideSlope, ...]:
-        """Return what a player's slide does, measured; as in `drift.slides.calibration.measure`."""
+        """Return what a player's slide does; as in `drift.slides.calibration.measure`."""
         from drift.slides.calibration import measure
 
-        return measure(
-            self.rehearsals, player, slide, instrument=instrument, catalogue=self.catalogue
-        )
+        known = self.catalogue
+        return measure(self.rehearsals, player, slide, instrument=instrument, catalogue=known)
 
     def instrument(self, name: str | None = None, player: str | None = None) -> Instrument:
         """Return an instrument by name, or the only one that the readings are of."""
@@ -352,7 +352,7 @@ class Study:
         return self.catalogue.find(name)
 
     def unused_calibrations(self, instrument: str, player: str | None = None) -> list[str]:
-        """Return the measured slides that are not used, because pulling them would sharpen."""
+        """Return the measured slides that are not used: pulling would sharpen."""
         who = self._player_of(instrument, player)
         return [] if who is None else unused_calibrations(self.rehearsals, who, instrument)
 
@@ -368,7 +368,7 @@ class Study:
         """Return a study of other data with the same settings; a refreshed one shares the fits."""
         other = Study(rehearsals, self.catalogue, self._pairing, self._fitting, source)
         if source is not None:
-            other._fits = self._fits
+            other._fits, other._players = self._fits, self._players
         return other
 
     def _fitted(self, paired: Paired, part: tuple[str, str]) -> Fit:

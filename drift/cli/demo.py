@@ -94,20 +94,12 @@ def _answer(fit: Fit) -> str:
 
 
 def _slides(study: Study, celsius: float) -> str:
+    from drift.words.slides import orders
+
     at = study.reference_positions(PLAYER, INSTRUMENT)
     found = study.correction(INSTRUMENT, celsius, player=PLAYER, at=at)
     expected = found.expected_cents["F"].estimate
-    moves = ", ".join(
-        f"{move.slide} {'out' if move.move_mm > 0 else 'in'} {abs(move.move_mm):.1f} mm "
-        f"to {move.to_mm:.1f}{' (its end)' if move.limited else ''}"
-        for move in found.moves
-        if move.to_mm is not None
-    )
-    left = [
-        f"{side} {cents:+.1f}" for side, cents in found.left_over_cents.items() if abs(cents) > 0.05
-    ]
-    remains = f"; {' and '.join(left)} cents remain" if left else ""
-    return f"At {celsius:g} °C: {expected:+.1f} cents; {moves}{remains}."
+    return f"At {celsius:g} °C: {expected:+.1f} cents. {' '.join(orders(found))}"
 
 
 def _gig(study: Study, out: Path) -> str:

@@ -34,7 +34,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print the catalogue or one instrument."""
-    from drift.slides.description import described, listed, to_json
+    from drift.instruments.answer import to_json
+    from drift.words.instruments import described, listed
 
     known = catalogue_of(options)
     if options.name is None:

@@ -19,7 +19,6 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
-from datetime import UTC
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_logging, add_side, catalogue_of, check_microphone
@@ -142,11 +141,12 @@ def _greet(desk: Desk) -> None:
 def _stand(desk: Desk, clock: Clock) -> None:
     from drift.errors import DriftError
     from drift.study import Study
+    from drift.words.now import in_words
 
     try:
         study = Study.open(desk.book.path, catalogue=desk.catalogue)
         found = study.now(desk.rehearsal, *desk.chosen(), clock.now())
-        print(found.summary(found.now.time.astimezone().tzinfo or UTC), flush=True)
+        print("\n".join(in_words(found)), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)
 

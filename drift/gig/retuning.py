@@ -219,7 +219,7 @@ def _positions(
         return dict.fromkeys(section.slides, 0.0), sharp, frozenset(section.stuck)
     found = solve(instrument, sharp, at=section.at_mm, travel=section.travel_mm, stuck=section.held)
     moves = {slide: found.moves_mm[slide] for slide in section.slides}
-    return moves, found.left_over_cents, found.limited
+    return moves, found.remaining_cents, found.at_end_of_travel
 
 
 def _move(

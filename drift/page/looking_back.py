@@ -22,7 +22,8 @@ from drift.logbook.exchange import export_folder, players_of, with_pseudonyms
 from drift.page.pictures import of_rehearsal
 from drift.page.room import Room
 from drift.page.views import SVG_HEADERS, page, state_of
-from drift.study import Study, basis_of
+from drift.study import Study
+from drift.words.now import basis
 
 __all__ = ["chart", "folder", "rehearsal", "rehearsals", "report_of"]
 
@@ -77,7 +78,7 @@ async def rehearsal(request: Request) -> Response:
         rows=_with_all_readings(study, name, paired),
         events=_rows(events[events["rehearsal"] == name]),
         fitted=len(study.known.rows) > 0,
-        basis=basis_of(study.known),
+        basis=basis(study.known),
     )
 
 

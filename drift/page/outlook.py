@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from drift.errors import DriftError
 
 if TYPE_CHECKING:
-    from drift.slides.standing import Standing
+    from drift.slides.player_now import PlayerNow
     from drift.study import Study
 
 __all__ = ["Unknown", "standings"]
@@ -25,7 +25,7 @@ class Unknown:
     remedy: str
 
 
-def standings(study: Study, rehearsal: str, now: datetime) -> tuple[Standing | Unknown, ...]:
+def standings(study: Study, rehearsal: str, now: datetime) -> tuple[PlayerNow | Unknown, ...]:
     """Return where pitch stands for each player of a rehearsal, in order of their names."""
     return tuple(
         _standing(study, rehearsal, player, instrument, now)
@@ -35,7 +35,7 @@ def standings(study: Study, rehearsal: str, now: datetime) -> tuple[Standing | U
 
 def _standing(
     study: Study, rehearsal: str, player: str, instrument: str, now: datetime
-) -> Standing | Unknown:
+) -> PlayerNow | Unknown:
     try:
         return study.now(rehearsal, player, instrument, now)
     except DriftError as refusal:

@@ -16,8 +16,10 @@ from drift.instruments.anatomy import Instrument
 from drift.page.room import Room
 from drift.page.views import page, state_of
 from drift.quantities import LENGTH, MINUTES, TEMPERATURE, Quantity, parse_quantity
-from drift.slides.work_order import steps
-from drift.study import Study, basis_of
+from drift.study import Study
+from drift.words import slide_table
+from drift.words.now import basis
+from drift.words.slides import notices, steps
 
 if TYPE_CHECKING:
     from drift.slides.correction import Correction
@@ -89,9 +91,11 @@ def _answer(room: Room, study: Study, asked: QueryParams) -> Response:
         catalogue=list(known.values()),
         players=sorted(set(study.rehearsals.readings["player"])),
         asked=question,
-        basis="acoustics alone" if question.source == "physics" else basis_of(study.known),
+        basis="acoustics alone" if question.source == "physics" else basis(study.known),
         correction=correction,
         work=steps(correction) if correction else (),
+        notices=notices(correction) if correction else (),
+        words=slide_table,
         table=table,
         refusal=refusal,
         status=422 if refusal else 200,

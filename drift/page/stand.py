@@ -16,9 +16,11 @@ from drift.page.ledger import Ledger, Row
 from drift.page.outlook import Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
+from drift.words.now import around
+from drift.words.tonight import answer
 
 if TYPE_CHECKING:
-    from drift.slides.standing import Standing
+    from drift.slides.player_now import PlayerNow
 
 __all__ = ["REGIONS", "Stand", "entries", "playing", "temperature", "thermometers"]
 
@@ -67,7 +69,7 @@ class Stand:
 
     def __init__(self, room: Room) -> None:
         self.room = room
-        self.standings: tuple[Standing | Unknown, ...] | None = None
+        self.standings: tuple[PlayerNow | Unknown, ...] | None = None
         self.basis = ""
         self.version = 0
         self._last: dict[str, str] = {}
@@ -85,6 +87,8 @@ class Stand:
             "playing": playing(ledger, now),
             "hearing": self.room.desk.hearing if self.room.desk else None,
             "standings": self.standings,
+            "answer": answer,
+            "around": around,
             "basis": self.basis,
             "entries": entries(ledger, self._read_as())[:SHOWN_ENTRIES],
             "ended": ledger.ended,

@@ -20,7 +20,8 @@ from drift.page.outlook import standings
 from drift.page.pictures import on_stand
 from drift.page.room import Reply, Room, Typed
 from drift.page.stand import Stand
-from drift.study import Study, basis_of
+from drift.study import Study
+from drift.words.now import basis
 
 __all__ = ["State"]
 
@@ -149,7 +150,7 @@ class State:
             return
         study = self._look_up()
         self.stand.standings = standings(study, room.rehearsal, now)
-        self.stand.basis = basis_of(study.before(room.rehearsal))
+        self.stand.basis = basis(study.before(room.rehearsal))
         self.stand.version += 1
         self._drawings.clear()
 

@@ -8,6 +8,7 @@ from drift.notes import shown
 from drift.report.document import Block, Items, Section, Table, Words
 from drift.report.material import Material, interval, number
 from drift.slides.positions import PositionTable
+from drift.words import slide_table as words
 
 __all__ = ["care", "slide_tables"]
 
@@ -29,29 +30,29 @@ def slide_tables(material: Material) -> Section | None:
 def _table(table: PositionTable) -> Table:
     header = (
         *("°C", "°F", "drift (cents)", "95 % interval"),
-        *(table.head(slide, "mm") for slide in table.slides),
-        "stays (cents)",
+        *(words.head(table, slide, "mm") for slide in table.slides),
+        "remaining (cents)",
     )
     rows = []
     for row, correction in enumerate(table.corrections):
         expected = next(iter(correction.expected_cents.values()))
         rows.append(
             (
-                f"{correction.celsius:g}{'*' if table.beyond_seen[row] else ''}",
+                f"{correction.celsius:g}{'*' if table.extrapolated[row] else ''}",
                 f"{fahrenheit_of_celsius(correction.celsius):.0f}",
                 number(expected.estimate, sign=True),
                 interval(expected, sign=True),
-                *(table.cell(row, slide).replace("-", "−") for slide in table.slides),
-                table.left_over(row).replace("-", "−") or "–",
+                *(words.cell(table, row, slide).replace("-", "−") for slide in table.slides),
+                words.remaining(table, row).replace("-", "−") or "–",
             )
         )
     started = ", ".join(
         f"{shown(slide)} {mm:g} mm" for slide, mm in table.corrections[0].at.items()
     )
     notes = [f"tuned with {started}" if started else "no positions logged"]
-    if any(table.beyond_seen):
-        notes.append("* beyond the temperatures measured so far")
-    if any(move.limited for each in table.corrections for move in each.moves):
+    if any(table.extrapolated):
+        notes.append("* outside the temperatures measured so far: extrapolated")
+    if any(move.at_end_of_travel for each in table.corrections for move in each.moves):
         notes.append("| at the end of its travel")
     caption = f"{table.player}, {shown(table.instrument.name)}: {'; '.join(notes)}"
     return Table(caption, header, tuple(rows), texts=0)

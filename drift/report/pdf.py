@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import io
 from itertools import chain
-from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
-import matplotlib as mpl
 from reportlab.lib import pagesizes
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import (
     CondPageBreak,
     Flowable,
@@ -29,6 +25,8 @@ from reportlab.platypus import Table as Grid
 
 from drift.charts.style import GREY, INK, png, short
 from drift.report.document import Block, Document, Items, Picture, Table, Words
+from drift.sheets.faces import BOLD, PLAIN, register_faces
+from drift.sheets.faces import width as text_width
 
 __all__ = ["PAPERS", "to_pdf"]
 
@@ -39,20 +37,16 @@ DOTS_PER_INCH = 200
 MOST_LETTERS = 600
 """A cell with more letters than this might not fit on a page."""
 
-FACES = {"Report": "DejaVuSans.ttf", "Report-Bold": "DejaVuSans-Bold.ttf"}
-
 BODY = ParagraphStyle(
-    "body", fontName="Report", fontSize=9.5, leading=14, textColor=HexColor(INK), spaceAfter=5
+    "body", fontName=PLAIN, fontSize=9.5, leading=14, textColor=HexColor(INK), spaceAfter=5
 )
-TITLE = ParagraphStyle("title", BODY, fontName="Report-Bold", fontSize=19, leading=24)
-HEADING = ParagraphStyle(
-    "heading", BODY, fontName="Report-Bold", fontSize=13, leading=17, spaceBefore=12
-)
-ITEM = ParagraphStyle("item", BODY, leftIndent=12, bulletIndent=2, bulletFontName="Report")
+TITLE = ParagraphStyle("title", BODY, fontName=BOLD, fontSize=19, leading=24)
+HEADING = ParagraphStyle("heading", BODY, fontName=BOLD, fontSize=13, leading=17, spaceBefore=12)
+ITEM = ParagraphStyle("item", BODY, leftIndent=12, bulletIndent=2, bulletFontName=PLAIN)
 CAPTION = ParagraphStyle("caption", BODY, fontSize=8.5, leading=12, textColor=HexColor(GREY))
 CELL = ParagraphStyle("cell", BODY, fontSize=8, leading=10.5, spaceAfter=0)
 NUMBER = ParagraphStyle("number", CELL, alignment=TA_RIGHT)
-HEAD = ParagraphStyle("head", CELL, fontName="Report-Bold")
+HEAD = ParagraphStyle("head", CELL, fontName=BOLD)
 HEAD_NUMBER = ParagraphStyle("head number", HEAD, alignment=TA_RIGHT)
 
 
@@ -76,7 +70,7 @@ def to_pdf(document: Document, paper: str = "A4") -> bytes:
     >>> to_pdf(Document("Autumn", "", ()))[:5]
     b'%PDF-'
     """
-    _register_faces()
+    register_faces()
     out = io.BytesIO()
     layout = SimpleDocTemplate(
         out,
@@ -105,7 +99,7 @@ def to_pdf(document: Document, paper: str = "A4") -> bytes:
         story += [KeepTogether(begun), *(KeepTogether(part) for part in parts[heads:])]
 
     def foot(canvas: Any, pages: Any) -> None:
-        canvas.setFont("Report", 8)
+        canvas.setFont(PLAIN, 8)
         canvas.setFillColor(HexColor(GREY))
         canvas.drawString(MARGIN, MARGIN - 4 * mm, document.title[:90])
         canvas.drawRightString(
@@ -114,14 +108,6 @@ def to_pdf(document: Document, paper: str = "A4") -> bytes:
 
     layout.build(story, onFirstPage=foot, onLaterPages=foot)
     return out.getvalue()
-
-
-def _register_faces() -> None:
-    """Make the letters that travel with matplotlib known, flats and sharps among them."""
-    for name, file in FACES.items():
-        if name not in pdfmetrics.getRegisteredFontNames():
-            path = Path(mpl.get_data_path()) / "fonts" / "ttf" / file
-            pdfmetrics.registerFont(TTFont(name, str(path)))
 
 
 def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
@@ -173,9 +159,9 @@ def _widths(table: Table, width: float) -> list[float]:
     """Share the width of the page: what each column asks for, the widest giving way first."""
     wanted = []
     for column in range(len(table.header)):
-        texts = [(table.header[column], "Report-Bold")]
-        texts += [(row[column], "Report") for row in table.rows]
-        wanted.append(10 + max(pdfmetrics.stringWidth(text, face, 8) for text, face in texts))
+        texts = [(table.header[column], BOLD)]
+        texts += [(row[column], PLAIN) for row in table.rows]
+        wanted.append(10 + max(text_width(text, 8, face) for text, face in texts))
     limit = max(wanted)
     while sum(min(each, limit) for each in wanted) > width:
         limit *= 0.95

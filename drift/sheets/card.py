@@ -1,35 +1,44 @@
-"""The card of slide positions: one page, large type, to keep in the case."""
+"""The card of slide positions: large type on A5, to keep in the case."""
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
+from reportlab.lib import pagesizes
+from reportlab.lib.colors import black, grey
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, Table
 
 from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
-from drift.slides.positions import AT_THE_END, BEYOND_SEEN, PositionTable
+from drift.sheets.faces import BOLD, PLAIN, register_faces, width
+from drift.slides.positions import PositionTable
+from drift.words import slide_table as words
 from drift.writing import written_file
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+__all__ = ["card_pdf", "save_card"]
 
-__all__ = ["card", "save_card"]
+MARGIN = 10 * mm
+TITLE = ParagraphStyle("title", fontName=BOLD, fontSize=20, leading=25)
+PLAYER = ParagraphStyle("player", fontName=PLAIN, fontSize=13, leading=18)
+SMALL = ParagraphStyle("small", fontName=PLAIN, fontSize=9, leading=12.5)
+CARE = ParagraphStyle("care", SMALL, fontName=BOLD)
 
-A5_PORTRAIT_INCHES = (5.83, 8.27)
-LARGE, TITLE, SMALL = 18, 20, 8.8
-TOP, BOTTOM, LEFT, RIGHT = 0.80, 0.20, 0.08, 0.92
-CELSIUS, FAHRENHEIT = 0.16, 0.27
-RIGHT_MIDDLE: dict[str, Any] = {"ha": "right", "va": "center"}
+LARGEST, SMALLEST = 18.0, 10.0
+"""Type of the positions [pt]: as large as the page is wide enough for, and never smaller."""
+HEAD_SIZE, BESIDE_SIZE = 10.5, 11.0
+GAP = 9.0
+"""Between two columns, at least [pt]."""
 
 OPEN_NOTES = " Open notes."
 REMINDER = "Warm up first.{} Never force a slide that is stuck."
 
 
-def card(table: PositionTable, *, inches: bool = False) -> Figure:
-    """Return the card of a position table.
+def card_pdf(table: PositionTable, *, inches: bool = False) -> bytes:
+    """Return the card of a position table as a PDF.
 
     Parameters
     ----------
@@ -40,72 +49,42 @@ def card(table: PositionTable, *, inches: bool = False) -> Figure:
 
     Returns
     -------
-    Figure
-        One page of A5, black on white.
+    bytes
+        A5, black on white: the columns as wide as their widest text, the rows continued on
+        another page where one is not enough.
     """
-    figure = Figure(figsize=A5_PORTRAIT_INCHES)
-    ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    ax.set_xlim(0.0, 1.0)
-    ax.set_ylim(0.0, 1.0)
-    ax.set_axis_off()
-    ax.text(LEFT, 0.945, shown(table.instrument.name), size=TITLE, weight="bold", va="center")
-    ax.text(LEFT, 0.897, table.player or "slide positions", size=13, va="center")
-    _draw_rows(ax, table, inches)
-    ax.text(LEFT, BOTTOM - 0.035, table.legend(inches=inches), size=SMALL, va="top", wrap=True)
+    register_faces()
+    out = io.BytesIO()
+    layout = SimpleDocTemplate(
+        out,
+        pagesize=pagesizes.A5,
+        leftMargin=MARGIN,
+        rightMargin=MARGIN,
+        topMargin=MARGIN,
+        bottomMargin=MARGIN,
+        title=f"Slide positions: {words.heading(table)}",
+        author="",
+        creator="",
+        lang="en",
+        invariant=1,  # no date: the same table gives the same file
+    )
     reminder = REMINDER.format(OPEN_NOTES if table.instrument.family == "brass" else "")
-    ax.text(LEFT, 0.035, reminder, size=SMALL, weight="bold", va="bottom")
-    return figure
-
-
-def _draw_rows(ax: Axes, table: PositionTable, inches: bool) -> None:
-    """Draw the temperatures and the positions, a thin line below each row."""
-    slides = table.slides
-    left_over = any(table.left_over(row) for row in range(len(table.corrections)))
-    first, last = FAHRENHEIT, 0.74 if left_over else RIGHT - 0.04
-    step = min((last - first) / max(len(slides), 1), 0.25)
-    right = {slide: first + step * (n + 1) for n, slide in enumerate(slides)}
-    heads = {CELSIUS: "°C", FAHRENHEIT: "°F"} | {
-        x: table.head(slide).replace(" ", "\n") for slide, x in right.items()
-    }
-    heads |= {RIGHT: "cents left"} if left_over else {}
-    for x, name in heads.items():
-        ax.text(x, TOP + 0.015, name, size=SMALL + 3, ha="right", va="bottom")
-    _rule(ax, TOP, color="black", linewidth=1.6)
-    height = (TOP - BOTTOM) / len(table.corrections)
-    for row, correction in enumerate(table.corrections):
-        y = TOP - (row + 0.5) * height
-        seen = "" if not table.beyond_seen[row] else BEYOND_SEEN
-        _cell(ax, CELSIUS, y, f"{correction.celsius:g}", seen)
-        ax.text(
-            FAHRENHEIT,
-            y,
-            f"{fahrenheit_of_celsius(correction.celsius):.0f}",
-            size=12,
-            **RIGHT_MIDDLE,
-        )
-        for slide, x in right.items():
-            text = table.cell(row, slide, inches=inches)
-            number = text.removesuffix(AT_THE_END)
-            size = LARGE if len(slides) < 3 else LARGE - 3
-            _cell(ax, x, y, number, text[len(number) :], size=size, weight="bold")
-        ax.text(RIGHT, y, table.left_over(row).replace(", ", "\n"), size=12, **RIGHT_MIDDLE)
-        _rule(ax, y - height / 2, color="0.6", linewidth=0.6)
-
-
-def _cell(
-    ax: Axes, x: float, y: float, number: str, mark: str, size: int = LARGE, weight: str = "normal"
-) -> None:
-    """Write a number ending at x, with its mark behind it so that the digits stay in line."""
-    ax.text(x, y, number, size=size, weight=weight, **RIGHT_MIDDLE)
-    ax.text(x + 0.006, y, mark, size=size, ha="left", va="center")
-
-
-def _rule(ax: Axes, y: float, **style: Any) -> None:
-    ax.plot([LEFT, RIGHT], [y, y], **style)
+    story: list[Flowable] = [
+        Paragraph(shown(table.instrument.name), TITLE),
+        Paragraph(_escaped(table.player) or "slide positions", PLAYER),
+        Spacer(0, 3 * mm),
+        _grid(table, inches, layout.width),
+        Spacer(0, 3 * mm),
+        *(Paragraph(line, SMALL) for line in words.legend(table, inches=inches)),
+        Spacer(0, 2 * mm),
+        Paragraph(reminder, CARE),
+    ]
+    layout.build(story)
+    return out.getvalue()
 
 
 def save_card(table: PositionTable, path: Path, *, inches: bool = False) -> None:
-    """Write the card as a PDF of one page.
+    """Write the card as a PDF.
 
     Parameters
     ----------
@@ -116,7 +95,75 @@ def save_card(table: PositionTable, path: Path, *, inches: bool = False) -> None
     inches : bool
         Sixteenths of an inch instead of millimetres.
     """
-    # Without a date the same table gives the same file.
-    about = {"Title": f"Slide positions: {table.heading()}", "CreationDate": None}
-    with written_file(path) as unfinished, PdfPages(unfinished, metadata=about) as pdf:
-        pdf.savefig(card(table, inches=inches))
+    with written_file(path) as unfinished:
+        unfinished.write_bytes(card_pdf(table, inches=inches))
+
+
+def _grid(table: PositionTable, inches: bool, page_width: float) -> Table:
+    """Return the table: the largest type in which all its columns are as wide as their texts."""
+    head, rows = _texts(table, inches)
+    positions = range(2, 2 + len(table.slides))
+    size = LARGEST
+    while sum(_widths(head, rows, positions, size)) > page_width and size > SMALLEST:
+        size -= 0.5
+    needed = _widths(head, rows, positions, size)
+    if sum(needed) > page_width:  # many slides with long names: the heads break into lines
+        head = [text.replace(" ", "\n") for text in head]
+        needed = _widths(head, rows, positions, size)
+    spare = max(page_width - sum(needed), 0.0) / len(needed)
+    return Table(
+        [head, *rows],
+        colWidths=[one + spare for one in needed],
+        repeatRows=1,
+        style=_style(positions, size),
+    )
+
+
+def _texts(table: PositionTable, inches: bool) -> tuple[list[str], list[list[str]]]:
+    """Return the head and the rows as texts; the remaining error only where there is any."""
+    remaining = [words.remaining(table, row) for row in range(len(table.corrections))]
+    head = ["°C", "°F", *(words.head(table, slide) for slide in table.slides)]
+    head += ["remaining\n(cents)"] if any(remaining) else []
+    rows = []
+    for row, one in enumerate(table.corrections):
+        far = words.EXTRAPOLATED if table.extrapolated[row] else ""
+        cells = [f"{one.celsius:g}{far}", f"{fahrenheit_of_celsius(one.celsius):.0f}"]
+        cells += [words.cell(table, row, slide, inches=inches) for slide in table.slides]
+        cells += [remaining[row].replace(", ", "\n")] if any(remaining) else []
+        rows.append([text.replace("-", "\N{MINUS SIGN}") for text in cells])
+    return head, rows
+
+
+def _widths(head: list[str], rows: list[list[str]], positions: range, size: float) -> list[float]:
+    """Return the width each column needs [pt], the gap between columns included."""
+    found = []
+    for column, title in enumerate(head):
+        large = column in positions or not column
+        type_size, face = (size, BOLD) if large else (BESIDE_SIZE, PLAIN)
+        texts = [width(line, HEAD_SIZE) for line in title.split("\n")]
+        texts += [width(line, type_size, face) for row in rows for line in row[column].split("\n")]
+        found.append(max(texts) + GAP)
+    return found
+
+
+def _style(positions: range, size: float) -> list[tuple[Any, ...]]:
+    first, last = (positions[0], positions[-1]) if positions else (0, 0)
+    return [
+        ("FONT", (0, 0), (-1, -1), PLAIN, BESIDE_SIZE),
+        ("FONT", (0, 0), (-1, 0), PLAIN, HEAD_SIZE, HEAD_SIZE + 2),
+        ("FONT", (0, 1), (0, -1), PLAIN, size, size + 2),
+        *([("FONT", (first, 1), (last, -1), BOLD, size, size + 2)] if positions else []),
+        ("ALIGN", (0, 0), (-1, -1), "RIGHT"),
+        ("VALIGN", (0, 1), (-1, -1), "MIDDLE"),
+        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+        ("LEFTPADDING", (0, 0), (-1, -1), GAP / 2),
+        ("RIGHTPADDING", (0, 0), (-1, -1), GAP / 2),
+        ("TOPPADDING", (0, 1), (-1, -1), 5),
+        ("BOTTOMPADDING", (0, 1), (-1, -1), 7),
+        ("LINEBELOW", (0, 0), (-1, 0), 1.4, black),
+        ("LINEBELOW", (0, 1), (-1, -1), 0.5, grey),
+    ]
+
+
+def _escaped(text: str) -> str:
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -1,52 +1,66 @@
-"""Slide corrections: from a fit and two conditions to moves, marks and what is left over."""
+"""Slide corrections: from a fit and two conditions to moves, positions and the remaining error."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
+from statistics import NormalDist
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from drift.errors import ReachError
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
-from drift.notes import shown
 from drift.regression.results import Estimate, Fit
 from drift.regression.warmup import TIMES_TO_95_PERCENT
-from drift.slides.moves import MM_UNSEEN, Solution, solve
+from drift.slides.moves import MM_UNSEEN, Solution
+from drift.slides.moving import Move, moves_for
 from drift.slides.valves import ValveMove, cents_left_alone, valve_moves
+from drift.tonight.decision import Action, Decision, Reason, decide_playing
 
-__all__ = ["Correction", "Move", "correct", "moves_against"]
+__all__ = ["About", "Correction", "Move", "Notice", "correct"]
+
+NORMAL_95 = 1.96
+QUANTILES = 401
+HEARD_CENTS = 0.5
+"""A smaller error that remains is not worth a word."""
+
+
+class About(StrEnum):
+    """What a notice is about."""
+
+    EXTRAPOLATED = "extrapolated"  # a temperature outside those measured so far
+    STUCK = "stuck"  # a slide that would have to move
+    END_OF_TRAVEL = "end of travel"  # a slide that would have to go further
+    POSITION_UNKNOWN = "position unknown"  # a slide to be pushed in from nobody knows where
+    REMAINING = "remaining error"  # a side that cannot be corrected all the way
 
 
 @dataclass(frozen=True)
-class Move:
-    """What to do with one slide.
+class Notice:
+    """Something to know about a correction.
 
     Attributes
     ----------
-    slide : str
-        Its name.
-    move_mm, low_mm, high_mm : float
-        Move [mm], positive when pulled out, and what the interval of the drift makes of it.
-    to_mm : float or None
-        The position it comes to, from fully in; None where its position is not known.
-    limited : bool
-        Whether travel, or being stuck, kept it from going further.
+    kind : About
+    slide, side : str
+        Which, where it is about one.
+    value : float or None
+        Degrees Celsius or cents, as the kind has it.
     """
 
-    slide: str
-    move_mm: float
-    low_mm: float
-    high_mm: float
-    to_mm: float | None
-    limited: bool
+    kind: About
+    slide: str = ""
+    side: str = ""
+    value: float | None = None
 
     def to_json(self) -> dict[str, Any]:
-        """Return the move by name of its numbers; ``to_mm`` only where it is known."""
-        return {key: value for key, value in vars(self).items() if value is not None}
+        """Return the notice as one JSON object."""
+        return {**vars(self), "kind": self.kind.value}
 
 
 @dataclass(frozen=True)
@@ -67,13 +81,15 @@ class Correction:
         How sharp each side is expected to be there.
     moves : tuple of Move
         What to do, in the order players work.
-    left_over_cents : dict of str to float
-        What stays of it on each side [cents].
+    remaining_cents : dict of str to float
+        Error that remains on each side [cents].
     valve_slides : tuple of ValveMove
         Moves of the valve slides that keep the valve combinations where they were.
-    valve_left_over_cents : dict
+    valve_remaining_cents : dict
         How sharp each combination is by side if the valve slides are left alone [cents].
-    warnings : tuple of str
+    decision : Decision
+        Whether to move at all, by the same rule as while playing.
+    notices : tuple of Notice
         What to know about the answer.
     calibration : dict of (str, str) to float
         Measured cents per millimetre that were used, by slide and side.
@@ -89,13 +105,19 @@ class Correction:
     tuned_minutes: float
     at: dict[str, float]
     expected_cents: dict[str, Estimate]
+    decision: Decision
     moves: tuple[Move, ...]
-    left_over_cents: dict[str, float]
+    remaining_cents: dict[str, float]
     valve_slides: tuple[ValveMove, ...] = ()
-    valve_left_over_cents: dict[str, dict[str, float]] = field(default_factory=dict)
-    warnings: tuple[str, ...] = ()
+    valve_remaining_cents: dict[str, dict[str, float]] = field(default_factory=dict)
+    notices: tuple[Notice, ...] = ()
     calibration: dict[tuple[str, str], float] = field(default_factory=dict)
     warm_after_minutes: float = float("nan")
+
+    @property
+    def extrapolated(self) -> bool:
+        """Whether a temperature lies outside those measured so far."""
+        return any(notice.kind is About.EXTRAPOLATED for notice in self.notices)
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as one JSON object (numbers unrounded)."""
@@ -111,12 +133,14 @@ class Correction:
                 side: {"estimate": e.estimate, "low": e.low, "high": e.high}
                 for side, e in self.expected_cents.items()
             },
+            "decision": self.decision.action.value,
+            "reason": self.decision.reason.value,
             "moves": [move.to_json() for move in self.moves],
-            "left_over_cents": dict(self.left_over_cents),
+            "remaining_cents": dict(self.remaining_cents),
             "valve_slides": [
                 {"side": v.side, "valve": v.valve, "move_mm": v.move_mm} for v in self.valve_slides
             ],
-            "valve_left_over_cents": self.valve_left_over_cents,
+            "valve_remaining_cents": self.valve_remaining_cents,
             "calibration": [
                 {
                     "slide": slide,
@@ -126,11 +150,12 @@ class Correction:
                 }
                 for (slide, side), measured in self.calibration.items()
             ],
-            "warnings": list(self.warnings),
+            "extrapolated": self.extrapolated,
+            "warnings": [notice.to_json() for notice in self.notices],
         }
 
     def to_frame(self) -> pd.DataFrame:
-        """Return one row a slide: ``slide, move_mm, low_mm, high_mm, to_mm, limited``."""
+        """Return one row a slide: ``slide, move_mm, low_mm, high_mm, from_mm, to_mm, ...``."""
         columns = list(Move.__dataclass_fields__)
         return pd.DataFrame([vars(move) for move in self.moves], columns=columns)
 
@@ -142,9 +167,9 @@ class Correction:
         inches : bool
             Give lengths to the nearest sixteenth of an inch instead of millimetres.
         """
-        from drift.slides.work_order import in_words
+        from drift.words.slides import answer
 
-        return in_words(self, inches=inches)
+        return answer(self, inches=inches)
 
 
 def correct(
@@ -185,7 +210,7 @@ def correct(
     Returns
     -------
     Correction
-        Moves with intervals, what is left over, valve slides and warnings.
+        Moves with intervals, the remaining error, valve slides and notices.
 
     Raises
     ------
@@ -213,8 +238,13 @@ def correct(
     horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
     expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes)
-    middle, moves = moves_against(
-        horn, expected, at=positions, travel=travel, stuck=stuck, calibration=calibration
+    middle, moves = moves_for(
+        horn,
+        dict.fromkeys((side.name for side in horn.sides), expected),
+        at=positions,
+        travel=travel,
+        stuck=stuck,
+        calibration=calibration,
     )
     return Correction(
         instrument=horn,
@@ -224,68 +254,23 @@ def correct(
         tuned_minutes=float(tuned_minutes),
         at=positions,
         expected_cents={side.name: expected for side in horn.sides},
+        decision=_decision(horn, expected),
         moves=moves,
-        left_over_cents=middle.left_over_cents,
+        remaining_cents=middle.remaining_cents,
         valve_slides=valve_moves(horn, middle.moves_mm, calibration),
-        valve_left_over_cents=cents_left_alone(horn, middle.moves_mm, calibration),
-        warnings=(
-            *_about_the_drift(fit, horn, expected, (celsius, tuned_celsius)),
-            *_about_the_slides(horn, middle, positions, stuck),
+        valve_remaining_cents=cents_left_alone(horn, middle.moves_mm, calibration),
+        notices=(
+            *_about_temperatures(fit, horn, (celsius, tuned_celsius)),
+            *_about_slides(horn, middle, positions, stuck),
         ),
         calibration=dict(calibration or {}),
         warm_after_minutes=_warm_after_minutes(fit, horn),
     )
 
 
-def moves_against(
-    instrument: Instrument,
-    drift: Estimate,
-    *,
-    at: Mapping[str, float],
-    travel: Mapping[str, float] | None = None,
-    stuck: Collection[str] = (),
-    calibration: MeasuredSlopes | None = None,
-) -> tuple[Solution, tuple[Move, ...]]:
-    """Return the moves that undo a drift of all sides alike, each with its interval.
-
-    Parameters
-    ----------
-    instrument : Instrument
-        The instrument.
-    drift : Estimate
-        How sharp it is [cents].
-    at, travel, stuck, calibration
-        As in `drift.slides.moves.solve`.
-
-    Returns
-    -------
-    Solution
-        The answer to the estimate itself.
-    tuple of Move
-        One for each slide.
-    """
-    middle, low, high = (
-        solve(
-            instrument,
-            {side.name: cents for side in instrument.sides},
-            at=at,
-            travel=travel,
-            stuck=stuck,
-            calibration=calibration,
-        )
-        for cents in (drift.estimate, drift.low, drift.high)
-    )
-    moves = []
-    for slide, move_mm in middle.moves_mm.items():
-        ends = sorted((move_mm, low.moves_mm[slide], high.moves_mm[slide]))
-        to_mm = at[slide] + move_mm if slide in at else None
-        moves.append(Move(slide, move_mm, ends[0], ends[-1], to_mm, slide in middle.limited))
-    return middle, tuple(moves)
-
-
 def _check_conditions(celsius: float, minutes: float) -> None:
     if not math.isfinite(celsius):
-        raise ReachError(f"temperature {celsius:g} °C is no number", "give degrees Celsius")
+        raise ReachError(f"temperature {celsius:g} °C is not a number", "give degrees Celsius")
     if not 0.0 <= minutes < math.inf:
         raise ReachError(
             f"{minutes:g} minutes of playing are not possible", "give minutes, zero or more"
@@ -320,35 +305,34 @@ def _warm_after_minutes(fit: Fit, horn: Instrument) -> float:
     return TIMES_TO_95_PERCENT * (known.estimate if known else horn.priors.warm_minutes)
 
 
-def _about_the_drift(
-    fit: Fit, horn: Instrument, expected: Estimate, temperatures: tuple[float, float]
-) -> list[str]:
+def _decision(horn: Instrument, expected: Estimate) -> Decision:
+    """Return whether to move, by the rule of tonight; no reading can be taken there yet."""
+    spread = (expected.high - expected.low) / (2.0 * NORMAL_95)
+    if not horn.slides:
+        return Decision(Action.LEAVE, Reason.FIXED_PITCH, expected.estimate, spread)
+    quantiles = [NormalDist().inv_cdf((n + 0.5) / QUANTILES) for n in range(QUANTILES)]
+    return decide_playing(expected.estimate + spread * np.array(quantiles), may_ask=False)
+
+
+def _about_temperatures(
+    fit: Fit, horn: Instrument, temperatures: tuple[float, float]
+) -> Iterator[Notice]:
     if horn.fixed_pitch is not None:
-        return [f"nothing on a {shown(horn.name)} can be moved"]
-    warnings = [text for celsius in temperatures if (text := fit.extrapolation(celsius))]
-    if expected.low < 0.0 < expected.high and abs(expected.estimate) > 0.05:
-        warnings.append("the move is smaller than its own uncertainty: leave the slides and listen")
-    return warnings
+        return
+    for celsius in temperatures:
+        if fit.extrapolation(celsius):
+            yield Notice(About.EXTRAPOLATED, value=float(celsius))
 
 
-def _about_the_slides(
+def _about_slides(
     horn: Instrument, middle: Solution, at: Mapping[str, float], stuck: Collection[str]
-) -> list[str]:
-    warnings = []
+) -> Iterator[Notice]:
     fast = {horn.slide(name).name for name in stuck}
     for slide, move in middle.moves_mm.items():
-        if slide in middle.limited:
-            why = "is stuck" if slide in fast else "is at the end of its travel"
-            warnings.append(f"the {shown(slide)} slide {why}")
+        if slide in middle.at_end_of_travel:
+            yield Notice(About.STUCK if slide in fast else About.END_OF_TRAVEL, slide)
         if move < -MM_UNSEEN and slide not in at:
-            warnings.append(
-                f"the {shown(slide)} slide is to be pushed in and its position is not known: "
-                "check that it stands out so far"
-            )
-    for side, cents in middle.left_over_cents.items():
-        if abs(cents) >= 0.5:
-            where = f"the {shown(side)} side" if side else "the instrument"
-            warnings.append(
-                f"{where} stays {abs(cents):.1f} cents {'sharp' if cents > 0 else 'flat'}"
-            )
-    return warnings
+            yield Notice(About.POSITION_UNKNOWN, slide)
+    for side, cents in middle.remaining_cents.items():
+        if horn.slides and abs(cents) >= HEARD_CENTS:
+            yield Notice(About.REMAINING, side=side, value=cents)

@@ -31,29 +31,29 @@ Matrix = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Solution:
-    """Moves of slides and what they leave.
+    """Moves of slides and the error that remains.
 
     Attributes
     ----------
     moves_mm : dict of str to float
         Move of each slide from where it is [mm], positive when pulled out.
-    left_over_cents : dict of str to float
-        What each side is off afterwards [cents], positive when sharp.
-    limited : frozenset of str
+    remaining_cents : dict of str to float
+        What each side is still off afterwards [cents], positive when sharp.
+    at_end_of_travel : frozenset of str
         Slides that travel, or being stuck, kept from going further.
     """
 
     moves_mm: dict[str, float]
-    left_over_cents: dict[str, float]
-    limited: frozenset[str]
+    remaining_cents: dict[str, float]
+    at_end_of_travel: frozenset[str]
 
     def summary(self) -> str:
-        """Return the moves and what is left, one line each."""
+        """Return the moves and the remaining error, one line each."""
         moves = [
-            f"{slide} {move:+.1f} mm" + (" (limited)" if slide in self.limited else "")
+            f"{slide} {move:+.1f} mm{' (at its end)' if slide in self.at_end_of_travel else ''}"
             for slide, move in self.moves_mm.items()
         ]
-        left = [f"{side} {cents:+.1f} cents left" for side, cents in self.left_over_cents.items()]
+        left = [f"{side} {cents:+.1f} cents remain" for side, cents in self.remaining_cents.items()]
         return "\n".join(moves + [line.strip() for line in left])
 
 
@@ -155,7 +155,7 @@ def solve(
     Returns
     -------
     Solution
-        Moves, what is left over, and which slides would go further if they could.
+        Moves, the remaining error, and which slides would go further if they could.
 
     Raises
     ------

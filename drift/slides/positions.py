@@ -10,19 +10,13 @@ import pandas as pd
 from drift.degrees import fahrenheit_of_celsius
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
-from drift.notes import shown
 from drift.regression.results import Fit
 from drift.slides.correction import Correction, Move, correct
 from drift.slides.moves import MM_UNSEEN
-from drift.slides.work_order import in_inches
 
-__all__ = ["PositionTable", "positions"]
+__all__ = ["PositionTable", "positions", "shows"]
 
 CELSIUS = tuple(range(0, 41, 5))
-BEYOND_SEEN = "*"
-AT_THE_END = "|"
-STAY = "stay"
-A_MOVE = "move"
 
 
 @dataclass(frozen=True)
@@ -37,14 +31,14 @@ class PositionTable:
         Whose; may be empty.
     corrections : tuple of Correction
         One for each temperature.
-    beyond_seen : tuple of bool
-        Where the temperature lies beyond those the fit has seen.
+    extrapolated : tuple of bool
+        Where the temperature lies outside those measured so far.
     """
 
     instrument: Instrument
     player: str
     corrections: tuple[Correction, ...]
-    beyond_seen: tuple[bool, ...]
+    extrapolated: tuple[bool, ...]
 
     @property
     def slides(self) -> tuple[str, ...]:
@@ -53,7 +47,7 @@ class PositionTable:
             slide.name
             for number, slide in enumerate(self.instrument.slides)
             if slide.name in self.corrections[0].at
-            or any(_shows(c.moves[number]) for c in self.corrections)
+            or any(shows(c.moves[number]) for c in self.corrections)
         )
 
     def to_frame(self) -> pd.DataFrame:
@@ -62,89 +56,32 @@ class PositionTable:
         Returns
         -------
         DataFrame
-            ``celsius, fahrenheit, expected_cents, low_cents, high_cents``; for each slide
-            ``<slide>_to_mm`` (where its position is known), ``<slide>_move_mm`` and
-            ``<slide>_limited``; for each side ``left_over_cents`` (``left_over_<side>_cents``
-            where there are several); ``beyond_seen``.
+            ``celsius, fahrenheit, expected_cents, expected_low_cents, expected_high_cents``; for
+            each slide ``<slide>_position_mm`` (where it is known), ``<slide>_move_mm`` and
+            ``<slide>_at_end_of_travel``; for each side ``remaining_cents``
+            (``remaining_<side>_cents`` where there are several); ``extrapolated``.
         """
         return pd.DataFrame(
             [
                 _row(correction, beyond)
-                for correction, beyond in zip(self.corrections, self.beyond_seen, strict=True)
+                for correction, beyond in zip(self.corrections, self.extrapolated, strict=True)
             ]
         )
 
-    def head(self, slide: str, unit: str = "") -> str:
-        """Return what stands above a slide's column: whether it tells positions or moves."""
-        move = "" if slide in self.corrections[0].at else A_MOVE
-        inside = ", ".join(filter(None, (move, unit)))
-        return f"{shown(slide)} ({inside})" if inside else shown(slide)
-
-    def cell(self, row: int, slide: str, *, inches: bool = False) -> str:
-        """Return what stands in the table for a slide: a position, else a signed move."""
-        move = next(m for m in self.corrections[row].moves if m.slide == slide)
-        known = move.to_mm is not None
-        value = move.move_mm if move.to_mm is None else move.to_mm
-        if not known and not _shows(move):
-            return STAY
-        text = in_inches(value) if inches else f"{value:.1f}"
-        if not known and value > 0:
-            text = f"+{text}"
-        return text + (AT_THE_END if move.limited else "")
-
-    def left_over(self, row: int) -> str:
-        """Return the cents that stay, where they can be heard, by side."""
-        return ", ".join(
-            f"{shown(side)} {cents:+.0f}".strip()
-            for side, cents in self.corrections[row].left_over_cents.items()
-            if abs(cents) >= 0.5
-        )
-
-    def heading(self) -> str:
-        """Return whose table it is."""
-        of = f", {self.player}" if self.player else ""
-        return f"{shown(self.instrument.name)}{of}"
-
-    def legend(self, *, inches: bool = False) -> str:
-        """Return how to read the table."""
-        unit = "inches" if inches else "millimetres"
-        tuned = self.corrections[0]
-        celsius = round(tuned.tuned_celsius, 1)
-        at = f"tuned at {celsius:g} °C, after {tuned.minutes:g} minutes of playing"
-        if not self.instrument.slides:
-            return f"Nothing on it can be moved; cents against where it was {at}."
-        what = "Positions from fully in" if tuned.at else "Moves"
-        lines = [f"{what}, {unit}; {at}."]
-        if set(self.slides) - set(tuned.at):
-            lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
-        if any(self.beyond_seen):
-            lines.append(f"{BEYOND_SEEN} beyond the temperatures measured so far")
-        if any(move.limited for c in self.corrections for move in c.moves):
-            lines.append(f"{AT_THE_END} at the end of its travel, or stuck")
-        return "\n".join(lines)
+    def move(self, row: int, slide: str) -> Move:
+        """Return the move of a slide in a row."""
+        return next(move for move in self.corrections[row].moves if move.slide == slide)
 
     def summary(self, *, inches: bool = False) -> str:
         """Return the table as text."""
-        header = ["°C", "°F", *(self.head(slide) for slide in self.slides), "left over"]
-        rows = [header] + [
-            [
-                f"{c.celsius:g}{BEYOND_SEEN if self.beyond_seen[row] else ''}",
-                f"{fahrenheit_of_celsius(c.celsius):.0f}",
-                *(self.cell(row, slide, inches=inches) for slide in self.slides),
-                self.left_over(row),
-            ]
-            for row, c in enumerate(self.corrections)
-        ]
-        widths = [max(len(row[column]) for row in rows) for column in range(len(header))]
-        lines = [
-            "  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-            for row in rows
-        ]
-        return "\n".join([self.heading(), *lines, self.legend(inches=inches)])
+        from drift.words.slide_table import summary
+
+        return summary(self, inches=inches)
 
 
-def _shows(move: Move) -> bool:
-    return move.limited or abs(move.move_mm) >= MM_UNSEEN
+def shows(move: Move) -> bool:
+    """Return whether a move can be seen on the slide, or would go further if it could."""
+    return move.at_end_of_travel or abs(move.move_mm) >= MM_UNSEEN
 
 
 def _row(correction: Correction, beyond: bool) -> dict[str, float | bool | None]:
@@ -153,17 +90,17 @@ def _row(correction: Correction, beyond: bool) -> dict[str, float | bool | None]
         "celsius": correction.celsius,
         "fahrenheit": float(fahrenheit_of_celsius(correction.celsius)),
         "expected_cents": expected.estimate,
-        "low_cents": expected.low,
-        "high_cents": expected.high,
+        "expected_low_cents": expected.low,
+        "expected_high_cents": expected.high,
     }
     for move in correction.moves:
         if move.to_mm is not None:
-            row[f"{move.slide}_to_mm"] = move.to_mm
+            row[f"{move.slide}_position_mm"] = move.to_mm
         row[f"{move.slide}_move_mm"] = move.move_mm
-        row[f"{move.slide}_limited"] = move.limited
-    for side, cents in correction.left_over_cents.items():
-        row[f"left_over_{side}_cents" if side else "left_over_cents"] = cents
-    row["beyond_seen"] = beyond
+        row[f"{move.slide}_at_end_of_travel"] = move.at_end_of_travel
+    for side, cents in correction.remaining_cents.items():
+        row[f"remaining_{side}_cents" if side else "remaining_cents"] = cents
+    row["extrapolated"] = beyond
     return row
 
 
@@ -232,5 +169,5 @@ def positions(
         )
         for there in celsius
     )
-    beyond = tuple(fit.extrapolation(float(there)) is not None for there in celsius)
+    beyond = tuple(bool(fit.extrapolation(float(there))) for there in celsius)
     return PositionTable(horn, player, corrections, beyond)

@@ -15,12 +15,12 @@ def test_the_whole_job(drift, tmp_path):
 
 def test_hot_is_sharp_and_out_and_cold_is_flat_and_in(drift, tmp_path):
     _, text, _ = drift("demo", "--out", tmp_path / "made")
-    hot = re.search(r"At 33 °C: ([+-][\d.]+) cents; main (\w+)", text)
-    cold = re.search(r"At 5 °C: ([+-][\d.]+) cents; main (\w+)", text)
+    hot = re.search(r"At 33 °C: ([+-][\d.]+) cents. (Pull|Push) the main slide", text)
+    cold = re.search(r"At 5 °C: ([+-][\d.]+) cents. (Pull|Push) the main slide", text)
     assert float(hot[1]) > 10
-    assert hot[2] == "out"
+    assert hot[2] == "Pull"
     assert float(cold[1]) < -10
-    assert cold[2] == "in"
+    assert cold[2] == "Push"
 
 
 def test_a_folder_that_cannot_be_made(drift, tmp_path):

@@ -12,6 +12,7 @@ from drift.page import Room
 from drift.page.slide_view import question_of
 from drift.regression.fits import physics
 from drift.study import Study
+from drift.tonight import round_mm
 from tests.page.visits import SetClock, Visitor, entry
 
 HORN = drift.instruments.find("double horn")
@@ -30,7 +31,7 @@ def test_moves_are_those_of_the_library(visitor: Visitor) -> None:
     main = expected.moves[0]
     assert main.slide == "main"
     assert f"+{main.move_mm:.1f}" in text
-    assert f"to {main.to_mm:.1f} mm" in text
+    assert f"to {round_mm(main.to_mm):g} mm" in text
     assert "Answer" in text
 
 

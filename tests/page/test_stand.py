@@ -16,7 +16,8 @@ from drift.page.outlook import standings
 from drift.page.rendering import render, signed
 from drift.page.room import Typed
 from drift.page.stand import Stand, entries, playing, temperature, thermometers
-from drift.study import Study, basis_of
+from drift.study import Study
+from drift.words.now import basis
 from tests.page.visits import SetClock, entry
 
 
@@ -127,11 +128,19 @@ def test_what_to_move_is_said_for_each_player(room: Room, clock: SetClock) -> No
     stand = Stand(room)
     study = Study.open(room.path)
     stand.standings = standings(study, "hall", clock.now())
-    assert basis_of(study.known) == "acoustics alone: too few readings yet"
+    assert basis(study.known) == "acoustics alone: too few readings yet"
     text = stand.regions()["standing"]
     assert text.count("<article") == 2
-    assert text.count("main out ") == 2
-    assert "cents sharper" in text
+    assert text.count("Take a reading first: nothing was read tonight.") == 2
+    enter(room, "Bb4 +25", player="Ben", instrument="Bb trumpet")
+    clock.pass_by(minutes=1)
+    for _ in range(2):
+        enter(room, "Bb4 +26", player="Ben", instrument="Bb trumpet")
+        clock.pass_by(minutes=1)
+    stand.standings = standings(study.refreshed(), "hall", clock.now())
+    text = stand.regions()["standing"]
+    assert text.count("Pull the main slide out ") == 1
+    assert text.count("Take a reading first") == 1
 
 
 def test_player_without_a_temperature_is_told_what_to_do(room: Room, clock: SetClock) -> None:

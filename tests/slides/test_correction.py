@@ -9,7 +9,8 @@ import drift
 from drift.errors import InstrumentError, ReachError
 from drift.instruments import find
 from drift.regression.results import Estimate
-from drift.slides.correction import correct
+from drift.slides.correction import About, Notice, correct
+from drift.tonight.decision import Action, Reason
 
 
 @dataclass
@@ -45,13 +46,15 @@ def test_worked_example_of_the_format():
     main, f_slide, _ = answer["moves"]
     # 22.1 cents on a B flat side of 2.9516 m: 18.96 mm of a slide with two legs.
     assert main["slide"] == "main"
-    assert main["move_mm"] == pytest.approx(18.96, abs=0.005)
+    assert main["move_mm"]["estimate"] == pytest.approx(18.96, abs=0.005)
     assert main["to_mm"] == pytest.approx(30.96, abs=0.005)
-    assert main["limited"] is False
+    assert main["at_end_of_travel"] is False
     # The F side is 2^(5/12) as long: it lacks 25.31 - 18.96 mm.
-    assert f_slide["move_mm"] == pytest.approx(6.35, abs=0.005)
-    assert main["low_mm"] < main["move_mm"] < main["high_mm"]
-    assert answer["left_over_cents"] == {"F": 0.0, "Bb": 0.0}
+    assert f_slide["move_mm"]["estimate"] == pytest.approx(6.35, abs=0.005)
+    move = main["move_mm"]
+    assert move["low"] < move["estimate"] < move["high"]
+    assert (answer["decision"], answer["reason"]) == ("move", "off")
+    assert answer["remaining_cents"] == {"F": 0.0, "Bb": 0.0}
     assert answer["expected_cents"]["F"] == {"estimate": 22.1, "low": 19.8, "high": 24.3}
     assert answer["tuned"] == {
         "celsius": 20.0,
@@ -67,7 +70,7 @@ def test_worked_example_of_the_format():
 
 def test_without_a_position_there_is_no_mark_to_go_to():
     answer = correct(HOT, "double horn", 33).to_json()
-    assert all("to_mm" not in move for move in answer["moves"])
+    assert all(move["to_mm"] is None for move in answer["moves"])
 
 
 def test_the_interval_of_the_move_is_that_of_the_drift():
@@ -103,34 +106,55 @@ def test_after_the_moves_the_open_notes_are_back(celsius):
 def test_the_same_conditions_ask_for_nothing():
     correction = correct(PHYSICS, "Bb trumpet", 20.0)
     assert correction.moves[0].move_mm == 0.0
-    assert correction.warnings == ()
+    assert correction.notices == ()
+    assert correction.decision.action is Action.LEAVE
+
+
+def kinds(correction):
+    return [(notice.kind, notice.slide or notice.side) for notice in correction.notices]
 
 
 def test_travel_and_stuck_slides_are_told():
     correction = correct(
         HOT, "double horn", 33, at={"main": 12, "F": 8}, travel={"main": 25}, stuck=["F", "Bb"]
     )
-    assert "the main slide is at the end of its travel" in correction.warnings
-    assert "the F slide is stuck" in correction.warnings
-    assert any(w.startswith("the F side stays") and "sharp" in w for w in correction.warnings)
+    assert (About.END_OF_TRAVEL, "main") in kinds(correction)
+    assert (About.STUCK, "F") in kinds(correction)
+    remaining = next(n for n in correction.notices if n.kind is About.REMAINING and n.side == "F")
+    assert remaining.value == correction.remaining_cents["F"] > 0
 
 
 def test_a_push_from_an_unknown_position_is_told():
     correction = correct(Told(-20.0, -22.0, -18.0), "Bb trumpet", 5)
-    assert any("position is not known" in warning for warning in correction.warnings)
+    assert kinds(correction) == [(About.POSITION_UNKNOWN, "main")]
     known = correct(Told(-20.0, -22.0, -18.0), "Bb trumpet", 5, at={"main": 15.0})
-    assert known.warnings == ()
+    assert known.notices == ()
 
 
-def test_a_move_smaller_than_its_uncertainty_is_told():
-    correction = correct(Told(1.0, -3.0, 5.0), "Bb trumpet", 21)
-    assert any("smaller than its own uncertainty" in text for text in correction.warnings)
+@pytest.mark.parametrize(
+    ("told", "action", "reason"),
+    [
+        (Told(20.0, 15.0, 25.0), Action.MOVE, Reason.OFF),
+        (Told(-5.5, -7.0, -4.0), Action.MOVE, Reason.OFF),
+        (Told(4.5, 3.0, 6.0), Action.LEAVE, Reason.IN_TUNE),
+        (Told(1.0, -3.0, 5.0), Action.LEAVE, Reason.IN_TUNE),
+        (Told(8.0, -6.0, 22.0), Action.LEAVE, Reason.UNSURE),
+    ],
+)
+def test_whether_to_move_is_decided_by_the_rule_of_tonight(told, action, reason):
+    decision = correct(told, "Bb trumpet", 21).decision
+    assert (decision.action, decision.reason) == (action, reason)
+    assert decision.cents == pytest.approx(told.estimate, abs=1e-6)
 
 
-def test_temperatures_beyond_those_seen_are_told():
+def test_temperatures_outside_those_measured_are_told():
     told = Told(22.1, 19.8, 24.3, seen=(12.0, 30.0))
-    assert correct(told, "Bb trumpet", 33).warnings == ("33 °C lies beyond",)
-    assert correct(told, "Bb trumpet", 25, tuned_celsius=5).warnings == ("5 °C lies beyond",)
+    there = correct(told, "Bb trumpet", 33)
+    assert there.notices == (Notice(About.EXTRAPOLATED, value=33.0),)
+    assert there.extrapolated
+    assert there.to_json()["extrapolated"] is True
+    here = correct(told, "Bb trumpet", 25, tuned_celsius=5)
+    assert here.notices == (Notice(About.EXTRAPOLATED, value=5.0),)
 
 
 def test_minutes_until_warm_come_from_the_fit_or_the_size():
@@ -147,11 +171,12 @@ def test_minutes_until_warm_come_from_the_fit_or_the_size():
 def test_bars_go_the_other_way_and_stay():
     # Rosewood -0.91 cents/°C (one measured bar, second-hand).
     correction = correct(PHYSICS, "rosewood marimba", 30.0)
-    assert correction.left_over_cents[""] == pytest.approx(-9.1)
+    assert correction.remaining_cents[""] == pytest.approx(-9.1)
     expected = correction.expected_cents[""]
     assert expected.low < expected.estimate < expected.high < 0
     assert correction.moves == ()
-    assert "nothing on a rosewood marimba can be moved" in correction.warnings[0]
+    assert correction.decision.reason is Reason.FIXED_PITCH
+    assert correction.notices == ()
 
 
 def test_a_measured_slide_is_used_and_shown_beside_the_calculated_one():
@@ -160,7 +185,7 @@ def test_a_measured_slide_is_used_and_shown_beside_the_calculated_one():
     assert correction.moves[0].move_mm < correct(HOT, "double horn", 33).moves[0].move_mm
     shown = correction.to_json()["calibration"][0]
     assert (shown["cents_per_mm"], shown["calculated"]) == (-1.4, pytest.approx(-1.173, abs=1e-3))
-    assert "taken as measured on the B♭ side: -1.40 cents/mm" in correction.summary()
+    assert "on the B♭ side -1.40 cents/mm as measured" in correction.summary()
 
 
 def test_a_model_with_another_common_slide():
@@ -196,7 +221,7 @@ def test_from_python_as_the_readme_says():
 @pytest.mark.parametrize(
     ("conditions", "words"),
     [
-        ({"celsius": float("nan")}, "temperature nan °C is no number"),
+        ({"celsius": float("nan")}, "temperature nan °C is not a number"),
         ({"celsius": 30, "minutes": -5}, "-5 minutes of playing are not possible"),
         ({"celsius": 30, "tuned_minutes": float("inf")}, "inf minutes of playing"),
         ({"celsius": 30, "tuned_celsius": float("nan")}, "temperature nan °C"),

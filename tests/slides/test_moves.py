@@ -74,7 +74,7 @@ def test_a_fine_grid_of_positions_finds_nothing_better(question):
     assert ours <= best + 1e-6
     for slide, (low, high) in room.items():
         assert low <= solution.moves_mm[slide] <= high
-    left = sum(cents**2 for cents in solution.left_over_cents.values())
+    left = sum(cents**2 for cents in solution.remaining_cents.values())
     assert left == pytest.approx(ours, abs=1e-5)
 
 
@@ -109,8 +109,8 @@ def test_a_double_horn_without_limits_comes_out_exactly(f_cents, bb_cents):
     assert HORN.cents_of_moves("Bb", {"main": solution.moves_mm["main"]}) == pytest.approx(
         -bb_cents, abs=1e-6
     )
-    assert all(abs(left) < 1e-6 for left in solution.left_over_cents.values())
-    assert solution.limited == frozenset()
+    assert all(abs(left) < 1e-6 for left in solution.remaining_cents.values())
+    assert solution.at_end_of_travel == frozenset()
 
 
 def test_one_slide_solves_the_formula_of_the_tube():
@@ -123,7 +123,7 @@ def test_one_slide_solves_the_formula_of_the_tube():
 def test_nothing_to_correct_moves_nothing():
     solution = solve(HORN, {"F": 0.0, "Bb": 0.0}, at={"main": 0.0}, travel={"main": 0.0})
     assert set(solution.moves_mm.values()) == {0.0}
-    assert solution.limited == frozenset()
+    assert solution.at_end_of_travel == frozenset()
 
 
 def test_sharp_is_pulled_out_and_flat_is_pushed_in():
@@ -134,15 +134,15 @@ def test_sharp_is_pulled_out_and_flat_is_pushed_in():
 def test_travel_stops_a_slide_and_the_rest_is_left_over():
     solution = solve(TRUMPET, {"": 60.0}, at={"main": 12.0}, travel={"main": 20.0})
     assert solution.moves_mm == {"main": 8.0}
-    assert solution.limited == {"main"}
+    assert solution.at_end_of_travel == {"main"}
     left = 60.0 + TRUMPET.cents_of_moves("", {"main": 8.0})
-    assert solution.left_over_cents[""] == pytest.approx(left)
+    assert solution.remaining_cents[""] == pytest.approx(left)
 
 
 def test_a_slide_cannot_go_further_in_than_fully_in():
     solution = solve(TRUMPET, {"": -60.0}, at={"main": 5.0})
     assert solution.moves_mm == {"main": -5.0}
-    assert solution.left_over_cents[""] < 0
+    assert solution.remaining_cents[""] < 0
 
 
 def test_other_slides_help_when_the_main_one_is_at_its_end():
@@ -150,23 +150,23 @@ def test_other_slides_help_when_the_main_one_is_at_its_end():
     solution = solve(HORN, {"F": 22.1, "Bb": 22.1}, **limits)
     assert solution.moves_mm["main"] == 13.0
     assert solution.moves_mm["Bb"] > 0
-    assert solution.limited == {"main"}
-    assert all(left == 0.0 for left in solution.left_over_cents.values())
+    assert solution.at_end_of_travel == {"main"}
+    assert all(left == 0.0 for left in solution.remaining_cents.values())
 
 
 def test_a_stuck_slide_stays_and_is_named():
     limits = {"at": {"main": 12.0, "F": 8.0, "Bb": 0.0}, "travel": {"main": 45.0, "F": 30.0}}
     solution = solve(HORN, {"F": 22.1, "Bb": 22.1}, stuck=["F"], **limits)
     assert solution.moves_mm["F"] == 0.0
-    assert "F" in solution.limited
+    assert "F" in solution.at_end_of_travel
     # Both sides cannot be right: the F side stays sharp, the B flat side is let go flat.
-    assert solution.left_over_cents["F"] > 0 > solution.left_over_cents["Bb"]
+    assert solution.remaining_cents["F"] > 0 > solution.remaining_cents["Bb"]
 
 
 def test_everything_stuck_leaves_everything():
     solution = solve(HORN, {"F": 9.0, "Bb": 7.0}, stuck=["main", "F", "Bb"])
-    assert solution.left_over_cents == {"F": 9.0, "Bb": 7.0}
-    assert solution.limited == {"main", "F", "Bb"}
+    assert solution.remaining_cents == {"F": 9.0, "Bb": 7.0}
+    assert solution.at_end_of_travel == {"main", "F", "Bb"}
 
 
 def test_a_measured_slide_is_moved_by_its_own_measure():
@@ -178,12 +178,12 @@ def test_a_measured_slide_is_moved_by_its_own_measure():
 
 def test_a_side_that_was_not_asked_for_goes_where_it_goes():
     solution = solve(HORN, {"F": 15.0}, stuck=["Bb"])
-    assert solution.left_over_cents == {"F": 0.0}
+    assert solution.remaining_cents == {"F": 0.0}
 
 
 def test_bars_have_nothing_to_move():
     solution = solve(find("vibraphone"), {"": -8.0})
-    assert (solution.moves_mm, solution.left_over_cents) == ({}, {"": -8.0})
+    assert (solution.moves_mm, solution.remaining_cents) == ({}, {"": -8.0})
 
 
 @pytest.mark.parametrize("order", list(itertools.permutations(range(3))))
@@ -231,5 +231,5 @@ def test_a_slide_that_does_not_exist_is_refused(limits):
 
 def test_summary_names_moves_and_leftovers():
     text = solve(TRUMPET, {"": 60.0}, at={"main": 12.0}, travel={"main": 20.0}).summary()
-    assert "main +8.0 mm (limited)" in text
-    assert "cents left" in text
+    assert "main +8.0 mm (at its end)" in text
+    assert "cents remain" in text

@@ -1,24 +1,22 @@
-"""The order of work in words: which side, which note, which slide, and what to leave alone."""
+"""Slide corrections in words: what to expect, the order of work, and what to know about it."""
 
 from __future__ import annotations
 
 import re
 from textwrap import fill
-from typing import TYPE_CHECKING
 
 from drift.instruments.anatomy import Instrument, Side
 from drift.notes import shown, written_of
+from drift.slides.correction import About, Correction, Move, Notice
 from drift.slides.moves import MM_UNSEEN
+from drift.tonight.decision import Action, Reason, round_mm
 
-if TYPE_CHECKING:
-    from drift.slides.correction import Correction, Move
-
-__all__ = ["in_inches", "in_words", "length", "steps"]
+__all__ = ["answer", "in_inches", "length", "move_in_words", "notices", "orders", "steps"]
 
 MM_PER_INCH = 25.4
 SIXTEENTHS = 16
 LINE_WIDTH = 92
-SHOWN_MM = 0.05  # less is shown as zero
+STEP_MM = 0.5  # a slide is set by eye to about so much (common practice)
 
 
 def in_inches(move_mm: float) -> str:
@@ -52,15 +50,15 @@ def in_inches(move_mm: float) -> str:
 
 
 def length(move_mm: float, *, inches: bool = False) -> str:
-    """Return a length for people, in millimetres to a tenth or in sixteenths of an inch.
+    """Return a length for people, to half a millimetre or in sixteenths of an inch.
 
     Examples
     --------
-    >>> length(18.96), length(18.96, inches=True), length(30.2, inches=True)
-    ('19.0 mm', '3/4 inch', '1 3/16 inches')
+    >>> length(18.96), length(4.4), length(18.96, inches=True), length(30.2, inches=True)
+    ('19 mm', '4.5 mm', '3/4 inch', '1 3/16 inches')
     """
     if not inches:
-        return f"{move_mm:.1f} mm"
+        return f"{round_mm(move_mm, STEP_MM):g} mm"
     text = in_inches(move_mm)
     one_at_most = text == "1" or "/" in text.split()[0]
     return f"{text} {'inch' if one_at_most else 'inches'}"
@@ -107,54 +105,93 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
     -----
     The order, the open notes and the cautions are common practice.
     """
-    horn = correction.instrument
-    if not correction.moves:
-        return ["Nothing can be moved: let the others tune to it."]
+    instrument = correction.instrument
+    if not instrument.slides:
+        return ["This instrument cannot be tuned: the others tune to it."]
     until_warm = f"about {correction.warm_after_minutes:.0f} minutes"
     listed = [f"Warm up first, {until_warm}, where you are going to play."]
-    habit = f"{horn.habit[0].upper()}{horn.habit[1:]}. " if horn.habit else ""
-    listed.append(f"{habit}Play the note as in the band, and look at the tuner afterwards.")
+    if correction.decision.action is not Action.MOVE:
+        return [*listed, _leave(correction)]
+    habit = instrument.habit
+    listed.append(
+        (f"{habit[0].upper()}{habit[1:]}. " if habit else "")
+        + "Play the note as you would in the band; look at the tuner only afterwards."
+    )
     listed += [_step(correction, move, inches) for move in correction.moves]
     listed += _valve_step(correction, inches)
     listed.append("Never force a slide that is stuck: leave it to a repairer.")
     return listed
 
 
+def orders(correction: Correction, *, inches: bool = False) -> list[str]:
+    """Return what to do with each slide that moves, a sentence each, and nothing else."""
+    if correction.decision.action is not Action.MOVE:
+        return [_leave(correction)]
+    return [
+        f"{move_in_words(move, _name(correction.instrument, move.slide), inches=inches)}."
+        for move in correction.moves
+        if not _unseen(move.move_mm, inches)
+    ]
+
+
+def _leave(correction: Correction) -> str:
+    if correction.decision.reason is Reason.UNSURE:
+        return "Leave the slides where they are and tune by ear: the move is too uncertain."
+    cents = round(abs(correction.decision.cents))
+    few = f"{cents} cents are" if cents != 1 else "1 cent is"
+    return f"Leave the slides where they are: {few} hardly noticed."
+
+
 def _step(correction: Correction, move: Move, inches: bool) -> str:
-    horn = correction.instrument
-    name = f"{shown(move.slide)} slide" if horn.family == "brass" else move.slide
+    where = _where(correction.instrument, move.slide)
+    name = _name(correction.instrument, move.slide)
     if _unseen(move.move_mm, inches):
-        return f"Leave the {name} where it is" + (
-            "; it can go no further." if move.limited else "."
-        )
-    way, end = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
-    text = f"{way} the {name} {end} by {length(abs(move.move_mm), inches=inches)}"
-    if move.to_mm is not None:
-        text += f", to {length(move.to_mm, inches=inches)}"
-    if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:
-        text += f" ({_reach(move)})"
-    return f"{_where(horn, move.slide)}{text}{', its end.' if move.limited else '.'}"
+        end = "; it can go no further." if move.at_end_of_travel else "."
+        return f"Leave the {name} where it is{end}"
+    return f"{where}{move_in_words(move, name, inches=inches)}."
 
 
-def _reach(move: Move) -> str:
-    """Return how far a move may have to go, in the direction it is told in where it has one.
+def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
+    """Return a move as an order, with its interval; lengths to what an eye can set.
+
+    Parameters
+    ----------
+    move : Move
+        The move.
+    name : str
+        What the slide is called.
+    inches : bool
+        Lengths in sixteenths of an inch.
 
     Examples
     --------
-    >>> from drift.slides.correction import Move
-    >>> _reach(Move("main", -13.3, -23.1, -3.3, None, False))
-    'between 3.3 and 23.1 mm'
-    >>> _reach(Move("main", -2.0, -5.1, 2.0, None, False))
-    'from 2.0 mm out to 5.1 mm in'
+    >>> move_in_words(Move("main", 18.96, 17.0, 20.9, 12.0, 30.96), "main slide")
+    'Pull the main slide out 19 mm, to 31 mm (17 to 21 mm out)'
+    >>> move_in_words(Move("main", -2.0, -5.1, 2.0), "main slide")
+    'Push the main slide in 2 mm (5 mm in to 2 mm out)'
     """
-    inward, outward = max(-move.low_mm, 0.0), max(move.high_mm, 0.0)
-    if inward >= SHOWN_MM and outward >= SHOWN_MM:
-        against, along = f"{inward:.1f} mm in", f"{outward:.1f} mm out"
-        if move.move_mm < 0:
-            against, along = along, against
-        return f"from {against} to {along}"
-    near, far = sorted((abs(move.low_mm), abs(move.high_mm)))
-    return f"between {near:.1f} and {far:.1f} mm"
+    way, end = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
+    text = f"{way} the {name} {end} {length(abs(move.move_mm), inches=inches)}"
+    if move.to_mm is not None:
+        text += f", to {length(move.to_mm, inches=inches)}"
+    if move.at_end_of_travel:
+        text += ", the end of its travel"
+    if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:
+        text += f" ({_interval(move)})"
+    return text
+
+
+def _interval(move: Move) -> str:
+    """Return from where to where a move may have to go, the nearer end first."""
+    low, high = round_mm(move.low_mm, STEP_MM), round_mm(move.high_mm, STEP_MM)
+    if low < 0.0 < high:
+        return f"{-low:g} mm in to {high:g} mm out"
+    near, far = sorted((abs(low), abs(high)))
+    return f"{near:g} to {far:g} mm {'out' if high > 0 or move.move_mm > 0 else 'in'}"
+
+
+def _name(instrument: Instrument, slide: str) -> str:
+    return f"{shown(slide)} slide" if instrument.family == "brass" else slide
 
 
 def _where(horn: Instrument, slide: str) -> str:
@@ -186,21 +223,43 @@ def _valve_step(correction: Correction, inches: bool) -> list[str]:
     return [f"Valve slides, pressing the valve while you move its slide: {told}."]
 
 
-def in_words(correction: Correction, *, inches: bool = False) -> str:
-    """Return the whole answer for a player: what to expect, what to do, what stays."""
+def answer(correction: Correction, *, inches: bool = False) -> str:
+    """Return the whole answer for a player: what to expect, what to do, what remains."""
     lines = [_heading(correction), *_expected(correction), ""]
     for number, text in enumerate(steps(correction, inches=inches), 1):
         lines.append(_wrapped(f"{number}. {text}", indent="   "))
-    lines += ["", _left_over(correction), *_left_alone(correction)]
+    if correction.decision.action is Action.MOVE:
+        lines += ["", _remaining(correction), *_left_alone(correction)]
     lines += [
-        f"The {shown(slide)} slide is taken as measured"
+        f"The {shown(slide)} slide does"
         + (f" on the {shown(side)} side" if side else "")
-        + f": {measured:.2f} cents/mm (its length alone says "
+        + f" {measured:.2f} cents/mm as measured (calculated from its length: "
         f"{correction.instrument.cents_per_mm(side, slide):.2f})."
         for (slide, side), measured in correction.calibration.items()
     ]
-    lines += [f"note: {warning}" for warning in correction.warnings]
+    lines += [f"note: {text}" for text in notices(correction)]
     return "\n".join(lines)
+
+
+def notices(correction: Correction) -> list[str]:
+    """Return what to know about a correction, a line each."""
+    return [_notice(notice) for notice in correction.notices]
+
+
+def _notice(notice: Notice) -> str:
+    slide = f"the {shown(notice.slide)} slide"
+    value = notice.value or 0.0
+    where = f"the {shown(notice.side)} side" if notice.side else "the instrument"
+    way = "sharp" if value > 0 else "flat"
+    return {
+        About.EXTRAPOLATED: f"{round(value, 1):g} °C is outside the temperatures measured so far: "
+        "the answer there is extrapolated",
+        About.STUCK: f"{slide} is stuck",
+        About.END_OF_TRAVEL: f"{slide} is at the end of its travel",
+        About.POSITION_UNKNOWN: f"the position of {slide} is not known: before pushing it in, "
+        "check that it is pulled out at least that far",
+        About.REMAINING: f"{where} remains {abs(value):.1f} cents {way}",
+    }[notice.kind]
 
 
 def _heading(correction: Correction) -> str:
@@ -221,19 +280,19 @@ def _expected(correction: Correction) -> list[str]:
     ]
 
 
-def _left_over(correction: Correction) -> str:
-    left = {s: c for s, c in correction.left_over_cents.items() if abs(c) >= 0.05}
+def _remaining(correction: Correction) -> str:
+    left = {s: c for s, c in correction.remaining_cents.items() if abs(c) >= 0.05}
     notes = " on the open notes" if correction.instrument.family == "brass" else ""
     if not left:
-        return f"Left over: nothing{notes}."
+        return f"Remaining error{notes}: none."
     parts = [f"{shown(side)} {cents:+.1f}".strip() for side, cents in left.items()]
-    return f"Left over{notes}: {', '.join(parts)} cents."
+    return f"Remaining error{notes}: {', '.join(parts)} cents."
 
 
 def _left_alone(correction: Correction) -> list[str]:
     """Return what valve combinations do, sides that do alike on one line."""
     sides_of: dict[str, list[str]] = {}
-    for side, by_combination in correction.valve_left_over_cents.items():
+    for side, by_combination in correction.valve_remaining_cents.items():
         cents = ", ".join(f"{name} {value:+.1f}" for name, value in by_combination.items())
         sides_of.setdefault(cents, []).append(shown(side))
     lines = []
@@ -241,7 +300,7 @@ def _left_alone(correction: Correction) -> list[str]:
         where = f" on the {' and '.join(sides)} side" if len(sides_of) > 1 else ""
         lines.append(
             _wrapped(
-                f"If the valve slides stay where they are, these combinations{where} are off by "
+                f"If you leave the valve slides alone, these combinations{where} are off by "
                 f"(cents): {cents}."
             )
         )

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from drift.instruments import find
 from drift.slides.correction import correct
-from drift.slides.work_order import in_inches, steps, tuning_notes
+from drift.words.slides import in_inches, notices, orders, steps, tuning_notes
 from tests.slides.test_correction import HOT, Told
 
 COLD = Told(-20.0, -24.0, -17.0)
@@ -23,8 +23,8 @@ def test_order_in_which_players_work():
         "F side, open notes", "Valve slides, pressing the valve", "Never force a slide",
     )]  # fmt: skip
     assert where == sorted(where)
-    assert "Pull the main slide out by 19.0 mm, to 31.0 mm" in text[where[2]]
-    assert "Pull the F slide out by 6.3 mm, to 14.3 mm" in text[where[3]]
+    assert "Pull the main slide out 19 mm, to 31 mm" in text[where[2]]
+    assert "Pull the F slide out 6.5 mm, to 14.5 mm" in text[where[3]]
     assert "Leave the B♭ slide where it is." in text
 
 
@@ -34,7 +34,7 @@ def test_only_horns_are_told_of_the_right_hand():
 
 def test_cold_is_pushed_in():
     text = steps(correct(COLD, "Bb trumpet", 5, at={"main": 15.0}))
-    assert any("Push the main slide in by 8.5 mm, to 6.5 mm" in line for line in text)
+    assert any("Push the main slide in 8.5 mm, to 6.5 mm" in line for line in text)
 
 
 def test_a_reach_is_told_in_the_direction_of_the_move():
@@ -42,21 +42,42 @@ def test_a_reach_is_told_in_the_direction_of_the_move():
         text = " ".join(steps(correct(Told(estimate, low, high), "Bb trumpet", 5)))
         return re.search(r"(Pull|Push) [^(]*\(([^)]*)\)", text).groups()
 
-    assert told(-20.0, -24.0, -17.0) == ("Push", "between 7.2 and 10.2 mm")
-    assert told(20.0, 17.0, 24.0) == ("Pull", "between 7.3 and 10.3 mm")
-    assert told(-4.0, -12.0, 5.0) == ("Push", "from 2.1 mm out to 5.1 mm in")
-    assert told(4.0, -5.0, 12.0) == ("Pull", "from 2.1 mm in to 5.1 mm out")
-    assert told(4.0, 0.0, 12.0) == ("Pull", "between 0.0 and 5.1 mm")
+    assert told(-20.0, -24.0, -17.0) == ("Push", "7 to 10 mm in")
+    assert told(20.0, 17.0, 24.0) == ("Pull", "7.5 to 10.5 mm out")
+    assert told(5.5, 0.2, 10.8) == ("Pull", "0 to 4.5 mm out")
+
+
+def test_what_is_too_little_or_too_uncertain_is_left():
+    few = steps(correct(Told(3.0, 2.0, 4.0), "Bb trumpet", 22))
+    assert few[-1] == "Leave the slides where they are: 3 cents are hardly noticed."
+    unsure = correct(Told(8.0, -6.0, 22.0), "Bb trumpet", 25)
+    assert orders(unsure) == [
+        "Leave the slides where they are and tune by ear: the move is too uncertain."
+    ]
+    assert "Pull" not in unsure.summary()
+
+
+def test_notices_in_words():
+    told = Told(-22.1, -24.3, -19.8, seen=(12.0, 30.0))
+    found = correct(told, "double horn", 5, at={"main": 12, "F": 1}, stuck=["F"])
+    assert notices(found) == [
+        "5 °C is outside the temperatures measured so far: the answer there is extrapolated",
+        "the main slide is at the end of its travel",
+        "the F slide is stuck",
+        "the position of the B♭ slide is not known: before pushing it in, check that it is pulled "
+        "out at least that far",
+        "the F side remains 11.5 cents flat",
+    ]
 
 
 def test_what_untouched_valve_slides_do_is_said():
     text = " ".join(correct(HOT, "Bb trumpet", 33).summary().split())
-    assert "If the valve slides stay where they are, these combinations are off by (cents)" in text
+    assert "If you leave the valve slides alone, these combinations are off by (cents)" in text
 
 
 def test_the_end_of_the_travel_is_said():
     text = steps(correct(HOT, "Bb trumpet", 33, at={"main": 12.0}, travel={"main": 15.0}))
-    assert any(line.endswith("its end.") for line in text)
+    assert any("the end of its travel" in line for line in text)
 
 
 def test_a_stuck_slide_is_left_and_never_forced():
@@ -67,12 +88,12 @@ def test_a_stuck_slide_is_left_and_never_forced():
 
 def test_a_joint_is_called_by_its_name():
     text = steps(correct(HOT, "flute", 33))
-    assert any("Tuning note: A4, then B♭4. Pull the head out by" in line for line in text)
+    assert any("Tuning note: A4, then B♭4. Pull the head out" in line for line in text)
 
 
 def test_bars_have_no_work():
     assert steps(correct(HOT, "vibraphone", 33)) == [
-        "Nothing can be moved: let the others tune to it."
+        "This instrument cannot be tuned: the others tune to it."
     ]
 
 
@@ -81,10 +102,10 @@ def test_no_word_says_that_anything_is_safe():
         assert not re.search(r"\bsafe\b", correct(HOT, name, 33).summary(), re.IGNORECASE)
 
 
-def test_summary_says_what_is_left_over():
+def test_summary_says_what_remains():
     text = correct(HOT, "Bb trumpet", 33, stuck=["main"]).summary()
-    assert "Left over on the open notes: +22.1 cents." in text
-    assert "Left over: nothing on the open notes." in correct(HOT, "Bb trumpet", 33).summary()
+    assert "Remaining error on the open notes: +22.1 cents." in text
+    assert "Remaining error on the open notes: none." in correct(HOT, "Bb trumpet", 33).summary()
 
 
 def test_written_notes_stand_beside_sounding_ones():
@@ -113,7 +134,7 @@ def test_inches_are_the_nearest_sixteenth(mm):
 
 def test_inches_on_request():
     text = correct(HOT, "Bb trumpet", 33, at={"main": 12.7}).summary(inches=True)
-    assert "out by 3/8 inch, to 7/8 inch" in text
+    assert "out 3/8 inch, to 7/8 inch" in text
     assert "mm" not in text
 
 
@@ -123,5 +144,4 @@ def test_moves_that_no_rule_shows_are_left_out_in_inches():
     valves = next(step for step in steps(moved, inches=True) if step.startswith("Valve slides"))
     assert valves.endswith(": pull 1 by 1/16 inch, 3 by 1/16 inch.")
     hardly = steps(correct(Told(1.0, 0.8, 1.2), "Bb trumpet", 21), inches=True)
-    assert "Leave the main slide where it is." in hardly
-    assert not any(step.startswith("Valve slides") for step in hardly)
+    assert hardly[-1] == "Leave the slides where they are: 1 cent is hardly noticed."

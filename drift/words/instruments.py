@@ -1,10 +1,8 @@
-"""An instrument in words and in JSON: sides, slides, valves, and where each number comes from."""
+"""An instrument in words: sides, slides, valves, and where each number comes from."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
-from typing import Any
 
 from drift.instruments.anatomy import Instrument, Side, Slide
 from drift.instruments.effects import SlideEffect
@@ -12,7 +10,7 @@ from drift.notes import shown, written_of
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.valves import equal_tempered_cents, loop_length_m
 
-__all__ = ["described", "listed", "to_json"]
+__all__ = ["described", "listed"]
 
 
 def listed(catalogue: Mapping[str, Instrument]) -> str:
@@ -143,17 +141,3 @@ def _remarks(instrument: Instrument) -> list[str]:
     if instrument.wooden:
         lines.append("Wood: cold and sudden changes can crack it; follow the maker and a repairer.")
     return [*lines, f"transposition, compass and names: {instrument.source}"]
-
-
-def to_json(instrument: Instrument) -> dict[str, Any]:
-    """Return an instrument as one JSON object, units in the names (numbers unrounded)."""
-    answer = asdict(instrument)
-    for side, entry in zip(instrument.sides, answer["sides"], strict=True):
-        entry["length_m"] = side.length_m
-    for slide, entry in zip(instrument.slides, answer["slides"], strict=True):
-        entry["cents_per_mm"] = {
-            side: instrument.cents_per_mm(side, slide.name) for side in slide.sides
-        }
-    if instrument.fixed_pitch is not None:
-        answer |= {"sides": (), "priors": None}
-    return answer

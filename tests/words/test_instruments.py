@@ -6,7 +6,8 @@ import math
 import pytest
 
 from drift.instruments import Catalogue, find
-from drift.slides.description import described, listed, to_json
+from drift.instruments.answer import to_json
+from drift.words.instruments import described, listed
 
 
 def test_the_list_names_every_instrument_once():

@@ -1,0 +1,111 @@
+"""One move of one slide, and the moves that take cents away, each with its interval."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from drift.instruments.anatomy import Instrument, MeasuredSlopes
+from drift.regression.results import Estimate
+from drift.slides.moves import Solution, solve
+
+__all__ = ["Move", "moves_for"]
+
+
+@dataclass(frozen=True)
+class Move:
+    """What to do with one slide.
+
+    Attributes
+    ----------
+    slide : str
+        Its name.
+    move_mm, low_mm, high_mm : float
+        Move [mm], positive when pulled out, and what the interval of the cents makes of it.
+    from_mm, to_mm : float or None
+        The positions before and after, from fully in; None where the position is not known.
+    at_end_of_travel : bool
+        Whether travel, or being stuck, kept it from going further.
+    """
+
+    slide: str
+    move_mm: float
+    low_mm: float
+    high_mm: float
+    from_mm: float | None = None
+    to_mm: float | None = None
+    at_end_of_travel: bool = False
+
+    @property
+    def interval_includes_zero(self) -> bool:
+        """Whether it may as well go the other way, or nowhere."""
+        return self.low_mm <= 0.0 <= self.high_mm
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the move as one JSON object (numbers unrounded)."""
+        return {
+            "slide": self.slide,
+            "move_mm": {"estimate": self.move_mm, "low": self.low_mm, "high": self.high_mm},
+            "from_mm": self.from_mm,
+            "to_mm": self.to_mm,
+            "at_end_of_travel": self.at_end_of_travel,
+            "interval_includes_zero": self.interval_includes_zero,
+        }
+
+
+def moves_for(
+    instrument: Instrument,
+    sharp_cents: Mapping[str, Estimate],
+    *,
+    at: Mapping[str, float] | None = None,
+    travel: Mapping[str, float] | None = None,
+    stuck: Collection[str] = (),
+    calibration: MeasuredSlopes | None = None,
+) -> tuple[Solution, tuple[Move, ...]]:
+    """Return the moves that take cents away from sides, each with its interval.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        The instrument.
+    sharp_cents : mapping of str to Estimate
+        How sharp each side is [cents]; sides left out are not corrected.
+    at, travel, stuck, calibration
+        As in `drift.slides.moves.solve`.
+
+    Returns
+    -------
+    Solution
+        The answer to the estimates themselves.
+    tuple of Move
+        One for each slide, in the order players work.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> sharp = {"": Estimate(10.0, 6.0, 14.0)}
+    >>> (move,) = moves_for(find("Bb trumpet"), sharp, at={"main": 12.0})[1]
+    >>> round(move.move_mm, 1), round(move.low_mm, 1), round(move.high_mm, 1), round(move.to_mm, 1)
+    (4.3, 2.6, 6.0, 16.3)
+    """
+    positions = {instrument.slide(name).name: float(mm) for name, mm in (at or {}).items()}
+    middle, low, high = (
+        solve(
+            instrument,
+            {side: getattr(cents, end) for side, cents in sharp_cents.items()},
+            at=positions,
+            travel=travel,
+            stuck=stuck,
+            calibration=calibration,
+        )
+        for end in ("estimate", "low", "high")
+    )
+    moves = []
+    for slide, move_mm in middle.moves_mm.items():
+        ends = sorted((move_mm, low.moves_mm[slide], high.moves_mm[slide]))
+        before = positions.get(slide)
+        after = None if before is None else before + move_mm
+        end = slide in middle.at_end_of_travel
+        moves.append(Move(slide, move_mm, ends[0], ends[-1], before, after, end))
+    return middle, tuple(moves)
