@@ -1,9 +1,12 @@
 """Export a logbook as a rehearsal folder, a Frictionless Data Package.
 
 Nothing is lost: importing the folder gives the same entries again, those that were taken back
-included. With --pseudonyms each player's name is replaced, in remarks too; the key stays in the
-logbook. Names of people who are not players of the logbook are not known to the program: read the
-remarks before you share them.
+included. For the same reason a remark that begins with = + - or @ is written as it is, and a
+spreadsheet may take it for a formula: export with --for-spreadsheets to open the tables there.
+
+With --pseudonyms each player's name is replaced, in remarks too; the key stays in the logbook.
+Names of people who are not players of the logbook are not known to the program: read the remarks
+before you share them.
 
 example: drift export band.logbook season-2026 --pseudonyms
 """
@@ -23,6 +26,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="a new or empty folder")
     parser.add_argument("--rehearsal", metavar="NAME", help="only this rehearsal")
     parser.add_argument("--pseudonyms", action="store_true", help="replace the players' names")
+    parser.add_argument(
+        "--for-spreadsheets",
+        action="store_true",
+        help="begin what could be taken for a formula with an apostrophe (not for importing)",
+    )
     parser.add_argument("--title", default="", help="title of the data package")
 
 
@@ -31,7 +39,12 @@ def run(options: argparse.Namespace) -> int:
     from drift.errors import InputError
     from drift.logbook.book import Logbook
     from drift.logbook.data_package import write_folder
-    from drift.logbook.exchange import export_folder, players_of, with_pseudonyms
+    from drift.logbook.exchange import (
+        export_folder,
+        for_spreadsheets,
+        players_of,
+        with_pseudonyms,
+    )
 
     # Only the key to the pseudonyms is written; a plain export may run while a log goes on.
     writer = f"drift export, process {os.getpid()}" if options.pseudonyms else None
@@ -46,6 +59,8 @@ def run(options: argparse.Namespace) -> int:
         folder = export_folder(book, rehearsal=options.rehearsal)
         if options.pseudonyms:
             folder = with_pseudonyms(folder, book.pseudonyms(players_of(folder)))
+    if options.for_spreadsheets:
+        folder = for_spreadsheets(folder)
     title = options.title or f"Rehearsals from {options.book.stem}"
     written = write_folder(options.folder, folder, title=title)
     print(f"{written}: {len(folder.records)} entries, {len(folder.undone)} taken back")

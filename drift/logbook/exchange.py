@@ -14,7 +14,10 @@ from drift.logbook.book import Logbook
 from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, Event, Record
 
-__all__ = ["export_folder", "import_folder", "with_pseudonyms"]
+__all__ = ["export_folder", "for_spreadsheets", "import_folder", "with_pseudonyms"]
+
+#: With these a spreadsheet takes a cell for a formula, or for what one may begin with.
+_BEGINS_A_FORMULA = tuple("=+-@\t\r\uff1d\uff0b\uff0d\uff20")
 
 
 def import_folder(book: Logbook, folder: Folder) -> int:
@@ -77,6 +80,41 @@ def with_pseudonyms(folder: Folder, pseudonyms: Mapping[str, str]) -> Folder:
     return Folder(
         tuple(renamed(record) for record in folder.records),
         tuple((renamed(record), time) for record, time in folder.undone),
+    )
+
+
+def for_spreadsheets(folder: Folder) -> Folder:
+    """Return a folder in which no text can be taken for a formula.
+
+    Parameters
+    ----------
+    folder : Folder
+        What is to be opened in a spreadsheet.
+
+    Returns
+    -------
+    Folder
+        Texts that begin like a formula begin with an apostrophe instead, which spreadsheets take
+        for "this is text". Numbers and times stay as they are.
+
+    Notes
+    -----
+    A plain export is lossless and leaves such texts alone: the format has no other spelling for
+    them. The apostrophe is common practice.
+    """
+
+    def disarmed(record: Record) -> Record:
+        changes: dict[str, Any] = {
+            column.name: f"'{text}"
+            for column in record.columns
+            if isinstance(text := getattr(record, column.name), str)
+            and text.lstrip().startswith(_BEGINS_A_FORMULA)
+        }
+        return replace(record, **changes)
+
+    return Folder(
+        tuple(disarmed(record) for record in folder.records),
+        tuple((disarmed(record), time) for record, time in folder.undone),
     )
 
 

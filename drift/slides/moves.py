@@ -261,6 +261,8 @@ def _bounded(path: Matrix, length_mm: Matrix, sharp: Matrix, room: Matrix) -> Ma
     from scipy.optimize import lsq_linear  # not needed for most questions
 
     moves = np.zeros(path.shape[1])
+    if not moves.size:  # which scipy before 1.17.1 cannot solve
+        return moves
     for _ in range(60):
         stretched = length_mm + path @ moves
         left = sharp - 1200.0 * np.log2(stretched / length_mm)

@@ -42,6 +42,7 @@ class Toll:
     samples: int = 0
 
 
+@pytest.mark.slow
 @pytest.mark.timeout(600)
 def test_what_was_answered_kept_survives_200_kills(tmp_path: Path) -> None:
     with ThreadPoolExecutor(BOOKS) as pool:

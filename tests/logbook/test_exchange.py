@@ -15,9 +15,15 @@ from drift import shipped
 from drift.errors import InputError
 from drift.logbook.book import Logbook
 from drift.logbook.data_package import write_folder
-from drift.logbook.exchange import export_folder, import_folder, players_of, with_pseudonyms
+from drift.logbook.exchange import (
+    export_folder,
+    for_spreadsheets,
+    import_folder,
+    players_of,
+    with_pseudonyms,
+)
 from drift.logbook.folders import Folder, read_folder
-from drift.logbook.records import Event
+from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import of_folder, of_logbook
 from tests.folders import folders, write
 
@@ -106,3 +112,22 @@ def test_a_row_that_the_first_version_imported_is_known_again(tmp_path):
     with Logbook(tmp_path / "band.logbook", writer="the test") as book:
         book.keep(now, once=key)
         assert import_folder(book, Folder((now,))) == 0
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+49 30", "-3 dB mute", "@home", " =cmd", "\uff1d1"])
+def test_a_text_like_a_formula_is_written_as_it_is_unless_a_spreadsheet_asks(text):
+    time = datetime(2026, 10, 3, 17, tzinfo=UTC)
+    reading = Reading(time, text, text, "double horn", "F", "F4", -6.0, remark=text)
+    folder = Folder((reading,), ((Event(time, "hall", "", "remark", remark=text), time),))
+    disarmed = for_spreadsheets(folder)
+    (cell,), ((undone, _),) = disarmed.records, disarmed.undone
+    assert cell.player == cell.rehearsal == cell.remark == undone.remark == f"'{text}"
+    assert cell.cents == -6.0, "a number stays one"
+    assert (cell.note, undone.rehearsal) == ("F4", "hall")
+
+
+def test_a_plain_export_keeps_a_formula(tmp_path):
+    time = datetime(2026, 10, 3, 17, tzinfo=UTC)
+    folder = Folder((Event(time, "hall", "", "remark", remark="=1+1"),), ())
+    written = write_folder(tmp_path / "plain", folder, title="plain")
+    assert same(read_folder(written), folder)

@@ -336,6 +336,7 @@ def test_an_entry_written_while_the_book_goes_away_is_not_answered_kept(tmp_path
 # -- others at the same book ---------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_export_check_and_backup_while_logging_goes_on(tmp_path):
     """Readers in processes of their own, all through a log of two thermometers and entries."""
     book = tmp_path / "band.logbook"

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import httpx
+import pytest
 
 from drift.logbook.book import Logbook
 from tests.page.visits import Program, entry
@@ -44,6 +45,7 @@ class Player(threading.Thread):
             return False
 
 
+@pytest.mark.slow
 def test_killed_server_loses_nothing_and_doubles_nothing(
     program: Callable[..., Program], book: Path
 ) -> None:

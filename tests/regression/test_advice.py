@@ -42,6 +42,7 @@ def with_rehearsal_at(seed, celsius, first, last):
     return from_the_priors(seed, whole)
 
 
+@pytest.mark.slow
 def test_following_the_advice_beats_repeating_the_last_rehearsal():
     """Sixteen bands with two rehearsals at one temperature add eight readings: error and width of
     the warm slope, against eight more at the last rehearsal's temperature. Two thirds of the
