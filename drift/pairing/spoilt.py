@@ -1,0 +1,278 @@
+"""What the tables themselves show to be spoilt, before any regression.
+
+Degrees Fahrenheit under ``celsius``, two thermometers that disagree, a probe that was still
+settling, a clock that is hours off, rows that are there twice, written notes among sounding ones.
+Each is found by a rule of its own; thresholds are judged on simulated seasons
+(`docs/explanation/notices.md`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.errors import InstrumentError
+from drift.instruments import Catalogue
+from drift.logbook.records import TYPED
+from drift.logbook.rehearsals import Rehearsals
+from drift.notes import midi_of, note_of_midi
+
+__all__ = ["Spoilt", "SpoiltKind", "spoilt_tables"]
+
+Array = npt.NDArray[np.float64]
+
+FAHRENHEIT_FROM = 45.0
+"""No room is as warm; a median above it is suspected of being in °F [°C]."""
+FAHRENHEIT_WITHIN = 15.0
+"""Converted, it must come as near as this to the other rehearsals [°C]."""
+DISAGREE = 0.7
+"""Two thermometers in one room that differ by more are not both right [°C]."""
+SETTLED_BY = 1.5
+"""A probe that began this far off was still settling [°C] ..."""
+SETTLES_WITHIN = 7.0
+"""... if it settled with a time constant no longer than this; a room seldom does [min]."""
+SETTLING_MINUTES = 30.0
+BETTER_BY = 4.0
+"""The curve of a settling probe must leave so many times less than a straight line does."""
+LEAST_SAMPLES = 8
+OUTSIDE_SHARE = 0.15
+"""So many readings outside the time that was logged mean a clock, not a straggler."""
+HOURS = (-2.0, -1.0, 1.0, 2.0)
+"""Clocks are off by the offset of a zone or by daylight saving."""
+
+
+class SpoiltKind(Enum):
+    """What is wrong."""
+
+    FAHRENHEIT = "fahrenheit"
+    TWO_THERMOMETERS = "two thermometers"
+    SLOW_PROBE = "slow probe"
+    CLOCK = "clock"
+    DUPLICATES = "duplicates"
+    WRITTEN = "written pitch"
+
+
+@dataclass(frozen=True)
+class Spoilt:
+    """One thing that the tables show.
+
+    Attributes
+    ----------
+    kind : SpoiltKind
+    rehearsal, player : str
+        Where; empty where it is everywhere.
+    size : float
+        Degrees, hours, a share or a count, by kind.
+    until : datetime or None
+        For a slow probe, when it had settled.
+    source, other : str
+        A thermometer, or a note as it was entered; and the other one.
+    """
+
+    kind: SpoiltKind
+    rehearsal: str = ""
+    player: str = ""
+    size: float = 0.0
+    until: Any = None
+    source: str = ""
+    other: str = ""
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the finding by name of its parts, those that are known."""
+        found = {"kind": self.kind.value, "rehearsal": self.rehearsal, "player": self.player,
+                 "size": self.size, "source": self.source, "other": self.other}  # fmt: skip
+        if self.until is not None:
+            found["until"] = self.until.isoformat()
+        return {name: value for name, value in found.items() if value not in ("", 0.0)}
+
+
+def spoilt_tables(rehearsals: Rehearsals, catalogue: Catalogue | None = None) -> list[Spoilt]:
+    """Return what the tables show to be spoilt.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        What was logged.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
+    """
+    return [
+        *_fahrenheit(rehearsals.temperatures),
+        *_two_thermometers(rehearsals.temperatures),
+        *_slow_probes(rehearsals.temperatures),
+        *_clocks(rehearsals),
+        *_duplicates(rehearsals),
+        *_written(rehearsals.readings, catalogue or Catalogue.shipped()),
+    ]
+
+
+def _fahrenheit(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
+    medians = temperatures.groupby("rehearsal", sort=False)["celsius"].median()
+    for name, median in medians.items():
+        others = medians.drop(name)
+        usual = float(others.median()) if len(others) else 20.0
+        converted = (float(median) - 32.0) / 1.8
+        if median > FAHRENHEIT_FROM and abs(converted - usual) < FAHRENHEIT_WITHIN:
+            yield Spoilt(SpoiltKind.FAHRENHEIT, str(name), size=float(median))
+
+
+def _probes(temperatures: pd.DataFrame) -> pd.DataFrame:
+    return temperatures[temperatures["source"] != TYPED]
+
+
+def _two_thermometers(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
+    """Yield pairs of thermometers that differ, each sample against the other's line in time."""
+    for name, part in _probes(temperatures).groupby("rehearsal", sort=False):
+        sources = sorted(part["source"].unique())
+        for place, one in enumerate(sources):
+            for other in sources[place + 1 :]:
+                differences = _between(*(part[part["source"] == who] for who in (one, other)))
+                if len(differences) >= LEAST_SAMPLES:
+                    middle = float(np.median(differences))
+                    if abs(middle) > DISAGREE:
+                        yield Spoilt(
+                            SpoiltKind.TWO_THERMOMETERS, str(name),
+                            size=abs(middle), source=one, other=other,
+                        )  # fmt: skip
+
+
+def _between(one: pd.DataFrame, other: pd.DataFrame) -> Array:
+    """Return how far one thermometer lies above another where both were read [°C]."""
+    times, others = _minutes(one["time"]), _minutes(other["time"])
+    within = (times >= others.min()) & (times <= others.max())
+    line = np.interp(times[within], others, other["celsius"].to_numpy(dtype=float))
+    return np.asarray(one["celsius"].to_numpy(dtype=float)[within] - line)
+
+
+def _slow_probes(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
+    for (name, source), part in _probes(temperatures).groupby(["rehearsal", "source"], sort=False):
+        minutes = _minutes(part["time"])
+        early = minutes - minutes[0] <= SETTLING_MINUTES
+        if early.sum() < LEAST_SAMPLES or minutes[early][-1] - minutes[0] < SETTLES_WITHIN:
+            continue
+        found = _settling(minutes[early] - minutes[0], part["celsius"].to_numpy(float)[early])
+        if found is not None:
+            off, tau = found
+            # Settled where a tenth of a degree is left.
+            rest = tau * np.log(max(abs(off) / 0.1, 1.0))
+            until = part["time"].iloc[0] + pd.Timedelta(minutes=round(rest, 1))
+            yield Spoilt(
+                SpoiltKind.SLOW_PROBE, str(name), size=off,
+                until=until.to_pydatetime(), source=str(source),
+            )  # fmt: skip
+
+
+def _settling(minutes: Array, celsius: Array) -> tuple[float, float] | None:
+    """Return how far off a probe began and its time constant; None where a line does as well.
+
+    Notes
+    -----
+    ``a + b t + D exp(-t/tau)`` by least squares at a few time constants.
+    """
+    line = np.column_stack([np.ones_like(minutes), minutes])
+    straight = _residual(line, celsius)[0]
+    best: tuple[float, float, float] | None = None
+    for tau in (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 15.0, 25.0):
+        left, beta = _residual(np.column_stack([line, np.exp(-minutes / tau)]), celsius)
+        if best is None or left < best[0]:
+            best = left, float(beta[2]), tau
+    assert best is not None
+    left, off, tau = best
+    if abs(off) > SETTLED_BY and tau <= SETTLES_WITHIN and straight > BETTER_BY * left:
+        return off, tau
+    return None
+
+
+def _residual(columns: Array, values: Array) -> tuple[float, Array]:
+    beta: Array = np.asarray(np.linalg.lstsq(columns, values, rcond=None)[0], dtype=np.float64)
+    return float(np.sum((values - columns @ beta) ** 2)), beta
+
+
+def _clocks(rehearsals: Rehearsals) -> Iterator[Spoilt]:
+    """Yield rehearsals whose readings lie outside what was logged, and the hours that mend it."""
+    for name, part in rehearsals.readings.groupby("rehearsal", sort=False):
+        logged = [
+            _minutes(table.loc[table["rehearsal"] == name, "time"])
+            for table in (rehearsals.temperatures, rehearsals.events)
+        ]
+        times = np.concatenate(logged)
+        if len(times) < 2 or len(part) < 2:
+            continue
+        read = _minutes(part["time"])
+        margin = 1.0
+        begin, end = times.min() - margin, times.max() + margin
+        outside = _share_outside(read, begin, end)
+        if outside <= OUTSIDE_SHARE:
+            continue
+        shares = {hours: _share_outside(read + 60.0 * hours, begin, end) for hours in HOURS}
+        hours = min(shares, key=lambda one: (shares[one], abs(one)))
+        fits = shares[hours] <= OUTSIDE_SHARE
+        yield Spoilt(SpoiltKind.CLOCK, str(name), size=outside, other=f"{hours:+g}" if fits else "")
+
+
+def _share_outside(times: Array, begin: float, end: float) -> float:
+    return float(((times < begin) | (times > end)).mean())
+
+
+def _duplicates(rehearsals: Rehearsals) -> Iterator[Spoilt]:
+    readings = rehearsals.readings
+    if "cents" not in readings or not len(readings):
+        return
+    twice = readings.duplicated(keep="first")
+    for name, count in readings[twice].groupby("rehearsal", sort=False).size().items():
+        yield Spoilt(SpoiltKind.DUPLICATES, str(name), size=float(count))
+
+
+def _written(readings: pd.DataFrame, catalogue: Catalogue) -> Iterator[Spoilt]:
+    """Yield notes that were read on one day alone and are usual ones a transposition lower."""
+    everywhere = _days_of(readings)
+    for (player, instrument), part in readings.groupby(["player", "instrument"], sort=False):
+        semitones = _transposition(str(instrument), catalogue)
+        if not semitones:
+            continue
+        own = _days_of(part)
+        found = _first_written(part, own, everywhere, semitones)
+        if found is not None:
+            day, note, sounding = found
+            yield Spoilt(SpoiltKind.WRITTEN, day, str(player), source=note, other=sounding)
+
+
+def _first_written(
+    part: pd.DataFrame, own: dict[str, int], everywhere: dict[str, int], semitones: int
+) -> tuple[str, str, str] | None:
+    for note, days in own.items():
+        if days != 1 or midi_of(note) < semitones:
+            continue
+        sounding = note_of_midi(midi_of(note) - semitones)
+        day = str(part.loc[part["note"] == note, "rehearsal"].iloc[0])
+        that_day = part.loc[part["rehearsal"] == day, "note"].unique()
+        # Either no note of that day was ever read on another, and a usual one lies below it;
+        # or this note alone is new to everybody and the one below it is a very usual one.
+        whole = all(own[other] == 1 for other in that_day) and own.get(sounding, 0) >= 2
+        lone = own.get(sounding, 0) >= 4 and everywhere[note] == 1
+        if whole or lone:
+            return day, note, sounding
+    return None
+
+
+def _days_of(readings: pd.DataFrame) -> dict[str, int]:
+    """Return on how many days each note was read, in order of first appearance."""
+    days = readings.groupby("note", sort=False)["rehearsal"].nunique()
+    return {str(note): int(count) for note, count in days.items()}
+
+
+def _transposition(instrument: str, catalogue: Catalogue) -> int:
+    try:
+        return catalogue.find(instrument).written_semitones
+    except InstrumentError:
+        return 0
+
+
+def _minutes(times: pd.Series[Any]) -> Array:
+    return np.asarray(times.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6)

@@ -1,0 +1,85 @@
+"""What the tables show to be spoilt, in words: what was seen, and what to look at."""
+
+from __future__ import annotations
+
+from datetime import UTC, tzinfo
+
+from drift.notes import shown
+from drift.pairing.spoilt import Spoilt, SpoiltKind
+
+__all__ = ["spoilt_in_words"]
+
+
+def spoilt_in_words(found: Spoilt, zone: tzinfo = UTC) -> str:
+    """Return one finding as a sentence or two.
+
+    Parameters
+    ----------
+    found : Spoilt
+        What the tables show.
+    zone : tzinfo
+        Where times of day are told.
+
+    Examples
+    --------
+    >>> spoilt_in_words(Spoilt(SpoiltKind.DUPLICATES, "7 May", size=12))
+    '12 readings of 7 May are there twice. Remove the copies.'
+    """
+    return _SENTENCES[found.kind](found, zone)
+
+
+def _fahrenheit(found: Spoilt, zone: tzinfo) -> str:
+    celsius = (found.size - 32.0) / 1.8
+    return (
+        f"The temperatures of {found.rehearsal} look like °F under celsius: {found.size:.0f} "
+        f"would be {celsius:.0f} °C. Name the column fahrenheit."
+    )
+
+
+def _two_thermometers(found: Spoilt, zone: tzinfo) -> str:
+    return (
+        f"{found.source} and {found.other} differ by {found.size:.1f} °C on {found.rehearsal}. "
+        "Compare them side by side."
+    )
+
+
+def _slow_probe(found: Spoilt, zone: tzinfo) -> str:
+    name = found.source or "The thermometer"
+    settled = found.until.astimezone(zone)
+    return (
+        f"{name} was still settling until {settled:%H:%M} on {found.rehearsal}. Place it 30 "
+        "minutes earlier."
+    )
+
+
+def _clock(found: Spoilt, zone: tzinfo) -> str:
+    share = f"{100.0 * found.size:.0f} % of the readings of {found.rehearsal} lie outside the time "
+    if not found.other:
+        return f"{share}that was logged. Check clock and time zone."
+    hours = float(found.other)
+    way = (
+        f"{abs(hours):g} hour{'' if abs(hours) == 1 else 's'} {'later' if hours > 0 else 'earlier'}"
+    )
+    return f"{share}that was logged; {way} fits. Check clock and time zone."
+
+
+def _duplicates(found: Spoilt, zone: tzinfo) -> str:
+    count = f"{found.size:.0f} reading{'' if found.size == 1 else 's'}"
+    return f"{count} of {found.rehearsal} are there twice. Remove the copies."
+
+
+def _written(found: Spoilt, zone: tzinfo) -> str:
+    return (
+        f"{shown(found.source)} of {found.player} on {found.rehearsal} looks written, sounding "
+        f"{shown(found.other)}. Enter sounding notes or use --written."
+    )
+
+
+_SENTENCES = {
+    SpoiltKind.FAHRENHEIT: _fahrenheit,
+    SpoiltKind.TWO_THERMOMETERS: _two_thermometers,
+    SpoiltKind.SLOW_PROBE: _slow_probe,
+    SpoiltKind.CLOCK: _clock,
+    SpoiltKind.DUPLICATES: _duplicates,
+    SpoiltKind.WRITTEN: _written,
+}

@@ -1,0 +1,112 @@
+"""What the tables show to be spoilt: each fault is put in, and only that is found."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import drift
+from drift.logbook.rehearsals import Rehearsals
+from drift.pairing.spoilt import SpoiltKind, spoilt_tables
+from drift.words.spoilt import spoilt_in_words
+
+SEASON = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+DAY = SEASON.names[4]
+
+
+def kinds(season: Rehearsals) -> list[SpoiltKind]:
+    return [found.kind for found in spoilt_tables(season)]
+
+
+def temperatures(change) -> Rehearsals:
+    table = SEASON.temperatures.copy()
+    here = (table["rehearsal"] == DAY).to_numpy()
+    table.loc[here, "celsius"] = change(table[here])
+    return replace(SEASON, temperatures=table)
+
+
+def minutes(table: pd.DataFrame) -> np.ndarray:
+    return (table["time"] - table["time"].iloc[0]).dt.total_seconds().to_numpy() / 60.0
+
+
+def test_nothing_is_wrong_with_the_shipped_season():
+    assert spoilt_tables(SEASON) == []
+
+
+def test_fahrenheit_under_celsius():
+    # 12 °C in a hall are 54 °F, within the limits of a temperature of air and no room.
+    spoilt = temperatures(lambda t: t["celsius"] * 0.0 + 54.0 + np.linspace(0.0, 1.0, len(t)))
+    (found,) = spoilt_tables(spoilt)
+    assert (found.kind, found.rehearsal) == (SpoiltKind.FAHRENHEIT, DAY)
+    assert "Name the column fahrenheit" in spoilt_in_words(found)
+
+
+def test_a_probe_that_was_still_settling():
+    spoilt = temperatures(lambda t: t["celsius"] - 4.0 * np.exp(-minutes(t) / 4.0))
+    (found,) = spoilt_tables(spoilt)
+    assert (found.kind, found.rehearsal) == (SpoiltKind.SLOW_PROBE, DAY)
+    assert found.size == pytest.approx(-4.0, abs=0.6)
+    assert "was still settling until" in spoilt_in_words(found)
+
+
+@pytest.mark.parametrize(("apart", "told"), [(1.0, True), (0.3, False)])
+def test_two_thermometers_that_disagree(apart, told):
+    own = SEASON.temperatures[SEASON.temperatures["rehearsal"] == DAY]
+    other = own.assign(source="window", celsius=own["celsius"] + apart)
+    table = pd.concat([SEASON.temperatures, other], ignore_index=True)
+    found = spoilt_tables(replace(SEASON, temperatures=table))
+    assert [one.kind for one in found] == [SpoiltKind.TWO_THERMOMETERS] * told
+    if told:
+        assert found[0].size == pytest.approx(1.0)
+        assert "differ by 1.0 °C" in spoilt_in_words(found[0])
+
+
+@pytest.mark.parametrize(("hours", "mend"), [(1, "1 hour earlier"), (-2, "2 hours later")])
+def test_a_clock_that_is_hours_off(hours, mend):
+    table = SEASON.readings.copy()
+    here = table["rehearsal"] == DAY
+    table.loc[here, "time"] += pd.Timedelta(hours=hours)
+    (found,) = spoilt_tables(replace(SEASON, readings=table))
+    assert (found.kind, found.rehearsal) == (SpoiltKind.CLOCK, DAY)
+    assert mend in spoilt_in_words(found)
+
+
+def test_rows_that_are_there_twice():
+    again = SEASON.readings[SEASON.readings["rehearsal"] == DAY].head(7)
+    table = pd.concat([SEASON.readings, again], ignore_index=True)
+    (found,) = spoilt_tables(replace(SEASON, readings=table))
+    assert (found.kind, found.size) == (SpoiltKind.DUPLICATES, 7)
+    assert spoilt_in_words(found).startswith("7 readings of ")
+
+
+def horn_rows(table: pd.DataFrame) -> pd.Series:
+    # A horn in F reads a fifth higher than it sounds; C5 is no note of this season.
+    return (table["rehearsal"] == DAY) & (table["player"] == "Rowan") & (table["note"] == "F4")
+
+
+@pytest.mark.parametrize("count", [1, 100])
+def test_written_notes_among_sounding_ones(count):
+    table = SEASON.readings.copy()
+    assert "C5" not in set(table["note"])
+    rows = table.index[horn_rows(table)][:count]
+    table.loc[rows, "note"] = "C5"
+    (found,) = spoilt_tables(replace(SEASON, readings=table))
+    assert (found.kind, found.rehearsal, found.player) == (SpoiltKind.WRITTEN, DAY, "Rowan")
+    assert (found.source, found.other) == ("C5", "F4")
+    assert "looks written, sounding F4" in spoilt_in_words(found)
+
+
+def test_a_new_note_is_not_taken_for_a_written_one():
+    table = SEASON.readings.copy()
+    rows = table.index[horn_rows(table)]
+    table.loc[rows, "note"] = "D5"  # a fifth above G4, which nobody plays here
+    assert spoilt_tables(replace(SEASON, readings=table)) == []
+
+
+def test_a_finding_is_plain_data():
+    spoilt = temperatures(lambda t: t["celsius"] - 4.0 * np.exp(-minutes(t) / 4.0))
+    (found,) = spoilt_tables(spoilt)
+    answer = found.to_json()
+    assert answer["kind"] == "slow probe"
+    assert answer["until"].endswith("+00:00")
