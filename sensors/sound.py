@@ -1,34 +1,50 @@
-"""Recordings and the microphone, block by block."""
+"""Recordings, block by block."""
 
 from __future__ import annotations
 
-import queue
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sensors.compressed import ENDINGS, CompressedFile
 from sensors.errors import RecordingError, SourceUnavailable
 from sensors.riff import moment, read_header
+from sensors.samples import check_samples
 
-__all__ = ["Microphone", "Recording", "blocks_of", "inspect"]
+__all__ = ["Layout", "Recording", "blocks_of", "channels_of", "inspect", "layout_of"]
 
 Block = NDArray[np.float32]
 
+_WAV = {"WAV", "WAVEX", "RF64"}
 _CONTAINERS = {
-    ".wav": {"WAV", "WAVEX", "RF64"},
-    ".wave": {"WAV", "WAVEX", "RF64"},
-    ".bwf": {"WAV", "WAVEX", "RF64"},
-    ".rf64": {"WAV", "WAVEX", "RF64"},
+    ".wav": _WAV,
+    ".wave": _WAV,
+    ".bwf": _WAV,
+    ".rf64": _WAV,
     ".flac": {"FLAC"},
+    ".aif": {"AIFF"},
+    ".aiff": {"AIFF"},
+    ".aifc": {"AIFF"},
+    ".caf": {"CAF"},
+    ".mp3": {"MP3", "MPEG"},
+    ".ogg": {"OGG"},
+    ".oga": {"OGG"},
+    ".opus": {"OGG"},
 }
-_SUBTYPES = {"PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"}
-_CONVERT = "export it as 16 or 24 bit WAV or FLAC"
+_SUBTYPES = {
+    "PCM_S8", "PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE", "ULAW", "ALAW",
+    "ALAC_16", "ALAC_20", "ALAC_24", "ALAC_32",
+    "VORBIS", "OPUS", "MPEG_LAYER_I", "MPEG_LAYER_II", "MPEG_LAYER_III",
+}  # fmt: skip
+_KINDS = "WAV, AIFF, CAF, FLAC, MP3 or Ogg"
+_CONVERT = f"export it as {_KINDS}"
+_SAME = 1e-3  # of the level: what a lossy codec makes of two equal channels
 _BLOCK_FRAMES = 32_768
 
 
@@ -67,7 +83,8 @@ def inspect(path: Path) -> Recording:
     Parameters
     ----------
     path : Path
-        A WAV or FLAC file of 16, 24 or 32 bit or floating point samples, 8 to 192 kHz.
+        WAV, AIFF, CAF, FLAC, MP3 or Ogg (Vorbis, Opus), 8 to 192 kHz; with the extra ``phone``
+        also .m4a and its like.
 
     Returns
     -------
@@ -78,7 +95,7 @@ def inspect(path: Path) -> Recording:
     SourceUnavailable
         When the file is missing or may not be read.
     RecordingError
-        When it is empty, cut short, no recording, or of a kind whose pitch is not trusted.
+        When it is empty, cut short, not a recording, or of a kind whose pitch is not trusted.
     """
     with _opened(path) as file:
         _check_kind(path, file)
@@ -104,7 +121,7 @@ def inspect(path: Path) -> Recording:
 def blocks_of(
     path: Path, *, channel: int | None = None, frames: int = _BLOCK_FRAMES
 ) -> Iterator[Block]:
-    """Yield a recording block by block, so that a long one needs little memory.
+    """Yield a recording block by block as one channel, so that a long one needs little memory.
 
     Parameters
     ----------
@@ -123,115 +140,110 @@ def blocks_of(
     Raises
     ------
     SourceUnavailable, RecordingError
-        As for `inspect`; also when the file ends early or cannot be decoded.
+        As for `channels_of`.
     """
-    with _opened(path) as file:
-        if channel is not None and not 1 <= channel <= file.channels:
-            raise RecordingError(
-                f"{path.name} has no channel {channel}",
-                f"choose 1 to {file.channels}, or none for their mean",
-            )
-        left = file.frames
-        while left > 0:
-            block = _read(file, path, min(frames, left))
-            if len(block) == 0:
-                raise RecordingError(
-                    f"{path.name} is cut short: {left / file.samplerate:.1f} s at its end are "
-                    "missing",
-                    "copy it again from the recorder",
-                )
-            left -= len(block)
-            # Whoever listens refuses what is not a sample.
-            with np.errstate(over="ignore", invalid="ignore"):
-                mono = block.mean(axis=1) if channel is None else block[:, channel - 1]
-            yield mono
+    for block in channels_of(path, [channel] if channel is not None else None, frames=frames):
+        yield block.mean(axis=1)
 
 
-class Microphone:
-    """The microphone of this machine: open it with ``with``, then iterate.
-
-    Iterating yields blocks of samples as they come, and None when a second passed without any.
+def channels_of(
+    path: Path, channels: Sequence[int] | None = None, *, frames: int = _BLOCK_FRAMES
+) -> Iterator[Block]:
+    """Yield a recording block by block, its channels beside each other.
 
     Parameters
     ----------
-    device : str or int, optional
-        Name or number of an input, as the operating system has it; its default without.
-    seconds : float
-        Length of a block [s].
+    path : Path
+        The file.
+    channels : sequence of int, optional
+        Which, counted from 1; all without it.
+    frames : int
+        Samples in a block.
+
+    Yields
+    ------
+    ndarray of float32, shape (frames, channels)
+        Samples between -1 and 1.
 
     Raises
     ------
-    SourceUnavailable
-        On entering, when there is no microphone or the extra ``microphone`` is not installed;
-        while iterating, when it is unplugged.
+    SourceUnavailable, RecordingError
+        As for `inspect`; also when the file ends early, cannot be decoded, or holds a sample that
+        is not a number or far beyond full scale.
+    """
+    with _opened(path) as file:
+        for channel in channels or ():
+            if not 1 <= channel <= file.channels:
+                raise RecordingError(
+                    f"{path.name} has no channel {channel}",
+                    f"choose 1 to {file.channels}, or none for all of them",
+                )
+        wanted = [channel - 1 for channel in channels] if channels else slice(None)
+        done = 0
+        while len(block := _read(file, path, frames)):
+            check_samples(block, file.samplerate, done / file.samplerate)
+            done += len(block)
+            yield block[:, wanted]
+        if done < file.frames and not _is_lossy(file):
+            raise RecordingError(
+                f"{path.name} is cut short: {(file.frames - done) / file.samplerate:.1f} s at its "
+                "end are missing",
+                "copy it again from the recorder",
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Which channels of a recording are worth hearing.
+
+    Attributes
+    ----------
+    distinct : tuple of int
+        Channels that are neither silent nor a copy of an earlier one, counted from 1; the first
+        where all are silent.
+    inverted : bool
+        Whether one is another upside down, so that their mean is silence.
     """
 
-    def __init__(self, device: str | int | None = None, *, seconds: float = 0.2) -> None:
-        self.device = device
-        self.rate = 0.0
-        self.lost = 0
-        self._seconds = seconds
-        self._stream: Any = None
-        self._blocks: queue.SimpleQueue[Block] = queue.SimpleQueue()
-
-    def __enter__(self) -> Self:
-        sounddevice = _sounddevice()
-        try:
-            about = sounddevice.query_devices(self.device, "input")
-            self.rate = float(about["default_samplerate"])
-            self._stream = sounddevice.InputStream(
-                device=self.device,
-                samplerate=self.rate,
-                channels=1,
-                dtype="float32",
-                blocksize=round(self._seconds * self.rate),
-                callback=self._take,
-            )
-            self._stream.start()
-        except (sounddevice.PortAudioError, ValueError) as error:
-            wanted = "" if self.device is None else f" {self.device!r}"
-            raise SourceUnavailable(
-                f"there is no microphone{wanted} to listen to: {_first_line(error)}",
-                "plug one in and allow its use in the settings of the system, or give a recording "
-                "to drift listen",
-            ) from None
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        if self._stream is not None:
-            self._stream.close()
-            self._stream = None
-
-    def __iter__(self) -> Iterator[Block | None]:
-        while self._stream is not None:
-            try:
-                yield self._blocks.get(timeout=1.0)
-            except queue.Empty:
-                if self._stream is not None and not self._stream.active:
-                    raise SourceUnavailable(
-                        "the microphone has gone", "plug it in again and start over"
-                    ) from None
-                yield None
-
-    def _take(self, samples: Block, _count: int, _time: Any, status: Any) -> None:
-        self.lost += bool(status)
-        self._blocks.put(samples[:, 0].copy())
+    distinct: tuple[int, ...]
+    inverted: bool
 
 
-def _sounddevice() -> Any:
-    try:
-        import sounddevice
-    except ImportError:
-        raise SourceUnavailable(
-            "listening to a microphone needs the package sounddevice",
-            "pip install 'rehearsal-drift[microphone]'",
-        ) from None
-    except OSError as error:
-        raise SourceUnavailable(
-            f"sounddevice finds no PortAudio: {_first_line(error)}",
-            "install PortAudio (on Debian: apt install libportaudio2)",
-        ) from None
-    return sounddevice
+def layout_of(path: Path) -> Layout:
+    """Return which channels of a recording differ; reads only as far as that takes.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    SourceUnavailable, RecordingError
+        As for `channels_of`.
+    """
+    products: NDArray[np.float64] | None = None
+    for block in channels_of(path):
+        if block.shape[1] == 1:
+            return Layout((1,), False)
+        wide = block.astype(float)
+        products = wide.T @ wide + (0.0 if products is None else products)
+        power = np.diag(products)
+        alike = np.abs(products) >= (1 - _SAME**2) * np.sqrt(np.outer(power, power))
+        if power.all() and alike.sum() == len(power):
+            break  # no two are alike, and none is silent
+    if products is None or not power.any():
+        return Layout((1,), False)
+    distinct: list[int] = []
+    for channel in np.flatnonzero(power > 0):
+        if not alike[channel, distinct].any():
+            distinct.append(int(channel))
+    inverted = bool((alike & (products < 0)).any())
+    return Layout(tuple(channel + 1 for channel in distinct), inverted)
 
 
 @contextmanager
@@ -250,20 +262,31 @@ def _opened(path: Path) -> Iterator[Any]:
     if empty:
         raise RecordingError(f"{path.name} is empty", "copy it again from the recorder")
     try:
-        file = soundfile.SoundFile(path)
+        file = CompressedFile(path) if _is_compressed(path) else soundfile.SoundFile(path)
     except (soundfile.LibsndfileError, TypeError) as error:
         raise RecordingError(
-            f"{path.name} is no recording that can be read: {_first_line(error)}", _CONVERT
+            f"{path.name} is not a recording that can be read: {_first_line(error)}", _CONVERT
         ) from None
     with file:
         yield file
 
 
+def _is_compressed(path: Path) -> bool:
+    return path.suffix.lower() in ENDINGS
+
+
+def _is_lossy(file: Any) -> bool:
+    """Whether the length in the header is an estimate."""
+    return isinstance(file, CompressedFile) or file.format in ("MP3", "MPEG", "OGG")
+
+
 def _check_kind(path: Path, file: Any) -> None:
+    if isinstance(file, CompressedFile):
+        return
     suffix = path.suffix.lower()
     known = set().union(*_CONTAINERS.values())
     if file.format not in known:
-        raise RecordingError(f"{path.name} holds {file.format}, not WAV or FLAC", _CONVERT)
+        raise RecordingError(f"{path.name} holds {file.format}, not {_KINDS}", _CONVERT)
     if file.format not in _CONTAINERS.get(suffix, known):
         raise RecordingError(
             f"{path.name} holds {file.format}, which its ending {suffix} denies",

@@ -8,14 +8,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sensors.errors import RecordingError
 from sensors.frames import FrameReader
+from sensors.samples import check_samples
 from sensors.segments import Reason, Refusal, Segmenter, Tone
 
 __all__ = ["Reason", "Refusal", "Tone", "ToneFinder", "find_tones"]
 
 #: Full scale is 1; recorders with floating point go beyond it, by far less than 120 dB.
-LARGEST_SAMPLE = 1e6
 _TOGETHER_S = 0.5  # refusals for one reason this close are told as one
 
 
@@ -99,19 +98,12 @@ class ToneFinder:
         Raises
         ------
         RecordingError
-            For samples that are no numbers.
+            For samples that are not numbers, or far beyond full scale.
         """
         samples = np.asarray(block)
+        check_samples(samples, self._reader.rate, self.seconds)
         if samples.ndim == 2:
-            with np.errstate(over="ignore", invalid="ignore"):  # it is seen below
-                samples = samples.mean(axis=1)
-        bad = ~(np.abs(samples) <= LARGEST_SAMPLE)
-        if bad.any():
-            at = self.seconds + int(bad.argmax()) / self._reader.rate
-            raise RecordingError(
-                f"the sample at {at:.3f} s is not a number, or far beyond full scale",
-                "Export the recording again as 16 or 24 bit WAV or FLAC.",
-            )
+            samples = samples.mean(axis=1)
         for frames in self._reader.read(samples):
             for item in self._segmenter.take(frames):
                 yield from self._tell(item)

@@ -31,7 +31,7 @@ class Hearing:
     Parameters
     ----------
     microphone : context manager and iterable of blocks
-        A `sensors.sound.Microphone`, or anything of its shape.
+        A `sensors.microphone.Microphone`, or anything of its shape.
     desk : Desk
         Where the readings are kept.
     clock : Clock

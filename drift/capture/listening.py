@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,17 +13,27 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from drift.capture.heard import Declined, Heard, Verdict, Wanted, Why
-from sensors.sound import Recording, blocks_of, inspect
+from sensors.channels import ChannelFinder
+from sensors.sound import Layout, Recording, channels_of, inspect, layout_of
 from sensors.tones import Refusal, Tone, ToneFinder
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-__all__ = ["Listening", "hear", "listen"]
+__all__ = ["Listening", "Nothing", "hear", "listen"]
 
 _LEVEL_S = 0.5
+_SILENT_DB = -75.0  # of the loudest half second
 _LIVE_FRAMES = 8
+
+
+class Nothing(StrEnum):
+    """Why a recording gives no reading."""
+
+    SILENT = "silent"
+    REFUSED = "all-refused"
+    SHORT = "too-short"
 
 
 @dataclass(frozen=True)
@@ -39,12 +50,24 @@ class Listening:
         What is not taken, each with its reason.
     levels_db : ndarray
         Level of every half second [dB re full scale].
+    inverted : bool
+        Whether one channel is another upside down, so that their mean is silence.
     """
 
     recording: Recording
     heard: tuple[Heard, ...]
     refused: tuple[Refusal | Declined, ...]
     levels_db: NDArray[np.float64]
+    inverted: bool = False
+
+    @property
+    def found_nothing(self) -> Nothing | None:
+        """Why there is no reading, or None where there is one."""
+        if self.heard:
+            return None
+        if not self.levels_db.size or self.levels_db.max() < _SILENT_DB:
+            return Nothing.SILENT
+        return Nothing.REFUSED if self.refused else Nothing.SHORT
 
     def summary(self) -> str:
         """Return the readings and what was not taken, as text."""
@@ -54,10 +77,13 @@ class Listening:
 
     def to_json(self) -> dict[str, Any]:
         """Return what ``drift listen --json`` prints."""
-        from drift.words.listening import describe_refusal
+        from drift.words.listening import describe_findings, describe_refusal
 
         return {
             "tones": [item.to_json() for item in self.heard],
+            "findings": [
+                {"code": code, "text": text} for code, text in describe_findings(self).items()
+            ],
             "refused": [
                 {
                     "start_s": item.start_s,
@@ -97,7 +123,7 @@ def hear(
     Parameters
     ----------
     blocks : iterable of array_like or None
-        What a `sensors.sound.Microphone` yields, or any sound in pieces.
+        What a `sensors.microphone.Microphone` yields, or any sound in pieces.
     rate : float
         Sample rate [Hz].
     wanted : Wanted or callable
@@ -138,11 +164,11 @@ def listen(
     Parameters
     ----------
     path : Path
-        A WAV or FLAC file.
+        A file that `sensors.sound.inspect` takes.
     wanted : Wanted
         What is listened for.
     channel : int, optional
-        One channel, counted from 1; the mean of all without it.
+        One channel, counted from 1; without it every channel that differs is heard apart.
     progress : callable, optional
         Told the seconds done and the seconds in all, block by block.
 
@@ -156,22 +182,36 @@ def listen(
         When it cannot be read to its end; nothing is half heard.
     """
     recording = inspect(path)
-    finder = ToneFinder(recording.rate, sections=wanted.sections, clock_ppm=wanted.clock_ppm)
-    found: list[Heard | Refusal | Declined] = []
+    layout = layout_of(path) if channel is None else Layout((channel,), inverted=False)
+    finder = ChannelFinder(
+        recording.rate,
+        len(layout.distinct),
+        sections=wanted.sections,
+        clock_ppm=wanted.clock_ppm,
+    )
     levels: list[float] = []
-    for block in blocks_of(path, channel=channel, frames=round(_LEVEL_S * recording.rate)):
-        found += _judged(finder.hear(block), lambda: wanted)
+    for block in channels_of(path, layout.distinct, frames=round(_LEVEL_S * recording.rate)):
+        finder.hear(block)
         levels.append(10 * np.log10(float(np.mean(np.square(block))) + 1e-12))
         if progress:
             progress(finder.seconds, recording.seconds)
-    found += _judged(finder.finish(), lambda: wanted)
-    found = _alone_refused(found, wanted)
+    found = _alone_refused(list(_judged(finder.finish(), lambda: wanted)), wanted)
     return Listening(
         recording,
         tuple(item for item in found if isinstance(item, Heard)),
         tuple(item for item in found if not isinstance(item, Heard)),
         np.array(levels),
+        inverted=layout.inverted,
     )
+
+
+def longest_refusal(refused: Sequence[Refusal | Declined]) -> Refusal | Declined:
+    """Return a refusal for the reason that takes the longest time in all."""
+    seconds: dict[str, float] = {}
+    for item in refused:
+        seconds[item.reason] = seconds.get(item.reason, 0.0) + item.end_s - item.start_s
+    most = max(seconds, key=lambda reason: seconds[reason])
+    return next(item for item in refused if item.reason == most)
 
 
 def fingerprint(path: Path) -> str:

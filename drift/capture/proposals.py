@@ -26,7 +26,7 @@ _EVERYDAY = (Reason.SILENCE, Reason.NO_PITCH)
 
 
 class LiveSound(Protocol):
-    """What a `sensors.sound.Microphone` is: open it with ``with``, then iterate over blocks."""
+    """What a microphone is: open it with ``with``, then iterate over blocks."""
 
     rate: float
 
@@ -97,7 +97,7 @@ class Proposals:
     Parameters
     ----------
     microphone : context manager and iterable of blocks
-        A `sensors.sound.Microphone`, or anything of its shape.
+        A `sensors.microphone.Microphone`, or anything of its shape.
     wanted : Wanted
         Who and what is listened for; may be set anew while listening, as players change.
     clock : Clock

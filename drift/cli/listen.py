@@ -269,7 +269,7 @@ def _together(found: list[Listening]) -> dict[str, object]:
     """Return one object: of one recording, or of several with the name of each at its tones."""
     if len(found) == 1:
         return found[0].to_json()
-    together: dict[str, list[object]] = {"tones": [], "refused": []}
+    together: dict[str, list[object]] = {"tones": [], "findings": [], "refused": []}
     for one in found:
         for key, items in one.to_json().items():
             together[key] += [item | {"file": str(one.recording.path)} for item in items]

@@ -14,7 +14,7 @@ from drift.texts import unfit
 
 if TYPE_CHECKING:
     from drift.instruments import Catalogue
-    from sensors.sound import Microphone
+    from sensors.microphone import Microphone
 
 __all__ = [
     "add_instruments",
@@ -107,7 +107,7 @@ def check_microphone(options: argparse.Namespace) -> None:
 
 def microphone_of(options: argparse.Namespace) -> Microphone:
     """Return the microphone of ``--microphone``, by its name, its number or the default one."""
-    from sensors.sound import Microphone
+    from sensors.microphone import Microphone
 
     device = options.microphone
     return Microphone(int(device) if device.isdecimal() else device or None)

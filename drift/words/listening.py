@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from drift.capture.heard import Declined, Heard, Verdict, Why
-from drift.capture.listening import Listening, clock
+from drift.capture.listening import Listening, Nothing, clock, longest_refusal
 from drift.notes import shown
 from sensors.tones import Reason, Refusal
 
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from drift.capture.proposals import Proposal
 
 __all__ = [
+    "describe_findings",
     "describe_heard",
     "describe_listening",
     "describe_proposal",
@@ -115,11 +116,35 @@ def describe_listening(listening: Listening) -> str:
         )
         if item.verdict is not Verdict.ONE_PLAYER:
             lines.append(f"{'':27}{describe_verdict(item)}")
+    lines += [f"  {text}" for text in describe_findings(listening).values()]
     if listening.refused:
         lines.append("not taken:")
     for refusal in listening.refused:
         lines.append(f"  {_span(refusal.start_s, refusal.end_s)}  {describe_refusal(refusal)}")
     return "\n".join(lines)
+
+
+def describe_findings(listening: Listening) -> dict[str, str]:
+    """Return what is worth knowing of a recording as a whole: a sentence by its code."""
+    found = {}
+    if listening.inverted:
+        found["inverted"] = (
+            "One channel is the other upside down (a cable or switch reversed the polarity); "
+            "it was left out."
+        )
+    nothing = listening.found_nothing
+    if nothing is Nothing.SILENT:
+        found[nothing.value] = (
+            "The recording is silent. Check the microphone, its cable and the level."
+        )
+    elif nothing is Nothing.SHORT:
+        found[nothing.value] = (
+            "The recording is too short for a tone. Hold single notes for two seconds."
+        )
+    elif nothing is Nothing.REFUSED:
+        reason = describe_refusal(longest_refusal(listening.refused))
+        found[nothing.value] = f"Nothing was taken, mostly for this reason: {reason}"
+    return found
 
 
 def _span(start_s: float, end_s: float) -> str:

@@ -57,7 +57,7 @@ def test_json_is_one_object_with_the_keys_of_the_contract(drift, take):
     status, out, _ = drift("listen", take, "--json", "--instrument", "double horn")
     answer = json.loads(out)
     assert status == 0
-    assert set(answer) == {"tones", "refused"}
+    assert set(answer) == {"tones", "findings", "refused"}
     assert set(answer["tones"][0]) == {
         "start_s", "end_s", "hertz", "note", "cents", "cents_sd", "pair_probability",
         "spread_cents", "frames",
