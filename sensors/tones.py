@@ -14,7 +14,6 @@ from sensors.segments import Reason, Refusal, Segmenter, Tone
 
 __all__ = ["Reason", "Refusal", "Tone", "ToneFinder", "find_tones"]
 
-#: Full scale is 1; recorders with floating point go beyond it, by far less than 120 dB.
 _TOGETHER_S = 0.5  # refusals for one reason this close are told as one
 
 

@@ -279,9 +279,7 @@ def test_a_sample_that_no_microphone_gives_is_refused(tmp_path, sound, value):
     path = tmp_path / "take.wav"
     sound[RATE] = value
     soundfile.write(path, np.column_stack([sound, sound]), RATE, subtype="FLOAT")
-    with pytest.raises(
-        RecordingError, match=r"at 1\.000 s is (.*beyond full|not a num)"
-    ):
+    with pytest.raises(RecordingError, match=r"at 1\.000 s is (.*beyond full|not a num)"):
         heard(path)
     with pytest.raises(RecordingError, match=r"the sample at 1\.000 s is"):
         list(ToneFinder(RATE).hear(sound))
