@@ -16,23 +16,31 @@ DOUBTFUL = -0.6
 """Score above which a tone that stands alone is refused."""
 FLAGGED = -2.0
 """Score above which a tone is worth a look."""
-PAIR = 1.5
+PAIR = 0.5
 """Score above which a tone is refused, whatever stands beside it: a chord or unison of a band."""
 PAIR_SHARE = 0.05
 """Share of tones made by two players, before one is heard."""
 
-_BEAT_HZ = 18.0  # fastest beat looked for in any harmonic; the frames end at 20 Hz
+_FASTEST_HZ = 18.0  # beat looked for in any harmonic; the frames end at 20 Hz
+_SLOWEST_HZ = 0.5  # modulation that is not a trend
 _APART = 0.041  # of f0: 70 cents
 _POINTS = 1024  # of the transform of a harmonic over the tone: steps of 0.04 Hz
 _SLOWEST_TURNS = 0.6  # of a beat within the tone, in the highest harmonic
 _BLOCK = 8  # frames: about one period of a vibrato
-_ALONE_SD = 5.0  # cents, for the mean of a single block
-_LEAST = 0.001  # added inside the logarithms
+_UNKNOWN = 5.0  # cents, where there is too little to tell
+_CERTAIN = 99.0  # score of a tone without a harmonic that lasts
 
-# Weights of the score: intercept, beat, flutter, disagreement, share of the line of sound.
-_SCORE = (3.5, 2.2, -1.2, 1.1, -3.2)
-# Weights of the variance [cents²]: floor, wander, wander in a room, harmonics apart.
-_VARIANCE = np.array([4e-4, 0.83, 0.19, 0.26])
+# Measure, weight in the score, what is added inside its logarithm; fitted, see quality_of.
+_INTERCEPT = 2.0
+_WEIGHTS = {
+    "beat": (2.6, 1e-3),
+    "modulation": (-1.25, 1e-3),
+    "flutter": (-0.6, 1e-3),
+    "disagreement": (1.0, 1e-3),
+    "share": (-0.9, 0.0),
+}
+# Weights of the variance [cents²]: floor, wander, harmonics apart, vibrato.
+_FLOOR, _WANDER, _HARMONICS, _VIBRATO = 4e-4, 0.74, 0.28, 0.047
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +52,7 @@ class Quality:
     cents_sd : float
         Standard uncertainty of the pitch as it was held over this tone [cents].
     score : float
-        Roughly the logarithm of the odds that two players made it, before `PAIR_SHARE`.
+        Logarithm of how much likelier two players make it than one does.
     """
 
     cents_sd: float
@@ -68,43 +76,56 @@ def quality_of(core: Frames, line: int) -> Quality:
     Notes
     -----
     Let :math:`z_h(t)` be the complex amplitude of harmonic *h* over its mean size, turned back by
-    the phase of f0, without its quadratic trend; :math:`q_h` its share of the size. Two players on
-    one note beat in every harmonic in proportion to its number; a room makes the harmonics
-    flutter without such order:
+    the phase of f0, without its quadratic trend; :math:`Z_h` its Fourier transform over the tone,
+    :math:`q_h` its share of the size. Two players on one note beat in every harmonic in proportion
+    to its number; vibrato modulates all harmonics at one rate, and a room makes them flutter
+    without order:
 
-    .. math:: F = \sum q_h \overline{|z_h|^2}, \qquad
-              P = \max_{\delta} \sum_h q_h |Z_h(h \delta)|^2,
+    .. math:: P = \max_{\delta} \sum_h q_h |Z_h(h \delta)|^2, \qquad
+              M = \max_{\nu} \sum_h q_h |Z_h(\nu)|^2, \qquad
+              F = \sum_h q_h \overline{|z_h|^2},
 
-    with :math:`Z_h` the Fourier transform over the tone, up to 70 cents and 18 Hz. With *D* the
-    85 % quantile of the disagreement of the harmonics within a frame [cents] and *c* the share of
-    the line of sound that is steady,
+    up to 70 cents and 18 Hz. With *D* the 85 % quantile of the disagreement of the harmonics
+    within a frame [cents] and *c* the share of the line of sound that is steady,
 
-    .. math:: s = 3.5 + 2.2 \ln P - 1.2 \ln F + 1.1 \ln D - 3.2 \ln c .
+    .. math:: \text{score} = 2 + 2.6 \ln P - 1.25 \ln M - 0.6 \ln F + \ln D - 0.9 \ln c,
 
-    With :math:`s^2` the variance of f0 over *m* blocks of 0.2 s and :math:`d^2` the variance of
-    the harmonics' own means [cents²],
+    With :math:`s^2` the variance of f0 over *m* blocks of 0.2 s, :math:`v^2` that over its *n*
+    frames, and :math:`d^2` the variance of the harmonics' own means [cents²],
 
-    .. math:: u^2 = 0.0004 + 0.83 s^2 / m + 0.19 F s^2 + 0.26 d^2 .
+    .. math:: u^2 = 0.0004 + 0.74 s^2/m + 0.28 d^2 + 0.047 v^2/n .
 
-    The weights of both were fitted to simulated players in simulated rooms and judged on others;
-    ``docs/explanation/tones.md`` has the tables.
+    Both were fitted (logistic regression; maximum likelihood) to simulated players in simulated
+    rooms and judged on others: ``docs/explanation/tones.md`` has the tables.
     """
-    cents = 1200 * np.log2(np.maximum(core.hertz, 1.0))
     size = core.partials.mean(axis=0)
     main = ((core.partials > 0).mean(axis=0) > 0.9) & (size > 0.05 * size.max())
     if not main.any():
-        return Quality(_ALONE_SD, 99.0)
+        return Quality(_UNKNOWN, _CERTAIN)
     order = np.arange(1, HARMONICS + 1)[main]
     share = size[main] / size[main].sum()
+    cents = 1200 * np.log2(np.maximum(core.hertz, 1.0))
     f0 = float(2 ** (cents.mean() / 1200))
     left = _fluctuation(core, order, main, size[main])
-    flutter = float(share @ (np.abs(left) ** 2).mean(axis=0))
-    beat = _beat(left, order, share, f0)
-    apart = float(np.quantile(core.disagreement_cents, 0.85))
-    steady = min(1.0, cents.size / max(line, 1))
-    logs = [1.0, *(math.log(value + _LEAST) for value in (beat, flutter, apart)), math.log(steady)]
-    score = sum(weight * value for weight, value in zip(_SCORE, logs, strict=True))
-    return Quality(_standard_uncertainty(core, cents, order, main, share, f0, flutter), score)
+    power = np.abs(np.fft.fft(left, _POINTS, axis=0)) ** 2 / len(left) ** 2
+    measures = {
+        "beat": _beat(power, order, share, f0, len(left)),
+        "modulation": _modulation(power, share),
+        "flutter": float(share @ (np.abs(left) ** 2).mean(axis=0)),
+        "disagreement": float(np.quantile(core.disagreement_cents, 0.85)),
+        "share": min(1.0, cents.size / max(line, 1)),
+    }
+    score = _INTERCEPT + sum(
+        weight * math.log(measures[name] + least) for name, (weight, least) in _WEIGHTS.items()
+    )
+    wander, blocks = _wander(cents)
+    variance = (
+        _FLOOR
+        + _WANDER * wander / blocks
+        + _HARMONICS * _apart(core.partials_hz[:, main] / (order * f0), share)
+        + _VIBRATO * float(np.var(cents)) / cents.size
+    )
+    return Quality(math.sqrt(variance), score)
 
 
 def pair_probability(score: float) -> float:
@@ -131,41 +152,42 @@ def _fluctuation(
 
 
 def _beat(
-    left: NDArray[np.complex128],
+    power: NDArray[np.float64],
     order: NDArray[np.intp],
     share: NDArray[np.float64],
     f0: float,
+    count: int,
 ) -> float:
-    """Return the strongest beat that is in proportion to the number of the harmonic."""
-    count = len(left)
-    power = np.abs(np.fft.fft(left, _POINTS, axis=0)) ** 2 / count**2
+    """Return the strongest line at a frequency in proportion to the number of the harmonic."""
     half_bins = 2 * _POINTS * HOP_S
-    fastest = max(2, int(min(_APART * f0, _BEAT_HZ) * half_bins))
+    fastest = max(2, int(min(_APART * f0, _FASTEST_HZ) * half_bins))
     slowest = max(1, int(_SLOWEST_TURNS / (count * HOP_S) / order.max() * half_bins))
     step = np.arange(slowest, fastest + 1)
     step = np.concatenate([-step[::-1], step])  # half bins of the beat of the fundamental
     at = np.rint(step[:, None] * order / 2).astype(int)
-    slow = np.abs(at) < _BEAT_HZ * _POINTS * HOP_S
+    slow = np.abs(at) < _FASTEST_HZ * _POINTS * HOP_S
     line = np.where(slow, power[at % _POINTS, np.arange(order.size)], 0.0) @ share
     return float(line.max())
 
 
-def _standard_uncertainty(
-    core: Frames,
-    cents: NDArray[np.float64],
-    order: NDArray[np.intp],
-    main: NDArray[np.bool_],
-    share: NDArray[np.float64],
-    f0: float,
-    flutter: float,
-) -> float:
+def _modulation(power: NDArray[np.float64], share: NDArray[np.float64]) -> float:
+    """Return the strongest line at a frequency that is the same in all harmonics."""
+    first, last = (round(hertz * _POINTS * HOP_S) for hertz in (_SLOWEST_HZ, _FASTEST_HZ))
+    bins = np.arange(first, last + 1)
+    return float((power[np.concatenate([bins, -bins])] @ share).max())
+
+
+def _apart(relative: NDArray[np.float64], share: NDArray[np.float64]) -> float:
+    """Return the variance of the harmonics' own mean pitches [cents²]."""
+    weight = np.hanning(len(relative) + 2)[1:-1]
+    own = 1200 / math.log(2) * (weight @ relative / weight.sum() - 1)
+    return float(share @ (own - share @ own) ** 2)
+
+
+def _wander(cents: NDArray[np.float64]) -> tuple[float, int]:
+    """Return the variance of f0 over blocks as long as a vibrato [cents²], and their number."""
     blocks = cents.size // _BLOCK
+    if blocks < 2:
+        return _UNKNOWN**2, 1
     means = cents[: _BLOCK * blocks].reshape(blocks, _BLOCK).mean(axis=1)
-    wander = float(means.var(ddof=1)) if blocks > 1 else _ALONE_SD**2
-    weight = np.hanning(cents.size + 2)[1:-1]
-    own = weight @ core.partials_hz[:, main] / weight.sum() / (order * f0)
-    own_cents = 1200 / np.log(2) * (own - 1)
-    apart = float(share @ (own_cents - share @ own_cents) ** 2)
-    return math.sqrt(
-        float(np.array([1.0, wander / max(blocks, 1), flutter * wander, apart]) @ _VARIANCE)
-    )
+    return float(means.var(ddof=1)), blocks

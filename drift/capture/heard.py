@@ -21,6 +21,10 @@ BETWEEN_CENTS = 45.0
 """Beyond this a tone lies between two notes, and the nearer one may be the wrong one."""
 
 
+LEAST_SD_CENTS = 0.001
+"""No recorder keeps its clock better than this."""
+
+
 class Verdict(StrEnum):
     """Whether one player made a tone."""
 
@@ -37,6 +41,7 @@ class Why(StrEnum):
     NOT_ASKED = "note-not-asked-for"
     NO_SIDE = "side-not-given"
     ALONE = "two-players-or-echo"
+    NOBODYS = "between-turns"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +106,9 @@ class Wanted:
         reason = self._objection(midi_of(note), cents)
         if reason:
             return Declined(tone.start_s, tone.end_s, reason, note, cents, self.instrument)
-        return Heard(tone, note, cents, (self.sides or {}).get(midi_of(note), ""))
+        side = (self.sides or {}).get(midi_of(note), "")
+        name = self.instrument.name if self.instrument else ""
+        return Heard(tone, note, cents, side, self.player, name)
 
     def _objection(self, midi: int, cents: float) -> Why | None:
         if abs(cents) > BETWEEN_CENTS:
@@ -133,12 +140,16 @@ class Heard:
         Deviation from equal temperament [cents].
     side : str
         Side of the instrument, empty where it has one.
+    player, instrument : str
+        Who was listened to, and playing what; empty where nobody was named.
     """
 
     tone: Tone
     note: str
     cents: float
     side: str = ""
+    player: str = ""
+    instrument: str = ""
 
     @property
     def verdict(self) -> Verdict:
@@ -179,6 +190,8 @@ class Heard:
             cents=round(self.cents, 3),
             a4_hz=a4_hz,
             remark=remark,
+            cents_sd=max(LEAST_SD_CENTS, round(self.tone.cents_sd, 4)),
+            pair_probability=round(self.tone.pair_probability, 5),
         )
 
     def to_json(self) -> dict[str, Any]:
@@ -194,7 +207,7 @@ class Heard:
             "pair_probability": tone.pair_probability,
             "spread_cents": tone.spread_cents,
             "frames": tone.frames,
-        } | ({"side": self.side} if self.side else {})
+        } | {name: value for name in ("side", "player") if (value := getattr(self, name))}
 
 
 def parse_sides(text: str, instrument: Instrument) -> dict[int, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from drift.capture.heard import Declined, Heard, Verdict, Wanted, Why
+from drift.capture.turns import Turn, turn_at
 from sensors.channels import ChannelFinder
 from sensors.sound import Layout, Recording, channels_of, inspect, layout_of
 from sensors.tones import Refusal, Tone, ToneFinder
@@ -154,7 +156,7 @@ def hear(
 
 def listen(
     path: Path,
-    wanted: Wanted,
+    wanted: Wanted | Sequence[Turn],
     *,
     channel: int | None = None,
     progress: Callable[[float, float], None] | None = None,
@@ -165,8 +167,8 @@ def listen(
     ----------
     path : Path
         A file that `sensors.sound.inspect` takes.
-    wanted : Wanted
-        What is listened for.
+    wanted : Wanted or sequence of Turn
+        What is listened for, the whole time or in turns; the first turn says how.
     channel : int, optional
         One channel, counted from 1; without it every channel that differs is heard apart.
     progress : callable, optional
@@ -181,13 +183,15 @@ def listen(
     SourceUnavailable, RecordingError
         When it cannot be read to its end; nothing is half heard.
     """
+    turns = [Turn(wanted)] if isinstance(wanted, Wanted) else wanted
+    how = turns[0].wanted
     recording = inspect(path)
     layout = layout_of(path) if channel is None else Layout((channel,), inverted=False)
     finder = ChannelFinder(
         recording.rate,
         len(layout.distinct),
-        sections=wanted.sections,
-        clock_ppm=wanted.clock_ppm,
+        sections=how.sections,
+        clock_ppm=how.clock_ppm,
     )
     levels: list[float] = []
     for block in channels_of(path, layout.distinct, frames=round(_LEVEL_S * recording.rate)):
@@ -195,7 +199,7 @@ def listen(
         levels.append(10 * np.log10(float(np.mean(np.square(block))) + 1e-12))
         if progress:
             progress(finder.seconds, recording.seconds)
-    found = _alone_refused(list(_judged(finder.finish(), lambda: wanted)), wanted)
+    found = _alone_refused([_in_turn(item, turns) for item in finder.finish()])
     return Listening(
         recording,
         tuple(item for item in found if isinstance(item, Heard)),
@@ -249,19 +253,33 @@ def _judged(
         yield wanted().judge(item) if isinstance(item, Tone) else item
 
 
+def _in_turn(item: Tone | Refusal, turns: Sequence[Turn]) -> Heard | Refusal | Declined:
+    """Return what an item means to whoever has the turn in its middle."""
+    if isinstance(item, Refusal):
+        return item
+    turn = turn_at(turns, (item.start_s + item.end_s) / 2)
+    judged = (turn or turns[0]).wanted.judge(item)
+    if turn is None and isinstance(judged, Heard):
+        return _declined(judged, Why.NOBODYS)
+    return judged
+
+
 def _alone_refused(
-    found: list[Heard | Refusal | Declined], wanted: Wanted
+    found: list[Heard | Refusal | Declined],
 ) -> list[Heard | Refusal | Declined]:
-    """Refuse a doubtful reading that no other reading of the recording stands beside.
+    """Refuse a doubtful reading that no other reading of its player stands beside.
 
     Among others a doubtful reading counts for little in the regression, by its probability; one
     alone is all that there is.
     """
-    heard = [item for item in found if isinstance(item, Heard)]
-    if len(heard) != 1 or heard[0].verdict is not Verdict.DOUBTFUL:
-        return found
-    one = heard[0]
-    why = Declined(
-        one.tone.start_s, one.tone.end_s, Why.ALONE, one.note, one.cents, wanted.instrument
-    )
-    return [why if item is one else item for item in found]
+    counts = Counter(item.player for item in found if isinstance(item, Heard))
+    return [
+        _declined(item, Why.ALONE)
+        if isinstance(item, Heard) and counts[item.player] == 1 and item.verdict is Verdict.DOUBTFUL
+        else item
+        for item in found
+    ]
+
+
+def _declined(item: Heard, why: Why) -> Declined:
+    return Declined(item.tone.start_s, item.tone.end_s, why, item.note, item.cents)

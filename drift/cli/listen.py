@@ -1,9 +1,9 @@
-"""Take tuner readings from recordings (WAV or FLAC), so that nobody has to type them.
+"""Take tuner readings from recordings, so that nobody has to type them.
 
-Steady tones of one player, 0.7 s or longer, from F1 to C7, become readings; everything else is
-refused with its reason: silence, speech, two notes at once, slides between notes. Vibrato is
-fine. With --into they are kept in a logbook, each at the time it was played; the same recording
-is not kept twice.
+WAV, AIFF, CAF, FLAC, MP3, Ogg and, with the extra phone, .m4a. Steady tones of one player, 0.7 s
+or longer, become readings; everything else is refused with its reason: silence, speech, two notes
+at once, slides between notes. Vibrato is fine. With --into they are saved in a logbook, each at
+the time it was played; the same recording is not saved twice.
 
 The clock of a recorder that is wrong by some parts in a million shifts every pitch by the same
 number of cents (100 ppm: 0.17 cents), which no regression on temperature notices; --clock-ppm
@@ -20,6 +20,7 @@ example: drift listen warm-up.wav --into band.logbook --rehearsal "2026-10-03 ha
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 from collections.abc import Callable
 from datetime import datetime
@@ -38,10 +39,12 @@ from drift.cli.options import (
 )
 from drift.errors import InputError
 from drift.quantities import HERTZ, NUMBER
+from sensors.errors import SensorError
 
 if TYPE_CHECKING:
     from drift.capture.heard import Wanted
     from drift.capture.listening import Listening
+    from drift.capture.turns import Turn
     from drift.instruments import Instrument
     from sensors.sound import Recording
 
@@ -54,8 +57,8 @@ _PROGRESS_S = 60.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("files", metavar="FILE", type=Path, nargs="+", help="a WAV or FLAC file")
-    parser.add_argument("--into", metavar="BOOK", type=Path, help="keep the readings in a logbook")
+    parser.add_argument("files", metavar="FILE", type=Path, nargs="+", help="a recording")
+    parser.add_argument("--into", metavar="BOOK", type=Path, help="save the readings in a logbook")
     parser.add_argument("--rehearsal", metavar="NAME", help="its name, with --into")
     parser.add_argument("--player", metavar="P", help="who plays, with --into")
     parser.add_argument("--instrument", metavar="I", help="what is played; its compass limits")
@@ -67,11 +70,28 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="when the recording began, such as 2026-10-03T19:00:00+02:00; once for each FILE "
         "(default: what the file says of itself)",
     )
+    parser.add_argument(
+        "--from", dest="begin", metavar="M:S", help="take only what follows, such as 3:10"
+    )
+    parser.add_argument(
+        "--to", dest="until", metavar="M:S", help="take only what comes before, such as 3:40"
+    )
+    parser.add_argument(
+        "--turns",
+        metavar="CSV",
+        type=Path,
+        help="who plays when, one row a turn: start,end,player,instrument,side",
+    )
+    parser.add_argument(
+        "--replace",
+        action="store_true",
+        help="undo what was saved of this recording with another start, side or A4",
+    )
     add_notes(parser)
     parser.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
     add_side(parser)
     parser.add_argument(
-        "--channel", metavar="N", type=int, help="one channel (default: their mean)"
+        "--channel", metavar="N", type=int, help="one channel (default: all, each apart)"
     )
     parser.add_argument(
         "--section", action="store_true", help="several players on one note are one tone"
@@ -90,27 +110,79 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
+    turns = _turns(options)
+    began = [parse_starts(text) for text in options.starts] if options.into else []
+    found = _heard(options, turns)
+    if options.picture and found:
+        _draw(list(found.values()), options.picture)
+    saved, lines = _save(options, found, began) if options.into else (True, [])
+    if options.json:
+        print_json(_together(list(found.values())))
+    elif found:
+        print("\n\n".join(one.summary() for one in found.values()))
+    for line in lines:
+        print(line, file=sys.stderr if options.json else sys.stdout)
+    return 0 if saved and found else 1
+
+
+def parse_starts(text: str) -> datetime:
+    """Return when a recording began, as it was typed."""
+    from drift.times import parse_time
+
+    return parse_time(text)
+
+
+def _heard(options: argparse.Namespace, turns: list[Turn]) -> dict[int, Listening]:
+    """Listen to each recording; one that cannot be read is named and stops no other."""
     from drift.capture.listening import listen
 
-    wanted = _wanted(options)
-    began = _beginnings(options) if options.into else []
-    found = [
-        listen(path, wanted, channel=options.channel, progress=_progress(path))
-        for path in options.files
+    found, refused = {}, []
+    for place, path in enumerate(options.files):
+        try:
+            found[place] = listen(path, turns, channel=options.channel, progress=_progress(path))
+        except SensorError as error:
+            refused.append(error)
+    if len(refused) == len(options.files) == 1:
+        raise refused[0]
+    for refusal in refused:
+        print(f"not heard: {refusal.problem}\n{refusal.remedy}", file=sys.stderr)
+    return found
+
+
+def _turns(options: argparse.Namespace) -> list[Turn]:
+    """Return who is listened to from when to when."""
+    from drift.capture.turns import Turn, parse_clock, read_turns
+
+    if options.into:
+        _check_names(options)
+    if options.turns is None:
+        start = parse_clock(options.begin) if options.begin else 0.0
+        end = parse_clock(options.until) if options.until else math.inf
+        if end <= start:
+            raise InputError(
+                f"--to {options.until} is not after --from {options.begin}",
+                "give where the part begins and where it ends, such as --from 3:10 --to 3:40",
+            )
+        wanted = _wanted(options, options.player or "", options.instrument, options.side)
+        return [Turn(wanted, start, end)]
+    if options.begin or options.until or options.player:
+        raise InputError(
+            "--turns already says who plays when", "leave out --from, --to and --player"
+        )
+    rows = read_turns(options.turns)
+    return [
+        Turn(
+            _wanted(
+                options, row.player, row.instrument or options.instrument, row.side or options.side
+            ),
+            row.start_s,
+            row.end_s,
+        )
+        for row in rows
     ]
-    if options.picture:
-        _draw(found, options.picture)
-    kept = _keep(options, wanted, found, began) if options.into else ""
-    if options.json:
-        print_json(_together(found))
-    else:
-        print("\n\n".join(one.summary() for one in found))
-    if kept:
-        print(kept, file=sys.stderr if options.json else sys.stdout)
-    return 0
 
 
-def _wanted(options: argparse.Namespace) -> Wanted:
+def _wanted(options: argparse.Namespace, player: str, name: str | None, rule: str) -> Wanted:
     from drift.capture.heard import Wanted, parse_sides
     from drift.instruments import find
 
@@ -118,14 +190,18 @@ def _wanted(options: argparse.Namespace) -> Wanted:
         raise InputError(f"A4 at {options.a4:g} Hz is outside 380 to 500 Hz", "give --a4 440")
     if not abs(options.clock_ppm) <= _MOST_PPM:
         raise InputError(
-            f"a clock {options.clock_ppm:g} parts in a million fast is no clock",
+            f"a clock {options.clock_ppm:g} parts in a million fast is not a clock",
             "measure it against a time signal; 10 to 100 is usual",
         )
-    instrument = find(options.instrument, catalogue_of(options)) if options.instrument else None
-    sides = _sides(options.side, instrument, parse_sides)
+    instrument = find(name, catalogue_of(options)) if name else None
+    sides = _sides(rule, instrument, parse_sides)
     if options.into:
-        _check_names(options)
-        if instrument and len(instrument.sides) > 1 and not sides:
+        if instrument is None:
+            raise InputError(
+                f"the instrument of {player} is not named",
+                "give --instrument, or a column instrument in the table of turns",
+            )
+        if len(instrument.sides) > 1 and not sides:
             names = " or ".join(side.name for side in instrument.sides)
             raise InputError(
                 f"which side of the {instrument.name} was played cannot be heard",
@@ -138,6 +214,7 @@ def _wanted(options: argparse.Namespace) -> Wanted:
         sides=sides,
         sections=options.section,
         clock_ppm=options.clock_ppm,
+        player=player,
     )
 
 
@@ -161,7 +238,8 @@ def _without_sides(instrument: Instrument | None) -> Instrument | None:
 
 
 def _check_names(options: argparse.Namespace) -> None:
-    for name in ("rehearsal", "player", "instrument"):
+    needed = ["rehearsal"] if options.turns else ["rehearsal", "player", "instrument"]
+    for name in needed:
         if not getattr(options, name):
             raise InputError(f"--into needs --{name}", f"give --{name} as well")
     if options.starts and len(options.starts) != len(options.files):
@@ -169,16 +247,6 @@ def _check_names(options: argparse.Namespace) -> None:
             f"{len(options.files)} recordings and {len(options.starts)} times to start",
             "give --starts once for each recording, in their order",
         )
-
-
-def _beginnings(options: argparse.Namespace) -> list[datetime]:
-    """Return when each recording began: by the option, by its metadata, or by asking."""
-    from drift.times import parse_time
-    from sensors.sound import inspect
-
-    if options.starts:
-        return [parse_time(text) for text in options.starts]
-    return [_began(inspect(path)) for path in options.files]
 
 
 def _began(recording: Recording) -> datetime:
@@ -215,54 +283,49 @@ def _progress(path: Path) -> Callable[[float, float], None] | None:
     return tell
 
 
-def _keep(
-    options: argparse.Namespace, wanted: Wanted, found: list[Listening], began: list[datetime]
-) -> str:
-    """Keep all readings, or none, and say what was kept."""
+def _save(
+    options: argparse.Namespace, found: dict[int, Listening], began: list[datetime]
+) -> tuple[bool, list[str]]:
+    """Save all readings, or none; return whether any is in the book now, and what to say."""
     import os
+    from datetime import UTC
 
     from drift.capture.listening import clock, fingerprint
+    from drift.capture.saving import Marked, save_readings
     from drift.logbook.book import Logbook
+    from drift.words.listening import describe_findings, describe_saved
 
-    assert wanted.instrument is not None
-    readings, keys = [], []
-    for one, start in zip(found, began, strict=True):
-        name = one.recording.path.name
-        mark = fingerprint(one.recording.path)
+    readings = []
+    for place, one in found.items():
+        if not one.heard:
+            continue
+        start = began[place] if began else _began(one.recording)
+        name, mark = one.recording.path.name, fingerprint(one.recording.path)
         for item in one.heard:
             at, spread = item.tone.start_s, item.tone.spread_cents
-            readings.append(
-                item.reading(
-                    began=start,
-                    rehearsal=options.rehearsal,
-                    player=options.player,
-                    instrument=wanted.instrument.name,
-                    a4_hz=wanted.a4_hz,
-                    remark=f"from {name} at {clock(at)}, spread {spread:.1f} cents",
-                )
+            reading = item.reading(
+                began=start,
+                rehearsal=options.rehearsal,
+                player=item.player,
+                instrument=item.instrument,
+                a4_hz=options.a4,
+                remark=f"from {name} at {clock(at)}, spread {spread:.1f} cents",
             )
-            keys.append(f"{mark} {at:.1f} {options.rehearsal} {options.player}")
+            readings.append(Marked(reading, mark, at))
     if not readings:
+        why = [
+            f"{one.recording.path.name}: {text}"
+            for one in found.values()
+            for text in describe_findings(one).values()
+        ]
         raise InputError(
-            f"no reading in {', '.join(one.recording.path.name for one in found)}: "
-            f"{_why_none(found)}",
+            f"no reading in {' '.join(why) or 'any of the recordings'}",
             "hold single notes for two seconds, and see drift listen without --into",
         )
     with Logbook(options.into, writer=f"drift listen, process {os.getpid()}") as book:
-        new = book.keep_all(readings, once=keys)
-    again = len(readings) - new
-    return f"kept {new} readings in {options.into}" + (
-        f"; {again} were there already" if again else ""
-    )
-
-
-def _why_none(found: list[Listening]) -> str:
-    """Return the reason that takes the longest time."""
-    seconds: dict[str, float] = {}
-    for one in found:
-        for item in one.refused:
-            seconds[item.reason] = seconds.get(item.reason, 0.0) + item.end_s - item.start_s
-    return max(seconds, key=lambda reason: seconds[reason], default="too short")
+        saved = save_readings(book, readings, datetime.now(UTC), replace=options.replace)
+    done = saved.new + saved.already + (len(saved.changed) if saved.replaced else 0)
+    return done > 0, describe_saved(saved, str(options.into))
 
 
 def _together(found: list[Listening]) -> dict[str, object]:

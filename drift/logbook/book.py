@@ -20,6 +20,7 @@ from drift.logbook.schema import (
     CHOICES,
     INSTRUMENT_OF,
     INTERRUPTED,
+    KEYS_FROM,
     LAST_BY_HAND,
     LAST_TIME,
     PLAYERS,
@@ -191,19 +192,23 @@ class Logbook:
                 self._take_back(undone, rehearsal, time, once)
         return {"kind": kind, **self._row(kind, undone)}
 
-    def take_back(self, entries: Iterable[int], time: datetime) -> None:
-        """Take back entries that belong to no rehearsal by their numbers, all or none.
+    def take_back(
+        self, entries: Iterable[int], time: datetime, instead: Iterable[tuple[Record, str]] = ()
+    ) -> None:
+        """Take back entries by their numbers and keep others in their place, all or none.
 
         Parameters
         ----------
-        entries : iterable of int
-            Their numbers; each must still stand.
-        time : datetime
-            When they are taken back.
+        entries, time : iterable of int, datetime
+            Their numbers, each of which must still stand, and when they are taken back.
+        instead : iterable of (Record, str)
+            What is kept instead, each with a key as in `keep`.
         """
         with self._file.transaction():
             for entry in entries:
                 self._take_back(entry, None, time)
+            for record, key in instead:
+                self._insert(checked(record), key)
 
     def pseudonyms(self, players: Iterable[str]) -> dict[str, str]:
         """Return a lasting pseudonym for each player; the key stays in this book."""
@@ -229,12 +234,14 @@ class Logbook:
         """Return whether an entry was kept with a key of the caller's."""
         return bool(self._file.select("SELECT 1 FROM entry WHERE once = ?", (once,)))
 
+    def keys_from(self, beginning: str) -> list[tuple[int, str]]:
+        """Return the entries that were kept with keys of a beginning, with their keys."""
+        return self._file.select(KEYS_FROM, (beginning, beginning + "\U0010ffff"))
+
     def rehearsals(self) -> list[str]:
         """Return the names of the rehearsals in the order they were first kept."""
-        return [
-            name
-            for (name,) in self._file.select("SELECT name FROM rehearsal ORDER BY rehearsal_id")
-        ]
+        query = "SELECT name FROM rehearsal ORDER BY rehearsal_id"
+        return [name for (name,) in self._file.select(query)]
 
     def rows(
         self, table: str, *, rehearsal: str | None = None, undone: bool = False, after: int = 0

@@ -15,6 +15,7 @@ __all__ = [
     "HISTORY",
     "INSTRUMENT_OF",
     "INTERRUPTED",
+    "KEYS_FROM",
     "LAST_BY_HAND",
     "LAST_TIME",
     "MIGRATIONS",
@@ -221,6 +222,9 @@ WHERE r.name = ? AND u.entry_id IS NULL
        OR (e.kind = 'event' AND event.event NOT IN ('start', 'end')))
   AND e.entry_id = coalesce(?, e.entry_id)
 ORDER BY e.entry_id DESC LIMIT 1"""
+
+# The entries that were kept with keys of a beginning.
+KEYS_FROM = "SELECT entry_id, once FROM entry WHERE once >= ? AND once < ?"
 
 # What an undo took back.
 TAKEN_BACK_BY = """

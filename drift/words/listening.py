@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from drift.capture.heard import Declined, Heard, Verdict, Why
 from drift.capture.listening import Listening, Nothing, clock, longest_refusal
+from drift.capture.saving import Misplaced, Saved
 from drift.notes import shown
 from sensors.tones import Reason, Refusal
 
@@ -18,6 +20,7 @@ __all__ = [
     "describe_listening",
     "describe_proposal",
     "describe_refusal",
+    "describe_saved",
     "describe_verdict",
 ]
 
@@ -59,6 +62,8 @@ def describe_refusal(item: Refusal | Declined) -> str:
         return f"{note} is not among the notes asked for"
     if item.reason is Why.NO_SIDE:
         return f"the side of {note} is not given"
+    if item.reason is Why.NOBODYS:
+        return f"{note}: in nobody's turn"
     return f"{note}: two players or strong echo. Play alone, nearer the microphone."
 
 
@@ -145,6 +150,44 @@ def describe_findings(listening: Listening) -> dict[str, str]:
         reason = describe_refusal(longest_refusal(listening.refused))
         found[nothing.value] = f"Nothing was taken, mostly for this reason: {reason}"
     return found
+
+
+def describe_saved(saved: Saved, book: str) -> list[str]:
+    """Return what became of the readings of recordings, a line each."""
+    lines = [f"saved {saved.new} readings in {book}"]
+    if saved.already:
+        lines[0] += f"; {saved.already} were there already"
+    if saved.changed and saved.replaced:
+        lines.append(f"replaced {len(saved.changed)}; the old ones are undone:")
+    elif saved.changed:
+        lines.append(
+            f"{len(saved.changed)} were saved otherwise before, and were left as they are "
+            "(--replace undoes the old ones and saves the new):"
+        )
+    lines += [
+        f"  {_row(item.before)} -> {_row(item.now.reading.values())}" for item in saved.changed
+    ]
+    if saved.others:
+        lines.append(
+            f"check the player: readings of the same recording were saved for "
+            f"{', '.join(saved.others)}"
+        )
+    for where, count in saved.misplaced.items():
+        lines.append(f"check the start: {count} of them {_PLACES[where]}")
+    return lines
+
+
+_PLACES = {
+    Misplaced.OUTSIDE: "lie outside the rehearsal as it was logged",
+    Misplaced.REST: "lie in a rest",
+}
+
+
+def _row(row: Mapping[str, Any]) -> str:
+    """Return a reading with whatever a second listening may change."""
+    side = f" on the {shown(row['side'])} side" if row["side"] else ""
+    time = row["time"].astimezone().isoformat(" ", "seconds")
+    return f"{time} {shown(row['note'])} {row['cents']:+z.1f} cents{side}, A4 {row['a4_hz']:g} Hz"
 
 
 def _span(start_s: float, end_s: float) -> str:

@@ -77,7 +77,7 @@ def test_several_recordings_name_each_tone_s_own(drift, take, tmp_path):
 def test_readings_are_kept_at_the_time_they_were_played(drift, take, into, tmp_path):
     status, out, _ = drift("listen", take, *into, "--side", "Bb,C4=F", "--starts", STARTS)
     assert status == 0
-    assert "kept 2 readings in" in out
+    assert "saved 2 readings in" in out
     kept = readings(tmp_path)
     assert list(kept["note"]) == ["F4", "C4"]
     assert list(kept["side"]) == ["Bb", "F"]
@@ -95,7 +95,7 @@ def test_the_same_recording_is_not_kept_twice(drift, take, into, tmp_path):
     drift(*words)
     status, out, _ = drift(*words)
     assert status == 0
-    assert "kept 0 readings" in out
+    assert "saved 0 readings" in out
     assert "2 were there already" in out
     take.rename(tmp_path / "renamed.wav")
     drift("listen", tmp_path / "renamed.wav", *words[2:])
@@ -174,7 +174,7 @@ def test_progress_is_told_on_a_terminal_for_a_long_recording(drift, tmp_path, mo
         (["--side", "Bb", "--starts", "yesterday"], "'yesterday' is not a date"),
         (["--side", "Bb", "--starts", STARTS, "--starts", STARTS], "1 recordings and 2 times"),
         (["--side", "Bb", "--starts", STARTS, "--a4", "4400"], "outside 380 to 500 Hz"),
-        (["--side", "Bb", "--starts", STARTS, "--clock-ppm", "1e9"], "is no clock"),
+        (["--side", "Bb", "--starts", STARTS, "--clock-ppm", "1e9"], "is not a clock"),
         (["--side", "Bb", "--starts", STARTS, "--channel", "2"], "has no channel 2"),
         (["--side", "Bb", "--starts", STARTS, "--notes", "H4"], "H4"),
         (["--side", "Bb", "--starts", STARTS, "--notes", "D5"], "no reading in take.wav"),
@@ -198,14 +198,99 @@ def test_a_name_that_is_missing_is_asked_for(drift, take, into, missing):
     assert f"--into needs {missing}" in err
 
 
-def test_one_bad_recording_keeps_nothing_of_the_others(drift, take, into, tmp_path):
+def test_one_bad_recording_does_not_stop_the_others(drift, take, into, tmp_path):
     bad = tmp_path / "bad.wav"
     bad.write_bytes(take.read_bytes()[:50_000])
-    words = [*into, "--side", "Bb", "--starts", STARTS, "--starts", STARTS]
-    status, _, err = drift("listen", take, bad, *words)
+    words = [*into, "--side", "Bb", "--starts", "2026-10-03T20:00:00+02:00", "--starts", STARTS]
+    status, _, err = drift("listen", bad, take, *words)
+    assert status == 0
+    assert "not heard: bad.wav is cut short" in err
+    kept = readings(tmp_path)
+    assert list(kept["note"]) == ["F4", "C4"]
+    assert kept["time"][0].isoformat()[:17] == "2026-10-03T17:00:"
+
+
+def test_only_bad_recordings_are_a_failure(drift, tmp_path):
+    for name in ("a.wav", "b.wav"):
+        (tmp_path / name).write_text("nothing")
+    status, out, err = drift("listen", tmp_path / "a.wav", tmp_path / "b.wav")
+    assert (status, out) == (1, "")
+    assert err.count("not heard") == 2
+
+
+def test_every_reading_has_its_uncertainty_in_the_logbook(drift, take, into, tmp_path):
+    drift("listen", take, *into, "--side", "Bb", "--starts", STARTS)
+    kept = readings(tmp_path)
+    assert kept["cents_sd"].between(0.001, 0.2).all()
+    assert kept["pair_probability"].between(0, 0.01).all()
+
+
+def test_a_part_of_a_recording_for_one_player(drift, take, into, tmp_path):
+    words = [*into, "--side", "Bb", "--starts", STARTS]
+    status, out, _ = drift("listen", take, *words, "--from", "0:02.6", "--to", "0:06")
+    assert status == 0
+    assert "F4: in nobody's turn" in out
+    assert list(readings(tmp_path)["note"]) == ["C4"]
+
+
+def test_a_table_of_turns_says_who_plays_when(drift, take, into, tmp_path):
+    turns = tmp_path / "turns.csv"
+    turns.write_text("start,end,player,side\n0:00,0:02.6,Mia,F\n0:02.6,0:06,Rowan,Bb\n")
+    at = into.index("--player")
+    words = [*into[:at], *into[at + 2 :], "--starts", STARTS, "--turns", turns]
+    status, _, err = drift("listen", take, *words)
+    assert (status, err) == (0, "")
+    kept = readings(tmp_path)
+    assert list(zip(kept["player"], kept["side"], kept["note"], strict=True)) == [
+        ("Mia", "F", "F4"),
+        ("Rowan", "Bb", "C4"),
+    ]
+    status, _, err = drift("listen", take, *words, "--player", "Mia")
     assert status == 1
-    assert "bad.wav is cut short" in err
-    assert not (tmp_path / "band.logbook").exists()
+    assert "--turns already says who plays when" in err
+
+
+def test_listening_again_with_another_start_replaces_on_request(drift, take, into, tmp_path):
+    words = ["listen", take, *into, "--side", "Bb"]
+    drift(*words, "--starts", STARTS)
+    later = "2026-10-03T20:00:00+02:00"
+    status, out, _ = drift(*words, "--starts", later)
+    assert status == 1
+    assert "2 were saved otherwise before, and were left as they are" in out
+    assert readings(tmp_path)["time"][0].hour == 17
+    status, out, _ = drift(*words, "--starts", later, "--replace")
+    assert status == 0
+    assert "replaced 2; the old ones are undone" in out
+    kept = readings(tmp_path)
+    assert [time.hour for time in kept["time"]] == [18, 18]
+
+
+def test_the_same_recording_for_a_second_player_is_a_warning(drift, take, into, tmp_path):
+    words = ["--side", "Bb", "--starts", STARTS]
+    drift("listen", take, *into, *words)
+    into[into.index("Rowan")] = "Mia"
+    status, out, _ = drift("listen", take, *into, *words)
+    assert status == 0
+    assert "check the player: readings of the same recording were saved for Rowan" in out
+
+
+def test_a_silent_recording_says_so(drift, tmp_path):
+    path = tmp_path / "take.wav"
+    soundfile.write(path, np.zeros(3 * RATE), RATE)
+    status, out, _ = drift("listen", path)
+    assert status == 0
+    assert "The recording is silent." in out
+    assert json.loads(drift("listen", path, "--json")[1])["findings"][0]["code"] == "silent"
+
+
+def test_reversed_polarity_is_said(drift, tmp_path, take):
+    sound, _ = soundfile.read(take)
+    path = tmp_path / "stereo.wav"
+    soundfile.write(path, np.column_stack([sound, -sound]), RATE)
+    status, out, _ = drift("listen", path)
+    assert status == 0
+    assert "One channel is the other upside down" in out
+    assert "F4" in out
 
 
 @pytest.mark.parametrize(
