@@ -145,6 +145,11 @@ TAKEN_DIRECTLY = {
         "drift.gig.course", "drift.gig.plan", "drift.gig.roster", "drift.gig.scenarios",
         "drift.gig.templates", "drift.gig.timetable", "drift.gig.weather",
     },
+    # a tuning is begun from a study, and then answered step by step
+    "drift.cli.tune": {
+        "drift.slides.players_tuning", "drift.tonight.tuned", "drift.tonight.tuning",
+        "drift.tonight.tuning_steps",
+    },
     "drift.cli.demo": {"drift.gig.roster", "drift.gig.timetable", "drift.gig.weather"},
 }  # fmt: skip
 

@@ -38,6 +38,7 @@ GROUPS = {
         "report": "write a report to keep or print",
     },
     "Act": {
+        "tune": "tune an instrument step by step",
         "slides": "how far to move which slide, for a hot room or a cold field",
         "calibrate": "measure what a millimetre of a slide does",
         "gig": "plan an outdoor performance",

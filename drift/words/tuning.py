@@ -12,7 +12,7 @@ from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
 from drift.words.cents import deviation, millimetres
 
-__all__ = ["combinations", "ended", "next_step", "side_done"]
+__all__ = ["closing", "combinations", "ended", "next_step", "side_done"]
 
 THUMB = {"Bb": "thumb down, ", "F": "thumb up, "}
 """What the thumb valve does on a double horn (common practice; it is set up so on most)."""
@@ -31,6 +31,24 @@ def next_step(tuning: Tuning, before: Tuning | None = None) -> str:
     """
     told = [] if before is None else _came_to(tuning, before)
     return " ".join([*told, _step(tuning, before)]).strip()
+
+
+def closing(tuning: Tuning, before: Tuning | None, tuned: Tuned) -> list[str]:
+    """Return the lines that end a tuning: the last side, what valves leave, the pencil marks.
+
+    Parameters
+    ----------
+    tuning, before : Tuning
+        At its end, and the step before.
+    tuned : Tuned
+        The state it has reached.
+    """
+    told = [] if before is None else _came_to(tuning, before)
+    left = [
+        combinations(tuning.instrument, side, cents)
+        for side, cents in tuned.combinations_cents.items()
+    ]
+    return [line for line in [*told, *left, ended(tuning, tuned)] if line]
 
 
 def _step(tuning: Tuning, before: Tuning | None) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from tests.tonight.judging import summary, trial
+from tests.tonight.judging import outdoors, summary, trial
 
 
 def main():
@@ -32,6 +32,17 @@ def main():
             if given.save:
                 kept.to_csv(given.save, index=False)
     tables(kept)
+    cold = pd.DataFrame(
+        [outdoors(given.first + 8000 + n, m) for n in range(given.seasons) for m in (5.0, 15.0)]
+    )
+    print("\ntuned in a room, played in the cold: |mean off| of the playing [cents]")
+    for (physics, minutes), part in cold.groupby(["physics", "minutes"]):
+        left = part["target"].abs()
+        print(
+            f"{physics}, tuned after {minutes:.0f} min: zero {part['zero'].abs().mean():.1f}, "
+            f"target {left.mean():.1f} (95th {left.quantile(0.95):.1f}); "
+            f"printed half-width {part['half'].mean():.0f} holds {100 * part['held'].mean():.0f} %"
+        )
 
 
 def tables(rows):

@@ -6,7 +6,8 @@ import pandas as pd
 import drift
 from drift.instruments.catalogue import Catalogue
 from drift.tonight import Course, Evening, Reading, SlideSetting, know, pitch_now
-from tests.evenings import REFERENCE_MM, Player, nominal_slope
+from drift.tonight.target import target_at
+from tests.evenings import CLOCK, REFERENCE_MM, Player, nominal_slope
 from tests.evenings import Evening as Truth
 
 DRAWS = 600
@@ -142,3 +143,33 @@ def summary(rows):
         "was": rows["was"].mean(), "left": rows["left"].mean(), "moments": len(rows),
     }  # fmt: skip
     return figures
+
+
+def outdoors(seed, minutes):
+    """Tune in a room after some minutes, rest on the way, play twelve minutes in the cold.
+
+    What is off on the mean of the playing when the tuner was set to zero and to the target. The
+    air in the simulated bore follows its walls; in the other instruments it acts at once.
+    """
+    player = Player(seed)
+    known = learnt([Truth(player, number) for number in range(4)], player.kind, [])
+    rng = np.random.default_rng([seed, 11])
+    room, field, rest = rng.uniform(19, 23), rng.uniform(2, 12), rng.uniform(10, 30)
+    switches = np.cumsum([0.0, minutes, rest, 12.0])
+    air = np.where(minutes > CLOCK, room, field)
+    playing = np.searchsorted(switches, CLOCK, side="right") % 2 == 1
+    pitch = player.physics.cents(air, playing)
+    block = (switches[2] <= CLOCK) & (switches[3] > CLOCK)
+    mean, at_tune = pitch[block].mean(), np.interp(0.9 * minutes, CLOCK, pitch)
+    course = Course(
+        [0.0, minutes, minutes + 0.5, 140.0], [room, room, field, field], tuple(switches)
+    )
+    show = target_at(
+        known.draws, course, (0.6 * minutes, minutes), (switches[2], switches[3])
+    ).show_cents
+    set_by = rng.normal(0.0, player.reading_sd / np.sqrt(2.0))
+    return {
+        "physics": type(player.physics).__name__, "minutes": minutes, "show": show.estimate,
+        "zero": mean - at_tune + set_by, "target": mean - at_tune + set_by + show.estimate,
+        "held": show.low <= at_tune - mean <= show.high, "half": (show.high - show.low) / 2,
+    }  # fmt: skip

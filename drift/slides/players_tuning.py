@@ -1,0 +1,94 @@
+"""A tuning that begins with what the logbook knows of its player."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from drift.instruments.anatomy import Instrument
+from drift.logbook.rehearsals import Rehearsals
+from drift.pairing.playing import playing_at
+from drift.pairing.slide_log import calibration_of, last_positions
+from drift.regression.results import Fit
+from drift.slides.player_now import know_player
+from drift.tonight.knowledge import Note
+from drift.tonight.tuning import begin_tuning
+from drift.tonight.tuning_belief import Habit
+from drift.tonight.tuning_steps import Tuning
+
+__all__ = ["begin_players_tuning"]
+
+NORMAL_95 = 1.96
+
+
+def begin_players_tuning(
+    rehearsals: Rehearsals,
+    known: Fit,
+    rehearsal: str,
+    player: str,
+    instrument: Instrument,
+    time: datetime,
+    *,
+    at: Mapping[str, float] | None = None,
+    minutes_played: float | None = None,
+    **options: Any,
+) -> Tuning:
+    """Begin to tune, with the player's notes, measured slides and last positions.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Everything logged so far.
+    known : Fit
+        What earlier rehearsals teach, or acoustics alone.
+    rehearsal, player : str
+        Where, and who tunes.
+    instrument : Instrument
+        What is tuned.
+    time : datetime
+        Now.
+    at : mapping of str to float, optional
+        Where slides are, from fully in [mm], before those that were logged.
+    minutes_played : float, optional
+        Minutes of playing so far (default: as logged, 0 where nothing is).
+    **options
+        As in `drift.tonight.tuning.begin_tuning`.
+    """
+    calibration = calibration_of(rehearsals, player, instrument)
+    played = minutes_played
+    if played is None:
+        played = _played(rehearsals, rehearsal, player, time)
+    return begin_tuning(
+        instrument,
+        positions_mm={**last_positions(rehearsals, player, instrument), **(at or {})},
+        minutes_played=played,
+        habits=_habits(known, player, instrument, calibration),
+        calibration=calibration,
+        **options,
+    )
+
+
+def _played(rehearsals: Rehearsals, rehearsal: str, player: str, time: datetime) -> float:
+    """Return the minutes played in a rehearsal, 0 where neither playing nor a note was logged."""
+    events, readings = (
+        table[table["rehearsal"] == rehearsal] for table in (rehearsals.events, rehearsals.readings)
+    )
+    if not (len(readings) or (events["event"] == "play").any()):
+        return 0.0
+    return playing_at(events, readings, player, time.timestamp() / 60.0)[0]
+
+
+def _habits(
+    known: Fit, player: str, instrument: Instrument, calibration: Mapping[tuple[str, str], float]
+) -> dict[Note, Habit]:
+    """Return the tendencies of the player's notes, as far as earlier rehearsals tell them."""
+    rows = known.rows
+    if not ((rows["player"] == player) & (rows["instrument"] == instrument.name)).any():
+        return {}
+    knowledge = know_player(known, player, instrument, (), calibration)
+    return {
+        (side, note): Habit(own.estimate, (own.high - own.low) / (2.0 * NORMAL_95))
+        for side in knowledge.tuning_notes
+        for note, own in knowledge.tendencies(side).items()
+    }

@@ -1,0 +1,104 @@
+"""drift tune: a dialogue that ends with marks, and everything it was told in the logbook."""
+
+import io
+import re
+import sys
+
+import pytest
+
+from drift.logbook.book import Logbook
+
+
+@pytest.fixture
+def tune(drift, tmp_path, monkeypatch):
+    def answered(*lines, instrument="Bb trumpet", options=()):
+        monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+        return drift(
+            "tune", str(tmp_path / "band.logbook"), "--rehearsal", "tonight", "--player", "Rowan",
+            "--instrument", instrument, *options,
+        )  # fmt: skip
+
+    return answered
+
+
+def saved(tmp_path, table):
+    with Logbook(tmp_path / "band.logbook") as book:
+        return list(book.rows(table, rehearsal="tonight"))
+
+
+WARM = ("--at", "main=10", "--played", "30")
+
+
+def test_in_tune_at_once_ends_with_the_mark_and_saves_what_was_read(tune, tmp_path):
+    status, out, err = tune(*["0"] * 6, options=[*WARM, "--no-valves"])
+    assert (status, err) == (0, "")
+    first, *_, last = out.splitlines()
+    assert first == "No valves. Long B♭4, eyes off the tuner."
+    assert last == "Mark main at 10."
+    readings = saved(tmp_path, "readings")
+    assert {row["note"] for row in readings} >= {"Bb4", "F4"}
+    assert {(row["player"], row["cents"]) for row in readings} == {("Rowan", 0.0)}
+    (tuned,) = [row for row in saved(tmp_path, "events") if row["event"] == "tuned"]
+    assert (tuned["slide"], tuned["position_mm"], tuned["state"]) == ("main", 10.0, "warm")
+
+
+def test_a_move_is_saved_where_it_was_made(tune, tmp_path):
+    status, out, _ = tune("18 sharp", "15.5", *["0"] * 8, options=[*WARM, "--no-valves"])
+    assert status == 0
+    assert "Pull the main slide out " in out.splitlines()[1]
+    moved = [row for row in saved(tmp_path, "events") if row["event"] == "slide"]
+    assert moved[0]["position_mm"] == 15.5
+
+
+def test_enter_sets_the_slide_where_it_was_asked(tune, tmp_path):
+    _, out, _ = tune("18", "", *["0"] * 8, options=[*WARM, "--no-valves"])
+    asked = float(out.splitlines()[1].rstrip(".").rpartition("to ")[2])
+    moved = [row for row in saved(tmp_path, "events") if row["event"] == "slide"]
+    assert moved[0]["position_mm"] == asked
+
+
+def test_a_cold_instrument_is_sent_to_warm_up_and_an_unknown_position_asked(tune):
+    _, out, _ = tune("12", "played 20", "end")
+    lines = out.splitlines()
+    assert lines[0] == "Where is the main slide? Millimetres from fully in."
+    assert lines[1].startswith("Warm enough? Play 14 more minutes first; ")
+    assert lines[2] == "No valves. Long B♭4, eyes off the tuner."
+    assert lines[3] == "Stopped: what was read and set so far is saved."
+
+
+def test_what_is_not_an_answer_is_asked_again_and_nothing_saved(tune, tmp_path):
+    _, out, _ = tune("lots", "", "999", "end", options=WARM)
+    refused = [line for line in out.splitlines() if line.startswith("not saved: ")]
+    assert len(refused) == 3
+    assert "999 cents is not a reading of Bb4" in refused[2]
+    assert saved(tmp_path, "readings") == []
+
+
+def test_a_stuck_slide_of_a_double_horn_and_the_end_of_the_input(tune):
+    _, out, _ = tune(
+        "20", "stuck", "end", instrument="double horn",
+        options=["--at", "main=0,F=0,Bb=0", "--played", "30"],
+    )  # fmt: skip
+    lines = out.splitlines()
+    assert "Pull the main slide out" in lines[1]
+    assert "main slide" not in lines[2]
+
+
+def test_valves_are_asked_for_alone_and_kept_out_of_the_readings(tune, tmp_path):
+    _, out, _ = tune(*["0"] * 4, *["0"] * 6, options=WARM)
+    assert "Valve 2 alone: A4, long." in out
+    assert re.search(r"Together, 1 and 2 stay about 1[01] sharp: lip them down\.", out)
+    assert {row["note"] for row in saved(tmp_path, "readings")} <= {"Bb4", "F4", "Bb3"}
+
+
+def test_the_same_player_goes_on_from_where_the_slides_were_left(tune):
+    tune(*["0"] * 6, options=[*WARM, "--no-valves"])
+    _, out, _ = tune("end", options=["--played", "30"])
+    assert "Where is the main slide?" not in out
+
+
+def test_an_unknown_instrument_is_refused_before_anything_is_made(tune, tmp_path):
+    status, _, err = tune(instrument="kazoo")
+    assert status == 1
+    assert "kazoo" in err
+    assert not (tmp_path / "band.logbook").exists()
