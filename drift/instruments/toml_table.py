@@ -9,6 +9,7 @@ from typing import Any
 
 from drift.errors import InputError
 from drift.spelling import near
+from drift.texts import unfit
 
 __all__ = ["MUST", "Table", "read_toml"]
 
@@ -81,6 +82,8 @@ class Table:
             return float(value)
         if type(value) is not kind:
             raise self.wrong(key, f"{value!r} is not {WORDS[kind]}")
+        if isinstance(value, str):
+            self._check_printable(key, value)
         return value
 
     def take_number(self, key: str, low: float, high: float, default: Any = MUST) -> float:
@@ -96,7 +99,14 @@ class Table:
         for value in values:
             if not isinstance(value, str):
                 raise self.wrong(key, f"{value!r} is not text")
+            self._check_printable(key, value)
         return list(values)
+
+    def _check_printable(self, key: str, text: str) -> None:
+        if letter := unfit(text.replace("\n", " ")):  # a text may run over several lines
+            raise self.wrong(
+                key, f"has U+{ord(letter):04X}, which cannot be printed", "leave that character out"
+            )
 
     def headed(self, key: str) -> list[Table]:
         """Return the tables written under ``[[key]]``, each with its own lines."""

@@ -109,3 +109,13 @@ def test_a_whole_number_beyond_any_float_is_not_a_number():
     table = read_toml("a = " + "9" * 400, "long.toml", "mend it")
     with pytest.raises(InputError, match=r"line 1: key 'a': 9+ is not a number"):
         table.take("a", float)
+
+
+@pytest.mark.parametrize("value", ['"horn\\u001b[31m"', '["B", "B\\u202e"]'])
+def test_what_cannot_be_printed_is_not_a_name(value):
+    table = read_toml(f"name = {value}", "own.toml", "mend it")
+    read = table.take_texts if value.startswith("[") else lambda key: table.take(key, str)
+    with pytest.raises(
+        InputError, match=r"key 'name': has U\+(001B|202E), which cannot be printed"
+    ):
+        read("name")
