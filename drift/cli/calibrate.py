@@ -10,13 +10,13 @@ the reading again, and go back to the first position at the end:
   slide main 10
   F4 +4 Bb
 
-The answer is kept in the logbook and used from then on; a folder only shows it. An answer by which
-pulling sharpens, or whose interval includes zero, is never kept. --forget takes the latest one
-back; the logbook keeps both, and uses the one before it, or the calculated slide.
+The result is saved in the logbook and used from then on (with a folder it is only shown). It is
+not saved if pulling would sharpen, or if its interval includes zero. --undo undoes the latest one;
+the logbook then uses the one before it, or the calculated slide.
 
 for example:
   drift calibrate season.logbook --player Ada --slide main
-  drift calibrate season.logbook --player Ada --slide main --forget
+  drift calibrate season.logbook --player Ada --slide main --undo
 """
 
 from __future__ import annotations
@@ -40,18 +40,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--instrument", metavar="I", help="which of the player's instruments")
     instead = parser.add_mutually_exclusive_group()
     instead.add_argument(
-        "--only-show", action="store_true", help="do not keep the answer in the logbook"
+        "--only-show", action="store_true", help="do not save the result in the logbook"
     )
     instead.add_argument(
-        "--forget", action="store_true", help="take the latest kept answer for this slide back"
+        "--undo",
+        "--forget",
+        dest="undo",
+        action="store_true",
+        help="undo the latest saved result for this slide",
     )
     add_instruments(parser)
     add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:
-    """Measure the slide and keep the answer where there is a logbook, or take one back."""
-    return _forget(options) if options.forget else _measure(options)
+    """Measure the slide and save the result where there is a logbook, or undo one."""
+    return _undo(options) if options.undo else _measure(options)
 
 
 def _measure(options: argparse.Namespace) -> int:
@@ -68,22 +72,22 @@ def _measure(options: argparse.Namespace) -> int:
         with Logbook(options.source, writer="drift calibrate") as book:
             book.keep_all(records)
     if options.json:
-        print_json({"slides": [slope.to_json() for slope in slopes], "kept": keep})
+        print_json({"slides": [slope.to_json() for slope in slopes], "saved": keep})
         return 0
     for slope in slopes:
         print(slope.summary())
-    print(f"kept in {options.source}" if keep else "only shown, not kept")
+    print(f"saved in {options.source}" if keep else "only shown, not saved")
     return 0
 
 
-def _forget(options: argparse.Namespace) -> int:
-    """Take back what the latest measurement of the slide kept, on each side that it read."""
+def _undo(options: argparse.Namespace) -> int:
+    """Undo what the latest measurement of the slide saved, on each side that it read."""
     from drift.instruments import canonical_name
     from drift.logbook.book import Logbook
     from drift.logbook.file import is_logbook
 
     if not is_logbook(options.source):
-        raise InputError(f"{options.source} is no logbook", "a folder keeps nothing to forget")
+        raise InputError(f"{options.source} is not a logbook", "a folder has nothing to undo")
     slide = canonical_name(options.slide).casefold()
     instrument = options.instrument and canonical_name(options.instrument)
     with Logbook(options.source, writer="drift calibrate") as book:
@@ -95,7 +99,7 @@ def _forget(options: argparse.Namespace) -> int:
         ]
         if not kept:
             raise InputError(
-                f"no measured {options.slide} slide of {options.player} is kept here",
+                f"no measured {options.slide} slide of {options.player} is saved here",
                 "check the names; the logbook is unchanged",
             )
         last = max(kept, key=lambda row: row["entry_id"])
@@ -103,10 +107,10 @@ def _forget(options: argparse.Namespace) -> int:
         book.take_back([row["entry_id"] for row in latest], datetime.now(UTC))
     before = [row for row in kept if row not in latest and row["instrument"] == last["instrument"]]
     if options.json:
-        print_json({"forgotten": _for_json(latest), "kept_before": _for_json(before)})
+        print_json({"undone": _for_json(latest), "still_saved": _for_json(before)})
         return 0
     for row in latest:
-        print(f"taken back: {_in_words(row)}")
+        print(f"undone: {_in_words(row)}")
     for side in dict.fromkeys(row["side"] for row in latest):
         earlier = [row for row in before if row["side"] == side]
         print(f"from now on: {_in_words(earlier[-1]) if earlier else 'the calculated slide'}")
@@ -114,7 +118,7 @@ def _forget(options: argparse.Namespace) -> int:
 
 
 def _together(row: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
-    """Return whether two rows were kept by the same measurement."""
+    """Return whether two rows were saved by the same measurement."""
     return all(row[name] == other[name] for name in ("time", "instrument"))
 
 

@@ -2,7 +2,7 @@
 
 Nothing is changed unless --repair is given, which brings an older book up to date and rebuilds
 indexes that are damaged; neither can lose anything. --end NAME ends a rehearsal that was
-interrupted, at the time of the last thing that was kept in it.
+interrupted, at the time of the last thing that was saved in it.
 
 example: drift check band.logbook
 """
@@ -23,7 +23,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook")
     parser.add_argument(
-        "--repair", action="store_true", help="what can be mended without losing anything"
+        "--repair",
+        action="store_true",
+        help="rebuild damaged indexes and upgrade an older logbook; no data is lost",
     )
     parser.add_argument(
         "--end",
@@ -66,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
             book.mend()
         for name in options.end:
             close_interrupted(book, name)
-            print(f"ended: {name}, at the time of the last thing kept in it", file=sys.stderr)
+            print(f"ended: {name}, at the time of the last thing saved in it", file=sys.stderr)
         found = examine(book, travel=options.travel, catalogue=catalogue_of(options), writer=writer)
     if options.json:
         print_json(found.to_json())
@@ -74,7 +76,7 @@ def run(options: argparse.Namespace) -> int:
         print(found.summary())
     if options.backup:
         print(f"backup: {options.backup}", file=sys.stderr)
-    if not found.whole:
+    if not found.intact:
         raise LogbookError(
             f"{options.book} is damaged", "keep it as it is, and go on from the newest backup"
         )

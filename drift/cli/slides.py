@@ -142,7 +142,7 @@ def run(options: argparse.Namespace) -> int:
     for slide in study.unused_calibrations(instrument.name, options.player):
         print(
             f"note: the measured {shown(slide)} slide is not used, because pulling it would "
-            "sharpen: undo it with drift calibrate --forget",
+            "sharpen: undo it with drift calibrate --undo",
             file=sys.stderr,
         )
     question: dict[str, Any] = {

@@ -70,7 +70,7 @@ class Examination:
     findings: tuple[Finding, ...]
 
     @property
-    def whole(self) -> bool:
+    def intact(self) -> bool:
         """Whether the file itself is undamaged."""
         return all(finding.kind != "damage" for finding in self.findings)
 
@@ -80,8 +80,8 @@ class Examination:
         entries = f"{self.entries} entr" + ("y" if self.entries == 1 else "ies")
         head = f"{self.book}: {rehearsals}, {entries}"
         if not self.findings:
-            return f"{head}\nthe file is whole; nothing suspicious was found"
-        state = "the file is whole" if self.whole else "the file is damaged"
+            return f"{head}\nfile intact; no suspicious values"
+        state = "file intact" if self.intact else "file damaged"
         lines = [f"{finding.kind}: {finding.text}" for finding in self.findings]
         return "\n".join([head, f"{state}; to look at: {len(lines)}", *lines])
 
@@ -90,7 +90,7 @@ class Examination:
         return {
             "rehearsals": self.rehearsals,
             "entries": self.entries,
-            "whole": self.whole,
+            "intact": self.intact,
             "findings": [vars(finding) for finding in self.findings],
         }
 
@@ -129,7 +129,7 @@ def examine(
 
 
 def close_interrupted(book: Logbook, rehearsal: str) -> None:
-    """End a rehearsal that was interrupted, at the time of the last thing kept in it.
+    """End a rehearsal that was interrupted, at the time of the last thing saved in it.
 
     Raises
     ------

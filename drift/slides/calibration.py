@@ -82,12 +82,12 @@ class SlideSlope:
         """
         if self.low <= 0.0 <= self.high:
             raise TooLittleData(
-                f"{self._found()}: the interval includes zero, and nothing was kept",
+                f"{self._found()}: the interval includes zero, and nothing was saved",
                 "measure again with positions further apart, and come back to the first one",
             )
         if self.cents_per_mm > 0.0:
             raise InputError(
-                f"{self._found()}: pulling would sharpen, which no slide does; nothing was kept",
+                f"{self._found()}: pulling would sharpen, which no slide does; nothing was saved",
                 f"check the signs of the readings at {self._positions()} mm and that positions "
                 "count from fully in; measure again with the right ones",
             )
@@ -107,8 +107,15 @@ class SlideSlope:
     def to_json(self) -> dict[str, Any]:
         """Return its numbers by name."""
         return {
-            key: list(value) if isinstance(value, tuple) else value
-            for key, value in vars(self).items()
+            "player": self.player,
+            "instrument": self.instrument,
+            "slide": self.slide,
+            "side": self.side,
+            "cents_per_mm": {"estimate": self.cents_per_mm, "low": self.low, "high": self.high},
+            "calculated_cents_per_mm": self.theory,
+            "readings": self.readings,
+            "positions_mm": list(self.positions_mm),
+            "warnings": list(self.warnings),
         }
 
     def summary(self) -> str:

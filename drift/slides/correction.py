@@ -35,9 +35,9 @@ class About(StrEnum):
 
     EXTRAPOLATED = "extrapolated"  # a temperature outside those measured so far
     STUCK = "stuck"  # a slide that would have to move
-    END_OF_TRAVEL = "end of travel"  # a slide that would have to go further
-    POSITION_UNKNOWN = "position unknown"  # a slide to be pushed in from nobody knows where
-    REMAINING = "remaining error"  # a side that cannot be corrected all the way
+    END_OF_TRAVEL = "end_of_travel"  # a slide that would have to go further
+    POSITION_UNKNOWN = "position_unknown"  # a slide to be pushed in from nobody knows where
+    REMAINING = "remaining_error"  # a side that cannot be corrected all the way
 
 
 @dataclass(frozen=True)

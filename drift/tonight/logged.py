@@ -94,18 +94,17 @@ def evening_of(
         air_minutes - begin, air_celsius, tuple(t - begin for t in switches),
         conditions.initial_warmth,
     )  # fmt: skip
-    column = "position_mm" if "position_mm" in settings else "millimetres"
     evening = Evening(
         course,
         tuple(_readings(rehearsals, rehearsal, player, instrument, until, begin)),
         tuple(
             SlideSetting(minute - begin, slide, float(mm))
             for minute, slide, mm in zip(
-                _minutes(tonight["time"]), tonight["slide"], tonight[column], strict=True
+                _minutes(tonight["time"]), tonight["slide"], tonight["position_mm"], strict=True
             )
         ),
         reference_mm=reference_positions(rehearsals, player, instrument),
-        start_mm=dict(zip(before["slide"], before[column], strict=True)),
+        start_mm=dict(zip(before["slide"], before["position_mm"], strict=True)),
         air_reach_minutes=GAP_MINUTES,
     )
     return Logged(evening, end - begin, conditions)
@@ -161,10 +160,9 @@ def _readings(
         & (table["player"] == player)
         & (table["instrument"] == instrument.name)
         & (table["time"] <= until)
-        & ~table["remark"].str.startswith("!")
+        & ~table["flagged"]
     ].sort_values("time", kind="stable")
-    sds = own["cents_sd"].fillna(0.0) if "cents_sd" in own else [0.0] * len(own)
-    columns = (own["note"], own["cents"], own["side"], own["a4_hz"], sds)
+    columns = (own["note"], own["cents"], own["side"], own["a4_hz"], own["cents_sd"].fillna(0.0))
     return [
         Reading(minute - begin, note, float(cents), side, float(a4_hz), float(sd))
         for minute, note, cents, side, a4_hz, sd in zip(

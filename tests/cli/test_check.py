@@ -31,7 +31,7 @@ def test_in_words(drift, book):
     assert (status, err) == (0, "")
     assert out.splitlines() == [
         f"{book}: 1 rehearsal, 4 entries",
-        "the file is whole; to look at: 3",
+        "file intact; to look at: 3",
         "interrupted: hall has no end; drift log goes on with it",
         "jump: hall, stage: 20.0 to 31.0 °C at 2026-10-03T17:00:02Z",
         "beyond travel: hall: main at 50 mm, its travel is 45 mm",
@@ -42,7 +42,7 @@ def test_as_json(drift, book):
     status, out, _ = drift("check", book, "--json")
     answer = json.loads(out)
     assert status == 0
-    assert (answer["rehearsals"], answer["entries"], answer["whole"]) == (1, 4, True)
+    assert (answer["rehearsals"], answer["entries"], answer["intact"]) == (1, 4, True)
     assert [finding["kind"] for finding in answer["findings"]] == ["interrupted", "jump"]
 
 
@@ -58,7 +58,7 @@ def test_an_interrupted_rehearsal_is_ended_when_asked_by_name(drift, book):
         assert opened.interrupted() == ["hall"]  # a repair closes nothing in silence
     assert "writes now" not in drift("check", book, "--repair")[1]
     status, out, err = drift("check", book, "--end", "hall")
-    assert (status, err) == (0, "ended: hall, at the time of the last thing kept in it\n")
+    assert (status, err) == (0, "ended: hall, at the time of the last thing saved in it\n")
     assert "has no end" not in out
     status, _, err = drift("check", book, "--end", "hall")
     assert status == 1

@@ -46,9 +46,9 @@ def test_a_quiet_rehearsal_has_nothing_to_look_at(book):
     ramp = temperatures(*((n / 2, 18 + n / 60) for n in range(240)))
     assert found(book, *ramp, *(reading(n) for n in range(5, 100, 5))) == []
     examined = examine(book)
-    assert examined.whole
+    assert examined.intact
     assert examined.findings == ()
-    assert "the file is whole; nothing suspicious was found" in examined.summary()
+    assert "file intact; no suspicious values" in examined.summary()
 
 
 def test_readings_that_are_all_taken_as_the_playing_begins(book):
