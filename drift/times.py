@@ -28,7 +28,8 @@ LATEST = datetime(2200, 1, 1, tzinfo=UTC)
 
 # RFC 3339, section 5.6, with at most microseconds: finer fractions would be lost in storage.
 RFC_3339 = re.compile(
-    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d{1,6})?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII
+    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d{1,6})?(?:[Zz]|[+-](?:[01]\d|2[0-3]):[0-5]\d)",
+    re.ASCII,
 )
 
 

@@ -32,7 +32,7 @@ LAYERS = [
         "drift.breath",
         "drift.instruments",
     ],
-    ["drift.logbook"],
+    ["drift.logbook", "drift.tables"],
     ["drift.capture"],
     ["drift.pairing"],
     ["drift.regression"],

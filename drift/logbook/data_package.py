@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
-from drift.logbook.folders import FILES, UNDONE, Folder
+from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, Column, Record
+from drift.tables.headers import FILES, UNDONE
 from drift.times import shown_time
 from drift.writing import written_folder
 

@@ -14,9 +14,10 @@ from drift.errors import InputError
 from drift.instruments import Catalogue
 from drift.logbook.book import Logbook
 from drift.logbook.file import is_logbook
-from drift.logbook.folders import Folder, read_folder
-from drift.logbook.quick_tables import read_quickly
+from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, TYPED, Column
+from drift.tables.checking import conventions
+from drift.tables.loading import is_tables, load_tables
 
 __all__ = ["Rehearsals", "load", "nothing_logged", "of_folder", "of_logbook"]
 
@@ -82,15 +83,27 @@ class Rehearsals:
         return self.temperatures["source"].value_counts(sort=True)
 
 
-def load(path: Path | str, catalogue: Catalogue | None = None) -> Rehearsals:
-    """Read a rehearsal folder or a logbook.
+def load(
+    source: Path | str | Mapping[str, pd.DataFrame],
+    catalogue: Catalogue | None = None,
+    *,
+    zone: str | None = None,
+    dates: str | None = None,
+) -> Rehearsals:
+    """Read rehearsals from any source.
 
     Parameters
     ----------
-    path : Path or str
-        A folder of CSV tables, or a logbook file.
+    source : Path, str or mapping of str to DataFrame
+        A logbook; a rehearsal folder with a CSV file, a Parquet file or a partitioned data set
+        for each table; a spreadsheet (.xlsx, .ods) with a sheet for each; a single CSV or
+        Parquet file of readings; or the tables themselves, any of them left out.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+    zone : str, optional
+        Time zone of times without an offset from UTC, such as ``Europe/Berlin`` (IANA name).
+    dates : str, optional
+        ``day-first`` or ``month-first``, for dates that do not tell by themselves.
 
     Returns
     -------
@@ -100,7 +113,7 @@ def load(path: Path | str, catalogue: Catalogue | None = None) -> Rehearsals:
     Raises
     ------
     InputError
-        When a table of the folder cannot be taken, with file, line and value.
+        With everything that cannot be taken, each with file, line and value.
     LogbookError
         When the logbook cannot be read.
 
@@ -110,19 +123,21 @@ def load(path: Path | str, catalogue: Catalogue | None = None) -> Rehearsals:
     >>> season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
     >>> season.readings["player"].nunique()
     2
+    >>> drift.load({"readings": season.readings}).readings.equals(season.readings)
+    True
     """
-    source = Path(path)
-    if source.is_dir():
-        quick = read_quickly(source, catalogue)
-        return Rehearsals(**quick) if quick else of_folder(read_folder(source, catalogue))
-    if not source.exists():
-        raise InputError(f"there is no folder or logbook {source}", "check the name")
-    if not is_logbook(source):
+    if is_tables(source):
+        how = conventions(catalogue, zone=zone, dates=dates)
+        return Rehearsals(**load_tables(source, how).frames)
+    path = Path(source)  # type: ignore[arg-type]  # a mapping is tables
+    if not path.exists():
+        raise InputError(f"there is no folder or logbook {path}", "check the name")
+    if not is_logbook(path):
         raise InputError(
-            f"{source} is neither a rehearsal folder nor a logbook",
+            f"{path} is neither a rehearsal folder nor a logbook",
             "give the folder that holds readings.csv, or a logbook made by drift import or log",
         )
-    with Logbook(source) as book:
+    with Logbook(path) as book:
         return of_logbook(book)
 
 

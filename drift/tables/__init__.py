@@ -1,0 +1,1 @@
+"""Tables of rehearsals from any source, by one vectorised path and one set of rules."""

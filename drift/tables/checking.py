@@ -1,0 +1,148 @@
+"""A table of any source to a DataFrame: values, then rows, every problem found before a refusal."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import InputError
+from drift.instruments import Catalogue
+from drift.logbook.records import Column as Rule
+from drift.tables.columns import Column, Floats, Place, Table, Texts
+from drift.tables.former import said_in_columns
+from drift.tables.headers import columns_of
+from drift.tables.problems import Problem, Problems
+from drift.tables.rules import ROW_RULES, Checked
+from drift.tables.spelled_times import ORDERS
+from drift.tables.values import Judged, flags_of, floats_of, instants_of, texts_of
+
+__all__ = ["Conventions", "conventions", "frame_of", "in_order"]
+
+_FAHRENHEIT = Rule(
+    "fahrenheit", "number", "temperature of the air", "°F", required=True, lowest=-40, highest=140
+)
+
+
+class Conventions(NamedTuple):
+    """How tables are read.
+
+    Attributes
+    ----------
+    catalogue : Catalogue or None
+        The instruments that are known; the shipped ones where it is None.
+    zone : ZoneInfo or None
+        Where times without an offset are told.
+    dates : str or None
+        ``day-first`` or ``month-first``, for dates that do not tell by themselves.
+    """
+
+    catalogue: Catalogue | None = None
+    zone: ZoneInfo | None = None
+    dates: str | None = None
+
+
+def conventions(
+    catalogue: Catalogue | None = None, *, zone: str | None = None, dates: str | None = None
+) -> Conventions:
+    """Return how tables are to be read.
+
+    Raises
+    ------
+    InputError
+        When there is no such time zone, or no such order of day and month.
+
+    Examples
+    --------
+    >>> conventions(zone="Europe/Berlin").zone.key
+    'Europe/Berlin'
+    """
+    if dates is not None and dates not in ORDERS:
+        raise InputError(f"dates {dates!r} is not an order", f"say {' or '.join(ORDERS)}")
+    try:
+        return Conventions(catalogue, ZoneInfo(zone) if zone else None, dates)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise InputError(
+            f"there is no time zone {zone!r}", "give an IANA name, such as Europe/Berlin"
+        ) from None
+
+
+def frame_of(table: Table, problems: Problems, how: Conventions) -> pd.DataFrame:
+    """Return a table as `drift.logbook.rehearsals.Rehearsals` holds it.
+
+    Parameters
+    ----------
+    table : Table
+        As its source gave it.
+    problems : Problems
+        Takes whatever is wrong; the frame means something only where nothing is.
+    how : Conventions
+        The instruments, and how times without an offset are told.
+    """
+    values: dict[str, Any] = {}
+    usable = np.ones(table.rows, dtype=bool)
+    columns = said_in_columns(table.name, table.columns)
+    for rule in columns_of(table.name):
+        judged = _judged(table, columns, rule, how, problems)
+        if judged.wrong.any():
+            problems.add(table, rule.name, judged.wrong, judged.say)
+            usable &= ~judged.wrong
+        values[rule.name] = judged.values
+    checked = Checked(table.name, values, usable, table.keeps_order, how.catalogue)
+    if table.rows:
+        for row_rule in ROW_RULES:
+            if table.name in row_rule.tables:
+                for rows, say in row_rule.broken(checked):
+                    problems.add(table, "", rows, say)
+    return pd.DataFrame(
+        {rule.name: _series(rule, values[rule.name]) for rule in columns_of(table.name)}
+    )
+
+
+def _judged(
+    table: Table, columns: dict[str, Column], rule: Rule, how: Conventions, problems: Problems
+) -> Judged:
+    column = columns.get(rule.name)
+    if rule.name == "celsius" and column is None and "fahrenheit" in columns:
+        found = floats_of(_FAHRENHEIT, columns["fahrenheit"])
+        return found._replace(values=(found.values - 32.0) / 1.8)
+    if column is None:
+        column = Texts(np.zeros(table.rows, dtype=np.int64), [""])
+    if rule.kind == "time":
+        try:
+            return instants_of(rule, column, zone=how.zone, dates=how.dates)
+        except InputError as refusal:  # of the file as a whole
+            place = Place(table.source, "line", 1)
+            problems.add_one(Problem(place, rule.name, "", refusal.problem, refusal.remedy))
+            return Judged(np.zeros(table.rows, np.int64), np.zeros(table.rows, bool), _nothing)
+    if rule.is_number:
+        return floats_of(rule, column)
+    if rule.kind == "boolean":
+        return flags_of(rule, column)
+    if isinstance(column, Floats) and np.isnan(column.values).all():
+        column = Texts(np.zeros(table.rows, dtype=np.int64), [""])
+    return texts_of(rule, column)
+
+
+def _nothing(row: int) -> tuple[str, str, str]:
+    raise AssertionError(f"nothing is wrong with row {row}")
+
+
+def _series(rule: Rule, values: Any) -> pd.Series[Any]:
+    if rule.kind == "time":
+        return pd.Series(values.astype("datetime64[us]")).dt.tz_localize("UTC")
+    if rule.is_number or rule.kind == "boolean":
+        return pd.Series(values)
+    known = pd.array(values.known or [""], dtype="str")
+    return pd.Series(known.take(values.codes))
+
+
+def in_order(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of a table by rehearsal, in order of time within each."""
+    if "rehearsal" not in frame:
+        return frame.sort_values("time", kind="stable", ignore_index=True)
+    first = pd.factorize(frame["rehearsal"])[0]
+    order = np.lexsort((np.arange(len(frame)), frame["time"].to_numpy(), first))
+    return frame.iloc[order].reset_index(drop=True)

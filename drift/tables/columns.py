@@ -1,0 +1,143 @@
+"""A table as it was brought: its columns as codes into distinct texts, or as typed arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+__all__ = [
+    "Column",
+    "Floats",
+    "Instants",
+    "Packed",
+    "Place",
+    "Rows",
+    "Table",
+    "Texts",
+    "coded",
+]
+
+Rows = npt.NDArray[np.int64]
+
+
+class Place(NamedTuple):
+    """Where a row is, for a person: ``readings.csv line 12``, ``readings row 3``."""
+
+    source: str
+    word: str = ""
+    number: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.source} {self.word} {self.number}" if self.word else self.source
+
+
+@dataclass(frozen=True)
+class Texts:
+    """Texts by dictionary.
+
+    Attributes
+    ----------
+    codes : array of int, shape (n,)
+        Which of the distinct texts each row holds.
+    known : list of str
+        The distinct texts; an empty one where nothing is given.
+    """
+
+    codes: npt.NDArray[np.integer]
+    known: list[str]
+
+    def at(self, row: int) -> str:
+        """Return the text of a row."""
+        return self.known[int(self.codes[row])]
+
+
+@dataclass(frozen=True)
+class Packed:
+    """Texts one behind the other, for columns in which hardly two rows are alike.
+
+    Attributes
+    ----------
+    offsets : array of int, shape (n + 1,)
+        Where each text begins and the last one ends.
+    data : array of bytes
+        The texts in UTF-8.
+    """
+
+    offsets: npt.NDArray[np.int64]
+    data: npt.NDArray[np.uint8]
+
+    @classmethod
+    def of(cls, texts: list[str]) -> Packed:
+        """Return texts packed."""
+        encoded = [text.encode("utf-8", "replace") for text in texts]
+        lengths = np.fromiter(map(len, encoded), dtype=np.int64, count=len(encoded))
+        return cls(
+            np.concatenate([[0], np.cumsum(lengths)]).astype(np.int64),
+            np.frombuffer(b"".join(encoded), dtype=np.uint8),
+        )
+
+    def at(self, row: int) -> str:
+        """Return the text of a row."""
+        text: bytes = self.data[self.offsets[row] : self.offsets[row + 1]].tobytes()
+        return text.decode("utf-8")
+
+    def taken(self, rows: Rows) -> Packed:
+        """Return some of the rows."""
+        return Packed.of([self.at(int(row)) for row in rows])
+
+
+@dataclass(frozen=True)
+class Floats:
+    """Numbers, NaN where nothing is given; shape (n,)."""
+
+    values: npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Instants:
+    """Microseconds since 1970 in UTC, `MISSING` where nothing is given; shape (n,)."""
+
+    values: npt.NDArray[np.int64]
+
+
+Column = Texts | Packed | Floats | Instants
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a source, before it is checked.
+
+    Attributes
+    ----------
+    name : str
+        ``readings``, ``temperatures``, ...
+    source : str
+        What a person calls it: a file, or the name of a table in memory.
+    rows : int
+        How many.
+    columns : dict of str to Column
+        By the names of `drift.logbook.records`.
+    place : callable
+        Rows to places; worked out only when something is wrong.
+    keeps_order : bool
+        Whether the order of the rows means something: a file is read from the top.
+    """
+
+    name: str
+    source: str
+    rows: int
+    columns: dict[str, Column]
+    place: Callable[[Rows], list[Place]] = field(repr=False)
+    keeps_order: bool = False
+
+
+def coded(values: npt.NDArray[np.object_] | list[str]) -> Texts:
+    """Return texts by dictionary, in order of first appearance."""
+    import pandas as pd
+
+    codes, known = pd.factorize(np.asarray(values, dtype=object))
+    return Texts(codes, [str(text) for text in known])

@@ -1,0 +1,141 @@
+"""What the columns of a table are called: our names, and the usual others."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from drift.logbook.records import RECORDS
+from drift.logbook.records import Column as Rule
+from drift.spelling import near
+from drift.tables.columns import Place
+from drift.tables.problems import refused
+
+__all__ = ["FILES", "UNDONE", "Renamed", "columns_of", "recognised"]
+
+#: The tables of a folder; the first two must be there.
+FILES = (*RECORDS, "undone")
+
+#: The columns of the table that holds what was taken back.
+UNDONE = (
+    Rule("undone_time", "time", "when the entry was taken back", required=True),
+    Rule("table", "text", "the table it stood in", required=True, choices=tuple(RECORDS)),
+    Rule("entry", "text", "the entry as it stood, a JSON object", required=True),
+)
+
+# How spreadsheets and loggers name a column, folded: small letters, without spaces and signs.
+_OTHER_NAMES = {
+    "date": "time", "datetime": "time", "timestamp": "time", "dateandtime": "time",
+    "session": "rehearsal", "event name": "rehearsal",
+    "name": "player", "musician": "player", "student": "player",
+    "horn": "instrument",
+    "pitch": "note", "tone": "note",
+    "cent": "cents", "deviation": "cents", "deviationcents": "cents", "offset": "cents",
+    "a4": "a4_hz", "a4hz": "a4_hz", "reference": "a4_hz", "concertpitch": "a4_hz",
+    "comment": "remark", "note text": "remark", "comments": "remark", "remarks": "remark",
+    "temp": "celsius", "tempc": "celsius", "temperature": "celsius", "temperaturec": "celsius",
+    "t": "celsius", "degc": "celsius",
+    "tempf": "fahrenheit", "temperaturef": "fahrenheit", "degf": "fahrenheit",
+    "humidity": "humidity_percent", "rh": "humidity_percent", "relativehumidity":
+    "humidity_percent", "humidityrh": "humidity_percent",
+    "pressure": "pressure_hpa", "pressurehpa": "pressure_hpa", "pressurembar": "pressure_hpa",
+    "sensor": "source", "thermometer": "source", "probe": "source",
+    "slideposition": "position_mm", "position": "position_mm", "millimetres": "position_mm",
+    "mm": "position_mm",
+}  # fmt: skip
+
+
+class Renamed(NamedTuple):
+    """A column of a file that was taken under another name."""
+
+    source: str
+    given: str
+    name: str
+
+
+def columns_of(table: str) -> tuple[Rule, ...]:
+    """Return the rules of a table's columns, those of ``undone`` too."""
+    return UNDONE if table == "undone" else RECORDS[table].columns
+
+
+def recognised(place: Place, table: str, given: Sequence[str]) -> tuple[list[str], list[Renamed]]:
+    """Return the names of a table's columns by the names it gives them.
+
+    Parameters
+    ----------
+    place : Place
+        Where the header is.
+    table : str
+        Which table.
+    given : sequence of str
+        The header.
+
+    Returns
+    -------
+    names : list of str
+        One of our names for each.
+    renamed : list of Renamed
+        Those that were given another, each to be mentioned once.
+
+    Raises
+    ------
+    TablesRefused
+        When a column is unknown, missing or there twice, or there is none.
+    """
+    rules = columns_of(table)
+    ours = [rule.name for rule in rules]
+    if table == "temperatures":
+        ours.append("fahrenheit")
+    if not any(text.strip() for text in given):
+        raise refused(
+            place, "the table is empty", f"its first row names the columns: {_list(ours)}"
+        )
+    names = [_ours(text, ours) for text in given]
+    _check(place, table, given, names, ours)
+    renamed = [
+        Renamed(place.source, text, name)
+        for text, name in zip(given, names, strict=True)
+        if name is not None and text != name
+    ]
+    return [name or "" for name in names], renamed
+
+
+def _ours(text: str, ours: Sequence[str]) -> str | None:
+    if text in ours:
+        return text
+    folded = re.sub(r"[^a-z0-9]", "", text.lower())
+    by_fold = {re.sub(r"[^a-z0-9]", "", name): name for name in ours}
+    name = by_fold.get(folded) or _OTHER_NAMES.get(folded)
+    return name if name in ours else None
+
+
+def _check(
+    place: Place,
+    table: str,
+    given: Sequence[str],
+    names: Sequence[str | None],
+    ours: Sequence[str],
+) -> None:
+    remedy = f"the columns are {_list(ours)}"
+    unknown = [text for text, name in zip(given, names, strict=True) if name is None]
+    if unknown:
+        close = near(unknown[0].casefold(), ours, 1)
+        hint = f"did you mean {close[0]}? " if close else ""
+        shown = ", ".join(map(repr, unknown))
+        raise refused(place, f"unknown column {shown}", f"{hint}{remedy}")
+    known = [name for name in names if name is not None]
+    twice = sorted({name for name in known if known.count(name) > 1})
+    if twice:
+        raise refused(place, f"column {twice[0]!r} is there twice", remedy)
+    required = [rule.name for rule in columns_of(table) if rule.required]
+    stand_in = {"celsius": "fahrenheit"}
+    missing = [name for name in required if name not in known and stand_in.get(name) not in known]
+    if missing:
+        raise refused(place, f"no column {missing[0]!r}", remedy)
+    if {"celsius", "fahrenheit"} <= set(known):
+        raise refused(place, "celsius and fahrenheit are both there", remedy)
+
+
+def _list(names: Sequence[str]) -> str:
+    return ", ".join(names)

@@ -1,0 +1,152 @@
+"""Everything that is wrong with the tables of a source, found before anything is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from drift.errors import InputError
+from drift.tables.columns import Place, Rows, Table
+
+__all__ = ["SHOWN", "Problem", "Problems", "TablesRefused", "refused"]
+
+SHOWN = 20
+"""So many problems are told one by one; the whole list is `TablesRefused.problems`."""
+
+
+class Problem(NamedTuple):
+    """One thing that is wrong.
+
+    Attributes
+    ----------
+    place : Place
+        File and line.
+    column, value : str
+        Which cell; the column is empty where the row as a whole is meant.
+    problem, remedy : str
+        What was wrong, and what to do.
+    """
+
+    place: Place
+    column: str
+    value: str
+    problem: str
+    remedy: str
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the problem by name of its parts."""
+        source, _, number = self.place
+        rest = {"column": self.column, "value": self.value}
+        return {"file": source, "line": number, **rest, "problem": self.problem,
+                "remedy": self.remedy}  # fmt: skip
+
+
+class TablesRefused(InputError):
+    """Tables that cannot be taken; nothing of them was.
+
+    Attributes
+    ----------
+    problems : tuple of Problem
+        All of them, in order of file and line.
+    """
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__(*_in_words(problems))
+
+
+def refused(place: Place, problem: str, remedy: str) -> TablesRefused:
+    """Return the refusal of a table as a whole, to be raised."""
+    return TablesRefused((Problem(place, "", "", problem, remedy),))
+
+
+@dataclass(frozen=True)
+class _Found:
+    table: Table
+    column: str
+    rows: Rows
+    say: Callable[[int], tuple[str, str, str]]
+
+    def told(self) -> Iterator[Problem]:
+        for row, place in zip(self.rows, self.table.place(self.rows), strict=True):
+            yield Problem(place, self.column, *self.say(int(row)))
+
+
+@dataclass
+class Problems:
+    """What is found while tables are checked."""
+
+    _found: list[_Found] = field(default_factory=list)
+    _loose: list[Problem] = field(default_factory=list)
+
+    def add(
+        self,
+        table: Table,
+        column: str,
+        wrong: npt.NDArray[np.bool_] | Rows,
+        say: Callable[[int], tuple[str, str, str]],
+    ) -> None:
+        """Take note of rows that are wrong.
+
+        Parameters
+        ----------
+        table : Table
+            Which table.
+        column : str
+            Which column; empty for the row as a whole.
+        wrong : array of bool of shape (n,), or of row numbers
+            Which rows.
+        say : callable
+            Row to value, problem and remedy; called only for problems that are told.
+        """
+        rows = np.flatnonzero(wrong) if wrong.dtype == bool else wrong
+        if len(rows):
+            self._found.append(_Found(table, column, rows.astype(np.int64), say))
+
+    def add_one(self, problem: Problem) -> None:
+        """Take note of a problem that is not one of rows."""
+        self._loose.append(problem)
+
+    def __bool__(self) -> bool:
+        return bool(self._found or self._loose)
+
+    def all(self) -> tuple[Problem, ...]:
+        """Return every problem, in order of file and line."""
+        found = [*self._loose, *(problem for one in self._found for problem in one.told())]
+        return tuple(sorted(found, key=lambda one: (one.place.source, one.place.number)))
+
+    def check(self) -> None:
+        """Refuse the tables if anything is wrong.
+
+        Raises
+        ------
+        TablesRefused
+            With everything that is wrong.
+        """
+        if self:
+            raise TablesRefused(self.all())
+
+
+def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
+    """Return what is wrong with tables, the first lines of it, and what to do."""
+    if len(problems) == 1:
+        (only,) = problems
+        return f"{only.place}: {only.problem}", only.remedy
+    causes: dict[tuple[str, str, str, str], list[Problem]] = {}
+    for problem in problems:
+        causes.setdefault(_cause(problem), []).append(problem)
+    lines = [f"{len(problems)} problems; nothing was taken"]
+    for alike in list(causes.values())[:SHOWN]:
+        more = f" ({len(alike)} rows alike)" if len(alike) > 1 else ""
+        lines.append(f"{alike[0].place}: {alike[0].problem}{more}; {alike[0].remedy}")
+    if len(causes) > SHOWN:
+        lines.append(f"and {len(causes) - SHOWN} more")
+    return "\n".join(lines), "mend them all at the source, then try again"
+
+
+def _cause(problem: Problem) -> tuple[str, str, str, str]:
+    return problem.place.source, problem.column, problem.value, problem.remedy

@@ -1,0 +1,197 @@
+"""Tables in memory, in Parquet files and in spreadsheets, as columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import InputError
+from drift.logbook.records import RECORDS
+from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
+from drift.tables.headers import Renamed, recognised
+from drift.tables.problems import refused
+from drift.tables.stamps import MISSING
+
+__all__ = ["of_frame", "of_parquet", "of_spreadsheet"]
+
+
+def of_frame(
+    frame: pd.DataFrame, table: str, *, source: str = "", first: int = 0, word: str = "row"
+) -> tuple[Table, list[Renamed]]:
+    """Return a DataFrame as a table.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Any index, any order of rows, any types of pandas: categories, extension types, strings.
+    table : str
+        Which table it is: ``readings``, ``temperatures``, ...
+    source : str
+        What a person calls it; by default the name of the table.
+    first, word : int, str
+        The number of the first row, and what a row is called, for messages.
+
+    Raises
+    ------
+    InputError
+        When its columns are not those of the table.
+    """
+    if not isinstance(frame, pd.DataFrame):
+        raise InputError(
+            f"{table} is a {type(frame).__name__}, not a table", "give a pandas DataFrame"
+        )
+    called = source or table
+    names, renamed = recognised(Place(called), table, [str(name) for name in frame.columns])
+    columns = {name: _column(frame.iloc[:, place]) for place, name in enumerate(names)}
+
+    def places(rows: Rows) -> list[Place]:
+        return [Place(called, word, int(row) + first) for row in rows]
+
+    return Table(table, called, len(frame), columns, places), renamed
+
+
+def _column(series: pd.Series[Any]) -> Column:
+    if isinstance(series.dtype, pd.CategoricalDtype):
+        codes = series.cat.codes.to_numpy()
+        known = _texts(series.cat.categories)
+        if len(codes) and codes.min() < 0:
+            known, codes = [*known, ""], np.where(codes < 0, len(known), codes)
+        return Texts(codes, known)
+    if isinstance(series.dtype, pd.DatetimeTZDtype) or (
+        hasattr(series.dtype, "pyarrow_dtype") and series.dtype.kind == "M"
+    ):
+        return _instants(series)
+    if series.dtype.kind == "M":  # without a zone: as texts, which the rules tell in one
+        codes, stamps = pd.factorize(series)
+        return _with_missing(codes, _texts(stamps))
+    if series.dtype.kind in "fiu":
+        return Floats(series.to_numpy(dtype=float, na_value=np.nan))
+    codes, values = pd.factorize(series)
+    return _with_missing(codes, _texts(values))
+
+
+def _instants(series: pd.Series[Any]) -> Column:
+    utc = pd.Series(pd.to_datetime(series, utc=True))
+    micros = utc.dt.tz_localize(None).to_numpy(dtype="datetime64[us]")
+    return Instants(np.where(np.isnat(micros), MISSING, micros.astype(np.int64)))
+
+
+def _with_missing(codes: Any, known: list[str]) -> Texts:
+    if len(codes) and codes.min() < 0:
+        return Texts(np.where(codes < 0, len(known), codes), [*known, ""])
+    return Texts(codes, known)
+
+
+def _texts(values: Iterable[Any]) -> list[str]:
+    return [_text(value) for value in values]
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, str):
+        return value
+    if value is None or value is pd.NaT or value is pd.NA or value != value:
+        return ""
+    if isinstance(value, datetime):
+        return value.isoformat(sep=" ") if value.tzinfo is None else value.isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, bool | np.bool_):
+        return "true" if value else "false"
+    if isinstance(value, float | int | np.number):
+        return f"{float(value):.15g}"
+    return str(value)
+
+
+def of_parquet(path: Path, table: str) -> tuple[Table, list[Renamed]]:
+    """Return a Parquet file, or a folder of them, as a table.
+
+    Parameters
+    ----------
+    path : Path
+        A file, or the root of a data set that is partitioned by folders ``name=value``.
+    table : str
+        Which table it is.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read, or its columns are not those of the table.
+    """
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    texts = [c.name for c in RECORDS[table].columns if c.kind in ("text", "name", "note")]
+    try:
+        found = parquet.read_table(path, read_dictionary=texts)
+    except (pa.ArrowInvalid, OSError) as error:
+        problem = f"it cannot be read as Parquet: {str(error).splitlines()[0]}"
+        raise refused(Place(str(path)), problem, "check the file") from None
+    return of_frame(found.to_pandas(), table, source=str(path))
+
+
+def of_spreadsheet(path: Path) -> list[tuple[Table, list[Renamed]]]:
+    """Return the sheets of a spreadsheet (.xlsx, .ods) that are called as our tables are.
+
+    Parameters
+    ----------
+    path : Path
+        The file. A file with one sheet may call it anything: it holds readings.
+
+    Raises
+    ------
+    InputError
+        When the file or one of its sheets cannot be read, or none is called as a table.
+    """
+    try:
+        from python_calamine import CalamineError, CalamineWorkbook
+    except ImportError:
+        raise InputError(
+            f"{path} is a spreadsheet, which needs python-calamine",
+            "pip install 'rehearsal-drift[sheets]', or save each sheet as CSV",
+        ) from None
+    try:
+        book = CalamineWorkbook.from_path(str(path))
+        sheets = {name: book.get_sheet_by_name(name).to_python() for name in book.sheet_names}
+    except (CalamineError, OSError) as error:
+        raise refused(
+            Place(str(path)), f"it cannot be read: {error}", "save it again as .xlsx"
+        ) from None
+    named = {name: name.strip().casefold() for name in sheets}
+    if len(sheets) == 1 and not set(named.values()) & set(RECORDS):
+        named = dict.fromkeys(sheets, "readings")
+    if not set(named.values()) & set(RECORDS):
+        raise InputError(
+            f"{path} has the sheets {', '.join(map(repr, sheets))}",
+            f"call them {', '.join(RECORDS)}",
+        )
+    return [
+        _of_sheet(rows, named[name], f"{path} sheet {name!r}")
+        for name, rows in sheets.items()
+        if named[name] in RECORDS
+    ]
+
+
+def _of_sheet(
+    rows: Sequence[Sequence[Any]], table: str, source: str
+) -> tuple[Table, list[Renamed]]:
+    filled = [(at, row) for at, row in enumerate(rows, 1) if any(_text(cell) for cell in row)]
+    if not filled:
+        raise refused(Place(source), "the sheet is empty", "its first row names the columns")
+    header = [_text(cell).strip() for cell in filled[0][1]]
+    used = [place for place, text in enumerate(header) if text]
+    names, renamed = recognised(Place(source), table, [header[place] for place in used])
+    columns: dict[str, Column] = {
+        name: coded([_text(row[place]) for _, row in filled[1:]])
+        for name, place in zip(names, used, strict=True)
+    }
+    lines = [at for at, _ in filled[1:]]
+
+    def places(which: Rows) -> list[Place]:
+        return [Place(source, "row", lines[int(row)]) for row in which]
+
+    return Table(table, source, len(lines), columns, places, keeps_order=True), renamed

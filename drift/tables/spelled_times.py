@@ -1,0 +1,137 @@
+"""Times as spreadsheets write them: ``9/12/2026 6:30 PM``, ``12.9.2026 18:30``, no offset."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import datetime
+from typing import NamedTuple
+
+from drift.errors import InputError
+
+__all__ = ["ORDERS", "Spelled", "day_order", "spelled_time"]
+
+ORDERS = ("day-first", "month-first")
+
+_TIME = r"(?:[T ]+(\d{1,2})[:.](\d\d)(?:[:.](\d\d)(?:[.,](\d{1,6}))?)?\s*([ap])?\.?m?\.?)?"
+_ISO = re.compile(rf"(\d{{4}})[-/.](\d{{1,2}})[-/.](\d{{1,2}}){_TIME}", re.IGNORECASE)
+_OTHER = re.compile(rf"(\d{{1,2}})([/.-])(\d{{1,2}})\2(\d{{4}}){_TIME}", re.IGNORECASE)
+
+
+class Spelled(NamedTuple):
+    """A date and time without an offset, as it is written.
+
+    Attributes
+    ----------
+    first, second : int
+        The two parts of the date whose order is not known; (month, day) when ``year_first``.
+    year : int
+    clock : tuple of int
+        Hour, minute, second, microsecond.
+    year_first, dotted : bool
+        Whether the year stands first, and whether dots separate the date: then the day is first
+        (common practice).
+    """
+
+    first: int
+    second: int
+    year: int
+    clock: tuple[int, int, int, int]
+    year_first: bool
+    dotted: bool
+
+
+def spelled(text: str) -> Spelled | None:
+    """Return the parts of a date and time without an offset; None where it is not one."""
+    plain = " ".join(text.split())
+    if found := _ISO.fullmatch(plain):
+        year, month, day, *rest = found.groups()
+        clock = _clock(rest)
+        return clock and Spelled(int(month), int(day), int(year), clock, True, False)
+    if found := _OTHER.fullmatch(plain):
+        first, sign, second, year, *rest = found.groups()
+        clock = _clock(rest)
+        return clock and Spelled(int(first), int(second), int(year), clock, False, sign == ".")
+    return None
+
+
+def _clock(parts: list[str | None]) -> tuple[int, int, int, int] | None:
+    hour, minute, second, fraction, half = parts
+    hours = int(hour or 0)
+    if half:
+        if not 1 <= hours <= 12:
+            return None
+        hours = hours % 12 + (12 if half.lower() == "p" else 0)
+    return hours, int(minute or 0), int(second or 0), int((fraction or "0").ljust(6, "0"))
+
+
+def day_order(texts: Iterable[str], asked: str | None = None) -> str | None:
+    """Return whether day or month stands first in the dates of a file; None where it is open.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Dates and times.
+    asked : str, optional
+        ``day-first`` or ``month-first``, where somebody said so.
+
+    Raises
+    ------
+    InputError
+        If some dates can only be one way and others only the other.
+
+    Examples
+    --------
+    >>> day_order(["9/12/2026 6:30 PM", "9/13/2026"]), day_order(["9/12/2026"])
+    ('month-first', None)
+    """
+    days: str | None = None
+    months: str | None = None
+    for text in texts:
+        parts = spelled(text)
+        if parts is None or parts.year_first:
+            continue
+        if parts.dotted or parts.first > 12:
+            days = days or text
+        if not parts.dotted and parts.second > 12:
+            months = months or text
+    if asked is not None:
+        return asked
+    if days and months:
+        raise InputError(
+            f"the day stands first in {days!r} and the month in {months!r}",
+            "write all dates of a file in one way, best as 2026-09-12",
+        )
+    return "day-first" if days else "month-first" if months else None
+
+
+def spelled_time(text: str, order: str | None) -> datetime:
+    """Return the date and time, without an offset, that a text names.
+
+    Raises
+    ------
+    InputError
+        If it is not one, or if day and month cannot be told apart.
+
+    Examples
+    --------
+    >>> spelled_time("9/12/2026 6:30 PM", "month-first").isoformat()
+    '2026-09-12T18:30:00'
+    """
+    parts = spelled(text)
+    if parts is None:
+        raise InputError(
+            f"{text!r} is not a valid date and time",
+            "write date, time and offset, such as 2026-10-03T19:00:00+02:00",
+        )
+    day_first = not parts.year_first and (parts.dotted or order == "day-first")
+    if not parts.year_first and not parts.dotted and order is None and parts.first != parts.second:
+        raise InputError(
+            f"{text!r} could name two days",
+            "say --dates day-first or --dates month-first, or write 2026-09-12",
+        )
+    month, day = (parts.second, parts.first) if day_first else (parts.first, parts.second)
+    try:
+        return datetime(parts.year, month, day, *parts.clock)  # noqa: DTZ001 - told in a zone later
+    except ValueError as error:
+        raise InputError(f"{text!r} is not a valid date and time: {error}", "mend it") from None
