@@ -5,7 +5,7 @@ Examples
 >>> import drift
 >>> season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
 >>> paired = drift.pair(season)
->>> fit = drift.fit(paired, method="anchored")
+>>> fit = drift.fit(paired)
 >>> moves = drift.correct(fit, instrument="double horn", celsius=33, minutes=30)
 >>> [move.slide for move in moves.moves][:1]
 ['main']

@@ -93,7 +93,7 @@ class Study:
         catalogue: Catalogue | None = None,
         thermometer: str | Sequence[str] | None = None,
         flagged: bool = True,
-        method: str = "anchored",
+        method: str = "bayesian",
         start: str = "stated",
     ) -> Study:
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.

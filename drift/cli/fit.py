@@ -1,9 +1,9 @@
 """The regression of cents on temperature and playing time.
 
-The default method, anchored, begins at acoustics and hands over to the readings as they come;
+The default method, bayesian, begins at acoustics and hands over to the readings as they come;
 least-squares and mixed answer from the readings alone, with what a methods section needs.
 
-example: drift fit datasets/cold-hall-season --method anchored
+example: drift fit datasets/cold-hall-season --player Rowan
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_source(parser, acoustics=True)
     parser.add_argument(
         "--method",
-        choices=["anchored", "least-squares", "mixed"],
-        default="anchored",
-        help="default: anchored",
+        choices=["bayesian", "anchored", "least-squares", "mixed"],
+        default="bayesian",
+        help="default: bayesian; anchored is its name of before",
     )
     parser.add_argument(
         "--without-flagged",

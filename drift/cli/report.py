@@ -35,9 +35,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--title", metavar="TEXT", default="", help="title of the report")
     parser.add_argument(
         "--method",
-        choices=("anchored", "least-squares", "mixed"),
-        default="anchored",
-        help="the regression (default: anchored)",
+        choices=("bayesian", "anchored", "least-squares", "mixed"),
+        default="bayesian",
+        help="the regression (default: bayesian)",
     )
     parser.add_argument(
         "--thermometer", metavar="NAME", help="pair with this one (default: most samples)"
@@ -139,7 +139,7 @@ def _command(options: argparse.Namespace) -> str:
     for name in ("out", "rehearsal", "player", "title", "thermometer", "zone", "instruments"):
         if value := getattr(options, name):
             words += [f"--{name}", str(value)]
-    if options.method != "anchored":
+    if options.method not in ("anchored", "bayesian"):
         words += ["--method", options.method]
     if options.compare:
         words.append("--compare")

@@ -85,9 +85,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--method",
-        default="anchored",
-        choices=("anchored", "least-squares", "mixed"),
-        help="regression (default anchored)",
+        default="bayesian",
+        choices=("bayesian", "anchored", "least-squares", "mixed"),
+        help="regression (default bayesian)",
     )
     parser.add_argument("--inches", action="store_true", help="lengths to 1/16 inch")
     parser.add_argument("--table", action="store_true", help="positions at 0, 5, ... 40 °C")

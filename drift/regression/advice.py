@@ -129,7 +129,7 @@ def advise(
     Parameters
     ----------
     found : Fit
-        An anchored fit with readings.
+        A Bayesian fit with readings.
     instrument : str, optional
         Which instrument (default: the one with most readings).
     celsius : float, optional
@@ -149,7 +149,7 @@ def advise(
     TooLittleData
         If there are no readings to add to.
     InputError
-        If the fit is not an anchored one.
+        If the fit is not a Bayesian one.
 
     Notes
     -----
@@ -165,9 +165,9 @@ def advise(
     """
     if not len(found.rows):
         raise TooLittleData("there are no readings yet", "log a rehearsal first, warm or cold")
-    if found.method != "anchored":
+    if found.method != "bayesian":
         raise InputError(
-            f"advice needs the method anchored, not {found.method}", "fit with --method anchored"
+            f"advice needs the method bayesian, not {found.method}", "fit with --method bayesian"
         )
     name = instrument or max(found.kinds, key=lambda key: found.kinds[key].readings)
     candidates = list(options) if options is not None else additions_around(found)
@@ -176,7 +176,7 @@ def advise(
     records = []
     for addition in candidates:
         more = pd.concat([found.rows, _made_up(found, name, addition)], ignore_index=True)
-        then = fit(more, catalogue=catalogue)
+        then = _fitted_as(found, more, catalogue)
         records.append(vars(addition) | {"width": _width(then, name, celsius)})
     target = "warm slope" if celsius is None else f"drift at {round(celsius, 1):g} °C"
     return Advice(
@@ -185,6 +185,14 @@ def advise(
         "cents/°C" if celsius is None else "cents",
         _width(found, name, celsius),
         _ranked(pd.DataFrame(records), found, celsius),
+    )
+
+
+def _fitted_as(found: Fit, rows: pd.DataFrame, catalogue: Catalogue | None) -> Fit:
+    """Return the fit of more rows, made as the first was."""
+    made = found.settings
+    return fit(
+        rows, start=made.start, covariates=made.covariates, priors=made.priors, catalogue=catalogue
     )
 
 
@@ -234,7 +242,12 @@ def _made_up(found: Fit, name: str, addition: Addition) -> pd.DataFrame:
         }
     )
     new["spells"] = pd.Series([()] * len(new), dtype=object)
+    if "course" in rows:
+        course = ((0.0, addition.celsius), (addition.last_minute, addition.celsius))
+        new["course"] = pd.Series([course] * len(new), dtype=object)
+    for covariate in found.settings.covariates:
+        new[covariate] = rows[covariate].mode().iloc[0]
     scatter = found.reading_sd_cents * np.where(np.arange(len(new)) % 2 == 0, 1.0, -1.0)
     level = np.array([pitch[key] for key in chosen])
-    new["reference_cents"] = level + found.kinds[name].curve.expected(new) + scatter
+    new["reference_cents"] = level + found.curve(name, player).expected(new) + scatter
     return new

@@ -69,6 +69,8 @@ class Found:
         How often the readings were weighed.
     settled : bool
         Whether weighing came to rest.
+    log_at_mode : float
+        Log posterior there, up to a constant of the number of readings.
     """
 
     columns: Columns
@@ -81,6 +83,7 @@ class Found:
     weights: Weights
     rounds: int
     settled: bool
+    log_at_mode: float
 
 
 def fit_bayesian(
@@ -145,8 +148,9 @@ def fit_bayesian(
     population = evidence.given(sample.theta, players=True)
     seen = look(columns, weights, scores, mode)
     return Found(
-        columns, scores, sample, population, mode, curvature, seen, weights, rounds, settled
-    )
+        columns, scores, sample, population, mode, curvature, seen, weights, rounds, settled,
+        float(evidence.log_posterior(mode[None])[0]),
+    )  # fmt: skip
 
 
 def _evidence(

@@ -1,7 +1,7 @@
 """Ordinary regression of cents on temperature and playing time: least squares and mixed.
 
 These two know no acoustics. They answer what a straight line through the readings says, with the
-standard errors that a methods section needs; the anchored method is the one to act on.
+standard errors that a methods section needs; the Bayesian method is the one to act on.
 """
 
 from __future__ import annotations
@@ -16,10 +16,11 @@ from drift.pairing.paired import LeftOut
 from drift.regression.at_scale import absorb, sums_of
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.diagnostics import correlation_within, diagnostics_of
+from drift.regression.estimates import Estimate, Kind
 from drift.regression.grouping import intercepts_of, less_means, numbered
 from drift.regression.line import NAMES, Line, few_rehearsals, flat_time, line_of
 from drift.regression.mixed import mixed_model
-from drift.regression.results import Fit, Kind
+from drift.regression.results import Fit
 from drift.regression.wording import with_warnings
 
 __all__ = ["fit_classical", "least_squares"]
@@ -30,7 +31,11 @@ DENSE_CELLS = 20_000_000
 """A design with more cells than this is not built; the intercepts are absorbed instead."""
 
 
-def fit_classical(rows: pd.DataFrame, left_out: tuple[LeftOut, ...], method: str) -> Fit:
+def fit_classical(
+    rows: pd.DataFrame,
+    left_out: tuple[LeftOut, ...],
+    method: str,
+) -> Fit:
     """Fit each kind of instrument by itself and dress the answer.
 
     Parameters
@@ -64,7 +69,7 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[LeftOut, ...], method: str
         together = facts.pop("entanglement", None) or correlation_within(part)
         expected = line.expected(part)
         looks[:, where] = expected, residuals
-        kinds[str(name)] = Kind(line, len(part), _explained(part, expected), together)
+        kinds[str(name)] = Kind(line, line, {}, len(part), _explained(part, expected), together)
         notes[str(name)] = facts | diagnostics_of(part, residuals, together)
         lines.append(line)
     found = Fit(
@@ -72,8 +77,7 @@ def fit_classical(rows: pd.DataFrame, left_out: tuple[LeftOut, ...], method: str
         kinds=kinds,
         rows=rows.assign(drift=looks[0], residual=looks[1], weight=1.0),
         left_out=left_out,
-        rehearsal_sd_cents=_pooled([line.day_sd for line in lines]) if mixed else float("nan"),
-        reading_sd_cents=_pooled([line.reading_sd for line in lines]),
+        sds=_sds(lines, mixed),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         warnings=tuple(dict.fromkeys(sayings)),
         diagnostics=next(iter(notes.values())) if len(notes) == 1 else notes,
@@ -168,6 +172,15 @@ def _explained(part: pd.DataFrame, expected: Array) -> float:
     before = less_means(cents, codes)
     after = less_means(cents - expected, codes)
     return float(1.0 - after @ after / (before @ before))
+
+
+def _sds(lines: list[Line], mixed: bool) -> dict[str, Estimate]:
+    """Return the standard deviations, without intervals of their own."""
+    found = {"reading_sd": _pooled([line.reading_sd for line in lines])}
+    if mixed:
+        found["day_sd"] = _pooled([line.day_sd for line in lines])
+    nothing = float("nan")
+    return {name: Estimate(value, nothing, nothing) for name, value in found.items()}
 
 
 def _pooled(values: list[float]) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -102,7 +102,7 @@ def _off(rms_cents: float) -> str:
 
 def compare(
     paired: Paired | pd.DataFrame,
-    methods: tuple[str, ...] = ("anchored", "least-squares", "mixed"),
+    methods: tuple[str, ...] = ("bayesian", "least-squares", "mixed"),
     *,
     catalogue: Catalogue | None = None,
 ) -> Comparison:
@@ -124,7 +124,7 @@ def compare(
 
     Notes
     -----
-    Every method predicts in the same way: the pitch of each note of each player is the mean of
+    Every method predicts in the same way: the pitch of each note of each player is the median of
     what the other rehearsals leave after the method's drift is taken off; "no drift" takes nothing
     off. The day effect of the rehearsal left out is not known to any of them.
     """
@@ -158,7 +158,7 @@ def compare_shapes(
     -----
     All by least squares with a linear term in temperature: ``linear time``; ``saturating time``,
     ``1 - exp(-minutes/tau)`` of the minutes played in all; ``play and rest state``, the warmth
-    ``w`` that also cools in rests; ``w`` and its product with temperature, as the anchored method
+    ``w`` that also cools in rests; ``w`` and its product with temperature, as the Bayesian method
     has it. Time constants are those that fit the other rehearsals best.
     """
     from drift.regression.shapes import SHAPES, Shape, fit_shape
@@ -172,12 +172,13 @@ def compare_shapes(
 
 
 def _drift_of(found: Fit) -> Curve:
-    """Return the function that gives each row's expected drift by its instrument."""
+    """Return the function that gives each row's expected drift by its player."""
 
     def drift(rows: pd.DataFrame) -> Array:
         result = np.zeros(len(rows))
-        for name, where in rows.groupby("instrument", sort=False).indices.items():
-            result[where] = found.curve(str(name)).expected(rows.iloc[where])
+        for key, where in rows.groupby(["instrument", "player"], sort=False).indices.items():
+            name, player = cast(tuple[str, str], key)
+            result[where] = found.curve(name, player).expected(rows.iloc[where])
         return result
 
     return drift

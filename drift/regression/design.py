@@ -45,19 +45,19 @@ def prepared(part: pd.DataFrame) -> tuple[pd.DataFrame, list[str], Any]:
     if "celsius" not in columns:
         raise TooLittleData(
             f"{name}: every note was read at one temperature only, which shows no slope",
-            "log the same notes in a warmer or colder room, or use anchored",
+            "log the same notes in a warmer or colder room, or use bayesian",
         )
     if len(columns) == 2 and abs(correlation_within(ordered)) > 1.0 - 1e-9:
         raise TooLittleData(
             f"{name}: temperature and playing time rise together exactly",
-            "log a rehearsal at another temperature, or use anchored",
+            "log a rehearsal at another temperature, or use bayesian",
         )
     needed = int(groups.max()) + 1 + len(columns) + 1
     if len(ordered) < needed:
         raise TooLittleData(
             f"{name}: {len(ordered)} readings for {needed - 1} numbers to estimate "
             "(an intercept for every note of every player, and the slopes)",
-            f"log at least {needed - len(ordered)} more of the same notes, or use anchored",
+            f"log at least {needed - len(ordered)} more of the same notes, or use bayesian",
         )
     if not _varies(ordered, "reference_cents", groups):
         raise TooLittleData(

@@ -28,6 +28,8 @@ BATCH = 2_000_000
 
 HOPELESS = -1e12
 
+SMALL = 40
+
 OWN = 3
 """A player's own coefficients: slope, rise, slow drift."""
 
@@ -328,6 +330,8 @@ def _cholesky(matrices: Array, log: Array) -> tuple[Array, Array]:
 
 def _forward(root: Array, right: Array) -> Array:
     """Return ``root⁻¹ right`` for lower triangles (n, R, R) and (n, R, c)."""
+    if root.shape[1] <= SMALL:  # all at once; the general solver costs little more then
+        return np.asarray(np.linalg.solve(root, right))
     return np.stack([
         solve_triangular(one, other, lower=True, check_finite=False)
         for one, other in zip(root, right, strict=True)

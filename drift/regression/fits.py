@@ -2,33 +2,59 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from drift.errors import InputError, InstrumentError
-from drift.instruments import Catalogue, Instrument, Priors, canonical_name, find
+from drift.instruments import Catalogue, Instrument, canonical_name, find
 from drift.pairing.paired import LeftOut, Paired, Reason
-from drift.regression.anchored import Part, fit_anchored
+from drift.regression.answers import weighted_estimate
+from drift.regression.bayesian import Found, fit_bayesian
+from drift.regression.beliefs import Unread, beliefs_of, common_slope
+from drift.regression.columns import columns_of
+from drift.regression.covariates import covariates_of
+from drift.regression.estimates import Draws, Estimate, Kind, Settings
 from drift.regression.grouping import INTERCEPT, numbered
-from drift.regression.posterior import before_the_data
-from drift.regression.results import Curve, Draws, Estimate, Fit, Kind
+from drift.regression.priors import Priors
+from drift.regression.results import Fit
+from drift.regression.scores import SDS
 from drift.regression.wording import nothing_left, with_warnings
 
-__all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "physics", "rows_to_fit"]
+__all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "method_named", "physics", "rows_to_fit"]
 
 STARTS = ("stated", "estimated")
-METHODS = ("anchored", "least-squares", "mixed")
+METHODS = ("bayesian", "least-squares", "mixed")
+ALIASES = {"anchored": "bayesian"}
+"""Names of before, which are still understood."""
+
 TEXTS = ("rehearsal", "player", "instrument", "note")
 NUMBERS = ("reference_cents", "celsius", "playing_minutes")
 
 
+def method_named(name: str) -> str:
+    """Return a method by its name, or by the name it had before.
+
+    Raises
+    ------
+    InputError
+        If there is no such method.
+    """
+    method = ALIASES.get(name, name)
+    if method not in METHODS:
+        raise InputError(f"no method {name!r}", f"choose one of {', '.join(METHODS)}")
+    return method
+
+
 def fit(
     paired: Paired | pd.DataFrame,
-    method: str = "anchored",
+    method: str = "bayesian",
     *,
     start: str = "stated",
+    covariates: Sequence[str] = (),
+    priors: Priors | None = None,
     catalogue: Catalogue | None = None,
 ) -> Fit:
     """Fit the drift of pitch to temperature and playing time.
@@ -37,13 +63,19 @@ def fit(
     ----------
     paired : Paired or DataFrame
         One row a reading: ``rehearsal, player, instrument, note, reference_cents, celsius,
-        playing_minutes``, and where known ``side``, ``time``, ``spells``, ``minutes_into_spell``
-        and ``initial_warmth``; such as `drift.pair` gives.
+        playing_minutes``, and where known ``side``, ``time``, ``spells``, ``minutes_into_spell``,
+        ``initial_warmth``, ``course`` (the temperature since playing began, see Notes),
+        ``cents_sd`` (a reading's own standard uncertainty) and ``pair_probability`` (of being an
+        outlier); such as `drift.pair` gives.
     method : str
-        ``anchored`` (Bayesian, begins at acoustics), ``least-squares`` or ``mixed``.
+        ``bayesian`` (begins at acoustics), ``least-squares`` or ``mixed``.
     start : str
         How warm the instruments were at the start: ``stated`` (``initial_warmth``, 0 where nothing
-        is said) or ``estimated`` (anchored only: one number for all of which nothing is said).
+        is said) or ``estimated`` (bayesian only: one number a kind, where nothing is said).
+    covariates : sequence of str
+        Columns of the table that may change the pitch as well, numbers or words.
+    priors : Priors, optional
+        What is believed before the readings (bayesian only).
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
 
@@ -55,53 +87,66 @@ def fit(
     Raises
     ------
     InputError
-        If a column is missing, or the method or the start is not known.
+        If a column is missing, an argument is of the wrong kind, or the method or the start is not
+        known.
     TooLittleData
         If the readings cannot answer; says what is missing.
 
     Notes
     -----
-    Without ``spells`` the playing time is taken as one unbroken stretch. Rows in which a number is
-    missing, and instruments of fixed pitch, are left out and counted.
+    Without ``spells`` the playing time is taken as one unbroken stretch. Without ``course`` each
+    reading is taken to have been made in air that always had its temperature: right in a room that
+    changes slowly, and off by up to 30 cents where an instrument was just carried into the cold.
+    Rows in which a number is missing, and instruments of fixed pitch, are left out and counted.
     """
-    if method not in METHODS:
-        raise InputError(f"no method {method!r}", f"choose one of {', '.join(METHODS)}")
+    method = method_named(method)
     if start not in STARTS:
         raise InputError(f"no start {start!r}", f"choose one of {', '.join(STARTS)}")
-    rows, left_out = rows_to_fit(paired, catalogue)
-    if method == "anchored":
-        return _anchored(rows, left_out, catalogue, start == "stated")
+    if isinstance(covariates, str):
+        covariates = (covariates,)
+    if method != "bayesian" and (covariates or priors is not None):
+        raise InputError(
+            f"{method} takes neither covariates nor priors", "leave them out, or use bayesian"
+        )
+    rows, left_out = rows_to_fit(paired, catalogue, covariates)
+    if method == "bayesian":
+        settings = Settings(start, tuple(covariates), priors or Priors())
+        return _bayesian(rows, left_out, catalogue, settings)
     from drift.regression.classical import fit_classical
 
     return fit_classical(rows, left_out, method)
 
 
-def physics(catalogue: Catalogue | None = None) -> Fit:
-    """Return what acoustics alone says: the anchored method before any reading.
+def physics(catalogue: Catalogue | None = None, priors: Priors | None = None) -> Fit:
+    """Return what acoustics alone says: the Bayesian method before any reading.
 
     Parameters
     ----------
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+    priors : Priors, optional
+        What is believed.
 
     Examples
     --------
     >>> print(physics().change("double horn", celsius=33.0))
-    25.77 (6.62 to 44.80)
+    26.11 (4.65 to 47.44)
     """
-
-    def curve(name: str) -> Curve:
-        return before_the_data(_priors(name, catalogue))
-
     empty = pd.DataFrame(
         {name: pd.Series(dtype=float) for name in (*NUMBERS, "drift", "residual", "weight")}
         | {name: pd.Series(dtype=str) for name in TEXTS}
     )
-    return Fit(method="physics", kinds={}, rows=empty, otherwise=curve)
+    known = priors or Priors()
+    return Fit(
+        method="acoustics", kinds={}, rows=empty, otherwise=Unread(known, catalogue),
+        settings=Settings(priors=known),
+    )  # fmt: skip
 
 
 def rows_to_fit(
-    paired: Paired | pd.DataFrame, catalogue: Catalogue | None = None
+    paired: Paired | pd.DataFrame,
+    catalogue: Catalogue | None = None,
+    covariates: Sequence[str] = (),
 ) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
     """Return the rows that a fit can use, complete, and the reasons why others were left out.
 
@@ -112,8 +157,13 @@ def rows_to_fit(
     TooLittleData
         If no row is left.
     """
+    if not isinstance(paired, Paired | pd.DataFrame):
+        raise InputError(
+            f"fit needs a paired table, not {type(paired).__name__}",
+            "make one with drift.pair(drift.load(...))",
+        )
     given_rows = paired.frame if isinstance(paired, Paired) else paired
-    missing = [name for name in (*TEXTS, *NUMBERS) if name not in given_rows]
+    missing = [name for name in (*TEXTS, *NUMBERS, *covariates) if name not in given_rows]
     if missing:
         raise InputError(
             f"the paired table has no column {', '.join(missing)}",
@@ -136,7 +186,8 @@ def rows_to_fit(
     finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
     fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
     reasons = {
-        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite),
+        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite)
+        | rows[list(covariates)].isna().any(axis=1).to_numpy(),
         Reason.FIXED_PITCH: fixed[codes],
     }
     out = np.zeros(len(rows), dtype=bool)
@@ -163,62 +214,72 @@ def _is_fixed(name: str, catalogue: Catalogue | None) -> bool:
     return known is not None and known.fixed_pitch is not None
 
 
-def _priors(name: str, catalogue: Catalogue | None) -> Priors:
-    """Return the priors of an instrument to predict, which must be in the catalogue."""
-    known = find(name, catalogue)
-    if known.fixed_pitch is not None:
-        raise InstrumentError(
-            f"a {known.name} has a fixed pitch, which playing does not warm",
-            "ask for an instrument with a tube, or plan a gig, which knows bars as well",
-        )
-    return known.priors
-
-
-def _anchored(
+def _bayesian(
     rows: pd.DataFrame,
     left_out: tuple[LeftOut, ...],
     catalogue: Catalogue | None,
-    start_stated: bool,
+    settings: Settings,
 ) -> Fit:
     """Fit all kinds of instrument together and dress the answer."""
-    groups = rows.groupby("instrument", sort=False).indices
-    parts = [_part(rows.iloc[where], name, catalogue) for name, where in groups.items()]
-    answer = fit_anchored(parts, start_stated)
-    looks = np.full((len(rows), 3), np.nan)
-    kinds: dict[str, Kind] = {}
-    for (name, where), posterior, look in zip(
-        groups.items(), answer.posteriors, answer.looks, strict=True
-    ):
-        looks[where] = np.column_stack([look.drift, look.residuals, look.weights])
-        kinds[str(name)] = Kind(posterior, len(where), look.r_squared, look.entanglement)
-
-    def otherwise(name: str) -> Curve:
-        return before_the_data(_priors(name, catalogue), answer.slope)
-
-    first = answer.posteriors[0]
-    found = Fit(
-        method="anchored",
-        kinds=kinds,
-        rows=rows.assign(drift=looks[:, 0], residual=looks[:, 1], weight=looks[:, 2]),
+    priors = settings.priors or Priors()
+    columns = columns_of(rows, covariates_of(rows, settings.covariates))
+    known = tuple(priors.of(name, catalogue) for name in columns.kinds)
+    found = fit_bayesian(columns, priors, known, settings.start == "estimated")
+    back = np.argsort(columns.order)
+    seen, weights = found.seen, found.weights
+    kinds = {}
+    for number, name in enumerate(columns.kinds):
+        here = np.flatnonzero(columns.kind_of_unit[columns.unit] == number)
+        like, new, players = beliefs_of(found, priors, number)
+        kinds[name] = Kind(like, new, players, len(here), *_told(found, here))
+    looks = {"drift": seen.drift, "residual": seen.residual, "weight": weights.tame}
+    dressed = Fit(
+        method="bayesian",
+        kinds={name: kinds[name] for name in dict.fromkeys(rows["instrument"].astype(str))},
+        rows=rows.assign(**{name: values[back] for name, values in looks.items()}),
         left_out=left_out,
-        rehearsal_sd_cents=float(first.weights @ first.day_sd),
-        reading_sd_cents=float(first.weights @ first.reading_sd),
+        sds=_sds(found),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
-        otherwise=otherwise,
+        diagnostics={
+            "effective_draws": found.sample.effective,
+            "pareto_k": found.sample.tail,
+            "log_evidence_at_mode": found.log_at_mode,
+            "rounds": found.rounds,
+            "settled": found.settled,
+        },
+        otherwise=Unread(priors, catalogue, common_slope(found, priors), like),
+        settings=settings,
+        rehearsal_effects=(
+            dict(zip(columns.rehearsals, map(float, seen.rehearsals), strict=True))
+            if found.scores.shared
+            else {}
+        ),
     )
-    return with_warnings(found)
+    return with_warnings(dressed)
 
 
-def _part(rows: pd.DataFrame, name: Any, catalogue: Catalogue | None) -> Part:
-    known = _find(str(name), catalogue)
-    return Part(
-        cents=rows["reference_cents"].to_numpy(dtype=float),
-        celsius=rows["celsius"].to_numpy(dtype=float),
-        minutes_into_spell=rows["minutes_into_spell"].to_numpy(dtype=float),
-        initial=rows["initial_warmth"].to_numpy(dtype=float),
-        playing_hours=rows["playing_minutes"].to_numpy(dtype=float) / 60.0,
-        spells=rows["spells"].tolist(),
-        intercepts=pd.factorize(rows["intercept"])[0],
-        days=numbered(rows, ["player", "rehearsal"])[0],
-        priors=known.priors if known is not None else Priors(),
+def _sds(found: Found) -> dict[str, Estimate]:
+    """Return the standard deviations with their intervals."""
+    values = found.scores.sds(found.sample.theta)
+    count = found.scores.sds_count
+    return {
+        name: weighted_estimate(values[:, place], found.sample.weights)
+        for place, name in enumerate(SDS[:count])
+    }
+
+
+def _told(found: Found, here: Any) -> tuple[float, float]:
+    """Return the share of variance explained, and the correlation of the two columns."""
+    columns, seen = found.columns, found.seen
+    weights = found.weights.whole[here]
+    table = np.column_stack(
+        [seen.cold[here], seen.rise[here], columns.cents[here], seen.drift[here]]
     )
+    groups = np.unique(columns.group[here], return_inverse=True)[1]
+    total = np.maximum(np.bincount(groups, weights), 1e-300)
+    means = np.column_stack([np.bincount(groups, weights * one) / total for one in table.T])
+    cold, rise, cents, drift = ((table - means[groups]) * np.sqrt(weights)[:, None]).T
+    size = float(np.sqrt((cold @ cold) * (rise @ rise)))
+    left = cents - drift
+    explained = 1.0 - float(left @ left) / float(cents @ cents) if cents @ cents > 1e-12 else np.nan
+    return explained, float(cold @ rise) / size if size > 1e-9 else float("nan")

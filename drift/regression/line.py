@@ -10,7 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from drift.errors import InputError
-from drift.regression.results import Draws, Estimate
+from drift.regression.estimates import Draws, Estimate
 
 __all__ = ["FEW_CLUSTERS", "NAMES", "Line", "few_rehearsals", "flat_time", "line_of"]
 
@@ -48,9 +48,9 @@ class Line:
     day_sd: float
     estimated: tuple[str, ...]
 
-    def entries(self) -> dict[str, Estimate]:
+    def entries(self, level: float = 0.95) -> dict[str, Estimate]:
         """Return the coefficients with standard error, interval and p-value."""
-        reach = float(stats.t.ppf(0.975, self.freedom))
+        reach = float(stats.t.ppf(0.5 + 0.5 * level, self.freedom))
         found = {}
         for position, column in enumerate(NAMES):
             if column not in self.estimated:
@@ -67,6 +67,10 @@ class Line:
             )
         return found
 
+    def covariate_entries(self, level: float = 0.95) -> dict[str, Estimate]:
+        """Return the effect of each covariate, for one of its units [cents]."""
+        return {}
+
     def contrast(
         self,
         celsius: Array,
@@ -75,6 +79,7 @@ class Line:
         tuned_minutes: float | None,
         *,
         reading: bool = False,
+        level: float = 0.95,
     ) -> tuple[Array, Array, Array]:
         """Return estimate, low and high of the change of pitch between conditions (cents)."""
         tuned = TUNED_MINUTES if tuned_minutes is None else tuned_minutes
@@ -83,7 +88,7 @@ class Line:
         variance = np.einsum("ij,jk,ik->i", steps, self.covariance, steps)
         if reading:
             variance = variance + self.reading_sd**2 + self.day_sd**2
-        reach = stats.t.ppf(0.975, self.freedom) * np.sqrt(variance)
+        reach = stats.t.ppf(0.5 + 0.5 * level, self.freedom) * np.sqrt(variance)
         return value, value - reach, value + reach
 
     def expected(self, rows: pd.DataFrame) -> Array:
@@ -102,7 +107,7 @@ class Line:
         """
         raise InputError(
             "a straight line in temperature and minutes knows no warming up",
-            "use the method anchored for this",
+            "use the method bayesian for this",
         )
 
 

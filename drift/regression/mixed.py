@@ -48,7 +48,7 @@ def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     if count < 2:
         raise TooLittleData(
             "all readings come from one rehearsal: how rehearsals differ can not be seen",
-            "log at least two rehearsals for the method mixed, or use anchored",
+            "log at least two rehearsals for the method mixed, or use bayesian",
         )
     design = design_of(ordered, columns, groups)
     result, converged, complaints = _reml(ordered, design, clusters)
@@ -115,7 +115,7 @@ def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, boo
         raise TooLittleData(
             "the mixed model can not be fitted to these readings: every optimiser met a "
             "singular matrix",
-            "log more rehearsals, or use anchored",
+            "log more rehearsals, or use bayesian",
         )
     _, converged, best = max(found, key=lambda item: (item[1], item[0]))
     return best, converged, [] if converged else list(dict.fromkeys(said))

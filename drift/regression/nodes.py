@@ -103,9 +103,9 @@ def axis_of_time(low: float, high: float, log_sd: float, fewest: int = 3) -> Axi
 
 def first_box(priors: list[InstrumentPriors]) -> Box:
     """Return a box that holds all that the priors allow."""
-    warm = tuple(Axis(-REACH, REACH, 9) for _ in priors)
-    cool = tuple(Axis(-REACH, REACH, 6) for _ in priors)
-    return Box(warm, cool, Axis(0.0, WIDEST_V, 11))
+    warm = tuple(Axis(-REACH, REACH, 7) for _ in priors)
+    cool = tuple(Axis(-REACH, REACH, 5) for _ in priors)
+    return Box(warm, cool, Axis(0.0, WIDEST_V, 10))
 
 
 def narrowed(

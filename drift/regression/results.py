@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Protocol
+from html import escape
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,127 +16,30 @@ from drift.errors import InputError
 from drift.groups import codes_of
 from drift.instruments import canonical_name
 from drift.pairing.paired import LeftOut
-from drift.regression.warmup import drift_columns
+from drift.regression.estimates import (
+    NEW,
+    ONLY,
+    Curve,
+    Draws,
+    Estimate,
+    Kind,
+    Settings,
+    frame_of,
+    kind_json,
+    strict,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["Curve", "Draws", "Estimate", "Fit", "Kind"]
+    from drift.regression.beliefs import Unread
+
+__all__ = ["NEW", "ONLY", "Curve", "Draws", "Estimate", "Fit", "Kind", "Settings", "strict"]
 
 Array = npt.NDArray[np.float64]
 
-
-@dataclass(frozen=True)
-class Estimate:
-    """A number with its 95 % interval.
-
-    Parameters
-    ----------
-    estimate, low, high : float
-        The number and the limits of its interval.
-    from_data : float, optional
-        How much of the answer came from the readings: 0 all assumption, towards 1 all data.
-    standard_error, p_value : float, optional
-        Of a regression coefficient, against zero.
-    """
-
-    estimate: float
-    low: float
-    high: float
-    from_data: float | None = None
-    standard_error: float | None = None
-    p_value: float | None = None
-
-    def to_json(self) -> dict[str, float]:
-        """Return the numbers that exist, by name."""
-        return {name: value for name, value in vars(self).items() if value is not None}
-
-    def __str__(self) -> str:
-        return f"{self.estimate:.2f} ({self.low:.2f} to {self.high:.2f})"
-
-
-@dataclass(frozen=True)
-class Draws:
-    """Random draws of the model's numbers, to carry uncertainty through a calculation.
-
-    Parameters
-    ----------
-    cold : array of shape (n,)
-        Slope of an unplayed instrument (cents/°C).
-    rise : array of shape (n,)
-        Rise from cold to warm at 20 °C (cents).
-    warm_minutes, cool_minutes : arrays of shape (n,)
-        Time constants (minutes, 63 %).
-    """
-
-    cold: Array
-    rise: Array
-    warm_minutes: Array
-    cool_minutes: Array
-
-    def drift(self, celsius: npt.ArrayLike, warmth: npt.ArrayLike) -> Array:
-        """Return the drift of each draw against warmed-up at 20 °C, in cents.
-
-        Parameters
-        ----------
-        celsius : float or array of shape (m,)
-            Temperature of the air around the player (°C).
-        warmth : array of shape (n,) with one temperature, (n, m) or (m,) with several
-            How far the instrument is warmed up, 0 to 1.
-
-        Returns
-        -------
-        array of shape (n,) or (n, m)
-        """
-        shape = (-1, *[1] * np.ndim(celsius))
-        cold, rise = drift_columns(celsius, warmth)
-        return np.asarray(self.cold.reshape(shape) * cold + self.rise.reshape(shape) * rise)
-
-
-class Curve(Protocol):
-    """What a fit knows of one kind of instrument."""
-
-    def entries(self) -> dict[str, Estimate]:
-        """Return the reported quantities by name."""
-
-    def contrast(
-        self,
-        celsius: Array,
-        minutes: Array,
-        tuned_celsius: float,
-        tuned_minutes: float | None,
-        *,
-        reading: bool = False,
-    ) -> tuple[Array, Array, Array]:
-        """Return estimate, low and high of the change of pitch between conditions (cents)."""
-
-    def expected(self, rows: pd.DataFrame) -> Array:
-        """Return the expected drift of each row of a paired table, up to a constant (cents)."""
-
-    def draws(self, size: int, seed: int) -> Draws:
-        """Return random draws of the model's numbers."""
-
-
-@dataclass(frozen=True)
-class Kind:
-    """One kind of instrument in a fit.
-
-    Parameters
-    ----------
-    curve : Curve
-        What is known of it.
-    readings : int
-        Readings used.
-    r_squared : float
-        Share of the variance within the intercepts that the drift explains (NaN: none there).
-    entanglement : float
-        Correlation of temperature with playing time, as the method sees them (NaN: one constant).
-    """
-
-    curve: Curve
-    readings: int
-    r_squared: float
-    entanglement: float
+KNOWN = 0.7
+"""A player is known whose interval is less than this share of that of a new player."""
 
 
 @dataclass(frozen=True)
@@ -145,36 +49,68 @@ class Fit:
     Parameters
     ----------
     method : str
-        ``anchored``, ``least-squares``, ``mixed`` or ``physics``.
+        ``bayesian``, ``least-squares``, ``mixed`` or ``acoustics``.
     kinds : mapping of str to Kind
         The kinds of instrument in the readings, by name.
     rows : DataFrame
-        The readings used, with ``drift`` (expected, cents), ``residual`` (cents) and ``weight``
-        (1, or less when a reading is suspected of being wild).
+        The readings used, with ``drift`` (expected of that player, cents), ``residual`` (cents)
+        and ``weight`` (1, or less when a reading is suspected of being an outlier).
     left_out : tuple of LeftOut
         Reasons and counts of readings that were not used.
-    rehearsal_sd_cents, reading_sd_cents : float
-        Standard deviations of a player's day and of a single reading (NaN: not estimated).
+    sds : mapping of str to Estimate
+        Standard deviations (cents) with their intervals: ``reading_sd``, ``day_sd``,
+        ``rehearsal_sd``, and of how players differ.
     celsius_range : tuple of two floats, optional
         Lowest and highest temperature seen; None without readings.
     warnings : tuple of str
         What a reader of the numbers must know.
     diagnostics : mapping
         Figures for a methods section.
-    otherwise : callable, optional
-        Gives the curve of an instrument that has no readings.
+    otherwise : Unread, optional
+        Answers for instruments that have no readings.
+    settings : Settings
+        How it was made.
+    rehearsal_effects : mapping of str to float
+        How far off each rehearsal was for everybody (cents).
     """
 
     method: str
     kinds: Mapping[str, Kind]
     rows: pd.DataFrame = field(repr=False)
     left_out: tuple[LeftOut, ...] = ()
-    rehearsal_sd_cents: float = float("nan")
-    reading_sd_cents: float = float("nan")
+    sds: Mapping[str, Estimate] = field(default_factory=dict, repr=False)
     celsius_range: tuple[float, float] | None = None
     warnings: tuple[str, ...] = ()
     diagnostics: Mapping[str, Any] = field(default_factory=dict, repr=False)
-    otherwise: Callable[[str], Curve] | None = field(default=None, repr=False)
+    otherwise: Unread | None = field(default=None, repr=False)
+    settings: Settings = field(default_factory=Settings, repr=False)
+    rehearsal_effects: Mapping[str, float] = field(default_factory=dict, repr=False)
+
+    def __repr__(self) -> str:
+        kinds = ", ".join(f"{name}: {kind.readings}" for name, kind in self.kinds.items())
+        return f"<Fit {self.method}, {len(self.rows)} readings ({kinds})>"
+
+    def _repr_html_(self) -> str:
+        """Return the answer as a table for a notebook."""
+        return f"<p>{escape(repr(self))}</p>{self.players_frame().to_html(index=False)}"
+
+    @property
+    def by_instrument(self) -> Mapping[str, Kind]:
+        """The kinds of instrument in the readings, by name."""
+        return self.kinds
+
+    @property
+    def reading_sd_cents(self) -> float:
+        """Standard deviation of a single reading (NaN: not estimated)."""
+        return self._sd("reading_sd")
+
+    @property
+    def rehearsal_sd_cents(self) -> float:
+        """Standard deviation of a player's day, by itself and shared (NaN: not estimated)."""
+        return float(np.hypot(self._sd("day_sd"), np.nan_to_num(self._sd("rehearsal_sd"))))
+
+    def _sd(self, name: str) -> float:
+        return self.sds[name].estimate if name in self.sds else float("nan")
 
     @cached_property
     def players(self) -> int:
@@ -202,8 +138,15 @@ class Fit:
         rows = self.rows[self.rows["weight"] < 0.5]
         return rows[[name for name in wanted if name in rows]].copy()
 
-    def curve(self, instrument: str | None = None) -> Curve:
+    def curve(self, instrument: str | None = None, player: str | None = ONLY) -> Curve:
         """Return what is known of one instrument; by default of the one with most readings.
+
+        Parameters
+        ----------
+        instrument : str, optional
+            Its name.
+        player : str or None
+            See `Kind.of`.
 
         Raises
         ------
@@ -216,16 +159,16 @@ class Fit:
                     "no instrument is named and there are no readings to take one from",
                     "name the instrument",
                 )
-            return max(self.kinds.values(), key=lambda kind: kind.readings).curve
+            return max(self.kinds.values(), key=lambda kind: kind.readings).of(player)
         name = canonical_name(instrument)
         if name in self.kinds:
-            return self.kinds[name].curve
+            return self.kinds[name].of(player)
         if self.otherwise is None:
             raise InputError(
                 f"there are no readings of a {name}, and {self.method} answers from readings alone",
-                "log readings of it, or use the method anchored, which also knows the acoustics",
+                "log readings of it, or use the method bayesian, which also knows the acoustics",
             )
-        return self.otherwise(name)
+        return self.otherwise.belief(name, player)
 
     def change(
         self,
@@ -235,6 +178,8 @@ class Fit:
         minutes: float = 30.0,
         tuned_celsius: float = 20.0,
         tuned_minutes: float = 30.0,
+        player: str | None = ONLY,
+        level: float = 0.95,
     ) -> Estimate:
         """Return how far the pitch moves from where the instrument was tuned to somewhere else.
 
@@ -246,17 +191,26 @@ class Fit:
             Temperature there and where it was tuned (°C).
         minutes, tuned_minutes : float
             Minutes of unbroken playing there and before tuning.
+        player : str or None
+            A name, ``"new"`` for a player nobody has read, None for the mean of all players; by
+            default the only player of whom there are readings, or where there are several, a new
+            one.
+        level : float
+            Of the interval.
 
         Returns
         -------
         Estimate
-            Mean change in cents (positive: sharper there) with its 95 % interval.
+            Mean change in cents (positive: sharper there) with its interval. The slow drift is in
+            it: a straight line up to the longest playing seen (kept within 30 and 180 minutes),
+            then constant and known less and less, by 2 cents an hour.
         """
-        found = self.curve(instrument).contrast(
+        found = self.curve(instrument, player).contrast(
             np.array([celsius], dtype=float),
             np.array([minutes], dtype=float),
             float(tuned_celsius),
             float(tuned_minutes),
+            level=level,
         )
         return Estimate(*(float(limit[0]) for limit in found))
 
@@ -265,6 +219,9 @@ class Fit:
         celsius: npt.ArrayLike,
         minutes: npt.ArrayLike = 30.0,
         instrument: str | None = None,
+        *,
+        player: str | None = ONLY,
+        level: float = 0.95,
     ) -> pd.DataFrame:
         """Return the expected drift at temperatures and minutes of playing.
 
@@ -276,6 +233,10 @@ class Fit:
             Minutes of unbroken playing.
         instrument : str, optional
             Name of the instrument (default: the one with most readings).
+        player : str or None
+            As in `change`.
+        level : float
+            Of the intervals.
 
         Returns
         -------
@@ -288,9 +249,11 @@ class Fit:
         where, when = (
             np.atleast_1d(part).astype(float) for part in np.broadcast_arrays(celsius, minutes)
         )
-        curve = self.curve(instrument)
-        cents, low, high = curve.contrast(where, when, 20.0, None)
-        _, reading_low, reading_high = curve.contrast(where, when, 20.0, None, reading=True)
+        curve = self.curve(instrument, player)
+        cents, low, high = curve.contrast(where, when, 20.0, None, level=level)
+        _, reading_low, reading_high = curve.contrast(
+            where, when, 20.0, None, reading=True, level=level
+        )
         return pd.DataFrame(
             {
                 "celsius": where,
@@ -316,56 +279,88 @@ class Fit:
             f"({low:.1f} to {high:.1f} °C): the answer leans on the model there"
         )
 
-    def draws(self, instrument: str | None = None, size: int = 1000, seed: int = 0) -> Draws:
-        """Return random draws of slope, rise and time constants of an instrument.
+    def draws(
+        self,
+        instrument: str | None = None,
+        size: int = 1000,
+        seed: int = 0,
+        player: str | None = ONLY,
+    ) -> Draws:
+        """Return random draws of slope, rise, slow drift, bend and time constants.
+
+        Parameters
+        ----------
+        instrument : str, optional
+            Name of the instrument (default: the one with most readings).
+        size, seed : int
+            How many, and where chance begins.
+        player : str or None
+            As in `change`.
 
         Raises
         ------
         InputError
             If the method has no warm-up to draw from.
         """
-        return self.curve(instrument).draws(size, seed)
+        return self.curve(instrument, player).draws(size, seed)
 
-    def to_frame(self) -> pd.DataFrame:
-        """Return the reported quantities, one row an instrument and quantity."""
-        return pd.DataFrame(
-            [
-                {"instrument": name, "quantity": quantity, **estimate.to_json()}
-                for name, kind in self.kinds.items()
-                for quantity, estimate in kind.curve.entries().items()
-            ]
-        )
+    def toframe_of(self) -> pd.DataFrame:
+        """Return the reported quantities, one row an instrument and quantity, as `change` answers.
+
+        See `population` for the mean of all players and `players_frame` for each.
+        """
+        return frame_of((name, kind.curve) for name, kind in self.kinds.items())
+
+    @property
+    def population(self) -> pd.DataFrame:
+        """The mean of all players of each instrument, one row a quantity."""
+        return frame_of((name, kind.population) for name, kind in self.kinds.items())
+
+    def players_frame(self) -> pd.DataFrame:
+        """Return each player, one row a quantity.
+
+        Returns
+        -------
+        DataFrame
+            ``instrument, player, quantity, estimate, low, high, from_data, known``: known where
+            the player's own readings leave less than 0.7 of the interval of a new player.
+        """
+        records = []
+        for name, kind in self.kinds.items():
+            new = kind.new_player.entries()
+            for player, curve in kind.players.items():
+                for quantity, value in curve.entries().items():
+                    unread = new[quantity].high - new[quantity].low
+                    known = value.high - value.low < KNOWN * unread
+                    records.append(
+                        {"instrument": name, "player": player, "quantity": quantity}
+                        | value.to_json()
+                        | {"known": known}
+                    )
+        return pd.DataFrame(records)
 
     def to_json(self) -> dict[str, Any]:
-        """Return the answer as one JSON object (numbers unrounded)."""
-        entries = {
-            name: {
-                **{key: value.to_json() for key, value in kind.curve.entries().items()},
-                "readings_used": kind.readings,
-                "r_squared": kind.r_squared,
-                "entanglement": kind.entanglement,
+        """Return the answer as one JSON object (numbers unrounded; null where there is none)."""
+        entries = {name: kind_json(kind) for name, kind in self.kinds.items()}
+        answer: dict[str, Any] = strict(
+            {
+                "method": self.method,
+                "readings_used": len(self.rows),
+                "left_out": [item.to_json() for item in self.left_out],
+                "players": self.players,
+                "rehearsals": self.rehearsals,
+                "celsius_range": list(self.celsius_range) if self.celsius_range else None,
+                "instruments": entries,
+                "rehearsal_sd_cents": self.rehearsal_sd_cents,
+                "reading_sd_cents": self.reading_sd_cents,
+                "sds": {name: value.to_json() for name, value in self.sds.items()},
+                "rehearsal_effects": dict(self.rehearsal_effects),
+                "suspected": self.suspected.to_dict("records"),
+                "diagnostics": dict(self.diagnostics),
+                "warnings": list(self.warnings),
             }
-            for name, kind in self.kinds.items()
-        }
-        single = next(iter(entries.values())) if len(entries) == 1 else {}
-        return {
-            "method": self.method,
-            "readings_used": len(self.rows),
-            "left_out": [item.to_json() for item in self.left_out],
-            "players": self.players,
-            "rehearsals": self.rehearsals,
-            "celsius_range": list(self.celsius_range) if self.celsius_range else None,
-            **{key: value for key, value in single.items() if key != "readings_used"},
-            "rehearsal_sd_cents": self.rehearsal_sd_cents,
-            "reading_sd_cents": self.reading_sd_cents,
-            **({"instruments": entries} if len(entries) > 1 else {}),
-            "suspected": [
-                {key: str(value) if key == "time" else value for key, value in row.items()}
-                for row in self.suspected.to_dict("records")
-            ],
-            "diagnostics": dict(self.diagnostics),
-            "warnings": list(self.warnings),
-        }
+        )
+        return answer
 
     def summary(self) -> str:
         """Return the answer in words, a line each."""

@@ -19,7 +19,8 @@ from drift.regression.untangling import where_to_measure
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 
 if TYPE_CHECKING:
-    from drift.regression.results import Estimate, Fit
+    from drift.regression.estimates import Curve, Estimate, Kind
+    from drift.regression.results import Fit
 
 __all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "nothing_left", "summary_of", "with_warnings"]
 
@@ -28,24 +29,42 @@ TRAPPED = 0.7
 
 NARROW_CELSIUS = 3.0
 
+WORST_PARETO_K = 0.7
+
+LOW_DURBIN_WATSON = 1.3
+"""Below this, neighbouring readings are alike by more than a third (it is about 2 - 2 rho)."""
+
 WORDS = {
     "cold_cents_per_celsius": ("slope of a cold instrument", "cents/°C"),
     "warm_cents_per_celsius": ("slope of a warm instrument", "cents/°C"),
     "warm_up_cents": ("rise from cold to warm at 20 °C", "cents"),
     "warm_up_time_constant_minutes": ("95 % warm after playing", "minutes"),
     "cool_down_time_constant_minutes": ("95 % cooled after resting", "minutes"),
+    "slow_cents_per_hour": ("slow drift with playing time", "cents/hour"),
     "warmth_at_start": ("warmth at the start (0 cold, 1 warm)", ""),
     "cents_per_celsius": ("slope", "cents/°C"),
     "cents_per_playing_minute": ("drift with playing", "cents/minute"),
 }
 
-DIGITS = {"minutes": 0, "cents": 1, "cents/°C": 2, "cents/minute": 3, "": 2}
+DIGITS = {
+    "minutes": 0, "cents": 1, "cents/°C": 2, "cents/hour": 1, "cents/minute": 3, "": 2,
+}  # fmt: skip
 """So many decimals are shown, by unit."""
+
+IN_A_LINE = {
+    "warm_cents_per_celsius": "warm slope",
+    "warm_up_cents": "rise",
+    "slow_cents_per_hour": "slow drift",
+}
+
+MOST_PLAYERS = 40
 
 DIAGNOSTICS = {
     "condition_number": "condition number",
     "durbin_watson": "Durbin-Watson",
     "breusch_pagan_p": "Breusch-Pagan p",
+    "pareto_k": "Pareto k of the draws",
+    "effective_draws": "effective draws",
 }
 """What the usual figures of a regression are called."""
 """What helps, by words of the reason for which readings were left out."""
@@ -60,13 +79,16 @@ def with_warnings(fit: Fit) -> Fit:
         *fit.warnings,
         _suspected(fit),
         _alone(fit.rows),
+        _ridge(fit),
+        _unsettled(fit),
+        _autocorrelated(fit),
     ]
     return replace(fit, warnings=tuple(dict.fromkeys(text for text in found if text)))
 
 
 def _trap(fit: Fit) -> str | None:
     """Return the warning of the trap of this trade, with the way out of it."""
-    if fit.method == "anchored":  # its entanglement is that of two other columns
+    if fit.method == "bayesian":  # its entanglement is that of two other columns
         groups = fit.rows.groupby("instrument", sort=False)
         together_of = {str(name): correlation_within(rows) for name, rows in groups}
     else:
@@ -79,7 +101,7 @@ def _trap(fit: Fit) -> str | None:
     celsius, minutes = where_to_measure(rows)
     so = (
         "the answer leans on acoustics there"
-        if fit.method == "anchored"
+        if fit.method == "bayesian"
         else "the slope can come out far too large, or with the wrong sign"
     )
     return (
@@ -105,7 +127,7 @@ def _narrow(fit: Fit) -> str | None:
 
 def _assumed(fit: Fit) -> str | None:
     """Return the warning for a single rehearsal, whose day can not be told from the rest."""
-    if fit.method != "anchored" or fit.rehearsals > 1:
+    if fit.method != "bayesian" or fit.rehearsals > 1:
         return None
     return "one rehearsal only: how one day differs from another is assumed, not measured"
 
@@ -143,6 +165,42 @@ def _alone(rows: pd.DataFrame) -> str | None:
     )
 
 
+def _ridge(fit: Fit) -> str | None:
+    """Return the warning for days of one reading each."""
+    if fit.method != "bayesian" or fit.rehearsals < 2:
+        return None
+    if len(fit.rows) > len(fit.rows[["player", "instrument", "rehearsal"]].drop_duplicates()):
+        return None
+    return (
+        "every player was read once a rehearsal: how readings scatter and how days differ cannot "
+        "be told apart; read two or three notes each time"
+    )
+
+
+def _unsettled(fit: Fit) -> str | None:
+    """Return the warning for draws that do not follow the posterior."""
+    if not fit.diagnostics.get("pareto_k", 0.0) > WORST_PARETO_K:
+        return None
+    return (
+        f"the draws follow the posterior badly (Pareto k {fit.diagnostics['pareto_k']:.2f}): "
+        "intervals may be too short"
+    )
+
+
+def _autocorrelated(fit: Fit) -> str | None:
+    """Return the warning for readings that are not independent, which p-values rest on."""
+    if fit.method not in ("least-squares", "mixed"):
+        return None
+    figures = [fit.diagnostics.get(name, fit.diagnostics) for name in fit.kinds]
+    worst = min((one.get("durbin_watson", 2.0) for one in figures), default=2.0)
+    if not worst < LOW_DURBIN_WATSON:
+        return None
+    return (
+        f"Durbin-Watson is {worst:.2f} (2: readings are independent): what is left follows the "
+        "playing time, so the p-values mean little"
+    )
+
+
 def nothing_left(left_out: Sequence[LeftOut]) -> TooLittleData:
     """Return the refusal to fit no readings, with the reasons and what helps against the first.
 
@@ -176,11 +234,14 @@ def summary_of(fit: Fit) -> str:
     lines = [_headline(fit)]
     for name, kind in fit.kinds.items():
         lines.append(f"{shown(name)} ({kind.readings} readings)")
-        lines += [_entry(key, value) for key, value in kind.curve.entries().items()]
+        lines += _players(kind)
+        lines += [
+            f"  {label}: {value} cents" for label, value in kind.curve.covariate_entries().items()
+        ]
         lines.append(
             f"  R² within the notes {kind.r_squared:.2f}, entanglement {kind.entanglement:.2f}"
         )
-        figures = fit.diagnostics.get(name, fit.diagnostics)
+        figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
     if fit.kinds:
         scatter = f"scatter: {fit.reading_sd_cents:.1f} cents from reading to reading"
@@ -192,10 +253,39 @@ def summary_of(fit: Fit) -> str:
     return "\n".join(lines)
 
 
+def _players(kind: Kind) -> list[str]:
+    """Return the players first, a line each, then in full the one that an answer is for."""
+    lines: list[str] = []
+    if len(kind.players) > 1:
+        lines = [
+            _in_a_line(name, curve) for name, curve in list(kind.players.items())[:MOST_PLAYERS]
+        ]
+        if (more := len(kind.players) - MOST_PLAYERS) > 0:
+            lines.append(f"  and {_count(more, 'player')} more (--json has all)")
+        lines.append("  a player who was not read yet:")
+    elif kind.players:
+        lines = [f"  {next(iter(kind.players))}:"]
+    return lines + [_entry(key, value) for key, value in kind.curve.entries().items()]
+
+
+def _in_a_line(name: str, curve: Curve) -> str:
+    """Return the three quantities in which players differ."""
+    entries = curve.entries()
+    parts = []
+    for key, words in IN_A_LINE.items():
+        value, unit = entries[key], WORDS[key][1]
+        digits = DIGITS[unit]
+        parts.append(
+            f"{words} {value.estimate:.{digits}f} {unit} "
+            f"({value.low:.{digits}f} to {value.high:.{digits}f})"
+        )
+    return f"  {name}: {', '.join(parts)}"
+
+
 def _headline(fit: Fit) -> str:
     """Return what the fit rests on."""
     if not fit.kinds:
-        return f"{fit.method}: acoustics alone, no readings"
+        return "acoustics alone, no readings"
     low, high = fit.celsius_range or (float("nan"), float("nan"))
     out = "; ".join(f"{item.count} {item.reason.text}" for item in fit.left_out)
     return (

@@ -94,7 +94,7 @@ def in_numbers(material: Material) -> Section:
                 tuple(_entry(key, entry) for key, entry in entries.items()),
             )
         )
-    if fit.method == "anchored":
+    if fit.method == "bayesian":
         blocks.append(
             Words(
                 "“From data” is how much of an answer came from the readings: at 0 % it rests "

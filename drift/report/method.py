@@ -9,7 +9,7 @@ from drift.report.material import Material
 __all__ = ["method"]
 
 METHODS = {
-    "anchored": (
+    "bayesian": (
         "Bayesian regression that begins at acoustics (priors) and hands over to the readings: the "
         "slope of an unplayed instrument is shared by all, the rise and the time constants belong "
         "to each kind of instrument, every note of every player has an intercept of its own, and "
@@ -44,7 +44,7 @@ def method(material: Material) -> Section:
     """Tell the method, the model, the rules of pairing, the versions and the command."""
     fit, made = material.fit, material.made
     blocks: list[Block] = [Words(f"Method {fit.method}: {METHODS.get(fit.method, fit.method)}")]
-    if fit.method == "anchored":
+    if fit.method == "bayesian":
         blocks.append(Words(f"Model: {MODEL}"))
     blocks.append(
         Items(

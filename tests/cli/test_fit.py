@@ -13,7 +13,7 @@ SEASON = package.shipped.folder("datasets/cold-hall-season")
 def test_the_summary_names_what_the_answer_rests_on(drift):
     status, out, err = drift("fit", SEASON)
     assert (status, err) == (0, "")
-    assert out.startswith("anchored: ")
+    assert out.startswith("bayesian: ")
     assert "slope of a warm instrument" in out
     assert "95 % warm after playing" in out
 
@@ -22,10 +22,13 @@ def test_json_is_one_object_with_the_agreed_names(drift):
     status, out, _ = drift("fit", SEASON, "--json")
     answer = json.loads(out)
     assert status == 0
-    assert answer["method"] == "anchored"
+    assert answer["method"] == "bayesian"
     assert set(answer["instruments"]) == {"double horn", "Bb trumpet"}
     horn = answer["instruments"]["double horn"]
-    assert horn["warm_up_cents"]["low"] < horn["warm_up_cents"]["high"]
+    assert set(horn["players"]) == {"Rowan"}
+    for entries in (horn["population"], horn["players"]["Rowan"], horn["new_player"]):
+        assert entries["warm_up_cents"]["low"] < entries["warm_up_cents"]["high"]
+        assert "slow_cents_per_hour" in entries
     assert answer["left_out"][0].keys() == {"reason", "text", "count"}
 
 
@@ -44,7 +47,7 @@ def test_the_classical_methods_give_a_table_and_its_choices(drift, method):
 
 def test_physics_needs_no_readings(drift):
     status, out, _ = drift("fit", "physics")
-    assert (status, out) == (0, "physics: acoustics alone, no readings\n")
+    assert (status, out) == (0, "acoustics alone, no readings\n")
 
 
 def test_compare_lists_each_method_and_no_drift(drift):
@@ -52,8 +55,8 @@ def test_compare_lists_each_method_and_no_drift(drift):
     answer = json.loads(out)
     table = {row["method"]: row["rms_cents"] for row in answer["comparison"]}
     assert len(answer["shapes"]) == 5
-    assert set(table) == {"anchored", "least-squares", "mixed", "no drift"}
-    assert table["anchored"] < table["least-squares"] < table["no drift"]
+    assert set(table) == {"bayesian", "least-squares", "mixed", "no drift"}
+    assert table["bayesian"] < table["least-squares"] < table["no drift"]
 
 
 def test_advice_is_a_sentence(drift):

@@ -231,14 +231,16 @@ def test_one_minute_only_leaves_out_the_time_and_says_so():
 
 def test_json_has_coefficients_instead_of_warm_up_entries():
     answer = fit(season(), method="least-squares").to_json()
-    assert set(answer["cents_per_celsius"]) == {
+    (kind,) = answer["instruments"].values()
+    assert kind["players"] == {}
+    assert set(kind["population"]["cents_per_celsius"]) == {
         "estimate", "standard_error", "low", "high", "p_value"
     }  # fmt: skip
-    assert "cents_per_playing_minute" in answer
-    assert "warm_up_cents" not in answer
+    assert "cents_per_playing_minute" in kind["population"]
+    assert "warm_up_cents" not in kind["population"]
 
 
-def test_draws_need_the_anchored_method():
+def test_draws_need_the_bayesian_method():
     with pytest.raises(InputError, match="knows no warming up"):
         fit(season(), method="least-squares").draws()
 

@@ -15,10 +15,10 @@ def season(rehearsals=8, count=25, seed=3):
 
 def test_all_methods_beat_no_drift_and_the_model_is_not_worse_than_a_line():
     table = compare(season()).to_frame().set_index("method")["rms_cents"]
-    assert set(table.index) == {"anchored", "least-squares", "mixed", "no drift"}
-    assert table["anchored"] < table["no drift"]
+    assert set(table.index) == {"bayesian", "least-squares", "mixed", "no drift"}
+    assert table["bayesian"] < table["no drift"]
     assert table["least-squares"] < table["no drift"]
-    assert table["anchored"] < 1.02 * table["least-squares"]
+    assert table["bayesian"] < 1.02 * table["least-squares"]
 
 
 def test_the_error_without_drift_is_the_scatter_of_the_notes():

@@ -45,7 +45,7 @@ def test_wild_readings_without_a_time_are_still_named():
     assert warning.startswith("1 reading looks wild and counts for little: Rowan F4 (+")
 
 
-@pytest.mark.parametrize("method", ["anchored", "least-squares", "mixed"])
+@pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
 def test_every_warning_is_in_the_summary(method):
     found = fit(rows(celsius=np.linspace(20.0, 21.5, 24)), method=method)
     assert found.warnings
@@ -59,7 +59,7 @@ def test_what_was_left_out_is_in_the_headline():
 
 
 def test_physics_says_that_it_has_no_readings():
-    assert physics().summary() == "physics: acoustics alone, no readings"
+    assert physics().summary() == "acoustics alone, no readings"
 
 
 def test_screens_show_the_sign_for_flat():

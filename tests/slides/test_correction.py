@@ -160,7 +160,9 @@ def test_temperatures_outside_those_measured_are_told():
 def test_minutes_until_warm_come_from_the_fit_or_the_size():
     # 95 % warm is three time constants; small, medium and large are 4.5, 6 and 8 minutes.
     for name, minutes in (("Bb trumpet", 13.5), ("double horn", 18.0), ("BBb tuba", 24.0)):
-        assert correct(PHYSICS, name, 25.0).warm_after_minutes == pytest.approx(minutes)
+        # The median of the quasi-random draws of acoustics alone, good to a thousandth.
+        found = correct(PHYSICS, name, 25.0).warm_after_minutes
+        assert found == pytest.approx(minutes, rel=2e-3)
         assert correct(HOT, name, 25.0).warm_after_minutes == pytest.approx(minutes)
     season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
     fit = drift.fit(drift.pair(season))

@@ -1,5 +1,8 @@
 """The anchored method: what it knows, how it hands over to data, and how honest its widths are."""
 
+import json
+import pickle
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -7,6 +10,7 @@ import pytest
 from drift.errors import InputError, InstrumentError, TooLittleData
 from drift.pairing import Reason
 from drift.regression.fits import fit, physics
+from tests.bands import band_season
 from tests.simulate import QUANTITIES, from_a_bore, from_the_priors, random_plan
 
 
@@ -40,6 +44,7 @@ def reading_is_held(found, truth):
     return low[0] <= new <= high[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("source", "least", "most"), [(from_the_priors, 0.88, 1.0), (from_a_bore, 0.83, 1.0)]
 )
@@ -116,19 +121,22 @@ def test_instruments_share_the_slope_of_a_cold_instrument():
     trumpet = readings(8, 6, 30)
     tuba = readings(9, 1, 12).assign(instrument="BBb tuba", player="player t")
     together = fit(pd.concat([trumpet, tuba], ignore_index=True))
-    alone = fit(tuba).kinds["BBb tuba"].curve.entries()["cold_cents_per_celsius"]
-    shared = together.kinds["BBb tuba"].curve.entries()["cold_cents_per_celsius"]
-    assert shared.high - shared.low < 0.7 * (alone.high - alone.low)
+    alone = fit(tuba).kinds["BBb tuba"].population.entries()["cold_cents_per_celsius"]
+    shared = together.kinds["BBb tuba"].population.entries()["cold_cents_per_celsius"]
+    # What kinds have by themselves (sd 0.3 of 0.5 cents/°C) the others cannot teach.
+    assert shared.high - shared.low < 0.9 * (alone.high - alone.low)
     answer = together.to_json()
     assert set(answer["instruments"]) == {"Bb trumpet", "BBb tuba"}
 
 
-def test_an_instrument_without_readings_has_the_learnt_slope_and_its_own_rise():
+def test_an_instrument_without_readings_learns_what_all_have_in_common():
+    """Of the slope, 0.16 of 0.25 of its variance before the data is common to all kinds."""
     found = fit(readings(8, 8, 40))
-    learnt = found.curve().entries()["cold_cents_per_celsius"].estimate
-    other = found.curve("double horn").entries()
-    assert other["cold_cents_per_celsius"].estimate == pytest.approx(learnt, abs=0.01)
-    assert other["warm_up_cents"].from_data == pytest.approx(0.0, abs=0.01)
+    learnt = found.kinds["Bb trumpet"].population.entries()["cold_cents_per_celsius"].estimate
+    other = found.curve("double horn", None).entries()
+    moved = (other["cold_cents_per_celsius"].estimate - 2.95) / (learnt - 2.95)
+    assert 0.4 < moved < 0.9
+    assert other["warm_up_cents"].estimate == pytest.approx(14.0, abs=0.01)
 
 
 def test_draws_have_the_moments_of_the_posterior():
@@ -280,7 +288,8 @@ def test_an_instrument_said_to_be_warm_already_does_not_rise():
 
 def test_a_start_that_nobody_stated_can_be_estimated():
     """Ten seasons of a band that had just played (0.7 warm): taken as cold, the rise comes out
-    far too small; estimated, both the start and the rise are held."""
+    too small; estimated, both the start and the rise are held. The bound is a fifth less error: a
+    slow drift, a bend and players who differ now share in what either start leaves open."""
     plan = random_plan(np.random.default_rng(4), 8, 30, spread_celsius=6.0)
     errors, held = [], []
     for seed in range(10):
@@ -293,7 +302,7 @@ def test_a_start_that_nobody_stated_can_be_estimated():
         rise, start = entries["warm_up_cents"], entries["warmth_at_start"]
         held.append([rise.low <= truth.rise <= rise.high, start.low <= 0.7 <= start.high])
     as_cold, estimated = np.sqrt(np.mean(np.square(errors), axis=0))
-    assert estimated < 0.7 * as_cold
+    assert estimated < 0.8 * as_cold
     assert (np.mean(held, axis=0) >= 0.8).all()
 
 
@@ -312,11 +321,108 @@ def test_json_has_the_agreed_names():
     answer = fit(readings()).to_json()
     assert {
         "method", "readings_used", "left_out", "players", "rehearsals", "celsius_range",
-        "cold_cents_per_celsius", "warm_cents_per_celsius", "warm_up_cents",
-        "warm_up_time_constant_minutes", "cool_down_time_constant_minutes",
-        "rehearsal_sd_cents", "reading_sd_cents", "r_squared", "entanglement", "warnings",
+        "instruments", "rehearsal_sd_cents", "reading_sd_cents", "warnings",
     } <= set(answer)  # fmt: skip
-    assert set(answer["warm_up_cents"]) == {"estimate", "low", "high", "from_data"}
+    trumpet = answer["instruments"]["Bb trumpet"]
+    assert {
+        "readings_used",
+        "r_squared",
+        "entanglement",
+        "population",
+        "players",
+        "new_player",
+    } <= set(trumpet)
+    for entries in (trumpet["population"], *trumpet["players"].values(), trumpet["new_player"]):
+        assert set(entries) == {
+            "cold_cents_per_celsius", "warm_cents_per_celsius", "warm_up_cents",
+            "slow_cents_per_hour", "warm_up_time_constant_minutes",
+            "cool_down_time_constant_minutes",
+        }  # fmt: skip
+        assert set(entries["warm_up_cents"]) == {"estimate", "low", "high", "from_data"}
+
+
+@pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
+def test_json_is_strict_whatever_there_is(method):
+    """One shape for one instrument as for two, null for what is no number, instants as text."""
+    rows = readings()
+    rows.loc[3, "reference_cents"] += 300.0
+    text = json.dumps(fit(rows, method).to_json(), allow_nan=False)
+    assert set(json.loads(text)["instruments"]) == {"Bb trumpet"}
+
+
+def test_a_fit_is_plain_data_that_pickles():
+    found = fit(readings())
+    again = pickle.loads(pickle.dumps(found))
+    assert again.change(celsius=33.0) == found.change(celsius=33.0)
+    assert again.change("double horn", celsius=33.0) == found.change("double horn", celsius=33.0)
+    assert again.settings == found.settings
+
+
+def test_each_player_is_answered_for():
+    """Six players whose drift at 5 °C truly lies between -45 and -27 cents: each is found, a new
+    one is less known than any, and the mean of all better than a new one."""
+    rows, truth = band_season(24, 6, 8)
+    found = fit(rows)
+    true = [truth.change(own, 5.0, 30.0) for own in truth.players.values()]
+    own = [found.change(celsius=5.0, player=name) for name in truth.players]
+    assert np.ptp(true) > 15.0
+    assert sum(e.low <= t <= e.high for e, t in zip(own, true, strict=True)) >= 5
+    assert np.abs(np.subtract([e.estimate for e in own], true)).mean() < 3.0
+    new, mean = (found.change(celsius=5.0, player=who) for who in ("new", None))
+    assert new.high - new.low > 2.0 * max(e.high - e.low for e in own)
+    assert new.high - new.low > 1.5 * (mean.high - mean.low)
+    assert found.change(celsius=5.0, player="Nobody") == new == found.change(celsius=5.0)
+    name = next(iter(truth.players))
+    draws = found.draws(size=20_000, player=name)
+    rise = found.players_frame().query("player == @name and quantity == 'warm_up_cents'")
+    assert draws.rise.mean() == pytest.approx(rise["estimate"].item(), abs=0.2)
+    assert rise["known"].item()
+
+
+def test_slow_drift_is_in_the_answer():
+    """Three cents an hour: from 30 to 120 minutes of playing 4.5 cents flat, and 0.1 or so sharp
+    from warming on."""
+    rows, truth = band_season(22, 3, 6)
+    slow = np.mean([own[2] for own in truth.players.values()])
+    rows["reference_cents"] += (-3.0 - slow) * rows["playing_minutes"] / 60.0
+    found = fit(rows)
+    change = found.change(celsius=20.0, minutes=100.0, tuned_minutes=30.0, player=None)
+    assert change.low < -3.5 < change.high < 0.0
+    beyond = found.change(celsius=20.0, minutes=600.0, tuned_minutes=30.0, player=None)
+    assert beyond.high - beyond.low > 3.0 * (change.high - change.low)
+
+
+def test_other_levels_than_95_percent():
+    found = fit(readings())
+    half, usual = found.change(celsius=33.0, level=0.5), found.change(celsius=33.0)
+    assert half.estimate == usual.estimate
+    assert half.high - half.low < 0.5 * (usual.high - usual.low)
+
+
+@pytest.mark.parametrize("words", [False, True])
+def test_a_covariate_is_found_in_its_own_unit(words):
+    rows, _ = band_season(23, 3, 6)
+    random = np.random.default_rng(2)
+    humidity = random.uniform(20.0, 80.0, len(rows))
+    rows["reference_cents"] += 0.08 * humidity
+    rows["humidity"] = humidity
+    names, label, effect = ["humidity"], "humidity", 0.08
+    if words:
+        rows["mute"] = random.choice(["none", "none", "straight"], len(rows))
+        rows["reference_cents"] += np.where(rows["mute"] == "straight", 6.0, 0.0)
+        names, label, effect = ["humidity", "mute"], "mute[straight]", 6.0
+    entry = fit(rows, covariates=names).kinds["Bb trumpet"].population.covariate_entries()[label]
+    assert entry.low < effect < entry.high
+    assert entry.high - entry.low < effect
+
+
+def test_what_is_no_paired_table_is_refused():
+    with pytest.raises(InputError, match="fit needs a paired table, not list"):
+        fit([1, 2])
+
+
+def test_a_method_keeps_the_name_it_had():
+    assert fit(readings(), method="anchored").method == "bayesian"
 
 
 def test_it_is_drawn():

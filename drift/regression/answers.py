@@ -1,0 +1,236 @@
+"""What is believed of a player, of a new one, or of a kind of instrument, with intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.breath import BREATH_CELSIUS
+from drift.regression.covariates import Covariate
+from drift.regression.estimates import Draws, Estimate
+from drift.regression.histories import histories_of
+from drift.regression.mixture import Mixture
+from drift.regression.warmup import REFERENCE_CELSIUS
+
+__all__ = ["Belief", "weighted_estimate"]
+
+Array = npt.NDArray[np.float64]
+
+SPAN = BREATH_CELSIUS - REFERENCE_CELSIUS
+
+LINEAR = {
+    "cold_cents_per_celsius": (1.0, 0.0, 0.0),
+    "warm_cents_per_celsius": (1.0, -1.0 / SPAN, 0.0),
+    "warm_up_cents": (0.0, 1.0, 0.0),
+    "slow_cents_per_hour": (0.0, 0.0, 1.0),
+}
+"""Quantities that are reported, as sums of slope, rise and slow drift."""
+
+EXACT, NODES = 2_000_000, 48
+"""States that are worked out at most; beyond, so many draws stand for all."""
+
+
+@dataclass(frozen=True)
+class Belief:
+    """A mixture: given standard deviations and time constants the coefficients are normal.
+
+    Parameters
+    ----------
+    weights : array of shape (n,)
+        Probability of each component.
+    mean, covariance : arrays of shape (n, d), (n, d, d)
+        Slope (cents/°C), rise (cents), slow drift (cents/hour), curvature (cents/°C²), covariates.
+    warm_minutes, cool_minutes, start : arrays of shape (n,)
+        Time constants [min], and warmth at the start where nothing is stated.
+    reading_variance : array of shape (n,)
+        Of one reading on a new day of a new rehearsal [cents²].
+    horizon_hours, growth_sd : float
+        The slow drift is a straight line up to this playing time, and constant after; an hour
+        beyond it adds this sd [cents].
+    covariates : tuple of Covariate
+    before : mapping of str to float
+        Widths of the 95 % intervals before the readings.
+    start_estimated : bool
+    """
+
+    weights: Array = field(repr=False)
+    mean: Array = field(repr=False)
+    covariance: Array = field(repr=False)
+    warm_minutes: Array = field(repr=False)
+    cool_minutes: Array = field(repr=False)
+    start: Array = field(repr=False)
+    reading_variance: Array = field(repr=False)
+    horizon_hours: float
+    growth_sd: float
+    covariates: tuple[Covariate, ...] = ()
+    before: Mapping[str, float] = field(default_factory=dict, repr=False)
+    start_estimated: bool = False
+
+    def linear(self, coefficients: Array, added: Array | float = 0.0) -> Mixture:
+        """Return the distribution of sums of the coefficients.
+
+        Parameters
+        ----------
+        coefficients : array of shape (m, n, d) or (m, 1, d)
+            One row a quantity; a line for each component where it depends on time constants.
+        added : array that broadcasts to (m, n)
+            Variance to add.
+        """
+        rows = np.broadcast_to(coefficients, (len(coefficients), *self.mean.shape))
+        means = np.einsum("mnd,nd->mn", rows, self.mean)
+        half = np.einsum("mnd,nde->mne", rows, self.covariance)
+        variances = (half * rows).sum(axis=2)
+        return Mixture(self.weights, means, np.maximum(variances, 0.0) + added)
+
+    def entries(self, level: float = 0.95) -> dict[str, Estimate]:
+        """Return the quantities that are reported, each with its interval."""
+        rows = np.zeros((len(LINEAR), 1, self.mean.shape[1]))
+        rows[:, 0, :3] = list(LINEAR.values())
+        mixture = self.linear(rows)
+        low, high = mixture.interval(level)
+        found = {
+            name: Estimate(float(mean), float(lo), float(hi))
+            for name, mean, lo, hi in zip(LINEAR, mixture.mean(), low, high, strict=True)
+        }
+        found["warm_up_time_constant_minutes"] = weighted_estimate(
+            self.warm_minutes, self.weights, level
+        )
+        found["cool_down_time_constant_minutes"] = weighted_estimate(
+            self.cool_minutes, self.weights, level
+        )
+        if self.start_estimated:
+            found["warmth_at_start"] = weighted_estimate(self.start, self.weights, level)
+        if level != 0.95:
+            return found
+        return {name: self._with_share(name, value) for name, value in found.items()}
+
+    def _with_share(self, name: str, value: Estimate) -> Estimate:
+        """Add how much of an answer came from the readings."""
+        if name not in self.before:
+            return value
+        share = 1.0 - (value.high - value.low) / self.before[name]
+        return replace(value, from_data=float(np.clip(share, 0.0, 1.0)))
+
+    def curvature(self, level: float = 0.95) -> Estimate:
+        """Return the bend of the line in temperature [cents/°C²]."""
+        return self._coefficient(3, 1.0, level)
+
+    def covariate_entries(self, level: float = 0.95) -> dict[str, Estimate]:
+        """Return the effect of each covariate, for one of its units [cents]."""
+        return {
+            one.label: self._coefficient(4 + number, 1.0 / one.sd, level)
+            for number, one in enumerate(self.covariates)
+        }
+
+    def _coefficient(self, place: int, scale: float, level: float) -> Estimate:
+        row = np.zeros((1, 1, self.mean.shape[1]))
+        row[0, 0, place] = scale
+        mixture = self.linear(row)
+        low, high = mixture.interval(level)
+        return Estimate(float(mixture.mean()[0]), float(low[0]), float(high[0]))
+
+    def contrast(
+        self,
+        celsius: Array,
+        minutes: Array,
+        tuned_celsius: float,
+        tuned_minutes: float | None,
+        *,
+        reading: bool = False,
+        level: float = 0.95,
+    ) -> tuple[Array, Array, Array]:
+        """Return estimate, low and high of the change of pitch between conditions (cents).
+
+        ``tuned_minutes`` of None stands for fully warmed up, without any slow drift. With
+        ``reading`` the interval is that of a single new reading on a new day.
+        """
+        here, beyond = self._rows(celsius, minutes)
+        tuned, tuned_beyond = self._rows(
+            np.array([tuned_celsius]),
+            np.array([np.inf if tuned_minutes is None else tuned_minutes]),
+        )
+        added = (self.growth_sd * (beyond - tuned_beyond))[:, None] ** 2
+        mixture = self.linear(here - tuned, added + (self.reading_variance if reading else 0.0))
+        return mixture.mean(), *mixture.interval(level)
+
+    def _rows(self, celsius: Array, minutes: Array) -> tuple[Array, Array]:
+        """Return coefficients after unbroken playing, (m, n, d), and hours beyond the horizon."""
+        forever = np.isinf(minutes)
+        hours = np.where(forever, 0.0, minutes / 60.0)
+        rows = np.zeros((len(celsius), *self.mean.shape))
+        w = 1.0 - np.exp(-minutes[:, None] / self.warm_minutes)
+        rows[..., 0] = (celsius - REFERENCE_CELSIUS)[:, None]
+        rows[..., 1] = w * ((BREATH_CELSIUS - celsius) / SPAN)[:, None] - 1.0
+        rows[..., 2] = np.minimum(hours, self.horizon_hours)[:, None]
+        rows[..., 3] = ((celsius - REFERENCE_CELSIUS) ** 2)[:, None]
+        return rows, np.maximum(hours - self.horizon_hours, 0.0)
+
+    def expected(self, rows: pd.DataFrame) -> Array:
+        """Return the mean drift of each row of a paired table in cents, shape (n,).
+
+        Covariates count where the table has their columns.
+        """
+        some, share = self._standing_for_all(len(rows))
+        rows = rows if "initial_warmth" in rows else rows.assign(initial_warmth=0.0)
+        cold, rise, begun = histories_of(rows).columns(
+            self.warm_minutes[some], self.cool_minutes[some], self.start_estimated
+        )
+        if begun is not None:
+            rise = rise + begun * self.start[some]
+        mean = self.mean[some]
+        celsius = rows["celsius"].to_numpy(dtype=float)
+        hours = np.minimum(_hours(rows), self.horizon_hours)
+        drift = rise @ (share * mean[:, 1]) + hours * (self.weights @ self.mean[:, 2])
+        drift += np.broadcast_to(cold, rise.shape) @ (share * mean[:, 0])
+        drift += (celsius - REFERENCE_CELSIUS) ** 2 * (self.weights @ self.mean[:, 3])
+        for number, one in enumerate(self.covariates):
+            if one.name in rows:
+                drift += one.column(rows) * (self.weights @ self.mean[:, 4 + number])
+        return np.asarray(drift)
+
+    def _standing_for_all(self, rows: int) -> tuple[npt.NDArray[np.intp], Array]:
+        """Return components and their weights: all, or for many rows some evenly through them."""
+        if rows * len(self.weights) <= EXACT:
+            return np.arange(len(self.weights)), self.weights
+        order = np.argsort(self.warm_minutes, kind="stable")
+        reached = np.cumsum(self.weights[order])
+        wanted = (np.arange(NODES) + 0.5) / NODES
+        some = order[np.minimum(np.searchsorted(reached, wanted), len(order) - 1)]
+        return some, np.full(NODES, 1.0 / NODES)
+
+    def draws(self, size: int, seed: int) -> Draws:
+        """Return random draws, each of shape (size,)."""
+        random = np.random.default_rng(seed)
+        which = random.choice(len(self.weights), size=size, p=self.weights)
+        covariance = self.covariance[which][:, :4, :4] + 1e-14 * np.eye(4)
+        noise = np.einsum(
+            "nij,nj->ni", np.linalg.cholesky(covariance), random.standard_normal((size, 4))
+        )
+        cold, rise, slow, curvature = (self.mean[which, :4] + noise).T
+        return Draws(
+            cold, rise, self.warm_minutes[which], self.cool_minutes[which], slow, curvature,
+            self.horizon_hours,
+        )  # fmt: skip
+
+
+def weighted_estimate(values: Array, weights: Array, level: float = 0.95) -> Estimate:
+    """Return median and interval of weighted draws."""
+    order = np.argsort(values, kind="stable")
+    reached = np.cumsum(weights[order]) - 0.5 * weights[order]
+    tail = 0.5 * (1.0 - level)
+    low, middle, high = np.interp([tail, 0.5, 1.0 - tail], reached, values[order])
+    return Estimate(float(middle), float(low), float(high))
+
+
+def _hours(rows: pd.DataFrame) -> Array:
+    """Return hours of playing so far."""
+    if "playing_minutes" in rows:
+        return rows["playing_minutes"].to_numpy(dtype=float) / 60.0
+    into = rows["minutes_into_spell"].to_numpy(dtype=float)
+    spells = rows["spells"].tolist()
+    played = np.array([sum(one[::2]) for one in spells], dtype=float)
+    return np.asarray(played + np.where([len(one) % 2 == 0 for one in spells], into, 0.0)) / 60.0
