@@ -4,6 +4,9 @@ Nothing is changed unless --repair is given, which brings an older book up to da
 indexes that are damaged; neither can lose anything. --end NAME ends a rehearsal that was
 interrupted, at the time of the last thing that was saved in it.
 
+Every entry is compared with its digest, and those that are not as they were saved are listed;
+--salvage FOLDER writes all the others to a rehearsal folder.
+
 example: drift check band.logbook
 """
 
@@ -12,9 +15,14 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from drift.cli.options import add_instruments, add_json, by_slide, catalogue_of, print_json
+
+if TYPE_CHECKING:
+    from drift.logbook.book import Logbook
 
 __all__ = ["add_arguments", "run"]
 
@@ -42,6 +50,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="usable travel, such as main=45,F=30",
     )
     parser.add_argument("--backup", metavar="FILE", type=Path, help="copy the whole book there")
+    parser.add_argument(
+        "--salvage", metavar="FOLDER", type=Path, help="write every entry that holds to a folder"
+    )
     add_instruments(parser)
     add_json(parser)
 
@@ -61,7 +72,10 @@ def run(options: argparse.Namespace) -> int:
             f"{options.book} is a folder, not a logbook",
             f"import it first: drift import band.logbook {options.book}",
         )
+    if options.salvage:
+        return _salvage(options)
     with Logbook(options.book, writer=writer) as book:
+        _check_digests(book)
         if options.backup:
             book.backup(options.backup)
         if options.repair and book.damage():
@@ -81,3 +95,49 @@ def run(options: argparse.Namespace) -> int:
             f"{options.book} is damaged", "keep it as it is, and go on from the newest backup"
         )
     return 0
+
+
+def _check_digests(book: Logbook) -> None:
+    """List the entries that are not as they were saved, before the refusal."""
+    from drift.logbook.digests import DamagedError
+    from drift.logbook.salvage import salvage
+
+    try:
+        with book.at_one_moment() as reader:
+            reader.sound_blocks()
+    except DamagedError:
+        lost = salvage(book.path).lost
+        if lost:
+            print(f"not as they were saved: {counted(lost)}")
+        raise
+
+
+def _salvage(options: argparse.Namespace) -> int:
+    from drift.logbook.data_package import write_folder
+    from drift.logbook.salvage import salvage
+
+    found = salvage(options.book)
+    folder = found.folder
+    write_folder(options.salvage, folder, title=f"Salvaged from {options.book.stem}")
+    count = len(folder.records) + len(folder.undone)
+    print(f"{options.salvage}: {count} records of {found.holding} entries that hold")
+    print(f"not as they were saved: {counted(found.lost) if found.lost else 'none'}")
+    return 0
+
+
+def counted(numbers: Sequence[int]) -> str:
+    """Return numbers in words, those that follow each other as one range.
+
+    Examples
+    --------
+    >>> counted([3, 5, 6, 7])
+    '4 entries: 3, 5 to 7'
+    """
+    ranges: list[list[int]] = []
+    for number in numbers:
+        if ranges and number == ranges[-1][1] + 1:
+            ranges[-1][1] = number
+        else:
+            ranges.append([number, number])
+    words = [f"{first} to {last}" if last > first else f"{first}" for first, last in ranges]
+    return f"{len(numbers)} {'entry' if len(numbers) == 1 else 'entries'}: {', '.join(words)}"

@@ -63,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
     _report(study, book, out / "report.html")
     print(f"\nIn {out}:")
     for file in sorted(path for path in out.rglob("*") if path.is_file()):
-        if not file.name.endswith((".writer", "-wal", "-shm")):
+        if not file.name.endswith((".head", ".writer", "-wal", "-shm")):
             print(f"  {file.relative_to(out).as_posix()}")
     print(f"\nGo on with: drift fit {book}, drift slides {book} --instrument '{INSTRUMENT}'")
     print(f"            --celsius 5 --player {PLAYER}, drift page {book}")

@@ -14,6 +14,7 @@ from typing import Any, Self
 
 from drift.errors import InputError, LogbookError
 from drift.logbook.connection import Connection
+from drift.logbook.digests import Columns, newest_head, write_head
 from drift.logbook.file import copy_to, damage_of
 from drift.logbook.records import RECORDS, TYPED, Column, Event, Record, check_value, checked
 from drift.logbook.schema import (
@@ -330,6 +331,10 @@ class Logbook:
                 sqlite.execute("BEGIN")
             yield reader
 
+    def sound_blocks(self) -> list[dict[str, Columns]]:
+        """Return all that was saved as columns (`digests.sound_blocks`), or raise DamagedError."""
+        return self._file.sound_blocks()
+
     def damage(self) -> list[str]:
         """Return what SQLite finds wrong with the file; an empty list when it is whole."""
         with self._file.alone() as sqlite:
@@ -344,6 +349,8 @@ class Logbook:
         """Copy the whole book to another file while it may be written."""
         with self.at_one_moment() as reader, reader._file.alone() as sqlite:
             copy_to(sqlite, Path(path))
+            if head := newest_head(sqlite):
+                write_head(Path(path), head)
 
     # -- within -----------------------------------------------------------------------------
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import LogbookError
+from drift.logbook import digests
 from drift.logbook.file import connect, identity, in_words
 from drift.logbook.writer import WriterLock
 
@@ -52,8 +53,14 @@ class Connection:
         if self._lock:
             self._lock.__enter__()
         try:
+            if not path.exists():  # the head of an earlier book of this name is not its own
+                digests.head_path(path).unlink(missing_ok=True)
+            self._head = digests.read_head(path)  # before anything that is read of the book
             self._sqlite = connect(path, write=self._lock is not None)
-            self._newest = self._sqlite.execute(_NEWEST).fetchone()
+            with in_words(path):
+                if self._lock:
+                    digests.check_head(self._sqlite, self._head)
+                self._newest = self._sqlite.execute(_NEWEST).fetchone()
             self._identity, self._journal = identity(path), identity(_journal(path))
             self._written_journal: tuple[int, int] | None = None
             self._broken = False
@@ -90,7 +97,9 @@ class Connection:
             sqlite.execute("BEGIN IMMEDIATE")
             try:
                 yield
+                digests.append(sqlite)
                 newest = sqlite.execute(_NEWEST).fetchone()
+                head = digests.newest_head(sqlite)
                 sqlite.execute("COMMIT")
             except BaseException:
                 if sqlite.in_transaction:
@@ -99,6 +108,8 @@ class Connection:
             self._check_in_place()  # what went into a file that is gone was not kept
             self._newest = newest
             self._check_journal()
+            if head:
+                digests.write_head(self.path, head)
 
     def select(self, query: str, values: tuple[Any, ...] = ()) -> list[Any]:
         """Return rows that are kept, never those that another thread is still writing."""
@@ -108,6 +119,16 @@ class Connection:
     def execute(self, statement: str, values: tuple[Any, ...] = ()) -> sqlite3.Cursor:
         """Carry out one statement of a transaction."""
         return self._sqlite.execute(statement, values)
+
+    def sound_blocks(self) -> list[dict[str, digests.Columns]]:
+        """Return everything that is saved, after it was checked (`digests.sound_blocks`)."""
+        with self.alone() as sqlite:
+            try:
+                return list(digests.sound_blocks(sqlite, self._head))
+            except digests.DamagedError as refusal:
+                raise digests.DamagedError(
+                    f"{self.path} is damaged: {refusal.problem}", refusal.remedy
+                ) from None
 
     def _check_in_place(self) -> None:
         if identity(self.path) != self._identity:

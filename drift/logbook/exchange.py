@@ -41,6 +41,7 @@ def export_folder(book: Logbook, *, rehearsal: str | None = None) -> Folder:
     records: list[Record] = []
     undone: list[tuple[Record, datetime]] = []
     with book.at_one_moment() as reader:
+        reader.sound_blocks()
         for table in RECORDS:
             records.extend(_record(table, row) for row in reader.rows(table, rehearsal=rehearsal))
             undone.extend(

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from drift.errors import LogbookBusy, LogbookError
-from drift.logbook.schema import APPLICATION_ID, MIGRATIONS
+from drift.logbook.schema import APPLICATION_ID, MIGRATIONS, Step
 
 __all__ = ["connect", "copy_to", "damage_of", "identity", "in_words", "is_logbook", "migrate"]
 
@@ -102,7 +102,7 @@ def in_words(path: Path) -> Iterator[None]:
     """Turn what SQLite raises into words for a person."""
     try:
         yield
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.Error, UnicodeError) as error:
         raise _explained(path, str(error)) from None
 
 
@@ -111,9 +111,10 @@ def _explained(path: Path, words: str) -> LogbookError:
         return LogbookBusy(f"{path} is locked by another program", "try again")
     if "not a database" in words:
         return LogbookError(f"{path} is not a logbook", "check the name")
-    if "malformed" in words:
+    if any(word in words for word in ("malformed", "no such", "decode", "out of range")):
         return LogbookError(
-            f"{path} is damaged: {words}", "keep it as it is, and go on from the newest backup"
+            f"{path} is damaged: {words}",
+            f"see which entries hold: drift check {path} --salvage FOLDER",
         )
     if "full" in words:
         return LogbookError(
@@ -147,19 +148,26 @@ def prepare(connection: sqlite3.Connection, path: Path, *, write: bool) -> None:
                 f"run: drift check {path} --repair (it brings the book up to date)",
             )
         return
+    if 0 < version < len(MIGRATIONS) and (found := damage_of(connection)):
+        raise LogbookError(
+            f"{path} is damaged: {found[0]}", "keep it as it is, and go on from the newest backup"
+        )
     connection.execute("PRAGMA journal_mode = WAL")
     connection.execute("PRAGMA synchronous = FULL")
     migrate(connection, MIGRATIONS)
 
 
-def migrate(connection: sqlite3.Connection, migrations: tuple[tuple[str, ...], ...]) -> None:
+def migrate(connection: sqlite3.Connection, migrations: tuple[Step, ...]) -> None:
     """Bring a logbook to the newest schema, step by step, each step whole or not at all."""
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     for step in range(version, len(migrations)):
         connection.execute("BEGIN IMMEDIATE")
         try:
             for statement in migrations[step]:
-                connection.execute(statement)
+                if isinstance(statement, str):
+                    connection.execute(statement)
+                else:
+                    statement(connection)
             connection.execute(f"PRAGMA user_version = {step + 1}")
             connection.execute("COMMIT")
         except BaseException:

@@ -7,7 +7,10 @@ that no program writes what the project could not read; a test holds the two tog
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import sqlite3
+from collections.abc import Callable, Iterable
+
+from drift.logbook.digests import append
 
 __all__ = [
     "APPLICATION_ID",
@@ -21,14 +24,14 @@ __all__ = [
     "MIGRATIONS",
     "PLAYERS",
     "TAKEN_BACK_BY",
+    "Step",
     "rows_query",
 ]
 
 #: Marks a SQLite file as a logbook of this project: "DRFT" in ASCII.
 APPLICATION_ID = 0x44524654
 
-#: The tables that may only grow.
-HISTORY = (
+_FIRST_HISTORY = (
     "rehearsal",
     "entry",
     "reading",
@@ -40,6 +43,8 @@ HISTORY = (
     "undo",
     "session",
 )
+#: The tables that may only grow.
+HISTORY = (*_FIRST_HISTORY, "digest")
 
 _TABLES = """
 CREATE TABLE rehearsal (
@@ -199,14 +204,27 @@ DROP TABLE event;
 ALTER TABLE event_2 RENAME TO event;
 """
 
-#: ``MIGRATIONS[n]`` holds the statements from schema version n to n + 1.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (
+_DIGESTS = """
+-- One row for each transaction, and for each block of entries that it filled.
+CREATE TABLE digest (
+    last_id INTEGER PRIMARY KEY,
+    first_id INTEGER NOT NULL,       -- of the block
+    checks BLOB NOT NULL,            -- four bytes for each entry of this row
+    digest BLOB NOT NULL CHECK (length(digest) = 32)
+) STRICT
+"""
+
+#: One step from a schema to the next: statements, and functions for what SQL cannot do.
+Step = tuple[str | Callable[[sqlite3.Connection], None], ...]
+#: ``MIGRATIONS[n]`` leads from schema version n to n + 1.
+MIGRATIONS: tuple[Step, ...] = (
     (
         f"PRAGMA application_id = {APPLICATION_ID}",
         *_statements(_TABLES),
-        *_append_only(*HISTORY),
+        *_append_only(*_FIRST_HISTORY),
     ),
     (*_statements(_OWN_COLUMNS), *_append_only("reading", "event")),
+    (_DIGESTS, *_append_only("digest"), append),
 )
 
 # The last entry that a person made in a rehearsal and that still stands.
@@ -293,10 +311,10 @@ def rows_query(table: str, columns: Iterable[str]) -> str:
     return f"""
         SELECT e.entry_id, e.time_us, coalesce(r.name, ''), taken_back.time_us,
                {", ".join(f"t.{name}" for name in columns)}
-        FROM {table} t JOIN entry e USING (entry_id)
+        FROM {table} t CROSS JOIN entry e NOT INDEXED ON e.entry_id = t.entry_id
         LEFT JOIN rehearsal r ON r.rehearsal_id = e.rehearsal_id
         LEFT JOIN undo u ON u.undone_id = e.entry_id
         LEFT JOIN entry taken_back ON taken_back.entry_id = u.entry_id
-        WHERE (u.entry_id IS NOT NULL) = ? AND e.entry_id > ?
+        WHERE (u.entry_id IS NOT NULL) = ? AND t.entry_id > ?
           AND (? IS NULL OR r.name = ?)
         ORDER BY e.rehearsal_id, e.time_us, e.entry_id"""

@@ -161,6 +161,11 @@ class Room:
         """Open the book."""
         self.book = self._open.enter_context(Logbook(self.path, writer=self._writer))
         self._open.callback(self._leave)
+        try:
+            self.book.sound_blocks()
+        except DriftError:
+            self._open.close()
+            raise
         return self
 
     def __exit__(self, *error: object) -> None:

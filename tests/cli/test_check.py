@@ -104,7 +104,7 @@ def test_a_damaged_book_is_explained_in_two_lines(drift, book, share):
     status, _, err = drift("check", book)
     assert status == 1
     assert "is damaged" in err.splitlines()[0]
-    assert err.splitlines()[1] == "keep it as it is, and go on from the newest backup"
+    assert "--salvage FOLDER" in err.splitlines()[1]
     assert len(err.splitlines()) == 2
 
 

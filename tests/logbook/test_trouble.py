@@ -199,7 +199,7 @@ def test_in_a_read_only_folder_a_book_can_be_read_and_the_log_says_why_not():
     for problem, remedy in (err[:2], err[2:]):
         assert problem.startswith(f"drift log: {folder} cannot be written: ")
         assert "that you may write there" in remedy
-    assert left == ["band.logbook", "band.logbook.writer"]
+    assert left == ["band.logbook", "band.logbook.head", "band.logbook.writer"]
 
 
 # -- a book that goes away -----------------------------------------------------------------------

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import subprocess
+import sys
 import threading
 import time
 from collections import Counter
@@ -86,3 +88,54 @@ def test_interrupted_rehearsal_goes_on_by_itself(
     answer = httpx.post(f"{page.address}/entries", json=entry("F4 +6 F"), headers=headers)
     assert answer.json()["kept"]
     assert "hall goes on where it was interrupted" in page.stop()
+
+
+def test_a_book_that_is_moved_or_replaced_is_told_and_nothing_is_saved(
+    program: Callable[..., Program], book: Path
+) -> None:
+    page = program("--rehearsal", "hall", "--player", "Rowan", "--instrument", "double horn")
+    headers = {"Origin": page.address}
+
+    def send(cents: int) -> dict[str, object]:
+        typed = entry(f"F4 +{cents} F")
+        answer = httpx.post(f"{page.address}/entries", json=typed, headers=headers, timeout=20)
+        return dict(answer.json())
+
+    def saved(answer: dict[str, object]) -> bool:
+        return bool(answer.get("saved", answer.get("kept")))
+
+    assert saved(send(1))
+    book.rename(book.with_name("elsewhere"))
+    refused = send(2)
+    assert not saved(refused)
+    assert "is gone or was replaced" in str(refused)
+    book.write_text("somebody's words")
+    refused = send(3)
+    assert not saved(refused)
+    assert "is gone or was replaced" in str(refused)
+    book.unlink()
+    book.with_name("elsewhere").rename(book)
+    assert saved(send(4))
+    page.kill()
+    with Logbook(book) as kept:
+        assert [row["cents"] for row in kept.rows("readings")] == [1.0, 4.0]
+
+
+def test_a_damaged_book_is_not_shown(program: Callable[..., Program], book: Path) -> None:
+    page = program("--rehearsal", "hall", "--player", "Rowan", "--instrument", "double horn")
+    headers = {"Origin": page.address}
+    httpx.post(f"{page.address}/entries", json=entry("F4 +6 F"), headers=headers)
+    page.kill()
+    with Logbook(book, writer="the test"):
+        pass  # what was in the journal is in the file
+    content = book.read_bytes()
+    assert b"double horn" in content
+    book.write_bytes(content.replace(b"double horn", b"double hern"))
+    done = subprocess.run(
+        [sys.executable, "-m", "drift", "page", str(book)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert done.returncode == 1
+    assert "are not as they were saved" in done.stderr
