@@ -15,8 +15,10 @@ from drift.logbook.schema import APPLICATION_ID, MIGRATIONS, Step
 __all__ = ["connect", "copy_to", "damage_of", "identity", "in_words", "is_logbook", "migrate"]
 
 
-def connect(path: Path, *, write: bool) -> sqlite3.Connection:
+def connect(path: Path, *, write: bool, cut: bool = False) -> sqlite3.Connection:
     """Open a logbook, make it where it is to be written and is not there, and check it.
+
+    With ``cut`` one is opened of which the end is missing; SQLite refuses that otherwise.
 
     Raises
     ------
@@ -34,6 +36,8 @@ def connect(path: Path, *, write: bool) -> sqlite3.Connection:
             check_same_thread=False,
         )
         try:
+            if cut:
+                connection.execute("PRAGMA writable_schema = ON")
             prepare(connection, path, write=write)
         except BaseException:
             connection.close()

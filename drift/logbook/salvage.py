@@ -43,7 +43,7 @@ def salvage(path: Path) -> Salvage:
     Parameters
     ----------
     path : Path
-        The logbook; it is not changed.
+        The logbook; nothing is written into it, though SQLite may bring in what its journal holds.
 
     Raises
     ------
@@ -51,7 +51,7 @@ def salvage(path: Path) -> Salvage:
         When the file cannot be opened as a logbook at all.
     """
     head = read_head(path)
-    with contextlib.closing(connect(path, write=False)) as sqlite, in_words(path):
+    with contextlib.closing(connect(path, write=False, cut=True)) as sqlite, in_words(path):
         entries = dict(each_entry(sqlite, head))
     sound = {number: rows for number, rows in entries.items() if rows}
     undone = {
