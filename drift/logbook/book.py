@@ -14,7 +14,7 @@ from typing import Any, Self
 
 from drift.errors import InputError, LogbookError
 from drift.logbook.connection import Connection
-from drift.logbook.digests import Columns, newest_head, write_head
+from drift.logbook.digests import Columns
 from drift.logbook.file import copy_to, damage_of
 from drift.logbook.records import RECORDS, TYPED, Column, Event, Record, check_value, checked
 from drift.logbook.schema import (
@@ -73,8 +73,6 @@ class Logbook:
     def close(self) -> None:
         """Close the book and let go of the right to write it."""
         self._file.close()
-
-    # -- writing ----------------------------------------------------------------------------
 
     def keep(self, record: Record, *, once: str | None = None) -> int:
         """Keep one record and return its number, after it is on the disk.
@@ -224,8 +222,6 @@ class Logbook:
                     )
         return known
 
-    # -- reading ----------------------------------------------------------------------------
-
     @property
     def last_entry(self) -> int:
         """The number of the newest entry; 0 in an empty book."""
@@ -349,10 +345,6 @@ class Logbook:
         """Copy the whole book to another file while it may be written."""
         with self.at_one_moment() as reader, reader._file.alone() as sqlite:
             copy_to(sqlite, Path(path))
-            if head := newest_head(sqlite):
-                write_head(Path(path), head)
-
-    # -- within -----------------------------------------------------------------------------
 
     def _insert(self, record: Record, once: str | None) -> int:
         values = record.values()

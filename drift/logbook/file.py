@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from drift.errors import LogbookBusy, LogbookError
+from drift.logbook.digests import newest_head, write_head
 from drift.logbook.schema import APPLICATION_ID, MIGRATIONS, Step
 
 __all__ = ["connect", "copy_to", "damage_of", "identity", "in_words", "is_logbook", "migrate"]
@@ -212,5 +213,7 @@ def copy_to(connection: sqlite3.Connection, target: Path) -> None:
             finally:
                 copy.close()
             part.replace(target)
+            if head := newest_head(connection):
+                write_head(target, head)
         finally:
             part.unlink(missing_ok=True)
