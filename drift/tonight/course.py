@@ -136,7 +136,7 @@ def drift_along(draws: Draws, course: Course, at_minutes: npt.ArrayLike) -> Drif
     it at once for half an hour: which of the two is true is not known.
     """
     wanted = np.atleast_1d(np.asarray(at_minutes, dtype=float))
-    begin = min(*course.switches_minutes[:1], float(wanted.min()))
+    begin = min([*course.switches_minutes[:1], float(wanted.min())])
     grid = np.arange(begin, wanted.max(), STEP_MINUTES)
     times = np.unique(np.concatenate([[begin], grid, wanted, course.switches_minutes]))
     times = times[(times >= begin) & (times <= wanted.max())]

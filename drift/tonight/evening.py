@@ -27,6 +27,7 @@ class NotUsed(StrEnum):
     NO_TEMPERATURE = "no_temperature"
     NOT_PLAYING = "not_playing"
     SETTLING = "settling"
+    FLAGGED = "flagged"
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,10 @@ class Reading:
         Standard uncertainty of the reading itself [cents], beside the spread of the player.
     outlier_probability : float or None
         Chance that it is an outlier, where something is known of it.
+    flagged : bool
+        Whether the player calls it unusual.
+    air_known : bool
+        Whether the temperature at it is known.
     """
 
     minutes: float
@@ -58,6 +63,8 @@ class Reading:
     a4_hz: float = 440.0
     cents_sd: float = 0.0
     outlier_probability: float | None = None
+    flagged: bool = False
+    air_known: bool = True
 
     @property
     def cents_at_440(self) -> float:
@@ -172,7 +179,10 @@ def _not_used(instrument: Instrument, evening: Evening, reading: Reading) -> Not
     course, sides = evening.course, [side.name for side in instrument.sides]
     if reading.side not in sides:
         return NotUsed.UNKNOWN_SIDE if reading.side else NotUsed.NO_SIDE
-    if np.abs(course.air_minutes - reading.minutes).min() > evening.air_reach_minutes:
+    if reading.flagged:
+        return NotUsed.FLAGGED
+    distance = np.abs(course.air_minutes - reading.minutes).min()
+    if not reading.air_known or distance > evening.air_reach_minutes:
         return NotUsed.NO_TEMPERATURE
     if not course.playing_at(reading.minutes):
         return NotUsed.NOT_PLAYING

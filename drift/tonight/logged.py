@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -15,7 +16,12 @@ from drift.instruments.anatomy import Instrument
 from drift.logbook.rehearsals import Rehearsals, is_typed
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import reference_positions, slide_events
-from drift.pairing.thermometers import GAP_MINUTES, TYPED_MINUTES, chosen_thermometers
+from drift.pairing.thermometers import (
+    GAP_MINUTES,
+    TYPED_MINUTES,
+    chosen_thermometers,
+    temperatures_at,
+)
 from drift.times import shown_time
 from drift.tonight.conditions import Conditions
 from drift.tonight.course import Course
@@ -79,7 +85,7 @@ def evening_of(
 
     Notes
     -----
-    Readings flagged by the player are left out. The air is that of the thermometer with the most
+    The air is that of the thermometer with the most
     samples in this rehearsal; what people typed fills in where it has none within ten minutes.
     """
     until = pd.Timestamp(now)
@@ -105,7 +111,7 @@ def evening_of(
         ),
         reference_mm=reference_positions(rehearsals, player, instrument),
         start_mm=dict(zip(before["slide"], before["position_mm"], strict=True)),
-        air_reach_minutes=GAP_MINUTES,
+        air_reach_minutes=math.inf,  # each reading has its own
     )
     return Logged(evening, end - begin, conditions)
 
@@ -160,15 +166,29 @@ def _readings(
         & (table["player"] == player)
         & (table["instrument"] == instrument.name)
         & (table["time"] <= until)
-        & ~table["flagged"]
     ].sort_values("time", kind="stable")
-    columns = (own["note"], own["cents"], own["side"], own["a4_hz"], own["cents_sd"].fillna(0.0))
+    here = rehearsals.only(rehearsals=[rehearsal])
+    known = np.isfinite(temperatures_at(here, own.reset_index(drop=True)))
+    columns = (
+        _minutes(own["time"]) - begin,
+        own["note"],
+        own["cents"],
+        own["side"],
+        own["a4_hz"],
+        own["cents_sd"].fillna(0.0),
+        own["pair_probability"].to_numpy(dtype=float),
+        own["flagged"],
+        known,
+    )
     return [
-        Reading(minute - begin, note, float(cents), side, float(a4_hz), float(sd))
-        for minute, note, cents, side, a4_hz, sd in zip(
-            _minutes(own["time"]), *columns, strict=True
+        Reading(
+            float(minutes), note, float(cents), side, float(a4_hz), float(sd),
+            None if math.isnan(pair) else float(pair), bool(flagged), bool(air_known),
         )
-    ]
+        for minutes, note, cents, side, a4_hz, sd, pair, flagged, air_known in zip(
+            *columns, strict=True
+        )
+    ]  # fmt: skip
 
 
 def _minutes(times: pd.Series[Any]) -> Array:

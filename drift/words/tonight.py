@@ -24,6 +24,7 @@ NOT_USED = {
     NotUsed.UNKNOWN_SIDE: "a side that the instrument does not have",
     NotUsed.NO_TEMPERATURE: "no temperature near them",
     NotUsed.NOT_PLAYING: "not playing then",
+    NotUsed.FLAGGED: "flagged as unusual",
     NotUsed.SETTLING: "in the first 30 s of playing",
 }
 

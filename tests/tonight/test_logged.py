@@ -81,11 +81,11 @@ def test_slides_of_before_and_of_tonight_are_told_apart():
     ]  # fmt: skip
 
 
-def test_flagged_readings_and_those_of_others_are_left_out():
+def test_flagged_readings_are_marked_and_those_of_others_left_out():
     other = Reading(at(13), "hall", "Ada", "double horn", "F", "F4", 1.0)
     flagged = reading(14, flagged=True, remark="mute in")
     found = logged(*STAGE, event(0, "play"), reading(12), other, flagged)
-    assert [r.minutes for r in found.evening.readings] == [12.0]
+    assert [(r.minutes, r.flagged) for r in found.evening.readings] == [(12.0, False), (14.0, True)]
 
 
 def test_what_was_typed_fills_in_where_the_thermometer_was_away():
