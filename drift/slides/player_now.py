@@ -88,7 +88,7 @@ def know_player(
     mine = rows[(rows["player"] == player) & (rows["instrument"] == instrument.name)]
     return know(
         instrument,
-        known.draws(instrument.name, DRAWS, 0),
+        known.draws(instrument.name, DRAWS, 0, player),
         mine if len(mine) else None,
         reading_sd_cents=_number(known.reading_sd_cents),
         day_sd_cents=_number(known.rehearsal_sd_cents),

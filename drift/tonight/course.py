@@ -155,7 +155,9 @@ def drift_along(draws: Draws, course: Course, at_minutes: npt.ArrayLike) -> Drif
     places = np.searchsorted(times, wanted)
     air, excess = _perhaps_at_once(course, wanted, air[:, places]), excess[:, places]
     cold, rise = drift_columns_of_state(air, excess)
+    late = np.minimum(course.played_minutes_at(wanted) / 60.0, draws.horizon_hours)
     cents = draws.cold[:, None] * cold + draws.rise[:, None] * rise
+    cents = cents + draws.slow[:, None] * late + draws.curvature[:, None] * cold**2
     return Drifting(excess.mean(axis=0) / SPAN, np.asarray(cents))
 
 

@@ -221,8 +221,8 @@ def know(
         Draws of the drift from the fit of the same earlier rehearsals, or from acoustics.
     earlier : DataFrame, optional
         This player's rows on this instrument as the fit has them: ``rehearsal, side, note, cents,
-        a4_hz, reference_cents, celsius, spells, minutes_into_spell, initial_warmth`` and, where
-        known, ``weight`` and ``cents_sd``. None of tonight.
+        a4_hz, reference_cents, celsius, spells, minutes_into_spell, playing_minutes,
+        initial_warmth`` and, where known, ``weight`` and ``cents_sd``. None of tonight.
     reading_sd_cents, day_sd_cents : float, optional
         Spread of a reading and of a day, from the fit.
     tuning_notes : mapping of str to sequence of str, optional
@@ -369,4 +369,6 @@ def _drift_of(rows: pd.DataFrame, draws: Draws) -> Array:
         rows["initial_warmth"].to_numpy(float),
     )
     cold, rise = drift_columns(rows["celsius"].to_numpy(float)[:, None], warm)
-    return np.asarray(draws.cold * cold + draws.rise * rise)
+    late = np.minimum(rows["playing_minutes"].to_numpy(float) / 60.0, draws.horizon_hours)
+    slow = draws.slow * late[:, None] + draws.curvature * cold**2
+    return np.asarray(draws.cold * cold + draws.rise * rise + slow)

@@ -62,7 +62,7 @@ def learnt(earlier, kind, more):
         return know(horn, drift.physics().draws(kind, DRAWS, 1), more_notes=more)
     found = drift.fit(pd.concat([paired(e) for e in earlier], ignore_index=True))
     return know(
-        horn, found.draws(kind, DRAWS, 1), found.rows, more_notes=more,
+        horn, found.draws(kind, DRAWS, 1, "Rowan"), found.rows, more_notes=more,
         reading_sd_cents=found.reading_sd_cents, day_sd_cents=found.rehearsal_sd_cents,
     )  # fmt: skip
 

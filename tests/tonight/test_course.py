@@ -5,7 +5,7 @@ import pytest
 
 import drift
 from drift.errors import InputError
-from drift.regression.warmup import drift_columns, warmth
+from drift.regression.warmup import warmth
 from drift.tonight import Course
 from drift.tonight.course import air_ahead, drift_along
 
@@ -22,8 +22,8 @@ def test_in_steady_air_the_drift_is_that_of_the_warm_up():
     found = drift_along(DRAWS, course, [12.0, 35.0, 50.0])
     for place, (periods, into) in enumerate([((), 12.0), ((30.0,), 5.0), ((30.0, 10.0), 10.0)]):
         warm = warmth(periods, into, DRAWS.warm_minutes, DRAWS.cool_minutes)
-        cold, rise = drift_columns(23.0, warm)
-        expected = DRAWS.cold * cold + DRAWS.rise * rise
+        hours = (into + sum(periods[::2])) / 60.0 if len(periods) % 2 == 0 else periods[0] / 60.0
+        expected = DRAWS.drift(23.0, warm, hours)
         np.testing.assert_allclose(found.cents[:, place], expected, atol=1e-9)
 
 
@@ -35,7 +35,9 @@ def test_the_order_of_the_times_asked_for_does_not_matter():
 
 def test_a_warm_start_is_warm():
     course = Course([0.0, 60.0], [20.0, 20.0], (0.0,), initial_warmth=1.0)
-    assert drift_along(DRAWS, course, [0.0, 30.0]).cents == pytest.approx(0.0, abs=1e-9)
+    begin, later = drift_along(DRAWS, course, [0.0, 30.0]).cents.T
+    assert begin == pytest.approx(0.0, abs=1e-9)
+    np.testing.assert_allclose(later, 0.5 * DRAWS.slow, atol=1e-9)  # only the slow drift is left
 
 
 def test_after_carrying_a_share_of_the_draws_has_the_new_air_at_once(monkeypatch):

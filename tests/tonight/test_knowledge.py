@@ -21,6 +21,7 @@ def rows(cents, slide_cents=None, rehearsals=("a",), side="Bb", note="F4"):
     table = pd.DataFrame(listed, columns=["rehearsal", "cents"])
     return table.assign(
         side=side, note=note, a4_hz=440.0, celsius=20.0, minutes_into_spell=1e4,
+        playing_minutes=0.0,
         initial_warmth=1.0, spells=[()] * len(table),
         reference_cents=table["cents"] - moved,
     )  # fmt: skip
