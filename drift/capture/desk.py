@@ -35,7 +35,7 @@ from sensors.reading import Clock, Notice, Source
 from sensors.reading import Temperature as Sample
 
 if TYPE_CHECKING:
-    from drift.capture.hearing import Hearing
+    from drift.capture.proposer import Proposer
 
 __all__ = ["Answer", "Desk", "Listener"]
 
@@ -94,7 +94,7 @@ class Desk:
         self.rehearsal: str = records.check_value(records.REHEARSAL, rehearsal.strip())
         self.a4_hz, self.written, self.catalogue = a4_hz, written, catalogue
         self.resumed = self.rehearsal in book.interrupted()
-        self.hearing: Hearing | None = None
+        self.hearing: Proposer | None = None
 
     def start(self, time: datetime, *, player: str = "", instrument: str = "") -> None:
         """Begin or resume the rehearsal, with a player and an instrument where they are known."""

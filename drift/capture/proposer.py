@@ -1,0 +1,26 @@
+"""What a desk needs of a microphone that proposes readings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Protocol
+
+from drift.capture.entries import Decide
+
+__all__ = ["Proposer"]
+
+
+class Proposer(Protocol):
+    """Something that listens to the player at a desk and proposes readings."""
+
+    def follow(self) -> None:
+        """Listen to the player and for the instrument that are chosen now."""
+
+    def decide(
+        self, entry: Decide, time: datetime, once: str | None, seat: Mapping[str, str]
+    ) -> str:
+        """Keep or discard a proposal, and return the answer to the entry."""
+
+    def __exit__(self, *error: object) -> None:
+        """Stop listening."""
