@@ -37,8 +37,10 @@ PLAYERS = {
         "slides": {"main": 10.0},
     },
 }
-# Cents per millimetre: -1200 log2((L + 2 x)/L) with L = c/(2 f1), c = 343.9867 m/s.
+# Cents of a move x: -1200 log2((L + 2 x k)/L), L = c/(2 f1), c = 343.9867 m/s, k below.
 LENGTH_M = {"F": 343.9867 / 2 / 43.6535, "Bb": 343.9867 / 2 / 58.2705, "": 343.9867 / 2 / 116.5409}
+# On a real bore a millimetre does about a tenth more (the catalogue's effect of brass).
+REAL_BORE = 1.10
 REACH = {"main": ("F", "Bb", ""), "F": ("F",)}
 
 # Start and end of the room's temperature, minutes of playing before, and the rest.
@@ -182,7 +184,7 @@ class Evening:
         path_m = 0.0
         for minute, who, slide, position in self.moves:
             if who == player and minute <= moment and side in REACH[slide]:
-                path_m += 2e-3 * (position - PLAYERS[player]["slides"][slide])
+                path_m += 2e-3 * REAL_BORE * (position - PLAYERS[player]["slides"][slide])
         return -1200 * math.log2((LENGTH_M[side] + path_m) / LENGTH_M[side])
 
 

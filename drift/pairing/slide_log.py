@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.instruments import Catalogue, Instrument, find
+from drift.instruments.slopes import expected_slopes
 from drift.logbook.rehearsals import Rehearsals
 
 __all__ = ["calibration_of", "last_positions", "reference_positions", "reference_shift"]
@@ -106,7 +107,7 @@ def reference_shift(
             continue
         away = _away_from_reference(moves, when[rows])
         sides = readings["side"].to_numpy(dtype=object)[rows]
-        calibration = calibration_of(rehearsals, player, instrument)
+        slopes = expected_slopes(instrument, calibration_of(rehearsals, player, instrument))
         for state in away.drop_duplicates().to_dict("records"):
             if not any(state.values()):
                 continue
@@ -116,7 +117,7 @@ def reference_shift(
                 if side == "" and len(instrument.sides) > 1:
                     unknown[here] = True
                 else:
-                    shift[here] = -instrument.cents_of_moves(side, _named(state), calibration)
+                    shift[here] = -instrument.cents_of_moves(side, _named(state), slopes)
     return shift, unknown
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 from drift.errors import ReachError
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
+from drift.instruments.slopes import expected_slopes, slope_sd
 from drift.regression.results import Estimate, Fit
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.moves import MM_UNSEEN, Solution
@@ -223,8 +224,9 @@ def correct(
     -----
     The drift of the air is the same on every side of an instrument; the sides differ in length,
     so the same cents take different millimetres. The interval of a move is what the ends of the
-    95 % interval of the drift would ask for; travel may cut it short. Calibrations are taken as
-    exact. With drifts under 50 cents the formula itself is better than the slides can be set.
+    95 % interval of the drift would ask for, widened by what is not known of the slide: on real
+    bores a millimetre does 1.10 ± 0.10 times what the length says (brass, until the player has
+    measured it; see `drift.instruments.effects`). Travel may cut it short.
 
     Examples
     --------
@@ -238,13 +240,18 @@ def correct(
     horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
     expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes)
+    slopes = expected_slopes(horn, calibration)
     middle, moves = moves_for(
         horn,
         dict.fromkeys((side.name for side in horn.sides), expected),
         at=positions,
         travel=travel,
         stuck=stuck,
-        calibration=calibration,
+        calibration=slopes,
+        slope_sd={
+            slide.name: max(slope_sd(horn, slide.name, side, calibration) for side in slide.sides)
+            for slide in horn.slides
+        },
     )
     return Correction(
         instrument=horn,
@@ -257,8 +264,8 @@ def correct(
         decision=_decision(horn, expected),
         moves=moves,
         remaining_cents=middle.remaining_cents,
-        valve_slides=valve_moves(horn, middle.moves_mm, calibration),
-        valve_remaining_cents=cents_left_alone(horn, middle.moves_mm, calibration),
+        valve_slides=valve_moves(horn, middle.moves_mm, slopes),
+        valve_remaining_cents=cents_left_alone(horn, middle.moves_mm, slopes),
         notices=(
             *_about_temperatures(fit, horn, (celsius, tuned_celsius)),
             *_about_slides(horn, middle, positions, stuck),

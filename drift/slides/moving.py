@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.regression.results import Estimate
-from drift.slides.moves import Solution, solve
+from drift.slides.moves import Solution, room_to_move, solve
 
 __all__ = ["Move", "moves_for"]
+
+NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,7 @@ def moves_for(
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
     calibration: MeasuredSlopes | None = None,
+    slope_sd: Mapping[str, float] | None = None,
 ) -> tuple[Solution, tuple[Move, ...]]:
     """Return the moves that take cents away from sides, each with its interval.
 
@@ -73,6 +77,9 @@ def moves_for(
         How sharp each side is [cents]; sides left out are not corrected.
     at, travel, stuck, calibration
         As in `drift.slides.moves.solve`.
+    slope_sd : mapping of str to float, optional
+        How sure the slope of each slide is: its standard uncertainty over itself. It widens the
+        interval of a move, in quadrature with that of the cents.
 
     Returns
     -------
@@ -101,11 +108,25 @@ def moves_for(
         )
         for end in ("estimate", "low", "high")
     )
+    room = room_to_move(instrument, at=positions, travel=travel, stuck=stuck)
     moves = []
     for slide, move_mm in middle.moves_mm.items():
-        ends = sorted((move_mm, low.moves_mm[slide], high.moves_mm[slide]))
+        share = NORMAL_95 * (slope_sd or {}).get(slide, 0.0)
+        ends = _widened(move_mm, (low.moves_mm[slide], high.moves_mm[slide]), share, room[slide])
         before = positions.get(slide)
         after = None if before is None else before + move_mm
         end = slide in middle.at_end_of_travel
         moves.append(Move(slide, move_mm, ends[0], ends[-1], before, after, end))
     return middle, tuple(moves)
+
+
+def _widened(
+    move_mm: float, ends: tuple[float, float], share: float, room: tuple[float, float]
+) -> tuple[float, float]:
+    """Return the ends of a move's interval with what is not known of the slide, within its room."""
+    low, high = sorted((*ends, move_mm))[0], sorted((*ends, move_mm))[-1]
+    own = share * abs(move_mm)
+    return (
+        max(move_mm - math.hypot(move_mm - low, own), min(room[0], low)),
+        min(move_mm + math.hypot(high - move_mm, own), max(room[1], high)),
+    )

@@ -258,7 +258,8 @@ def know(
     prior = _before(notes, slope.sd)
     mean = np.zeros((len(draws.cold), len(prior)))
     if rows is not None:
-        mean, prior = _learn(rows, notes, draws, prior, reading_sd, day_sd, slope)
+        paired_by = {side: slope.factor(names) for side, names in tuned.items()}
+        mean, prior = _learn(rows, notes, draws, prior, reading_sd, day_sd, slope, paired_by)
     state = _with_evening(instrument, prior, day_sd, calibration)
     watching = WATCHING_SHARE if rehearsals >= REHEARSALS_THAT_SHOW_WATCHING else 0.0
     return Knowledge(
@@ -327,11 +328,16 @@ def _learn(
     reading_sd: float,
     day_sd: float,
     slope: SlideSlope,
+    paired_by: Mapping[str, float],
 ) -> tuple[Array, Array]:
-    """Return mean (for each draw) and covariance of notes and slope after earlier rehearsals."""
-    nominal = _slide_cents(rows)
-    moved = nominal * np.array([slope.factor([note]) for note in rows["note"]])
-    left = (rows["reference_cents"].to_numpy(float) + nominal - moved)[:, None]
+    """Return mean (for each draw) and covariance of notes and slope after earlier rehearsals.
+
+    Pairing took off what the slides are expected to do on the tuning notes of a side.
+    """
+    taken_off = _slide_cents(rows)
+    expected = np.array([paired_by.get(side, slope.mean) for side in rows["side"]])
+    moved = taken_off / expected * np.array([slope.factor([note]) for note in rows["note"]])
+    left = (rows["reference_cents"].to_numpy(float) + taken_off - moved)[:, None]
     left = left - _drift_of(rows, draws)
     design = np.zeros((len(rows), len(prior)))
     place = {note: column for column, note in enumerate(notes)}
@@ -353,7 +359,7 @@ def _learn(
 
 
 def _slide_cents(rows: pd.DataFrame) -> Array:
-    """Return the nominal cents that were taken off each reading to bring it to the reference."""
+    """Return the cents that were taken off each reading to bring it to the reference."""
     a4 = rows["a4_hz"].to_numpy(float) if "a4_hz" in rows else np.full(len(rows), 440.0)
     raw = rows["cents"].to_numpy(float) + 1200.0 * np.log2(a4 / 440.0)
     return np.asarray(raw - rows["reference_cents"].to_numpy(float))

@@ -107,6 +107,11 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
     """
     instrument = correction.instrument
     if not instrument.slides:
+        if instrument.fixed_pitch is None:
+            return [
+                f"No rule in millimetres holds for a {shown(instrument.name)}.",
+                instrument.remark,
+            ]
         return ["This instrument cannot be tuned: the others tune to it."]
     until_warm = f"about {correction.warm_after_minutes:.0f} minutes"
     listed = [f"Warm up first, {until_warm}, where you are going to play."]

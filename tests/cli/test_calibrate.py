@@ -6,6 +6,7 @@ from contextlib import closing
 
 import pytest
 
+from drift.logbook import digests
 from drift.logbook.book import Logbook
 from drift.logbook.rehearsals import load
 
@@ -82,7 +83,8 @@ def test_a_logbook_keeps_it_and_corrections_use_it(drift, book):
         for a in (answer, physics)
     ]
     assert per_cent[0] == pytest.approx(
-        per_cent[1] * slope["calculated_cents_per_mm"] / slope["cents_per_mm"]["estimate"], 0.02
+        per_cent[1] * 1.10 * slope["calculated_cents_per_mm"] / slope["cents_per_mm"]["estimate"],
+        0.02,
     )
 
 
@@ -180,6 +182,10 @@ def test_a_row_of_an_older_book_by_which_pulling_sharpens_is_told_and_forgotten(
             "INSERT INTO calibration SELECT (SELECT max(entry_id) FROM entry), player, instrument, "
             "slide, side, 2.13, 1.5, 2.7, 3, '' FROM calibration"
         )
+        digests.append(older)  # as the version that took such a row would have left it
+        newest = digests.newest_head(older)
+    assert newest is not None
+    digests.write_head(book, newest)
     status, out, err = drift("slides", book, "--player", "Rowan", "--celsius", 30)
     assert status == 0
     assert "note: the measured main slide is not used" in err

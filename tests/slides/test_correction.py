@@ -1,6 +1,7 @@
 """Corrections: the worked example of the format, facts of the trade, and what is warned of."""
 
 import json
+import math
 from dataclasses import dataclass
 
 import pytest
@@ -8,6 +9,7 @@ import pytest
 import drift
 from drift.errors import InstrumentError, ReachError
 from drift.instruments import find
+from drift.instruments.slopes import expected_slopes
 from drift.regression.results import Estimate
 from drift.slides.correction import About, Notice, correct
 from drift.tonight.decision import Action, Reason
@@ -44,13 +46,14 @@ PHYSICS = drift.physics()
 def test_worked_example_of_the_format():
     answer = correct(HOT, "double horn", 33, at={"main": 12, "F": 8}).to_json()
     main, f_slide, _ = answer["moves"]
-    # 22.1 cents on a B flat side of 2.9516 m: 18.96 mm of a slide with two legs.
+    # 22.1 cents on a B flat side of 2.9516 m: 18.96 mm of a slide with two legs by length alone,
+    # of which a real bore needs 1/1.10 (the catalogue's effect of brass).
     assert main["slide"] == "main"
-    assert main["move_mm"]["estimate"] == pytest.approx(18.96, abs=0.005)
-    assert main["to_mm"] == pytest.approx(30.96, abs=0.005)
+    assert main["move_mm"]["estimate"] == pytest.approx(17.24, abs=0.005)
+    assert main["to_mm"] == pytest.approx(29.24, abs=0.005)
     assert main["at_end_of_travel"] is False
-    # The F side is 2^(5/12) as long: it lacks 25.31 - 18.96 mm.
-    assert f_slide["move_mm"]["estimate"] == pytest.approx(6.35, abs=0.005)
+    # The F side is 2^(5/12) as long: it lacks (25.31 - 18.96) / 1.10 mm.
+    assert f_slide["move_mm"]["estimate"] == pytest.approx(5.77, abs=0.005)
     move = main["move_mm"]
     assert move["low"] < move["estimate"] < move["high"]
     assert (answer["decision"], answer["reason"]) == ("move", "off")
@@ -73,12 +76,32 @@ def test_without_a_position_there_is_no_mark_to_go_to():
     assert all(move["to_mm"] is None for move in answer["moves"])
 
 
-def test_the_interval_of_the_move_is_that_of_the_drift():
+def test_the_interval_of_the_move_is_that_of_the_drift_and_of_the_slide():
     low, middle, high = (
         correct(Told(c, c, c), "Bb trumpet", 33).moves[0].move_mm for c in (19.8, 22.1, 24.3)
     )
     move = correct(HOT, "Bb trumpet", 33).moves[0]
-    assert (move.low_mm, move.move_mm, move.high_mm) == (low, middle, high)
+    effect = find("Bb trumpet").slides[0].effect
+    own = 1.96 * effect.on(["Bb4", "F4", "Bb3"])[1] / effect.mean * middle
+    assert move.move_mm == middle
+    assert middle - move.low_mm == pytest.approx(math.hypot(middle - low, own))
+    assert move.high_mm - middle == pytest.approx(math.hypot(high - middle, own))
+
+
+def test_a_measured_slide_leaves_the_interval_nearly_to_the_drift():
+    measured = {("main", ""): find("Bb trumpet").cents_per_mm("", "main")}
+    move = correct(HOT, "Bb trumpet", 33, calibration=measured).moves[0]
+    drift = move.move_mm * (24.3 - 22.1) / 22.1
+    assert move.high_mm - move.move_mm == pytest.approx(
+        math.hypot(drift, 1.96 * 0.03 * move.move_mm), rel=0.02
+    )
+
+
+@pytest.mark.parametrize("name", ["oboe", "bassoon"])
+def test_no_millimetres_are_given_where_no_rule_holds(name):
+    correction = correct(PHYSICS, name, 4.0)
+    assert correction.moves == ()
+    assert correction.remaining_cents[""] == pytest.approx(correction.expected_cents[""].estimate)
 
 
 def test_a_hot_room_is_sharp_and_pulled_and_a_cold_field_flat_and_pushed():
@@ -100,7 +123,8 @@ def test_after_the_moves_the_open_notes_are_back(celsius):
     horn = find("double horn")
     moves = {move.slide: move.move_mm for move in correction.moves}
     for side, expected in correction.expected_cents.items():
-        assert expected.estimate + horn.cents_of_moves(side, moves) == pytest.approx(0.0, abs=1e-6)
+        done = horn.cents_of_moves(side, moves, expected_slopes(horn))
+        assert expected.estimate + done == pytest.approx(0.0, abs=1e-6)
 
 
 def test_the_same_conditions_ask_for_nothing():
@@ -193,9 +217,10 @@ def test_a_measured_slide_is_used_and_shown_beside_the_calculated_one():
 def test_a_model_with_another_common_slide():
     horn = find("double horn").serving("main", ["F"]).serving("Bb", ["F", "Bb"])
     moves = {m.slide: m.move_mm for m in correct(HOT, horn, 33).moves}
-    left = {s: 22.1 + horn.cents_of_moves(s, moves) for s in ("F", "Bb")}
+    slopes = expected_slopes(horn)
+    left = {s: 22.1 + horn.cents_of_moves(s, moves, slopes) for s in ("F", "Bb")}
     assert left == pytest.approx({"F": 0.0, "Bb": 0.0}, abs=1e-6)
-    assert moves["Bb"] == pytest.approx(18.96, abs=0.005)
+    assert moves["Bb"] == pytest.approx(18.96 / 1.10, abs=0.005)
 
 
 def test_the_table_has_one_row_a_slide():
