@@ -35,6 +35,8 @@ _TOP_HZ = 3400.0
 _GRID_PER_OCTAVE = 48
 _SIDE_LOBE = 0.003
 _STRANGERS_TO_HZ = 1600.0  # and to 8.5 harmonics; above, reeds have noises of their own
+_ABOVE, _ABOVE_TO_HZ = 1.03, 4300.0  # a little over the highest pitch, and over C8
+_ABOVE_CLEAR = 20.0  # 26 dB; the strongest of 250 bins of white noise is 11
 _FULL_SCALE = 0.98
 _CLIPPED_S = 1e-4  # a plateau at full scale this long is no natural crest
 
@@ -58,6 +60,9 @@ class Frames:
     stranger_db : ndarray, shape (n,)
         Strongest magnitude that belongs to no harmonic of f0, over the harmonic nearest to it
         [dB].
+    above_db : ndarray, shape (n,)
+        Strongest magnitude above the highest pitch that is looked for, over the strongest below
+        [dB]; -99 where it does not stand out of the noise.
     disagreement_cents : ndarray, shape (n,)
         Weighted scatter of the harmonics about multiples of f0 [cents].
     partials : ndarray, shape (n, HARMONICS)
@@ -73,6 +78,7 @@ class Frames:
     level_db: NDArray[np.float64]
     clarity_db: NDArray[np.float64]
     stranger_db: NDArray[np.float64]
+    above_db: NDArray[np.float64]
     disagreement_cents: NDArray[np.float64]
     partials: NDArray[np.float64]
     partials_hz: NDArray[np.float64]
@@ -191,13 +197,15 @@ class FrameReader:
         sound = _decimated(samples, self._taps)
         starts = np.lib.stride_tricks.sliding_window_view(sound, self._size)[:: self._hop]
         starts = starts[: self._batch + 1]
-        spectra = fft.rfft(starts * self._window, self._points)[:, : self._bins]
+        wide = fft.rfft(starts * self._window, self._points)
+        spectra = wide[:, : self._bins]
         first = self._done
         self._done += self._batch
         numbers = np.arange(first, self._done)
         return Frames(
             time_s=np.asarray((numbers + 0.5) * self._hop_s, dtype=np.float64),
             clipped=self._frames_with(clipped),
+            above_db=self._above(wide[:-1]),
             **self._pitch(spectra),
         )
 
@@ -232,6 +240,16 @@ class FrameReader:
             "partials": partials,
             "partials_hz": hertz,
         }
+
+    def _above(self, spectra: NDArray[np.complex64]) -> NDArray[np.float64]:
+        """Return what stands above the highest pitch that is looked for [dB]."""
+        first = int(_ABOVE * HIGHEST_HZ / self._bin_hz)
+        last = int(_ABOVE_TO_HZ / self._bin_hz)
+        above = np.abs(spectra[:, first:last])
+        top = above.max(axis=1)
+        below = np.abs(spectra[:, :first]).max(axis=1)
+        clear = top > _ABOVE_CLEAR * np.median(above, axis=1)
+        return np.where(clear, 20 * np.log10((top + 1e-9) / (below + 1e-9)), -99.0)
 
     def _advance(
         self, sound: NDArray[np.complex64], peak: NDArray[np.intp], near: Floats

@@ -29,6 +29,8 @@ _BEND_CENTS = 20.0  # of the smoothed pitch, over the tone
 _SPREAD_CENTS = 25.0
 _EDGE = 3  # frames left out at either end: attack and release
 _RELEASE_DB = 6.0  # below the median level of the tone
+_ABOVE_DB = 6.0  # a note above the range has nothing of this strength below it
+_LOW_HZ = 200.0  # F1 and two octaves
 _ABSENT = 0.03  # 30 dB below the strongest harmonic
 _LINE_CENTS = 100.0  # what belongs to the sound of a tone, steady or not
 _LINE_GAP = 3  # frames
@@ -48,6 +50,8 @@ class Reason(StrEnum):
     CLIPPED = "clipped"
     MAINS = "mains-hum"
     PAIR = "two-players"
+    HIGH = "above-range"
+    LOW = "two-notes-or-below-range"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,10 +167,10 @@ class Segmenter:
         for start, stop in _stretches(alone, bridge=4):
             if (stop - start) * HOP_S < SHORTEST_S and stop - start < 0.8 * alone.size:
                 continue
-            yield from _refusal(_part(frames, at, start), Reason.CHORD)
+            yield from _refusal(_part(frames, at, start), _chord(_part(frames, at, start)))
             yield from self._verdict(_part(frames, start, stop), around)
             at = stop
-        yield from _refusal(_part(frames, at, alone.size), Reason.CHORD)
+        yield from _refusal(_part(frames, at, alone.size), _chord(_part(frames, at, alone.size)))
 
     def _verdict(self, frames: Frames, around: Frames) -> Iterator[Tone | Refusal]:
         sounding = np.flatnonzero(frames.level_db > np.median(frames.level_db) - _RELEASE_DB)
@@ -228,6 +232,8 @@ def _objection(frames: Frames) -> Reason | None:
         return Reason.SHORT
     if count * HOP_S > LONGEST_S:
         return Reason.LONG
+    if _is_above(frames):
+        return Reason.HIGH
     smooth = _smoothed(_cents(frames.hertz))
     core = _part(frames, _EDGE, count - _EDGE)
     if core.clipped.mean() > 0.02:
@@ -239,6 +245,20 @@ def _objection(frames: Frames) -> Reason | None:
     if _is_mains(core):
         return Reason.MAINS
     return Reason.OCTAVE if _octave_in_doubt(core.partials) else None
+
+
+def _is_above(frames: Frames) -> bool:
+    """Whether this is a note above the range: strong there, with nothing like it below."""
+    return bool(np.median(frames.above_db) > _ABOVE_DB)
+
+
+def _chord(frames: Frames) -> Reason:
+    """Return what peaks between the harmonics are: another note, or those of one below the range.
+
+    Such a note is taken for one in the octaves above it.
+    """
+    low = frames.hertz.size and np.median(frames.hertz) < _LOW_HZ
+    return Reason.LOW if low else Reason.CHORD
 
 
 def _line_of_sound(core: Frames, around: Frames) -> int:
@@ -338,7 +358,8 @@ def _dull(frames: Frames) -> Iterator[Refusal]:
     """Say what a long stretch without pitch is."""
     if frames.hertz.size * HOP_S >= _DULL_S:
         silent = np.median(frames.level_db) <= _SILENT_DB
-        yield Refusal(*_span(frames), Reason.SILENCE if silent else Reason.NO_PITCH)
+        dull = Reason.HIGH if _is_above(frames) else Reason.NO_PITCH
+        yield Refusal(*_span(frames), Reason.SILENCE if silent else dull)
 
 
 def _refusal(frames: Frames, reason: Reason) -> Iterator[Refusal]:

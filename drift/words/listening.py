@@ -35,6 +35,8 @@ _SOUNDS = {
     Reason.OCTAVE: "octave in doubt, or two notes at once",
     Reason.CLIPPED: "clipped: record at a lower level",
     Reason.MAINS: "mains hum",
+    Reason.HIGH: "above C7, the highest note that is measured",
+    Reason.LOW: "two notes at once, or one below F1, the lowest that is measured",
     Reason.PAIR: "two players on one note, or strong echo: play alone, nearer the microphone",
 }
 

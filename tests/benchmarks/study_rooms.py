@@ -188,19 +188,21 @@ def tell(rows: list[Row]) -> None:
     print(
         f"{len(singles)} players alone; {len(pairs)} pairs with a pitch, {len(harmful)} harmful\n"
     )
+    print("Errors over the tones that are taken; the last column over all.\n")
     print("| one player | clips | taken | flagged of these | error [cents] | u [cents] | error/u "
-          "| within 2u |\n|---|---|---|---|---|---|---|---|")  # fmt: skip
+          "| within 2u | error/u of all |\n|---|---|---|---|---|---|---|---|---|")  # fmt: skip
     for name, which in SOME.items():
         some = [row for row in singles if which(row)]
-        told = [row for row in some if row["error"] != ""]
-        errors = np.array([row["error"] for row in told])
-        sure = np.array([row["cents_sd"] for row in told])
-        ratio = errors / sure
-        taken = share(row["score"] <= DOUBTFUL for row in some)
-        flagged = share(FLAGGED < row["score"] <= DOUBTFUL for row in some)
-        print(f"| {name} | {len(some)} | {taken:.2f} | {flagged:.2f} | {rms(errors):.2f} "
-              f"| {np.median(sure):.2f} | {rms(ratio):.2f} | {share(abs(ratio) <= 2):.3f} |"
-        )  # fmt: skip
+        told = [row for row in some if row["error"] != "" and row["error"] == row["error"]]
+        sure = [row for row in told if row["score"] <= DOUBTFUL]
+        errors = np.array([row["error"] for row in sure])
+        ratio = errors / np.array([row["cents_sd"] for row in sure])
+        everyone = np.array([row["error"] / row["cents_sd"] for row in told])
+        flagged = share(row["score"] > FLAGGED for row in sure)
+        median = np.median([row["cents_sd"] for row in sure]) if sure else np.nan
+        print(f"| {name} | {len(some)} | {len(sure) / max(len(some), 1):.2f} | {flagged:.2f} "
+              f"| {rms(errors):.2f} | {median:.2f} | {rms(ratio):.2f} "
+              f"| {share(abs(ratio) <= 2):.3f} | {rms(everyone):.2f} |")  # fmt: skip
     print("\n| two players | clips | not taken alone | refused at once |\n|---|---|---|---|")
     for name, some in (
         ("harmful", harmful),
@@ -228,7 +230,7 @@ def share(these: Iterable[Any]) -> float:
 
 
 def rms(values: np.ndarray) -> float:
-    return float(np.sqrt(np.mean(values**2)))
+    return float(np.sqrt(np.mean(values**2))) if values.size else float("nan")
 
 
 def main() -> None:

@@ -216,7 +216,7 @@ def test_clipping_is_refused(rng):
 @pytest.mark.parametrize("hertz", [110.0, 349.2])
 def test_two_notes_are_refused_when_the_second_is_6_db_below(rng, apart, hertz):
     both = horn(hertz, rng) + 0.5 * horn(hertz * 2 ** (apart / 1200), rng)
-    assert reasons(in_noise(both, 20, rng)) & {Reason.CHORD, Reason.OCTAVE, Reason.PAIR}
+    assert reasons(in_noise(both, 20, rng)) & {Reason.CHORD, Reason.LOW, Reason.OCTAVE, Reason.PAIR}
 
 
 def test_a_phantom_fundamental_of_a_fifth_is_refused(rng):
@@ -226,6 +226,16 @@ def test_a_phantom_fundamental_of_a_fifth_is_refused(rng):
         Reason.CHORD,
         Reason.OCTAVE,
     }
+
+
+@pytest.mark.parametrize("hertz", [2349.3, 2637.0, 3136.0, 3520.0, 4186.0])
+def test_a_note_above_the_range_is_called_so(rng, hertz):
+    assert Reason.HIGH in reasons(in_noise(horn(hertz, rng), 25, rng))
+
+
+@pytest.mark.parametrize("hertz", [29.14, 32.7, 36.71, 38.9])
+def test_a_pedal_note_below_the_range_is_called_so(rng, hertz):
+    assert Reason.LOW in reasons(in_noise(horn(hertz, rng), 25, rng))
 
 
 def test_a_section_is_no_pair_when_it_is_asked_for(rng):
