@@ -36,7 +36,7 @@ _GRID_PER_OCTAVE = 48
 _SIDE_LOBE = 0.003
 _STRANGERS_TO_HZ = 1600.0  # and to 8.5 harmonics; above, reeds have noises of their own
 _ABOVE, _ABOVE_TO_HZ = 1.03, 4300.0  # a little over the highest pitch, and over C8
-_ABOVE_CLEAR = 20.0  # 26 dB; the strongest of 250 bins of white noise is 11
+_ABOVE_CLEAR = 6.0  # times the mean of its band; the strongest of white noise is 3
 _FULL_SCALE = 0.98
 _CLIPPED_S = 1e-4  # a plateau at full scale this long is no natural crest
 
@@ -199,14 +199,15 @@ class FrameReader:
         starts = starts[: self._batch + 1]
         wide = fft.rfft(starts * self._window, self._points)
         spectra = wide[:, : self._bins]
+        magnitude = np.abs(spectra)
         first = self._done
         self._done += self._batch
         numbers = np.arange(first, self._done)
         return Frames(
             time_s=np.asarray((numbers + 0.5) * self._hop_s, dtype=np.float64),
             clipped=self._frames_with(clipped),
-            above_db=self._above(wide[:-1]),
-            **self._pitch(spectra),
+            above_db=self._above(wide[:-1], magnitude[:-1]),
+            **self._pitch(spectra, magnitude),
         )
 
     def _frames_with(self, clipped: NDArray[np.intp]) -> NDArray[np.bool_]:
@@ -216,8 +217,9 @@ class FrameReader:
             found[max(0, (at - size) // hop) : at // hop + 1] = True
         return found
 
-    def _pitch(self, spectra: NDArray[np.complex64]) -> dict[str, NDArray[np.float64]]:
-        magnitude = np.abs(spectra)
+    def _pitch(
+        self, spectra: NDArray[np.complex64], magnitude: Floats
+    ) -> dict[str, NDArray[np.float64]]:
         root = np.sqrt(magnitude)
         floor = np.maximum(np.median(root[:, ::2], axis=1) ** 2, 1e-9)
         score = np.maximum(root - 1.5 * np.sqrt(floor)[:, None], 0) @ self._kernel
@@ -241,14 +243,14 @@ class FrameReader:
             "partials_hz": hertz,
         }
 
-    def _above(self, spectra: NDArray[np.complex64]) -> NDArray[np.float64]:
+    def _above(self, spectra: NDArray[np.complex64], magnitude: Floats) -> NDArray[np.float64]:
         """Return what stands above the highest pitch that is looked for [dB]."""
         first = int(_ABOVE * HIGHEST_HZ / self._bin_hz)
-        last = int(_ABOVE_TO_HZ / self._bin_hz)
-        above = np.abs(spectra[:, first:last])
+        above = np.abs(spectra[:, first : int(_ABOVE_TO_HZ / self._bin_hz)])
         top = above.max(axis=1)
-        below = np.abs(spectra[:, :first]).max(axis=1)
-        clear = top > _ABOVE_CLEAR * np.median(above, axis=1)
+        below = magnitude[:, :first].max(axis=1)
+        # The mean counts the peak itself: one of 50 bins, three bins wide.
+        clear = top > _ABOVE_CLEAR * above.mean(axis=1)
         return np.where(clear, 20 * np.log10((top + 1e-9) / (below + 1e-9)), -99.0)
 
     def _advance(

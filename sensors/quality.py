@@ -147,7 +147,9 @@ def _fluctuation(
     ahead = core.partials_hz[:, main] - order * core.hertz[:, None]
     phase = 2 * np.pi * HOP_S * np.cumsum(ahead, axis=0)
     sound = core.partials[:, main] / size * np.exp(1j * phase)
-    trend = np.linalg.qr(np.vander(np.linspace(-1, 1, len(sound)), 3))[0]
+    time = np.linspace(-1, 1, len(sound))
+    trend = np.column_stack([np.ones_like(time), time, time**2 - np.mean(time**2)])
+    trend /= np.linalg.norm(trend, axis=0)  # orthogonal, as the times lie evenly about zero
     return np.asarray(sound - trend @ (trend.T @ sound))
 
 
