@@ -11,6 +11,7 @@ from typing import Self
 from drift.capture.desk import Desk
 from drift.capture.entries import Decide
 from drift.capture.heard import Wanted
+from drift.capture.levels import Level
 from drift.capture.proposals import LiveSound, Proposal, Proposals
 from drift.capture.wording import told
 from drift.errors import DriftError, InputError
@@ -45,7 +46,8 @@ class Hearing:
         Whether several people enter at the desk, each for a player and an instrument of their
         own: then a proposal is nobody's until it is kept, and no compass limits it.
     told : callable, optional
-        Called in the background with each new proposal, and with the text of a failure.
+        Called in the background with each new proposal, with the level when it changes, and with
+        the text of a failure.
     """
 
     def __init__(
@@ -57,7 +59,7 @@ class Hearing:
         notes: frozenset[int] = frozenset(),
         sides: Mapping[str, Mapping[int, str]] = _NO_RULES,
         anyone: bool = False,
-        told: Callable[[Proposal | str], None] = lambda news: None,
+        told: Callable[[Proposal | Level | str], None] = lambda news: None,
     ) -> None:
         self._desk, self._notes, self._sides, self._anyone = desk, notes, sides, anyone
         self._live = Proposals(microphone, self._wanted(), clock, told)

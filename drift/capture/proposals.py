@@ -12,6 +12,7 @@ from typing import Protocol, Self
 from numpy.typing import ArrayLike
 
 from drift.capture.heard import Declined, Heard, Wanted
+from drift.capture.levels import Level, LevelWatch
 from drift.capture.listening import hear
 from drift.errors import InputError
 from drift.logbook.records import Reading
@@ -103,7 +104,8 @@ class Proposals:
     clock : Clock
         For the time that listening began.
     told : callable, optional
-        Called in the background with each new `Proposal`, and with the text of a failure.
+        Called in the background with each new `Proposal`, with the `Level` when it changes, and
+        with the text of a failure.
 
     Notes
     -----
@@ -115,10 +117,11 @@ class Proposals:
         microphone: LiveSound,
         wanted: Wanted,
         clock: Clock,
-        told: Callable[[Proposal | str], None] = lambda news: None,
+        told: Callable[[Proposal | Level | str], None] = lambda news: None,
     ) -> None:
         self.wanted = wanted
         self.failure: str | None = None
+        self.level = Level.GOOD
         self.refused: Refusal | Declined | None = None
         self._microphone, self._clock, self._told = microphone, clock, told
         self.began = clock.now()
@@ -202,9 +205,13 @@ class Proposals:
         self._told(why)
 
     def _blocks(self) -> Iterator[ArrayLike | None]:
+        watch = LevelWatch(self._microphone.rate)
         for block in self._microphone:
             if self._stop.is_set():
                 return
+            if block is not None and (level := watch.take(block)):
+                self.level = level
+                self._told(level)
             yield block
 
     def _propose(self, heard: Heard) -> None:

@@ -27,6 +27,8 @@ from drift.errors import InputError
 if TYPE_CHECKING:
     from drift.capture.desk import Desk
     from drift.capture.hearing import Hearing
+    from drift.capture.levels import Level
+    from drift.capture.proposals import Proposal
     from sensors.reading import Clock
 
 __all__ = ["add_arguments", "run"]
@@ -97,8 +99,19 @@ def _hearing(options: argparse.Namespace, desk: Desk, clock: Clock) -> Hearing:
         clock,
         notes=notes_of(options),
         sides=sides,
-        told=lambda news: _tell(news if isinstance(news, str) else f"heard {news.text}"),
+        told=_tell_heard,
     )
+
+
+def _tell_heard(news: Proposal | Level | str) -> None:
+    """Tell what the microphone proposes, how well it hears, or why it does not."""
+    from drift.capture.levels import Level
+    from drift.words.listening import describe_level
+
+    if isinstance(news, Level):
+        _tell(describe_level(news))
+    else:
+        _tell(news if isinstance(news, str) else f"heard {news.text}")
 
 
 def _typed_lines() -> Iterator[str]:

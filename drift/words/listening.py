@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from drift.capture.heard import Declined, Heard, Verdict, Why
+from drift.capture.levels import Level
 from drift.capture.listening import Listening, Nothing, clock, longest_refusal
 from drift.capture.saving import Misplaced, Saved
 from drift.notes import shown
@@ -17,12 +18,19 @@ if TYPE_CHECKING:
 __all__ = [
     "describe_findings",
     "describe_heard",
+    "describe_level",
     "describe_listening",
     "describe_proposal",
     "describe_refusal",
     "describe_saved",
     "describe_verdict",
 ]
+
+_LEVELS = {
+    Level.GOOD: "the microphone hears well again",
+    Level.SOFT: "the microphone hears too little: move it nearer, or raise its level",
+    Level.CLIPPED: "the sound is clipped: move the microphone away, or lower its level",
+}
 
 _SOUNDS = {
     Reason.SILENCE: "silence",
@@ -106,6 +114,11 @@ def describe_proposal(proposal: Proposal) -> str:
         f"{proposal.number}: {describe_heard(item)} ±{_twice(item)}, "
         f"spread {item.tone.spread_cents:.1f} ({seconds:.1f} s){doubt}"
     )
+
+
+def describe_level(level: Level) -> str:
+    """Return how well the microphone hears, and what helps."""
+    return _LEVELS[level]
 
 
 def describe_listening(listening: Listening) -> str:
