@@ -14,7 +14,6 @@ everything takes `sound_blocks`: each block's rows, column by column, after they
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import sqlite3
 import sys
@@ -140,13 +139,13 @@ def _digest(seed: bytes, block: Mapping[str, Columns]) -> bytes:
 
 
 def _checks(rows: Mapping[str, Rows], after: int) -> dict[int, bytes]:
-    """Return the check number of each entry beyond one: CRC-32 of all its rows as JSON."""
+    """Return the check number of each entry beyond one: CRC-32 of its rows in ASCII."""
     own: dict[int, list[Any]] = {}
     for table in rows.values():
         for row in table:
             if row[0] > after:
                 own.setdefault(row[0], []).append(row)
-    texts = {n: json.dumps(own[n], separators=(",", ":"), default=repr) for n in sorted(own)}
+    texts = {n: ascii(own[n]) for n in sorted(own)}
     return {n: zlib.crc32(text.encode()).to_bytes(_CHECK_BYTES, "big") for n, text in texts.items()}
 
 
