@@ -229,6 +229,8 @@ def _best(path: Matrix, length_mm: Matrix, sharp: Matrix, room: Matrix) -> Matri
     """Return the moves, from those that need the fewest slides to the bounded search."""
     wanted_mm = length_mm * np.expm1(sharp * math.log(2.0) / 1200.0)
     slides = path.shape[1]
+    if not slides:  # older versions of numpy and scipy have no answer about nothing
+        return np.zeros(0)
     for used in range(slides + 1):
         exact = _exact(path[:, :used], wanted_mm, room[:, :used])
         if exact is not None:
@@ -261,8 +263,6 @@ def _bounded(path: Matrix, length_mm: Matrix, sharp: Matrix, room: Matrix) -> Ma
     from scipy.optimize import lsq_linear  # not needed for most questions
 
     moves = np.zeros(path.shape[1])
-    if not moves.size:  # which scipy before 1.17.1 cannot solve
-        return moves
     for _ in range(60):
         stretched = length_mm + path @ moves
         left = sharp - 1200.0 * np.log2(stretched / length_mm)
