@@ -108,7 +108,7 @@ def in_words(path: Path) -> Iterator[None]:
     try:
         yield
     except (sqlite3.Error, UnicodeError) as error:
-        raise _explained(path, str(error)) from None
+        raise _explained(path, " ".join(str(error).split())) from None
 
 
 def _explained(path: Path, words: str) -> LogbookError:

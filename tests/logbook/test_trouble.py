@@ -23,6 +23,7 @@ from drift.errors import LogbookBusy, LogbookError
 from drift.logbook.book import Logbook
 from drift.logbook.data_package import write_folder
 from drift.logbook.exchange import export_folder
+from drift.logbook.file import in_words
 from drift.logbook.folders import read_folder
 from drift.logbook.records import Temperature
 from tests.capture.test_desk import FakeClock, Said, sample
@@ -377,3 +378,16 @@ def test_export_check_and_backup_while_logging_goes_on(tmp_path):
     with Logbook(book) as opened:
         write_folder(tmp_path / "all", export_folder(opened), title="all")
     assert len(read_folder(tmp_path / "all").of("temperatures")) == len(rows(book, "temperatures"))
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        sqlite3.DatabaseError("malformed database schema (event) - near:\n    side TEXT"),
+        UnicodeDecodeError("utf-8", b"\xff", 0, 1, "invalid start byte"),
+    ],
+)
+def test_what_sqlite_says_of_a_damaged_book_takes_one_line(error):
+    with pytest.raises(LogbookError, match="is damaged: malformed") as refusal, in_words(Path("b")):
+        raise error
+    assert "\n" not in refusal.value.problem
