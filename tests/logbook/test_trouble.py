@@ -388,6 +388,6 @@ def test_export_check_and_backup_while_logging_goes_on(tmp_path):
     ],
 )
 def test_what_sqlite_says_of_a_damaged_book_takes_one_line(error):
-    with pytest.raises(LogbookError, match="is damaged: malformed") as refusal, in_words(Path("b")):
+    with pytest.raises(LogbookError, match="is damaged: ") as refusal, in_words(Path("b")):
         raise error
     assert "\n" not in refusal.value.problem
