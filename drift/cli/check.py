@@ -7,6 +7,9 @@ interrupted, at the time of the last thing that was saved in it.
 Every entry is compared with its digest, and those that are not as they were saved are listed;
 --salvage FOLDER writes all the others to a rehearsal folder.
 
+Given a rehearsal folder, a spreadsheet or a table instead, it lists everything in it that cannot
+be imported.
+
 example: drift check band.logbook
 """
 
@@ -19,7 +22,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_json, by_slide, catalogue_of, print_json
+from drift.cli.options import (
+    add_instruments,
+    add_json,
+    add_tables,
+    by_slide,
+    catalogue_of,
+    print_json,
+)
+from drift.cli.table_check import check_tables
 
 if TYPE_CHECKING:
     from drift.logbook.book import Logbook
@@ -29,7 +40,9 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook")
+    parser.add_argument(
+        "book", metavar="BOOK", type=Path, help="the logbook, or a folder of tables"
+    )
     parser.add_argument(
         "--repair",
         action="store_true",
@@ -54,6 +67,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--salvage", metavar="FOLDER", type=Path, help="write every entry that holds to a folder"
     )
     add_instruments(parser)
+    add_tables(parser)
+    parser.add_argument("--csv", action="store_true", help="the problems of tables, as CSV")
     add_json(parser)
 
 
@@ -62,16 +77,14 @@ def run(options: argparse.Namespace) -> int:
     from drift.errors import InputError, LogbookError
     from drift.logbook.book import Logbook
     from drift.pairing.examination import close_interrupted, examine
+    from drift.tables.loading import is_tables
 
     if not options.book.exists():
         raise InputError(f"there is no logbook {options.book}", "check the name")
+    if is_tables(options.book):
+        return check_tables(options)
     writes = options.repair or options.end
     writer = f"drift check, process {os.getpid()}" if writes else None
-    if options.book.is_dir():
-        raise InputError(
-            f"{options.book} is a folder, not a logbook",
-            f"import it first: drift import band.logbook {options.book}",
-        )
     if options.salvage:
         return _salvage(options)
     with Logbook(options.book, writer=writer) as book:

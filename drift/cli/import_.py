@@ -12,7 +12,8 @@ import argparse
 import os
 from pathlib import Path
 
-from drift.cli.options import add_instruments, catalogue_of
+from drift.cli.options import add_instruments, add_tables, catalogue_of
+from drift.cli.table_check import mention
 
 __all__ = ["add_arguments", "run"]
 
@@ -20,8 +21,14 @@ __all__ = ["add_arguments", "run"]
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
-    parser.add_argument("folder", metavar="FOLDER", type=Path, help="the rehearsal folder")
+    parser.add_argument(
+        "folder",
+        metavar="FOLDER",
+        type=Path,
+        help="the rehearsal folder, or a spreadsheet with its tables",
+    )
     add_instruments(parser)
+    add_tables(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -29,14 +36,19 @@ def run(options: argparse.Namespace) -> int:
     from drift.errors import InputError
     from drift.logbook.book import Logbook
     from drift.logbook.exchange import import_folder
-    from drift.logbook.folders import read_folder
+    from drift.logbook.folders import folder_of
+    from drift.tables.checking import conventions
+    from drift.tables.loading import load_tables
 
     if options.book.is_dir() and not options.folder.is_dir():
         raise InputError(
             f"{options.book} is a folder, not a logbook",
             f"the logbook comes first: drift import {options.folder} {options.book}",
         )
-    folder = read_folder(options.folder, catalogue_of(options))
+    how = conventions(catalogue_of(options), zone=options.zone, dates=options.dates)
+    loaded = load_tables(options.folder, how)
+    mention(loaded)
+    folder = folder_of(loaded)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
         new = import_folder(book, folder)
     known = len(folder.records) + len(folder.undone) - new

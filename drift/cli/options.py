@@ -24,6 +24,7 @@ __all__ = [
     "add_notes",
     "add_side",
     "add_source",
+    "add_tables",
     "amount",
     "by_slide",
     "catalogue_of",
@@ -38,6 +39,18 @@ def add_source(parser: argparse.ArgumentParser, *, acoustics: bool = False) -> N
     """Add the argument SOURCE: a rehearsal folder, a logbook or (optionally) ``acoustics``."""
     also = ", or the word acoustics (no readings needed)" if acoustics else ""
     parser.add_argument("source", metavar="SOURCE", help=f"a rehearsal folder or a logbook{also}")
+
+
+def add_tables(parser: argparse.ArgumentParser) -> None:
+    """Add how tables tell their times: ``--zone`` and ``--dates``."""
+    parser.add_argument(
+        "--zone", metavar="ZONE", help="of times without an offset, such as Europe/Berlin"
+    )
+    parser.add_argument(
+        "--dates",
+        choices=("day-first", "month-first"),
+        help="order of dates such as 9/12/2026, where the table does not tell",
+    )
 
 
 def add_json(parser: argparse.ArgumentParser) -> None:

@@ -23,6 +23,8 @@ def said_in_columns(table: str, columns: dict[str, Column]) -> dict[str, Column]
         return columns
     if table == "readings" and "flagged" not in columns:
         said = np.array([text.startswith("!") for text in remark.known], dtype=bool)
+        if not said.any():
+            return columns
         rest = [text.removeprefix("!").strip() for text in remark.known]
         return _moved(columns, "flagged", said[remark.codes], rest)
     if table == "events" and "already_warm" not in columns and isinstance(event, Texts):

@@ -126,6 +126,8 @@ def _readers(source: Source, problems: Problems) -> Iterator[Any]:
             yield lambda frame=frame, name=name: [_wide(of_frame(frame, name))]
         return
     path = Path(source)
+    if not path.exists():
+        raise InputError(f"there is no folder {path}", "check the name")
     if path.suffix.lower() in SHEETS:
         yield lambda: [_wide(pair) for pair in of_spreadsheet(path)]
     elif path.is_dir():

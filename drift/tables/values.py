@@ -18,6 +18,7 @@ from drift.quantities import CENTS, HERTZ, LENGTH, NUMBER, PERCENT, Quantity, re
 from drift.tables.columns import Column, Floats, Instants, Packed, Texts
 from drift.tables.spelled_times import day_order, spelled_time
 from drift.tables.stamps import MISSING, decoded, within
+from drift.texts import unfit
 from drift.times import parse_time, to_microseconds
 
 __all__ = [
@@ -198,6 +199,8 @@ def texts_of(rule: Rule, column: Column) -> Judged:
     if isinstance(column, Instants):
         return _all_wrong(len(column.values), rule, "a time")
     given = _as_texts(column)
+    if _fit_as_they_are(rule, given.known):
+        return Judged(given, np.zeros(len(given.codes), dtype=bool), _nothing_wrong)
     kept, bad = [], np.zeros(len(given.known), dtype=bool)
     for place, text in enumerate(given.known):
         try:
@@ -215,6 +218,14 @@ def texts_of(rule: Rule, column: Column) -> Judged:
     if not kept:
         return Judged(Texts(np.zeros(0, dtype=np.int64), [""]), np.zeros(0, dtype=bool), say)
     return Judged(Texts(renumbered[given.codes], list(index)), bad[given.codes], say)
+
+
+def _fit_as_they_are(rule: Rule, known: list[str]) -> bool:
+    """Return whether no text can be refused or kept otherwise: all are looked at as one."""
+    if rule.kind != "text" or rule.choices or not known or unfit("".join(known)):
+        return False
+    blank = [text for text in known if not text.strip()]
+    return blank == [] or (blank == [""] and not rule.required)
 
 
 def instants_of(
@@ -298,6 +309,10 @@ def _refusal(judge: Callable[[], Any], rule: Rule, value: str) -> tuple[str, str
     except DriftError as error:
         return value, error.problem, error.remedy
     raise AssertionError(f"{rule.name} {value!r} was refused and can be taken")
+
+
+def _nothing_wrong(row: int) -> tuple[str, str, str]:
+    raise AssertionError(f"nothing is wrong with row {row}")
 
 
 def _no_time(rule: Rule, value: str) -> tuple[str, str, str]:

@@ -1,5 +1,6 @@
 """drift check: what it shows, what it mends, and what it leaves alone."""
 
+import csv
 import json
 from datetime import UTC, datetime
 
@@ -9,6 +10,7 @@ from drift.logbook import file as logbook_file
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Temperature
 from drift.logbook.schema import MIGRATIONS
+from tests.folders import READINGS, write
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -116,10 +118,23 @@ def test_a_book_that_is_not_there_is_not_made(drift, tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_folder_is_to_be_imported_first(drift, tmp_path):
-    status, _, err = drift("check", tmp_path)
+def test_a_folder_is_checked_before_it_is_imported(drift, tmp_path):
+    folder = write(tmp_path / "f", readings=READINGS.replace("4.0", "flat").replace("6.0", "900"))
+    status, out, err = drift("check", folder)
     assert status == 1
-    assert err.splitlines() == [
-        f"drift check: {tmp_path} is a folder, not a logbook",
-        f"import it first: drift import band.logbook {tmp_path}",
+    assert [line.partition(": ")[0] for line in out.splitlines()] == [
+        f"{folder / 'readings.csv'} line {line}" for line in (2, 3)
     ]
+    assert "2 problems" in err
+    _, out, _ = drift("check", folder, "--json")
+    first = json.loads(out)["problems"][0]
+    assert (first["line"], first["column"], first["value"]) == (2, "cents", "flat")
+    _, out, _ = drift("check", folder, "--csv")
+    assert [row["value"] for row in csv.DictReader(out.splitlines())] == ["flat", "900"]
+
+
+def test_a_folder_in_order_is_called_so(drift, tmp_path):
+    text = READINGS.replace("cents,", "Deviation (cents),").replace("time,", "Time,")
+    status, out, err = drift("check", write(tmp_path / "f", readings=text))
+    assert (status, out) == (0, f"{tmp_path / 'f'}: 6 rows, nothing wrong\n")
+    assert "column 'Deviation (cents)' is read as cents" in err

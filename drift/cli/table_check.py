@@ -1,0 +1,61 @@
+"""Check tables before they are imported: everything that is wrong, as text, CSV or JSON."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import sys
+from typing import TYPE_CHECKING
+
+from drift.cli.options import catalogue_of, print_json
+
+if TYPE_CHECKING:
+    from drift.tables.loading import Loaded
+    from drift.tables.problems import Problem
+
+__all__ = ["check_tables", "mention"]
+
+
+def check_tables(options: argparse.Namespace) -> int:
+    """Read the tables of a folder or file and print whatever cannot be taken."""
+    from drift.errors import InputError
+    from drift.tables.checking import conventions
+    from drift.tables.loading import load_tables
+    from drift.tables.problems import TablesRefused
+
+    how = conventions(catalogue_of(options), zone=options.zone, dates=options.dates)
+    try:
+        loaded = load_tables(options.book, how)
+    except TablesRefused as refusal:
+        _print(options, refusal.problems)
+        raise InputError(
+            f"{options.book}: {len(refusal.problems)} problems", "mend them, then check again"
+        ) from None
+    mention(loaded)
+    if options.json or options.csv:
+        _print(options, ())
+    else:
+        rows = sum(len(frame) for frame in loaded.frames.values())
+        print(f"{options.book}: {rows} rows, nothing wrong")
+    return 0
+
+
+def mention(loaded: Loaded) -> None:
+    """Print, each once, how tables that are not written our way were understood."""
+    from drift.words.tables import understood
+
+    for found in dict.fromkeys(loaded.understood):
+        print(understood(found), file=sys.stderr)
+
+
+def _print(options: argparse.Namespace, problems: tuple[Problem, ...]) -> None:
+    if options.json:
+        print_json({"problems": [problem.to_json() for problem in problems]})
+    elif options.csv:
+        columns = ("file", "line", "column", "value", "problem", "remedy")
+        writer = csv.DictWriter(sys.stdout, columns, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(problem.to_json() for problem in problems)
+    else:
+        for problem in problems:
+            print(f"{problem.place}: {problem.problem}; {problem.remedy}")

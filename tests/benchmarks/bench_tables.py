@@ -1,0 +1,118 @@
+"""A million readings in: whole commands against ``pandas.read_csv`` of the same files.
+
+    python tests/benchmarks/bench_tables.py [--readings 1000000] [--folder DIR] [--book]
+
+Processor seconds of child processes, the best of three, in one run; ``--book`` adds the import and
+the fit of the book, which take minutes. Memory is the largest of each process.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+ROOT = Path(__file__).resolve().parents[2]
+NOTES = np.array(["F4", "Bb3", "C4", "D4", "Eb4", "G4", "A4", "Bb4"])
+GOALS = {"clean": 5.0, "milliseconds": 5.0, "mixed": 5.0, "refused": 6.0, "remarks": 8.0}
+GOALS |= {"import": 40.0, "fit of the book": 8.0}
+PER_REHEARSAL, SAMPLES = 8000, 240
+FIRST_US = 1_577_905_200_000_000  # 2020-01-01T19:00:00Z
+DAY_US = 86_400_000_000
+
+READ = "import pandas, sys; [pandas.read_csv(file) for file in sys.argv[1:]]"
+
+
+def stamps(micros: np.ndarray, decimals: str) -> np.ndarray:
+    """Return times as RFC 3339 in UTC."""
+    return np.char.add(np.datetime_as_string(micros.astype("datetime64[us]"), decimals), "Z")
+
+
+def written(root: Path, kind: str, readings: int) -> Path:
+    """Write one folder and return it."""
+    random = np.random.default_rng(1)
+    row = np.arange(readings)
+    rehearsal = row // PER_REHEARSAL
+    micros = FIRST_US + rehearsal * DAY_US + (row % PER_REHEARSAL) * 900_000
+    times = stamps(micros, "s" if kind != "milliseconds" else "ms").astype("U40")
+    if kind == "mixed":
+        times[1::2] = np.char.replace(stamps(micros, "ms"), "T", " ")[1::2]
+    cents = random.normal(0.0, 8.0, readings).round(1).astype(object)
+    if kind == "refused":
+        cents[random.choice(readings, readings // 100, replace=False)] = "x"
+    folder = root / kind
+    folder.mkdir()
+    pd.DataFrame(
+        {
+            "time": times,
+            "rehearsal": np.char.mod("rehearsal %04d", rehearsal),
+            "player": np.char.mod("player %03d", row % PER_REHEARSAL // 40),
+            "instrument": "double horn",
+            "side": "F",
+            "note": NOTES[row % len(NOTES)],
+            "cents": cents,
+            "remark": [f'said "{n}", softly' for n in row] if kind == "remarks" else "",
+        }
+    ).to_csv(folder / "readings.csv", index=False)
+    evening = np.repeat(np.arange(rehearsal[-1] + 1), SAMPLES)
+    sample = np.tile(np.arange(SAMPLES), rehearsal[-1] + 1)
+    pd.DataFrame(
+        {
+            "time": stamps(FIRST_US + evening * DAY_US + sample * 30_000_000, "s"),
+            "rehearsal": np.char.mod("rehearsal %04d", evening),
+            "celsius": (16.0 + evening % 9 + sample * 0.02).round(2),
+            "source": "stage",
+        }
+    ).to_csv(folder / "temperatures.csv", index=False)
+    return folder
+
+
+def cost(*command: object) -> tuple[float, float]:
+    """Return processor seconds and the largest memory [MB] of a child, the best of three."""
+    found = []
+    for _ in range(3):
+        child = subprocess.Popen(
+            [sys.executable, *map(str, command)], cwd=ROOT,
+            env=os.environ | {"PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"},
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        _, _, usage = os.wait4(child.pid, 0)
+        found.append((usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024))
+    return min(found)
+
+
+def main() -> None:
+    """Measure and print, a line a kind of table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--readings", type=int, default=1_000_000)
+    parser.add_argument("--folder", type=Path)
+    parser.add_argument("--book", action="store_true")
+    options = parser.parse_args()
+    root = options.folder or Path(tempfile.mkdtemp())
+    for kind in ("clean", "milliseconds", "mixed", "refused", "remarks"):
+        folder = written(root, kind, options.readings)
+        files = [folder / "readings.csv", folder / "temperatures.csv"]
+        base = cost("-c", READ, *files)
+        show(kind, cost("-m", "drift", "check", folder), base)
+        if options.book and kind == "clean":
+            book = root / "bench.logbook"
+            show("import", cost("-m", "drift", "import", book, folder), base)
+            show("fit of the book", cost("-m", "drift", "fit", book), base)
+
+
+def show(kind: str, own: tuple[float, float], base: tuple[float, float]) -> None:
+    """Print one ratio beside its goal."""
+    print(
+        f"{kind:16} {own[0] / base[0]:6.1f} times read_csv (goal {GOALS[kind]:g}), memory "
+        f"{own[1] / base[1]:.1f} times; {own[0]:.2f} s and {base[0]:.2f} s"
+    )
+
+
+if __name__ == "__main__":
+    main()
