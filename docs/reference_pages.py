@@ -74,7 +74,7 @@ def _catalogue() -> str:
     """Return everything the catalogue knows, with the source of every number."""
     from drift.instruments import Catalogue
     from drift.notes import shown
-    from drift.slides.description import described
+    from drift.words.instruments import described
 
     parts = ["# Instruments\n\nThe shipped catalogue.\n"]
     for entry in Catalogue.shipped().values():

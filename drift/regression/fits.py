@@ -14,6 +14,7 @@ from drift.pairing.paired import LeftOut, Paired, Reason
 from drift.regression.answers import weighted_estimate
 from drift.regression.bayesian import Found, fit_bayesian
 from drift.regression.beliefs import Unread, beliefs_of, common_slope
+from drift.regression.brought import brought
 from drift.regression.columns import columns_of
 from drift.regression.covariates import covariates_of
 from drift.regression.estimates import Draws, Estimate, Kind, Settings
@@ -169,7 +170,7 @@ def rows_to_fit(
             f"the paired table has no column {', '.join(missing)}",
             "make it with drift.pair, or add the columns",
         )
-    rows = given_rows.reset_index(drop=True)
+    rows = brought(given_rows).reset_index(drop=True)
     codes, given = numbered(rows, ["instrument"])
     names = [canonical_name(str(name)) for name in given]
     if names != list(given):

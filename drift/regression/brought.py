@@ -1,0 +1,114 @@
+"""A paired table that somebody brings: what it must hold, and what a file made of it undone."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.errors import InputError
+
+__all__ = ["RULES", "PairedRule", "brought"]
+
+Flags = npt.NDArray[np.bool_]
+
+
+class PairedRule(NamedTuple):
+    """What a column of a paired table must hold: which rows do not, in words, and the remedy."""
+
+    column: str
+    broken: Callable[[pd.Series[Any]], Flags]
+    problem: str
+    remedy: str
+
+
+def _missing(labels: pd.Series[Any]) -> Flags:
+    return np.asarray(labels.isna() | (labels.astype(object) == ""), dtype=bool)
+
+
+def _negative(numbers: pd.Series[Any]) -> Flags:
+    return np.asarray(numbers.to_numpy(dtype=float, na_value=np.nan) < 0.0)
+
+
+def _no_part(numbers: pd.Series[Any]) -> Flags:
+    values = numbers.to_numpy(dtype=float, na_value=np.nan)
+    return np.asarray((values < 0.0) | (values > 1.0))
+
+
+#: Celsius has no limits here: a fit takes any regressor, as certified data ask.
+RULES: tuple[PairedRule, ...] = (
+    *(
+        PairedRule(name, _missing, "is missing", f"give the {name} of every row, or leave them out")
+        for name in ("rehearsal", "player", "instrument", "note")
+    ),
+    PairedRule("playing_minutes", _negative, "is negative", "count minutes from 0"),
+    PairedRule("minutes_into_spell", _negative, "is negative", "count minutes from 0"),
+    PairedRule("initial_warmth", _no_part, "is outside 0 to 1", "give 0 for cold, 1 for warm"),
+)
+
+
+def brought(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return a paired table in the types of `drift.pair`, whatever file it went through.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With the columns of `drift.pair`, those that are not required left out or not.
+
+    Raises
+    ------
+    InputError
+        With every rule that does not hold, and in how many rows.
+
+    Examples
+    --------
+    >>> brought(pd.DataFrame({"spells": ["(3.5, 2.0)"]}))["spells"][0]
+    (3.5, 2.0)
+    """
+    problems = []
+    for rule in RULES:
+        if rule.column in rows:
+            broken = rule.broken(rows[rule.column])
+            if broken.any():
+                first = rows.index[broken][0]
+                problems.append((f"{rule.column} {rule.problem} in {int(broken.sum())} rows, "
+                                 f"first in row {first}", rule.remedy))  # fmt: skip
+    if problems:
+        raise InputError("; ".join(p for p, _ in problems), "; ".join(r for _, r in problems))
+    if "time" in rows and rows["time"].dtype.kind != "M":
+        rows = rows.assign(time=_instants(rows["time"]))
+    if "side" in rows and rows["side"].isna().any():  # CSV knows no empty text
+        rows = rows.assign(side=rows["side"].astype(object).where(rows["side"].notna(), ""))
+    if "spells" in rows:
+        given = rows["spells"].tolist()
+        if not all(isinstance(spells, tuple) for spells in given):
+            again = pd.Series([_tuple(spells) for spells in given], index=rows.index, dtype=object)
+            rows = rows.assign(spells=again)
+    return rows
+
+
+def _instants(times: pd.Series[Any]) -> pd.Series[Any]:
+    try:
+        return pd.to_datetime(times, utc=True, format="ISO8601")
+    except (ValueError, TypeError) as error:
+        raise InputError(
+            f"time is not a date and time: {str(error).splitlines()[0]}",
+            "write times such as 2026-10-03T19:00:00+02:00",
+        ) from None
+
+
+def _tuple(spells: Any) -> tuple[float, ...]:
+    """Return minutes that a file turned into text, a list or an array."""
+    if isinstance(spells, str):
+        text = spells.strip().strip("()[]").rstrip(", ")
+        try:
+            return tuple(map(float, json.loads(f"[{text}]")))
+        except (ValueError, TypeError):
+            raise InputError(
+                f"spells {spells[:40]!r} are not minutes", "write them as (3.5, 2.0)"
+            ) from None
+    return tuple(float(minutes) for minutes in spells)
