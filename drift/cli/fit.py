@@ -3,7 +3,7 @@
 The default method, bayesian, begins at acoustics and hands over to the readings as they come;
 least-squares and mixed answer from the readings alone, with what a methods section needs.
 
-example: drift fit datasets/cold-hall-season --player Rowan
+example: drift fit datasets/cold-hall-season --method bayesian
 """
 
 from __future__ import annotations

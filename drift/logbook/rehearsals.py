@@ -131,7 +131,12 @@ def load(
     if is_tables(source):
         how = conventions(catalogue, zone=zone, dates=dates)
         return Rehearsals(**load_tables(source, how).frames)
-    path = Path(source)  # type: ignore[arg-type]  # a mapping is tables
+    if not isinstance(source, str | Path):
+        raise InputError(
+            f"load needs a folder, a logbook or tables, not {type(source).__name__}",
+            "give a path, or a mapping of the names of tables to DataFrames",
+        )
+    path = Path(source)
     if not path.exists():
         raise InputError(f"there is no folder or logbook {path}", "check the name")
     if not is_logbook(path):

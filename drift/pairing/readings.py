@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.errors import InputError
 from drift.groups import codes_of
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
@@ -88,6 +89,11 @@ def pair(
     >>> bool(paired.frame["celsius"].between(10, 33).all()), paired.thermometers
     (True, ('hall',))
     """
+    if not isinstance(rehearsals, Rehearsals):
+        raise InputError(
+            f"pair needs rehearsals, not {type(rehearsals).__name__}",
+            "load them with drift.load(folder or logbook)",
+        )
     chosen = chosen_thermometers(rehearsals, thermometer)
     readings = rehearsals.readings.reset_index(drop=True)
     table = readings.drop(columns="remark")

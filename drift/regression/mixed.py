@@ -9,13 +9,16 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.errors import TooLittleData
+from drift.errors import InputError, TooLittleData
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.line import Line, few_rehearsals, flat_time, line_of
 
 __all__ = ["mixed_model"]
 
 Array = npt.NDArray[np.float64]
+
+DENSE_CELLS = 2_000_000
+"""A design with more cells is refused: 100 000 readings of 200 players took 18 GB without end."""
 
 OPTIMISERS = ("bfgs", "lbfgs", "powell")
 """All are tried, for each fails now and then; the highest likelihood that converged counts."""
@@ -36,6 +39,13 @@ def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     facts : dict
         ``converged``, the variance components, and ``sayings`` for the warnings.
 
+    Raises
+    ------
+    InputError
+        If there are so many readings that the memory would fill.
+    TooLittleData
+        If it cannot be estimated.
+
     Notes
     -----
     Every note of a player keeps an intercept of its own, so a player's general habit is taken out;
@@ -49,6 +59,12 @@ def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
         raise TooLittleData(
             "all readings come from one rehearsal: how rehearsals differ can not be seen",
             "log at least two rehearsals for the method mixed, or use bayesian",
+        )
+    if len(ordered) * (int(groups.max()) + 1) > DENSE_CELLS:
+        raise InputError(
+            f"{len(ordered)} readings with {int(groups.max()) + 1} notes of players are too many "
+            "for the method mixed, which would fill the memory",
+            "use bayesian, which has the same random effects, or least-squares",
         )
     design = design_of(ordered, columns, groups)
     result, converged, complaints = _reml(ordered, design, clusters)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
-__all__ = ["Mixture", "quantile_of_nodes"]
+__all__ = ["Mixture"]
 
 Array = npt.NDArray[np.float64]
 
@@ -61,37 +61,3 @@ class Mixture:
         """Return the limits of the central interval of each quantity, each of shape (m,)."""
         tail = 0.5 * (1.0 - level)
         return self.quantile(tail), self.quantile(1.0 - tail)
-
-
-def quantile_of_nodes(nodes: Array, weights: Array, probability: float) -> float:
-    """Return a quantile of a density known on an even grid.
-
-    Parameters
-    ----------
-    nodes : array of shape (k,)
-        Increasing and evenly spaced.
-    weights : array of shape (k,)
-        Probability near each node.
-    probability : float
-        Between 0 and 1.
-
-    Notes
-    -----
-    The distribution function is summed at the edges between the nodes (with the
-    first correction of Euler and Maclaurin) and interpolated on the
-    scale of normal quantiles, where the distribution function of a normal is a straight line.
-
-    Examples
-    --------
-    >>> nodes = np.linspace(-4, 4, 11)
-    >>> round(quantile_of_nodes(nodes, np.exp(-0.5 * nodes**2), 0.975), 2)
-    1.96
-    """
-    if len(nodes) == 1:
-        return float(nodes[0])
-    half = 0.5 * (nodes[1] - nodes[0])
-    edges = np.append(nodes - half, nodes[-1] + half)
-    density = np.concatenate([[0.0], weights / np.sum(weights), [0.0]])
-    reached = np.cumsum(density[:-1]) + np.diff(density) / 24.0  # Euler-Maclaurin
-    score = ndtri(np.clip(reached, 1e-9, 1.0 - 1e-9))
-    return float(np.interp(ndtri(probability), score, edges))

@@ -173,3 +173,10 @@ def test_a_column_that_is_neither_true_nor_false_is_named(tmp_path):
     text += "2026-10-03T19:00:00Z,hall,Rowan,double horn,F,F4,4,440,perhaps\n"
     with pytest.raises(InputError, match="flagged 'perhaps' is not true or false"):
         load(write(tmp_path / "f", readings=text))
+
+
+def test_what_is_no_source_is_refused():
+    from drift.logbook.rehearsals import load
+
+    with pytest.raises(InputError, match="load needs a folder, a logbook or tables, not int"):
+        load(3)

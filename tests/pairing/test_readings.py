@@ -159,3 +159,8 @@ def test_nothing_of_the_input_is_changed(tmp_path):
     pair(season)
     pd.testing.assert_frame_equal(season.readings, before)
     assert np.isfinite(pair(season).frame["reference_cents"]).all()
+
+
+def test_what_is_no_rehearsals_is_refused():
+    with pytest.raises(InputError, match="pair needs rehearsals, not str\nload them"):
+        pair("a-folder")

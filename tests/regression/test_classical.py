@@ -8,10 +8,12 @@ import pytest
 from scipy.optimize import minimize_scalar
 from statsmodels.regression.linear_model import OLS
 
+import drift
 from drift.errors import InputError, TooLittleData
 from drift.regression.classical import least_squares
 from drift.regression.design import design_of, prepared
 from drift.regression.fits import fit
+from tests.bands import band_season
 from tests.simulate import from_the_priors, random_plan
 
 NIST = Path(__file__).parents[1] / "data" / "nist"
@@ -257,3 +259,19 @@ def test_a_change_is_slope_times_degrees_and_rate_times_minutes():
     expected = 10 * entries["cents_per_celsius"].estimate
     expected += 20 * entries["cents_per_playing_minute"].estimate
     assert change.estimate == pytest.approx(expected)
+
+
+def test_the_mixed_model_refuses_what_would_fill_the_memory():
+    """100 000 readings of 200 players took 18 GB and did not end; this is a sixth of it."""
+    rows, _ = band_season(1, 100, 10, 16)
+    with pytest.raises(InputError, match="too many for the method mixed"):
+        fit(rows, method="mixed")
+
+
+def test_readings_that_are_not_independent_are_said():
+    """A warm-up is no straight line: neighbouring residuals of the shipped season are alike
+    (Durbin-Watson 0.9), those of a straight line with noise are not."""
+    paired = drift.pair(drift.load(drift.shipped.folder("datasets/cold-hall-season")))
+    for method in ("least-squares", "mixed"):
+        assert "the p-values mean little" in " ".join(fit(paired, method).warnings)
+        assert "p-values" not in " ".join(fit(season(), method).warnings)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from drift.regression.mixture import Mixture, quantile_of_nodes
+from drift.regression.mixture import Mixture
 
 
 def test_one_component_is_a_normal():
@@ -36,16 +36,3 @@ def test_the_quantile_is_where_the_distribution_function_says():
     where = mixture.quantile(0.9)[0]
     reached = 0.5 * stats.norm.cdf(where, -3, 1) + 0.5 * stats.norm.cdf(where, 3, 2)
     assert reached == pytest.approx(0.9, abs=1e-6)
-
-
-@pytest.mark.parametrize("probability", [0.025, 0.3, 0.5, 0.975])
-@pytest.mark.parametrize("nodes", [9, 13, 41])
-def test_a_normal_on_nodes_gives_its_own_quantiles(nodes, probability):
-    """Nine nodes over ±3.2 standard deviations are the coarsest in use: 0.03 there."""
-    axis = np.linspace(-3.2, 3.2, nodes)
-    found = quantile_of_nodes(axis, np.exp(-0.5 * axis**2), probability)
-    assert found == pytest.approx(stats.norm.ppf(probability), abs=0.03)
-
-
-def test_a_single_node_is_its_own_quantile():
-    assert quantile_of_nodes(np.array([1.5]), np.ones(1), 0.9) == 1.5
