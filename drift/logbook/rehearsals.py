@@ -128,15 +128,15 @@ def load(
     >>> drift.load({"readings": season.readings}).readings.equals(season.readings)
     True
     """
-    if is_tables(source):
-        how = conventions(catalogue, zone=zone, dates=dates)
-        return Rehearsals(**load_tables(source, how).frames)
-    if not isinstance(source, str | Path):
+    if not isinstance(source, str | Path | Mapping):
         raise InputError(
             f"load needs a folder, a logbook or tables, not {type(source).__name__}",
             "give a path, or a mapping of the names of tables to DataFrames",
         )
-    path = Path(source)
+    if is_tables(source):
+        how = conventions(catalogue, zone=zone, dates=dates)
+        return Rehearsals(**load_tables(source, how).frames)
+    path = Path(source)  # type: ignore[arg-type]  # a mapping is tables
     if not path.exists():
         raise InputError(f"there is no folder or logbook {path}", "check the name")
     if not is_logbook(path):

@@ -22,6 +22,7 @@ from drift.regression.grouping import INTERCEPT, numbered
 from drift.regression.priors import Priors
 from drift.regression.results import Fit
 from drift.regression.scores import SDS
+from drift.regression.sensitivity import sensitivity_of
 from drift.regression.wording import nothing_left, with_warnings
 
 __all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "method_named", "physics", "rows_to_fit"]
@@ -250,6 +251,7 @@ def _bayesian(
         },
         otherwise=Unread(priors, catalogue, common_slope(found, priors), like),
         settings=settings,
+        shifts=sensitivity_of(found),
         rehearsal_effects=(
             dict(zip(columns.rehearsals, map(float, seen.rehearsals), strict=True))
             if found.scores.shared

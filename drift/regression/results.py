@@ -72,6 +72,8 @@ class Fit:
         How it was made.
     rehearsal_effects : mapping of str to float
         How far off each rehearsal was for everybody (cents).
+    shifts : DataFrame
+        What `sensitivity` returns.
     """
 
     method: str
@@ -85,6 +87,7 @@ class Fit:
     otherwise: Unread | None = field(default=None, repr=False)
     settings: Settings = field(default_factory=Settings, repr=False)
     rehearsal_effects: Mapping[str, float] = field(default_factory=dict, repr=False)
+    shifts: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
 
     def __repr__(self) -> str:
         kinds = ", ".join(f"{name}: {kind.readings}" for name, kind in self.kinds.items())
@@ -338,6 +341,17 @@ class Fit:
                         | {"known": known}
                     )
         return pd.DataFrame(records)
+
+    def sensitivity(self) -> pd.DataFrame:
+        """Return how far the population's quantities move when prior or readings count double.
+
+        Returns
+        -------
+        DataFrame
+            ``instrument, quantity, prior, likelihood``: shifts of the mean, in posterior standard
+            deviations; see `drift.regression.sensitivity`. Empty for methods without priors.
+        """
+        return self.shifts.copy()
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as one JSON object (numbers unrounded; null where there is none)."""
