@@ -145,6 +145,22 @@ def test_the_mean_of_frames_leaves_outliers_out_and_tells_their_spread():
     assert spread == pytest.approx(np.sqrt((39 + 41**2) / 40), rel=0.05)
 
 
+@pytest.mark.parametrize("rise_db", [10, 20, 30])
+def test_a_crescendo_is_one_tone_with_the_weight_of_its_loud_part(rng, rise_db):
+    sound = horn(349.2, rng, seconds=4.0)
+    sound = sound * 10 ** (np.linspace(-rise_db, 0, sound.size) / 20)
+    tone = the_tone(in_noise(sound.astype(np.float32), 30, rng))
+    assert tone.end_s == pytest.approx(4.3, abs=0.08)
+    assert abs(cents(tone.hertz, 349.2)) < 0.05
+
+
+def test_a_note_that_is_held_through_a_dip_is_one_reading(rng):
+    sound = horn(349.2, rng, seconds=6.0, vibrato_cents=6)
+    dip = 1 - 0.9 * np.exp(-(((np.arange(sound.size) / RATE - 3) / 0.15) ** 2))
+    tone = the_tone(in_noise((dip * sound).astype(np.float32), 30, rng))
+    assert tone.end_s - tone.start_s == pytest.approx(6.0, abs=0.15)
+
+
 # -- refusals -----------------------------------------------------------------------------------
 
 
