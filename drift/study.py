@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from drift.pairing.examination import Finding
     from drift.regression.advice import Advice
     from drift.regression.comparison import Comparison
+    from drift.regression.priors import Priors
     from drift.slides.calibration import SlideSlope
 
 __all__ = ["ACOUSTICS", "Study"]
@@ -53,8 +54,7 @@ ACOUSTICS = ("acoustics", "physics")
 class Study:
     """What was logged and all that follows from it, each thing computed once.
 
-    `refreshed` gives a new one where the source has changed, which computes again only what the
-    change touches.
+    `refreshed` gives a new one after a change, which computes only what the change touches.
 
     Parameters
     ----------
@@ -95,6 +95,7 @@ class Study:
         flagged: bool = True,
         method: str = "bayesian",
         start: str = "stated",
+        priors: Priors | None = None,
     ) -> Study:
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.
 
@@ -104,16 +105,11 @@ class Study:
             Where the readings are; ``acoustics`` (or ``physics``) where there are none yet.
         catalogue : Catalogue, optional
             The instruments that are known; by default the shipped ones.
-        thermometer, flagged, method, start
+        thermometer, flagged, method, start, priors
             As in `drift.pair` and `drift.fit`.
-
-        Raises
-        ------
-        InputError
-            When the source cannot be read.
         """
         pairing = {"thermometer": thermometer, "flagged": flagged}
-        fitting = {"method": method, "start": start}
+        fitting = {"method": method, "start": start, "priors": priors}
         if isinstance(source, Rehearsals):
             return cls(source, catalogue, pairing, fitting)
         if str(source) in ACOUSTICS:
@@ -233,7 +229,11 @@ class Study:
         """Return where the slides go over a range of temperatures; as in `correction`."""
         kind, own = self._slides_of(instrument, player, at)
         return positions(
-            known or self.fit, kind, player=player or "", celsius=celsius, **own, **conditions
+            known or self.fit,
+            kind,
+            celsius=celsius,
+            **{"player": player or "", **own},
+            **conditions,
         )
 
     def plan(
@@ -394,7 +394,7 @@ class Study:
             return instrument, {"at": at}
         logged = last_positions(self.rehearsals, who, instrument) if at is None else at
         slopes = calibration_of(self.rehearsals, who, instrument)
-        return instrument, {"at": logged, "calibration": slopes}
+        return instrument, {"at": logged, "calibration": slopes, "player": who}
 
     def _player_of(self, instrument: str, player: str | None) -> str | None:
         return None if self.is_acoustics else player_of(self.rehearsals, instrument, player)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -148,3 +149,22 @@ def test_the_only_instrument_and_the_only_player_need_no_name(book):
 
 def test_an_unknown_rehearsal_has_all_others_before_it(book):
     assert Study.open(book).before("next week").rehearsals == 3
+
+
+def test_each_player_has_an_answer_of_their_own(book):
+    """Ada's horn drifts twice as much as Rowan's: their corrections are not the same."""
+    ada = [
+        replace(record, player="Ada", cents=2.0 * record.cents + 3.0)
+        for week in range(3)
+        for record in an_evening(week)
+        if isinstance(record, Reading)
+    ]
+    write(book, *ada)
+    study = Study.open(book)
+    of = {who: study.correction("double horn", 30.0, player=who) for who in ("Rowan", "Ada")}
+    rowan, other = (of[who].expected_cents["F"].estimate for who in ("Rowan", "Ada"))
+    assert other > rowan
+    assert (
+        study.positions("double horn", player="Ada").corrections[6].expected_cents["F"]
+        == (of["Ada"].expected_cents["F"])
+    )

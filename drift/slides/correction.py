@@ -16,6 +16,7 @@ from drift.errors import ReachError
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.instruments.slopes import expected_slopes, slope_sd
+from drift.regression.estimates import ONLY
 from drift.regression.results import Estimate, Fit
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.moves import MM_UNSEEN, Solution
@@ -185,6 +186,7 @@ def correct(
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
     calibration: MeasuredSlopes | None = None,
+    player: str | None = ONLY,
     catalogue: Catalogue | None = None,
 ) -> Correction:
     """Return the slide moves for a room or a field.
@@ -205,6 +207,9 @@ def correct(
         Slides that do not move.
     calibration : mapping, optional
         Measured cents per millimetre, keyed ``(slide, side)``.
+    player : str or None
+        Who plays: a name, ``"new"`` for somebody of whom there are no readings, None for the mean
+        of all; by default the only player of the readings.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
 
@@ -239,7 +244,7 @@ def correct(
     _check_conditions(tuned_celsius, tuned_minutes)
     horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
-    expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes)
+    expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes, player)
     slopes = expected_slopes(horn, calibration)
     middle, moves = moves_for(
         horn,
@@ -291,6 +296,7 @@ def _expected(
     minutes: float,
     tuned_celsius: float,
     tuned_minutes: float,
+    player: str | None,
 ) -> Estimate:
     if horn.fixed_pitch is None:
         return fit.change(
@@ -299,6 +305,7 @@ def _expected(
             minutes=minutes,
             tuned_celsius=tuned_celsius,
             tuned_minutes=tuned_minutes,
+            player=player,
         )
     warmer, bars = celsius - tuned_celsius, horn.fixed_pitch
     ends = sorted((bars.low * warmer, bars.high * warmer))

@@ -10,6 +10,7 @@ import pandas as pd
 from drift.degrees import fahrenheit_of_celsius
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
+from drift.regression.estimates import ONLY
 from drift.regression.results import Fit
 from drift.slides.correction import Correction, Move, correct
 from drift.slides.moves import MM_UNSEEN
@@ -128,7 +129,7 @@ def positions(
     instrument : str or Instrument
         The instrument, by name or as it stands.
     player : str
-        Whose, for the heading.
+        Whose; may be empty.
     celsius : sequence of float
         Temperatures [°C].
     minutes, tuned_celsius, tuned_minutes, at, travel, stuck, calibration, catalogue
@@ -166,6 +167,7 @@ def positions(
             travel=travel,
             stuck=stuck,
             calibration=calibration,
+            player=player or ONLY,
         )
         for there in celsius
     )

@@ -164,6 +164,16 @@ def test_a_lag_that_nobody_ended_is_over_when_logging_begins_again():
     assert table.frame["flagged"].tolist() == [True, False]
 
 
+def test_nothing_else_that_holds_for_everyone_ends_a_lag():
+    table = paired(*STAGE, SLOW[0], Event(at(12), "hall", "", "remark", remark="x"), *readings(15))
+    assert table.frame["flagged"].tolist() == [True]
+
+
+def test_half_way_between_two_samples_the_earlier_one_is_taken():
+    table = paired(*probe("stage", (0, 20.0), (16, 26.0)), *readings(8))
+    assert table.frame["celsius"].tolist() == [20.0]
+
+
 def test_a_slow_probe_carried_into_a_warm_hall(tmp_path):
     """Time constant two minutes, a step of ten degrees at minute 5: flagged until minute 15."""
     air = [(m / 6, 10.0 if m < 30 else 20.0) for m in range(180)]
