@@ -236,18 +236,15 @@ class Study:
             **conditions,
         )
 
-    def plan(
-        self,
-        forecast: Forecast,
-        sections: Sequence[Section],
-        schedule: Schedule,
-        assumptions: Assumptions | None = None,
-    ) -> Plan:
-        """Return the plan for an outdoor performance; as in `drift.gig.planning.plan`."""
-        from drift.gig.planning import plan
+    def plans(
+        self, forecast: Forecast, sections: Sequence[Section], schedule: Schedule,
+        assumptions: Assumptions | None = None, *, as_scheduled: bool = False,
+    ) -> tuple[Plan, ...]:  # fmt: skip
+        """Return the plans of an evening, one a pitch; as in `drift.gig.evening.plan_evening`."""
+        from drift.gig.evening import plan_evening
 
-        given = {} if assumptions is None else {"assumptions": assumptions}
-        return plan(forecast, tuple(sections), schedule, self._fit_for_sections, **given)
+        known, band = self._fit_for_sections, tuple(sections)
+        return plan_evening(forecast, band, schedule, known, assumptions, as_scheduled=as_scheduled)
 
     @cached_property
     def _fit_for_sections(self) -> Fit:

@@ -63,7 +63,7 @@ def ask_everything(study):
     study.correction("double horn", 30.0)
     study.positions("double horn")
     schedule = Schedule((Entry(at(0), at(60), "play"),))
-    study.plan(constant_forecast(8.0, at(0), at(60)), _sections(study), schedule)
+    study.plans(constant_forecast(8.0, at(0), at(60)), _sections(study), schedule)
     study.report()
     study.check()
 

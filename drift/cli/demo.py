@@ -107,16 +107,16 @@ def _gig(study: Study, out: Path) -> str:
     from drift.gig.roster import read_roster
     from drift.gig.timetable import read_schedule
     from drift.gig.weather import read_forecast
-    from drift.sheets.plan_files import write_plan
+    from drift.sheets.plan_files import write_plans
 
     demo = shipped.folder("demo")
-    planned = study.plan(
+    plans = study.plans(
         read_forecast(demo / "forecast.csv"),
         read_roster(demo / "roster.csv"),
         read_schedule(demo / "schedule.csv"),
     )
-    write_plan(planned, out)
-    pitch = planned.to_json()["pitch"]
+    write_plans(plans, out)
+    pitch = plans[0].to_json()["pitch"]
     return (
         f"The gig on an autumn evening: tune to A4 = {pitch['recommended_a4_hz']:.1f} Hz; "
         f"{pitch['reason']}."

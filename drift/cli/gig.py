@@ -12,6 +12,7 @@ example: drift gig --templates tonight
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -50,7 +51,12 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
     add = group.add_argument
     add("--forecast", metavar="F.csv", type=Path, help="time, celsius, humidity_percent, wind_m_s")
     add("--roster", metavar="R.csv", type=Path, help="one row a section and slide")
-    add("--schedule", metavar="S.csv", type=Path, help="start, end, activity (play, rest, tune)")
+    add(
+        "--schedule",
+        metavar="S.csv",
+        type=Path,
+        help="start, end, activity (play, rest, tune, stands, warm)",
+    )
     add("--zone", metavar="±HH:MM", help="offset from UTC of times that have none")
     add("--scenario", metavar="NAME=HOW", action="append", default=[],
         help="beside the plan: HOW is degrees warmer (+6, -5), or FORECAST.csv, or "
@@ -79,10 +85,12 @@ def _add_assumptions(group: argparse._ArgumentGroup) -> None:
     add(
         "--tuned-a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="tuned to (default 440)"
     )
-    add("--a4", metavar="HZ", default="440",
-        help="the moves aim at this, or at the recommended A4 (the word recommended)")  # fmt: skip
+    add("--a4", metavar="HZ",
+        help="of the sheets (default: the nearest to 440 that every section reaches)")  # fmt: skip
     add("--forecast-error", metavar="D", default="2",
         help="the forecast is right within ± this, 95 %% (default 2, an assumption)")  # fmt: skip
+    add("--as-scheduled", action="store_true",
+        help="leave the schedule alone: no warm air and no tune is added")  # fmt: skip
     add("--limit", metavar="CENTS", type=amount(CENTS), default=8.0,
         help="deviation at which to tune again (default 8)")  # fmt: skip
     add("--draws", metavar="N", type=int, default=500, help="random draws (default 500)")
@@ -106,18 +114,27 @@ def run(options: argparse.Namespace) -> int:
     schedule, forecast = _when(options)
     sections = _sections(options, study.fit)
     assumptions = _assumptions(options, schedule)
-    planned = study.plan(forecast, sections, schedule, assumptions)
+    plans = study.plans(
+        forecast, sections, schedule, assumptions, as_scheduled=options.as_scheduled
+    )
+    planned = plans[0]
     others = {
-        name: study.plan(other_forecast, sections, other_schedule, assumptions)
+        name: study.plans(
+            other_forecast,
+            sections,
+            other_schedule,
+            replace(assumptions, a4_hz=planned.aim_a4_hz),
+            as_scheduled=options.as_scheduled,
+        )[0]
         for name, other_forecast, other_schedule in _scenarios(options, forecast, schedule)
     }
     scenarios = Scenarios({"as planned": planned, **others}) if others else None
     files: list[Path] = []
     if options.out:
-        from drift.sheets.plan_files import write_plan
+        from drift.sheets.plan_files import write_plans
 
-        files = write_plan(
-            planned,
+        files = write_plans(
+            plans,
             options.out,
             scenarios=scenarios,
             fahrenheit=options.fahrenheit,
@@ -125,9 +142,10 @@ def run(options: argparse.Namespace) -> int:
         )
     if options.json:
         beside = {"scenarios": scenarios.to_json()} if scenarios else {}
-        print_json({**planned.to_json(), **beside})
+        second = {"other_pitches": [found.to_json() for found in plans[1:]]}
+        print_json({**planned.to_json(), **second, **beside})
         return 0
-    print(planned.summary(options.fahrenheit))
+    print("\n\n".join(found.summary(options.fahrenheit) for found in plans))
     if scenarios:
         print(f"\nScenarios\n{scenarios.summary(options.fahrenheit)}")
     for file in files:
@@ -190,13 +208,18 @@ def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | No
 
 def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
     """Return the schedule of someone who plays from one time to another."""
-    from drift.gig.timetable import Entry, Schedule
+    from drift.gig.timetable import Entry, Schedule, over_midnight
 
     if not (options.begin and options.end):
         raise InputError("no schedule", "give --schedule S.csv, or --from and --to")
     today = datetime.now(zone).astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
     begin = _clock(options.begin, "--from", _midnight(options, zone) or today)
     end = _clock(options.end, "--to", begin)
+    if end.date() > begin.date() and not over_midnight(begin, end):
+        raise InputError(
+            f"--to {options.end} is before --from {options.begin}",
+            "correct one of them; only an evening from 18:00 on may end before 06:00",
+        )
     ready = begin + timedelta(minutes=options.tune)
     if not begin <= ready < end:
         raise InputError(
@@ -250,10 +273,10 @@ def _assumptions(options: argparse.Namespace, schedule: Schedule) -> Assumptions
     )
 
 
-def _a4(text: str) -> float | None:
-    if text == "recommended":
+def _a4(text: str | None) -> float | None:
+    if text in (None, "recommended"):
         return None
-    hertz = read_quantity(text, HERTZ)
+    hertz = read_quantity(text or "", HERTZ)
     if hertz is None or not 380 <= hertz <= 480:
         raise InputError(f"--a4 {text!r} is no A4", "write hertz from 380 to 480, or recommended")
     return hertz

@@ -27,6 +27,7 @@ NWS_HEAT = (
     "NWS heat index chart (second-hand)"
 )
 COLD_BANDS = "wind chill 2001 (Environment Canada, NWS); bands: Environment Canada (second-hand)"
+MEASURED_WBGT = "measured WBGT"
 PRACTICE = "common practice; no published threshold"
 
 _HEAT = (
@@ -90,9 +91,13 @@ class Caution:
         if self.value is None:
             return ""
         if not fahrenheit:
-            return f"{self.value:.0f} {self.unit}".replace("-", "−")
+            return f"{self._digits(self.value)} {self.unit}".replace("-", "−")
         value = self.value * 1.8 if self.unit == "°C/h" else fahrenheit_of_celsius(self.value)
-        return f"{float(value):.0f} {self.unit.replace('C', 'F')}".replace("-", "−")
+        return f"{self._digits(float(value))} {self.unit.replace('C', 'F')}".replace("-", "−")
+
+    def _digits(self, value: float) -> str:
+        """Return a measured value as it was typed: policies switch at fixed values."""
+        return f"{value:.4g}" if self.kind == MEASURED_WBGT else f"{value:.0f}"
 
 
 def cautions(
@@ -199,7 +204,7 @@ def _measured(
         air = celsius[min(int(times.searchsorted(pd.Timestamp(time))), len(times) - 1)]
         doubt = IMPLAUSIBLE_WBGT if value - air > MOST_WBGT_ABOVE_AIR_CELSIUS else ""
         yield Caution(
-            time, time, "measured WBGT", value, "°C",
+            time, time, MEASURED_WBGT, value, "°C",
             f"{doubt}thresholds differ between regions and between policies: read this value in "
             f"the table of your own policy. {DEFER}",
             "measured on the spot, as typed; never estimated here",

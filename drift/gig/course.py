@@ -1,9 +1,13 @@
-"""How the pitch of one instrument runs through a schedule, slides untouched."""
+"""How the pitch of one instrument runs through a schedule, slides untouched.
+
+The air in an instrument that is carried follows as one state with its warmth
+(`drift.regression.state`), as it does in the estimate of pitch tonight.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,17 +17,27 @@ from numpy.typing import NDArray
 from drift.gig.timetable import Schedule
 from drift.instruments.anatomy import FixedPitch, Instrument
 from drift.regression.fits import Fit
-from drift.regression.warmup import REFERENCE_CELSIUS, drift_columns, warmth
+from drift.regression.results import Draws, Estimate
+from drift.regression.state import drift_columns_of_state, states
+from drift.regression.warmup import REFERENCE_CELSIUS, drift_columns
+from drift.tonight.course import (
+    AFTER_CARRYING_MINUTES,
+    CARRIED_CELSIUS,
+    CARRIED_MINUTES,
+    share_at_once,
+)
+from drift.tonight.target import printed_interval
 
-__all__ = ["Course", "Outdoors", "Tuned", "course_of"]
+__all__ = ["Course", "Outdoors", "Served", "Tuned", "course_of"]
 
 Array = NDArray[np.float64]
-Spells = tuple[list[tuple[float, ...]], Array]
 
 #: A ± given for a 95 % interval, in standard deviations of a normal distribution.
 SD_IN_95_PERCENT = 1.959963984540054
 #: With less of its slope than this from its own readings, acoustics is what speaks.
 HALF = 0.5
+#: Slope and rise are centred on the mean of so many more draws.
+MANY_DRAWS = 20_000
 
 
 @dataclass(frozen=True)
@@ -73,6 +87,22 @@ class Outdoors:
 
 
 @dataclass(frozen=True)
+class Served:
+    """A tune and the playing it has to serve, as places among the instants of a course.
+
+    Attributes
+    ----------
+    window : ndarray of bool, shape (n,)
+        The instants of that playing.
+    read_at : float
+        Where the tuner is read, between instants: three quarters through the tune.
+    """
+
+    window: NDArray[np.bool_]
+    read_at: float
+
+
+@dataclass(frozen=True)
 class Course:
     """The pitch of an instrument through a performance, against where it was tuned.
 
@@ -80,13 +110,15 @@ class Course:
     ----------
     cents, low, high : ndarray, shape (n,)
         Expected change of pitch and its 95 % interval [cents].
-    middle : ndarray, shape (k,)
-        For each block of playing the middle between the lowest and the highest pitch [cents]:
-        correcting by it leaves the least worst deviation.
-    middle_low, middle_high : ndarray, shape (k,)
+    mean : ndarray, shape (k,)
+        The mean pitch of each block of playing [cents]: what its tune aims at.
+    mean_low, mean_high : ndarray, shape (k,)
         Its 95 % interval [cents].
-    middle_draws : ndarray, shape (k, d)
+    mean_draws : ndarray, shape (k, d)
         The same of each draw [cents].
+    show : tuple of Estimate
+        For each tune, what the tuner should show so that the mean of the playing after it is
+        right, at the pitch tuned to, with the interval to print [cents].
     based_on : str
         ``own, 84 %`` (that much of the slope of the warm instrument comes from its readings),
         ``acoustics, 3 readings`` where that is less than half, ``acoustics`` or ``bars``.
@@ -95,14 +127,15 @@ class Course:
     cents: Array
     low: Array
     high: Array
-    middle: Array
-    middle_low: Array
-    middle_high: Array
-    middle_draws: Array
+    mean: Array
+    mean_low: Array
+    mean_high: Array
+    mean_draws: Array
+    show: tuple[Estimate, ...]
     based_on: str
 
     def changes(self) -> tuple[Array, Array, Array]:
-        """Return how far the middle moves from block to block, the first from zero [cents].
+        """Return how far the mean moves from block to block, the first from zero [cents].
 
         Returns
         -------
@@ -110,8 +143,8 @@ class Course:
             Estimates and the ends of their 95 % intervals, taken draw by draw: what a fit does
             not know alike in both blocks cancels.
         """
-        low, high = _interval(np.diff(self.middle_draws, axis=0, prepend=0.0))
-        return np.diff(self.middle, prepend=0.0), low, high
+        low, high = _interval(np.diff(self.mean_draws, axis=0, prepend=0.0))
+        return np.diff(self.mean, prepend=0.0), low, high
 
 
 def course_of(
@@ -119,7 +152,7 @@ def course_of(
     fit: Fit,
     schedule: Schedule,
     outdoors: Outdoors,
-    windows: Sequence[NDArray[np.bool_]],
+    served: Sequence[Served],
     tuned: Tuned,
     seed: int = 0,
 ) -> Course:
@@ -135,8 +168,8 @@ def course_of(
         Playing warms the instrument, resting cools it; before the first entry it is cold.
     outdoors : Outdoors
         Temperatures at n instants, with d draws of the error of the forecast.
-    windows : sequence of k ndarrays of bool, shape (n,)
-        The instants of playing that a tune has to serve.
+    served : sequence of k Served
+        The tunes, and the playing that each has to serve.
     tuned : Tuned
         The conditions that pitch is counted from.
     seed : int
@@ -149,31 +182,42 @@ def course_of(
 
     Notes
     -----
-    ``b (T - T0) + r [w (Tb - T)/(Tb - T0) - 1]``, less the same where it was tuned. The air in
-    the bore is taken to follow the air around it at once, apart from ``w``.
+    ``D = b (A - 20) + r (E/14 - 1)`` with the air ``A`` in the instrument and the excess ``E``
+    of breath over it as one state, less the same where it was tuned. Aiming at the mean of a
+    block leaves less than aiming at the middle between its ends (7.9 against 8.7 cents in
+    simulated bands in the cold). Wind and sun on the wall are left out.
     """
     if instrument.fixed_pitch is not None:
         expected, cents = _bars(instrument.fixed_pitch, outdoors)
         based_on = "bars"
     else:
-        spells = schedule.spells_at(outdoors.times)
-        expected = _expected(fit, instrument.name, spells, outdoors.celsius, tuned)
-        cents = _drawn(fit, instrument.name, spells, outdoors, tuned, seed)
-        cents += (expected - cents.mean(axis=1))[:, None]  # the mean is known: no need of chance
+        cents = _drawn(fit, instrument.name, schedule, outdoors, tuned, seed)
+        expected = cents.mean(axis=1)
         based_on = _basis(fit, instrument.name)
-    middle_draws = np.array([_middle(cents[window]) for window in windows])
+    mean_draws = np.array([cents[block.window].mean(axis=0) for block in served])
     low, high = _interval(cents)
-    middle_low, middle_high = _interval(middle_draws)
+    mean_low, mean_high = _interval(mean_draws)
     return Course(
         cents=expected,
         low=low,
         high=high,
-        middle=np.array([_middle(expected[window]) for window in windows]),
-        middle_low=middle_low,
-        middle_high=middle_high,
-        middle_draws=middle_draws,
+        mean=np.array([expected[block.window].mean() for block in served]),
+        mean_low=mean_low,
+        mean_high=mean_high,
+        mean_draws=mean_draws,
+        show=tuple(
+            printed_interval(_at(cents, block.read_at) - mean)
+            for block, mean in zip(served, mean_draws, strict=True)
+        ),
         based_on=based_on,
     )
+
+
+def _at(cents: Array, place: float) -> Array:
+    """Return the draws at a place between two instants."""
+    first = int(place)
+    second, share = min(first + 1, len(cents) - 1), place - first
+    return np.asarray(cents[first] * (1.0 - share) + cents[second] * share)
 
 
 def _basis(fit: Fit, instrument: str) -> str:
@@ -195,39 +239,69 @@ def _interval(draws: Array) -> tuple[Array, Array]:
     return low, high
 
 
-def _middle(cents: Array) -> Array:
-    return np.asarray((cents.max(axis=0) + cents.min(axis=0)) / 2)
-
-
-def _expected(fit: Fit, instrument: str, spells: Spells, celsius: Array, tuned: Tuned) -> Array:
-    """Return the expected drift of a blown instrument from where it was tuned, shape (n,)."""
-    rows = pd.DataFrame(
-        {
-            "celsius": [*celsius, tuned.celsius],
-            "spells": [*spells[0], ()],
-            "minutes_into_spell": [*spells[1], tuned.minutes],
-            "initial_warmth": 0.0,
-        }
-    )
-    cents = fit.curve(instrument).expected(rows)
-    return np.asarray(cents[:-1] - cents[-1])
-
-
 def _drawn(
-    fit: Fit, instrument: str, spells: Spells, outdoors: Outdoors, tuned: Tuned, seed: int
+    fit: Fit, instrument: str, schedule: Schedule, outdoors: Outdoors, tuned: Tuned, seed: int
 ) -> Array:
-    """Return the same for each draw, shape (n, d)."""
-    draws = fit.draws(instrument, len(outdoors.error_celsius), seed)
-    constants = draws.warm_minutes, draws.cool_minutes
-    cold, rise = drift_columns(outdoors.drawn, warmth(*spells, *constants))
-    tuned_cold, tuned_rise = drift_columns(tuned.celsius, warmth((), tuned.minutes, *constants))
+    """Return the drift of each draw from where it was tuned, shape (n, d) [cents]."""
+    draws = _centred_draws(fit, instrument, len(outdoors.error_celsius), seed)
+    air, excess = _states(draws, schedule, outdoors)
+    cold, rise = drift_columns_of_state(_perhaps_at_once(air, outdoors), excess)
+    warm = -np.expm1(-tuned.minutes / draws.warm_minutes)
+    tuned_cold, tuned_rise = drift_columns(tuned.celsius, warm)
     # In place: these are the largest arrays of a plan.
     cold -= tuned_cold
-    rise -= tuned_rise
-    cold *= draws.cold
-    rise *= draws.rise
+    rise -= tuned_rise[:, None]
+    cold *= draws.cold[:, None]
+    rise *= draws.rise[:, None]
     rise += cold
-    return rise
+    return np.ascontiguousarray(rise.T)
+
+
+def _centred_draws(fit: Fit, instrument: str, size: int, seed: int) -> Draws:
+    """Return draws whose slope and rise have the mean of many more: the mean needs no chance."""
+    many = fit.draws(instrument, MANY_DRAWS + size, seed)
+    cold, rise, warm, cool = many.cold, many.rise, many.warm_minutes, many.cool_minutes
+    return replace(
+        many,
+        cold=cold[:size] + (cold.mean() - cold[:size].mean()),
+        rise=rise[:size] + (rise.mean() - rise[:size].mean()),
+        warm_minutes=warm[:size],
+        cool_minutes=cool[:size],
+    )
+
+
+def _states(draws: Draws, schedule: Schedule, outdoors: Outdoors) -> tuple[Array, Array]:
+    """Return the air in an instrument and its excess at each instant, shape (d, n) [°C].
+
+    Within an entry the air changes evenly from instant to instant; from one entry to the next the
+    band has been carried, and the step belongs to the entry that it begins in.
+    """
+    times = outdoors.times
+    entry = schedule.entry_at(times)
+    duty = np.array([found.duty for found in schedule.entries])[entry[:-1]]
+    minutes = np.asarray(np.diff(times) / pd.Timedelta(minutes=1), dtype=float)
+    around = outdoors.drawn.T
+    # The last instant ends the schedule, and belongs to its last entry.
+    after = np.where(entry[1:] == entry[:-1], around[:, 1:], around[:, :-1])
+    air, excess = states(
+        minutes, after, duty, draws.warm_minutes, draws.cool_minutes,
+        air=around[:, 0], celsius_before=around[:, :-1],
+    )  # fmt: skip
+    return (
+        np.concatenate([around[:, :1], air], axis=1),
+        np.concatenate([np.zeros((len(air), 1)), excess], axis=1),
+    )
+
+
+def _perhaps_at_once(air: Array, outdoors: Outdoors) -> Array:
+    """Let a share of the draws have the air around it in an instrument that was just carried."""
+    minutes = np.asarray((outdoors.times - outdoors.times[0]) / pd.Timedelta(minutes=1))
+    before = np.interp(minutes - CARRIED_MINUTES, minutes, outdoors.celsius)
+    carried = minutes[np.abs(outdoors.celsius - before) >= CARRIED_CELSIUS]
+    since = minutes[:, None] - carried
+    soon = ((since >= 0.0) & (since <= AFTER_CARRYING_MINUTES)).any(axis=1)
+    at_once = share_at_once(len(air))
+    return np.where(at_once[:, None] & soon, outdoors.drawn.T, air)
 
 
 def _bars(bars: FixedPitch, outdoors: Outdoors) -> tuple[Array, Array]:

@@ -26,6 +26,9 @@ __all__ = [
     "compare_pitches",
 ]
 
+#: A section counts as reaching a pitch that it comes within this of [cents]: tuning is no finer.
+NEAR_CENTS = 5.0
+
 
 @dataclass(frozen=True)
 class Part:
@@ -36,7 +39,7 @@ class Part:
     section : Section
         Who it is.
     expected_cents : tuple of float
-        Where its pitch stands with the slides untouched, least worst over the playing after each
+        Where its pitch stands with the slides untouched, on the mean of the playing after each
         tune, from the nominal A4 [cents].
     """
 
@@ -128,8 +131,8 @@ class Pitch:
     a4_hz : float
         The nominal A4, which the moves of the plan aim at [Hz].
     recommended_a4_hz : float
-        The A4 nearest to it that every adjustable section can reach at every tune, or the least
-        worst one [Hz].
+        The A4 nearest to it that every adjustable section reaches within 5 cents at every tune,
+        or the least worst one [Hz].
     limited_by : tuple of str
         Sections that keep the band from the nominal A4.
     reason : str
@@ -245,14 +248,14 @@ def compare_pitches(
         for part in parts
         for cents in part.expected_cents
     ]
-    wanted, limited_by = common_pitch(reaches)
+    wanted, limited_by = common_pitch(_near(reaches))
     others = [reach for reach in reaches if reach[0] not in limited_by]
     unmoved = [(p.section.name, cents, cents) for p in parts for cents in p.expected_cents]
     followed, _ = common_pitch(unmoved)
     questions = [("stay", 0.0, reaches), ("recommended", wanted, reaches)]
     if limited_by and others:
         name = f"without {' and '.join(limited_by)}"
-        questions.append((name, common_pitch(others)[0], others))
+        questions.append((name, common_pitch(_near(others))[0], others))
     questions.append(("follow the band", followed, unmoved))
     choices = tuple(
         _choice(name, cents, them, fixed, parts, a4_hz) for name, cents, them in questions
@@ -271,6 +274,11 @@ def compare_pitches(
         choices,
         not_known,
     )
+
+
+def _near(reaches: Sequence[tuple[str, float, float]]) -> list[tuple[str, float, float]]:
+    """Return the pitches that sections come near enough to."""
+    return [(who, low - NEAR_CENTS, high + NEAR_CENTS) for who, low, high in reaches]
 
 
 def _reach(part: Part, slides: tuple[float, float], a4_hz: float) -> Reach:
@@ -348,7 +356,7 @@ def _limits(limited_by: tuple[str, ...], choices: Sequence[Choice]) -> str:
     if not limited_by:
         return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
     who = " and ".join(limited_by)
-    if recommended.worst_cents > 1e-9:
+    if recommended.worst_cents > NEAR_CENTS + 1e-6:
         left = round(recommended.worst_cents)
         some = f"about {left} cents" if left > 1 else "a cent or less"
         return (

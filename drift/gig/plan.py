@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +18,8 @@ from drift.gig.course import Course, Tuned
 from drift.gig.pitch import Pitch
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
-from drift.gig.timetable import Block, Schedule
+from drift.gig.timetable import Block, Entry, Schedule
+from drift.gig.timing import Watch, watch
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -112,6 +114,11 @@ class Plan:
         """Return the pitch a section was tuned or built to, above the pitch aimed at [cents]."""
         return shift_of(section, self.assumptions.tuned, self.aim_a4_hz)
 
+    @cached_property
+    def watch(self) -> tuple[Watch, ...]:
+        """The sections that begin some playing off pitch, with the plan carried out."""
+        return watch(self)
+
     def blocks(self) -> Iterator[tuple[Block, tuple[Setting, ...]]]:
         """Yield each tune with the settings of all sections."""
         for block in dict.fromkeys(setting.block for setting in self.settings):
@@ -148,50 +155,64 @@ class Plan:
         Returns
         -------
         DataFrame
-            ``tune_at, section, instrument, players, slide, expected_cents, expected_low,
-            expected_high, move_mm, low_mm, high_mm, from_mm, to_mm, limited, stuck,
-            left_over_cents, lowest_cents, highest_cents, retune_at, within_uncertainty,
+            ``tune_at, section, instrument, players, tune_on, show_cents, show_low_cents,
+            show_high_cents, slide, expected_cents, expected_low_cents, expected_high_cents,
+            move_mm, move_low_mm, move_high_mm, from_mm, to_mm, at_end_of_travel, stuck,
+            remaining_cents, lowest_cents, highest_cents, retune_at, interval_includes_zero,
             based_on``; cents of the side that is left furthest off.
         """
         rows = []
         for setting in self.settings:
-            side = max(setting.left_over_cents, key=lambda s: abs(setting.left_over_cents[s]))
+            side = max(setting.remaining_cents, key=lambda s: abs(setting.remaining_cents[s]))
             expected = setting.expected_cents[side]
             shared = {
                 "tune_at": setting.block.tune_at.isoformat(),
                 "section": setting.section.name,
                 "instrument": setting.section.instrument.name,
                 "players": setting.section.players,
+                "tune_on": " ".join(note for notes in setting.tune_on.values() for note in notes),
             }
+            if show := setting.show_cents:
+                shared |= {
+                    "show_cents": show.estimate,
+                    "show_low_cents": show.low,
+                    "show_high_cents": show.high,
+                }
             cents = {
                 "expected_cents": expected.estimate,
-                "expected_low": expected.low,
-                "expected_high": expected.high,
+                "expected_low_cents": expected.low,
+                "expected_high_cents": expected.high,
             }
             rest = {
-                "left_over_cents": setting.left_over_cents[side],
+                "remaining_cents": setting.remaining_cents[side],
                 "lowest_cents": setting.lowest_cents,
                 "highest_cents": setting.highest_cents,
                 "retune_at": setting.retune_at.isoformat() if setting.retune_at else None,
                 "based_on": setting.based_on,
             }
             moves = [move.to_json() for move in setting.moves] or [
-                {"slide": "", "within_uncertainty": False}
+                {"slide": "", "interval_includes_zero": False}
             ]
             rows += [{**shared, **move, **cents, **rest} for move in moves]
         columns = [
-            "tune_at", "section", "instrument", "players", "slide", "expected_cents",
-            "expected_low", "expected_high", "move_mm", "low_mm", "high_mm", "from_mm", "to_mm",
-            "limited", "stuck", "left_over_cents", "lowest_cents", "highest_cents", "retune_at",
-            "within_uncertainty", "based_on",
+            "tune_at", "section", "instrument", "players", "tune_on", "show_cents",
+            "show_low_cents", "show_high_cents", "slide", "expected_cents",
+            "expected_low_cents", "expected_high_cents", "move_mm", "move_low_mm",
+            "move_high_mm", "from_mm", "to_mm", "at_end_of_travel", "stuck", "remaining_cents",
+            "lowest_cents", "highest_cents", "retune_at", "interval_includes_zero", "based_on",
         ]  # fmt: skip
-        return pd.DataFrame(rows).reindex(columns=columns)
+        frame = pd.DataFrame(rows).rename(
+            columns={"low_mm": "move_low_mm", "high_mm": "move_high_mm"}
+        )
+        return frame.reindex(columns=columns)
 
     def to_json(self) -> dict[str, Any]:
         """Return the plan as one JSON object (times with the offset of the schedule)."""
         return {
-            "sections": [setting.to_json() for setting in self.settings],
+            "settings": [setting.to_json() for setting in self.settings],
             "pitch": {**self.pitch.to_json(), "moves_aim_at_a4_hz": self.aim_a4_hz},
+            "schedule": [_entry_json(entry) for entry in self.schedule.entries],
+            "watch": [found.to_json() for found in self.watch],
             "cautions": [_caution_json(caution) for caution in self.cautions],
             "timeline": list(self._timeline()),
             "warnings": list(self.warnings),
@@ -243,6 +264,16 @@ class Plan:
         from drift.sheets.plan_figure import courses_figure
 
         return courses_figure(self, fahrenheit)
+
+
+def _entry_json(entry: Entry) -> dict[str, Any]:
+    return {
+        "start": entry.start.isoformat(),
+        "end": entry.end.isoformat(),
+        "activity": entry.activity,
+        "duty": entry.duty,
+        "added": entry.added,
+    }
 
 
 def _caution_json(caution: Caution) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from drift.errors import InputError
 from drift.gig.cautions import Caution, cautions
-from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, course_of
+from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
 from drift.gig.pitch import FixedPart, Part, Pitch, compare_pitches
 from drift.gig.plan import Assumptions, Plan, shift_of
 from drift.gig.retuning import Setting, retune
@@ -19,11 +19,11 @@ from drift.gig.timetable import Block, Schedule
 from drift.gig.weather import Forecast, Weather
 from drift.instruments.anatomy import Instrument
 from drift.regression.fits import Fit, physics
+from drift.tonight.target import READ_AT
 
 __all__ = ["Assumptions", "Plan", "plan"]
 
 Array = NDArray[np.float64]
-Windows = Sequence[NDArray[np.bool_]]
 
 
 def plan(
@@ -85,23 +85,25 @@ def plan(
     weather = forecast.at(times)
     outdoors = _outdoors(schedule, times, weather, take)
     blocks = schedule.blocks()
-    windows = [_window(schedule, times, block) for block in blocks]
+    served = [
+        _served(schedule, times, block, blocks[number:]) for number, block in enumerate(blocks)
+    ]
     alike = {_decisive(section.instrument, known): section.instrument for section in sections}
     found_courses = {
-        what: course_of(instrument, known, schedule, outdoors, windows, take.tuned, take.seed)
+        what: course_of(instrument, known, schedule, outdoors, served, take.tuned, take.seed)
         for what, instrument in alike.items()
     }
     courses = {s.name: found_courses[_decisive(s.instrument, known)] for s in sections}
     # A tune that no playing follows limits no pitch.
     playing = [number for number, block in enumerate(blocks) if block.plays] or [0]
-    pitch = _pitch(sections, courses, windows, playing, take)
+    pitch = _pitch(sections, courses, served, playing, take)
     aim = take.a4_hz or pitch.recommended_a4_hz
     settings: list[Setting] = []
     planned = {}
     for section in sections:
         shift = shift_of(section, take.tuned, aim)
         found, planned[section.name] = retune(
-            section, courses[section.name], blocks, windows, times, shift, take.retune_cents
+            section, courses[section.name], blocks, served, times, shift, take.retune_cents
         )
         settings += found
     return Plan(
@@ -151,8 +153,22 @@ def _outdoors(
     return Outdoors(times, np.where(forecast, weather.celsius, typed) + offset, error, forecast)
 
 
+def _served(
+    schedule: Schedule, times: pd.DatetimeIndex, block: Block, onwards: Sequence[Block]
+) -> Served:
+    """Return the playing that a tune has to serve, and where in it the tuner is read.
+
+    A tune that no playing follows serves the next block that has some.
+    """
+    moment = pd.Timestamp(block.tune_at) + READ_AT * (block.ready - block.tune_at)
+    after = int(np.clip(times.searchsorted(moment, side="right"), 1, len(times) - 1))
+    share = (moment - times[after - 1]) / (times[after] - times[after - 1])
+    serves = next((later for later in onwards if later.plays), block)
+    return Served(_window(schedule, times, serves), after - 1 + float(share))
+
+
 def _window(schedule: Schedule, times: pd.DatetimeIndex, block: Block) -> NDArray[np.bool_]:
-    """Return the instants of playing that a tune has to serve; its own where none follows."""
+    """Return the instants of playing that a tune has to serve; its own where none ever follows."""
     start, end, activity = block.ready, block.end, "play"
     if not block.plays:
         start, end, activity = block.tune_at, block.ready, "tune"
@@ -167,21 +183,21 @@ def _window(schedule: Schedule, times: pd.DatetimeIndex, block: Block) -> NDArra
 def _pitch(
     sections: Sequence[Section],
     courses: Mapping[str, Course],
-    windows: Windows,
+    served: Sequence[Served],
     playing: Sequence[int],
     take: Assumptions,
 ) -> Pitch:
     """Return the common pitch around the nominal A4, for the windows that have playing."""
     nominal = take.a4_hz or take.tuned.a4_hz
-    served = np.logical_or.reduce([windows[number] for number in playing])
+    played = np.logical_or.reduce([served[number].window for number in playing])
     parts, fixed = [], []
     for section in sections:
         course, shift = courses[section.name], shift_of(section, take.tuned, nominal)
         if section.instrument.fixed_pitch is not None:
-            cents = course.cents[served] + shift
+            cents = course.cents[played] + shift
             fixed.append(FixedPart(section, float(cents.min()), float(cents.max())))
         elif section.slides:
-            parts.append(Part(section, tuple((course.middle[playing] + shift).tolist())))
+            parts.append(Part(section, tuple((course.mean[playing] + shift).tolist())))
     return compare_pitches(parts, fixed, nominal)
 
 

@@ -7,9 +7,10 @@ import math
 import numpy as np
 
 from drift.gig.roster import Section
+from drift.instruments import Instrument
 from drift.slides.moves import room_to_move
 
-__all__ = ["CENTS_PER_OCTAVE", "reach_is_known", "reach_of_slides"]
+__all__ = ["CENTS_PER_OCTAVE", "reach_is_known", "reach_of_slides", "real_slopes"]
 
 CENTS_PER_OCTAVE = 1200.0
 #: A change of length that no slide makes, so that reaching it means that no limit is known.
@@ -49,6 +50,31 @@ def reach_of_slides(section: Section) -> tuple[float, float]:
     return _cents(longest), _cents(shortest)
 
 
+def real_slopes(instrument: Instrument) -> dict[tuple[str, str], float]:
+    """Return what a millimetre of each slide does on a real bore, by slide and side [cents/mm].
+
+    Parameters
+    ----------
+    instrument : Instrument
+        Its slides; `drift.instruments.effects` says what is known of their bores.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> trumpet = find("Bb trumpet")
+    >>> slope = real_slopes(trumpet)["main", ""]
+    >>> 1.0 < slope / trumpet.cents_per_mm("", "main") < 1.2
+    True
+    """
+    return {
+        (slide.name, side.name): instrument.cents_per_mm(side.name, slide.name)
+        * slide.effect.on(side.tuning_notes)[0]
+        for slide in instrument.slides
+        for side in instrument.sides
+        if side.name in slide.sides
+    }
+
+
 def reach_is_known(section: Section, sharp_cents: float) -> bool:
     """Return whether the roster says how far a section can go against a deviation.
 
@@ -81,8 +107,9 @@ def _cents(fraction: float) -> float:
 def _extreme_fraction(section: Section, sign: float) -> float:
     """Minimise ``sign * u`` subject to ``path @ moves = length * u`` within travel."""
     instrument, movable = section.instrument, section.movable
+    real = real_slopes(instrument)
     path = np.array(
-        [[instrument.path_per_mm(s.name, name) for name in movable] for s in instrument.sides]
+        [[instrument.path_per_mm(s.name, name, real) for name in movable] for s in instrument.sides]
     )
     lengths = np.array([[1000 * side.length_m] for side in instrument.sides])
     room = room_to_move(instrument, at=section.at_mm, travel=section.travel_mm)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -12,7 +12,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from drift.gig.course import Course
+from drift.gig.course import Course, Served
+from drift.gig.reach import real_slopes
 from drift.gig.roster import Section
 from drift.gig.timetable import Block
 from drift.regression.results import Estimate
@@ -21,6 +22,10 @@ from drift.slides.moves import solve
 __all__ = ["Move", "Setting", "retune"]
 
 Array = NDArray[np.float64]
+
+#: A target larger than this with a wider half-width than this asks for a check on the field.
+UNSURE_CENTS = 10.0
+SD_IN_95_PERCENT = 1.96
 
 
 @dataclass(frozen=True)
@@ -35,7 +40,7 @@ class Move:
         How far, positive when pulled out, and the 95 % interval [mm].
     from_mm, to_mm : float or None
         Positions from fully in [mm], where the roster says where the slide stands.
-    limited : bool
+    at_end_of_travel : bool
         Whether it would go further if it could.
     stuck : bool
         Whether it cannot be moved at all.
@@ -47,7 +52,7 @@ class Move:
     high_mm: float
     from_mm: float | None = None
     to_mm: float | None = None
-    limited: bool = False
+    at_end_of_travel: bool = False
     stuck: bool = False
 
     @property
@@ -58,13 +63,13 @@ class Move:
         return round(self.to_mm) - round(self.from_mm)
 
     @property
-    def within_uncertainty(self) -> bool:
+    def interval_includes_zero(self) -> bool:
         """Whether there is a move and its 95 % interval holds zero."""
         return self.whole_mm != 0 and self.low_mm <= 0 <= self.high_mm
 
     def to_json(self) -> dict[str, Any]:
         """Return the move as a JSON object."""
-        return {**vars(self), "within_uncertainty": self.within_uncertainty}
+        return {**vars(self), "interval_includes_zero": self.interval_includes_zero}
 
 
 @dataclass(frozen=True)
@@ -78,12 +83,12 @@ class Setting:
     block : Block
         When.
     expected_cents : mapping of str to Estimate
-        Where each side would stand with the slides as they are, least worst over the playing
-        that follows, from the A4 that the plan aims at [cents].
+        Where each side would be with the slides as they are, on the mean of the playing that
+        follows, from the A4 that the plan aims at [cents].
     moves : tuple of Move
         One for each slide on the roster.
-    left_over_cents : mapping of str to float
-        What the moves leave on each side, least worst over that playing [cents].
+    remaining_cents : mapping of str to float
+        What the moves leave on each side, on the mean of that playing [cents].
     lowest_cents, highest_cents : float
         Between which the section lies while it plays, moves made [cents].
     change_cents : Estimate
@@ -93,23 +98,41 @@ class Setting:
         sections with no slide on the roster, and for a tune that no playing follows.
     based_on : str
         As in `Course`.
+    tune_on : mapping of str to tuple of str
+        The notes to tune on by side, sounding, the usual one first.
+    show_cents : Estimate or None
+        What the tuner, set to the A4 that the plan aims at, should show when the slide is set, so
+        that the mean of the playing that follows is right; with the interval to print [cents].
+        None where nothing can be tuned.
     """
 
     section: Section
     block: Block
     expected_cents: Mapping[str, Estimate]
     moves: tuple[Move, ...]
-    left_over_cents: Mapping[str, float]
+    remaining_cents: Mapping[str, float]
     lowest_cents: float
     highest_cents: float
     change_cents: Estimate
     retune_at: datetime | None
     based_on: str
+    tune_on: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    show_cents: Estimate | None = None
 
     @property
-    def within_uncertainty(self) -> bool:
+    def check_again(self) -> bool:
+        """Whether the target is large and uncertain, so that no millimetres are worth giving."""
+        show = self.show_cents
+        return (
+            show is not None
+            and abs(show.estimate) > UNSURE_CENTS
+            and (show.high - show.low) / 2.0 > UNSURE_CENTS
+        )
+
+    @property
+    def interval_includes_zero(self) -> bool:
         """Whether that holds for a move of it, so that the tuner is asked first."""
-        return any(move.within_uncertainty for move in self.moves)
+        return any(move.interval_includes_zero for move in self.moves)
 
     def to_json(self) -> dict[str, Any]:
         """Return the setting as a JSON object."""
@@ -121,12 +144,15 @@ class Setting:
             "tune_scheduled": self.block.scheduled,
             "expected_cents": {s: e.to_json() for s, e in self.expected_cents.items()},
             "moves": [move.to_json() for move in self.moves],
-            "left_over_cents": dict(self.left_over_cents),
+            "remaining_cents": dict(self.remaining_cents),
             "drift_during_play": [self.lowest_cents, self.highest_cents],
             "change_cents": self.change_cents.to_json(),
-            "within_uncertainty": self.within_uncertainty,
+            "interval_includes_zero": self.interval_includes_zero,
             "retune_at": self.retune_at.isoformat() if self.retune_at else None,
             "based_on": self.based_on,
+            "tune_on": {side: list(notes) for side, notes in self.tune_on.items()},
+            "show_cents": self.show_cents.to_json() if self.show_cents else None,
+            "check_again": self.check_again,
         }
 
 
@@ -134,7 +160,7 @@ def retune(
     section: Section,
     course: Course,
     blocks: Sequence[Block],
-    windows: Sequence[NDArray[np.bool_]],
+    served: Sequence[Served],
     times: pd.DatetimeIndex,
     shift_cents: float = 0.0,
     limit_cents: float = 8.0,
@@ -147,8 +173,8 @@ def retune(
         Who: its slides, where they stand, how far they go, which are stuck.
     course : Course
         Its pitch with slides untouched.
-    blocks, windows : sequences of k
-        The tunes, and the instants of playing each has to serve.
+    blocks, served : sequences of k
+        The tunes, and the playing that each has to serve.
     times : DatetimeIndex, shape (n,)
         Instants of the course.
     shift_cents : float
@@ -165,9 +191,9 @@ def retune(
 
     Notes
     -----
-    The correction of a block is the middle between its lowest and highest expected pitch: no
-    other leaves a smaller worst deviation. All positions are worked out from where the slides
-    stood when the band was tuned, so that moves do not add up errors.
+    The correction of a block is its mean expected pitch, divided by what a millimetre does on a
+    real bore (1.10 times the rule on brass). All positions are worked out from where the slides
+    were when the band was tuned, so that moves do not add up errors.
     """
     sides = [side.name for side in section.instrument.sides]
     stand = dict.fromkeys(sides, 0.0)
@@ -175,34 +201,37 @@ def retune(
     pitch = dict.fromkeys(sides, course.cents + shift_cents)
     settings = []
     changes = _changes(course, shift_cents)
-    for number, (block, window) in enumerate(zip(blocks, windows, strict=True)):
-        middle, low, high = (
+    for number, (block, serves) in enumerate(zip(blocks, served, strict=True)):
+        mean, low, high = (
             float(part[number]) + shift_cents
-            for part in (course.middle, course.middle_low, course.middle_high)
+            for part in (course.mean, course.mean_low, course.mean_high)
         )
-        new, left, limited = _positions(section, middle)
+        new, left, limited = _positions(section, mean)
         ends = [_positions(section, end)[0] for end in (low, high)]
-        cents = {side: left[side] - middle for side in sides}
+        cents = {side: left[side] - mean for side in sides}
         after = times >= pd.Timestamp(block.ready)
         for side in sides:
             pitch[side] = np.where(after, course.cents + shift_cents + cents[side], pitch[side])
-        served = np.array([course.cents[window] + shift_cents + cents[side] for side in sides])
+        window = serves.window
+        played = np.array([course.cents[window] + shift_cents + cents[side] for side in sides])
         settings.append(
             Setting(
                 section=section,
                 block=block,
                 expected_cents={
-                    s: Estimate(middle + stand[s], low + stand[s], high + stand[s]) for s in sides
+                    s: Estimate(mean + stand[s], low + stand[s], high + stand[s]) for s in sides
                 },
                 moves=tuple(_move(section, s, moved, new, ends, limited) for s in section.slides),
-                left_over_cents=left,
-                lowest_cents=float(served.min()),
-                highest_cents=float(served.max()),
+                remaining_cents=left,
+                lowest_cents=float(played.min()),
+                highest_cents=float(played.max()),
                 change_cents=changes[number],
-                retune_at=_first_beyond(served, times[window], limit_cents)
+                retune_at=_first_beyond(played, times[window], limit_cents)
                 if section.slides and block.plays
                 else None,
                 based_on=course.based_on,
+                tune_on={side.name: side.tuning_notes for side in section.instrument.sides},
+                show_cents=course.show[number] if section.slides else None,
             )
         )
         stand, moved = cents, new
@@ -217,7 +246,14 @@ def _positions(
     sharp = {side.name: sharp_cents for side in instrument.sides}
     if not section.movable:
         return dict.fromkeys(section.slides, 0.0), sharp, frozenset(section.stuck)
-    found = solve(instrument, sharp, at=section.at_mm, travel=section.travel_mm, stuck=section.held)
+    found = solve(
+        instrument,
+        sharp,
+        at=section.at_mm,
+        travel=section.travel_mm,
+        stuck=section.held,
+        calibration=real_slopes(instrument),
+    )
     moves = {slide: found.moves_mm[slide] for slide in section.slides}
     return moves, found.remaining_cents, found.at_end_of_travel
 
@@ -230,30 +266,35 @@ def _move(
     ends: Sequence[Mapping[str, float]],
     limited: frozenset[str],
 ) -> Move:
+    move = after[slide] - before[slide]
+    # What a millimetre does differs from one instrument of a kind to the next.
+    effect = section.instrument.slide(slide).effect
+    own = SD_IN_95_PERCENT * effect.sd / effect.mean * move
     low, high = sorted(end[slide] - before[slide] for end in ends)
+    low, high = move - math.hypot(move - low, own), move + math.hypot(high - move, own)
     at = section.at_mm.get(slide)
     return Move(
         slide=slide,
-        move_mm=after[slide] - before[slide],
+        move_mm=move,
         low_mm=low,
         high_mm=high,
         from_mm=None if at is None else at + before[slide],
         to_mm=None if at is None else at + after[slide],
-        limited=slide in limited,
+        at_end_of_travel=slide in limited,
         stuck=slide in section.stuck,
     )
 
 
 def _changes(course: Course, shift_cents: float) -> list[Estimate]:
     """Return each correction against the one before; the first one against none."""
-    shifts = np.zeros(len(course.middle))
+    shifts = np.zeros(len(course.mean))
     shifts[0] = shift_cents
     rows = zip(*(part + shifts for part in course.changes()), strict=True)
     return [Estimate(float(estimate), float(low), float(high)) for estimate, low, high in rows]
 
 
-def _first_beyond(served: Array, times: pd.DatetimeIndex, limit_cents: float) -> datetime | None:
-    beyond = np.abs(served).max(axis=0) > limit_cents + 1e-9
+def _first_beyond(played: Array, times: pd.DatetimeIndex, limit_cents: float) -> datetime | None:
+    beyond = np.abs(played).max(axis=0) > limit_cents + 1e-9
     if not beyond.any() or math.isinf(limit_cents):
         return None
     first: datetime = times[int(np.argmax(beyond))].to_pydatetime()

@@ -38,6 +38,8 @@ class Section:
         Slides that cannot be moved.
     built_a4_hz : float
         The A4 that a fixed-pitch instrument was built to, at its reference temperature [Hz].
+    from_catalogue : bool
+        Whether the slides are the instrument's own, because the roster names none.
     """
 
     name: str
@@ -48,6 +50,7 @@ class Section:
     travel_mm: Mapping[str, float] = field(default_factory=dict)
     stuck: tuple[str, ...] = ()
     built_a4_hz: float = 440.0
+    from_catalogue: bool = False
 
     @property
     def movable(self) -> tuple[str, ...]:
@@ -83,7 +86,8 @@ def read_roster(path: Path, catalogue: Catalogue | None = None) -> tuple[Section
 
     Notes
     -----
-    A slide that is not listed stays where it is. A slide without ``at_mm`` or ``travel_mm`` is
+    A section without any slide takes those of its instrument, and says so. Otherwise a slide that
+    is not listed stays where it is. A slide without ``at_mm`` or ``travel_mm`` is
     moved as if it went far enough.
     """
     sections: dict[str, Section] = {}
@@ -91,7 +95,15 @@ def read_roster(path: Path, catalogue: Catalogue | None = None) -> tuple[Section
         new = _section(row, catalogue)
         old = sections.get(new.name)
         sections[new.name] = new if old is None else _joined(row, old, new)
-    return tuple(sections.values())
+    return tuple(map(_with_slides, sections.values()))
+
+
+def _with_slides(section: Section) -> Section:
+    """Give a section whose slides are left blank those of its instrument."""
+    if section.slides or section.instrument.fixed_pitch is not None:
+        return section
+    slides = tuple(slide.name for slide in section.instrument.slides)
+    return replace(section, slides=slides, from_catalogue=bool(slides))
 
 
 def _section(row: Row, catalogue: Catalogue | None) -> Section:

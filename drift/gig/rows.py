@@ -15,7 +15,10 @@ from drift.quantities import NUMBER, read_quantity
 from drift.texts import unfit
 from drift.times import check_instant
 
-__all__ = ["Row", "read_rows"]
+__all__ = ["Row", "over_midnight", "read_rows"]
+
+#: A time of day is taken as the next day's only from this hour on to before that one.
+EVENING_HOUR, MORNING_HOUR = 18, 6
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,14 @@ class Row:
             )
         return value
 
-    def instant(self, column: str, *, after: datetime | None, zone: tzinfo | None) -> datetime:
+    def instant(
+        self,
+        column: str,
+        *,
+        after: datetime | None,
+        zone: tzinfo | None,
+        after_row: str = "",
+    ) -> datetime:
         """Return the instant in a cell.
 
         Parameters
@@ -72,9 +82,12 @@ class Row:
             Name of the column.
         after : datetime or None
             An earlier instant. With it a time of day alone (``21:15``) is taken as the next
-            such time, so that a schedule can run over midnight.
+            such time; over midnight only from 18:00 on to before 06:00, because a time that runs
+            backwards at any other hour is a slip of the pen.
         zone : tzinfo or None
             The zone of times that carry no offset; None refuses those.
+        after_row : str
+            Where that earlier instant is written, for the refusal of a time before it.
 
         Raises
         ------
@@ -83,6 +96,12 @@ class Row:
         """
         text = self.text(column)
         value = _full_time(text) or _next_time_of_day(text, after)
+        if _slipped_back(text, after, value):
+            where = f" on {after_row}" if after_row else ""
+            raise self.refused(
+                f"{column} {text} is before {after:%H:%M}{where}",
+                "correct the time, or write the date with it if it is the next day",
+            )
         if value is None:
             raise self.refused(
                 f"{column} {text!r} is no date and time",
@@ -97,6 +116,25 @@ class Row:
             return check_instant(value.replace(tzinfo=zone) if value.tzinfo is None else value)
         except InputError as refusal:
             raise self.refused(refusal.problem, refusal.remedy) from None
+
+
+def _slipped_back(text: str, after: datetime | None, value: datetime | None) -> bool:
+    """Return whether a time of day could only be meant as the next day's by mistake."""
+    if after is None or value is None or _full_time(text) is not None:
+        return False
+    return value.date() > after.date() and not over_midnight(after, value)
+
+
+def over_midnight(before: datetime, after: datetime) -> bool:
+    """Return whether a time of day on the next day is unmistakable.
+
+    Examples
+    --------
+    >>> late, early = datetime(2026, 10, 9, 22, 30), datetime(2026, 10, 10, 0, 30)
+    >>> over_midnight(late, early), over_midnight(late, early.replace(hour=18))
+    (True, False)
+    """
+    return before.hour >= EVENING_HOUR and after.hour < MORNING_HOUR
 
 
 def _full_time(text: str) -> datetime | None:

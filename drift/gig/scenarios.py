@@ -69,7 +69,7 @@ class Scenarios:
         other = self.plans[name]
         if other is self.first:
             return False
-        courses = [plan.courses[section.name].middle_draws for plan in (self.first, other)]
+        courses = [plan.courses[section.name].mean_draws for plan in (self.first, other)]
         if any(number >= len(draws) for draws in courses):
             return False
         low, high = np.quantile(courses[1][number] - courses[0][number], [0.025, 0.975])

@@ -26,13 +26,13 @@ from drift.gig.words import (
     place_of,
     range_of,
     sentence,
-    sides_words,
     signed,
     table,
     warnings_of,
     weather_of,
     while_playing,
 )
+from drift.notes import shown
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -66,6 +66,8 @@ def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
     ]
     for block, settings in plan.blocks():
         lines += ["", *_tune_lines(plan, block, settings, fahrenheit)]
+    if timing := list(_timing_lines(plan)):
+        lines += ["", "Timing", *timing]
     lines += ["", *_legend(plan)]
     lines += ["", *_pitch_lines(plan)]
     if plan.cautions:
@@ -92,11 +94,11 @@ def _tune_lines(
 ) -> Iterator[str]:
     head = f"Tune at {block.tune_at:%H:%M}" if block.scheduled else "Set before playing"
     yield f"{head}, {place_of(plan, block, fahrenheit)}"
-    header = ("section", "slide", "expected", "move", "(95 %)", "from → to", "left",
-              "while playing", "based on")  # fmt: skip
+    header = ("section", "tune on", "tuner shows", "slide", "move", "(95 %)", "from → to",
+              "left", "while playing", "based on")  # fmt: skip
     rows = [row for setting in settings for row in _setting_rows(setting)]
     yield from table([header, *rows])
-    if doubtful := [s.section.name for s in settings if s.within_uncertainty]:
+    if doubtful := [s.section.name for s in settings if s.interval_includes_zero]:
         yield from _wrapped(f"≈ ask the tuner first: {', '.join(doubtful)}")
     if again := again_lines(settings):
         limit = f"{plan.assumptions.retune_cents:g} cents"
@@ -106,38 +108,50 @@ def _tune_lines(
 def _legend(plan: Plan) -> Iterator[str]:
     """Yield what the marks of the tables mean, those that are used."""
     moves = [move for setting in plan.settings for move in setting.moves]
-    if any(move.within_uncertainty for move in moves):
+    if any(move.interval_includes_zero for move in moves):
         yield "≈ the 95 % interval of the move holds zero: ask the tuner first"
-    if any(move.limited and not move.stuck for move in moves):
+    if any(move.at_end_of_travel and not move.stuck for move in moves):
         yield "(end) the slide is at the end of its travel then and would go further if it could"
-    yield "left: cents that stay after the moves, midway through the playing; + sharp, − flat"
-    if sides := sides_words(plan):
-        yield f"number / number: {sides}"
+    yield "left: cents that stay on the mean of the playing; + sharp, − flat"
     yield from _wrapped(limit_words(plan), first="")
 
 
 def _setting_rows(setting: Setting) -> Iterator[tuple[str, ...]]:
     """Yield one row a slide, or one for a section with nothing to move."""
-    expected = _expected(setting)
+    notes = dict.fromkeys(shown(on[0]) for on in setting.tune_on.values() if on)
+    on = " / ".join(notes) if setting.show_cents else "–"
+    head = setting.section.name, on, _show(setting)
     tail = left_over(setting), while_playing(setting), setting.based_on
-    name = setting.section.name
     if not setting.moves:
-        yield name, "", expected, "–", "", "", *tail
+        yield *head, "", "–", "", "", *tail
     for move in setting.moves:
         words = move_words(move)
-        mark = " ≈" if move.within_uncertainty else ""
-        mark += " (end)" if move.limited and not move.stuck else ""
+        mark = " ≈" if move.interval_includes_zero else ""
+        mark += " (end)" if move.at_end_of_travel and not move.stuck else ""
         span = "" if move.stuck else range_of(move.low_mm, move.high_mm)
-        yield name, move.slide, expected, words + mark, span, from_to(move), *tail
-        name, expected, tail = "", "", ("", "", "")
+        yield *head, move.slide, words + mark, span, from_to(move), *tail
+        head, tail = ("", "", ""), ("", "", "")
 
 
-def _expected(setting: Setting) -> str:
-    found = dict.fromkeys(
-        f"{signed(e.estimate)} ({signed(e.low)} to {signed(e.high)})"
-        for e in setting.expected_cents.values()
-    )
-    return next(iter(found)) if len(found) == 1 else " / ".join(text.split()[0] for text in found)
+def _show(setting: Setting) -> str:
+    show = setting.show_cents
+    if show is None:
+        return "–"
+    return f"{signed(show.estimate)} ({signed(show.low)} to {signed(show.high)})"
+
+
+def _timing_lines(plan: Plan) -> Iterator[str]:
+    """Yield when to blow warm air, which tunes were added, and whom to watch."""
+    entries = plan.schedule.entries
+    if warm := [f"{e.start:%H:%M}" for e in entries if e.activity == "warm" and e.added]:
+        yield from _wrapped(f"blow warm air, no tone, from {', '.join(warm)}")
+    if tunes := [f"{e.start:%H:%M}" for e in entries if e.activity == "tune" and e.added]:
+        yield from _wrapped(f"tunes added on the field at {', '.join(tunes)}")
+    for found in plan.watch:
+        right = f", right by {found.right_at:%H:%M}" if found.right_at else ""
+        yield from _wrapped(
+            f"watch {found.section}: {signed(found.cents)} at {found.start:%H:%M}{right}"
+        )
 
 
 def _pitch_lines(plan: Plan) -> Iterator[str]:

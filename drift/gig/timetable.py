@@ -13,11 +13,15 @@ from numpy.typing import NDArray
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
-from drift.gig.rows import Row, read_rows
+from drift.gig.rows import Row, over_midnight, read_rows
+from drift.quantities import NUMBER, read_quantity
 
-__all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "read_schedule"]
+__all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_schedule"]
 
-ACTIVITIES = ("play", "rest", "tune")
+ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
+#: Share of the time in which breath goes through the instruments: in the stands 30 seconds in
+#: every 5 minutes (common practice); ``warm`` is blowing warm air without a tone.
+DUTY = {"play": 1.0, "rest": 0.0, "tune": 1.0, "stands": 0.1, "warm": 1.0}
 #: A longer schedule is a slip of the pen in a date.
 LONGEST_DAYS = 3
 
@@ -31,7 +35,8 @@ class Entry:
     start, end : datetime
         Aware instants, `end` after `start`.
     activity : str
-        ``play``, ``rest`` or ``tune`` (which counts as playing).
+        ``play``, ``rest``, ``tune``, ``stands`` (short playing now and then) or ``warm`` (blowing
+        warm air); tuning and blowing warm air count as playing for the warmth.
     offset_celsius : float
         How much warmer than the forecast it is where the band stands [°C]: sun on brass,
         artificial turf; negative in wind.
@@ -39,6 +44,11 @@ class Entry:
         The temperature where the band is, in place of the forecast [°C]: a band room, a bus.
     remark : str
         A few words for the plan.
+    share : float or None
+        Share of the time in which the instruments are blown, 0 to 1; None takes the usual one of
+        the activity.
+    added : bool
+        Whether the plan put it there, and not the schedule.
     """
 
     start: datetime
@@ -47,11 +57,13 @@ class Entry:
     offset_celsius: float = 0.0
     celsius: float | None = None
     remark: str = ""
+    share: float | None = None
+    added: bool = False
 
     @property
-    def sounding(self) -> bool:
-        """Whether breath goes through the instruments."""
-        return self.activity != "rest"
+    def duty(self) -> float:
+        """Share of the time in which breath goes through the instruments, 0 to 1."""
+        return DUTY[self.activity] if self.share is None else self.share
 
 
 @dataclass(frozen=True)
@@ -120,25 +132,6 @@ class Schedule:
         starts = pd.DatetimeIndex([entry.start for entry in self.entries])
         return np.asarray(starts.searchsorted(times, side="right") - 1)
 
-    def spells(self) -> tuple[float, ...]:
-        """Return lengths [min], alternately of playing and of resting, starting with playing."""
-        lengths = [0.0]
-        for entry in self.entries:
-            if entry.sounding != (len(lengths) % 2 == 1):
-                lengths.append(0.0)
-            lengths[-1] += (entry.end - entry.start) / timedelta(minutes=1)
-        return tuple(lengths)
-
-    def spells_at(
-        self, times: pd.DatetimeIndex
-    ) -> tuple[list[tuple[float, ...]], NDArray[np.float64]]:
-        """Return the completed spells before each instant, and the minutes into the current one."""
-        spells = self.spells()
-        begins = np.concatenate(([0.0], np.cumsum(spells)[:-1]))
-        minutes = np.asarray((times - pd.Timestamp(self.start)) / pd.Timedelta(minutes=1))
-        current = np.searchsorted(begins, minutes, side="right") - 1
-        return [spells[:number] for number in current], minutes - begins[current]
-
     def blocks(self) -> tuple[Block, ...]:
         """Return each tune with the playing that follows it.
 
@@ -204,7 +197,7 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
             f"the schedule lasts from {filled[0].start:%Y-%m-%d} to {filled[-1].end:%Y-%m-%d}",
             f"correct the dates; a schedule lasts {LONGEST_DAYS} days at most",
         )
-    if not any(entry.sounding for entry in filled):
+    if not any(entry.activity in ("play", "tune") for entry in filled):
         raise InputError("nobody plays in the schedule", "add an entry with the activity play")
     return Schedule(tuple(filled), tuple(notices))
 
@@ -238,7 +231,7 @@ def read_schedule(path: Path, zone: tzinfo | None = None, date: datetime | None 
     lines: dict[datetime, int] = {}
     after = date
     for row in read_rows(path, ["start", "end", "activity"], optional):
-        entry = _entry(row, after, zone)
+        entry = _entry(row, after, zone, f"line {lines[entries[-1].start]}" if entries else "")
         for other in entries:
             if entry.start < other.end and other.start < entry.end:
                 raise row.refused(
@@ -255,23 +248,32 @@ def read_schedule(path: Path, zone: tzinfo | None = None, date: datetime | None 
     )
 
 
-def _entry(row: Row, after: datetime | None, zone: tzinfo | None) -> Entry:
-    start = row.instant("start", after=after, zone=zone)
-    end = row.instant("end", after=start, zone=zone)
+def _entry(row: Row, after: datetime | None, zone: tzinfo | None, after_row: str = "") -> Entry:
+    start = row.instant("start", after=after, zone=zone, after_row=after_row)
+    end = row.instant("end", after=start, zone=zone, after_row=f"line {row.line}")
     if end <= start:
         raise row.refused(
             f"it ends at {row.text('end')}, not after its start {row.text('start')}",
             "correct the end; after midnight it needs the next date",
         )
-    activity = row.text("activity").lower()
-    if activity not in ACTIVITIES:
-        raise row.refused(
-            f"activity {row.text('activity')!r} is not known", f"write {', '.join(ACTIVITIES)}"
-        )
+    activity, share = _activity(row)
     offset = row.number("offset_celsius", -40, 40)
     if (fahrenheit := row.number("offset_fahrenheit", -72, 72)) is not None:
         offset = fahrenheit / 1.8
     celsius = row.number("celsius", -60, 60)
     if (fahrenheit := row.number("fahrenheit", -76, 140)) is not None:
         celsius = float(celsius_of_fahrenheit(fahrenheit))
-    return Entry(start, end, activity, offset or 0.0, celsius, row.text("remark"))
+    return Entry(start, end, activity, offset or 0.0, celsius, row.text("remark"), share)
+
+
+def _activity(row: Row) -> tuple[str, float | None]:
+    """Return what is done, and the share of the time of ``stands 0.2``."""
+    activity, _, share = row.text("activity").lower().partition(" ")
+    duty = read_quantity(share, NUMBER) if share else None
+    known = activity in ACTIVITIES and (not share or activity == "stands")
+    if not known or (share and (duty is None or not 0.0 <= duty <= 1.0)):
+        raise row.refused(
+            f"activity {row.text('activity')!r} is not known",
+            f"write {', '.join(ACTIVITIES)}, or stands 0.2 for another share than 0.1",
+        )
+    return activity, duty

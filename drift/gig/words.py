@@ -33,7 +33,6 @@ __all__ = [
     "place_of",
     "range_of",
     "sentence",
-    "sides_words",
     "signed",
     "table",
     "warnings_of",
@@ -44,7 +43,7 @@ __all__ = [
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
           "October", "November", "December")  # fmt: skip
-TUNER_DECIDES = "These are expectations. On the field, the tuner has the last word."
+TUNER_DECIDES = "These are predictions. On the field, trust the tuner."
 
 
 def signed(number: float, decimals: int = 0) -> str:
@@ -88,7 +87,7 @@ def from_to(move: Move) -> str:
 
 def left_over(setting: Setting) -> str:
     """Return what the moves leave, the worst side first, as ``0`` where nothing is left."""
-    worst = max(setting.left_over_cents.values(), key=abs)
+    worst = max(setting.remaining_cents.values(), key=abs)
     return signed(worst)
 
 
@@ -118,15 +117,6 @@ def limit_words(plan: Plan) -> str:
     """Return what the limit in cents is for."""
     limit = plan.assumptions.retune_cents
     return f"{limit:g} cents: the deviation at which to tune again, taken for this plan (--limit)"
-
-
-def sides_words(plan: Plan) -> str:
-    """Return which sides two numbers with a stroke between them are, empty where there are none."""
-    found = {}
-    for setting in plan.settings:
-        if len({signed(e.estimate) for e in setting.expected_cents.values()}) > 1:
-            found[setting.section.name] = " / ".join(map(shown, setting.expected_cents))
-    return "; ".join(f"{sides} side of the {name}" for name, sides in found.items())
 
 
 def warnings_of(plan: Plan, fahrenheit: bool = False) -> list[str]:
@@ -208,8 +198,9 @@ def place_of(plan: Plan, block: Block, fahrenheit: bool = False) -> str:
     there = plan.celsius[chosen]
     degrees = shown_range(float(there.min()), float(there.max()), fahrenheit)
     if not played:
-        again = f"; tune again at {block.end:%H:%M}" if block.end < plan.schedule.end else ""
-        return f"for the tuning itself at {degrees}{again}"
+        if block.end < plan.schedule.end:
+            return f"towards the playing after {block.end:%H:%M}; tune again then"
+        return f"for the tuning itself at {degrees}"
     when = ", ".join(hours_of(entry.start, entry.end) for entry in played)
     return f"for {when} at {degrees}"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -12,12 +13,48 @@ from drift.errors import InputError
 from drift.gig.plan import Plan
 from drift.gig.scenarios import Scenarios
 from drift.sheets.plan_figure import courses_figure
-from drift.sheets.plan_sheets import card_sheets, clipboard_page, save_pdf
+from drift.sheets.plan_page import plan_page
+from drift.sheets.plan_sheets import director_sheet, section_cards
 from drift.writing import written_folder
 
-__all__ = ["write_plan"]
+__all__ = ["write_plan", "write_plans"]
 
 DECIMALS = 3
+
+
+def write_plans(
+    plans: Sequence[Plan],
+    folder: Path,
+    *,
+    scenarios: Scenarios | None = None,
+    fahrenheit: bool = False,
+    paper: str = "a4",
+) -> list[Path]:
+    """Write the plans of an evening: a sheet carries one pitch, so each has a folder of its own.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        One a pitch. A single plan goes into the folder itself.
+    folder, scenarios, fahrenheit, paper
+        As in `write_plan`; scenarios go beside the first plan.
+
+    Returns
+    -------
+    list of Path
+        The files.
+    """
+    written = []
+    for plan in plans:
+        own = f"A4-{plan.aim_a4_hz:.1f}" if len(plans) > 1 else ""
+        written += write_plan(
+            plan,
+            Path(folder) / own,
+            scenarios=scenarios if plan is plans[0] else None,
+            fahrenheit=fahrenheit,
+            paper=paper,
+        )
+    return written
 
 
 def write_plan(
@@ -47,7 +84,8 @@ def write_plan(
     -------
     list of Path
         ``plan.csv`` (moves), ``timeline.csv`` (pitch against time), ``plan.png``,
-        ``clipboard.pdf``, ``cards.pdf``, and with scenarios ``scenarios.csv, scenarios.png``.
+        ``director.pdf``, ``section-cards.pdf``, ``plan.html``, and with
+        scenarios ``scenarios.csv, scenarios.png``.
 
     Raises
     ------
@@ -78,9 +116,9 @@ def _write_all(
     _write_table(plan.moves_frame(), to("plan.csv"), fahrenheit)
     _write_table(plan.to_frame(), to("timeline.csv"), fahrenheit)
     to("plan.png").write_bytes(png(courses_figure(plan, fahrenheit)))
-    page = clipboard_page(plan, fahrenheit=fahrenheit, paper=paper)
-    save_pdf([page], to("clipboard.pdf"))
-    save_pdf(card_sheets(plan, paper=paper), to("cards.pdf"))
+    to("director.pdf").write_bytes(director_sheet(plan, fahrenheit=fahrenheit, paper=paper))
+    to("section-cards.pdf").write_bytes(section_cards(plan, fahrenheit=fahrenheit, paper=paper))
+    to("plan.html").write_text(plan_page(plan, fahrenheit=fahrenheit), encoding="utf-8")
     if scenarios is not None:
         _write_table(scenarios.to_frame(), to("scenarios.csv"), fahrenheit)
         to("scenarios.png").write_bytes(png(scenarios.figure(fahrenheit)))

@@ -15,7 +15,7 @@ from drift.regression.state import drift_columns_of_state, states
 from drift.regression.warmup import REFERENCE_CELSIUS
 from drift.tonight.assumptions import AT_ONCE_PROBABILITY
 
-__all__ = ["Course", "Drifting", "air_ahead", "drift_along"]
+__all__ = ["Course", "Drifting", "air_ahead", "drift_along", "share_at_once"]
 
 Array = npt.NDArray[np.float64]
 
@@ -169,10 +169,25 @@ def _perhaps_at_once(course: Course, at_minutes: Array, air: Array) -> Array:
     last = np.searchsorted(carried, at_minutes, side="right") - 1
     since = np.where(last < 0, np.inf, at_minutes - carried[np.maximum(last, 0)])
     soon = since <= AFTER_CARRYING_MINUTES
-    # Evenly spread over the draws, so that the share does not depend on a seed.
-    every = np.floor(np.arange(len(air)) * AT_ONCE_PROBABILITY)
-    at_once = np.diff(every, prepend=-1.0 if AT_ONCE_PROBABILITY >= 1.0 else 0.0) > 0
+    at_once = share_at_once(len(air))
     return np.where(at_once[:, None] & soon[None, :], course.celsius_at(at_minutes), air)
+
+
+def share_at_once(draws: int) -> npt.NDArray[np.bool_]:
+    """Return in which draws the air in a carried instrument follows at once.
+
+    Parameters
+    ----------
+    draws : int
+        How many there are. The share is spread evenly over them and depends on no seed.
+
+    Examples
+    --------
+    >>> float(share_at_once(600).mean())
+    0.15
+    """
+    every = np.floor(np.arange(draws) * AT_ONCE_PROBABILITY)
+    return np.asarray(np.diff(every, prepend=-1.0 if AT_ONCE_PROBABILITY >= 1.0 else 0.0) > 0)
 
 
 def air_ahead(course: Course, now_minutes: float, ahead_minutes: npt.ArrayLike) -> Array:

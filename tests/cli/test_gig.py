@@ -64,7 +64,7 @@ def test_json_is_one_object(drift):
     status, out, _ = drift("gig", "physics", *FILES, "--json")
     answer = json.loads(out)
     assert status == 0
-    assert {"sections", "pitch", "cautions", "timeline", "warnings"} <= set(answer)
+    assert {"settings", "pitch", "cautions", "timeline", "warnings"} <= set(answer)
     assert answer["pitch"]["a4_hz"] == 440
 
 
@@ -93,7 +93,7 @@ def test_fahrenheit_in_and_out(drift):
     assert "°C" not in out
     plain = json.loads(drift("gig", *ONE_LINE, "--json")[1])
     typed = json.loads(drift("gig", *words, "--json", "--forecast-error", "3.6F")[1])
-    moves = [answer["sections"][0]["moves"][0]["move_mm"] for answer in (plain, typed)]
+    moves = [answer["settings"][0]["moves"][0]["move_mm"] for answer in (plain, typed)]
     assert moves[0] == pytest.approx(moves[1])
 
 
@@ -133,16 +133,22 @@ def rehearsal_folder(folder):
 def test_what_is_written(drift, tmp_path):
     status, out, _ = drift("gig", "physics", *FILES, "--out", tmp_path, "--scenario", "front=-6")
     assert status == 0
-    names = ["plan.csv", "timeline.csv", "plan.png", "clipboard.pdf", "cards.pdf",
-             "scenarios.csv", "scenarios.png"]  # fmt: skip
-    assert [Path(line.removeprefix("wrote ")).name for line in out.splitlines()[-7:]] == names
-    moves = pd.read_csv(tmp_path / "plan.csv")
-    assert {"section", "tune_at", "move_mm", "from_mm", "to_mm", "left_over_cents"} <= set(moves)
-    assert "celsius" in pd.read_csv(tmp_path / "timeline.csv")
-    assert (tmp_path / "plan.png").read_bytes().startswith(b"\x89PNG")
-    assert len(PdfReader(tmp_path / "clipboard.pdf").pages) == 1
-    assert len(PdfReader(tmp_path / "cards.pdf").pages) == 3
-    assert set(pd.read_csv(tmp_path / "scenarios.csv")["scenario"]) == {"as planned", "front"}
+    # The stuck tuba keeps the band far from 440 Hz: a folder for each pitch, and none for both.
+    lower, nominal = sorted(path for path in tmp_path.iterdir() if path.is_dir())
+    assert (lower.name, nominal.name) == ("A4-434.6", "A4-440.0")
+    names = {"plan.csv", "timeline.csv", "plan.png", "director.pdf", "section-cards.pdf",
+             "plan.html"}  # fmt: skip
+    assert {path.name for path in nominal.iterdir()} == names
+    assert {path.name for path in lower.iterdir()} == names | {"scenarios.csv", "scenarios.png"}
+    written = [Path(line.removeprefix("wrote ")) for line in out.splitlines()[-14:]]
+    assert {path.parent.name for path in written} == {lower.name, nominal.name}
+    moves = pd.read_csv(lower / "plan.csv")
+    assert {"section", "tune_at", "move_mm", "from_mm", "to_mm", "remaining_cents"} <= set(moves)
+    assert "celsius" in pd.read_csv(lower / "timeline.csv")
+    assert (lower / "plan.png").read_bytes().startswith(b"\x89PNG")
+    assert len(PdfReader(lower / "director.pdf").pages) == 1
+    assert len(PdfReader(lower / "section-cards.pdf").pages) == 6
+    assert set(pd.read_csv(lower / "scenarios.csv")["scenario"]) == {"as planned", "front"}
 
 
 def test_scenarios(drift, tmp_path):
@@ -184,6 +190,7 @@ def test_a_measured_wbgt(drift):
         (ONE_LINE[:7], "no roster and no instrument"),
         ((*ONE_LINE[:2], "cold", *ONE_LINE[3:]), "'cold' is not a temperature"),
         ((*ONE_LINE[:4], "7 pm", *ONE_LINE[5:]), "--from '7 pm' is no time of day"),
+        ((*ONE_LINE[:6], "18:00", *ONE_LINE[7:]), "--to 18:00 is before --from 18:30"),
         ((*ONE_LINE, "--tune", "150"), "150 minutes of tuning do not fit between 18:30 and 21:00"),
         ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
         ((*ONE_LINE, "--draws", "3"), "--draws 3"),

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from drift.gig.course import Outdoors, Tuned, _drawn, course_of
+from drift.gig.course import Outdoors, Served, Tuned, _centred_draws, _drawn, course_of
 from drift.instruments import find
 from drift.regression.fits import physics
 from tests.gigs import schedule
@@ -22,7 +22,7 @@ def outdoors(celsius, error=0.0, draws=4000, found=BAND):
 
 def windows(found=BAND):
     index = found.entry_at(found.instants())
-    return [np.array([found.entries[n].activity == "play" for n in index])]
+    return [Served(np.array([found.entries[n].activity == "play" for n in index]), 11.25)]
 
 
 def course(instrument, there, tuned=None, found=BAND):
@@ -30,11 +30,11 @@ def course(instrument, there, tuned=None, found=BAND):
 
 
 def test_a_long_block_ends_where_the_fit_says():
-    # After 60 minutes of playing without a rest the course is what Fit.change answers. The mean is
-    # exact on both sides; the ends of the band come from 4000 draws of a spread of 10 cents.
+    # After 60 minutes of playing without a rest the course is what Fit.change answers, within the
+    # chance of 4000 draws of a spread of 10 cents.
     found = course("Bb trumpet", outdoors(33.0))
     expected = physics().change("Bb trumpet", celsius=33.0, minutes=60.0)
-    assert found.cents[60] == pytest.approx(expected.estimate, abs=1e-9)
+    assert found.cents[60] == pytest.approx(expected.estimate, abs=0.3)
     assert found.low[60] == pytest.approx(expected.low, abs=1.0)
     assert found.high[60] == pytest.approx(expected.high, abs=1.0)
 
@@ -53,38 +53,55 @@ def test_waiting_cools():
 
 
 def test_every_draw_by_hand():
-    # The recursion of w minute by minute and the published form of the drift, for one draw.
-    there = outdoors(np.linspace(15.0, 5.0, 151), draws=1)
-    drawn = _drawn(physics(), "double horn", BAND.spells_at(there.times), there, Tuned(), 0)
-    draw = physics().draws("double horn", 1, 0)
+    # Air and excess in a hundred small steps a minute, and the form of the drift, for one draw.
+    there = outdoors(np.linspace(15.0, 11.0, 151), draws=1)
+    drawn = _drawn(physics(), "double horn", BAND, there, Tuned(), 0)
+    draw = _centred_draws(physics(), "double horn", 1, 0)
     b, r, tau_w, tau_c = (
         float(part[0]) for part in (draw.cold, draw.rise, draw.warm_minutes, draw.cool_minutes)
     )
-    w, states = 0.0, [0.0]
+    air, excess, by_hand = 15.0, 0.0, [b * (15 - 20) - r]
     for start in range(150):
-        resting = 60 <= start < 120
-        w = w * np.exp(-1 / tau_c) if resting else 1 - (1 - w) * np.exp(-1 / tau_w)
-        states.append(w)
+        tau, breath = (tau_c, 0.0) if 60 <= start < 120 else (tau_w, 1.0)
+        for step in range(1000):
+            around = there.celsius[start] + (step + 0.5) / 1000 * np.diff(there.celsius)[start]
+            # From one entry to the next the air of the minute is that of its beginning.
+            around = there.celsius[start] if start + 1 in (15, 60, 120) else around
+            air += (around - air) / tau / 1000
+            excess += (breath * (34 - around) - excess) / tau / 1000
+        by_hand.append(b * (air - 20) + r * (excess / 14 - 1))
+    tuned = r * (1 - np.exp(-30 / tau_w) - 1)
+    np.testing.assert_allclose(drawn[:, 0], np.array(by_hand) - tuned, atol=0.02)
 
-    def drift(celsius, w):
-        return b * (celsius - 20) + r * (w * (34 - celsius) / 14 - 1)
 
-    tuned = drift(20.0, 1 - np.exp(-30 / tau_w))
-    by_hand = [drift(t, w) - tuned for t, w in zip(there.celsius, states, strict=True)]
-    np.testing.assert_allclose(drawn[:, 0], by_hand, atol=1e-9)
+def test_an_instrument_carried_into_the_cold_follows_slowly():
+    # 21 °C for half an hour, then 1 °C: at once the drift would fall by 20 b = 59 cents.
+    band = schedule(("tune", 0, 30), ("rest", 30, 60), ("play", 60, 90))
+    there = outdoors(np.where(np.arange(91) < 30, 21.0, 1.0), found=band)
+    found = course("Bb trumpet", there, found=band)
+    assert -22 < found.cents[33] - found.cents[30] < -8
+    assert found.cents[60] < found.cents[33] - 10
 
 
-def test_the_middle_of_a_block_is_between_its_lowest_and_highest():
+def test_the_target_is_the_pitch_at_the_tune_less_the_mean_of_the_block():
+    found = course("Bb trumpet", outdoors(np.linspace(20.0, 5.0, 151)))
+    at_the_tune = found.cents[11] + 0.25 * (found.cents[12] - found.cents[11])
+    (show,) = found.show
+    assert show.estimate == pytest.approx(at_the_tune - found.mean[0])
+    assert show.high - show.low >= 6.0  # never narrower than 3 cents each way
+
+
+def test_the_mean_of_a_block_is_that_of_its_playing():
     found = course("double horn", outdoors(np.linspace(15.0, 5.0, 151)))
-    playing = found.cents[windows()[0]]
-    assert found.middle[0] == pytest.approx((playing.max() + playing.min()) / 2)
-    assert found.middle_low[0] < found.middle[0] < found.middle_high[0]
+    playing = found.cents[windows()[0].window]
+    assert found.mean[0] == pytest.approx(playing.mean())
+    assert found.mean_low[0] < found.mean[0] < found.mean_high[0]
 
 
 def test_the_error_of_the_forecast_widens_the_band():
     sure, unsure = (course("Bb trumpet", outdoors(10.0, error)) for error in (0.0, 5.0))
-    assert (unsure.high - unsure.low > sure.high - sure.low).all()
-    np.testing.assert_allclose(unsure.cents, sure.cents)
+    assert (unsure.high - unsure.low > sure.high - sure.low)[1:].all()
+    np.testing.assert_allclose(unsure.cents, sure.cents, atol=0.2)
 
 
 def test_a_temperature_of_the_schedule_has_no_error():

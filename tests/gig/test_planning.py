@@ -14,6 +14,7 @@ from drift.errors import InputError
 from drift.gig.course import Tuned
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
+from drift.gig.reach import real_slopes
 from drift.gig.roster import read_roster
 from drift.gig.timetable import Entry, arrange, read_schedule
 from drift.gig.weather import read_forecast
@@ -38,18 +39,21 @@ def demo():
 
 def test_the_contract(demo):
     answer = json.loads(json.dumps(demo.to_json(), allow_nan=False))
-    assert {"sections", "pitch", "cautions", "timeline", "warnings"} <= set(answer)
-    section = answer["sections"][0]
+    assert {"settings", "pitch", "cautions", "timeline", "warnings"} <= set(answer)
+    section = answer["settings"][0]
     assert {"section", "instrument", "players", "tune_at", "expected_cents", "moves",
-            "left_over_cents", "drift_during_play"} <= set(section)  # fmt: skip
-    assert {"slide", "move_mm", "low_mm", "high_mm", "to_mm", "limited"} <= set(section["moves"][0])
+            "remaining_cents", "drift_during_play", "tune_on",
+            "show_cents"} <= set(section)  # fmt: skip
+    assert {"slide", "move_mm", "low_mm", "high_mm", "to_mm", "at_end_of_travel"} <= set(
+        section["moves"][0]
+    )
     assert {"a4_hz", "recommended_a4_hz", "reason", "reach"} <= set(answer["pitch"])
     assert set(answer["pitch"]["reach"][0]) == {"section", "lowest_a4_hz", "highest_a4_hz"}
     assert {"time", "kind", "value", "unit", "text", "source"} <= set(answer["cautions"][0])
     assert {"time", "section", "celsius", "cents"} <= set(answer["timeline"][0])
     # One entry a section and tune: twelve sections, three tunes.
-    assert len(answer["sections"]) == 36
-    assert len({(row["section"], row["tune_at"]) for row in answer["sections"]}) == 36
+    assert len(answer["settings"]) == 36
+    assert len({(row["section"], row["tune_at"]) for row in answer["settings"]}) == 36
     assert len(answer["timeline"]) == 12 * (4 * 60 + 25 + 1)
     for text in (section["tune_at"], answer["timeline"][0]["time"], answer["cautions"][0]["time"]):
         assert datetime.fromisoformat(text).utcoffset() == timedelta(hours=-4)
@@ -58,13 +62,16 @@ def test_the_contract(demo):
 def test_moves_and_what_is_left_agree_with_the_pitch_aimed_at(demo):
     for setting in demo.settings:
         instrument = setting.section.instrument
-        for side, left in setting.left_over_cents.items():
+        for side, left in setting.remaining_cents.items():
             before, after = (
                 {m.slide: (m.to_mm if to else m.from_mm) - setting.section.at_mm[m.slide]
                  for m in setting.moves}
                 for to in (False, True)
             )  # fmt: skip
-            moved = instrument.cents_of_moves(side, after) - instrument.cents_of_moves(side, before)
+            real = real_slopes(instrument)
+            moved = instrument.cents_of_moves(side, after, real) - instrument.cents_of_moves(
+                side, before, real
+            )
             expected = setting.expected_cents[side]
             assert left == pytest.approx(expected.estimate + moved, abs=1e-5)
             assert expected.low <= expected.estimate <= expected.high
@@ -85,7 +92,7 @@ def test_a_steady_evening_by_hand():
     expected = physics().change("Bb trumpet", celsius=5, minutes=60, tuned_minutes=60)
     # The block is the minute after that hour.
     assert cold.settings[0].expected_cents[""].estimate == pytest.approx(
-        expected.estimate, abs=1e-2
+        expected.estimate, abs=0.15
     )
     assert cold.settings[0].moves[0].move_mm < 0  # flat: push in
 
@@ -103,7 +110,7 @@ def test_instruments_that_share_a_course_would_have_had_it_anyway():
     both = plan(steady(8), [trumpets(), cornets], EVENING)
     assert both.courses["cornets"] is both.courses["trumpets"]  # nothing tells them apart yet
     alone = plan(steady(8), [cornets], EVENING).courses["cornets"]
-    np.testing.assert_array_equal(alone.middle_draws, both.courses["cornets"].middle_draws)
+    np.testing.assert_array_equal(alone.mean_draws, both.courses["cornets"].mean_draws)
     known = plan(steady(8), [trumpets(), cornets], EVENING, fit(simulated_trumpet()))
     assert known.courses["cornets"] is not known.courses["trumpets"]
 
@@ -194,7 +201,7 @@ def test_aiming_at_the_recommended_pitch():
     assert follow.aim_a4_hz == stay.pitch.recommended_a4_hz < 440
     assert stay.pitch == follow.pitch
     left = [
-        max(abs(cents) for s in found.settings for cents in s.left_over_cents.values())
+        max(abs(cents) for s in found.settings for cents in s.remaining_cents.values())
         for found in (stay, follow)
     ]
     assert left[1] == pytest.approx(stay.pitch.choices[1].worst_cents, abs=1e-6)
@@ -220,7 +227,7 @@ def test_what_a_reader_must_know():
     assert found.settings[0].to_json()["tune_scheduled"] is False
 
 
-def test_a_tune_that_no_playing_follows_is_served_by_itself():
+def test_a_tune_that_no_playing_follows_aims_at_the_next_playing():
     # A warm band room, a bus, and a tune on a field at the freezing point.
     rows = [
         Entry(minute(0), minute(30), "play", celsius=20.0),
@@ -231,23 +238,21 @@ def test_a_tune_that_no_playing_follows_is_served_by_itself():
     ]
     found = plan(steady(0), [trumpets(), tuba(stuck=("main",)), bells()], arrange(rows))
     room, _, bars, field, *_ = found.settings
-    # Where it was tuned and as warm as then, there is next to nothing to do; outside it is flat.
-    assert abs(room.moves[0].move_mm) < 1
-    assert field.moves[0].move_mm < -8
-    assert bars.expected_cents[""].estimate == pytest.approx(1200 * np.log2(442 / 440), abs=1e-6)
+    # What the field asks for is done in the room, where the tuner then shows sharp.
+    assert room.moves[0].move_mm < -8
+    assert room.show_cents.estimate > 15
+    assert abs(field.moves[0].move_mm) < 1e-6
+    assert abs(field.show_cents.estimate) < 10
+    assert room.show_cents.high - room.show_cents.low > field.show_cents.high - field.show_cents.low
     assert {setting.retune_at for setting in (room, bars)} == {None}
     text = found.summary()
-    assert "Tune at 18:30, for the tuning itself at 20 °C; tune again at 19:00" in text
-    assert text.count("expected to pass") == 1
-    # Nor does the stuck tuba, in tune in that room, keep the band from a pitch outside.
-    alone = plan(steady(0), [tuba(stuck=("main",))], arrange(rows)).pitch
-    assert alone.choices[1].worst_cents == pytest.approx(0.0, abs=1e-9)
+    assert "Tune at 18:30, towards the playing after 19:00; tune again then" in text
 
 
 def test_a_last_tune_is_served_by_itself():
     found = plan(steady(8), [trumpets()], schedule(("play", 0, 20), ("tune", 20, 30)))
     (setting,) = found.settings
-    assert setting.lowest_cents == pytest.approx(-setting.highest_cents, abs=1e-6)
+    assert setting.lowest_cents < 0 < setting.highest_cents
     assert "for the tuning itself at 8 °C\n" in found.summary()
 
 
@@ -265,25 +270,21 @@ def test_a_few_readings_at_one_temperature_are_called_acoustics():
     assert setting.based_on == "acoustics, 3 readings"
 
 
-def test_one_mark_everywhere(demo, tmp_path):
-    from drift.sheets.plan_sheets import clipboard_page
-
+def test_one_mark_everywhere(demo):
     moves = [move for setting in demo.settings for move in setting.moves]
     marked = [move for move in moves if move.low_mm <= 0 <= move.high_mm and move.whole_mm]
     assert marked
     for setting in demo.settings:
         told = setting.to_json()
-        assert [m["within_uncertainty"] for m in told["moves"]] == [m in marked for m in
+        assert [m["interval_includes_zero"] for m in told["moves"]] == [m in marked for m in
                                                                   setting.moves]  # fmt: skip
-        assert told["within_uncertainty"] == any(m in marked for m in setting.moves)
-    assert demo.moves_frame()["within_uncertainty"].sum() == len(marked)
+        assert told["interval_includes_zero"] == any(m in marked for m in setting.moves)
+    assert demo.moves_frame()["interval_includes_zero"].sum() == len(marked)
     rows = [line for line in demo.summary().splitlines() if " ≈ " in line and " to " in line]
     assert len(rows) == len(marked)
-    asked = [s.section.name for s in demo.settings if s.within_uncertainty]
+    asked = [s.section.name for s in demo.settings if s.interval_includes_zero]
     listed = demo.summary().replace("\n    ", " ").split("≈ ask the tuner first: ")[1:]
     assert [name for part in listed for name in part.split("\n")[0].split(", ")] == asked
-    on_paper = [t.get_text() for t in clipboard_page(demo).axes[0].texts]
-    assert sum(text.startswith(("in ", "out ")) and "?" in text for text in on_paper) == len(marked)
 
 
 def test_a_director_sees_both_pitches_side_by_side():
@@ -343,7 +344,7 @@ def test_the_summary_says_what_matters(demo):
         "Friday 23 October 2026, 17:00–21:25 (UTC-0400)",
         "Tune at 17:45, for 18:00–18:12, 18:30–18:40, 19:00–19:10",
         "stuck", "acoustics", "bars", "recommended", "without old tuba", "follow the band",
-        "beats/s on", "Do not force it", "the tuner has the last word",
+        "beats/s on", "Do not force it", "trust the tuner",
     ):  # fmt: skip
         assert words in text
     assert "°F" not in text

@@ -73,7 +73,7 @@ def test_json(found):
     answer = found.to_json()
     assert list(answer) == list(found.plans)
     assert "timeline" not in answer["evening"]
-    assert answer["evening"]["sections"][0]["section"] == "trumpets"
+    assert answer["evening"]["settings"][0]["section"] == "trumpets"
 
 
 def test_other_bands_are_refused(found):

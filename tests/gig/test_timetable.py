@@ -2,13 +2,11 @@
 
 from datetime import UTC, datetime, timedelta, timezone
 
-import numpy as np
 import pandas as pd
 import pytest
 
 from drift.errors import InputError
 from drift.gig.timetable import Entry, arrange, read_schedule
-from drift.regression.warmup import warmth
 from tests.gigs import minute, schedule
 
 EAST = timezone(timedelta(hours=-4))
@@ -73,7 +71,8 @@ def test_one_zone_where_the_file_changes_offset(tmp_path):
         )
     )
     assert {entry.start.tzinfo for entry in found.entries} == {EAST}
-    assert found.spells() == (60, 60, 30)
+    lengths = [(e.end - e.start) / timedelta(minutes=1) for e in found.entries]
+    assert lengths == [60, 60, 30]
 
 
 @pytest.mark.parametrize(
@@ -101,28 +100,6 @@ def test_entries_that_overlap_are_refused():
         arrange([Entry(minute(0), minute(20), "tune"), Entry(minute(10), minute(30), "play")])
 
 
-def test_spells_alternate_and_begin_with_playing():
-    found = schedule(("play", 0, 10), ("tune", 10, 20), ("rest", 20, 50), ("play", 60, 70))
-    assert found.spells() == (20, 40, 10)
-    assert schedule(("rest", 0, 30), ("play", 30, 40)).spells() == (0, 30, 10)
-
-
-def test_the_warmth_of_a_schedule_is_the_sum_of_its_spells():
-    # Independent: the differential equation in steps of a second.
-    found = schedule(("tune", 0, 12), ("rest", 12, 30), ("play", 30, 45))
-    times = found.instants()
-    spells, minutes = found.spells_at(times)
-    w = warmth(spells, minutes, 6.0, 12.0)
-    state, stepped = 0.0, [0.0]
-    for second in range(45 * 60):
-        sounding = not 12 * 60 <= second < 30 * 60
-        state += ((1 - state) / 6.0 if sounding else -state / 12.0) / 60
-        if (second + 1) % 60 == 0:
-            stepped.append(state)
-    # Euler's steps of a second are off by about a second in a time constant of six minutes.
-    np.testing.assert_allclose(w, stepped, atol=2e-3)
-
-
 def test_instants_end_with_the_schedule():
     found = schedule(("play", 0, 10))
     assert len(found.instants()) == 11
@@ -146,3 +123,26 @@ def test_without_a_tune_slides_are_set_before_playing():
     assert (block.tune_at, block.ready, block.end) == (minute(30), minute(30), minute(60))
     assert not block.scheduled
     assert block.tune_at.tzinfo is UTC
+
+
+def test_times_that_run_backwards_are_refused_with_both_rows(tmp_path):
+    path = written(
+        tmp_path, ["2026-10-09T18:00Z,18:30,play", "18:20,18:40,rest", "18:40,19:00,play"]
+    )
+    with pytest.raises(InputError, match=r"line 3: start 18:20 is before 18:30 on line 2"):
+        read_schedule(path)
+    with pytest.raises(InputError, match=r"line 2: end 17:00 is before 18:00 on line 2"):
+        read_schedule(written(tmp_path, ["2026-10-09T18:00Z,17:00,play"]))
+
+
+def test_short_playing_in_the_stands_has_a_share_of_the_time(tmp_path):
+    path = written(
+        tmp_path,
+        ["2026-10-09T18:00Z,18:20,stands", "18:20,18:40,stands 0.2", "18:40,18:46,warm",
+         "18:46,19:00,play"],
+    )  # fmt: skip
+    assert [entry.duty for entry in read_schedule(path).entries] == [0.1, 0.2, 1.0, 1.0]
+    with pytest.raises(InputError, match="activity 'stands 2' is not known"):
+        read_schedule(written(tmp_path, ["2026-10-09T18:00Z,18:20,stands 2"]))
+    with pytest.raises(InputError, match=r"activity 'rest 0\.2' is not known"):
+        read_schedule(written(tmp_path, ["2026-10-09T18:00Z,18:20,rest 0.2"]))

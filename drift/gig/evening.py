@@ -1,0 +1,157 @@
+"""The evening as it is printed: timing first, then the pitch, then one plan for each pitch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drift.breath import BREATH_CELSIUS
+from drift.gig.pitch import Pitch
+from drift.gig.plan import Assumptions, Plan
+from drift.gig.planning import plan
+from drift.gig.roster import Section
+from drift.gig.timetable import Entry, Schedule
+from drift.gig.timing import USUAL_MINUTES, warm_air, warm_air_minutes, with_more_tunes
+from drift.gig.weather import Forecast
+from drift.regression.fits import Fit, physics
+from drift.regression.state import states
+
+__all__ = ["pitches", "plan_evening", "timed"]
+
+#: With the pitch further than this from the nominal one there are two sets of sheets [cents].
+FAR_FROM_NOMINAL_CENTS = 8.0
+#: The timing is looked for with so many draws.
+FEW_DRAWS = 100
+
+
+def plan_evening(
+    forecast: Forecast,
+    sections: Sequence[Section],
+    schedule: Schedule,
+    fit: Fit | None = None,
+    assumptions: Assumptions | None = None,
+    *,
+    as_scheduled: bool = False,
+) -> tuple[Plan, ...]:
+    """Plan an evening: warm air and added tunes, then the pitch, then a plan for each pitch.
+
+    Parameters
+    ----------
+    forecast, sections, schedule, fit : Forecast, sequence of Section, Schedule, Fit
+        As in `drift.gig.planning.plan`.
+    assumptions : Assumptions, optional
+        An ``a4_hz`` of None (the default here) lets the plan decide the pitch.
+    as_scheduled : bool
+        Whether to leave the schedule as it is.
+
+    Returns
+    -------
+    tuple of Plan
+        One, or two where the pitch that everybody reaches within 5 cents lies more than 8 cents
+        from the nominal one: the second without the sections that limit it.
+    """
+    take = assumptions or Assumptions(a4_hz=None)
+    if not as_scheduled:
+        schedule = timed(forecast, sections, schedule, fit, take)
+    first = plan(forecast, sections, schedule, fit, take)
+    if take.a4_hz is not None:
+        return (first,)
+    others = pitches(first.pitch)[1:]
+    return (
+        first,
+        *(plan(forecast, sections, schedule, fit, replace(take, a4_hz=a4)) for a4 in others),
+    )
+
+
+def pitches(pitch: Pitch) -> tuple[float, ...]:
+    """Return the A4 that sheets are printed for [Hz]: the recommended one, and perhaps another.
+
+    Parameters
+    ----------
+    pitch : Pitch
+        What the band can reach.
+    """
+    off = abs(1200.0 * math.log2(pitch.recommended_a4_hz / pitch.a4_hz))
+    without = [choice.a4_hz for choice in pitch.choices if choice.name.startswith("without")]
+    if off <= FAR_FROM_NOMINAL_CENTS:
+        return (pitch.recommended_a4_hz,)
+    return (pitch.recommended_a4_hz, without[0] if without else pitch.a4_hz)
+
+
+def timed(
+    forecast: Forecast,
+    sections: Sequence[Section],
+    schedule: Schedule,
+    fit: Fit | None = None,
+    assumptions: Assumptions | None = None,
+) -> Schedule:
+    """Return the schedule with warm air before playing, added tunes and checks on the field.
+
+    Parameters
+    ----------
+    forecast, sections, schedule, fit, assumptions
+        As in `drift.gig.planning.plan`.
+
+    Returns
+    -------
+    Schedule
+        Its added entries say so (``Entry.added``). A schedule without any tune is left alone:
+        nothing is known of when the band may sound.
+    """
+    if not any(entry.activity == "tune" for entry in schedule.entries):
+        return schedule
+    known, take = fit or physics(), replace(assumptions or Assumptions(), draws=FEW_DRAWS)
+    minutes = _band_minutes(forecast, sections, schedule, known)
+    sketch = plan(forecast, sections, warm_air(schedule, minutes), known, take)
+    # The tunes are put into the schedule as it was: warm air goes before them.
+    warmed = replace(sketch, schedule=_rests_again(sketch.schedule))
+    return warm_air(with_more_tunes(warmed), minutes)
+
+
+def _rests_again(schedule: Schedule) -> Schedule:
+    """Return a schedule with the warm air that was put into it taken out."""
+    entries: list[Entry] = []
+    for entry in schedule.entries:
+        before = entries[-1] if entries else None
+        if entry.added and entry.activity == "warm":
+            rest = before if before and before.activity in ("rest", "stands") else None
+            if rest is not None and rest.end == entry.start:
+                entries[-1] = replace(rest, end=entry.end)
+                continue
+            entry = replace(entry, activity="rest", added=False)
+        entries.append(entry)
+    return replace(schedule, entries=tuple(entries))
+
+
+def _band_minutes(
+    forecast: Forecast, sections: Sequence[Section], schedule: Schedule, fit: Fit
+) -> float:
+    """Return for how long to blow warm air: the section that needs most, at its coldest start.
+
+    Six minutes where only acoustics is known.
+    """
+    own = [s.instrument.name for s in sections if s.instrument.name in fit.kinds]
+    if not own:
+        return USUAL_MINUTES
+    times = schedule.instants()
+    entry = schedule.entry_at(times)
+    air = forecast.at(times).celsius + np.array([schedule.entries[n].offset_celsius for n in entry])
+    typed = [schedule.entries[n].celsius for n in entry]
+    air = np.array([c if t is None else t for c, t in zip(air, typed, strict=True)])
+    duty = np.array([schedule.entries[n].duty for n in entry])
+    blown = np.array([schedule.entries[n].activity in ("play", "tune") for n in entry])
+    starts = np.flatnonzero(blown[1:] & ~blown[:-1])
+    needed = [USUAL_MINUTES] if not len(starts) else []
+    for name in dict.fromkeys(own):
+        draws = fit.draws(name, FEW_DRAWS, 0)
+        tau, cool = (float(np.median(x)) for x in (draws.warm_minutes, draws.cool_minutes))
+        _, excess = states(1.0, air, duty, tau, cool, air=air[0])
+        warmth = excess / (BREATH_CELSIUS - air)
+        needed += [
+            warm_air_minutes(float(draws.rise.mean()), tau, float(air[n]), float(warmth[n]))
+            for n in starts
+        ]
+    return max(needed)

@@ -1,0 +1,249 @@
+"""When to blow warm air, tune again and check on the field, and whom to watch meanwhile.
+
+In simulated bands these three halve the error that a target on the tuner leaves alone
+(``docs/explanation/evening.md``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from drift.breath import BREATH_CELSIUS
+from drift.gig.timetable import Entry, Schedule
+from drift.regression.warmup import REFERENCE_CELSIUS
+
+if TYPE_CHECKING:
+    from drift.gig.plan import Plan
+
+__all__ = ["Watch", "warm_air", "warm_air_minutes", "watch", "with_more_tunes"]
+
+#: Minutes of warm air before playing: the usual, and the least and the most.
+USUAL_MINUTES, LEAST_MINUTES, MOST_MINUTES = 6.0, 3.0, 12.0
+#: Warm air is blown until the instrument is this flat of where it will be [cents].
+STILL_FLAT_CENTS = 4.0
+#: After a shorter rest than this nobody blows warm air [min].
+SHORT_REST_MINUTES = 5.0
+#: An added tune or a check on the field takes this long, before playing [min].
+CHECK_MINUTES = 4.0
+#: A later part of a block is tuned for where its mean differs by more than this, after a rest of
+#: this length.
+DIFFERS_CENTS, REST_MINUTES = 4.0, 8.0
+#: A check on the field where the air has changed by more than this since the tune [°C].
+AIR_CHANGED_CELSIUS = 5.0
+#: First minutes of playing are spoken of while the pitch is this far off; whom to watch from.
+RIGHT_CENTS, WATCH_CENTS = 5.0, 8.0
+_RESTS = ("rest", "stands")
+
+
+def warm_air_minutes(
+    rise_cents: float, warm_minutes: float, celsius: float, warmth: float
+) -> float:
+    """Return how long before playing to start blowing warm air [min].
+
+    Parameters
+    ----------
+    rise_cents : float
+        Rise from cold to warm at 20 °C [cents].
+    warm_minutes : float
+        Time constant of warming [min, 63 %].
+    celsius : float
+        Air around the instrument [°C].
+    warmth : float
+        How warm it still is, 0 to 1.
+
+    Notes
+    -----
+    Flat by ``F = r (34 - T)/14 (1 - w)`` and by ``F exp(-n/tau)`` after n minutes:
+    ``n = tau ln(F/4)``, kept within 3 and 12 minutes.
+
+    Examples
+    --------
+    >>> round(warm_air_minutes(14.0, 4.5, 4.0, 0.0), 1)
+    9.1
+    """
+    flat = rise_cents * (BREATH_CELSIUS - celsius) / (BREATH_CELSIUS - REFERENCE_CELSIUS)
+    flat *= 1.0 - warmth
+    if flat <= STILL_FLAT_CENTS:
+        return LEAST_MINUTES
+    needed = warm_minutes * math.log(flat / STILL_FLAT_CENTS)
+    return min(max(needed, LEAST_MINUTES), MOST_MINUTES)
+
+
+def warm_air(schedule: Schedule, minutes: float = USUAL_MINUTES) -> Schedule:
+    """Return a schedule in which the band blows warm air at the end of each longer rest.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        Playing, resting and tuning.
+    minutes : float
+        Of blowing before playing or a scheduled tune; a tune that the plan added counts in it.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> at = [datetime(2026, 10, 9, 19, minute, tzinfo=UTC) for minute in (0, 30, 40)]
+    >>> evening = Schedule((Entry(at[0], at[1], "rest"), Entry(at[1], at[2], "play")))
+    >>> [(entry.activity, entry.start.minute) for entry in warm_air(evening).entries]
+    [('rest', 0), ('warm', 24), ('play', 30)]
+    """
+    entries: list[Entry] = []
+    for number, entry in enumerate(schedule.entries):
+        following = schedule.entries[number + 1] if number + 1 < len(schedule.entries) else None
+        blown = following is not None and following.activity in ("play", "tune")
+        length = _minutes(entry)
+        if entry.activity not in _RESTS or not blown or length < SHORT_REST_MINUTES:
+            entries.append(entry)
+            continue
+        counted = _minutes(following) if following and following.added else 0.0
+        wanted = min(max(minutes - counted, 0.0), length)
+        start = entry.end - timedelta(minutes=_whole(wanted))
+        if start > entry.start:
+            entries.append(replace(entry, end=start))
+        if start < entry.end:
+            entries.append(replace(entry, start=start, activity="warm", share=None, added=True))
+    return replace(schedule, entries=tuple(entries))
+
+
+def with_more_tunes(plan: Plan) -> Schedule:
+    """Return the schedule of a plan with the tunes and the checks on the field that it needs.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan of the schedule as it is.
+
+    Returns
+    -------
+    Schedule
+        With tunes of four minutes before playing: where the air has changed by more than 5 °C
+        since the tune, and before a later part of a block whose mean differs by more than 4 cents
+        for some section after a rest of 8 minutes or more.
+    """
+    entries = plan.schedule.entries
+    added = {}
+    reference: list[Any] | None = None
+    tuned_celsius: float | None = None
+    for number, entry in enumerate(entries):
+        if entry.activity == "tune":
+            tuned_celsius, reference = _celsius(plan, entry), None
+        if entry.activity != "play" or tuned_celsius is None:
+            continue
+        means = _means(plan, entry)
+        rest = _rest_before(entries, number)
+        carried = abs(_celsius(plan, entry) - tuned_celsius) > AIR_CHANGED_CELSIUS
+        differs = reference is not None and any(
+            abs(now - then) > DIFFERS_CENTS for now, then in zip(means, reference, strict=True)
+        )
+        if (carried and rest >= CHECK_MINUTES) or (differs and rest >= REST_MINUTES):
+            added[number] = entry.start - timedelta(minutes=CHECK_MINUTES)
+            tuned_celsius, reference = _celsius(plan, entry), means
+        elif reference is None:
+            reference = means
+    return replace(plan.schedule, entries=tuple(_inserted(entries, added)))
+
+
+def _inserted(entries: Sequence[Entry], added: dict[int, datetime]) -> Iterator[Entry]:
+    for number, entry in enumerate(entries):
+        start = added.get(number + 1)
+        if start is None:
+            yield entry
+            continue
+        if start > entry.start:
+            yield replace(entry, end=start)
+        yield replace(entry, start=start, activity="tune", share=None, added=True)
+
+
+def _rest_before(entries: Sequence[Entry], number: int) -> float:
+    """Return the minutes of the rest just before an entry, none where there is no rest."""
+    if not number or entries[number - 1].activity not in _RESTS:
+        return 0.0
+    return _minutes(entries[number - 1])
+
+
+def _means(plan: Plan, entry: Entry) -> list[float]:
+    inside = _inside(plan, entry)
+    return [
+        float(plan.courses[section.name].cents[inside].mean())
+        for section in plan.sections
+        if section.movable
+    ]
+
+
+def _celsius(plan: Plan, entry: Entry) -> float:
+    return float(plan.celsius[_inside(plan, entry)].mean())
+
+
+def _inside(plan: Plan, entry: Entry) -> Any:
+    number = plan.schedule.entries.index(entry)
+    return plan.schedule.entry_at(plan.times) == number
+
+
+def _minutes(entry: Entry) -> float:
+    return (entry.end - entry.start) / timedelta(minutes=1)
+
+
+def _whole(minutes: float) -> float:
+    return float(round(minutes))
+
+
+@dataclass(frozen=True)
+class Watch:
+    """A section that is not right when some playing begins, with the plan carried out.
+
+    Attributes
+    ----------
+    section : str
+        Its name.
+    start : datetime
+        When that playing begins.
+    cents : float
+        Where the section is then, positive when sharp [cents].
+    right_at : datetime or None
+        When it has come within 5 cents; None where it does not while that playing lasts.
+    """
+
+    section: str
+    start: datetime
+    cents: float
+    right_at: datetime | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return it as a JSON object."""
+        right = self.right_at.isoformat() if self.right_at else None
+        return {**vars(self), "start": self.start.isoformat(), "right_at": right}
+
+
+def watch(plan: Plan) -> tuple[Watch, ...]:
+    """Return the sections that begin some playing more than 8 cents off, in order of time.
+
+    Nothing is said of playing before the first tune.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    """
+    found = []
+    index = plan.schedule.entry_at(plan.times)
+    first = plan.settings[0].block.tune_at
+    for number, entry in enumerate(plan.schedule.entries):
+        inside = np.flatnonzero(index == number)
+        if entry.activity != "play" or not len(inside) or entry.start < first:
+            continue
+        for section in plan.sections:
+            if section.instrument.fixed_pitch is not None:
+                continue
+            sides = np.array(list(plan.planned_cents[section.name].values()))[:, inside]
+            worst = sides[np.argmax(np.abs(sides[:, 0]))]
+            if abs(worst[0]) > WATCH_CENTS:
+                right = np.flatnonzero(np.abs(worst) <= RIGHT_CENTS)
+                when = plan.times[inside[right[0]]].to_pydatetime() if len(right) else None
+                found.append(Watch(section.name, entry.start, float(worst[0]), when))
+    return tuple(found)
