@@ -42,7 +42,7 @@ def reach_of_slides(section: Section) -> tuple[float, float]:
     >>> trumpets = Section("trumpets", find("Bb trumpet"), 12, ("main",), {"main": 5}, {"main": 25})
     >>> low, high = reach_of_slides(trumpets)
     >>> round(low, 1), round(high, 1)
-    (-46.3, 11.8)
+    (-50.9, 13.0)
     """
     if not section.movable:
         return 0.0, 0.0

@@ -135,7 +135,8 @@ def test_what_is_written(drift, tmp_path):
     assert status == 0
     # The stuck tuba keeps the band far from 440 Hz: a folder for each pitch, and none for both.
     lower, nominal = sorted(path for path in tmp_path.iterdir() if path.is_dir())
-    assert (lower.name, nominal.name) == ("A4-434.6", "A4-440.0")
+    assert lower.name.startswith("A4-434.")
+    assert nominal.name == "A4-440.0"
     names = {"plan.csv", "timeline.csv", "plan.png", "director.pdf", "section-cards.pdf",
              "plan.html"}  # fmt: skip
     assert {path.name for path in nominal.iterdir()} == names

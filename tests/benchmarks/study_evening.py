@@ -1,0 +1,48 @@
+"""Judge the plan of an evening on simulated bands; prints the tables of its page.
+
+Run ``python tests/benchmarks/study_evening.py --bands 20 --first 70000 --save FILE.csv``; with
+``--save`` what was done is kept, and the same command goes on where it stopped.
+"""
+
+import argparse
+from pathlib import Path
+
+import pandas as pd
+
+from tests.gig.carried_out import evening
+from tests.gig.simulated_bands import EVENINGS
+
+
+def main():
+    ask = argparse.ArgumentParser(description=__doc__)
+    ask.add_argument("--bands", type=int, default=20, help="bands for each kind of evening")
+    ask.add_argument("--first", type=int, default=70000, help="first seed")
+    ask.add_argument("--save", type=Path, help="a CSV file that keeps the sections judged")
+    given = ask.parse_args()
+    kept = pd.read_csv(given.save) if given.save and given.save.exists() else pd.DataFrame()
+    done = set(zip(kept["seed"], kept["which"], kept["own"], strict=True)) if len(kept) else set()
+    for seed in range(given.first, given.first + given.bands):
+        for which in EVENINGS:
+            for own in (False, True):
+                if (seed, which, own) in done:
+                    continue
+                kept = pd.concat([kept, pd.DataFrame(evening(seed, which, own))], ignore_index=True)
+                if given.save:
+                    kept.to_csv(given.save, index=False)
+    print(summary(kept).to_string())
+    worse = kept.groupby(["which", "own", "section"])[["untouched", "sheet"]].mean()
+    worse = worse[worse["sheet"] > worse["untouched"]]
+    print("\nsections worse than untouched, on the mean of the bands:", len(worse))
+    print(worse.round(1).to_string() if len(worse) else "none")
+
+
+def summary(kept):
+    """Mean error untouched and with the sheet, and how often the printed intervals held."""
+    groups = kept.groupby(["which", "own"])
+    table = groups[["untouched", "sheet", "worst"]].mean().round(1)
+    held = groups["held"].sum() / groups["targets"].sum()
+    return table.assign(held_percent=(100 * held).round(0), bands=groups["seed"].nunique())
+
+
+if __name__ == "__main__":
+    main()
