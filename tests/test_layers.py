@@ -142,7 +142,8 @@ TAKEN_DIRECTLY = {
     "drift.cli.check": {"drift.pairing.examination"},  # a damaged book cannot be opened to study
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
-        "drift.gig.course", "drift.gig.plan", "drift.gig.roster", "drift.gig.scenarios",
+        "drift.gig.calendar", "drift.gig.course", "drift.gig.plan", "drift.gig.roster",
+        "drift.gig.scenarios",
         "drift.gig.templates", "drift.gig.timetable", "drift.gig.weather",
     },
     # a tuning is begun from a study, and then answered step by step

@@ -12,6 +12,8 @@ example: drift gig --templates tonight
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
@@ -57,7 +59,11 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
         type=Path,
         help="start, end, activity (play, rest, tune, stands, warm)",
     )
-    add("--zone", metavar="±HH:MM", help="offset from UTC of times that have none")
+    add("--zone", metavar="ZONE", help="of times that have none: America/New_York, -04:00")
+    add("--columns", metavar="HEAD=NAME", action="append", default=[],
+        help="names a column of your files: temp=celsius; may be repeated")  # fmt: skip
+    add("--check", action="store_true",
+        help="read the files, tell every problem with its row and remedy, and stop")  # fmt: skip
     add("--scenario", metavar="NAME=HOW", action="append", default=[],
         help="beside the plan: HOW is degrees warmer (+6, -5), or FORECAST.csv, or "
         "FORECAST.csv,SCHEDULE.csv; may be repeated")  # fmt: skip
@@ -107,6 +113,8 @@ def run(options: argparse.Namespace) -> int:
         for file in write_templates(options.templates):
             print(file)
         return 0
+    if options.check:
+        return _check(options)
     from drift.gig.scenarios import Scenarios
     from drift.study import Study
 
@@ -153,22 +161,70 @@ def run(options: argparse.Namespace) -> int:
     return 0
 
 
+def _check(options: argparse.Namespace) -> int:
+    """Read the files and print every problem of theirs, each with its remedy."""
+    from drift.gig.roster import read_roster
+    from drift.gig.weather import read_forecast
+
+    zone, columns = _zone(options), _columns(options)
+    readings: dict[Path | None, Callable[[], object]] = {
+        options.forecast: lambda: read_forecast(options.forecast, zone, columns),
+        options.schedule: lambda: _read_schedule(options, zone),
+        options.roster: lambda: read_roster(options.roster, catalogue_of(options), columns),
+    }
+    problems = 0
+    for path, read in readings.items():
+        if path is None:
+            continue
+        try:
+            read()
+            print(f"{path}: nothing to correct")
+        except InputError as refusal:
+            for found in getattr(refusal, "parts", (refusal,)):
+                problems += 1
+                print(f"{found.problem}\n    {found.remedy}")
+    return 1 if problems else 0
+
+
 def _zone(options: argparse.Namespace) -> tzinfo | None:
+    """Return the zone of times without one: an offset, or a name such as America/New_York."""
     if not options.zone:
         return None
     try:
         zone = datetime.strptime(options.zone.replace("−", "-"), "%z").tzinfo
     except ValueError:
-        raise InputError(
-            f"--zone {options.zone!r} is no offset", "write it such as --zone=-04:00"
-        ) from None
+        return _named_zone(options.zone)
     return zone or UTC
+
+
+def _named_zone(name: str) -> tzinfo:
+    from zoneinfo import ZoneInfo
+
+    # Three letters mean different zones to different people.
+    if "/" in name or name == "UTC":
+        with suppress(ValueError, OSError, KeyError):
+            return ZoneInfo(name)
+    raise InputError(
+        f"--zone {name!r} is not a zone", "write it such as America/New_York, or --zone=-04:00"
+    )
+
+
+def _columns(options: argparse.Namespace) -> dict[str, str]:
+    """Return the names of columns that the user gave: ``temp=celsius``."""
+    found = {}
+    for text in options.columns:
+        head, _, name = text.rpartition("=")
+        if not (head and name):
+            raise InputError(
+                f"--columns {text!r} does not name a column", "write it such as temp=celsius"
+            )
+        found[head] = name
+    return found
 
 
 def _when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
     """Return schedule and forecast, each from its file or from what was typed."""
     from drift.degrees import parse_degrees
-    from drift.gig.timetable import read_schedule
     from drift.gig.weather import constant_forecast, read_forecast
 
     if not options.forecast and options.celsius is None:
@@ -178,12 +234,9 @@ def _when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
     if options.forecast and options.celsius is not None:
         raise InputError("both --forecast and --celsius are given", "give one of them")
     zone = _zone(options)
-    if options.schedule:
-        schedule = read_schedule(options.schedule, zone, _midnight(options, zone))
-    else:
-        schedule = _typed_schedule(options, zone)
+    schedule = (_read_schedule if options.schedule else _typed_schedule)(options, zone)
     if options.forecast:
-        return schedule, read_forecast(options.forecast, zone)
+        return schedule, read_forecast(options.forecast, zone, _columns(options))
     return schedule, constant_forecast(
         parse_degrees(options.celsius),
         schedule.start,
@@ -191,6 +244,17 @@ def _when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
         humidity_percent=options.humidity,
         wind_m_s=options.wind,
     )
+
+
+def _read_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
+    """Return the schedule of a calendar or of a table."""
+    if options.schedule.suffix.lower() == ".ics":
+        from drift.gig.calendar import read_calendar
+
+        return read_calendar(options.schedule, zone)
+    from drift.gig.timetable import read_schedule
+
+    return read_schedule(options.schedule, zone, _midnight(options, zone), _columns(options))
 
 
 def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | None:
@@ -246,7 +310,7 @@ def _sections(options: argparse.Namespace, fit: Fit) -> tuple[Section, ...]:
     from drift.instruments import find
 
     if options.roster:
-        return read_roster(options.roster, catalogue_of(options))
+        return read_roster(options.roster, catalogue_of(options), _columns(options))
     names = dict.fromkeys(options.instrument or fit.kinds)
     if not names:
         raise InputError("no roster and no instrument", "give --roster R.csv or --instrument I")

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from drift.errors import InstrumentError
-from drift.gig.rows import Row, read_rows
+from drift.gig.rows import Row, every, read_rows
 from drift.instruments import Catalogue, Instrument, find
+from drift.quantities import HERTZ, LENGTH
 
 __all__ = ["Section", "read_roster"]
 
@@ -63,7 +64,11 @@ class Section:
         return tuple(s.name for s in self.instrument.slides if s.name not in self.movable)
 
 
-def read_roster(path: Path, catalogue: Catalogue | None = None) -> tuple[Section, ...]:
+def read_roster(
+    path: Path,
+    catalogue: Catalogue | None = None,
+    columns: Mapping[str, str] | None = None,
+) -> tuple[Section, ...]:
     """Read ``roster.csv``: one row a section and slide.
 
     Parameters
@@ -73,6 +78,8 @@ def read_roster(path: Path, catalogue: Catalogue | None = None) -> tuple[Section
         stuck, built_a4_hz``.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+    columns : mapping of str to str, optional
+        Names of columns by what is written over them.
 
     Returns
     -------
@@ -91,10 +98,13 @@ def read_roster(path: Path, catalogue: Catalogue | None = None) -> tuple[Section
     moved as if it went far enough.
     """
     sections: dict[str, Section] = {}
-    for row in read_rows(path, ["section", "instrument"], _COLUMNS):
+
+    def take(row: Row) -> None:
         new = _section(row, catalogue)
         old = sections.get(new.name)
         sections[new.name] = new if old is None else _joined(row, old, new)
+
+    every(read_rows(path, ["section", "instrument"], _COLUMNS, columns), take)
     return tuple(map(_with_slides, sections.values()))
 
 
@@ -117,8 +127,8 @@ def _section(row: Row, catalogue: Catalogue | None) -> Section:
     except InstrumentError as error:
         raise row.refused(error.problem, error.remedy) from None
     players = row.number("players", 0, 1000)
-    built = row.number("built_a4_hz", 380, 480)
-    at, travel = row.number("at_mm", 0, 2000), row.number("travel_mm", 0, 2000)
+    built = row.number("built_a4_hz", 380, 480, HERTZ)
+    at, travel = (row.number(name, 0, 2000, LENGTH) for name in ("at_mm", "travel_mm"))
     if at is not None and travel is not None and at > travel:
         raise row.refused(
             f"at_mm {at:g} is beyond travel_mm {travel:g}",

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
+from datetime import time as clock_time
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
 from drift.errors import InputError
-from drift.quantities import NUMBER, read_quantity
+from drift.gig.tables import lines_of, named_columns
+from drift.quantities import NUMBER, Quantity, read_quantity
 from drift.texts import unfit
 from drift.times import check_instant
 
-__all__ = ["Row", "over_midnight", "read_rows"]
+__all__ = ["ManyProblems", "Row", "every", "over_midnight", "read_rows", "together"]
+
+Item = TypeVar("Item")
+Taken = TypeVar("Taken")
+
+#: So many problems are spelt out in one line.
+SHOWN = 4
 
 #: A time of day is taken as the next day's only from this hour on to before that one.
 EVENING_HOUR, MORNING_HOUR = 18, 6
@@ -47,8 +54,19 @@ class Row:
         """Return the error that names this row."""
         return InputError(f"{self.file} line {self.line}: {why}", remedy)
 
-    def number(self, column: str, lowest: float, highest: float) -> float | None:
-        """Return the number in a cell, or None where the cell is empty.
+    def number(
+        self, column: str, lowest: float, highest: float, quantity: Quantity = NUMBER
+    ) -> float | None:
+        """Return the number in a cell, in the base unit, or None where the cell is empty.
+
+        Parameters
+        ----------
+        column : str
+            Name of the column.
+        lowest, highest : float
+            Limits, both included.
+        quantity : Quantity
+            What it is, and so which units it may have.
 
         Raises
         ------
@@ -58,7 +76,7 @@ class Row:
         text = self.text(column)
         if text.lower() in {"", "na", "nan"}:
             return None
-        value = read_quantity(text, NUMBER)
+        value = read_quantity(text, quantity)
         if value is None or not lowest <= value <= highest:
             raise self.refused(
                 f"{column} {text[:40]!r} is not a number from {lowest:g} to {highest:g}",
@@ -95,6 +113,10 @@ class Row:
             When the cell holds no date and time.
         """
         text = self.text(column)
+        if _two_ways(text):
+            raise self.refused(
+                f"{column} {text!r} could be two days", "write the date as 2026-10-09"
+            )
         value = _full_time(text) or _next_time_of_day(text, after)
         if _slipped_back(text, after, value):
             where = f" on {after_row}" if after_row else ""
@@ -137,34 +159,85 @@ def over_midnight(before: datetime, after: datetime) -> bool:
     return before.hour >= EVENING_HOUR and after.hour < MORNING_HOUR
 
 
+_SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})[ ,]+(.+)")
+_DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ ,]+(.+)")
+
+
+def _two_ways(text: str) -> bool:
+    """Return whether a date with strokes could be either of two days."""
+    found = _SLASHED.fullmatch(text)
+    if found is None or _half_day(found[4]):
+        return False  # with AM or PM the month comes first
+    first, second = int(found[1]), int(found[2])
+    return first != second and first <= 12 and second <= 12
+
+
+def _half_day(text: str) -> bool:
+    return text.strip().upper().replace(".", "").endswith(("AM", "PM"))
+
+
 def _full_time(text: str) -> datetime | None:
     """Return a date with a time; a date alone is none."""
+    if found := _SLASHED.fullmatch(text):
+        month, day = int(found[1]), int(found[2])
+        if month > 12 and not _half_day(found[4]):
+            month, day = day, month
+        return _joined(int(found[3]), month, day, found[4])
+    if found := _DOTTED.fullmatch(text):
+        return _joined(int(found[3]), int(found[2]), int(found[1]), found[4])
+    if len(text) > 10 and _half_day(text):
+        date, _, clock = text.partition(" ")
+        return _joined(*map(int, date.split("-")), clock) if date.count("-") == 2 else None
     try:
         return datetime.fromisoformat(text) if len(text) > 10 else None
     except ValueError:
         return None
 
 
-def _next_time_of_day(text: str, after: datetime | None) -> datetime | None:
-    if after is None or len(text) < 4 or ":" not in text[:3]:
-        return None
+def _joined(year: int, month: int, day: int, clock: str) -> datetime | None:
+    time = _clock_of(clock)
     try:
-        clock = datetime.strptime(text, "%H:%M" if text.count(":") == 1 else "%H:%M:%S")  # noqa: DTZ007
+        return None if time is None else datetime.combine(date(year, month, day), time)
     except ValueError:
         return None
-    value = datetime.combine(after.date(), clock.time(), after.tzinfo)
+
+
+def _clock_of(text: str) -> clock_time | None:
+    """Return a time of day: ``17:00``, ``5:00 PM``, ``5 pm``."""
+    plain = text.strip().upper().replace(".", "")
+    for form in ("%H:%M", "%H:%M:%S", "%I:%M %p", "%I:%M%p", "%I %p", "%I%p", "%I:%M:%S %p"):
+        try:
+            return datetime.strptime(plain, form).time()  # noqa: DTZ007
+        except ValueError:
+            continue
+    return None
+
+
+def _next_time_of_day(text: str, after: datetime | None) -> datetime | None:
+    clock = _clock_of(text)
+    if after is None or clock is None:
+        return None
+    value = datetime.combine(after.date(), clock, after.tzinfo)
     return value if value >= after else value + timedelta(days=1)
 
 
-def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ()) -> list[Row]:
-    """Read a CSV file (UTF-8, comma, header row).
+def read_rows(
+    path: Path,
+    required: Iterable[str],
+    optional: Iterable[str] = (),
+    columns: Mapping[str, str] | None = None,
+) -> list[Row]:
+    """Read a table that a person wrote: CSV or a spreadsheet, with a heading.
 
     Parameters
     ----------
     path : Path
-        The file.
+        The file; see `drift.gig.tables`.
     required, optional : iterables of str
         Columns that must and may be there. Any other column is refused by name.
+    columns : mapping of str to str, optional
+        Names of columns by what is written over them; columns named so for nothing known here
+        are left out.
 
     Returns
     -------
@@ -178,48 +251,88 @@ def read_rows(path: Path, required: Iterable[str], optional: Iterable[str] = ())
     """
     path = Path(path)
     needed, allowed = list(required), [*required, *optional]
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise InputError(
-            f"{path} cannot be read: {error.strerror or error}", "check the name of the file"
-        ) from None
-    except UnicodeDecodeError:
-        raise InputError(f"{path} is not UTF-8 text", "save it as CSV in UTF-8") from None
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    header = [name.strip() for name in next(_lines(reader, path.name), [])]
+    lines = lines_of(path)
+    header = named_columns(next(lines, (0, []))[1], allowed, columns)
+    while header and not header[-1]:  # empty columns at the right of a spreadsheet
+        header.pop()
     _check_header(path.name, header, needed, allowed)
-    rows = []
-    for cells in _lines(reader, path.name):
-        if not any(cell.strip() for cell in cells):
-            continue
-        row = Row(path.name, reader.line_num, {})
-        if len(cells) > len(header):
-            raise row.refused(
-                f"{len(cells)} cells under {len(header)} columns",
-                "remove the extra comma, or put the text in double quotes",
-            )
-        named = {name: " ".join(cell.split()) for name, cell in zip(header, cells, strict=False)}
-        for name, cell in named.items():
-            if letter := unfit(cell):
-                raise row.refused(
-                    f"{name} has the character U+{ord(letter):04X}, which cannot be printed",
-                    "leave that character out",
-                )
-        rows.append(Row(path.name, reader.line_num, named))
+    rows = every(
+        ((line, cells) for line, cells in lines if any(cell.strip() for cell in cells)),
+        lambda found: _row(path.name, header, *found),
+    )
     if not rows:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")
     return rows
 
 
-def _lines(reader: Any, file: str) -> Iterator[list[str]]:
-    """Yield the cells of each line; what no CSV file can hold is refused with its line."""
-    try:
-        yield from reader
-    except csv.Error as error:
-        raise InputError(
-            f"{file} line {reader.line_num}: {error}", "look for a quote that is not closed"
-        ) from None
+def _row(file: str, header: list[str], line: int, cells: list[str]) -> Row:
+    row = Row(file, line, {})
+    if any(cell.strip() for cell in cells[len(header) :]):
+        raise row.refused(
+            f"{len(cells)} cells under {len(header)} columns",
+            "remove the extra comma, or put the text in double quotes",
+        )
+    named = {name: " ".join(cell.split()) for name, cell in zip(header, cells, strict=False)}
+    for name, cell in named.items():
+        if letter := unfit(cell):
+            raise row.refused(
+                f"{name} has the character U+{ord(letter):04X}, which cannot be printed",
+                "leave that character out",
+            )
+    return Row(file, line, named)
+
+
+def every(items: Iterable[Item], take: Callable[[Item], Taken]) -> list[Taken]:
+    """Return what is taken from each item; where some are refused, all refusals at once.
+
+    Parameters
+    ----------
+    items : iterable
+        Such as rows.
+    take : callable
+        Takes one of them, or raises `InputError`.
+
+    Raises
+    ------
+    InputError
+        With every problem and its remedy.
+    """
+    found, problems = [], []
+    for item in items:
+        try:
+            found.append(take(item))
+        except InputError as problem:
+            problems.append(problem)
+    if problems:
+        raise together(problems)
+    return found
+
+
+def together(problems: Sequence[InputError]) -> InputError:
+    """Return several problems as one, which keeps each with its remedy in ``parts``."""
+    if len(problems) == 1:
+        return problems[0]
+    listed = "; ".join(found.problem for found in problems[:SHOWN])
+    more = f"; and {len(problems) - SHOWN} more" if len(problems) > SHOWN else ""
+    return ManyProblems(
+        f"{listed}{more}", f"correct these {len(problems)} places; --check lists each", problems
+    )
+
+
+class ManyProblems(InputError):
+    """Several problems of one file at once.
+
+    Parameters
+    ----------
+    problem, remedy : str
+        All in short, and what to do.
+    parts : sequence of InputError
+        Each with its own remedy.
+    """
+
+    def __init__(self, problem: str, remedy: str, parts: Sequence[InputError]) -> None:
+        super().__init__(problem, remedy)
+        self.parts = tuple(parts)
 
 
 def _check_header(file: str, header: list[str], needed: list[str], allowed: list[str]) -> None:

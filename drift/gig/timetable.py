@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
-from drift.gig.rows import Row, over_midnight, read_rows
-from drift.quantities import NUMBER, read_quantity
+from drift.gig.rows import Row, every, over_midnight, read_rows
+from drift.quantities import NUMBER, TEMPERATURE, read_quantity
 
 __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_schedule"]
 
@@ -202,7 +202,12 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
     return Schedule(tuple(filled), tuple(notices))
 
 
-def read_schedule(path: Path, zone: tzinfo | None = None, date: datetime | None = None) -> Schedule:
+def read_schedule(
+    path: Path,
+    zone: tzinfo | None = None,
+    date: datetime | None = None,
+    columns: Mapping[str, str] | None = None,
+) -> Schedule:
     """Read ``schedule.csv``.
 
     Parameters
@@ -215,6 +220,8 @@ def read_schedule(path: Path, zone: tzinfo | None = None, date: datetime | None 
         The zone of times without an offset.
     date : datetime, optional
         Midnight of the day that a first time of day belongs to.
+    columns : mapping of str to str, optional
+        Names of columns by what is written over them.
 
     Returns
     -------
@@ -230,7 +237,9 @@ def read_schedule(path: Path, zone: tzinfo | None = None, date: datetime | None 
     entries: list[Entry] = []
     lines: dict[datetime, int] = {}
     after = date
-    for row in read_rows(path, ["start", "end", "activity"], optional):
+
+    def take(row: Row) -> None:
+        nonlocal after
         entry = _entry(row, after, zone, f"line {lines[entries[-1].start]}" if entries else "")
         for other in entries:
             if entry.start < other.end and other.start < entry.end:
@@ -241,6 +250,8 @@ def read_schedule(path: Path, zone: tzinfo | None = None, date: datetime | None 
         entries.append(entry)
         lines[entry.start] = row.line
         after = entry.end
+
+    every(read_rows(path, ["start", "end", "activity"], optional, columns), take)
     # Everything is shown in one zone, also when the file changes offset (clocks going back).
     first = entries[0].start.tzinfo
     return arrange(
@@ -260,7 +271,7 @@ def _entry(row: Row, after: datetime | None, zone: tzinfo | None, after_row: str
     offset = row.number("offset_celsius", -40, 40)
     if (fahrenheit := row.number("offset_fahrenheit", -72, 72)) is not None:
         offset = fahrenheit / 1.8
-    celsius = row.number("celsius", -60, 60)
+    celsius = row.number("celsius", -60, 60, TEMPERATURE)
     if (fahrenheit := row.number("fahrenheit", -76, 140)) is not None:
         celsius = float(celsius_of_fahrenheit(fahrenheit))
     return Entry(start, end, activity, offset or 0.0, celsius, row.text("remark"), share)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import pairwise
@@ -13,7 +14,8 @@ from numpy.typing import NDArray
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
-from drift.gig.rows import Row, read_rows
+from drift.gig.rows import Row, every, read_rows
+from drift.quantities import PERCENT, TEMPERATURE
 
 __all__ = ["Forecast", "Weather", "constant_forecast", "read_forecast"]
 
@@ -22,6 +24,8 @@ LONGEST_GAP_HOURS = 6.0
 GAP_SAID_HOURS = 3.0
 #: How long the first and the last value are held beyond the ends [h].
 HELD_HOURS = 1.0
+#: No band plays in hotter air, and a whole evening from here on may be in °F: it is asked [°C].
+HOTTEST_CELSIUS, HOT_CELSIUS = 48.0, 36.0
 
 QUANTITIES = ("celsius", "humidity_percent", "wind_m_s", "pressure_hpa")
 _TEMPERATURES = ("celsius", "fahrenheit")
@@ -155,7 +159,9 @@ def _hours(times: pd.DatetimeIndex, origin: pd.Timestamp) -> NDArray[np.float64]
     return np.asarray((times - origin) / pd.Timedelta(hours=1), dtype=float)
 
 
-def read_forecast(path: Path, zone: tzinfo | None = None) -> Forecast:
+def read_forecast(
+    path: Path, zone: tzinfo | None = None, columns: Mapping[str, str] | None = None
+) -> Forecast:
     """Read ``forecast.csv``.
 
     Parameters
@@ -166,6 +172,8 @@ def read_forecast(path: Path, zone: tzinfo | None = None) -> Forecast:
         ``pressure_hpa``. Times carry their offset from UTC.
     zone : tzinfo, optional
         The zone of times without an offset.
+    columns : mapping of str to str, optional
+        Names of columns by what is written over them, for the table of any service.
 
     Returns
     -------
@@ -178,28 +186,37 @@ def read_forecast(path: Path, zone: tzinfo | None = None) -> Forecast:
         When a cell cannot be taken (its line and value are named), a time stands twice, or no
         row has a temperature.
     """
-    rows = read_rows(path, ["time"], [*_TEMPERATURES, *_WINDS, *_OTHERS])
+    rows = read_rows(path, ["time"], [*_TEMPERATURES, *_WINDS, *_OTHERS], columns)
     temperature = _one_of(rows[0], _TEMPERATURES, required=True)
     wind = _one_of(rows[0], _WINDS)
     seen: dict[datetime, int] = {}
-    table = []
-    for row in rows:
+
+    def taken(row: Row) -> tuple[object, ...]:
         time = row.instant("time", after=None, zone=zone)
         if time in seen:
             raise row.refused(
                 f"the time {row.text('time')} stands on line {seen[time]} too", "keep one row"
             )
         seen[time] = row.line
-        table.append((time, _celsius(row, temperature), *_beside(row, wind)))
-    frame = pd.DataFrame(table, columns=["time", *QUANTITIES])
+        return time, _celsius(row, temperature), *_beside(row, wind)
+
+    frame = pd.DataFrame(every(rows, taken), columns=["time", *QUANTITIES])
     frame["time"] = pd.to_datetime(frame["time"], utc=True)
     frame = frame.set_index("time").astype(float).sort_index()
     name = Path(path).name
     missing = int(frame["celsius"].isna().sum())
     if missing == len(frame):
         raise InputError(f"{name} has no temperature", f"fill in the column {temperature}")
-    notices = (f"{name}: {missing} of {len(frame)} rows have no temperature",) if missing else ()
+    notices = _perhaps_fahrenheit(frame, name, temperature)
+    notices += (f"{name}: {missing} of {len(frame)} rows have no temperature",) if missing else ()
     return Forecast(frame, name, notices)
+
+
+def _perhaps_fahrenheit(frame: pd.DataFrame, name: str, column: str) -> tuple[str, ...]:
+    low, high = frame["celsius"].min(), frame["celsius"].max()
+    if column != "celsius" or low < HOT_CELSIUS:
+        return ()
+    return (f"{name}: {low:g} to {high:g} is read as °C; if it is °F, name the column fahrenheit",)
 
 
 def _one_of(row: Row, names: tuple[str, ...] | dict[str, float], required: bool = False) -> str:
@@ -216,16 +233,16 @@ def _celsius(row: Row, column: str) -> float | None:
         value = row.number(column, -76, 140)
         return None if value is None else float(celsius_of_fahrenheit(value))
     try:
-        return row.number(column, -60, 60)
+        return row.number(column, -60, HOTTEST_CELSIUS, TEMPERATURE)
     except InputError as error:
-        raise InputError(error.problem, "correct it, or name the column fahrenheit") from None
+        raise InputError(error.problem, "is it °F? then name the column fahrenheit") from None
 
 
 def _beside(row: Row, wind: str) -> tuple[float | None, float | None, float | None]:
     """Return humidity [%], wind [m/s] and pressure [hPa] of a row."""
     speed = row.number(wind, 0, 400) if wind else None
     return (
-        row.number("humidity_percent", 0, 100),
+        row.number("humidity_percent", 0, 100, PERCENT),
         None if speed is None else speed * _WINDS[wind],
         row.number("pressure_hpa", 500, 1100),
     )

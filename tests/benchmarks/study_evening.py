@@ -17,12 +17,13 @@ def main():
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("--bands", type=int, default=20, help="bands for each kind of evening")
     ask.add_argument("--first", type=int, default=70000, help="first seed")
+    ask.add_argument("--which", nargs="+", default=list(EVENINGS), choices=list(EVENINGS))
     ask.add_argument("--save", type=Path, help="a CSV file that keeps the sections judged")
     given = ask.parse_args()
     kept = pd.read_csv(given.save) if given.save and given.save.exists() else pd.DataFrame()
     done = set(zip(kept["seed"], kept["which"], kept["own"], strict=True)) if len(kept) else set()
     for seed in range(given.first, given.first + given.bands):
-        for which in EVENINGS:
+        for which in given.which:
             for own in (False, True):
                 if (seed, which, own) in done:
                     continue

@@ -196,7 +196,7 @@ def test_a_measured_wbgt(drift):
         ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
         ((*ONE_LINE, "--draws", "3"), "--draws 3"),
         ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is no date"),
-        ((*ONE_LINE, "--zone", "EST"), "--zone 'EST' is no offset"),
+        ((*ONE_LINE, "--zone", "EST"), "--zone 'EST' is not a zone"),
         ((*ONE_LINE, "--scenario", "hot"), "--scenario 'hot' has no name or no weather"),
         ((*ONE_LINE, "--scenario", "hot=very"), "'very' is not a temperature"),
         ((*ONE_LINE[:-4], "tuba of mine", *ONE_LINE[-3:-1]), "no instrument 'tuba of mine'"),
@@ -217,3 +217,21 @@ def test_a_wrong_cell_is_named_by_line_and_value(drift, tmp_path):
     assert status == 1
     assert "roster.csv line 2: no instrument 'dubble horn'" in err
     assert "double horn" in err.splitlines()[1]
+
+
+def test_a_check_tells_everything_and_fixes_nothing(drift, tmp_path):
+    roster = tmp_path / "roster.csv"
+    text = "section,instrument,slide\nhorns,dubble horn,main\ntuba,BBb tuba,mian\n"
+    roster.write_text(text, encoding="utf-8")
+    status, out, err = drift("gig", "--check", *FILES[:2], "--roster", roster, *FILES[4:])
+    assert (status, err) == (1, "")
+    assert out.count("nothing to correct") == 2
+    assert "roster.csv line 2: no instrument 'dubble horn'" in out
+    assert "roster.csv line 3: " in out
+    assert roster.read_text(encoding="utf-8") == text
+    assert drift("gig", "--check", *FILES)[0] == 0
+
+
+def test_zones_by_name(drift):
+    named = drift("gig", *ONE_LINE[:-1], "--zone", "America/New_York")
+    assert named == drift("gig", *ONE_LINE)

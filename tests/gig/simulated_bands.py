@@ -152,5 +152,11 @@ MILD = (
     ("tune", 0, 12, None), ("play", 12, 35, None), ("rest", 35, 75, None), ("tune", 75, 85, None),
     ("play", 85, 110, None), ("rest", 110, 125, None), ("play", 125, 140, None),
 )  # fmt: skip
-#: rows, temperature at the beginning and its change in an hour
-EVENINGS = {"cold": (COLD, 5.0, -1.0), "hot": (HOT, 31.0, 1.0), "mild": (MILD, 17.0, -0.8)}
+#: rows, temperature at the beginning and its change in an hour; the last two are harder
+EVENINGS = {
+    "cold": (COLD, 9.0, -0.7),
+    "hot": (HOT, 30.0, 0.5),
+    "mild": (MILD, 18.5, -0.5),
+    "colder": (COLD, 5.0, -1.0),
+    "hotter": (HOT, 31.0, 1.0),
+}

@@ -30,11 +30,11 @@ def course(instrument, there, tuned=None, found=BAND):
 
 
 def test_a_long_block_ends_where_the_fit_says():
-    # After 60 minutes of playing without a rest the course is what Fit.change answers, within the
-    # chance of 4000 draws of a spread of 10 cents.
+    # After 60 minutes of playing without a rest the course is what Fit.change answers; that takes
+    # a few nodes for the time constants, where the course takes draws (0.4 cents apart).
     found = course("Bb trumpet", outdoors(33.0))
     expected = physics().change("Bb trumpet", celsius=33.0, minutes=60.0)
-    assert found.cents[60] == pytest.approx(expected.estimate, abs=0.3)
+    assert found.cents[60] == pytest.approx(expected.estimate, abs=0.6)
     assert found.low[60] == pytest.approx(expected.low, abs=1.0)
     assert found.high[60] == pytest.approx(expected.high, abs=1.0)
 

@@ -1,0 +1,111 @@
+"""Tables as people have them: each is taken, or refused in words with every problem at once."""
+
+from datetime import datetime, timedelta, timezone
+
+import pytest
+
+from drift.errors import InputError
+from drift.gig.roster import read_roster
+from drift.gig.rows import ManyProblems
+from drift.gig.tables import named_columns
+from drift.gig.timetable import read_schedule
+from drift.gig.weather import read_forecast
+
+EAST = timezone(timedelta(hours=-4))
+
+
+def written(tmp_path, text, name="table.csv"):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_forecast_from_a_spreadsheet_of_another_country(tmp_path):
+    path = written(
+        tmp_path,
+        "Date and Time;Temp (C);RH;Wind (km/h)\n16.10.2026 17:00;12,5;61%;18\n"
+        "16.10.2026 18:00;11,0;64%;12,6\n",
+    )
+    table = read_forecast(path, EAST).table
+    assert table["celsius"].tolist() == [12.5, 11.0]
+    assert table["humidity_percent"].tolist() == [61, 64]
+    assert table["wind_m_s"].tolist() == pytest.approx([5.0, 3.5])
+    assert table.index[0] == datetime(2026, 10, 16, 17, tzinfo=EAST)
+
+
+def test_times_with_am_and_pm(tmp_path):
+    path = written(
+        tmp_path,
+        "start,end,activity\n10/16/2026 5:00 PM,5:20 PM,tune\n5:20 PM,6:00 pm,play\n",
+    )
+    first, second = read_schedule(path, EAST).entries
+    assert first.start == datetime(2026, 10, 16, 17, tzinfo=EAST)
+    assert second.end == datetime(2026, 10, 16, 18, tzinfo=EAST)
+
+
+def test_a_date_that_could_be_two_days_is_asked_about(tmp_path):
+    path = written(tmp_path, "start,end,activity\n10/9/2026 17:00,17:20,tune\n")
+    with pytest.raises(InputError, match="could be two days"):
+        read_schedule(path, EAST)
+
+
+def test_a_temperature_without_a_unit_is_asked_about_once(tmp_path):
+    path = written(tmp_path, "time,temp\n2026-10-16T17:00Z,58\n")
+    with pytest.raises(InputError, match="column 'temp' does not say its unit"):
+        read_forecast(path)
+    table = read_forecast(path, columns={"temp": "fahrenheit"}).table
+    assert table["celsius"].iloc[0] == pytest.approx(26 / 1.8)
+
+
+def test_fahrenheit_under_celsius_is_asked_about(tmp_path):
+    path = written(tmp_path, "time,celsius\n2026-10-16T17:00Z,58\n")
+    with pytest.raises(InputError, match=r"line 2: celsius '58' .*") as refused:
+        read_forecast(path)
+    assert "is it °F" in refused.value.remedy
+    doubtful = written(tmp_path, "time,celsius\n2026-10-16T17:00Z,43\n", "b.csv")
+    assert "is read as °C; if it is °F" in read_forecast(doubtful).notices[0]
+
+
+def test_lengths_with_their_unit(tmp_path):
+    path = written(
+        tmp_path,
+        'section,instrument,slide,Position (mm),travel\nlow brass,BBb tuba,main,15 mm,"3,5 cm"\n',
+    )
+    (tuba,) = read_roster(path)
+    assert (tuba.at_mm, tuba.travel_mm) == ({"main": 15.0}, {"main": 35.0})
+
+
+def test_all_problems_at_once(tmp_path):
+    path = written(
+        tmp_path,
+        "section,instrument,slide,at_mm\nhorns,dubble horn,main,3\ntuba,BBb tuba,main,deep\n"
+        "flutes,flute,head,4\nsaxes,alto saxophone,main,4\n",
+    )
+    with pytest.raises(ManyProblems, match=r"line 2: .*; .*line 3: .*; .*line 5: ") as refused:
+        read_roster(path)
+    assert len(refused.value.parts) == 3
+    assert all(part.remedy for part in refused.value.parts)
+
+
+def test_a_spreadsheet_is_read(tmp_path):
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    for row in (
+        ["start", "end", "activity", None],
+        [datetime(2026, 10, 16, 17, 0), datetime(2026, 10, 16, 17, 20), "tune", None],  # noqa: DTZ001
+        [datetime(2026, 10, 16, 17, 20), datetime(2026, 10, 16, 18, 0), "play", None],  # noqa: DTZ001
+    ):
+        book.active.append(row)
+    book.save(tmp_path / "evening.xlsx")
+    found = read_schedule(tmp_path / "evening.xlsx", EAST)
+    assert [entry.activity for entry in found.entries] == ["tune", "play"]
+    assert found.start == datetime(2026, 10, 16, 17, tzinfo=EAST)
+
+
+def test_what_is_no_spreadsheet_is_refused(tmp_path):
+    with pytest.raises(InputError, match="cannot be read as a spreadsheet"):
+        read_roster(written(tmp_path, "section", "roster.xlsx"))
+
+
+def test_headings_that_say_nothing_stay():
+    assert named_columns(["Colour", "wind (mph)"], ["wind_mph"]) == ["Colour", "wind_mph"]
