@@ -231,7 +231,7 @@ def retune(
                 else None,
                 based_on=course.based_on,
                 tune_on={side.name: side.tuning_notes for side in section.instrument.sides},
-                show_cents=course.show[number] if section.slides else None,
+                show_cents=course.show[number] if section.movable else None,
             )
         )
         stand, moved = cents, new

@@ -160,6 +160,7 @@ def over_midnight(before: datetime, after: datetime) -> bool:
 
 
 _SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})[ ,]+(.+)")
+_DASHED = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2}) (.+[AaPp]\.?[Mm]\.?)")
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ ,]+(.+)")
 
 
@@ -185,9 +186,8 @@ def _full_time(text: str) -> datetime | None:
         return _joined(int(found[3]), month, day, found[4])
     if found := _DOTTED.fullmatch(text):
         return _joined(int(found[3]), int(found[2]), int(found[1]), found[4])
-    if len(text) > 10 and _half_day(text):
-        date, _, clock = text.partition(" ")
-        return _joined(*map(int, date.split("-")), clock) if date.count("-") == 2 else None
+    if found := _DASHED.fullmatch(text):
+        return _joined(int(found[1]), int(found[2]), int(found[3]), found[4])
     try:
         return datetime.fromisoformat(text) if len(text) > 10 else None
     except ValueError:

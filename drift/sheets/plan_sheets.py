@@ -174,7 +174,7 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     ]
     rows = [head, *(_setting_row(plan, setting) for setting in settings)]
     yield Spacer(1, 4)
-    yield _table(rows, (0.15, 0.2, 0.27, 0.38), width)
+    yield _table(rows, (0.2, 0.16, 0.27, 0.37), width)
     yield Spacer(1, 4)
     if section.stuck:
         yield _cell("A stuck slide is not forced: a repair technician frees it.")

@@ -154,10 +154,10 @@ def _watched(plan: Plan) -> Iterator[str]:
 
 def instruction(setting: Setting) -> list[str]:
     """Return what one section does at one tune, each a short sentence."""
-    if setting.show_cents is None:
-        return ["Nothing to tune."]
     lines = []
-    if setting.check_again:
+    if setting.show_cents is None:
+        lines.append("No slide can be moved.")
+    elif setting.check_again:
         lines.append("Check again outside before you play.")
     elif hints := [text for move in setting.moves if (text := hint(setting, move))]:
         lines.append(f"About {'; '.join(hints)} from yours; then the tuner.")
