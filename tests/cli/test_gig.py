@@ -164,7 +164,8 @@ def test_scenarios(drift, tmp_path):
     table = out[out.index("\nScenarios\n") :]
     assert "hot noon" in table
     assert "33 to 35 °C" in table
-    assert "≈" not in table  # eleven degrees and more are told apart
+    # Eleven degrees and more are told apart on brass; of woodwinds too little is known before.
+    assert not [row for row in table.splitlines() if "≈" in row and "trumpets" in row]
     same = drift("gig", "physics", *FILES, "--scenario", "same=+0")[1]
     assert "≈ differs" not in same[: same.index("\nScenarios\n")]
     assert max(map(len, table.splitlines())) <= 100
