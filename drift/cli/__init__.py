@@ -25,7 +25,7 @@ __all__ = ["main"]
 
 GROUPS = {
     "Start": {
-        "demo": "run the whole job on simulated rehearsals",
+        "demo": "try everything on simulated data",
     },
     "Record": {
         "log": "log temperatures and tuner readings in the terminal",
@@ -39,7 +39,7 @@ GROUPS = {
     },
     "Act": {
         "tune": "tune an instrument step by step",
-        "slides": "how far to move which slide, for a hot room or a cold field",
+        "slides": "show how far to move which slide, for a hot room or a cold field",
         "calibrate": "measure what a millimetre of a slide does",
         "gig": "plan an outdoor performance",
     },
@@ -56,8 +56,8 @@ COMMANDS = {command: line for group in GROUPS.values() for command, line in grou
 OVERVIEW = """\
 usage: drift COMMAND [options]
 
-Ties the temperature of a rehearsal to the drift of pitch, and answers in
-millimetres of slide.
+Measures how pitch drifts with temperature and playing time, and tells you how
+far to move each slide.
 
 To begin:
   drift demo
@@ -107,10 +107,12 @@ def _run(words: list[str]) -> int:
     for command in [chosen] if chosen else COMMANDS:
         if command == chosen:
             runner = importlib.import_module(module_of(command))
+            described, _, more = str(runner.__doc__).partition("\nGood to know:\n")
             runner.add_arguments(
                 commands.add_parser(
                     command,
-                    description=runner.__doc__,
+                    description=described,
+                    epilog=f"good to know:\n{more}" if more else None,
                     formatter_class=partial(argparse.RawDescriptionHelpFormatter, width=width),
                 )
             )

@@ -1,4 +1,8 @@
-"""Cents per millimetre of a slide, measured.
+"""Measure what a millimetre of a slide does, from readings at two or more positions.
+
+for example:
+  drift calibrate season.logbook --player Ada --slide main
+  drift calibrate season.logbook --player Ada --slide main --undo
 
 Play one note without looking at the tuner, log its reading, move the slide, log the position and
 the reading again, and go back to the first position at the end:
@@ -10,13 +14,10 @@ the reading again, and go back to the first position at the end:
   slide main 10
   F4 +4 Bb
 
-The result is saved in the logbook and used from then on (with a folder it is only shown). It is
-not saved if pulling would sharpen, or if its interval includes zero. --undo undoes the latest one;
-the logbook then uses the one before it, or the calculated slide.
-
-for example:
-  drift calibrate season.logbook --player Ada --slide main
-  drift calibrate season.logbook --player Ada --slide main --undo
+Good to know:
+  The result is saved in the logbook and used from then on (with a folder it is only shown). It is
+  not saved if pulling would sharpen, or if its interval includes zero. --undo undoes the latest
+  one; the logbook then uses the one before it, or the calculated slide.
 """
 
 from __future__ import annotations

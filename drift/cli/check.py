@@ -1,16 +1,18 @@
 """Check a logbook: integrity, interrupted rehearsals, suspicious values.
 
-Nothing is changed unless --repair is given, which brings an older book up to date and rebuilds
-indexes that are damaged; neither can lose anything. --end NAME ends a rehearsal that was
-interrupted, at the time of the last thing that was saved in it.
+for example:
+  drift check band.logbook
+  drift check readings.xlsx
 
-Every entry is compared with its digest, and those that are not as they were saved are listed;
---salvage FOLDER writes all the others to a rehearsal folder.
+If you name a rehearsal folder, a spreadsheet or a table, everything in it that cannot be imported
+is listed.
 
-Given a rehearsal folder, a spreadsheet or a table instead, it lists everything in it that cannot
-be imported.
-
-example: drift check band.logbook
+Good to know:
+  Nothing is changed without --repair or --end. --repair upgrades an older logbook and rebuilds
+  damaged indexes; neither can lose anything. --end NAME ends an interrupted rehearsal at the time
+  of its last entry.
+  Every entry is compared with its digest, and those that are not as they were saved are listed.
+  --salvage FOLDER writes all the others to a rehearsal folder.
 """
 
 from __future__ import annotations
@@ -41,7 +43,7 @@ __all__ = ["add_arguments", "run"]
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument(
-        "book", metavar="BOOK", type=Path, help="the logbook, or a folder of tables"
+        "book", metavar="LOGBOOK", type=Path, help="the logbook, or a folder of tables"
     )
     parser.add_argument(
         "--repair",
@@ -53,18 +55,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         action="append",
         default=[],
-        help="end a rehearsal that was interrupted; may be given again",
+        help="end an interrupted rehearsal; repeat for more than one",
     )
     parser.add_argument(
         "--travel",
-        metavar="S=MM,...",
+        metavar="SLIDE=MM,...",
         type=by_slide,
         default={},
         help="usable travel, such as main=45,F=30",
     )
-    parser.add_argument("--backup", metavar="FILE", type=Path, help="copy the whole book there")
+    parser.add_argument("--backup", metavar="FILE", type=Path, help="copy the whole logbook there")
     parser.add_argument(
-        "--salvage", metavar="FOLDER", type=Path, help="write every entry that holds to a folder"
+        "--salvage", metavar="FOLDER", type=Path, help="write every intact entry to a folder"
     )
     add_instruments(parser)
     add_tables(parser)

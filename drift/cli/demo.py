@@ -1,16 +1,20 @@
-"""Do the whole job on the shipped data, with no hardware and nothing to type.
+"""Try everything on simulated data, with no hardware and nothing to type.
 
-A simulated season of an invented band: its rehearsals go into a logbook, are paired and fitted;
-then come the slides for a hot room and a cold field, the plan for a gig on an autumn evening,
-charts and a report. The files stay, to look at and to copy.
+for example:
+  drift demo
+  drift demo --out somewhere-else
 
-example: drift demo --out drift-demo
+Good to know:
+  A simulated season of an invented band is imported into a logbook, paired and fitted. Then come
+  the slides for a hot room and a cold field, the plan for an autumn evening, charts and a report.
+  The files stay, to look at and to copy.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -65,9 +69,20 @@ def run(options: argparse.Namespace) -> int:
     for file in sorted(path for path in out.rglob("*") if path.is_file()):
         if not file.name.endswith((".head", ".writer", "-wal", "-shm")):
             print(f"  {file.relative_to(out).as_posix()}")
-    print(f"\nGo on with: drift fit {book}, drift slides {book} --instrument '{INSTRUMENT}'")
-    print(f"            --celsius 5 --player {PLAYER}, drift page {book}")
+    print("\nNext, try:")
+    for words in _suggested(book):
+        print(f"  {shlex.join(words)}")
     return 0
+
+
+def _suggested(book: Path) -> list[list[str]]:
+    """Return commands to go on with, each to be pasted as one line."""
+    whose = ["--player", PLAYER, "--instrument", INSTRUMENT]
+    return [
+        ["drift", "fit", str(book)],
+        ["drift", "slides", str(book), *whose, "--celsius", f"{COLD_CELSIUS:g}"],
+        ["drift", "page", str(book)],
+    ]
 
 
 def _make(out: Path) -> None:

@@ -1,14 +1,16 @@
 """Export a logbook as a rehearsal folder, a Frictionless Data Package.
 
-Nothing is lost: importing the folder gives the same entries again, those that were taken back
-included. For the same reason a remark that begins with = + - or @ is written as it is, and a
-spreadsheet may take it for a formula: export with --for-spreadsheets to open the tables there.
+for example:
+  drift export band.logbook season-2026
+  drift export band.logbook season-2026 --pseudonyms
 
-With --pseudonyms each player's name is replaced, in remarks too; the key stays in the logbook.
-Names of people who are not players of the logbook are not known to the program: read the remarks
-before you share them.
-
-example: drift export band.logbook season-2026 --pseudonyms
+Good to know:
+  Nothing is lost: importing the folder gives the same entries again, undone ones included. For the
+  same reason a remark that begins with = + - or @ is written as it is, and a spreadsheet may take
+  it for a formula: use --for-spreadsheets if you want to open the tables in one.
+  With --pseudonyms, players' names are replaced, in remarks too; the key stays in the logbook.
+  Names of people who are not players are not known to the program: read the remarks before you
+  share them.
 """
 
 from __future__ import annotations
@@ -22,16 +24,16 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook")
+    parser.add_argument("book", metavar="LOGBOOK", type=Path, help="the logbook")
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="a new or empty folder")
     parser.add_argument("--rehearsal", metavar="NAME", help="only this rehearsal")
     parser.add_argument("--pseudonyms", action="store_true", help="replace the players' names")
     parser.add_argument(
         "--for-spreadsheets",
         action="store_true",
-        help="begin what could be taken for a formula with an apostrophe (not for importing)",
+        help="put an apostrophe before what looks like a formula (not for importing)",
     )
-    parser.add_argument("--title", default="", help="title of the data package")
+    parser.add_argument("--title", metavar="TEXT", default="", help="title of the data package")
 
 
 def run(options: argparse.Namespace) -> int:

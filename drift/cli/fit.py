@@ -1,9 +1,12 @@
-"""The regression of cents on temperature and playing time.
+"""Fit the drift of pitch to temperature and playing time.
 
-The default method, bayesian, begins at acoustics and hands over to the readings as they come;
-least-squares and mixed answer from the readings alone, with what a methods section needs.
+for example:
+  drift fit datasets/cold-hall-season
+  drift fit band.logbook --advise 33
 
-example: drift fit datasets/cold-hall-season --method bayesian
+Good to know:
+  The default method starts from acoustics and relies more on your readings as they accumulate.
+  least-squares and mixed use the readings alone.
 """
 
 from __future__ import annotations
@@ -29,13 +32,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--method",
         choices=["bayesian", "anchored", "least-squares", "mixed"],
+        metavar="{bayesian,least-squares,mixed}",
         default="bayesian",
-        help="default: bayesian; anchored is its name of before",
+        help="default: bayesian",
     )
     parser.add_argument(
         "--without-flagged",
         action="store_true",
-        help="leave out readings flagged as taken otherwise",
+        help="leave out flagged readings",
     )
     parser.add_argument(
         "--start",
@@ -47,15 +51,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--compare",
         action="store_true",
-        help="leave out each rehearsal in turn and say how far off each method is, and each shape "
-        "of the time term",
+        help="predict each rehearsal from the others: errors of each method and time term",
     )
     parser.add_argument(
         "--advise",
         metavar="T",
         nargs="?",
         const=WARM_SLOPE,
-        help="say what to measure next: for the warm slope, or for the drift at a temperature",
+        help="suggest what to measure next: for the warm slope, or for the drift at T",
     )
     parser.add_argument(
         "--plot", metavar="FILE", type=Path, help="drift against temperature (SVG, PNG)"

@@ -1,12 +1,16 @@
-"""Plan an outdoor performance: how far each section moves which slide when, and what stays.
+"""Plan an outdoor performance: which slide each section moves, how far and when.
 
-SOURCE is what is known of the band: a rehearsal folder or logbook of its own readings, or the word
-physics. The files are CSV; --templates writes some to start from. Without files, give one
-temperature and two times. Temperatures may be written in °F, such as 50F.
+for example:
+  drift gig --templates tonight
+  drift gig --celsius 4 --from 18:30 --to 21:00 --instrument "Bb trumpet"
 
-example: drift gig --templates tonight
-         drift gig physics --forecast f.csv --roster r.csv --schedule s.csv --out tonight
-         drift gig physics --celsius 4 --from 18:30 --to 21:00 --instrument "Bb trumpet"
+With files: drift gig band.logbook --forecast f.csv --roster r.csv --schedule s.csv --out tonight.
+The plan also shows how far out of tune each section may still be.
+
+Good to know:
+  SOURCE is your band's own readings (a logbook or rehearsal folder); leave it out to use acoustics
+  alone. The files are CSV; --templates writes some to start from. Without files, give one
+  temperature and two times. Temperatures may be written in °F, such as 50F.
 """
 
 from __future__ import annotations
@@ -36,8 +40,8 @@ __all__ = ["add_arguments", "run"]
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add = parser.add_argument
-    add("source", metavar="SOURCE", nargs="?", default="physics",
-        help="a rehearsal folder, a logbook, or physics (the default)")  # fmt: skip
+    add("source", metavar="SOURCE", nargs="?", default="acoustics",
+        help="a rehearsal folder or a logbook (default: acoustics alone)")  # fmt: skip
     add("--templates", metavar="DIR", type=Path, help="write files to fill in, and stop")
     add("--out", metavar="DIR", type=Path, help="write plan.csv, timeline.csv, figure, PDFs")
     add("--fahrenheit", action="store_true", help="show temperatures in °F")
@@ -46,7 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_instruments(parser)
     _add_inputs(parser.add_argument_group("from files"))
     _add_by_hand(parser.add_argument_group("without files"))
-    _add_assumptions(parser.add_argument_group("what to take for granted"))
+    _add_assumptions(parser.add_argument_group("assumptions"))
 
 
 def _add_inputs(group: argparse._ArgumentGroup) -> None:
@@ -59,14 +63,18 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
         type=Path,
         help="start, end, activity (play, rest, tune, stands, warm)",
     )
-    add("--zone", metavar="ZONE", help="of times that have none: America/New_York, -04:00")
+    add(
+        "--zone",
+        metavar="ZONE",
+        help="time zone of times without one, e.g. America/New_York or -04:00",
+    )
     add("--columns", metavar="HEAD=NAME", action="append", default=[],
-        help="names a column of your files: temp=celsius; may be repeated")  # fmt: skip
+        help="what a column of your files means, e.g. temp=celsius; repeat")  # fmt: skip
     add("--check", action="store_true",
-        help="read the files, tell every problem with its row and remedy, and stop")  # fmt: skip
+        help="list every problem of the files, each with row and remedy, and stop")  # fmt: skip
     add("--scenario", metavar="NAME=HOW", action="append", default=[],
         help="beside the plan: HOW is degrees warmer (+6, -5), or FORECAST.csv, or "
-        "FORECAST.csv,SCHEDULE.csv; may be repeated")  # fmt: skip
+        "FORECAST.csv,SCHEDULE.csv; repeat for more than one")  # fmt: skip
 
 
 def _add_by_hand(group: argparse._ArgumentGroup) -> None:
@@ -75,34 +83,33 @@ def _add_by_hand(group: argparse._ArgumentGroup) -> None:
     add("--from", metavar="HH:MM", dest="begin", help="when the band begins")
     add("--to", metavar="HH:MM", dest="end", help="when it stops")
     add("--tune", metavar="MIN", type=amount(MINUTES), default=10.0,
-        help="of tuning at the beginning, which counts as playing (default 10)")  # fmt: skip
+        help="minutes of tuning at the beginning (default 10)")  # fmt: skip
     add("--date", metavar="YYYY-MM-DD", help="of the performance (default today)")
     add("--humidity", metavar="PERCENT", type=amount(PERCENT), help="relative humidity")
     add("--wind", metavar="M_S", type=amount(NUMBER), help="wind [m/s]")
     add("--instrument", metavar="I", action="append", default=[],
-        help="in place of a roster; may be repeated")  # fmt: skip
+        help="in place of a roster; repeat for more than one")  # fmt: skip
 
 
 def _add_assumptions(group: argparse._ArgumentGroup) -> None:
     add = group.add_argument
-    add("--tuned-celsius", metavar="T", default="20", help="where the band tuned (default 20)")
+    add("--tuned-celsius", metavar="T", default="20", help="where the band tuned (default 20 °C)")
     add("--tuned-minutes", metavar="MIN", type=amount(MINUTES), default=30.0,
-        help="of playing before it tuned there (default 30)")  # fmt: skip
-    add(
-        "--tuned-a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="tuned to (default 440)"
-    )
+        help="minutes the band had played before tuning (default 30)")  # fmt: skip
+    add("--tuned-a4", metavar="HZ", type=amount(HERTZ), default=440.0,
+        help="A4 that the band tuned to (default 440)")  # fmt: skip
     add("--a4", metavar="HZ",
-        help="of the sheets (default: the nearest to 440 that every section reaches)")  # fmt: skip
+        help="target A4 in Hz (default: nearest to 440 that all sections reach)")  # fmt: skip
     add("--forecast-error", metavar="D", default="2",
         help="the forecast is right within ± this, 95 %% (default 2, an assumption)")  # fmt: skip
     add("--as-scheduled", action="store_true",
-        help="leave the schedule alone: no warm air and no tune is added")  # fmt: skip
+        help="leave the schedule alone: add no tuning and no warm air")  # fmt: skip
     add("--limit", metavar="CENTS", type=amount(CENTS), default=8.0,
         help="deviation at which to tune again (default 8)")  # fmt: skip
     add("--draws", metavar="N", type=int, default=500, help="random draws (default 500)")
     add("--sun", action="store_true", help="the band stands in full sun")
     add("--wbgt", metavar="T@HH:MM", action="append", default=[],
-        help="a wet-bulb globe temperature measured on the spot; may be repeated")  # fmt: skip
+        help="a wet-bulb globe temperature measured on the spot; repeat for more")  # fmt: skip
 
 
 def run(options: argparse.Namespace) -> int:

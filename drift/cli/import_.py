@@ -1,9 +1,11 @@
-"""Import a rehearsal folder into a logbook: everything or nothing.
+"""Import a rehearsal folder or a spreadsheet into a logbook: everything or nothing.
 
-A row that is in the book already is not kept twice, so a folder can be imported again after more
-was added to it.
+for example:
+  drift import band.logbook datasets/cold-hall-season
+  drift import band.logbook readings.xlsx --zone Europe/Berlin
 
-example: drift import band.logbook datasets/cold-hall-season
+Rows that the logbook already holds are skipped, so you can import a folder again after adding
+to it.
 """
 
 from __future__ import annotations
@@ -20,7 +22,9 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
+    parser.add_argument(
+        "book", metavar="LOGBOOK", type=Path, help="the logbook (created if it does not exist)"
+    )
     parser.add_argument(
         "folder",
         metavar="FOLDER",

@@ -1,14 +1,13 @@
-"""The catalogue of instruments; with a name, all that is known of one.
-
-Sides, slides and which sides they serve, lengths, cents per millimetre, valve loops, the note a
-player reads, and the source of every number. --draw makes a picture of the way of the air,
---toml prints the entry as it is written, to copy into a file of your own and change.
+"""List the instruments, or everything the catalogue knows about one.
 
 for example:
-  drift instruments
   drift instruments "double horn"
-  drift instruments "double horn" --draw horn.png
   drift instruments "Bb trumpet" --toml > mine.toml
+
+Good to know:
+  Shown are sides, slides and which sides they serve, lengths, cents per millimetre, valve loops,
+  the note a player reads, and a source for every number. --toml prints the entry as it is written,
+  to copy into a file of your own and change.
 """
 
 from __future__ import annotations

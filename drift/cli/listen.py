@@ -1,20 +1,21 @@
 """Take tuner readings from recordings, so that nobody has to type them.
 
-WAV, AIFF, CAF, FLAC, MP3, Ogg and, with the extra phone, .m4a. Steady tones of one player, 0.7 s
-or longer, become readings; everything else is refused with its reason: silence, speech, two notes
-at once, slides between notes. Vibrato is fine. With --into they are saved in a logbook, each at
-the time it was played; the same recording is not saved twice.
+for example:
+  drift listen warm-up.wav
+  drift listen warm-up.wav --into band.logbook --rehearsal "2026-10-03 hall" --player Rowan \
+      --instrument "double horn" --side Bb --notes F4,Bb3 --starts 2026-10-03T19:00:00+02:00
 
-The clock of a recorder that is wrong by some parts in a million shifts every pitch by the same
-number of cents (100 ppm: 0.17 cents), which no regression on temperature notices; --clock-ppm
-corrects it.
+Steady tones of one player, 0.7 s or longer, become readings. Everything else is refused with its
+reason: silence, speech, two notes at once, slides between notes. Vibrato is fine.
 
-The side of a double horn cannot be heard: --side names it, for all notes or for some
-(Bb,F2-F4=F is: F2 to F4 on the F side, the others on the Bb side).
-
-example: drift listen warm-up.wav --into band.logbook --rehearsal "2026-10-03 hall"
-         --player Rowan --instrument "double horn" --side Bb --notes F4,Bb3
-         --starts 2026-10-03T19:00:00+02:00
+Good to know:
+  Formats: WAV, AIFF, CAF, FLAC, MP3, Ogg and, with the extra phone, .m4a.
+  With --into, readings are saved in a logbook, each at the time it was played; the same recording
+  is not saved twice.
+  The side of a double horn cannot be heard: name it with --side, for all notes or for some
+  (Bb,F2-F4=F is: F2 to F4 on the F side, the others on the Bb side).
+  A recorder's clock that is wrong by some parts in a million shifts every pitch by the same number
+  of cents (100 ppm: 0.17 cents). No regression notices that; --clock-ppm corrects it.
 """
 
 from __future__ import annotations
@@ -58,7 +59,9 @@ _PROGRESS_S = 60.0
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument("files", metavar="FILE", type=Path, nargs="+", help="a recording")
-    parser.add_argument("--into", metavar="BOOK", type=Path, help="save the readings in a logbook")
+    parser.add_argument(
+        "--into", metavar="LOGBOOK", type=Path, help="save the readings in a logbook"
+    )
     parser.add_argument("--rehearsal", metavar="NAME", help="its name, with --into")
     parser.add_argument("--player", metavar="P", help="who plays, with --into")
     parser.add_argument("--instrument", metavar="I", help="what is played; its compass limits")

@@ -1,14 +1,16 @@
-"""Log a rehearsal at the terminal: typed readings in the foreground, a thermometer behind.
+"""Log a rehearsal in the terminal: you type tuner readings while a thermometer records.
 
-One entry a line: F4 +6, temp 21.5, slide main 14, play, rest, undo, now, help, end. Each is
-answered after it is on the disk. A rehearsal that was interrupted goes on where it was.
+for example:
+  drift log band.logbook --rehearsal "2026-10-03 hall" --player Rowan --instrument "double horn"
+  drift log band.logbook --rehearsal tonight --thermometer serial:/dev/ttyUSB0
 
-With --microphone held single notes are heard and proposed as readings: k keeps the oldest, d drops
-it, k 3 keeps number 3. The side of a double horn cannot be heard: --side names it, for all notes
-or for some (Bb,F2-F4=F), or the entry does (k Bb).
+Type one entry per line: F4 +6, temp 21.5, slide main 14, play, rest, undo, now, help, end. Each is
+answered once it has been saved. The same command resumes an interrupted rehearsal.
 
-example: drift log band.logbook --rehearsal "2026-10-03 hall" --player Rowan
-         --instrument "double horn" --thermometer serial:/dev/ttyUSB0
+Good to know:
+  With --microphone, held single notes are proposed as readings: k keeps the oldest, d drops it,
+  k 3 keeps number 3. The side of a double horn cannot be heard: name it with --side, for all notes
+  or for some (Bb,F2-F4=F), or with the entry (k Bb).
 """
 
 from __future__ import annotations

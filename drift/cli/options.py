@@ -44,12 +44,12 @@ def add_source(parser: argparse.ArgumentParser, *, acoustics: bool = False) -> N
 def add_tables(parser: argparse.ArgumentParser) -> None:
     """Add how tables tell their times: ``--zone`` and ``--dates``."""
     parser.add_argument(
-        "--zone", metavar="ZONE", help="of times without an offset, such as Europe/Berlin"
+        "--zone", metavar="ZONE", help="time zone of times without an offset, e.g. Europe/Berlin"
     )
     parser.add_argument(
         "--dates",
         choices=("day-first", "month-first"),
-        help="order of dates such as 9/12/2026, where the table does not tell",
+        help="order of dates such as 9/12/2026, if the table does not show it",
     )
 
 
@@ -78,8 +78,10 @@ def catalogue_of(options: argparse.Namespace) -> Catalogue:
 
 
 def add_logging(parser: argparse.ArgumentParser) -> None:
-    """Add BOOK and what a rehearsal is logged with: who plays what, thermometers, microphone."""
-    parser.add_argument("book", metavar="BOOK", type=Path, help="the logbook; made when new")
+    """Add LOGBOOK and what a rehearsal is logged with: who plays what, thermometers, microphone."""
+    parser.add_argument(
+        "book", metavar="LOGBOOK", type=Path, help="the logbook (created if it does not exist)"
+    )
     parser.add_argument("--player", metavar="P", default="", help="who plays")
     parser.add_argument("--instrument", metavar="I", default="", help="what is played")
     parser.add_argument(
@@ -87,7 +89,7 @@ def add_logging(parser: argparse.ArgumentParser) -> None:
         metavar="ADDRESS",
         action="append",
         default=[],
-        help="such as serial:/dev/ttyUSB0, serial:COM3 or simulated:; may be given again",
+        help="address, e.g. serial:/dev/ttyUSB0 or simulated:; repeat for more than one",
     )
     parser.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
     parser.add_argument(
@@ -104,7 +106,7 @@ def add_microphone(parser: argparse.ArgumentParser) -> None:
         metavar="DEVICE",
         nargs="?",
         const="",
-        help="propose readings from what this machine hears; k keeps one, d drops it",
+        help="propose readings from the microphone of this computer; k keeps one, d drops it",
     )
     add_notes(parser)
 
@@ -114,7 +116,7 @@ def check_microphone(options: argparse.Namespace) -> None:
     for name in ("side", "notes"):
         if getattr(options, name, "") and options.microphone is None:
             raise InputError(
-                f"--{name} says nothing without --microphone", f"give both, or leave --{name} out"
+                f"--{name} has no use without --microphone", f"give both, or leave --{name} out"
             )
 
 
@@ -135,7 +137,9 @@ def add_notes(parser: argparse.ArgumentParser) -> None:
 
 def add_side(parser: argparse.ArgumentParser) -> None:
     """Add ``--side``, for what is taken from a sound: there the side cannot be heard."""
-    parser.add_argument("--side", metavar="RULE", default="", help="such as Bb, or Bb,F2-F4=F")
+    parser.add_argument(
+        "--side", metavar="RULE", default="", help="side of a double horn, e.g. Bb or Bb,F2-F4=F"
+    )
 
 
 def notes_of(options: argparse.Namespace) -> frozenset[int]:

@@ -1,15 +1,17 @@
-"""Log a rehearsal in a browser: big fields for note and cents, the air, what to move.
+"""Log a rehearsal in a browser: readings, the air, and which slide to move.
 
-The page is open to this machine only. With --open-to-network it is open to tablets on the same
-network as well, each let in by an address that works once; whoever opens it can see the players'
-readings and add to them, and the network carries them in the clear. Ctrl-C stops the program; a
-rehearsal without an end goes on when it is started again.
+for example:
+  drift page band.logbook --rehearsal "2026-10-03 hall" --player Rowan --instrument "double horn"
+  drift page band.logbook --open-to-network --thermometer serial:/dev/ttyUSB0
 
-With --microphone held single notes are heard by this machine and listed as proposed readings,
-which whoever has the page open keeps or drops.
+Ctrl-C stops the program; the same command resumes a rehearsal without an end.
 
-example: drift page band.logbook --rehearsal "2026-10-03 hall" --player Rowan
-         --instrument "double horn" --thermometer serial:/dev/ttyUSB0
+Good to know:
+  Only this computer can open the page. With --open-to-network, tablets on the same network can
+  too, each by an address that works once. Whoever opens it sees the players' readings and can add
+  to them. Names and readings cross the network unencrypted: use a network you trust.
+  With --microphone, this computer proposes held single notes as readings; keep or drop them on
+  the page.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
-"""Write a report to keep or print: what was measured, what was found, where the slides go.
+"""Write a report to keep or print: the readings, the fit, and the slide positions.
 
-example: drift report season.book --out season.html
-         drift report season.book --rehearsal "2026-10-06 autumn" --out autumn.pdf
+for example:
+  drift report band.logbook --out season.html
+  drift report band.logbook --rehearsal "2026-10-06 autumn" --out autumn.pdf
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--method",
         choices=("bayesian", "anchored", "least-squares", "mixed"),
+        metavar="{bayesian,least-squares,mixed}",
         default="bayesian",
         help="the regression (default: bayesian)",
     )

@@ -1,14 +1,13 @@
-"""Slide corrections for a hot room or a cold field.
-
-Says how far to move which slide, in the order players work, from the conditions the instrument
-was tuned in. SOURCE is your own rehearsals, or the word acoustics if you have none. Positions
-are millimetres from fully in. --table and --card give the positions at 0, 5, ... 40 °C instead.
+"""Show how far to move which slide, for a hot room or a cold field.
 
 for example:
-  drift slides acoustics --instrument "double horn" --celsius 33
   drift slides acoustics --instrument "Bb trumpet" --celsius 91F --at main=12 --travel main=30
   drift slides season.logbook --player Ada --instrument "double horn" --celsius 5 --stuck F
-  drift slides season.logbook --player Ada --instrument "double horn" --card card.pdf
+
+Good to know:
+  SOURCE is your own rehearsals, or the word acoustics if you have none. Moves are in the order in
+  which players work, from the conditions the instrument was tuned in. Positions are millimetres
+  from fully in.
 """
 
 from __future__ import annotations
@@ -49,6 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--minutes",
+        metavar="MIN",
         type=amount(MINUTES),
         default=30.0,
         help="minutes of playing there (default 30)",
@@ -62,6 +62,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--tuned-minutes",
+        metavar="MIN",
         type=amount(MINUTES),
         default=30.0,
         help="minutes of playing then (default 30)",
@@ -73,7 +74,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--travel", type=by_slide, metavar="SLIDE=MM,...", help="usable travel of slides [mm]"
     )
     parser.add_argument(
-        "--stuck", action="append", default=[], metavar="SLIDE", help="a slide that does not move"
+        "--stuck",
+        action="append",
+        default=[],
+        metavar="SLIDE",
+        help="a slide that does not move; repeat for more than one",
     )
     parser.add_argument(
         "--serves",
@@ -87,6 +92,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--method",
         default="bayesian",
         choices=("bayesian", "anchored", "least-squares", "mixed"),
+        metavar="{bayesian,least-squares,mixed}",
         help="regression (default bayesian)",
     )
     parser.add_argument("--inches", action="store_true", help="lengths to 1/16 inch")
@@ -112,7 +118,7 @@ def degrees(text: str) -> float:
     except InputError as refusal:
         raise argparse.ArgumentTypeError(f"{refusal.problem}; {refusal.remedy}") from None
     if not -60.0 <= celsius <= 70.0:
-        raise argparse.ArgumentTypeError(f"{text!r} is no temperature that people play in")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a temperature that people play in")
     return celsius
 
 

@@ -1,14 +1,13 @@
-"""The serial ports of this machine; with an address, what that thermometer says.
-
-An address is serial:PORT (any port or URL that pyserial opens), modbus:PORT, onewire:FILE,
-replay:FILE.csv or simulated:, with options after a question mark. Listening for a few seconds
-shows each line, the temperature that was read from it, and which dialect the lines are in.
+"""List the serial ports of this computer, or try one thermometer.
 
 for example:
   drift thermometers
-  drift thermometers serial:/dev/ttyUSB0
   drift thermometers 'serial:/dev/ttyACM0?baud=115200&query=MEAS:TEMP?'
-  drift thermometers simulated: --seconds 3
+
+Good to know:
+  An address is serial:PORT (any port or URL that pyserial opens), modbus:PORT, onewire:FILE,
+  replay:FILE.csv or simulated:, with options after a question mark. Each line is shown with the
+  temperature that was read from it, and the dialect of the lines is named.
 """
 
 from __future__ import annotations

@@ -1,18 +1,18 @@
-r"""Tune step by step: one long note or one move at a time, each worked out from all before.
-
-Play what is asked and type what the tuner showed (-7, 7 flat, 351.2Hz). Set the slide that is
-named and press Enter, or type where it is now (27). Each step is logged. Look away from the tuner
-while you play, and hold each note two seconds or more.
-
-  played 8    you have played on for 8 minutes
-  skip        leave this step out
-  stuck       this slide does not move
-  end         stop
+r"""Tune an instrument step by step: one long note or one move at a time.
 
 for example:
   drift tune band.logbook --rehearsal tonight --player Rowan --instrument flute
   drift tune band.logbook --rehearsal tonight --player Rowan --instrument "double horn" \
       --at main=12,F=8,Bb=0 --class-note Bb4
+
+Play the note that is asked for and type what the tuner showed (-7, 7 flat, 351.2Hz). Set the slide
+that is named and press Enter, or type where it is now (27). Each step is saved. Look away from the
+tuner while you play, and hold each note two seconds or more.
+
+  played 8    you have played on for 8 minutes
+  skip        leave this step out
+  stuck       this slide does not move
+  end         stop
 """
 
 from __future__ import annotations
@@ -47,16 +47,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--instrument", metavar="I", required=True, help="what is tuned")
     parser.add_argument(
         "--at",
-        metavar="SLIDE=MM",
+        metavar="SLIDE=MM,...",
         type=by_slide,
         default={},
         help="where slides are now, such as main=12,F=8 (default: as last logged, else asked)",
     )
     parser.add_argument(
-        "--travel", metavar="SLIDE=MM", type=by_slide, default={}, help="how far they come out"
+        "--travel",
+        metavar="SLIDE=MM,...",
+        type=by_slide,
+        default={},
+        help="how far each slide can be pulled",
     )
     parser.add_argument(
-        "--stuck", metavar="SLIDE", action="append", default=[], help="does not move; repeat"
+        "--stuck",
+        metavar="SLIDE",
+        action="append",
+        default=[],
+        help="a slide that does not move; repeat for more than one",
     )
     parser.add_argument(
         "--played",

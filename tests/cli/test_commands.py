@@ -1,5 +1,6 @@
 """Every command: help with an example, 2 on wrong usage, the same list everywhere."""
 
+import importlib
 import re
 import shlex
 from pathlib import Path
@@ -7,16 +8,25 @@ from pathlib import Path
 import pytest
 
 import drift as package
-from drift.cli import COMMANDS
+from drift.cli import COMMANDS, module_of
 
 ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_help_has_an_example(drift, command):
+def test_help_begins_with_a_sentence_and_has_examples_that_parse(drift, command, monkeypatch):
     status, out, _ = drift(command, "--help")
     assert status == 0
-    assert re.search(rf"example:\s+drift {command}\b", out), out
+    _, sentence, examples, *_ = out.split("\n\n")
+    assert re.fullmatch(r"[A-Z].{20,88}\.", sentence), sentence
+    assert examples.startswith("for example:\n"), examples
+    lines = examples.replace("\\\n", " ").splitlines()[1:]
+    assert lines
+    monkeypatch.setattr(importlib.import_module(module_of(command)), "run", lambda options: 0)
+    for line in lines:
+        words = shlex.split(line.partition(" > ")[0])
+        assert words[:2] == ["drift", command]
+        assert drift(*words[1:])[0] == 0, line
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -69,7 +69,7 @@ def test_what_is_heard_is_listed_and_kept_or_dropped(tmp_path):
             "listening to a microphone needs the package sounddevice",
             "pip install 'rehearsal-drift[microphone]'",
         ),
-        (("--notes", "F4"), "--notes says nothing without --microphone", "give both, or leave"),
+        (("--notes", "F4"), "--notes has no use without --microphone", "give both, or leave"),
         (("--microphone", "--side", "Bb"), "--side says nothing without --instrument", "name the"),
         (("--microphone", *HORN, "--side", "A"), "has no side", ""),
         (("--microphone", "--notes", "H4"), "H4", ""),
