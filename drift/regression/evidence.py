@@ -66,15 +66,14 @@ def prior_of(scores: Scores, covariates: int) -> tuple[Array, Array]:
     priors, kinds = scores.priors, scores.kinds
     count = len(kinds)
     mean = np.concatenate([
-        [one.cold_mean for one in kinds], [one.rise_mean for one in kinds], np.zeros(count),
-        [priors.curvature_mean], np.zeros(covariates),
+        [one.cold_mean for one in kinds], [one.rise_mean for one in kinds],
+        [one.slow_mean for one in kinds], [priors.curvature_mean], np.zeros(covariates),
     ])  # fmt: skip
-    variance = np.concatenate([
-        [one.cold_sd**2 for one in kinds], [one.rise_sd**2 for one in kinds],
-        np.full(count, priors.slow_sd**2), [priors.curvature_sd**2],
-        np.full(covariates, priors.covariate_sd**2),
-    ])  # fmt: skip
-    covariance = np.diag(variance)
+    shared = [priors.curvature_sd**2, *[priors.covariate_sd**2] * covariates]
+    covariance = np.diag([*np.zeros(3 * count), *shared])
+    for number, one in enumerate(kinds):
+        place = number + count * np.arange(3)
+        covariance[np.ix_(place, place)] = one.covariance(priors.slow_sd)
     covariance[:count, :count] += priors.common_slope_sd**2
     return mean, covariance
 

@@ -9,11 +9,24 @@ from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
 from drift.errors import InputError
 from drift.instruments import Catalogue, canonical_name
 from drift.instruments.anatomy import Priors as CataloguePriors
 
-__all__ = ["InstrumentPriors", "Priors"]
+__all__ = ["InstrumentPriors", "Priors", "SpreadPrior"]
+
+SDS = (
+    "reading_sd",
+    "day_sd",
+    "player_slope_sd",
+    "player_rise_sd",
+    "player_slow_sd",
+    "rehearsal_sd",
+)
+"""The standard deviations that are estimated, in the order of their scores."""
 
 FLAT_SD = 1000.0
 """A prior this wide says nothing that readings could not overrule."""
@@ -32,6 +45,12 @@ class InstrumentPriors:
         Rise from cold to warm at 20 °C [cents].
     warm_minutes, warm_log_sd, cool_minutes, cool_log_sd : float
         Medians of the time constants [min, 63 %], and the sds of their logarithms.
+    slow_mean : float
+        Slow drift with playing time [cents/hour].
+    slow_sd : float, optional
+        Its sd [cents/hour]; by default that of all kinds (`Priors.slow_sd`).
+    cold_rise_correlation, cold_slow_correlation, rise_slow_correlation : float
+        Between what is believed of slope, rise and slow drift, such as other bands teach.
     """
 
     cold_mean: float = 2.95
@@ -42,10 +61,52 @@ class InstrumentPriors:
     warm_log_sd: float = 0.6
     cool_minutes: float = 12.0
     cool_log_sd: float = 0.6
+    slow_mean: float = 0.0
+    slow_sd: float | None = None
+    cold_rise_correlation: float = 0.0
+    cold_slow_correlation: float = 0.0
+    rise_slow_correlation: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse what is not a prior."""
-        _refuse(self, [one.name for one in fields(self) if not one.name.endswith("_mean")])
+        _refuse(self, [one.name for one in fields(self) if one.name.endswith(("_sd", "_minutes"))])
+        if np.linalg.eigvalsh(self.covariance(1.0))[0] <= 0.0:
+            raise InputError(
+                "the correlations of slope, rise and slow drift contradict each other",
+                "give correlations that three quantities can have at once, or leave them out",
+            )
+
+    def covariance(self, slow_sd: float) -> npt.NDArray[np.float64]:
+        """Return the covariance of slope, rise and slow drift, where all kinds have this sd."""
+        sds = np.array([self.cold_sd, self.rise_sd, self.slow_sd or slow_sd])
+        correlation = np.eye(3)
+        correlation[0, 1] = correlation[1, 0] = self.cold_rise_correlation
+        correlation[0, 2] = correlation[2, 0] = self.cold_slow_correlation
+        correlation[1, 2] = correlation[2, 1] = self.rise_slow_correlation
+        return correlation * np.outer(sds, sds)
+
+
+@dataclass(frozen=True)
+class SpreadPrior:
+    """What is believed of a standard deviation, as a change of its half-normal prior.
+
+    Parameters
+    ----------
+    score_mean, score_sd : float
+        Of the normal score of the standard deviation under that half-normal: 0 and 1 leave it as
+        it is.
+    """
+
+    score_mean: float = 0.0
+    score_sd: float = 1.0
+
+    def __post_init__(self) -> None:
+        """Refuse what is not a prior."""
+        _refuse(self, ["score_sd"])
+
+
+TABLES: dict[str, type[Any]] = {"instruments": InstrumentPriors, "spreads": SpreadPrior}
+"""The tables in a file of priors, and what each entry of theirs is."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +139,8 @@ class Priors:
         anywhere in the 100 cents a tuner can show.
     instruments : mapping of str to InstrumentPriors
         Of kinds of instrument that differ from the catalogue.
+    spreads : mapping of str to SpreadPrior
+        Of those standard deviations (by the names above) of which more is believed than a scale.
 
     Raises
     ------
@@ -105,11 +168,17 @@ class Priors:
     outlier_share: float = 0.01
     outlier_density: float = 0.01
     instruments: Mapping[str, InstrumentPriors] = field(default_factory=dict)
+    spreads: Mapping[str, SpreadPrior] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse what is not a prior, and spell the instruments as the catalogue does."""
-        names = [one.name for one in fields(self) if one.name != "instruments"]
+        names = [one.name for one in fields(self) if one.name not in TABLES]
         _refuse(self, [name for name in names if not name.endswith("_mean")])
+        if strange := sorted(set(self.spreads) - set(SDS)):
+            raise InputError(
+                f"no standard deviation is called {', '.join(strange)}",
+                f"there are {', '.join(SDS)}",
+            )
         if not self.outlier_share < 0.5:
             raise InputError(
                 f"outlier_share {self.outlier_share:g} is not a share below a half",
@@ -151,23 +220,27 @@ class Priors:
     def from_table(cls, table: Mapping[str, Any], where: str = "priors") -> Priors:
         """Make priors of nested mappings, as TOML gives them."""
         known = {one.name for one in fields(cls)}
-        inner = {one.name for one in fields(InstrumentPriors)}
-        given = table.get("instruments", {})
-        if not isinstance(given, Mapping) or not all(
-            isinstance(v, Mapping) for v in given.values()
-        ):
-            raise InputError(f"{where}: instruments is not a table of tables", "see Priors")
         strange = [name for name in table if name not in known]
-        strange += [
-            f"instruments.{k}.{name}" for k, v in given.items() for name in v if name not in inner
-        ]
+        inner: set[str] = set()
+        for title, record in TABLES.items():
+            given = table.get(title, {})
+            if not isinstance(given, Mapping) or not all(
+                isinstance(v, Mapping) for v in given.values()
+            ):
+                raise InputError(f"{where}: {title} is not a table of tables", "see Priors")
+            names = {one.name for one in fields(record)}
+            strange += [f"{title}.{k}.{n}" for k, v in given.items() for n in v if n not in names]
+            inner |= names
         if strange:
             raise InputError(
                 f"{where}: no prior is called {', '.join(strange)}",
                 f"there are {', '.join(sorted(known | inner))}",
             )
-        plain = {name: value for name, value in table.items() if name != "instruments"}
-        return cls(**plain, instruments={k: InstrumentPriors(**v) for k, v in given.items()})
+        made = {
+            title: {k: record(**v) for k, v in table.get(title, {}).items()}
+            for title, record in TABLES.items()
+        }
+        return cls(**{**table, **made})
 
     @classmethod
     def flat(cls) -> Priors:
@@ -210,9 +283,10 @@ def _refuse(record: Any, positive: list[str]) -> None:
     wrong = [
         f"{one.name} {value!r}"
         for one in fields(record)
-        if one.name != "instruments"
+        if one.name not in TABLES
+        and (value := getattr(record, one.name)) is not None
         and (
-            not isinstance(value := getattr(record, one.name), int | float)
+            not isinstance(value, int | float)
             or isinstance(value, bool)
             or not math.isfinite(value)
             or (one.name in positive and value <= 0.0)

@@ -9,20 +9,11 @@ import numpy.typing as npt
 from scipy.special import ndtr, ndtri
 
 from drift.regression.nodes import Box
-from drift.regression.priors import InstrumentPriors, Priors
+from drift.regression.priors import SDS, InstrumentPriors, Priors, SpreadPrior
 
 __all__ = ["FLOOR_SD", "SDS", "Scores"]
 
 Array = npt.NDArray[np.float64]
-
-SDS = (
-    "reading_sd",
-    "day_sd",
-    "player_slope_sd",
-    "player_rise_sd",
-    "player_slow_sd",
-    "rehearsal_sd",
-)
 
 FLOOR_SD = 0.25
 """No tuner and no player repeats a reading better than this [cents]."""
@@ -69,8 +60,11 @@ class Scores:
     def sds(self, theta: Array) -> Array:
         """Return the standard deviations, shape (n, 6): zero for the rehearsal's if not shared."""
         scales = np.array([getattr(self.priors, name) for name in SDS])
+        believed = [self.priors.spreads.get(name, SpreadPrior()) for name in SDS[: self.sds_count]]
+        middle = np.array([one.score_mean for one in believed])
+        width = np.array([one.score_sd for one in believed])
         found = np.zeros((len(theta), len(SDS)))
-        found[:, : self.sds_count] = half_normal(theta[:, : self.sds_count])
+        found[:, : self.sds_count] = half_normal(middle + width * theta[:, : self.sds_count])
         found *= scales
         found[:, 0] = np.hypot(found[:, 0], FLOOR_SD)
         if self.shared:

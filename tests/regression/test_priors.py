@@ -1,10 +1,13 @@
 """Priors as an argument: from Python, from TOML, flat, and what is no prior refused."""
 
+import numpy as np
 import pytest
 
 from drift.errors import InputError
-from drift.regression.fits import fit
-from drift.regression.priors import InstrumentPriors, Priors
+from drift.regression.evidence import prior_of
+from drift.regression.fits import fit, physics
+from drift.regression.priors import InstrumentPriors, Priors, SpreadPrior
+from drift.regression.scores import Scores, half_normal
 from tests.bands import band_season
 
 
@@ -66,3 +69,52 @@ def test_methods_without_priors_refuse_them():
     rows, _ = band_season(42, 2, 4)
     with pytest.raises(InputError, match="mixed takes neither covariates nor priors"):
         fit(rows, "mixed", priors=Priors())
+
+
+def test_slow_drift_and_correlations_of_an_instrument_count(tmp_path):
+    file = tmp_path / "priors.toml"
+    file.write_text(
+        'slow_sd = 1.0\n[instruments."double horn"]\nslow_mean = -1.5\nslow_sd = 0.5\n'
+        "cold_rise_correlation = 0.6\n[spreads.player_rise_sd]\nscore_mean = -0.7\n"
+        "score_sd = 0.1\n",
+        encoding="utf-8",
+    )
+    priors = Priors.read(file)
+    kinds = (priors.of("double horn"), priors.of("Bb trumpet"))
+    mean, covariance = prior_of(Scores(priors, kinds, True, False), 0)
+    assert mean[[4, 5]] == pytest.approx([-1.5, 0.0])
+    assert covariance[4, 4] == pytest.approx(0.25)
+    assert covariance[5, 5] == pytest.approx(1.0)
+    assert covariance[0, 2] == pytest.approx(0.6 * kinds[0].cold_sd * kinds[0].rise_sd)
+    assert covariance[0, 1] == pytest.approx(priors.common_slope_sd**2)
+
+
+def test_a_known_spread_is_believed():
+    priors = Priors(spreads={"player_rise_sd": SpreadPrior(-0.7, 0.1)})
+    scores = Scores(priors, (priors.of("Bb trumpet"),), True, False)
+    theta = np.random.default_rng(0).standard_normal((4000, scores.count))
+    known, usual = scores.sds(theta)[:, 3], scores.sds(theta)[:, 4]
+    assert np.median(known) == pytest.approx(priors.player_rise_sd * half_normal(-0.7), rel=0.02)
+    assert known.std() < 0.1 * priors.player_rise_sd
+    assert np.median(usual) == pytest.approx(0.674, rel=0.05)  # a half-normal of scale 1
+
+
+def test_a_known_slow_drift_is_expected_of_an_instrument_nobody_read():
+    known = Priors(instruments={"Bb trumpet": InstrumentPriors(slow_mean=-3.0, slow_sd=0.2)})
+    usual, told = (
+        physics(priors=one).change("Bb trumpet", celsius=20, minutes=90).estimate
+        for one in (Priors(), known)
+    )
+    assert told - usual == pytest.approx(-3.0, abs=0.3)  # an hour more than tuned
+
+
+def test_correlations_that_cannot_be_are_refused():
+    with pytest.raises(InputError, match="contradict each other"):
+        InstrumentPriors(
+            cold_rise_correlation=0.9, cold_slow_correlation=0.9, rise_slow_correlation=-0.9
+        )
+
+
+def test_a_spread_that_is_not_estimated_is_refused():
+    with pytest.raises(InputError, match="no standard deviation is called slow_sd"):
+        Priors(spreads={"slow_sd": SpreadPrior()})
