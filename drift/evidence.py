@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing import Paired
+from drift.pairing.spoilt import Spoilt
 from drift.regression.comparison import Comparison
 from drift.regression.results import Fit
 from drift.slides.positions import PositionTable
@@ -37,6 +38,8 @@ class Evidence:
         The methods compared on each rehearsal in turn, where that was asked for.
     catalogue : Catalogue
         The instruments that are known.
+    spoilt : tuple of Spoilt
+        What the tables show to be spoilt.
     rehearsal, player : str or None
         What it was asked for, where not for everything.
     """
@@ -49,6 +52,7 @@ class Evidence:
     reference_mm: Mapping[tuple[str, str], Mapping[str, float]]
     comparison: Comparison | None
     catalogue: Catalogue
+    spoilt: tuple[Spoilt, ...] = ()
     rehearsal: str | None = None
     player: str | None = None
 

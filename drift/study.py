@@ -24,7 +24,9 @@ from drift.evidence import Evidence, players_of
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
 from drift.pairing import Paired, pair
+from drift.pairing.examination import Finding, suspicious
 from drift.pairing.slide_log import calibration_of, last_positions, reference_positions
+from drift.pairing.spoilt import Spoilt, spoilt_tables
 from drift.pairing.who_plays import only_instrument, player_of, present, unused_calibrations
 from drift.regression.fits import fit, physics
 from drift.regression.results import Fit
@@ -39,7 +41,6 @@ if TYPE_CHECKING:
     from drift.gig.roster import Section
     from drift.gig.timetable import Schedule
     from drift.gig.weather import Forecast
-    from drift.pairing.examination import Finding
     from drift.regression.advice import Advice
     from drift.regression.comparison import Comparison
     from drift.regression.priors import Priors
@@ -127,6 +128,11 @@ class Study:
     def paired(self) -> Paired:
         """Each reading with its temperature, its playing time and its slides undone."""
         return pair(self.rehearsals, catalogue=self.catalogue, **self._pairing)
+
+    @cached_property
+    def spoilt(self) -> tuple[Spoilt, ...]:
+        """What the tables show to be spoilt, before any regression."""
+        return tuple(spoilt_tables(self.rehearsals, self.catalogue))
 
     @property
     def is_acoustics(self) -> bool:
@@ -291,24 +297,20 @@ class Study:
             fit=scope.fit,
             names=scope.rehearsals.measured_names if rehearsal is None else (rehearsal,),
             tables=tuple(
-                scope.positions(instrument, player=who)
-                for who, instrument in players
-                if self.catalogue.find(instrument).slides
+                scope.positions(what, player=who)
+                for who, what in players
+                if self.catalogue.find(what).slides
             ),
-            reference_mm={
-                (who, instrument): self.reference_positions(who, instrument)
-                for who, instrument in players
-            },
+            reference_mm={pair: self.reference_positions(*pair) for pair in players},
             comparison=scope.comparison if compared else None,
             catalogue=self.catalogue,
+            spoilt=scope.spoilt,
             rehearsal=rehearsal,
             player=player,
         )
 
     def check(self, travel: Mapping[str, float] | None = None) -> list[Finding]:
         """Return the values that can hardly be true; slides may have a usable travel [mm]."""
-        from drift.pairing.examination import suspicious
-
         return suspicious(self.rehearsals, travel=dict(travel or {}), catalogue=self.catalogue)
 
     @cached_property

@@ -14,6 +14,7 @@ import drift
 from drift.errors import InputError
 from drift.gig.cautions import DEFER
 from drift.logbook.rehearsals import Rehearsals
+from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.report import Document, Made, compose, to_html
 from drift.report.document import Items, Picture, Section, Table, Words
 from drift.report.found import warnings
@@ -194,6 +195,18 @@ def test_warnings_are_repeated_once_each(material):
     assert part is not None
     assert part.blocks == (Items(("watch out", "and so on")),)
     assert warnings(replace(material, fit=replace(material.fit, warnings=()))) is None
+
+
+def test_what_the_tables_show_comes_before_the_warnings_of_the_fit(material):
+    spoilt = (
+        Spoilt(SpoiltKind.DUPLICATES, material.names[0], size=3),
+        Spoilt(SpoiltKind.DUPLICATES, "another day", size=5),
+    )
+    one_day = replace(material, spoilt=spoilt, rehearsal=material.names[0])
+    part = warnings(replace(one_day, fit=replace(material.fit, warnings=("watch out",))))
+    assert part is not None
+    copies = f"3 readings of {material.names[0]} are there twice. Remove the copies."
+    assert part.blocks == (Items((copies, "watch out")),)
 
 
 def test_one_player_and_nobody_else(season):

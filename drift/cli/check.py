@@ -21,6 +21,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -79,7 +80,9 @@ def run(options: argparse.Namespace) -> int:
     from drift.errors import InputError, LogbookError
     from drift.logbook.book import Logbook
     from drift.pairing.examination import close_interrupted, examine
+    from drift.study import Study
     from drift.tables.loading import is_tables
+    from drift.words.noticed import findings
 
     if not options.book.exists():
         raise InputError(f"there is no logbook {options.book}", "check the name")
@@ -99,6 +102,9 @@ def run(options: argparse.Namespace) -> int:
             close_interrupted(book, name)
             print(f"ended: {name}, at the time of the last thing saved in it", file=sys.stderr)
         found = examine(book, travel=options.travel, catalogue=catalogue_of(options), writer=writer)
+    if found.intact:
+        study = Study.open(options.book, catalogue=catalogue_of(options))
+        found = replace(found, findings=(*found.findings, *findings(study)))
     if options.json:
         print_json(found.to_json())
     else:

@@ -7,7 +7,7 @@ import re
 import tempfile
 import zipfile
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from drift.page.pictures import of_rehearsal
 from drift.page.room import Room
 from drift.page.views import SVG_HEADERS, page, state_of
 from drift.study import Study
+from drift.words.noticed import sentences
 from drift.words.now import basis
 
 __all__ = ["chart", "folder", "rehearsal", "rehearsals", "report_of"]
@@ -77,6 +78,7 @@ async def rehearsal(request: Request) -> Response:
         summary=_summary(study, number, name, _state(state.room, name, interrupted, study)),
         rows=_with_all_readings(study, name, paired),
         events=_rows(events[events["rehearsal"] == name]),
+        notices=sentences(study.spoilt, name, _zone(state.room)),
         fitted=len(study.known.rows) > 0,
         basis=basis(study.known),
     )
@@ -195,10 +197,14 @@ def _packed(room: Room, name: str, hidden: bool) -> bytes:
     return packed.getvalue()
 
 
+def _zone(room: Room) -> tzinfo:
+    return room.clock.now().astimezone().tzinfo or UTC
+
+
 def _report(room: Room, study: Study, name: str, form: str) -> bytes:
     from drift.report import Made, compose, to_html, versions
 
-    zone = room.clock.now().astimezone().tzinfo or UTC
+    zone = _zone(room)
     document = compose(
         study.report(rehearsal=name),
         zone=zone,

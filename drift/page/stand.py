@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["REGIONS", "Stand", "entries", "playing", "temperature", "thermometers"]
 
 #: The parts of the page that change while it is looked at; each has a template of its name.
-REGIONS = ("temperature", "thermometers", "playing", "heard", "standing", "entries")
+REGIONS = ("temperature", "thermometers", "playing", "heard", "standing", "notices", "entries")
 #: How many entries the table shows; looking back shows all.
 SHOWN_ENTRIES = 15
 #: A thermometer that said nothing for so long is said to be silent.
@@ -71,6 +71,7 @@ class Stand:
         self.room = room
         self.standings: tuple[PlayerNow | Unknown, ...] | None = None
         self.basis = ""
+        self.notices: tuple[str, ...] = ()
         self.version = 0
         self._last: dict[str, str] = {}
         self._one_at_a_time = threading.Lock()
@@ -90,6 +91,7 @@ class Stand:
             "answer": answer,
             "around": around,
             "basis": self.basis,
+            "notices": self.notices,
             "entries": entries(ledger, self._read_as())[:SHOWN_ENTRIES],
             "ended": ledger.ended,
         }

@@ -9,7 +9,7 @@ import secrets
 from collections.abc import AsyncIterator, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, cast
 
 from starlette.concurrency import run_in_threadpool
@@ -21,6 +21,7 @@ from drift.page.pictures import on_stand
 from drift.page.room import Reply, Room, Typed
 from drift.page.stand import Stand
 from drift.study import Study
+from drift.words.noticed import sentences
 from drift.words.now import basis
 
 __all__ = ["State"]
@@ -151,6 +152,9 @@ class State:
         study = self._look_up()
         self.stand.standings = standings(study, room.rehearsal, now)
         self.stand.basis = basis(study.before(room.rehearsal))
+        self.stand.notices = tuple(
+            sentences(study.spoilt, room.rehearsal, now.astimezone().tzinfo or UTC)
+        )
         self.stand.version += 1
         self._drawings.clear()
 

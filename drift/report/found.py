@@ -17,6 +17,7 @@ from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.regression.wording import DIAGNOSTICS, DIGITS, WORDS
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material, interval, named, number, plural
+from drift.words.noticed import sentences
 
 __all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
 
@@ -76,7 +77,8 @@ def _room_in_words(material: Material, name: str, celsius: float) -> str:
 
 def warnings(material: Material) -> Section | None:
     """Repeat what a reader of the numbers must know; None where there is nothing."""
-    said = tuple(dict.fromkeys(material.fit.warnings))
+    spoilt = sentences(material.spoilt, material.rehearsal, material.zone)
+    said = tuple(dict.fromkeys([*spoilt, *material.fit.warnings]))
     return Section("Warnings", (Items(said),)) if said else None
 
 

@@ -64,8 +64,9 @@ def _clock(found: Spoilt, zone: tzinfo) -> str:
 
 
 def _duplicates(found: Spoilt, zone: tzinfo) -> str:
-    count = f"{found.size:.0f} reading{'' if found.size == 1 else 's'}"
-    return f"{count} of {found.rehearsal} are there twice. Remove the copies."
+    if found.size == 1:
+        return f"1 reading of {found.rehearsal} is there twice. Remove the copy."
+    return f"{found.size:.0f} readings of {found.rehearsal} are there twice. Remove the copies."
 
 
 def _written(found: Spoilt, zone: tzinfo) -> str:

@@ -2,7 +2,7 @@
 
 import csv
 import json
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -138,3 +138,16 @@ def test_a_folder_in_order_is_called_so(drift, tmp_path):
     status, out, err = drift("check", write(tmp_path / "f", readings=text))
     assert (status, out) == (0, f"{tmp_path / 'f'}: 6 rows, nothing wrong\n")
     assert "column 'Deviation (cents)' is read as cents" in err
+
+
+def test_what_the_tables_show_is_spoilt(drift, tmp_path):
+    path = tmp_path / "band.logbook"
+    with Logbook(path, writer="the test") as opened:
+        opened.start("hall", START)
+        for minute in range(0, 60, 5):
+            time = START + timedelta(minutes=minute)
+            opened.keep(Temperature(time, "hall", 54.0 + minute / 60, source="stage"))
+        opened.end("hall", START + timedelta(hours=1))
+    status, out, _ = drift("check", path)
+    assert status == 0
+    assert "fahrenheit: The temperatures of hall look like °F under celsius" in out

@@ -91,7 +91,7 @@ def test_notes_are_shown_as_the_player_reads_them(book: Path, clock: SetClock) -
 def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:
     stand = Stand(room)
     assert set(stand.changed()) == {
-        "temperature", "thermometers", "playing", "heard", "standing", "entries",
+        "temperature", "thermometers", "playing", "heard", "standing", "notices", "entries",
     }  # fmt: skip
     assert stand.changed() == {}
     enter(room, "F4 +6 F")
@@ -191,3 +191,13 @@ def test_state_of_a_thermometer_in_words(
     listener: Any = SimpleNamespace(name="stage", failure=failure, latest=sample)
     ((name, words),) = thermometers([listener], room.ledger, clock.now())
     assert (name, words[: len(state)]) == ("stage", state)
+
+
+def test_what_looks_spoilt_is_shown_while_the_rehearsal_runs(room: Room) -> None:
+    stand = Stand(room)
+    assert stand.regions()["notices"].strip() == ""
+    stand.notices = ("12 readings of hall are there twice. Remove the copies.",)
+    assert (
+        "<li>12 readings of hall are there twice. Remove the copies.</li>"
+        in (stand.regions()["notices"])
+    )

@@ -1,0 +1,26 @@
+"""What is spoilt in a study, in words."""
+
+from dataclasses import replace
+
+import pandas as pd
+
+import drift
+from drift.pairing.examination import Finding
+from drift.words.noticed import findings, sentences
+
+SEASON = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+
+
+def test_findings_and_sentences_of_copied_rows():
+    first, second = SEASON.names[:2]
+    copies = [
+        SEASON.readings[SEASON.readings["rehearsal"] == name].head(count)
+        for name, count in ((first, 2), (second, 1))
+    ]
+    table = pd.concat([SEASON.readings, *copies], ignore_index=True)
+    study = drift.Study.open(replace(SEASON, readings=table))
+    two = f"2 readings of {first} are there twice. Remove the copies."
+    one = f"1 reading of {second} is there twice. Remove the copy."
+    assert findings(study) == [Finding("duplicates", two), Finding("duplicates", one)]
+    assert sentences(study.spoilt) == [two, one]
+    assert sentences(study.spoilt, first) == [two]
