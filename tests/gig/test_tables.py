@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta, timezone
 
+import openpyxl
 import pytest
 
 from drift.errors import InputError
@@ -88,7 +89,6 @@ def test_all_problems_at_once(tmp_path):
 
 
 def test_a_spreadsheet_is_read(tmp_path):
-    openpyxl = pytest.importorskip("openpyxl")
     book = openpyxl.Workbook()
     for row in (
         ["start", "end", "activity", None],

@@ -5,6 +5,7 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -235,7 +236,6 @@ def test_the_hour_that_comes_twice_is_refused(tmp_path):
 
 
 def test_a_spreadsheet_is_a_source(tmp_path):
-    openpyxl = pytest.importorskip("openpyxl")
     book = openpyxl.Workbook()
     for name, text in (("Readings", READINGS),):
         sheet = book.active
@@ -257,3 +257,26 @@ def test_a_zone_or_an_order_that_does_not_exist_is_named(tmp_path):
         load(folder, zone="Europe/Nowhere")
     with pytest.raises(DriftError, match="dates 'guess' is not an order"):
         load(folder, dates="guess")
+
+
+def test_an_open_document_spreadsheet_is_read_like_any_other(tmp_path):
+    from odf.opendocument import OpenDocumentSpreadsheet
+    from odf.table import Table, TableCell, TableRow
+    from odf.text import P
+
+    rows = [
+        ["time", "rehearsal", "player", "instrument", "note", "cents"],
+        ["2026-10-03T19:00:00Z", "hall", "Rowan", "Bb trumpet", "F4", "6"],
+    ]
+    book, sheet = OpenDocumentSpreadsheet(), Table(name="readings")
+    for row in rows:
+        line = TableRow()
+        for text in row:
+            cell = TableCell(valuetype="string")
+            cell.addElement(P(text=text))
+            line.addElement(cell)
+        sheet.addElement(line)
+    book.spreadsheet.addElement(sheet)
+    book.save(str(tmp_path / "band.ods"))
+    readings = load(tmp_path / "band.ods").readings
+    assert readings[["player", "note", "cents"]].values.tolist() == [["Rowan", "F4", 6.0]]
