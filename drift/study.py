@@ -85,6 +85,7 @@ class Study:
         # The latest fit of each part of the data, handed on when the study is refreshed.
         self._fits: dict[tuple[str, str], tuple[Paired, Fit]] = {}
         self._players: dict[tuple[str, str], tuple[Fit, Knowledge]] = {}
+        self._within: tuple[Study, str] | None = None  # of one player: everybody's, and who
 
     @classmethod
     def open(
@@ -155,7 +156,15 @@ class Study:
         """
         if self.is_acoustics:
             return self.acoustics
+        if self._within and self._within[0].fit.method == "bayesian":
+            return self._within[0].fit.only(self._within[1])
         return self._fitted(self.paired, ("all", ""))
+
+    def only(self, player: str) -> Study:
+        """Return the study of one player; a method that knows no players has those readings."""
+        mine = self._of(self.rehearsals.only(players=[player]), None)
+        mine._within = self, player
+        return mine
 
     @cached_property
     def known(self) -> Fit:
@@ -211,7 +220,7 @@ class Study:
         celsius : float
             Temperature of the air there [°C].
         player : str, optional
-            Whose positions and measured slides count; by default the only one who plays it.
+            Whose drift, positions and measured slides count; by default the only one who plays it.
         at : mapping of str to float, optional
             Positions of the slides when it was tuned [mm]; by default the last logged ones.
         known : Fit, optional
@@ -234,13 +243,8 @@ class Study:
     ) -> PositionTable:
         """Return where the slides go over a range of temperatures; as in `correction`."""
         kind, own = self._slides_of(instrument, player, at)
-        return positions(
-            known or self.fit,
-            kind,
-            celsius=celsius,
-            **{"player": player or "", **own},
-            **conditions,
-        )
+        own = {"player": player or "", **own}
+        return positions(known or self.fit, kind, celsius=celsius, **own, **conditions)
 
     def plans(
         self, forecast: Forecast, sections: Sequence[Section], schedule: Schedule,
@@ -259,9 +263,8 @@ class Study:
         if not measured:
             return self.fit
         text = (
-            f"the plan is for whole sections and uses the calculated slides of "
-            f"{', '.join(measured)}; a player's measured slide counts in drift slides SOURCE "
-            "--player"
+            f"a plan is for whole sections and uses the calculated slides of {', '.join(measured)};"
+            " a player's measured slide counts in drift slides SOURCE --player"
         )
         return replace(self.fit, warnings=(*self.fit.warnings, text))
 
@@ -275,7 +278,7 @@ class Study:
         rehearsal : str, optional
             Show this one only; the fit is still of all of them: one alone says little.
         player : str, optional
-            Take this player's readings only.
+            Show this player's readings and what is known of this player.
         compared : bool
             Also leave out each rehearsal in turn and compare the methods on it.
 
@@ -287,20 +290,17 @@ class Study:
             If the readings cannot be fitted, or one rehearsal is to be compared with none.
         """
         self.rehearsals.only(rehearsals=None if rehearsal is None else [rehearsal])
-        scope = self if player is None else self._of(self.rehearsals.only(players=[player]), None)
+        scope = self if player is None else self.only(player)
         if not len(scope.rehearsals.readings):
             raise InputError("there are no readings to report", "log or import readings first")
         players = players_of(scope.fit)
+        moved = [(who, what) for who, what in players if self.catalogue.find(what).slides]
         return Evidence(
             rehearsals=scope.rehearsals,
             paired=scope.paired,
             fit=scope.fit,
             names=scope.rehearsals.measured_names if rehearsal is None else (rehearsal,),
-            tables=tuple(
-                scope.positions(what, player=who)
-                for who, what in players
-                if self.catalogue.find(what).slides
-            ),
+            tables=tuple(scope.positions(what, player=who) for who, what in moved),
             reference_mm={pair: self.reference_positions(*pair) for pair in players},
             comparison=scope.comparison if compared else None,
             catalogue=self.catalogue,
@@ -352,8 +352,8 @@ class Study:
 
     def unused_calibrations(self, instrument: str, player: str | None = None) -> list[str]:
         """Return the measured slides that are not used: pulling would sharpen."""
-        who = self._player_of(instrument, player)
-        return [] if who is None else unused_calibrations(self.rehearsals, who, instrument)
+        who = self._player_of(instrument, player) or ""
+        return unused_calibrations(self.rehearsals, who, instrument)
 
     def last_positions(self, player: str, instrument: str) -> dict[str, float]:
         """Return the last logged positions of a player's slides [mm]."""

@@ -151,8 +151,9 @@ def test_an_unknown_rehearsal_has_all_others_before_it(book):
     assert Study.open(book).before("next week").rehearsals == 3
 
 
-def test_each_player_has_an_answer_of_their_own(book):
-    """Ada's horn drifts twice as much as Rowan's: their corrections are not the same."""
+@pytest.fixture
+def two(book):
+    """The study of two players: Ada's horn drifts twice as much as Rowan's."""
     ada = [
         replace(record, player="Ada", cents=2.0 * record.cents + 3.0)
         for week in range(3)
@@ -160,7 +161,11 @@ def test_each_player_has_an_answer_of_their_own(book):
         if isinstance(record, Reading)
     ]
     write(book, *ada)
-    study = Study.open(book)
+    return Study.open(book)
+
+
+def test_each_player_has_an_answer_of_their_own(two):
+    study = two
     of = {who: study.correction("double horn", 30.0, player=who) for who in ("Rowan", "Ada")}
     rowan, other = (of[who].expected_cents["F"].estimate for who in ("Rowan", "Ada"))
     assert other > rowan
@@ -168,3 +173,31 @@ def test_each_player_has_an_answer_of_their_own(book):
         study.positions("double horn", player="Ada").corrections[6].expected_cents["F"]
         == (of["Ada"].expected_cents["F"])
     )
+
+
+def test_a_report_of_one_player_knows_what_everybody_teaches(two, calls):
+    """It is the fit of all, seen for one: the correction is the same, and nobody else is named."""
+    evidence = two.report(player="Ada")
+    assert calls["fit"] == 1
+    assert set(evidence.fit.rows["player"]) == {"Ada"}
+    assert [kind.readings for kind in evidence.fit.kinds.values()] == [24]
+    expected = two.correction("double horn", 30.0, player="Ada").expected_cents["F"]
+    assert evidence.fit.change("double horn", celsius=30.0) == expected
+    assert evidence.tables[0].corrections[6].expected_cents["F"] == expected
+    assert not any("Rowan" in text for text in evidence.fit.warnings)
+
+
+def test_nobody_named_is_a_player_who_was_not_read(two):
+    """Two players: the answer for neither of them is wider than that for each."""
+    nobody, ada = (
+        two.correction("double horn", 30.0, player=who).expected_cents["F"] for who in (None, "Ada")
+    )
+    assert nobody == two.fit.change("double horn", celsius=30.0, player="new")
+    assert nobody.high - nobody.low > ada.high - ada.low
+
+
+def test_a_line_of_one_player_is_through_that_players_readings(two):
+    study = Study(two.rehearsals, fitting={"method": "least-squares"})
+    assert len(study.only("Ada").fit.rows) == 24
+    with pytest.raises(InputError, match="there are no readings of 'Ida'"):
+        study.fit.only("Ida")

@@ -37,6 +37,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="default: bayesian",
     )
     parser.add_argument(
+        "--player", metavar="P", help="answer for this player, from everybody's readings"
+    )
+    parser.add_argument(
         "--without-flagged",
         action="store_true",
         help="leave out flagged readings",
@@ -79,7 +82,7 @@ def run(options: argparse.Namespace) -> int:
         method=options.method,
         start=options.start,
     )
-    found = study.fit
+    found = study.fit if options.player is None else study.only(options.player).fit
     answer = found.to_json()
     texts = [found.summary()]
     if options.compare:

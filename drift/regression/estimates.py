@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -197,6 +197,11 @@ class Kind:
         if player == ONLY and len(self.players) == 1:
             return next(iter(self.players.values()))
         return self.players.get(player, self.new_player)
+
+    def only(self, player: str, readings: int) -> Kind:
+        """Return what is known of one player, of whom there are so many readings."""
+        mine = {name: curve for name, curve in self.players.items() if name == player}
+        return replace(self, players=mine, readings=readings)
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -28,6 +28,7 @@ from drift.regression.estimates import (
     kind_json,
     strict,
 )
+from drift.regression.wording import summary_of, with_warnings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -98,11 +99,6 @@ class Fit:
         return f"<p>{escape(repr(self))}</p>{self.players_frame().to_html(index=False)}"
 
     @property
-    def by_instrument(self) -> Mapping[str, Kind]:
-        """The kinds of instrument in the readings, by name."""
-        return self.kinds
-
-    @property
     def reading_sd_cents(self) -> float:
         """Standard deviation of a single reading (NaN: not estimated)."""
         return self._sd("reading_sd")
@@ -128,18 +124,9 @@ class Fit:
     @property
     def suspected(self) -> pd.DataFrame:
         """The readings that look wild, with time, player, note, cents and how far off they are."""
-        wanted = [
-            "time",
-            "rehearsal",
-            "player",
-            "instrument",
-            "note",
-            "cents",
-            "residual",
-            "weight",
-        ]
+        of = ("time", "rehearsal", "player", "instrument", "note", "cents", "residual", "weight")
         rows = self.rows[self.rows["weight"] < 0.5]
-        return rows[[name for name in wanted if name in rows]].copy()
+        return rows[[name for name in of if name in rows]].copy()
 
     def curve(self, instrument: str | None = None, player: str | None = ONLY) -> Curve:
         """Return what is known of one instrument; by default of the one with most readings.
@@ -172,6 +159,28 @@ class Fit:
                 "log readings of it, or use the method bayesian, which also knows the acoustics",
             )
         return self.otherwise.belief(name, player)
+
+    def only(self, player: str) -> Fit:
+        """Return what is known of one player, whom everybody's readings have taught.
+
+        Parameters
+        ----------
+        player : str
+            A name. Where the method knows no players, what it knows of all is kept.
+
+        Raises
+        ------
+        InputError
+            If there are no readings of that player.
+        """
+        rows = self.rows[self.rows["player"] == player].reset_index(drop=True)
+        if rows.empty:
+            known = ", ".join(sorted(set(self.rows["player"]))) or "no readings"
+            raise InputError(f"there are no readings of {player!r}", f"there are {known}")
+        counts = rows["instrument"].value_counts()
+        both = [name for name in self.kinds if name in counts]
+        kinds = {name: self.kinds[name].only(player, int(counts[name])) for name in both}
+        return with_warnings(replace(self, kinds=kinds, rows=rows, warnings=()))
 
     def change(
         self,
@@ -208,12 +217,9 @@ class Fit:
             it: a straight line up to the longest playing seen (kept within 30 and 180 minutes),
             then constant and known less and less, by 2 cents an hour.
         """
+        where, when = np.array([[celsius], [minutes]], dtype=float)
         found = self.curve(instrument, player).contrast(
-            np.array([celsius], dtype=float),
-            np.array([minutes], dtype=float),
-            float(tuned_celsius),
-            float(tuned_minutes),
-            level=level,
+            where, when, float(tuned_celsius), float(tuned_minutes), level=level
         )
         return Estimate(*(float(limit[0]) for limit in found))
 
@@ -307,7 +313,7 @@ class Fit:
         """
         return self.curve(instrument, player).draws(size, seed)
 
-    def toframe_of(self) -> pd.DataFrame:
+    def to_frame(self) -> pd.DataFrame:
         """Return the reported quantities, one row an instrument and quantity, as `change` answers.
 
         See `population` for the mean of all players and `players_frame` for each.
@@ -378,8 +384,6 @@ class Fit:
 
     def summary(self) -> str:
         """Return the answer in words, a line each."""
-        from drift.regression.wording import summary_of
-
         return summary_of(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:

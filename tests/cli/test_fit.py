@@ -32,6 +32,19 @@ def test_json_is_one_object_with_the_agreed_names(drift):
     assert answer["left_out"][0].keys() == {"reason", "text", "count"}
 
 
+def test_one_player_is_answered_for_from_everybodys_readings(drift):
+    _, everybody, _ = drift("fit", SEASON, "--json")
+    status, out, _ = drift("fit", SEASON, "--player", "Isolde", "--json")
+    answer = json.loads(out)
+    assert status == 0
+    assert set(answer["instruments"]) == {"Bb trumpet"}
+    mine = answer["instruments"]["Bb trumpet"]
+    assert mine["players"] == json.loads(everybody)["instruments"]["Bb trumpet"]["players"]
+    assert mine["readings_used"] == answer["readings_used"]
+    status, _, err = drift("fit", SEASON, "--player", "Nobody")
+    assert (status, err.splitlines()[0]) == (1, "drift fit: there is no player 'Nobody'")
+
+
 @pytest.mark.parametrize("method", ["least-squares", "mixed"])
 def test_the_classical_methods_give_a_table_and_its_choices(drift, method):
     status, out, _ = drift("fit", SEASON, "--method", method)
