@@ -112,4 +112,4 @@ def test_a_folder_that_is_not_there_is_refused(drift):
 
 
 def test_the_help_has_an_example():
-    assert "example: drift fit" in description
+    assert "for example:\n  drift fit" in description
