@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.errors import InputError, InstrumentError
+from drift.instruments.names import SEVERAL, singular_of
 from drift.notes import shown
 from drift.spelling import near
 
@@ -79,7 +80,8 @@ class Catalogue(Mapping[str, "Instrument"]):
         Raises
         ------
         InputError
-            If the file cannot be read or an entry is wrong; names file, line and key.
+            If the file cannot be read, an entry is wrong (names file, line and key), or a name
+            means another instrument of the shipped catalogue.
         """
         from drift.instruments.catalogue_file import read_catalogue  # as in _shipped_file
 
@@ -91,7 +93,14 @@ class Catalogue(Mapping[str, "Instrument"]):
                 "give --instruments a TOML file in UTF-8",
             ) from error
         shipped = _shipped_file()
-        return cls(read_catalogue(text, str(path), shipped.sizes, shipped.effects))
+        own = read_catalogue(text, str(path), shipped.sizes, shipped.effects)
+        for name in own.instruments:
+            if (other := canonical_name(name)) != name and other in shipped.instruments:
+                raise InputError(
+                    f"{path}: {name!r} is another name of {other!r}, which is shipped",
+                    f"name it {other!r} to replace that one, or give it a name of its own",
+                )
+        return cls(own)
 
     def __getitem__(self, name: str) -> Instrument:
         if self._own is not None and name in self._own.instruments:
@@ -111,7 +120,8 @@ class Catalogue(Mapping[str, "Instrument"]):
         Parameters
         ----------
         name : str
-            Its name; capitals do not matter, ``♭`` and ``b`` are the same.
+            Its name, an everyday name (``bones``), or the plural of one; capitals do not matter,
+            ``♭`` and ``b`` are the same.
 
         Returns
         -------
@@ -121,7 +131,8 @@ class Catalogue(Mapping[str, "Instrument"]):
         Raises
         ------
         InstrumentError
-            If there is none; the remedy lists names that are near.
+            If there is none (the remedy lists names that are near), or the name means several
+            instruments (``tubas``, ``low brass``; the remedy lists them).
 
         Examples
         --------
@@ -132,6 +143,11 @@ class Catalogue(Mapping[str, "Instrument"]):
         for instrument in self.values():
             if instrument.name.casefold() == wanted:
                 return instrument
+        if several := SEVERAL.get(singular_of(wanted, SEVERAL)):
+            raise InstrumentError(
+                f"{name!r} means more than one instrument",
+                f"write which: {' or '.join(map(shown, several))}; each has its own section",
+            )
         spelt = near(wanted, {**dict.fromkeys(_by_fold()), **self})
         close = [shown(name) for name in dict.fromkeys(map(canonical_name, spelt))]
         remedy = f"did you mean {' or '.join(close)}?" if close else ""
@@ -211,11 +227,12 @@ def canonical_name(text: str) -> str:
 
     Examples
     --------
-    >>> canonical_name(" b♭  Trumpet "), canonical_name("trombone")
-    ('Bb trumpet', 'tenor trombone')
+    >>> canonical_name(" b♭  Trumpet "), canonical_name("trombone"), canonical_name("Sousas")
+    ('Bb trumpet', 'tenor trombone', 'sousaphone')
     """
     plain = " ".join(text.replace("♭", "b").replace("♯", "#").split())
-    return _by_fold().get(plain.casefold(), plain)
+    names = _by_fold()
+    return names.get(singular_of(plain.casefold(), names), plain)
 
 
 def find(name: str, catalogue: Catalogue | None = None) -> Instrument:

@@ -11,6 +11,7 @@ from drift.air import speed_of_sound
 from drift.errors import InputError, InstrumentError, ReachError
 from drift.instruments import Catalogue, canonical_name, catalogue, find, known_name
 from drift.instruments.anatomy import SPEED_AT_20_CELSIUS
+from drift.instruments.names import SEVERAL
 from drift.notes import cents_between, hertz_of, midi_of, written_of
 
 DATA = Path(__file__).parents[1] / "data"
@@ -215,7 +216,7 @@ def test_an_unknown_instrument_lists_names_that_are_near():
     with pytest.raises(InstrumentError, match=r"no instrument 'frumpet'.*\n.*B♭ trumpet"):
         find("frumpet")
     with pytest.raises(
-        InstrumentError, match="\ndid you mean BB♭ tuba or CC tuba or E♭ tuba or F tuba"
+        InstrumentError, match="\nwrite which: BB♭ tuba or CC tuba or E♭ tuba or F tuba"
     ):
         find("tuba")
     with pytest.raises(InstrumentError, match=r"no instrument 'kazoo'.*\ndrift instruments lists"):
@@ -376,3 +377,57 @@ def test_a_known_name_may_come_from_a_file_of_the_users_own(tmp_path):
     assert known_name("double horn", known) == "double horn"
     with pytest.raises(InstrumentError, match="no instrument 'practice cornet'"):
         known_name("practice cornet")
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("sousas", "sousaphone"),
+        ("Bones", "tenor trombone"),
+        ("bass bones", "bass trombone"),
+        ("vibes", "vibraphone"),
+        ("bells", "glockenspiel"),
+        ("Trumpets", "Bb trumpet"),
+        ("French horns", "double horn"),
+        ("horns in F", "F horn"),
+        ("B♭ trumpets", "Bb trumpet"),
+        ("trumpets in B♭", "Bb trumpet"),
+        ("tenor saxes", "tenor saxophone"),
+        ("bari saxes", "baritone saxophone"),
+        ("mellos", "mellophone"),
+        ("piccolos", "piccolo"),
+        ("euphs", "euphonium"),
+    ],
+)
+def test_everyday_names_and_plurals(said, name):
+    assert find(said).name == name
+    assert canonical_name(said) == known_name(said) == name
+
+
+def test_no_everyday_name_means_two_instruments():
+    spellings = [text.casefold() for entry in EVERY for text in (entry.name, *entry.aliases)]
+    assert len(spellings) == len(set(spellings))
+    assert not set(SEVERAL) & set(spellings)
+
+
+@pytest.mark.parametrize(
+    ("said", "one"),
+    [("tubas", "CC tuba"), ("low brass", "euphonium"), ("Saxes", "alto saxophone")],
+)
+def test_a_word_for_several_instruments_is_not_guessed(said, one):
+    with pytest.raises(InstrumentError, match="means more than one") as refusal:
+        find(said)
+    assert one in refusal.value.remedy.replace("♭", "b")
+
+
+def test_words_for_several_instruments_name_those_of_the_catalogue():
+    assert {name for names in SEVERAL.values() for name in names} <= set(SHIPPED)
+
+
+def test_an_own_instrument_cannot_take_the_everyday_name_of_another(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text(
+        SHIPPED.entry_text("cornet").replace('name = "cornet"', 'name = "vibes"'), "utf-8"
+    )
+    with pytest.raises(InputError, match="'vibes' is another name of 'vibraphone'"):
+        Catalogue.read(own)
