@@ -125,7 +125,7 @@ def _check_digests(book: Logbook) -> None:
 
     try:
         with book.at_one_moment() as reader:
-            reader.sound_blocks()
+            reader.check()
     except DamagedError:
         lost = salvage(book.path).lost
         if lost:

@@ -46,15 +46,15 @@ def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     import drift
     from drift.logbook.book import Logbook
-    from drift.logbook.exchange import import_folder
-    from drift.logbook.folders import read_folder
+    from drift.logbook.bulk import import_tables
     from drift.study import Study
+    from drift.tables.loading import load_tables
 
     out: Path = options.out
     _make(out)
     book = out / "season.logbook"
     with Logbook(book, writer=f"drift demo, process {os.getpid()}") as opened:
-        import_folder(opened, read_folder(drift.shipped.folder(SEASON)))
+        import_tables(opened, load_tables(drift.shipped.folder(SEASON)))
     study = Study.open(book)
     print("A simulated season of an invented band; nothing here was measured.\n")
     left_out = sum(item.count for item in study.paired.left_out)

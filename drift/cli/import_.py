@@ -4,8 +4,8 @@ for example:
   drift import band.logbook datasets/cold-hall-season
   drift import band.logbook readings.xlsx --zone Europe/Berlin
 
-Rows that the logbook already holds are skipped, so you can import a folder again after adding
-to it.
+Rows that the logbook already holds, with the same values, are skipped, so you can import a folder
+again after adding to it. What was taken back in the logbook stays taken back.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import os
 from pathlib import Path
 
 from drift.cli.options import add_instruments, add_tables, catalogue_of
+from drift.cli.progress import shown_progress
 from drift.cli.table_check import mention
 
 __all__ = ["add_arguments", "run"]
@@ -39,8 +40,7 @@ def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.errors import InputError
     from drift.logbook.book import Logbook
-    from drift.logbook.exchange import import_folder
-    from drift.logbook.folders import folder_of
+    from drift.logbook.bulk import import_tables
     from drift.tables.checking import conventions
     from drift.tables.loading import load_tables
 
@@ -52,15 +52,11 @@ def run(options: argparse.Namespace) -> int:
     how = conventions(catalogue_of(options), zone=options.zone, dates=options.dates)
     loaded = load_tables(options.folder, how)
     mention(loaded)
-    folder = folder_of(loaded)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
-        new = import_folder(book, folder)
-    known = len(folder.records) + len(folder.undone) - new
-    counts = ", ".join(
-        f"{len(folder.of(table))} {table}"
-        for table in ("readings", "temperatures", "events", "calibrations", "notices")
-        if folder.of(table)
-    )
+        new = import_tables(book, loaded, progress=shown_progress(f"{options.book}: importing"))
+    rows = {name: len(frame) for name, frame in loaded.frames.items()}
+    known = sum(rows.values()) + sum(map(len, loaded.undone.values())) - new
+    counts = ", ".join(f"{count} {table}" for table, count in rows.items() if count)
     print(f"{options.folder}: {counts or 'no rows'}")
     already = f"; {known} were there already" if known else ""
     print(f"{options.book}: {new} new entries{already}")

@@ -96,37 +96,12 @@ class Logbook:
         with self._file.transaction():
             return self._insert(checked_record, once)
 
-    def keep_all(
-        self,
-        records: Sequence[Record],
-        *,
-        once: Sequence[str] | None = None,
-        undone_times: Sequence[datetime | None] | None = None,
-    ) -> int:
-        """Keep many records, all or none, and return how many were new.
-
-        Parameters
-        ----------
-        records : sequence of Record
-            What to keep.
-        once : sequence of str, optional
-            A key for each, as in `keep`.
-        undone_times : sequence of datetime or None, optional
-            When a record was taken back again; None for one that stands.
-        """
-        keys: Sequence[str | None] = once or [None] * len(records)
-        times = undone_times or [None] * len(records)
-        new = 0
+    def keep_all(self, records: Sequence[Record]) -> int:
+        """Keep many records, all or none, and return how many they are."""
         with self._file.transaction():
-            for record, key, undone_time in zip(records, keys, times, strict=True):
-                newest = self.last_entry
-                entry = self._insert(checked(record), key)
-                if entry <= newest:
-                    continue
-                new += 1
-                if undone_time is not None:
-                    self._take_back(entry, getattr(record, "rehearsal", None), undone_time)
-        return new
+            for record in records:
+                self._insert(checked(record), None)
+        return len(records)
 
     def start(self, rehearsal: str, time: datetime) -> int:
         """Begin (or resume) logging a rehearsal; it counts as interrupted until it is ended."""
@@ -327,9 +302,20 @@ class Logbook:
                 sqlite.execute("BEGIN")
             yield reader
 
-    def sound_blocks(self) -> list[dict[str, Columns]]:
-        """Return all that was saved as columns (`digests.sound_blocks`), or raise DamagedError."""
+    @contextmanager
+    def in_bulk(self) -> Iterator[Connection]:
+        """Give the open file within a transaction, for what is saved many rows at a time."""
+        with self._file.transaction():
+            yield self._file
+
+    def sound_blocks(self) -> Iterator[dict[str, Columns]]:
+        """Yield all that was saved as columns (`digests.sound_blocks`), or raise DamagedError."""
         return self._file.sound_blocks()
+
+    def check(self) -> None:
+        """Raise DamagedError when anything is not as it was saved."""
+        for _ in self._file.sound_blocks():
+            pass
 
     def damage(self) -> list[str]:
         """Return what SQLite finds wrong with the file; an empty list when it is whole."""

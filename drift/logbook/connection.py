@@ -6,8 +6,9 @@ import contextlib
 import os
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,8 @@ from drift.logbook.writer import WriterLock
 
 __all__ = ["Connection"]
 
+#: So few that their values stay below the number that any build of SQLite takes, 32 766.
+_ROWS_AT_ONCE = 256
 _NEWEST = "SELECT entry_id, kind, time_us FROM entry ORDER BY entry_id DESC LIMIT 1"
 _HOLDS = "SELECT 1 FROM entry WHERE entry_id = ? AND kind = ? AND time_us = ?"
 
@@ -120,11 +123,26 @@ class Connection:
         """Carry out one statement of a transaction."""
         return self._sqlite.execute(statement, values)
 
-    def sound_blocks(self) -> list[dict[str, digests.Columns]]:
-        """Return everything that is saved, after it was checked (`digests.sound_blocks`)."""
+    def insert_many(
+        self, table: str, columns: Sequence[str], rows: Iterable[tuple[Any, ...]]
+    ) -> None:
+        """Insert rows, many with one statement, which takes half the time of one for each."""
+        beginning = f"INSERT INTO {table} ({', '.join(columns)}) VALUES "
+        places = f"({', '.join('?' * len(columns))})"
+        waiting = iter(rows)
+        while batch := list(islice(waiting, _ROWS_AT_ONCE)):
+            statement = beginning + ", ".join([places] * len(batch))
+            self._sqlite.execute(statement, list(chain.from_iterable(batch)))
+
+    def add_digests(self) -> None:
+        """Cover with digests what a transaction wrote so far."""
+        digests.append(self._sqlite)
+
+    def sound_blocks(self) -> Iterator[dict[str, digests.Columns]]:
+        """Yield everything that is saved, each block checked (`digests.sound_blocks`)."""
         with self.alone() as sqlite:
             try:
-                return list(digests.sound_blocks(sqlite, self._head))
+                yield from digests.sound_blocks(sqlite, self._head)
             except digests.DamagedError as refusal:
                 raise digests.DamagedError(
                     f"{self.path} is damaged: {refusal.problem}", refusal.remedy

@@ -1,39 +1,21 @@
-"""Between logbook and folder, without loss."""
+"""A logbook as a folder, without loss, and as it may be shared."""
 
 from __future__ import annotations
 
-import hashlib
 import re
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from drift.logbook.book import Logbook
 from drift.logbook.folders import Folder
-from drift.logbook.records import RECORDS, Event, Record
+from drift.logbook.records import RECORDS, Record
 
-__all__ = ["export_folder", "for_spreadsheets", "import_folder", "with_pseudonyms"]
+__all__ = ["export_folder", "for_spreadsheets", "players_of", "with_pseudonyms"]
 
 #: With these a spreadsheet takes a cell for a formula, or for what one may begin with.
 _BEGINS_A_FORMULA = tuple("=+-@\t\r\uff1d\uff0b\uff0d\uff20")
-
-
-def import_folder(book: Logbook, folder: Folder) -> int:
-    """Keep everything a folder holds, all or nothing, and return how many entries were new.
-
-    A row that was imported before is known again and not kept twice.
-    """
-    undone = [record for record, _ in folder.undone]
-    times: list[datetime | None] = [None] * len(folder.records)
-    times += [time for _, time in folder.undone]
-    return book.keep_all(
-        [*folder.records, *undone],
-        once=list(_fingerprints([*folder.records], "import"))
-        + list(_fingerprints(undone, "undone")),
-        undone_times=times,
-    )
 
 
 def export_folder(book: Logbook, *, rehearsal: str | None = None) -> Folder:
@@ -41,7 +23,7 @@ def export_folder(book: Logbook, *, rehearsal: str | None = None) -> Folder:
     records: list[Record] = []
     undone: list[tuple[Record, datetime]] = []
     with book.at_one_moment() as reader:
-        reader.sound_blocks()
+        reader.check()
         for table in RECORDS:
             records.extend(_record(table, row) for row in reader.rows(table, rehearsal=rehearsal))
             undone.extend(
@@ -128,30 +110,3 @@ def players_of(folder: Folder) -> set[str]:
 def _record(table: str, row: Mapping[str, Any]) -> Record:
     kind = RECORDS[table]
     return kind(**{column.name: row[column.name] for column in kind.columns})
-
-
-def _as_in_version_0_1(record: Record) -> dict[str, Any]:
-    """Return a row as the first version wrote it, so that what it imported is known again."""
-    values = record.values()
-    new = ("cents_sd", "pair_probability", "flagged", "already_warm", "state", "position_mm")
-    said = {name: values.pop(name) for name in new if name in values}
-    if said.get("flagged"):
-        values["remark"] = f"! {values['remark']}".strip()
-    if said.get("already_warm"):
-        values["remark"] = f"already warm {values['remark']}".strip()
-    if isinstance(record, Event):
-        values["millimetres"] = said["position_mm"]
-        if not values["side"]:
-            del values["side"]
-    first = ("flagged", "already_warm", "position_mm")
-    return values | {k: v for k, v in said.items() if k not in first and v not in (None, "")}
-
-
-def _fingerprints(records: Iterable[Record], word: str) -> Iterator[str]:
-    """Yield a key for each record; equal rows of one folder get different keys."""
-    seen: Counter[str] = Counter()
-    for record in records:
-        text = repr((record.table, sorted(_as_in_version_0_1(record).items())))
-        key = hashlib.sha256(text.encode()).hexdigest()[:32]
-        seen[key] += 1
-        yield f"{word}:{key}:{seen[key]}"

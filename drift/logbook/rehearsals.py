@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +13,10 @@ import pandas as pd
 from drift.errors import InputError
 from drift.instruments import Catalogue
 from drift.logbook.book import Logbook
-from drift.logbook.digests import Columns
 from drift.logbook.file import is_logbook
 from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, TYPED, Column
+from drift.logbook.saved import saved_tables
 from drift.tables.checking import conventions
 from drift.tables.loading import is_tables, load_tables
 
@@ -163,46 +162,8 @@ def of_folder(folder: Folder) -> Rehearsals:
 def of_logbook(book: Logbook) -> Rehearsals:
     """Return what stands in a logbook as tables; entries taken back are left out."""
     with book.at_one_moment() as reader:
-        blocks = reader.sound_blocks()
-    undone = _joined(blocks, "undo", "undone_id", np.int64)
-    entries = {
-        name: _joined(blocks, "entry", name, kind)
-        for name, kind in (
-            ("entry_id", np.int64), ("time_us", np.int64), ("rehearsal_id", float), ("name", object)
-        )
-    }  # fmt: skip
-    return Rehearsals(**{table: _standing(table, blocks, entries, undone) for table in RECORDS})
-
-
-def _joined(blocks: Sequence[Mapping[str, Columns]], table: str, column: str, kind: Any) -> Any:
-    return np.array(list(chain.from_iterable(b[table][column] for b in blocks)), dtype=kind)
-
-
-def _standing(
-    table: str, blocks: Sequence[Mapping[str, Columns]], entries: Mapping[str, Any], undone: Any
-) -> pd.DataFrame:
-    """Return the rows of a table that stand, by rehearsal and in order of time."""
-    kind = table.removesuffix("s")
-    number = _joined(blocks, kind, "entry_id", np.int64)
-    entry = np.searchsorted(entries["entry_id"], number)
-    order = np.lexsort((number, entries["time_us"][entry], entries["rehearsal_id"][entry]))
-    # No rehearsal sorts before all others, as NULL does in SQL, where NaN would be the last.
-    none = np.isnan(entries["rehearsal_id"][entry][order])
-    order = np.concatenate([order[none], order[~none]])
-    order = order[~np.isin(number[order], undone)]
-    columns: dict[str, pd.Series[Any]] = {}
-    for column in RECORDS[table].columns:
-        if column.name == "time":
-            instants = entries["time_us"][entry][order].astype("datetime64[us]")
-            columns["time"] = pd.Series(instants).dt.tz_localize("UTC")
-            continue
-        values = (
-            entries["name"][entry]
-            if column.name == "rehearsal"
-            else _joined(blocks, kind, column.name, object)
-        )
-        columns[column.name] = typed(column, values[order].tolist())
-    return pd.DataFrame(columns)
+        saved = saved_tables(reader.sound_blocks())
+    return Rehearsals(**{table: rows.standing() for table, rows in saved.items()})
 
 
 def frame(table: str, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:

@@ -162,7 +162,7 @@ class Room:
         self.book = self._open.enter_context(Logbook(self.path, writer=self._writer))
         self._open.callback(self._leave)
         try:
-            self.book.sound_blocks()
+            self.book.check()
         except DriftError:
             self._open.close()
             raise

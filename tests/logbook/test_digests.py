@@ -175,7 +175,7 @@ def test_a_foreign_database_with_our_mark_is_refused_in_two_lines(tmp_path, caps
 def test_a_new_book_has_nothing_to_do_with_the_head_of_an_earlier_one(book):
     book.unlink()
     with Logbook(book, writer="the test") as opened:
-        assert opened.sound_blocks() == []
+        assert list(opened.sound_blocks()) == []
 
 
 def test_an_older_copy_is_not_written_on_unless_it_is_meant(book, tmp_path):

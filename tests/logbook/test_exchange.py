@@ -1,6 +1,5 @@
 """Between logbook and folder: what goes in comes out."""
 
-import hashlib
 import json
 import tempfile
 from collections import Counter
@@ -14,17 +13,18 @@ from hypothesis import HealthCheck, given, settings
 from drift import shipped
 from drift.errors import InputError
 from drift.logbook.book import Logbook
+from drift.logbook.bulk import import_tables
 from drift.logbook.data_package import write_folder
 from drift.logbook.exchange import (
     export_folder,
     for_spreadsheets,
-    import_folder,
     players_of,
     with_pseudonyms,
 )
 from drift.logbook.folders import Folder, read_folder
 from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import of_folder, of_logbook
+from drift.tables.loading import load_tables
 from tests.folders import folders, write
 
 
@@ -43,8 +43,9 @@ def test_any_valid_folder_comes_back_equal(folder):
         read = read_folder(first)
         assert same(read, folder)
         with Logbook(Path(place) / "book", writer="test") as book:
-            assert import_folder(book, read) == len(folder.records) + len(folder.undone)
-            assert import_folder(book, read) == 0
+            loaded = load_tables(first)
+            assert import_tables(book, loaded) == len(folder.records) + len(folder.undone)
+            assert import_tables(book, loaded) == 0
             out = export_folder(book)
             tables = of_logbook(book)
         assert same(out, folder)
@@ -65,17 +66,6 @@ def test_an_export_is_a_valid_data_package(tmp_path):
     assert next(f for f in fields if f["name"] == "cents")["unit"] == "cent"
 
 
-def test_an_import_that_fails_keeps_nothing(tmp_path):
-    folder = read_folder(write(tmp_path / "f"))
-    # The careful reading lets no such row pass; the logbook still has to stand on its own.
-    bad = Folder((*folder.records, type(folder.records[0])(
-        **{**folder.records[0].values(), "cents": 900.0})))  # fmt: skip
-    with Logbook(tmp_path / "book", writer="test") as book:
-        with pytest.raises(InputError, match="900"):
-            import_folder(book, bad)
-        assert book.last_entry == 0
-
-
 def test_an_export_does_not_write_over_tables(tmp_path):
     folder = read_folder(write(tmp_path / "f"))
     with pytest.raises(InputError, match=r"already holds readings\.csv"):
@@ -92,26 +82,13 @@ def test_pseudonyms_replace_names_in_remarks_too_and_last(tmp_path):
     table = (folder / "readings.csv").read_text().replace(text[1], text[2])
     (folder / "readings.csv").write_text(table)
     with Logbook(tmp_path / "book", writer="test") as book:
-        import_folder(book, read_folder(folder))
+        import_tables(book, load_tables(folder))
         names = book.pseudonyms(players_of(export_folder(book)))
         assert book.pseudonyms(["Rowan", "Isolde"]) == names | {"Isolde": "player 2"}
         out = with_pseudonyms(export_folder(book), names)
     assert "rowan" not in repr(out).lower()
     assert out.of("readings")[0].remark == "player 1 late"
     assert names == {"Rowan": "player 1"}
-
-
-def test_a_row_that_the_first_version_imported_is_known_again(tmp_path):
-    """Its key was made of the columns of then, and of remarks that say what columns say now."""
-    time = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
-    then = {"time": time, "rehearsal": "hall", "player": "", "instrument": "", "event": "play",
-            "slide": "", "millimetres": None, "remark": "already warm"}  # fmt: skip
-    text = repr(("events", sorted(then.items())))
-    key = f"import:{hashlib.sha256(text.encode()).hexdigest()[:32]}:1"
-    now = Event(time, "hall", "", "play", already_warm=True)
-    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
-        book.keep(now, once=key)
-        assert import_folder(book, Folder((now,))) == 0
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+49 30", "-3 dB mute", "@home", " =cmd", "\uff1d1"])

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 import drift
-from drift.logbook.exchange import import_folder
-from drift.logbook.folders import read_folder
+from drift.logbook.bulk import import_tables
 from drift.page import Room, State, create_app
 from drift.page.security import hosts_of
+from drift.tables.loading import load_tables
 from tests.page.visits import SetClock, Visitor, entry
 
 SEASON = drift.shipped.folder("datasets/cold-hall-season")
@@ -23,7 +23,7 @@ SEASON = drift.shipped.folder("datasets/cold-hall-season")
 def season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Visitor]:
     book = tmp_path_factory.mktemp("season") / "season.logbook"
     with Room(book, SetClock()) as room:
-        import_folder(room.book, read_folder(SEASON))
+        import_tables(room.book, load_tables(SEASON))
         yield Visitor.of(room)
 
 
