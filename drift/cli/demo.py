@@ -18,6 +18,8 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from drift.writing import written_file
+
 if TYPE_CHECKING:
     from drift.regression.results import Fit
     from drift.study import Study
@@ -145,18 +147,24 @@ def _charts(study: Study, out: Path) -> None:
 
     figure = Figure(figsize=(7.2, 4.2), layout="constrained")
     drift_against_temperature(study.fit, figure.subplots(), instrument=INSTRUMENT)
-    (out / "drift-against-temperature.png").write_bytes(png(figure))
+    _write(out / "drift-against-temperature.png", png(figure))
     logged = study.rehearsals
     rows, temperatures, events = (
         table[table["rehearsal"] == HOTTEST]
         for table in (study.fit.rows, logged.temperatures, logged.events)
     )
     figure = rehearsal_figure(rows, temperatures, events=events, title=f"{HOTTEST} (simulated)")
-    (out / "hottest-rehearsal.png").write_bytes(png(figure))
+    _write(out / "hottest-rehearsal.png", png(figure))
 
 
 def _report(study: Study, book: Path, out: Path) -> None:
     from drift.report import Made, compose, to_html
 
     made = Made(f"drift report {book.as_posix()} --out {out.as_posix()}", {})
-    out.write_bytes(to_html(compose(study.report(), made=made, about=SIMULATED)).encode())
+    _write(out, to_html(compose(study.report(), made=made, about=SIMULATED)).encode())
+
+
+def _write(file: Path, content: bytes) -> None:
+    """Write a file that is there whole or not at all."""
+    with written_file(file) as unfinished:
+        unfinished.write_bytes(content)
