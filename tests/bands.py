@@ -40,11 +40,18 @@ class BandTruth:
 
 
 def band_season(
-    seed: int, players: int, rehearsals: int, readings: int = 12, instrument: str = "Bb trumpet"
+    seed: int,
+    players: int,
+    rehearsals: int,
+    readings: int = 12,
+    instrument: str = "Bb trumpet",
+    *,
+    course: bool = False,
 ) -> tuple[pd.DataFrame, BandTruth]:
     """Return a paired table of ``players x rehearsals x readings``, and its truth.
 
-    All numbers are drawn anew for each seed, from ranges that a band could have.
+    All numbers are drawn anew for each seed, from ranges that a band could have. With ``course``
+    the table says how the air went, although the truth is that of constant air.
     """
     random = np.random.default_rng([77, seed])
     population = (random.normal(2.95, 0.4), random.normal(14.0, 5.0), random.normal(-1.5, 1.5))
@@ -88,5 +95,12 @@ def band_season(
             "time": pd.Timestamp("2026-01-05T18:00Z") + pd.to_timedelta(t * 10080 + minute, "min"),
         }
     )  # fmt: skip
+    if course:
+        knots = np.arange(0.0, 121.0, 10.0)
+        went = [
+            tuple(zip(knots, cold + by * (1.0 - np.exp(-knots / 40.0)), strict=True))
+            for cold, by in zip(room, warming, strict=True)
+        ]
+        rows["course"] = pd.Series([went[k] for k in t], dtype=object)
     names = {f"p{k:03d}": tuple(map(float, own[k])) for k in range(players)}
     return rows, BandTruth(names, tuple(map(float, population)), float(tau_w), float(curvature))

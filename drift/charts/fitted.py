@@ -126,7 +126,8 @@ def drift_against_playing_time(
     _bands(ax, minutes, line)
     if len(rows):
         curve = fit.curve(name)
-        moved = curve.expected(rows.assign(celsius=20.0)) - curve.expected(rows)
+        there = rows.assign(celsius=20.0).drop(columns="course", errors="ignore")
+        moved = curve.expected(there) - curve.expected(rows)
         rows = rows.assign(drift=rows["drift"] + moved)
         rested = rows["spells"].map(len) > 0 if "spells" in rows else rows["drift"].isna()
         _points(ax, rows[~rested], "playing_minutes", 0, "before the first rest")

@@ -35,7 +35,8 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
         On the index of the readings: ``playing_minutes`` (rests left out; NaN before playing
         began counts as 0), ``spells`` (tuple of minutes of the completed stretches before,
         alternately playing and resting), ``minutes_into_spell``, ``initial_warmth`` (1 where the
-        instrument was said to be already warm, else 0).
+        instrument was said to be already warm, else 0), ``began`` (when playing began, in minutes
+        since 1970).
 
     Notes
     -----
@@ -58,7 +59,7 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
     [[10.0, ()], [25.0, (20.0, 10.0)]]
     """
     count = len(readings)
-    found = _Found(np.zeros(count), np.empty(count, dtype=object), np.zeros(count), np.zeros(count))
+    found = _Found(count)
     relevant = events[events["event"].isin(["start", "play", "rest", "end"])]
     by_rehearsal = {str(name): part for name, part in relevant.groupby("rehearsal", sort=False)}
     when = readings["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
@@ -73,6 +74,7 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
             "spells": pd.Series(found.spells, index=readings.index, dtype=object),
             "minutes_into_spell": found.into,
             "initial_warmth": found.warmth,
+            "began": found.began,
         },
         index=readings.index,
     )
@@ -105,7 +107,7 @@ def playing_at(
     when = own.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
     begun = bool(len(when)) or (bool(steps.times) and steps.times[0][1])
     switches = switches_of(steps.times, when) if begun else np.array([minute])
-    found = _Found(np.zeros(1), np.empty(1, dtype=object), np.zeros(1), np.zeros(1))
+    found = _Found(1)
     found.fill(np.array([0]), switches, np.array([minute]), steps.warm)
     return float(found.playing[0]), found.spells[0], float(found.into[0]), float(steps.warm)
 
@@ -113,8 +115,9 @@ def playing_at(
 class _Found:
     """The columns being filled."""
 
-    def __init__(self, playing: Array, spells: Any, into: Array, warmth: Array) -> None:
-        self.playing, self.spells, self.into, self.warmth = playing, spells, into, warmth
+    def __init__(self, count: int) -> None:
+        self.playing, self.into, self.warmth, self.began = np.zeros((4, count))
+        self.spells: Any = np.empty(count, dtype=object)
 
     def fill(self, rows: Any, switches: Array, when: Array, warm: bool) -> None:
         """Fill some rows from the minutes at which playing began, stopped, began, ..."""
@@ -130,6 +133,7 @@ class _Found:
         self.into[rows] = into
         self.playing[rows] = played[passed] + np.where(passed % 2 == 1, into, 0.0)
         self.warmth[rows] = float(warm)
+        self.began[rows] = switches[0]
 
 
 def _histories(

@@ -13,6 +13,7 @@ from drift.groups import codes_of
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
+from drift.pairing.courses import courses_at
 from drift.pairing.paired import LeftOut, Paired, Reason
 from drift.pairing.playing import playing_before
 from drift.pairing.slide_log import reference_shift
@@ -31,7 +32,7 @@ SETTLE_SECONDS = 30.0
 COLUMNS = [
     *("time", "rehearsal", "player", "instrument", "side", "note", "cents", "a4_hz"),
     *("reference_cents", "celsius", "playing_minutes", "spells", "minutes_into_spell"),
-    *("initial_warmth", "cents_sd", "pair_probability", "flagged", "remark"),
+    *("initial_warmth", "course", "cents_sd", "pair_probability", "flagged", "remark"),
 ]
 
 
@@ -68,7 +69,9 @@ def pair(
         instrument, side, note, cents, a4_hz, reference_cents`` (at the player's reference slide
         positions and A4 = 440 Hz), ``celsius, playing_minutes`` (rests left out), ``spells``
         (minutes of the completed stretches before, alternately playing and resting),
-        ``minutes_into_spell, cents_sd, pair_probability, flagged, remark``.
+        ``minutes_into_spell, initial_warmth, course`` (pairs of minutes since playing began and °C
+        where the air changed fast, as for an instrument carried into the cold; else empty),
+        ``cents_sd, pair_probability, flagged, remark``.
 
     Raises
     ------
@@ -100,6 +103,7 @@ def pair(
     table["note"] = _one_spelling(readings["note"])
     table["celsius"] = temperatures_at(rehearsals, readings, chosen)
     table = pd.concat([table, playing_before(rehearsals.events, readings)], axis=1)
+    table["course"] = courses_at(rehearsals, readings, table["began"].to_numpy(), chosen)
     shift, unknown_side = reference_shift(rehearsals, readings, catalogue)
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift

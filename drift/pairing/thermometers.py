@@ -20,6 +20,7 @@ __all__ = [
     "chosen_thermometers",
     "elsewhere_at",
     "lagged_at",
+    "samples_of",
     "temperatures_at",
 ]
 
@@ -177,6 +178,19 @@ def elsewhere_at(
     usable = table["source"].isin([*chosen_thermometers(rehearsals, thermometer), TYPED])
     only_others = set(table["rehearsal"]) - set(table.loc[usable, "rehearsal"])
     return readings["rehearsal"].isin(only_others).to_numpy()
+
+
+def samples_of(temperatures: pd.DataFrame, choice: Sequence[str]) -> tuple[Array, Array]:
+    """Return minutes since 1970 and temperatures of a rehearsal's first choice, in order of time.
+
+    Parameters
+    ----------
+    temperatures : DataFrame
+        ``time, celsius, source`` of one rehearsal.
+    choice : sequence of str
+        Thermometers, the first choice first; what people typed is taken where none was there.
+    """
+    return _samples(temperatures, _first_here(choice, temperatures))
 
 
 def _first_here(choice: Sequence[str], temperatures: pd.DataFrame) -> str:

@@ -96,9 +96,10 @@ def fit(
 
     Notes
     -----
-    Without ``spells`` the playing time is taken as one unbroken stretch. Without ``course`` each
-    reading is taken to have been made in air that always had its temperature: right in a room that
-    changes slowly, and off by up to 30 cents where an instrument was just carried into the cold.
+    Without ``spells`` the playing time is taken as one unbroken stretch. Without ``course``, or
+    where it is empty, a reading is taken to have been made in air that always had its temperature:
+    right in a room that changes slowly, and off by up to 30 cents where an instrument was just
+    carried into the cold.
     Rows in which a number is missing, and instruments of fixed pitch, are left out and counted.
     """
     method = method_named(method)

@@ -10,25 +10,27 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.breath import BREATH_CELSIUS
-from drift.regression.state import drift_columns_of_state, states
+from drift.regression.state import SPAN, states
 from drift.regression.warmup import REFERENCE_CELSIUS
 
 __all__ = ["Histories", "histories_of"]
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.intp]
-
-LONGEST = 40
-"""Readings in one row of steps."""
+Flags = npt.NDArray[np.bool_]
 
 Course = tuple[tuple[float, float], ...]
+
+UNIT = BREATH_CELSIUS - 1.0
+"""Where the course is not known, what lacks of warmth is followed for 1 °C below the breath."""
 
 
 @dataclass(frozen=True)
 class Histories:
     """What the instruments went through before each reading.
 
-    Readings that share their past share a row of steps; each is a step of its own in it.
+    Readings that share their past share a row of steps. A step ends where playing begins or stops
+    and where the course of the temperature has a knot; a piece is what follows a step.
 
     Parameters
     ----------
@@ -39,17 +41,21 @@ class Histories:
         Air in the instrument before the first step [°C].
     initial : array of shape (pasts,)
         How warm the instrument was then, 0 to 1.
-    past, step : arrays of shape (n,)
+    slope : array of shape (pasts, steps + 1)
+        How fast the air changes in each piece [°C/min].
+    past, piece : arrays of shape (n,)
         Where each reading is.
+    since : array of shape (n,)
+        Minutes since the step before the piece.
     celsius : array of shape (n,)
         The air around the player at each reading [°C].
-    into : array of shape (n,)
-        Minutes of the current stretch [min].
-    playing : array of shape (n,)
-        Whether that is one of playing.
-    carried : bool
-        Whether the course of the temperature is known; if not, each reading is taken to have been
+    known : array of shape (n,)
+        Whether the course of the temperature is known; if not, the reading is taken to have been
         made in air as constant as its own temperature.
+    playing : array of shape (n,)
+        Whether it was made while playing.
+    carried : bool
+        Whether the course is known of any reading, so that `A` depends on time constants.
     """
 
     step_minutes: Array
@@ -58,18 +64,20 @@ class Histories:
     duty: Array
     first: Array
     initial: Array
+    slope: Array
     past: Codes
-    step: Codes
+    piece: Codes
+    since: Array
     celsius: Array
-    into: Array
-    playing: npt.NDArray[np.bool_]
+    known: Flags
+    playing: Flags
     carried: bool
 
     def take(self, rows: Any) -> Histories:
         """Return the histories of some readings, without the pasts of others."""
         kept, past = np.unique(self.past[rows], return_inverse=True)
-        table = ("step_minutes", "before", "after", "duty", "first", "initial")
-        own = ("step", "celsius", "into", "playing")
+        table = ("step_minutes", "before", "after", "duty", "first", "initial", "slope")
+        own = ("piece", "since", "celsius", "known", "playing")
         parts = {name: getattr(self, name)[kept] for name in table}
         parts |= {name: getattr(self, name)[rows] for name in own}
         return replace(self, past=past.ravel(), **parts)
@@ -88,56 +96,73 @@ class Histories:
 
         Returns
         -------
-        cold : array of shape (n, j), or (n, 1) where the course is not known
+        cold : array of shape (n, j), or (n, 1) where no course is known
             ``A - 20`` [°C].
         rise : array of shape (n, j)
             ``E/14 - 1``.
         begun : array of shape (n, j), or None
             What one more unit of warmth at the start adds to `rise`, where nothing is stated.
-        """
-        here = (self.past, slice(None), self.step)
-        if not self.carried:
-            return self._in_constant_air(warm, cool, start)
-        excess = (self.initial * (BREATH_CELSIUS - self.first))[:, None] + 0.0 * warm
-        first = self.first[:, None] + 0.0 * warm
-        air, added = states(self.step_minutes[:, None], self.after[:, None], self.duty[:, None],
-                            warm, cool, first, excess, self.before[:, None])  # fmt: skip
-        cold, rise = drift_columns_of_state(air[here], added[here])
-        if not start:
-            return cold, rise, None
-        begun = self._begun(warm, cool) * ((BREATH_CELSIUS - self.first) / 14.0)[:, None, None]
-        return cold, rise, np.asarray(begun[here])
 
-    def _in_constant_air(
-        self, warm: Array, cool: Array, start: bool
-    ) -> tuple[Array, Array, Array | None]:
-        """Return the columns where ``A = T`` and ``E = w (34 - T)``; steps are those before."""
-        span = BREATH_CELSIUS - REFERENCE_CELSIUS
-        room = (BREATH_CELSIUS - self.celsius)[:, None] / span
-        lacking = np.ones((len(self.first), len(warm))) * (1.0 - self.initial)[:, None]
-        left = np.ones_like(lacking) * (self.initial == 0.0)[:, None]
-        for step in range(self.step_minutes.shape[1]):
-            minutes, played = self.step_minutes[:, step, None], self.duty[:, step, None] == 1.0
-            kept = np.exp(-minutes / np.where(played, warm, cool))
-            lacking = np.where(played, lacking * kept, 1.0 - (1.0 - lacking) * kept)
-            left = left * kept
-        # Few time constants differ, and most readings are played: exponentials are what costs.
-        times, which = np.unique(warm, return_inverse=True)
-        kept = np.exp(-self.into[:, None] / times)[:, which]
+        Notes
+        -----
+        Within a piece the air ``T`` changes evenly, by ``c`` a minute, and with the time constant
+        ``tau`` of playing or resting, ``u`` minutes after the step before it::
+
+            A - T        = (A0 - T0 + c tau) exp(-u/tau) - c tau
+            E - (34 - T) = (E0 - 34 + T0 - c tau) exp(-u/tau) + c tau      while playing
+            E            = E0 exp(-u/tau)                                   at rest
+
+        ``T`` is the reading's own temperature, so that in constant air ``A = T`` and
+        ``E = w (34 - T)`` whatever the knots.
+        """
+        here = (self.past, slice(None), self.piece)
+        at_steps = np.concatenate([self.first[:, None], self.after], axis=1)[:, None]
+        air, excess = self._at_steps(warm, cool)
+        room = (BREATH_CELSIUS - self.celsius)[:, None]
+        scale = np.where(self.known[:, None], 1.0, room)
         rested = np.flatnonzero(~self.playing)
-        w = 1.0 - lacking[self.past] * kept
+        kept = self._kept(warm, cool, rested)
+        lag = self.slope[self.past, self.piece][:, None] * warm if self.carried else 0.0
+        lacking = (excess - (BREATH_CELSIUS - at_steps))[here]
+        rise = (room + scale * ((lacking - lag) * kept + lag)) / SPAN - 1.0
         if len(rested):
-            kept[rested] = np.exp(-self.into[rested, None] / cool)
-            w[rested] = (1.0 - lacking[self.past[rested]]) * kept[rested]
-        rise = w * room - 1.0
+            left = excess[self.past[rested], :, self.piece[rested]]
+            rise[rested] = left * kept[rested] * scale[rested] / SPAN - 1.0
         cold = (self.celsius - REFERENCE_CELSIUS)[:, None]
-        return cold, rise, left[self.past] * kept * room if start else None
+        if self.carried:
+            if len(rested):
+                lag[rested] *= cool / warm  # type: ignore[index]
+            cold = cold + ((air - at_steps)[here] + lag) * kept - lag
+        begun = self._begun(warm, cool)[here] * kept * scale if start else None
+        return cold, rise, begun
+
+    def _at_steps(self, warm: Array, cool: Array) -> tuple[Array, Array]:
+        """Return A and E before the first step and after each, shape (pasts, j, steps + 1)."""
+        first = self.first[:, None] + 0.0 * warm
+        begun = (self.initial * (BREATH_CELSIUS - self.first))[:, None] + 0.0 * warm
+        air, excess = states(self.step_minutes[:, None], self.after[:, None], self.duty[:, None],
+                             warm, cool, first, begun, self.before[:, None])  # fmt: skip
+        return (
+            np.concatenate([first[..., None], air], axis=2),
+            np.concatenate([begun[..., None], excess], axis=2),
+        )
+
+    def _kept(self, warm: Array, cool: Array, rested: Codes) -> Array:
+        """Return what is left of a piece's beginning, shape (n, j).
+
+        Few time constants differ, and most readings are played: exponentials are what costs.
+        """
+        times, which = np.unique(warm, return_inverse=True)
+        kept = np.exp(-self.since[:, None] / times)[:, which]
+        if len(rested):
+            kept[rested] = np.exp(-self.since[rested, None] / cool)
+        return kept
 
     def _begun(self, warm: Array, cool: Array) -> Array:
         """Return what is left of warmth at the start, for pasts of which none is stated."""
-        kept, _ = states(self.step_minutes[:, None], 0.0, self.duty[:, None], warm, cool,
-                         1.0 + 0.0 * (warm + self.first[:, None]))  # fmt: skip
-        return np.asarray(kept * (self.initial == 0.0)[:, None, None])
+        begun = ((self.initial == 0.0) * (BREATH_CELSIUS - self.first) / SPAN)[:, None] + 0.0 * warm
+        left, _ = states(self.step_minutes[:, None], 0.0, self.duty[:, None], warm, cool, begun)
+        return np.concatenate([begun[..., None], left], axis=2)
 
 
 def histories_of(rows: pd.DataFrame) -> Histories:
@@ -148,84 +173,94 @@ def histories_of(rows: pd.DataFrame) -> Histories:
     rows : DataFrame
         With ``celsius, spells, minutes_into_spell, initial_warmth``, and where it is known
         ``course``: pairs of (minutes since playing began, °C), the temperature around the player,
-        which changes evenly between them.
+        which changes evenly between them; empty where it is not known.
     """
     spells = [tuple(map(float, one)) for one in rows["spells"].tolist()]
     courses = rows["course"].tolist() if "course" in rows else [()] * len(rows)
     initial = rows["initial_warmth"].to_numpy(dtype=float)
-    celsius = rows["celsius"].to_numpy(dtype=float)
-    carried = "course" in rows and all(len(one) > 0 for one in courses)
-    # A course is one tuple for all readings of a player's rehearsal; looking it up by identity
-    # spares comparing it with itself.
-    names = [id(one) for one in courses] if carried else [0] * len(rows)
-    numbers: dict[Any, int] = {}
-    keys = zip(spells, initial.tolist(), names, strict=True)
-    past = np.array([numbers.setdefault(key, len(numbers)) for key in keys], dtype=np.intp)
     into = rows["minutes_into_spell"].to_numpy(dtype=float)
-    playing = np.array([len(one) % 2 == 0 for one in spells], dtype=bool)
-    if not carried:
-        lengths = [np.array(key[0]) for key in numbers]
-        tracks = [_steps(one, np.arange(len(one)) % 2 == 0) for one in lengths]
-        begun = np.array([key[1] for key in numbers])
-        nowhere = np.zeros(len(rows), dtype=np.intp)
-        return _padded(tracks, begun, past, nowhere, celsius, into, playing, False)
-    order = np.lexsort((into, past))
-    # Readings of one past share a row of steps, but no row becomes much longer than the others.
-    began = np.flatnonzero(np.diff(past[order], prepend=-1))
-    place = np.arange(len(order)) - np.repeat(began, np.diff(np.append(began, len(order))))
-    cuts = np.flatnonzero(place % LONGEST == 0)
-    past[order] = np.cumsum(place % LONGEST == 0) - 1
-    step = np.empty(len(rows), dtype=np.intp)
-    tracks = []
-    for here in np.split(order, cuts[1:]):
-        track, step[here] = _track(spells[here[0]], into[here], courses[here[0]])
-        tracks.append(track)
-    return _padded(tracks, initial[order[cuts]], past, step, celsius, into, playing, True)
-
-
-def _steps(lengths: Array, played: Any) -> Array:
-    """Return steps of which the temperature does not matter."""
-    zeros = np.zeros_like(lengths)
-    return np.stack([lengths, zeros, zeros, np.asarray(played, dtype=float)])
-
-
-def _track(
-    spells: tuple[float, ...], into: Array, course: Course
-) -> tuple[Array, npt.NDArray[np.intp]]:
-    """Return (minutes, before, after, duty) of one past, (4, steps), and the readings' steps."""
-    switches = np.concatenate([[0.0], np.cumsum(spells)])
-    last = switches[-1]
-    when = last + into
-    knots, celsius = np.array(course, dtype=float).T
-    inside = knots[(knots > 0.0) & (knots < when[-1])]
-    times = np.unique(np.concatenate([switches[1:], inside, when]))
-    after = np.interp(times, knots, celsius)
-    before = np.concatenate([[np.interp(0.0, knots, celsius)], after[:-1]])
-    begun = np.searchsorted(switches, times, side="left") - 1
-    duty = np.where(np.minimum(np.maximum(begun, 0), len(spells)) % 2 == 0, 1.0, 0.0)
-    return np.stack([np.diff(times, prepend=0.0), before, after, duty]), np.searchsorted(
-        times, when
-    )
-
-
-def _padded(
-    tracks: list[Array],
-    initial: Array,
-    past: Codes,
-    step: Codes,
-    celsius: Array,
-    into: Array,
-    playing: npt.NDArray[np.bool_],
-    carried: bool,
-) -> Histories:
-    """Return tracks of several lengths as tables, ended with steps of no length."""
-    table = np.zeros((4, len(tracks), max(track.shape[1] for track in tracks)))
-    for number, track in enumerate(tracks):
-        table[:, number, : track.shape[1]] = track
-        if carried:
-            table[1:3, number, track.shape[1] :] = track[2, -1]
-    first = table[1, :, 0] if carried else np.zeros(len(tracks))
-    minutes, before, after, duty = table
+    # Readings of one rehearsal mostly share one course; only different ones are compared.
+    same: dict[Course, int] = {}
+    number = {id(one): same.setdefault(one, len(same)) for one in courses}
+    numbers: dict[Any, int] = {}
+    keys = zip(spells, initial.tolist(), [number[id(one)] for one in courses], strict=True)
+    past = np.array([numbers.setdefault(key, len(numbers)) for key in keys], dtype=np.intp)
+    course_of = list(same)
+    tracks = [_track(lengths, course_of[which]) for lengths, _, which in numbers]
+    piece, since = np.zeros(len(rows), dtype=np.intp), into
+    carried = any(course_of)
+    if carried:
+        piece, since = _pieces(tracks, past, into)
+    else:
+        piece = np.array([len(lengths) for lengths, _, _ in numbers], dtype=np.intp)[past]
+    step_minutes, before, after, duty = _padded([track.steps for track in tracks])
     return Histories(
-        minutes, before, after, duty, first, initial, past, step, celsius, into, playing, carried
+        step_minutes=step_minutes,
+        before=before,
+        after=after,
+        duty=duty,
+        first=np.array([track.first for track in tracks]),
+        initial=np.array([warmth for _, warmth, _ in numbers]),
+        slope=_padded([track.slope[None] for track in tracks])[0],
+        past=past,
+        piece=piece,
+        since=since,
+        celsius=rows["celsius"].to_numpy(dtype=float),
+        known=np.array([bool(course_of[which]) for _, _, which in numbers], dtype=bool)[past],
+        playing=np.array([len(one) % 2 == 0 for one, _, _ in numbers], dtype=bool)[past],
+        carried=carried,
     )
+
+
+@dataclass(frozen=True)
+class _Track:
+    """One past, as far as its course is known.
+
+    ``steps`` holds minutes, air before, air after and duty, and ``ends`` the minute each ends;
+    ``slope`` is how fast the air changes in the pieces, ``first`` the air before playing, and
+    ``resumed`` the minute of the last switch.
+    """
+
+    steps: Array
+    ends: Array
+    slope: Array
+    first: float
+    resumed: float
+
+
+def _track(spells: tuple[float, ...], course: Course) -> _Track:
+    """Return the steps of a past, all that its course has: a reading uses those before it."""
+    switches = np.concatenate([[0.0], np.cumsum(spells)])
+    if not course:
+        duty = np.arange(len(spells)) % 2 == 0
+        flat = np.full(len(spells), UNIT)
+        steps = np.stack([np.diff(switches), flat, flat, duty])
+        return _Track(steps, switches[1:], np.zeros(len(switches)), UNIT, float(switches[-1]))
+    knots, celsius = np.array(course, dtype=float).T
+    times = np.unique(np.concatenate([switches, knots[knots > 0.0]]))
+    around = np.interp(times, knots, celsius)
+    minutes = np.diff(times)
+    begun = np.minimum(np.searchsorted(switches, times[:-1], side="right") - 1, len(spells))
+    steps = np.stack([minutes, around[:-1], around[1:], begun % 2 == 0])
+    slope = np.append(np.diff(around) / minutes, 0.0)
+    return _Track(steps, times[1:], slope, float(around[0]), float(switches[-1]))
+
+
+def _pieces(tracks: list[_Track], past: Codes, into: Array) -> tuple[Codes, Array]:
+    """Return the piece of each reading and the minutes since it began."""
+    piece, since = np.empty(len(past), dtype=np.intp), np.empty(len(past))
+    order = np.argsort(past, kind="stable")
+    for here in np.split(order, np.flatnonzero(np.diff(past[order])) + 1):
+        track = tracks[past[here[0]]]
+        when = track.resumed + into[here]
+        piece[here] = np.searchsorted(track.ends, when, side="right")
+        since[here] = when - np.append(0.0, track.ends)[piece[here]]
+    return piece, since
+
+
+def _padded(tables: list[Array]) -> Array:
+    """Return tables of several lengths as one, ended with steps of no length."""
+    whole = np.zeros((len(tables[0]), len(tables), max(table.shape[1] for table in tables)))
+    for number, table in enumerate(tables):
+        whole[:, number, : table.shape[1]] = table
+    return whole

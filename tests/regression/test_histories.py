@@ -47,7 +47,8 @@ def test_a_constant_course_is_constant_air():
 def test_a_changing_course_is_followed_step_by_step():
     """Twenty minutes of playing in a room, seven of rest, carried out, then played there."""
     course = ((0.0, 20.0), (22.0, 20.0), (24.0, 4.0), (60.0, 6.0))
-    rows = table(course=pd.Series([course] * 5, dtype=object), initial_warmth=0.0)
+    there = np.interp([5.0, 15.0, 23.0, 29.0, 57.0], *np.array(course).T)
+    rows = table(course=pd.Series([course] * 5, dtype=object), initial_warmth=0.0, celsius=there)
     cold, rise, _ = histories_of(rows).columns(WARM, COOL)
     air, excess = states(
         [20.0, 2.0, 2.0, 3.0, 2.0],
@@ -58,6 +59,34 @@ def test_a_changing_course_is_followed_step_by_step():
     expected = drift_columns_of_state(air[:, -1], excess[:, -1])
     assert np.allclose(cold[3], expected[0])
     assert np.allclose(rise[3], expected[1])
+
+
+def test_a_reading_without_a_course_among_others_is_in_constant_air():
+    course = ((0.0, 20.0), (22.0, 20.0), (24.0, 4.0), (60.0, 6.0))
+    mixed = pd.Series([(), course, (), course, ()], dtype=object)
+    rows = table(initial_warmth=0.0)
+    both = histories_of(rows.assign(course=mixed)).columns(WARM, COOL, True)
+    plain = histories_of(rows).columns(WARM, COOL, True)
+    carried = histories_of(rows.assign(course=pd.Series([course] * 5, dtype=object)))
+    for one, without, with_it in zip(both, plain, carried.columns(WARM, COOL, True), strict=True):
+        assert np.allclose(one[::2], without[::2])
+        assert np.allclose(one[1::2], with_it[1::2])
+
+
+def test_a_rest_in_changing_air_is_followed_too():
+    """Against small steps: a reading at rest, of an instrument that lies in cooling air."""
+    course = ((0.0, 20.0), (60.0, 5.0))
+    rows = table(celsius=20.0 - np.array([5.0, 15.0, 23.0, 29.0, 57.0]) / 4.0)
+    rows = rows.assign(course=pd.Series([course] * 5, dtype=object), initial_warmth=0.0)
+    rows.loc[2, "spells"] = (20.0,)
+    cold, rise, _ = histories_of(rows).columns(WARM, COOL)
+    minute = 23.0 / 2300.0 * np.arange(1, 2301)
+    air, excess = states(
+        0.01, 20.0 - minute / 4.0, np.where(minute <= 20.0, 1.0, 0.0), WARM, COOL,
+        air=20.0, celsius_before=20.0 - (minute - 0.01) / 4.0,
+    )  # fmt: skip
+    assert np.allclose(cold[2], air[:, -1] - 20.0)
+    assert np.allclose(rise[2], excess[:, -1] / 14.0 - 1.0)
 
 
 def test_warmth_at_the_start_adds_what_the_column_says():
