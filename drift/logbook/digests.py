@@ -19,6 +19,7 @@ import sqlite3
 import sys
 import zlib
 from array import array
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from hashlib import sha256
 from math import nan
@@ -107,23 +108,44 @@ def _rows(sqlite: sqlite3.Connection, first: int, last: int) -> dict[str, Rows]:
 def _columns(table: str, rows: Rows) -> Columns:
     """Return the columns of some rows, empty where there are none."""
     names = COLUMNS[table]
-    return dict(zip(names, zip(*rows, strict=True) if rows else [()] * len(names), strict=True))
+    columns = zip(*rows, strict=True) if rows else [()] * len(names)
+    return {name: _typed(name, values) for name, values in zip(names, columns, strict=True)}
+
+
+def _typed(name: str, values: Sequence[Any]) -> Sequence[Any]:
+    """Return numbers as an array, one that is missing as NaN; as they are where one is none."""
+    try:
+        if name in _WHOLE:
+            return array("q", values)
+        if name in _NUMBERS:
+            return array(
+                "d", [nan if v is None else v for v in values] if None in values else values
+            )
+    except (TypeError, OverflowError):
+        pass
+    return values
+
+
+def _some(columns: Mapping[str, Columns], last: int) -> dict[str, Columns]:
+    """Return the part of each column that belongs to entries up to one."""
+    part: dict[str, Columns] = {}
+    for table, found in columns.items():
+        count = bisect_right(found[COLUMNS[table][0]], last)
+        part[table] = {name: values[:count] for name, values in found.items()}
+    return part
 
 
 def _bytes(name: str, values: Sequence[Any]) -> bytes:
-    """Return one column in its only form, little-endian; a number that is missing is NaN."""
-    if name in _WHOLE:
-        numbers = array("q", values)
-    elif name in _NUMBERS:
-        numbers = array(
-            "d", [nan if v is None else v for v in values] if None in values else values
-        )
-    else:
-        texts = ["\1" if v is None else v for v in values] if None in values else values
-        return b"%d:" % len(values) + "\0".join(texts).encode("utf-8", "surrogatepass")
-    if sys.byteorder == "big":
-        numbers.byteswap()
-    return numbers.tobytes()
+    """Return one column in its only form, little-endian."""
+    if name in _WHOLE or name in _NUMBERS:
+        if not isinstance(values, array):
+            raise TypeError(name)
+        numbers = values[:]
+        if sys.byteorder == "big":
+            numbers.byteswap()
+        return numbers.tobytes()
+    texts = ["\1" if v is None else v for v in values] if None in values else values
+    return b"%d:" % len(values) + "\0".join(texts).encode("utf-8", "surrogatepass")
 
 
 def _digest(seed: bytes, block: Mapping[str, Columns]) -> bytes:
@@ -138,15 +160,16 @@ def _digest(seed: bytes, block: Mapping[str, Columns]) -> bytes:
     return digest.digest()
 
 
-def _checks(rows: Mapping[str, Rows], after: int) -> dict[int, bytes]:
-    """Return the check number of each entry beyond one: CRC-32 of its rows in ASCII."""
-    own: dict[int, list[Any]] = {}
-    for table in rows.values():
-        for row in table:
-            if row[0] > after:
-                own.setdefault(row[0], []).append(row)
-    texts = {n: ascii(own[n]) for n in sorted(own)}
-    return {n: zlib.crc32(text.encode()).to_bytes(_CHECK_BYTES, "big") for n, text in texts.items()}
+def _checks(rows: Mapping[str, Rows]) -> bytes:
+    """Return the check numbers of entries, by their numbers: CRC-32 of its rows in ASCII."""
+    own: dict[int, list[Any]] = {row[0]: [row] for row in rows["entry"]}
+    for table in rows:
+        for row in rows[table] if table != "entry" else ():
+            own.setdefault(row[0], []).append(row)
+    checks = array("I", [zlib.crc32(ascii(own[number]).encode()) for number in sorted(own)])
+    if sys.byteorder == "little":
+        checks.byteswap()
+    return checks.tobytes()
 
 
 def append(sqlite: sqlite3.Connection) -> None:
@@ -173,21 +196,17 @@ def append(sqlite: sqlite3.Connection) -> None:
         end = min(newest, first + BLOCK - 1)
         (seed,) = sqlite.execute(_BEFORE, (first,)).fetchone() or (b"",)
         rows = _rows(sqlite, first, end)
+        block = {table: _columns(table, found) for table, found in rows.items()}
         if last >= first:
-            before = {
-                name: [row for row in table if row[0] <= last] for name, table in rows.items()
-            }
-            if (
-                _digest(seed, {name: _columns(name, found) for name, found in before.items()})
-                != known
-            ):
+            if _digest(seed, _some(block, last)) != known:
                 raise DamagedError(
                     f"entries {first} to {last} are not as they were saved",
                     "keep the logbook as it is, and go on in a new one; see drift check",
                 )
-        known = _digest(seed, {name: _columns(name, found) for name, found in rows.items()})
-        checks = b"".join(_checks(rows, last).values())
-        sqlite.execute("INSERT INTO digest VALUES (?, ?, ?, ?)", (end, first, checks, known))
+            rows = {table: [row for row in found if row[0] > last] for table, found in rows.items()}
+        known = _digest(seed, block)
+        values = (end, first, _checks(rows), known)
+        sqlite.execute("INSERT INTO digest VALUES (?, ?, ?, ?)", values)
         last = end
 
 
@@ -217,8 +236,9 @@ def sound_blocks(
     """
     seed, end = b"", 0
     for first, last, digest in sqlite.execute(_BLOCKS).fetchall():
-        rows = _rows(sqlite, first, last)
-        block = {table: _columns(table, found) for table, found in rows.items()}
+        block = {
+            table: _columns(table, found) for table, found in _rows(sqlite, first, last).items()
+        }
         if first != end - end % BLOCK + 1 or _digest(seed, block) != digest:
             raise _damaged(f"entries {first} to {last} are not as they were saved")
         yield block
@@ -288,7 +308,7 @@ def each_entry(
         rows: dict[str, Rows] | None = None
         with contextlib.suppress(sqlite3.Error, UnicodeError):
             rows = _rows(sqlite, number, number)
-        yield number, rows if rows and _checks(rows, 0).get(number) == known.get(number) else None
+        yield number, rows if rows and _checks(rows) == known.get(number) else None
 
 
 def _legible(sqlite: sqlite3.Connection, query: str) -> Iterator[tuple[Any, ...]]:

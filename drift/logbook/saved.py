@@ -5,7 +5,6 @@ from __future__ import annotations
 from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from math import nan
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -37,7 +36,7 @@ class Saved(NamedTuple):
 
     def standing(self) -> pd.DataFrame:
         """Return the rows that stand, by rehearsal and in order of time within each."""
-        time = self.frame["time"].to_numpy()
+        time = microseconds_of(self.frame["time"])
         none = np.isnan(self.rehearsal_id)  # sorts before all others, as NULL does in SQL
         order = np.lexsort((time, np.where(none, -1.0, self.rehearsal_id)))
         order = order[~self.undone[order]]
@@ -72,8 +71,8 @@ class _Numbers:
         self._values: array[Any] = array(kind)
 
     def extend(self, values: Sequence[Any]) -> None:
-        """Add the values of some rows."""
-        self._values.extend([nan if v is None else v for v in values] if None in values else values)
+        """Add the values of some rows, an array of the same kind."""
+        self._values.extend(values)
 
     def take(self, rows: Any = slice(None)) -> Any:
         """Return rows as an array."""
@@ -124,7 +123,7 @@ def _growing(table: str) -> dict[str, _Texts | _Numbers]:
 def _of_kind(column: Column) -> _Texts | _Numbers:
     if column.is_number:
         return _Numbers("d")
-    return _Numbers("b") if column.kind == "boolean" else _Texts()
+    return _Numbers("q") if column.kind == "boolean" else _Texts()
 
 
 def _saved(
