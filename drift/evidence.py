@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from drift.errors import InputError
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing import Paired
@@ -13,7 +15,10 @@ from drift.regression.comparison import Comparison
 from drift.regression.results import Fit
 from drift.slides.positions import PositionTable
 
-__all__ = ["Evidence", "players_of"]
+if TYPE_CHECKING:
+    from drift.study import Study
+
+__all__ = ["Evidence", "evidence_of", "players_of"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +70,44 @@ class Evidence:
     def players(self) -> list[tuple[str, str]]:
         """Who played what, of the readings that were used."""
         return players_of(self.fit)
+
+
+def evidence_of(
+    scope: Study, whole: Study, rehearsal: str | None, player: str | None, compared: bool
+) -> Evidence:
+    """Return what a report is made of.
+
+    Parameters
+    ----------
+    scope : Study
+        Of what is reported: everything, or one player.
+    whole : Study
+        Of everything, where reference positions come from.
+    rehearsal, player, compared
+        As in `drift.study.Study.report`.
+
+    Raises
+    ------
+    InputError
+        If there are no readings.
+    """
+    if not len(scope.rehearsals.readings):
+        raise InputError("there are no readings to report", "log or import readings first")
+    players = players_of(scope.fit)
+    moved = [(who, what) for who, what in players if whole.catalogue.find(what).slides]
+    return Evidence(
+        rehearsals=scope.rehearsals,
+        paired=scope.paired,
+        fit=scope.fit,
+        names=scope.rehearsals.measured_names if rehearsal is None else (rehearsal,),
+        tables=tuple(scope.positions(what, player=who) for who, what in moved),
+        reference_mm={pair: whole.reference_positions(*pair) for pair in players},
+        comparison=scope.comparison if compared else None,
+        catalogue=whole.catalogue,
+        spoilt=scope.spoilt,
+        rehearsal=rehearsal,
+        player=player,
+    )
 
 
 def players_of(found: Fit) -> list[tuple[str, str]]:

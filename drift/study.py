@@ -19,8 +19,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drift.errors import InputError, InstrumentError, TooLittleData
-from drift.evidence import Evidence, players_of
+from drift.errors import InstrumentError, TooLittleData
+from drift.evidence import Evidence, evidence_of
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
 from drift.pairing import Paired, pair
@@ -29,6 +29,7 @@ from drift.pairing.slide_log import calibration_of, last_positions, reference_po
 from drift.pairing.spoilt import Spoilt, spoilt_tables
 from drift.pairing.who_plays import only_instrument, player_of, present, unused_calibrations
 from drift.regression.fits import fit, physics
+from drift.regression.priors import Priors
 from drift.regression.results import Fit
 from drift.slides.correction import Correction, correct
 from drift.slides.player_now import PlayerNow, answer_now, know_player
@@ -37,13 +38,14 @@ from drift.tonight import Knowledge
 from drift.tonight.logged import evening_of
 
 if TYPE_CHECKING:
+    from drift.bands.band_file import BandSummary
+    from drift.bands.written import Written
     from drift.gig.plan import Assumptions, Plan
     from drift.gig.roster import Section
     from drift.gig.timetable import Schedule
     from drift.gig.weather import Forecast
     from drift.regression.advice import Advice
     from drift.regression.comparison import Comparison
-    from drift.regression.priors import Priors
     from drift.slides.calibration import SlideSlope
 
 __all__ = ["ACOUSTICS", "Study"]
@@ -97,7 +99,7 @@ class Study:
         flagged: bool = True,
         method: str = "bayesian",
         start: str = "stated",
-        priors: Priors | None = None,
+        priors: Priors | Path | None = None,
     ) -> Study:
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.
 
@@ -108,9 +110,10 @@ class Study:
         catalogue : Catalogue, optional
             The instruments that are known; by default the shipped ones.
         thermometer, flagged, method, start, priors
-            As in `drift.pair` and `drift.fit`.
+            As in `drift.pair` and `drift.fit`; priors also as a file of them.
         """
         pairing = {"thermometer": thermometer, "flagged": flagged}
+        priors = Priors.read(priors) if isinstance(priors, Path) else priors
         fitting = {"method": method, "start": start, "priors": priors}
         if isinstance(source, Rehearsals):
             return cls(source, catalogue, pairing, fitting)
@@ -143,7 +146,7 @@ class Study:
     @cached_property
     def acoustics(self) -> Fit:
         """What is expected before any reading."""
-        return physics(self.catalogue)
+        return physics(self.catalogue, self._fitting.get("priors"))
 
     @cached_property
     def fit(self) -> Fit:
@@ -291,23 +294,13 @@ class Study:
         """
         self.rehearsals.only(rehearsals=None if rehearsal is None else [rehearsal])
         scope = self if player is None else self.only(player)
-        if not len(scope.rehearsals.readings):
-            raise InputError("there are no readings to report", "log or import readings first")
-        players = players_of(scope.fit)
-        moved = [(who, what) for who, what in players if self.catalogue.find(what).slides]
-        return Evidence(
-            rehearsals=scope.rehearsals,
-            paired=scope.paired,
-            fit=scope.fit,
-            names=scope.rehearsals.measured_names if rehearsal is None else (rehearsal,),
-            tables=tuple(scope.positions(what, player=who) for who, what in moved),
-            reference_mm={pair: self.reference_positions(*pair) for pair in players},
-            comparison=scope.comparison if compared else None,
-            catalogue=self.catalogue,
-            spoilt=scope.spoilt,
-            rehearsal=rehearsal,
-            player=player,
-        )
+        return evidence_of(scope, self, rehearsal, player, compared)
+
+    def summary(self, written: Written, season: str | None = None) -> tuple[BandSummary, Written]:
+        """Return what the band knows of a season, without names; as in `drift.bands.summaries`."""
+        from drift.bands.summaries import next_summary
+
+        return next_summary(self.paired, written, season)
 
     def check(self, travel: Mapping[str, float] | None = None) -> list[Finding]:
         """Return the values that can hardly be true; slides may have a usable travel [mm]."""

@@ -46,6 +46,8 @@ GROUPS = {
     "Data": {
         "import": "put a rehearsal folder into a logbook",
         "export": "write a logbook as a rehearsal folder",
+        "summary": "write what the band knows, without names, to share",
+        "combine": "make expectations from the summaries of many bands",
         "check": "look for damage, interruptions and suspicious values",
         "instruments": "list the instruments: sides, slides, lengths",
     },

@@ -15,7 +15,14 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
+from drift.cli.options import (
+    add_instruments,
+    add_json,
+    add_priors,
+    add_source,
+    catalogue_of,
+    print_json,
+)
 
 if TYPE_CHECKING:
     from drift.regression.advice import Advice
@@ -66,6 +73,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plot", metavar="FILE", type=Path, help="drift against temperature (SVG, PNG)"
     )
+    add_priors(parser)
     add_instruments(parser)
     add_json(parser)
 
@@ -81,6 +89,7 @@ def run(options: argparse.Namespace) -> int:
         flagged=not options.without_flagged,
         method=options.method,
         start=options.start,
+        priors=options.priors,
     )
     found = study.fit if options.player is None else study.only(options.player).fit
     answer = found.to_json()

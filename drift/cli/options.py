@@ -22,6 +22,7 @@ __all__ = [
     "add_logging",
     "add_microphone",
     "add_notes",
+    "add_priors",
     "add_side",
     "add_source",
     "add_tables",
@@ -56,6 +57,16 @@ def add_tables(parser: argparse.ArgumentParser) -> None:
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Add ``--json``."""
     parser.add_argument("--json", action="store_true", help="one JSON object on standard output")
+
+
+def add_priors(parser: argparse.ArgumentParser) -> None:
+    """Add ``--priors FILE``, what is expected before any reading."""
+    parser.add_argument(
+        "--priors",
+        metavar="FILE",
+        type=Path,
+        help="a TOML file of expectations, such as drift combine writes",
+    )
 
 
 def add_instruments(parser: argparse.ArgumentParser) -> None:

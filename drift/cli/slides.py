@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from drift.cli.options import (
     add_instruments,
     add_json,
+    add_priors,
     add_source,
     amount,
     by_slide,
@@ -99,6 +100,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--table", action="store_true", help="positions at 0, 5, ... 40 °C")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="the table as CSV")
     parser.add_argument("--card", metavar="FILE", type=Path, help="the table as a page to print")
+    add_priors(parser)
     add_instruments(parser)
     add_json(parser)
 
@@ -143,7 +145,12 @@ def run(options: argparse.Namespace) -> int:
     wants_table = options.table or options.csv or options.card
     if options.celsius is None and not wants_table:
         raise InputError("no temperature was given", "add --celsius T, or ask for --table")
-    study = Study.open(options.source, catalogue=catalogue_of(options), method=options.method)
+    study = Study.open(
+        options.source,
+        catalogue=catalogue_of(options),
+        method=options.method,
+        priors=options.priors,
+    )
     instrument = _instrument(study, options)
     for slide in study.unused_calibrations(instrument.name, options.player):
         print(

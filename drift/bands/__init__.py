@@ -1,0 +1,1 @@
+"""What many bands' rehearsals taught, without names: a band's summary, and priors from many."""

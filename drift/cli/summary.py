@@ -1,0 +1,58 @@
+"""Write what the band's instruments do, without names, to share with other bands.
+
+for example:
+  drift summary band.logbook --out band.json
+  drift summary band.logbook --out band.json --season 2026
+
+Good to know:
+  Nothing is sent. Open the file and read it before you hand it on.
+  A record of what it was made of is saved beside the source, as SOURCE.bands. Keep it: it holds
+  the band's number, and prevents a second file that would show a single player.
+"""
+
+from __future__ import annotations
+
+import argparse
+import uuid
+from pathlib import Path
+
+from drift.cli.options import add_json, add_source, print_json
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``drift summary``."""
+    add_source(parser)
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        type=Path,
+        required=True,
+        help="the file to write, such as band.json",
+    )
+    parser.add_argument(
+        "--season", metavar="YEAR", help="which year (default: the latest with readings)"
+    )
+    parser.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
+    add_json(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write the summary, then the record of it, and print what it holds."""
+    from drift.bands.written import Written
+    from drift.study import Study
+    from drift.words.bands import summary_in_words
+
+    study = Study.open(options.source, thermometer=options.thermometer)
+    record = Path(f"{str(options.source).rstrip('/')}.bands")
+    before = Written.read(record, str(uuid.uuid4()))
+    summary, written = study.summary(before, options.season)
+    # The record first: a file that is not on it could later be told from its successor.
+    written.write(record)
+    summary.write(options.out)
+    if options.json:
+        print_json(summary.to_json())
+    else:
+        print(f"{options.out}: {summary_in_words(summary)}")
+    return 0
