@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from drift.errors import InputError
@@ -18,7 +18,7 @@ from drift.slides.positions import PositionTable
 if TYPE_CHECKING:
     from drift.study import Study
 
-__all__ = ["Evidence", "evidence_of", "players_of"]
+__all__ = ["Evidence", "evidence_of", "for_sections", "players_of"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,3 +114,15 @@ def players_of(found: Fit) -> list[tuple[str, str]]:
     """Return who played what, of the readings of a fit, in order of their names."""
     pairs = found.rows[["player", "instrument"]].drop_duplicates()
     return sorted((str(who), str(what)) for who, what in pairs.itertuples(index=False))
+
+
+def for_sections(fit: Fit, rehearsals: Rehearsals) -> Fit:
+    """Return a fit with a warning where a player's measured slide does not count for a section."""
+    measured = sorted(set(rehearsals.calibrations["instrument"]) & set(fit.kinds))
+    if not measured:
+        return fit
+    text = (
+        f"a plan is for whole sections and uses the calculated slides of {', '.join(measured)};"
+        " a player's measured slide counts in drift slides SOURCE --player"
+    )
+    return replace(fit, warnings=(*fit.warnings, text))

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drift.errors import InstrumentError, TooLittleData
-from drift.evidence import Evidence, evidence_of
+from drift.evidence import Evidence, evidence_of, for_sections
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
 from drift.pairing import Paired, pair
@@ -33,9 +33,11 @@ from drift.regression.priors import Priors
 from drift.regression.results import Fit
 from drift.slides.correction import Correction, correct
 from drift.slides.player_now import PlayerNow, answer_now, know_player
+from drift.slides.player_target import target_now
 from drift.slides.positions import CELSIUS, PositionTable, positions
 from drift.tonight import Knowledge
-from drift.tonight.logged import evening_of
+from drift.tonight.logged import Logged, evening_of
+from drift.tonight.target import Target
 
 if TYPE_CHECKING:
     from drift.bands.band_file import BandSummary
@@ -107,10 +109,8 @@ class Study:
         ----------
         source : Path, str or Rehearsals
             Where the readings are; ``acoustics`` (or ``physics``) where there are none yet.
-        catalogue : Catalogue, optional
-            The instruments that are known; by default the shipped ones.
-        thermometer, flagged, method, start, priors
-            As in `drift.pair` and `drift.fit`; priors also as a file of them.
+        catalogue, thermometer, flagged, method, start, priors
+            As in the class, in `drift.pair` and in `drift.fit`; priors also as a file of them.
         """
         pairing = {"thermometer": thermometer, "flagged": flagged}
         priors = Priors.read(priors) if isinstance(priors, Path) else priors
@@ -194,6 +194,19 @@ class Study:
 
     def now(self, rehearsal: str, player: str, instrument: str, time: datetime) -> PlayerNow:
         """Return where the pitch of a player is at a moment of a rehearsal, and what to do."""
+        return answer_now(*self._tonight(rehearsal, player, instrument, time), player, time)
+
+    def target(
+        self, rehearsal: str, player: str, instrument: str, now: datetime, **ahead: Any
+    ) -> dict[str, Target]:
+        """Return what the tuner should show now, by side; ``at, celsius`` as in `target_now`."""
+        logged, _, knowledge = self._tonight(rehearsal, player, instrument, now)
+        return target_now(logged, knowledge, now, **ahead)
+
+    def _tonight(
+        self, rehearsal: str, player: str, instrument: str, time: datetime
+    ) -> tuple[Logged, Fit, Knowledge]:
+        """Return a player's evening, the fit of what came before, and what that says."""
         kind = self.catalogue.find(instrument)
         logged = evening_of(self.rehearsals, rehearsal, player, kind, time)
         known = self.before(rehearsal)
@@ -202,7 +215,7 @@ class Study:
         if kept is None or kept[0] is not known or not set(logged.notes) <= set(kept[1].notes):
             kept = known, know_player(known, player, kind, logged.notes, slopes)
             self._players[player, kind.name] = kept
-        return answer_now(logged, known, kept[1], player, time)
+        return logged, *kept
 
     def correction(
         self,
@@ -256,20 +269,8 @@ class Study:
         """Return the plans of an evening, one a pitch; as in `drift.gig.evening.plan_evening`."""
         from drift.gig.evening import plan_evening
 
-        known, band = self._fit_for_sections, tuple(sections)
+        known, band = for_sections(self.fit, self.rehearsals), tuple(sections)
         return plan_evening(forecast, band, schedule, known, assumptions, as_scheduled=as_scheduled)
-
-    @cached_property
-    def _fit_for_sections(self) -> Fit:
-        """The fit, with a warning where a player's own slide does not count for a section."""
-        measured = sorted(set(self.rehearsals.calibrations["instrument"]) & set(self.fit.kinds))
-        if not measured:
-            return self.fit
-        text = (
-            f"a plan is for whole sections and uses the calculated slides of {', '.join(measured)};"
-            " a player's measured slide counts in drift slides SOURCE --player"
-        )
-        return replace(self.fit, warnings=(*self.fit.warnings, text))
 
     def report(
         self, *, rehearsal: str | None = None, player: str | None = None, compared: bool = False
@@ -278,10 +279,9 @@ class Study:
 
         Parameters
         ----------
-        rehearsal : str, optional
-            Show this one only; the fit is still of all of them: one alone says little.
-        player : str, optional
-            Show this player's readings and what is known of this player.
+        rehearsal, player : str, optional
+            Show this rehearsal only (the fit is still of all); show this player's readings and
+            what is known of this player.
         compared : bool
             Also leave out each rehearsal in turn and compare the methods on it.
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from drift.capture.typed_reading import Note, parse_reading
 from drift.errors import InputError
-from drift.quantities import LENGTH, TEMPERATURE, read_quantity
+from drift.quantities import HERTZ, LENGTH, NUMBER, TEMPERATURE, read_quantity
 from drift.texts import check_text
 
 __all__ = [
@@ -19,30 +20,36 @@ __all__ = [
     "Play",
     "Remark",
     "Slide",
+    "Target",
     "Temperature",
     "Word",
     "parse_entry",
 ]
 
+MOST_CENTS = 200.0
+"""A reading further off is refused, so that ``A4 442`` can only mean hertz."""
+
 HELP = """\
 F4 +6            note and cents (sharp +, flat -); F4 6 flat; F4 +6 Bb on the B♭ side; F4 351.2Hz
 +4               the note read last, again
-F4 +6 ! mute in  a reading taken otherwise: kept, flagged, and left out of the fit on request
+F4 +6 ! mute in  an unusual reading: saved and flagged (drift fit can leave flagged readings out)
 temp 21.5        the temperature of the air, °C; temp 70F
-slide main 14    the slide stands at 14 mm from fully in, from now on
+slide main 14    the slide is 14 mm out from fully in, from now on
 play / rest      everyone begins or stops playing; play Rowan: only Rowan
-play warm        the instruments have just been played and are warm already
-player NAME      who plays from here on; instrument NAME: what
+play warm        the instruments have just been played and are already warm
+player NAME      who plays from now on; instrument NAME: what; side Bb: on which side
+A4 442           the pitch that the tuner is set to, from now on
 remark TEXT      anything worth knowing later
 k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
-undo             takes back the last entry; the book keeps both
-now              where pitch stands and what to move
+undo             undoes the last entry; the logbook holds both
+now              how far off you are, and what to move
+target 18:30 4   what the tuner should show now, to be right from 18:30 on at 4 °C
 help, end        this text; the rehearsal is over
 
-A reading is worth most when it is taken the same way each time: the same few notes, open ones
-where the instrument has them; medium loud, after a breath, held two seconds; right hand and
-embouchure as usual; and without looking at the tuner while playing, for a player who watches it
-pulls the note in and hides the drift. Say with slide where the slides are."""
+Readings are worth most when they are taken in the same way each time: the same few notes, open
+ones where the instrument has them; medium loud, after a breath, held for two seconds; right hand
+and embouchure as usual. Do not look at the tuner while you play: a player who watches it pulls
+the note in and hides the drift. Type with slide where the slides are."""
 
 
 class Temperature(NamedTuple):
@@ -52,7 +59,7 @@ class Temperature(NamedTuple):
 
 
 class Slide(NamedTuple):
-    """Where a slide stands from now on [mm from fully in]."""
+    """Where a slide is from now on [mm from fully in]."""
 
     slide: str
     position_mm: float
@@ -67,16 +74,36 @@ class Play(NamedTuple):
 
 
 class Choose(NamedTuple):
-    """Who plays, or what, from here on; ``what`` is ``player`` or ``instrument``."""
+    """What holds from now on; ``what`` is ``player``, ``instrument``, ``side`` or ``a4``."""
 
     what: str
     name: str
 
 
 class Remark(NamedTuple):
-    """Words to keep."""
+    """Words to save."""
 
     text: str
+
+
+class Target(NamedTuple):
+    """A question: what the tuner should show now, for playing from a time of day on [°C]."""
+
+    hour: int
+    minute: int
+    celsius: float
+
+    def time_after(self, now: datetime) -> datetime:
+        """Return when a clock in the zone of a moment shows the time of day next.
+
+        Examples
+        --------
+        >>> from datetime import UTC, datetime
+        >>> Target(0, 15, 4.0).time_after(datetime(2026, 10, 3, 23, 30, tzinfo=UTC)).isoformat()
+        '2026-10-04T00:15:00+00:00'
+        """
+        time = now.replace(hour=self.hour, minute=self.minute, second=0, microsecond=0)
+        return time if time >= now else time + timedelta(days=1)
 
 
 class Word(NamedTuple):
@@ -93,7 +120,7 @@ class Decide(NamedTuple):
     side: str = ""
 
 
-Entry = Note | Temperature | Slide | Play | Choose | Remark | Word | Decide
+Entry = Note | Temperature | Slide | Play | Choose | Remark | Word | Decide | Target
 
 
 def parse_entry(line: str) -> Entry:
@@ -107,7 +134,7 @@ def parse_entry(line: str) -> Entry:
     Raises
     ------
     InputError
-        When it says nothing that can be kept; with what to type instead.
+        When it says nothing that can be saved; with what to type instead.
 
     Examples
     --------
@@ -136,10 +163,14 @@ def parse_entry(line: str) -> Entry:
     if first in ("play", "rest"):
         warm = first == "play" and rest.lower() == "warm"
         return Play(first == "play", "" if warm else rest, warm)
-    if first in ("player", "instrument"):
+    if first in ("player", "instrument", "side"):
         if not rest:
             raise InputError(f"no {first} was named", f"type {first} and a name")
-        return Choose(first, rest)
+        return Choose(first, rest.replace("♭", "b") if first == "side" else rest)
+    if first == "a4" and (hertz := _pitch(rest)) is not None:
+        return Choose("a4", f"{hertz:g}")
+    if first == "target":
+        return _target(words[1:])
     if first in ("k", "d"):
         return _decide(first, rest)
     if first == "remark":
@@ -156,6 +187,24 @@ def _temperature(text: str) -> Temperature:
     return Temperature(celsius)
 
 
+def _pitch(text: str) -> float | None:
+    """Return the pitch of A4 [Hz]; None for the cents of a reading of that note."""
+    quantity = HERTZ if text.startswith("=") else NUMBER  # A4 442Hz is a reading
+    hertz = read_quantity(text.removeprefix("=").strip(), quantity)
+    return hertz if hertz is not None and hertz > MOST_CENTS else None
+
+
+def _target(words: list[str]) -> Target:
+    time = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", words[0]) if words else None
+    celsius = read_quantity(" ".join(words[1:]), TEMPERATURE) if words[1:] else None
+    if time is None or celsius is None:
+        raise InputError(
+            f"{' '.join(['target', *words])[:60]!r} names no time and temperature",
+            "type when and at how many degrees you play next: target 18:30 4",
+        )
+    return Target(int(time[1]), int(time[2]), celsius)
+
+
 def _slide(words: list[str]) -> Slide:
     text = " ".join(words[1:])
     position_mm = read_quantity(text, LENGTH) if words else None
@@ -167,7 +216,7 @@ def _slide(words: list[str]) -> Slide:
     if position_mm < 0.0:
         raise InputError(
             f"{text} is negative",
-            "say where the slide stands, in millimetres from fully in: slide main 14",
+            "type how far the slide is out from fully in: slide main 14",
         )
     return Slide(words[0].replace("♭", "b"), position_mm)
 
@@ -176,8 +225,8 @@ def _decide(word: str, rest: str) -> Decide:
     match = re.fullmatch(r"(\d{0,9})\s*([^\s\d]*)", rest)
     if not match or (word == "d" and match[2]):
         raise InputError(
-            f"{f'{word} {rest}'!r} says not which proposed reading it means",
-            "type k or d for the oldest, k 3 or d 3 for number 3, k 3 Bb to say the side as well",
+            f"{f'{word} {rest}'!r} does not name a proposed reading",
+            "type k or d for the oldest, k 3 or d 3 for number 3, k 3 Bb to name the side as well",
         )
     number = int(match[1]) if match[1] else None
     return Decide(word == "k", number, match[2].replace("♭", "b"))

@@ -106,7 +106,7 @@ class Hearing:
         time : datetime
             When that was said.
         once : str or None
-            A key; a reading is kept only once with the same.
+            A key; a reading is saved only once with the same.
         seat : mapping of str to str
             ``player`` and ``instrument`` of the one who says so, as far as they are named; else
             of whom it was heard.
@@ -130,7 +130,7 @@ class Hearing:
         except DriftError:
             self._live.give_back(proposal)
             raise
-        return f"kept {told(reading)}"
+        return f"saved {told(reading, self._desk.semitones(reading.instrument))}"
 
     def _reading(self, proposal: Proposal, side: str, seat: Mapping[str, str]) -> Reading:
         heard_of = {"player": proposal.player, "instrument": proposal.instrument}

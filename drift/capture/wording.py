@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from drift.capture.entries import Choose
 from drift.instruments import Catalogue, find
 from drift.logbook import records
-from drift.notes import midi_of, note_of_midi, shown
+from drift.notes import midi_of, note_of_midi, shown, written_of
 
 __all__ = ["chosen_in_words", "doubts", "said", "told"]
 
@@ -21,6 +21,10 @@ def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
     A player who was known by another spelling than the one typed is called by the known one, and
     it is said.
     """
+    if entry.what == "a4":
+        return f"A4 = {name} Hz, for all readings from now on"
+    if entry.what == "side":
+        return f"{shown(name)} side, until you type another"
     if entry.what == "instrument":
         return f"instrument {shown(name)}"
     has = shown(instrument) or "no instrument yet: type instrument and its name"
@@ -28,12 +32,30 @@ def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
     return f"player {name} ({has}){known}"
 
 
-def told(record: records.Record) -> str:
-    """Return a record that was kept."""
+def told(record: records.Record, written_semitones: int = 0) -> str:
+    """Return a record that was saved.
+
+    Parameters
+    ----------
+    record : Record
+        What was saved.
+    written_semitones : int
+        How much higher the player reads the notes: where notes are typed so, both are shown.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> time = datetime(2026, 10, 3, 19, 0, tzinfo=UTC)
+    >>> told(records.Reading(time, "hall", "Kim", "F horn", "", "F4", 3.0), 7)
+    'C5, sounding F4 +3.0 cents'
+    """
     if isinstance(record, records.Reading):
         side = f" on the {shown(record.side)} side" if record.side else ""
         flag = ", flagged" if record.flagged else ""
-        return f"{shown(record.note)} {record.cents:+z.1f} cents{side}{flag}"
+        note = shown(record.note)
+        if written_semitones:
+            note = f"{shown(written_of(record.note, written_semitones))}, sounding {note}"
+        return f"{note} {record.cents:+z.1f} cents{side}{flag}"
     if isinstance(record, records.Temperature):
         return f"temp {record.celsius:.1f} °C"
     assert isinstance(record, records.Event)
@@ -46,12 +68,12 @@ def told(record: records.Record) -> str:
 
 
 def doubts(record: records.Record, catalogue: Catalogue | None = None) -> str:
-    """Return what to ask about a reading that is kept as it was typed; empty where all is clear.
+    """Return what to ask about a reading that is saved as typed; empty where all is clear.
 
     Parameters
     ----------
     record : Record
-        What was kept.
+        What was saved.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     """
@@ -68,8 +90,8 @@ def doubts(record: records.Record, catalogue: Catalogue | None = None) -> str:
 
 
 def said(row: Mapping[str, object]) -> str:
-    """Return a row that is taken back."""
+    """Return a row that is undone."""
     if row["kind"] == "choice":
-        return f"{row['what']} {row['name']}"
+        return f"{str(row['what']).replace('a4', 'A4')} {row['name']}"
     names = ("note", "cents", "celsius", "event", "slide", "position_mm", "remark")
     return " ".join(str(row[name]) for name in names if row.get(name) not in (None, ""))

@@ -45,7 +45,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.capture.desk import Desk, Listener
+    from drift.capture.desk import Desk
+    from drift.capture.listener import Listener
     from drift.capture.thermometers import thermometers
     from drift.instruments import known_name
     from drift.logbook.book import Logbook
@@ -135,33 +136,41 @@ def _take_entries(desk: Desk, clock: Clock) -> int:
                 from drift.capture.entries import HELP
 
                 print(HELP, flush=True)
-            elif answer.asks == "now":
-                _stand(desk, clock)
+            elif answer.asks in ("now", "target"):
+                _answer(desk, line, clock)
             else:
                 print(answer.text, flush=True)
             if answer.asks == "end":
                 return 0
     except KeyboardInterrupt:
         pass
-    _tell(f"{desk.rehearsal} has no end yet; the same command goes on with it, and end closes it")
+    _tell(f"{desk.rehearsal} has no end yet; the same command resumes it, and end closes it")
     return 0
 
 
 def _greet(desk: Desk) -> None:
-    again = "goes on" if desk.resumed else "begins"
+    again = "resumed" if desk.resumed else "begins"
     who = " on ".join(filter(None, [desk.player, desk.instrument])) or "no player named yet"
     _tell(f"{desk.rehearsal} {again}: {who}; A4 = {desk.a4_hz:g} Hz; type help for the entries")
 
 
-def _stand(desk: Desk, clock: Clock) -> None:
+def _answer(desk: Desk, line: str, clock: Clock) -> None:
+    """Print where the pitch is, or what the tuner should show."""
+    from drift.capture.entries import Target, parse_entry
     from drift.errors import DriftError
     from drift.study import Study
-    from drift.words.now import in_words
+    from drift.words.now import in_words, target_lines
 
     try:
         study = Study.open(desk.book.path, catalogue=desk.catalogue)
-        found = study.now(desk.rehearsal, *desk.chosen(), clock.now())
-        print("\n".join(in_words(found)), flush=True)
+        asked, now = parse_entry(line), clock.now()
+        here = (desk.rehearsal, *desk.chosen(), now)
+        if isinstance(asked, Target):
+            at, celsius = asked.time_after(now.astimezone()), asked.celsius
+            lines = target_lines(study.target(*here, at=at, celsius=celsius), at, celsius)
+        else:
+            lines = in_words(study.now(*here))
+        print("\n".join(lines), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)
 

@@ -102,7 +102,12 @@ def add_logging(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="address, e.g. serial:/dev/ttyUSB0 or simulated:; repeat for more than one",
     )
-    parser.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
+    parser.add_argument(
+        "--a4",
+        metavar="HZ",
+        type=amount(HERTZ),
+        help="pitch of A4 (default: as it was last in this rehearsal, at first 440)",
+    )
     parser.add_argument(
         "--written", action="store_true", help="notes as the player of the instrument reads them"
     )

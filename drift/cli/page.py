@@ -97,9 +97,9 @@ def _begin(room: Room, options: argparse.Namespace) -> None:
     """Begin the rehearsal that was named, or go on with one that has just been interrupted."""
     if options.rehearsal:
         room.begin(options.rehearsal, player=options.player, instrument=options.instrument)
-        _tell(f"{room.rehearsal} {'goes on' if room.desk and room.desk.resumed else 'begins'}")
+        _tell(f"{room.rehearsal} {'resumed' if room.desk and room.desk.resumed else 'begins'}")
     elif room.go_on():
-        _tell(f"{room.rehearsal} goes on where it was interrupted")
+        _tell(f"{room.rehearsal} resumed where it was interrupted")
 
 
 def _tell(text: str) -> None:

@@ -121,7 +121,7 @@ class Logbook:
     def choose(
         self, rehearsal: str, time: datetime, what: str, name: str, *, once: str | None = None
     ) -> int:
-        """Keep the choice of the player or the instrument that follows."""
+        """Keep the choice of a player, an instrument, a side or an A4 that holds from now on."""
         name = check_value(Column(what, "text", f"name of the {what}", required=True), name.strip())
         with self._file.transaction():
             if known := self._known(once):
@@ -212,8 +212,8 @@ class Logbook:
 
     def rehearsals(self) -> list[str]:
         """Return the names of the rehearsals in the order they were first kept."""
-        query = "SELECT name FROM rehearsal ORDER BY rehearsal_id"
-        return [name for (name,) in self._file.select(query)]
+        found = self._file.select("SELECT name FROM rehearsal ORDER BY rehearsal_id")
+        return [name for (name,) in found]
 
     def rows(
         self, table: str, *, rehearsal: str | None = None, undone: bool = False, after: int = 0
@@ -251,7 +251,7 @@ class Logbook:
             yield row | {name: bool(row[name]) for name in booleans}
 
     def choices(self, rehearsal: str) -> dict[str, str]:
-        """Return who plays what in a rehearsal as last chosen, as far as it was.
+        """Return who plays what at which A4 in a rehearsal, as far as it was chosen.
 
         With a player who is chosen after another comes back the instrument which that player had
         last, as `instrument_of` finds it; nobody takes over the instrument of another.
@@ -270,12 +270,13 @@ class Logbook:
         found = self._file.select(INSTRUMENT_OF, (player, player, rehearsal))
         return str(found[0][0]) if found else ""
 
-    def player_called(self, name: str) -> str:
-        """Return the player of that name, or of one that differs in case and spaces alone.
+    def players(self) -> list[str]:
+        """Return the players of the whole book, in the order they came."""
+        return [player for (player,) in self._file.select(PLAYERS)]
 
-        A name that nobody has is returned as it is.
-        """
-        return player_among((player for (player,) in self._file.select(PLAYERS)), name)
+    def player_called(self, name: str) -> str:
+        """Return the player of that name, or of one alike in letters; else the name itself."""
+        return player_among(self.players(), name)
 
     def interrupted(self) -> list[str]:
         """Return the rehearsals whose logging began here and has no end."""

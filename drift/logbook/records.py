@@ -82,6 +82,7 @@ class Column(NamedTuple):
 
 
 TIME = Column("time", "time", "when it happened", required=True)
+A4 = Column("a4_hz", "number", "pitch of A4", "Hz", lowest=380.0, highest=500.0, default=440.0)
 REHEARSAL = Column("rehearsal", "text", "name of the rehearsal or performance", required=True)
 PLAYER = Column("player", "text", "who played; empty: everyone")
 INSTRUMENT = Column("instrument", "name", "name from the catalogue")
@@ -129,7 +130,7 @@ class Reading(Record):
             lowest=-200.0,
             highest=200.0,
         ),
-        Column("a4_hz", "number", "pitch of A4", "Hz", lowest=380.0, highest=500.0, default=440.0),
+        A4,
         Column(
             "cents_sd",
             "number",

@@ -10,18 +10,18 @@ __all__ = ["player_among", "seats_after"]
 def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dict[str, str]]:
     """Return who plays what after some choices, and the instrument each player had last.
 
-    Nobody takes over the instrument of another: a player who is chosen after another plays what
-    that player chose before, or nothing yet.
+    Nobody takes over the instrument or the side of another: a player who is chosen after another
+    plays what that player chose before, or nothing yet. The pitch of A4 is everyone's.
 
     Parameters
     ----------
     choices : iterable of (str, str)
-        ``player`` or ``instrument``, and a name, in the order they were chosen.
+        ``player``, ``instrument``, ``side`` or ``a4``, and a name, in the order they were chosen.
 
     Returns
     -------
     dict
-        ``player`` and ``instrument``, as far as they are chosen.
+        ``player``, ``instrument``, ``side`` and ``a4``, as far as they are chosen.
     dict
         Instrument by player.
 
@@ -33,13 +33,25 @@ def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dic
     """
     chosen: dict[str, str] = {}
     had: dict[str, str] = {}
+    sides: dict[tuple[str, str], str] = {}
+    everyone: dict[str, str] = {}
     for what, name in choices:
+        if what == "a4":
+            everyone = {what: name}
+            continue
         if what == "player" and name != chosen.get("player", name):
             chosen = {"instrument": had[name]} if name in had else {}
         chosen[what] = name
-        if "player" in chosen and "instrument" in chosen:
-            had[chosen["player"]] = chosen["instrument"]
-    return chosen, had
+        seat = chosen.get("player", ""), chosen.get("instrument", "")
+        if all(seat):
+            had[seat[0]] = seat[1]
+        if what == "side":
+            sides[seat] = name
+        elif seat in sides:
+            chosen["side"] = sides[seat]
+        else:
+            chosen.pop("side", None)
+    return chosen | everyone, had
 
 
 def player_among(players: Iterable[str], name: str) -> str:

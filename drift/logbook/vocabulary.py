@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from drift.errors import InputError
-from drift.instruments import Catalogue, find
+from drift.instruments import Catalogue, Instrument, find
 from drift.logbook.records import Calibration, Event, Reading, Record
 
-__all__ = ["check_names"]
+__all__ = ["check_names", "known_side"]
 
 
 def check_names(record: Record, catalogue: Catalogue | None = None) -> None:
@@ -32,7 +32,40 @@ def check_names(record: Record, catalogue: Catalogue | None = None) -> None:
     if not isinstance(record, Reading) and record.slide:
         instrument.slide(record.slide)
     side = getattr(record, "side", "")
-    sides = [known.name for known in instrument.sides]
-    if side and side not in sides:
-        has = " and ".join(sides) if any(sides) else "one side, left empty"
-        raise InputError(f"{instrument.name} has no side {side!r}", f"it has {has}")
+    if side and side not in [known.name for known in instrument.sides]:
+        raise _no_side(instrument, side)
+
+
+def known_side(instrument: str, name: str, catalogue: Catalogue | None = None) -> str:
+    """Return a side of an instrument as the catalogue spells it, however it was typed.
+
+    Parameters
+    ----------
+    instrument : str
+        A name that the catalogue knows.
+    name : str
+        The side, in any case.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
+
+    Raises
+    ------
+    InputError
+        When the instrument has no such side.
+
+    Examples
+    --------
+    >>> known_side("double horn", "bb")
+    'Bb'
+    """
+    known = find(instrument, catalogue)
+    sides = {side.name.casefold(): side.name for side in known.sides if side.name}
+    if name.casefold() in sides:
+        return sides[name.casefold()]
+    raise _no_side(known, name)
+
+
+def _no_side(instrument: Instrument, side: str) -> InputError:
+    names = [known.name for known in instrument.sides]
+    has = " and ".join(names) if any(names) else "one side, left empty"
+    return InputError(f"{instrument.name} has no side {side!r}", f"it has {has}")

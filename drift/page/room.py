@@ -12,13 +12,15 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from drift.capture.desk import Answer, Desk, Listener
+from drift.capture.desk import Answer, Desk
 from drift.capture.entries import Choose, parse_entry
+from drift.capture.listener import Listener
 from drift.capture.thermometers import thermometers
 from drift.capture.wording import chosen_in_words
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
+from drift.logbook.vocabulary import known_side
 from drift.page.ledger import Ledger
 from drift.texts import unfit
 from sensors.clock_steps import ClockSteps
@@ -47,13 +49,13 @@ class Typed:
     line : str
         In the words of the terminal.
     once : str
-        Its key: an entry that is sent again is kept once.
+        Its key: an entry that is sent again is saved once.
     rehearsal : str
         The rehearsal that it was typed in.
     waited_seconds : float
         How long ago it was typed; a tablet's clock may be wrong, a stretch of time is not.
-    player, instrument : str
-        Who plays what.
+    player, instrument, side : str
+        Who plays what, on which side.
     entry : int
         For ``undo``: the number of the entry to take back.
     """
@@ -64,6 +66,7 @@ class Typed:
     waited_seconds: float = 0.0
     player: str = ""
     instrument: str = ""
+    side: str = ""
     entry: int = 0
 
     @classmethod
@@ -102,6 +105,7 @@ class Reply:
     answer: Answer
     player: str = ""
     instrument: str = ""
+    side: str = ""
 
 
 class Room:
@@ -117,8 +121,8 @@ class Room:
         What a second program is told about who writes the book.
     thermometers : sequence of str
         Their addresses; they are listened to while a rehearsal goes on.
-    a4_hz : float
-        The pitch that cents are counted from [Hz].
+    a4_hz : float, optional
+        The pitch that cents are counted from [Hz]; by default as it was last in the rehearsal.
     written : bool
         Whether notes are typed and shown as the player of the instrument reads them.
     catalogue : Catalogue, optional
@@ -138,7 +142,7 @@ class Room:
         *,
         writer: str = "drift page",
         thermometers: Sequence[str] = (),
-        a4_hz: float = 440.0,
+        a4_hz: float | None = None,
         written: bool = False,
         catalogue: Catalogue | None = None,
         watched: Clock | None = None,
@@ -248,12 +252,12 @@ class Room:
         return self.ledger is not None and not self.ledger.ended
 
     def enter(self, typed: Typed) -> Reply:
-        """Keep one entry, and answer after it is on the disk, or say why not."""
+        """Save one entry, and answer after it is on the disk, or say why not."""
         with self._one_at_a_time:
             try:
                 return self._enter(typed)
             except (DriftError, SensorError) as refusal:
-                return Reply(Answer(False, f"not kept: {refusal.problem}; {refusal.remedy}"))
+                return Reply(Answer(False, f"not saved: {refusal.problem}; {refusal.remedy}"))
 
     def _enter(self, typed: Typed) -> Reply:
         desk = self._desk_of(typed.rehearsal)
@@ -265,28 +269,31 @@ class Room:
             return self._sit(typed, chosen)
         else:
             answer = desk.enter(
-                typed.line, time, once=once, player=typed.player, instrument=typed.instrument
-            )
+                typed.line, time, once=once,
+                player=typed.player, instrument=typed.instrument, side=typed.side,
+            )  # fmt: skip
         if self.ledger is not None:
             self.ledger.read_on(anew=typed.line.strip().lower() == "undo")
             if not self.going_on:
                 self._stop_listening()
-        return Reply(answer, typed.player, typed.instrument)
+        return Reply(answer, typed.player, typed.instrument, typed.side)
 
     def _sit(self, typed: Typed, chosen: Choose) -> Reply:
         """Let a browser enter for another player: its entries name them, the book needs nothing."""
         if chosen.what == "instrument":
-            seat = replace(typed, instrument=find(chosen.name, self.catalogue).name)
+            seat = replace(typed, instrument=find(chosen.name, self.catalogue).name, side="")
+        elif chosen.what == "side":
+            seat = replace(typed, side=known_side(typed.instrument, chosen.name, self.catalogue))
         else:
             name = self.book.player_called(chosen.name)
             same = typed.player in ("", chosen.name, name)
             own = (typed.instrument if same else "") or self.book.instrument_of(
                 name, typed.rehearsal
             )
-            seat = replace(typed, player=name, instrument=own)
+            seat = replace(typed, player=name, instrument=own, side=typed.side if same else "")
         words = chosen_in_words(chosen, getattr(seat, chosen.what), seat.instrument)
         return Reply(
-            Answer(True, f"from here on this page enters for {words}"), seat.player, seat.instrument
+            Answer(True, f"this page now logs {words}"), seat.player, seat.instrument, seat.side
         )
 
     def _desk_of(self, rehearsal: str) -> Desk:
@@ -328,7 +335,7 @@ def _chosen(line: str) -> Choose | None:
         entry = parse_entry(line)
     except DriftError:
         return None
-    return entry if isinstance(entry, Choose) else None
+    return entry if isinstance(entry, Choose) and entry.what != "a4" else None
 
 
 def _unreadable(what: str) -> InputError:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from drift.capture.desk import Listener
+from drift.capture.listener import Listener
 from drift.instruments import find
 from drift.logbook.records import TYPED
 from drift.notes import shown, written_of

@@ -73,9 +73,9 @@ class State:
             self._slow.shutdown(wait=True, cancel_futures=True)
 
     async def enter(self, typed: Typed) -> Reply:
-        """Keep an entry, tell everyone, and return the answer."""
+        """Save an entry, tell everyone, and return the answer."""
         reply = await run_in_threadpool(self.room.enter, typed)
-        if reply.answer.kept:
+        if reply.answer.saved:
             await self.tell(said=reply.answer.text, always=True)
             self._again.set()
         return reply

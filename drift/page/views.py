@@ -90,7 +90,7 @@ async def events(request: Request) -> Response:
 
 
 async def enter(request: Request) -> Response:
-    """Keep one entry; the answer is sent after it is on the disk."""
+    """Save one entry; the answer is sent after it is on the disk."""
     if request.headers.get("content-type", "").partition(";")[0] != "application/json":
         return PlainTextResponse("An entry is JSON.\n", 415)
     try:
@@ -98,15 +98,18 @@ async def enter(request: Request) -> Response:
     except (ValueError, RecursionError) as error:
         refusal = error if isinstance(error, InputError) else None
         problem = refusal.problem if refusal else "the page sent something that is no entry"
-        return JSONResponse({"kept": False, "text": f"not kept: {problem}; load the page again"})
+        text = f"not saved: {problem}; load the page again"
+        return JSONResponse({"saved": False, "kept": False, "text": text})
     reply = await state_of(request).enter(typed)
     return JSONResponse(
         {
-            "kept": reply.answer.kept,
+            "saved": reply.answer.saved,
+            "kept": reply.answer.saved,  # a page of version 0.1 that was open before
             "text": reply.answer.text,
             "asks": reply.answer.asks,
             "player": reply.player,
             "instrument": reply.instrument,
+            "side": reply.side,
         }
     )
 

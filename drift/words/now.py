@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import datetime
+
 from drift.notes import shown
 from drift.regression.results import Fit
 from drift.slides.player_now import PlayerNow
-from drift.words.tonight import answer
+from drift.tonight.target import Target
+from drift.words.tonight import answer, targets_in_words
 
-__all__ = ["around", "basis", "in_words"]
+__all__ = ["around", "basis", "in_words", "target_lines"]
 
 
 def in_words(now: PlayerNow) -> list[str]:
     """Return who plays what in which conditions, what to do, and what that rests on."""
     who = f"{now.player}, {shown(now.pitch.instrument)}"
     return [f"{who}: {around(now)}", *answer(now.pitch), f"from {basis(now.earlier_readings)}"]
+
+
+def target_lines(targets: Mapping[str, Target], at: datetime, celsius: float) -> list[str]:
+    """Return what the tuner should show now, for playing from a time on in other air."""
+    place = f"from {at:%H:%M} on at {celsius:g} °C"
+    return targets_in_words(targets, place)
 
 
 def around(now: PlayerNow) -> str:

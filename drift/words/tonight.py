@@ -10,9 +10,18 @@ from drift.regression.results import Estimate
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.tonight.evening import NotUsed
 from drift.tonight.pitch_now import PitchNow, Surprise
+from drift.tonight.target import Target
 from drift.words.cents import deviation, interval, millimetres
 
-__all__ = ["answer", "moves_in_words", "not_used", "surprises", "target_in_words", "to_do"]
+__all__ = [
+    "answer",
+    "moves_in_words",
+    "not_used",
+    "surprises",
+    "target_in_words",
+    "targets_in_words",
+    "to_do",
+]
 
 SEEN_MM = 0.25
 """A smaller move cannot be set by eye (common practice)."""
@@ -168,8 +177,30 @@ def target_in_words(show: Estimate, place: str = "there") -> str:
     >>> target_in_words(Estimate(30.0, 22.0, 38.0), "in the cold")
     'In this room let the tuner show 30 sharp (22 to 38): in the cold it will be right.'
     """
-    told = deviation(show.estimate) if round(show.estimate) else "0"
-    return f"In this room let the tuner show {told} ({interval(show)}): {place} it will be right."
+    asked = f"In this room let the tuner show {_shown(show)} ({interval(show)})"
+    return f"{asked}: {place} it will be right."
+
+
+def targets_in_words(targets: Mapping[str, Target], place: str = "there") -> list[str]:
+    """Return what the tuner should show now, in a sentence, and then each note, by side.
+
+    Parameters
+    ----------
+    targets : mapping of str to Target
+        By side.
+    place : str
+        Where it will be right.
+    """
+    lines = [target_in_words(next(iter(targets.values())).show_cents, place)]
+    for side, target in targets.items():
+        notes = [f"{shown(note)} {_shown(show)}" for note, show in target.notes.items()]
+        if notes:
+            lines.append(f"{f'{shown(side)} side: ' if side else ''}{', '.join(notes)}.")
+    return lines
+
+
+def _shown(show: Estimate) -> str:
+    return deviation(show.estimate) if round(show.estimate) else "0"
 
 
 def _you_are(now: PitchNow) -> str:

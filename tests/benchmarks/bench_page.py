@@ -65,7 +65,7 @@ class Listener:
             self.ready.set()
             told = json.loads(line[6:])
             self.whole += len(told["regions"]) == 5
-            if not (said := told.get("said", "")).startswith("kept F4 "):
+            if not (said := told.get("said", "")).startswith("saved F4 "):
                 continue
             number = round(float(said.split()[2]) * 10) + 1000
             self.heard.append((number, time.perf_counter()))
@@ -86,7 +86,7 @@ async def type_readings(page: Program, count: int, per_second: float) -> dict[in
             sent[number] = time.perf_counter()
             typed = entry(f"F4 {cents:+.1f} F", player=f"player {number % 4 + 1}")
             answer = await client.post(f"{page.address}/entries", json=typed, headers=headers)
-            assert answer.json()["kept"], answer.text
+            assert answer.json()["saved"], answer.text
     return sent
 
 

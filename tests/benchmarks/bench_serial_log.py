@@ -44,13 +44,13 @@ def log_a_line(folder: Path, seconds: float) -> Logged:
         Numbered(BYTES_PER_SECOND) as thermometer,
         start_log(book, *who, "--thermometer", thermometer.address) as log,
     ):
-        assert say(log, "play") == "kept play"
+        assert say(log, "play") == "saved play"
         wait_for(lambda: rows(book, "temperatures"), "the first sample")
         thermometer.held_up_seconds = 0.0  # until now nobody may have listened
         first, began, answers = thermometer.count, time.monotonic(), []
         while time.monotonic() - began < seconds:
             asked = time.monotonic()
-            assert say(log, "F4 +6") == "kept F4 +6.0 cents"
+            assert say(log, "F4 +6") == "saved F4 +6.0 cents"
             answers.append(time.monotonic() - asked)
             time.sleep(0.25)
         thermometer.stop()

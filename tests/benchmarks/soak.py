@@ -25,7 +25,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from drift.capture.desk import Listener
+from drift.capture.listener import Listener
 from drift.logbook.book import Logbook
 from sensors.reading import Notice, Temperature
 

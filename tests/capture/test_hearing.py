@@ -43,12 +43,12 @@ def readings(book):
 
 def test_the_oldest_is_kept_and_another_dropped(book):
     with listening(book, played(("F4", 5), ("Bb3", -3), ("C4", 2)), sides=HORN) as (desk, _):
-        assert desk.enter("k", LATER).text == "kept F4 +5.0 cents on the F side"
+        assert desk.enter("k", LATER).text == "saved F4 +5.0 cents on the F side"
         assert desk.enter("d 3", LATER).text == "dropped C4 +2.0 cents on the B♭ side"
         assert [one.number for one in desk.hearing.waiting] == [2]
         again = desk.enter("k 3", LATER)
-        assert again.text.startswith("not kept: no proposed reading number 3 waits; it was kept")
-        assert not again.kept
+        assert again.text.startswith("not saved: no proposed reading number 3 waits; it was kept")
+        assert not again.saved
     assert readings(book) == [("Rowan", "F4", "F", pytest.approx(5, abs=0.1))]
     row = next(book.rows("readings"))
     assert row["remark"] == "by microphone, spread 0.0 cents"
@@ -58,18 +58,18 @@ def test_the_oldest_is_kept_and_another_dropped(book):
 
 def test_an_entry_that_is_sent_again_keeps_nothing_more(book):
     with listening(book, played(("F4", 5), ("Bb3", -3)), sides=HORN) as (desk, _):
-        assert desk.enter("k", LATER, once="a").text.startswith("kept F4")
-        assert desk.enter("k", LATER, once="a").text == "kept already"
+        assert desk.enter("k", LATER, once="a").text.startswith("saved F4")
+        assert desk.enter("k", LATER, once="a").text == "saved already"
         assert len(desk.hearing.waiting) == 1
-    assert desk.enter("k", LATER, once="a").kept, "also after listening has ended"
-    assert not desk.enter("k", LATER, once="b").kept
+    assert desk.enter("k", LATER, once="a").saved, "also after listening has ended"
+    assert not desk.enter("k", LATER, once="b").saved
     assert len(readings(book)) == 1
 
 
 def test_undo_takes_back_what_was_kept(book):
     with listening(book, played(("F4", 5)), sides=HORN) as (desk, _):
         desk.enter("k", LATER)
-        assert desk.enter("undo", LATER).text.startswith("kept undo: F4 5.0")
+        assert desk.enter("undo", LATER).text.startswith("saved undo of F4 5.0")
     assert readings(book) == []
 
 
@@ -77,12 +77,12 @@ def test_a_side_that_no_rule_gives_is_said_with_the_entry(book):
     with listening(book, played(("F4", 5))) as (desk, _):
         asked = desk.enter("k", LATER).text
         assert asked == (
-            "not kept: which side of the double horn was played cannot be heard; "
+            "not saved: which side of the double horn was played cannot be heard; "
             "type k 1 F or k 1 Bb, or start with --side"
         )
-        assert not desk.enter("k A", LATER).kept
+        assert not desk.enter("k A", LATER).saved
         assert len(desk.hearing.waiting) == 1, "it waits on"
-        assert desk.enter("k B♭", LATER).text == "kept F4 +5.0 cents on the B♭ side"
+        assert desk.enter("k B♭", LATER).text == "saved F4 +5.0 cents on the B♭ side"
 
 
 def test_what_the_book_refuses_waits_on(book, monkeypatch):
@@ -93,8 +93,8 @@ def test_what_the_book_refuses_waits_on(book, monkeypatch):
 
         with monkeypatch.context() as patched:
             patched.setattr(Logbook, "keep", full)
-            assert desk.enter("k", LATER).text == "not kept: the disk is full; make room"
-        assert desk.enter("k", LATER).kept
+            assert desk.enter("k", LATER).text == "not saved: the disk is full; make room"
+        assert desk.enter("k", LATER).saved
     assert len(readings(book)) == 1
 
 
@@ -102,7 +102,7 @@ def test_a_tone_belongs_to_the_player_who_was_listened_to(book):
     with listening(book, played(("F4", 5)), sides=HORN) as (desk, _):
         desk.enter("player Ash", LATER)
         desk.enter("instrument Bb trumpet", LATER)
-        assert desk.enter("k", LATER).text == "kept F4 +5.0 cents on the F side"
+        assert desk.enter("k", LATER).text == "saved F4 +5.0 cents on the F side"
     (row,) = book.rows("readings")
     assert (row["player"], row["instrument"]) == ("Rowan", "double horn")
 
@@ -115,7 +115,7 @@ def test_the_next_instrument_is_listened_for_and_after_undo_the_last_again(book)
         desk.enter("undo", BEGAN)
         microphone.go.set()
         assert microphone.given.wait(30)
-        assert desk.enter("k", LATER).text == "kept C6 +0.0 cents"  # too high for the horn
+        assert desk.enter("k", LATER).text == "saved C6 +0.0 cents"  # too high for the horn
     assert readings(book)[0][:2] == ("Ash", "C6")
 
 
@@ -129,7 +129,7 @@ def test_at_a_desk_of_many_who_keeps_it_names_the_player(book):
 def test_an_entry_older_than_the_list_means_another_list(book):
     with listening(book, played(("F4", 5)), sides=HORN) as (desk, _):
         before = desk.enter("k 1", BEGAN - timedelta(seconds=1)).text
-        assert before.startswith("not kept: the list has begun anew since")
+        assert before.startswith("not saved: the list has begun anew since")
         assert len(desk.hearing.waiting) == 1
 
 
@@ -143,4 +143,4 @@ def test_only_notes_asked_for_are_proposed(book):
 def test_without_a_microphone_it_is_said(book):
     desk = Desk(book, "hall")
     answer = desk.enter("k", LATER)
-    assert answer.text.startswith("not kept: no microphone is listening; ")
+    assert answer.text.startswith("not saved: no microphone is listening; ")

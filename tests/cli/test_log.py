@@ -6,6 +6,7 @@ import sys
 import threading
 import time
 from contextlib import contextmanager
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -83,11 +84,11 @@ def test_a_serial_thermometer_is_logged_while_readings_are_typed(tmp_path, line)
         FakeThermometer(line) as thermometer,
         logging(book, *who, "--thermometer", f"serial:{thermometer.port}") as log,
     ):
-        assert say(log, "play") == "kept play"
-        assert say(log, "F4 +6 F") == "kept F4 +6.0 cents on the F side"
+        assert say(log, "play") == "saved play"
+        assert say(log, "F4 +6 F") == "saved F4 +6.0 cents on the F side"
         assert [row["cents"] for row in rows(book, "readings")] == [6.0]  # durable already
         wait_for(lambda: len(rows(book, "temperatures")) >= 5)
-        assert say(log, "end") == "kept end of tonight"
+        assert say(log, "end") == "saved end of tonight"
         assert log.wait(timeout=30) == 0
     samples = [row["celsius"] for row in rows(book, "temperatures")]
     assert samples == sorted(samples)
@@ -99,20 +100,20 @@ def test_a_serial_thermometer_is_logged_while_readings_are_typed(tmp_path, line)
 def test_each_entry_is_answered_by_one_line(tmp_path):
     book = tmp_path / "band.logbook"
     talk = [
-        ("F4 +6", "not kept: no player was named; type player and a name first"),
-        ("player Rowan", "kept player Rowan"),
-        ("instrument B♭ trumpet", "kept instrument B♭ trumpet"),
-        ("F4 351.2Hz", "kept F4 +9.7 cents"),  # 1200 log2(351.2/349.228) = 9.75
-        ("temp 70F", "kept temp 21.1 °C"),
-        ("slide main 14", "kept slide main 14 mm"),
-        ("slide F 14", "not kept: "),
-        ("J4 +6", "not kept: "),
-        ("F4 +900", "not kept: 900 cents is outside -200 to 200"),
-        ("remark the doors were open", "kept remark the doors were open"),
-        ("undo", "kept undo: remark the doors were open is taken back"),
-        ("undo", "kept undo: slide main 14.0 is taken back"),
-        ("rest", "kept rest"),
-        ("end", "kept end of tonight"),
+        ("F4 +6", "not saved: no player was named; type player and a name first"),
+        ("player Rowan", "saved player Rowan"),
+        ("instrument B♭ trumpet", "saved instrument B♭ trumpet"),
+        ("F4 351.2Hz", "saved F4 +9.7 cents"),  # 1200 log2(351.2/349.228) = 9.75
+        ("temp 70F", "saved temp 21.1 °C"),
+        ("slide main 14", "saved slide main 14 mm"),
+        ("slide F 14", "not saved: "),
+        ("J4 +6", "not saved: "),
+        ("F4 +900", "not saved: 900 cents is outside -200 to 200"),
+        ("remark the doors were open", "saved remark the doors were open"),
+        ("undo", "saved undo of remark the doors were open"),
+        ("undo", "saved undo of slide main 14.0"),
+        ("rest", "saved rest"),
+        ("end", "saved end of tonight"),
     ]
     with logging(book) as log:
         for line, answer in talk:
@@ -134,16 +135,16 @@ def test_a_rehearsal_without_an_end_is_interrupted_and_goes_on(tmp_path):
     with Logbook(book) as opened:
         assert opened.interrupted() == ["tonight"]
     with logging(book) as log:  # neither player nor instrument: both are known from before
-        assert say(log, "F4 +2") == "kept F4 +2.0 cents"
+        assert say(log, "F4 +2") == "saved F4 +2.0 cents"
         _, err = log.communicate("end\n", timeout=30)
-    assert "tonight goes on: Rowan on Bb trumpet" in err
+    assert "tonight resumed: Rowan on Bb trumpet" in err
     assert [row["cents"] for row in rows(book, "readings")] == [1.0, 2.0]
 
 
 def test_a_second_writer_is_told_who_writes(tmp_path):
     book = tmp_path / "band.logbook"
     with logging(book) as log:
-        assert say(log, "play") == "kept play"
+        assert say(log, "play") == "saved play"
         with logging(book) as second:
             out, err = second.communicate("play\n", timeout=30)
         assert (second.returncode, out) == (1, "")
@@ -154,6 +155,19 @@ def test_a_second_writer_is_told_who_writes(tmp_path):
 def test_written_notes_are_understood_as_the_player_reads_them(tmp_path):
     book = tmp_path / "band.logbook"
     with logging(book, "--written", "--player", "Rowan", "--instrument", "double horn") as log:
-        assert say(log, "C5 +3 F").startswith("kept")
+        assert say(log, "C5 +3 F").startswith("saved")
         log.communicate("end\n", timeout=30)
     assert [row["note"] for row in rows(book, "readings")] == ["F4"]  # a horn in F
+
+
+def test_now_and_target_are_answered_where_they_were_asked(tmp_path):
+    book = tmp_path / "band.logbook"
+    with logging(book, "--player", "Kim", "--instrument", "Bb trumpet") as log:
+        for line in ("temp 21", "play warm", "A4 442"):
+            assert say(log, line).startswith("saved ")
+        ahead = datetime.now().astimezone() + timedelta(hours=1)
+        first = say(log, f"target {ahead:%H:%M} 4")
+        assert first.startswith("In this room let the tuner show ")
+        assert first.endswith(f"from {ahead:%H:%M} on at 4 °C it will be right.")
+        assert "B♭4 " in log.stdout.readline()
+        assert say(log, "end") == "saved end of tonight"

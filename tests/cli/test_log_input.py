@@ -25,11 +25,11 @@ def test_bytes_that_are_no_text_are_refused_one_line_at_a_time(tmp_path):
     assert log.returncode == 0
     answers = out.decode().splitlines()
     assert [answer.split(":")[0] for answer in answers] == [
-        "kept remark with a mark of UTF-8",
-        "not kept",
-        "not kept",
-        "kept rest",
-        "kept end of tonight",
+        "saved remark with a mark of UTF-8",
+        "not saved",
+        "not saved",
+        "saved rest",
+        "saved end of tonight",
     ]
     assert "player Row\\udce1n" in answers[1]
     assert b"Traceback" not in err
@@ -105,7 +105,7 @@ def test_a_thermometer_is_unplugged_and_plugged_in_again(tmp_path):
     who = ("--player", "Rowan", "--instrument", "Bb trumpet")
     try:
         with start_log(book, *who, "--thermometer", address) as log:
-            assert say(log, "play") == "kept play"
+            assert say(log, "play") == "saved play"
 
             def heard(celsius):
                 thermometer.say(f"{celsius:.2f}\r\n")
@@ -114,13 +114,13 @@ def test_a_thermometer_is_unplugged_and_plugged_in_again(tmp_path):
             wait_for(lambda: heard(20.0), "a sample")
             thermometer.unplug()
             wait_for(lambda: "away" in _kinds(book), "the notice that it is away")
-            assert say(log, "temp 25") == "kept temp 25.0 °C"
-            assert say(log, "F4 +6") == "kept F4 +6.0 cents"
+            assert say(log, "temp 25") == "saved temp 25.0 °C"
+            assert say(log, "F4 +6") == "saved F4 +6.0 cents"
             thermometer.plug_in()
             wait_for(lambda: heard(21.0), "a sample after it is back")
             wait_for(lambda: "back" in _kinds(book), "the notice that it is back")
-            assert say(log, "F4 +7") == "kept F4 +7.0 cents"
-            assert say(log, "end") == "kept end of tonight"
+            assert say(log, "F4 +7") == "saved F4 +7.0 cents"
+            assert say(log, "end") == "saved end of tonight"
             _, err = log.communicate(timeout=PATIENCE_SECONDS)
     finally:
         thermometer.unplug()

@@ -51,10 +51,10 @@ def test_what_is_heard_is_listed_and_kept_or_dropped(tmp_path):
         assert say(running, "k 3") == "kept C4 +2.0 cents on the B♭ side"
         assert rows(tmp_path) == [("C4", "Bb", 2)], "durable before it is answered"
         assert say(running, "d") == "dropped F4 +5.0 cents on the F side"
-        assert say(running, "k") == "kept B♭3 -3.0 cents on the B♭ side"
-        assert say(running, "k").startswith("not kept: no proposed reading waits; ")
+        assert say(running, "k") == "saved B♭3 -3.0 cents on the B♭ side"
+        assert say(running, "k").startswith("not saved: no proposed reading waits; ")
         out, err = running.communicate("end\n", timeout=30)
-    assert out == "kept end of tonight\n"
+    assert out == "saved end of tonight\n"
     assert err == ""
     assert running.returncode == 0
     # In the order of time: the Bb3 sounded before the C4.
@@ -89,5 +89,5 @@ def test_what_cannot_be_listened_to_leaves_nothing_begun(tmp_path, options, prob
 
 def test_without_the_option_nothing_listens(tmp_path):
     with log(tmp_path, sounddevice(tmp_path, None), *HORN) as running:
-        assert say(running, "k").startswith("not kept: no microphone is listening; ")
+        assert say(running, "k").startswith("not saved: no microphone is listening; ")
         running.communicate("end\n", timeout=30)

@@ -241,12 +241,12 @@ def typed(folder: Path) -> Iterator[Attempt]:
             line = changed_text(rng, rng.choice(TYPED)).replace("\n", " ")
             before = opened.last_entry
             answer = desk.enter(line, START)
-            if opened.last_entry - before != int(answer.kept):
+            if opened.last_entry - before != int(answer.saved):
                 raise AssertionError(
                     f"{answer.text!r} and {opened.last_entry - before} more entries"
                 )
             answer.text.encode("utf-8")
-            return "answered" if answer.kept or answer.asks else "refused"
+            return "answered" if answer.saved or answer.asks else "refused"
 
         yield attempt
 
@@ -291,7 +291,7 @@ def http(folder: Path) -> Iterator[Attempt]:
                 answer = loop.run_until_complete(ask("POST", "/entries", content=content))
                 if answer.status_code == 413:
                     return "refused"
-                return "answered" if answer.json()["kept"] else "refused"
+                return "answered" if answer.json()["saved"] else "refused"
             path = changed_text(rng, rng.choice([p for p in PATHS if p != "/events"]))
             path = "/" + path.lstrip("/").encode("utf-8", "replace").decode()[:8000]
             try:

@@ -8,7 +8,7 @@ ends with exit status 0; a finding is written to a file ``crash-...`` that can b
 argument to repeat it.
 
 What must hold for any bytes: no exception but ours, one line of answer, and one entry more in the
-book where it says ``kept``, none where it does not.
+book where it says ``saved``, none where it does not.
 """
 
 from __future__ import annotations
@@ -45,12 +45,12 @@ def check_desk(desk: Desk, line: str) -> None:
     before = desk.book.last_entry
     answer = desk.enter(line, TIME)
     more = desk.book.last_entry - before
-    if more != (1 if answer.kept else 0):
+    if more != (1 if answer.saved else 0):
         raise AssertionError(f"{more} entries kept, answered {answer.text!r}: {line!r}")
     if len(answer.text.splitlines()) > 1:
         raise AssertionError(f"more than one line of answer: {answer.text!r}")
-    if not (answer.text.startswith("kept" if answer.kept else "not kept: ") or answer.asks):
-        raise AssertionError(f"neither kept nor not kept: {answer.text!r}")
+    if not (answer.text.startswith("saved" if answer.saved else "not saved: ") or answer.asks):
+        raise AssertionError(f"neither kept nor not saved: {answer.text!r}")
 
 
 def main() -> None:

@@ -87,7 +87,7 @@ def _entry(session: int, number: int) -> tuple[str, str]:
 def _log_and_kill(
     book: Path, thermometer: Numbered, session: int, chance: random.Random
 ) -> list[str]:
-    """Log as fast as it goes, kill at a random moment, return the texts answered ``kept``."""
+    """Log as fast as it goes, kill at a random moment, return the texts answered ``saved``."""
     typed = [_entry(session, number) for number in range(ENTRIES)]
     log = start_log(book, *WHO, "--thermometer", thermometer.address)
     assert log.stdin is not None
@@ -104,7 +104,7 @@ def _log_and_kill(
     heard += log.stdout.read()
     _, said = log.communicate()
     whole_lines = heard.decode().split("\n")[:-1]
-    assert all(line.startswith("kept ") for line in whole_lines), (whole_lines[-1:], said)
+    assert all(line.startswith("saved ") for line in whole_lines), (whole_lines[-1:], said)
     return [text for _, text in typed[: len(whole_lines)]]
 
 
@@ -145,10 +145,10 @@ def _goes_on_and_ends(book: Path) -> None:
     checked = _drift_check(book)
     assert "interrupted: tonight has no end" in checked
     log = start_log(book)  # neither player nor instrument: both are known from before
-    assert say(log, "F4 +6") == "kept F4 +6.0 cents"
+    assert say(log, "F4 +6") == "saved F4 +6.0 cents"
     out, said = log.communicate(b"end\n", timeout=PATIENCE_SECONDS)
-    assert out.decode() == "kept end of tonight\n"
-    assert "tonight goes on: Rowan on" in said.decode()
+    assert out.decode() == "saved end of tonight\n"
+    assert "tonight resumed: Rowan on" in said.decode()
     assert "interrupted" not in _drift_check(book)
 
 

@@ -1,6 +1,6 @@
 """A full disk, a folder that may not be written, a file that goes away: said, and nothing lost.
 
-"Nothing lost" means nothing that was answered ``kept``; samples of a thermometer wait meanwhile.
+"Nothing lost" means nothing that was answered ``saved``; samples of a thermometer wait meanwhile.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from pathlib import Path
 
 import pytest
 
-from drift.capture.desk import Desk, Listener
+from drift.capture.desk import Desk
+from drift.capture.listener import Listener
 from drift.errors import LogbookBusy, LogbookError
 from drift.logbook.book import Logbook
 from drift.logbook.data_package import write_folder
@@ -26,7 +27,7 @@ from drift.logbook.exchange import export_folder
 from drift.logbook.file import in_words
 from drift.logbook.folders import read_folder
 from drift.logbook.records import Temperature
-from tests.capture.test_desk import FakeClock, Said, sample
+from tests.capture.test_listener import FakeClock, Said, sample
 from tests.running_log import PATIENCE_SECONDS, Numbered, numbers, rows, say, start_log, wait_for
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -58,7 +59,7 @@ def fill(desk, answers):
     """Type remarks until the first is refused; return the refusal."""
     for number in range(100_000):
         answer = desk.enter(f"remark {number} {'x' * 400}", at(1))
-        if not answer.kept:
+        if not answer.saved:
             return answer.text
         answers.append(answer.text)
     raise AssertionError("the disk was never full")
@@ -74,7 +75,7 @@ def test_when_the_book_cannot_grow_it_says_so_and_goes_on_when_it_can(book, desk
     answers, told = [], []
     refusal = fill(desk, answers)
     assert refusal == (
-        f"not kept: {book.path} cannot grow: database or disk is full; "
+        f"not saved: {book.path} cannot grow: database or disk is full; "
         "make space; what was kept stays kept, what was not can be entered again then"
     )
     with Listener(said, book, "hall", FakeClock(), told.append):
@@ -84,7 +85,7 @@ def test_when_the_book_cannot_grow_it_says_so_and_goes_on_when_it_can(book, desk
         assert len(remarks(book)) == len(answers)
         assert book.damage() == []
         book._file.execute("PRAGMA max_page_count = 1000000")
-        assert desk.enter("remark there is space again", at(2)).kept
+        assert desk.enter("remark there is space again", at(2)).saved
         wait_for(lambda: len(list(book.rows("temperatures"))) == 4000, "keeping what waited")
     celsius = [row["celsius"] for row in book.rows("temperatures")]
     assert celsius == [20 + n / 1000 for n in range(4000)]
@@ -113,30 +114,30 @@ def test_a_disk_that_is_really_full(tmp_path):
     with small_disk(disk, 2048), Numbered() as thermometer:
         book, ballast = disk / "band.logbook", disk / "ballast"
         with start_log(book, *WHO, "--thermometer", thermometer.address) as log:
-            assert say(log, "remark before") == "kept remark before"
+            assert say(log, "remark before") == "saved remark before"
             wait_for(lambda: rows(book, "temperatures"), "the first sample")
             free = os.statvfs(disk)
             ballast.write_bytes(b"\0" * (free.f_bavail - 2) * free.f_frsize)
             answers = []
             for number in range(1000):
                 answers.append(say(log, f"remark {number} {'x' * 400}"))
-                if answers[-1].startswith("not kept: "):
+                if answers[-1].startswith("not saved: "):
                     break
             assert "cannot grow" in answers[-1] or "could not be" in answers[-1]
             assert log.poll() is None
             heard = thermometer.count
             wait_for(lambda: thermometer.count > heard + 200, "hearing on without space")
             ballast.unlink()
-            assert say(log, "remark after") == "kept remark after"
+            assert say(log, "remark after") == "saved remark after"
             wait_for(lambda: len(rows(book, "temperatures")) > heard + 100, "keeping what waited")
-            assert say(log, "end") == "kept end of tonight"
+            assert say(log, "end") == "saved end of tonight"
             _, err = log.communicate(timeout=PATIENCE_SECONDS)
         assert log.returncode == 0
         assert b"samples wait until it can be written" in err
         assert b"the samples that waited are kept" in err
         with Logbook(book) as opened:
             assert opened.damage() == []
-            assert len(remarks(opened)) == sum(a.startswith("kept") for a in answers) + 2
+            assert len(remarks(opened)) == sum(a.startswith("saved") for a in answers) + 2
             lines = numbers([row["celsius"] for row in opened.rows("temperatures")])
         assert lines == list(range(lines[0], lines[0] + len(lines)))
 
@@ -223,16 +224,16 @@ def test_a_book_that_is_moved_away_and_put_back(tmp_path, moved):
     with Logbook(folder / "band.logbook", writer="the test") as book:
         desk = Desk(book, "hall")
         desk.start(at(0))
-        assert desk.enter("remark one", at(1)).kept
+        assert desk.enter("remark one", at(1)).saved
         place.rename(elsewhere)
         refused = desk.enter("remark two", at(2))
-        assert not refused.kept
+        assert not refused.saved
         assert "is gone or was replaced; put it back; entries made now are not kept" in refused.text
         with Listener(said, book, "hall", FakeClock(), told.append):
             said.emptied.wait()
             wait_for(lambda: told, "the listener's word")
             elsewhere.rename(place)
-            assert desk.enter("remark three", at(3)).kept
+            assert desk.enter("remark three", at(3)).saved
             wait_for(lambda: len(list(book.rows("temperatures"))) == 300, "keeping what waited")
     with Logbook(folder / "band.logbook") as again:
         assert again.damage() == []
@@ -249,14 +250,14 @@ def test_a_stick_that_is_plugged_in_again_is_another_file_with_the_same_book(tmp
     with Logbook(folder / "band.logbook", writer="the test") as book:
         desk = Desk(book, "hall")
         desk.start(at(0), player="Rowan", instrument="Bb trumpet")
-        assert desk.enter("F4 +1", at(1)).kept
+        assert desk.enter("F4 +1", at(1)).saved
         reader = Logbook(folder / "band.logbook")
         folder.rename(tmp_path / "pulled")
         with Listener(said, book, "hall", FakeClock(), told.append):
             assert "is gone or was replaced" in desk.enter("F4 +2", at(2)).text
             wait_for(lambda: told, "the listener's word")
             shutil.copytree(tmp_path / "pulled", folder)
-            assert desk.enter("F4 +3", at(3)).text == "kept F4 +3.0 cents"
+            assert desk.enter("F4 +3", at(3)).text == "saved F4 +3.0 cents"
             wait_for(lambda: len(list(book.rows("temperatures"))) == 300, "keeping what waited")
         with reader:
             assert [row["cents"] for row in reader.rows("readings")] == [1.0, 3.0]
@@ -280,12 +281,12 @@ def test_a_connection_that_is_dead_is_replaced(book, desk):
 
         close = execute
 
-    assert desk.enter("remark one", at(1)).kept
+    assert desk.enter("remark one", at(1)).saved
     book._file._sqlite.close()
     book._file._sqlite = Dead()
     refused = desk.enter("remark two", at(2))
     assert "could not be read or written: disk I/O error" in refused.text
-    assert desk.enter("remark three", at(3)).kept
+    assert desk.enter("remark three", at(3)).saved
     assert remarks(book) == ["one", "three"]
 
 
@@ -298,9 +299,9 @@ def test_an_older_copy_put_in_its_place_is_not_written(tmp_path, moved):
     with Logbook(folder / "band.logbook", writer="the test") as book:
         desk = Desk(book, "hall")
         desk.start(at(0))
-        assert desk.enter("remark one", at(1)).kept
+        assert desk.enter("remark one", at(1)).saved
         book.backup(tmp_path / "older")
-        assert desk.enter("remark two", at(2)).kept
+        assert desk.enter("remark two", at(2)).saved
         if moved == "file":
             book.path.rename(tmp_path / "elsewhere")
         else:
@@ -314,7 +315,7 @@ def test_an_older_copy_put_in_its_place_is_not_written(tmp_path, moved):
 
 @needs_posix
 def test_another_file_put_in_its_place_is_not_touched(tmp_path, book, desk):
-    assert desk.enter("remark one", at(1)).kept
+    assert desk.enter("remark one", at(1)).saved
     book.path.rename(tmp_path / "elsewhere")
     book.path.write_text("somebody's words")
     assert "was replaced" in desk.enter("remark two", at(2)).text
@@ -355,7 +356,7 @@ def test_export_check_and_backup_while_logging_goes_on(tmp_path):
         answered = 0
         for number in range(3):
             for _ in range(10):
-                assert say(log, f"F4 {answered / 10:+.1f}").startswith("kept")
+                assert say(log, f"F4 {answered / 10:+.1f}").startswith("saved")
                 answered += 1
             for words in (
                 ("export", book, tmp_path / f"out{number}"),
@@ -372,7 +373,7 @@ def test_export_check_and_backup_while_logging_goes_on(tmp_path):
         busy = drift("check", book, "--repair")
         assert busy.returncode == 1
         assert f"is being written by drift log, process {log.pid}" in busy.stderr
-        assert say(log, "end") == "kept end of tonight"
+        assert say(log, "end") == "saved end of tonight"
     sources = {row["source"] for row in rows(book, "temperatures")}
     assert sources == {"stage", "case"}
     with Logbook(book) as opened:

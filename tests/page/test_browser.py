@@ -108,28 +108,28 @@ def test_whole_rehearsal_by_keyboard(
     stand.sees("[data-region=thermometers]", "stage")
 
     stand.type("slide main 12", "slide F 8", "play warm")
-    stand.sees("#answer", "kept play already warm")
+    stand.sees("#answer", "saved play already warm")
     stand.type("F4", "-6")
     stand.sees("#answer", "Say on which side")  # asked once, known from then on
     page.get_by_label("F side").check()
     page.get_by_label("Cents").fill("-6")
     page.keyboard.press("Enter")
-    stand.sees("#answer", "kept F4 −6.0 cents on the F side")
+    stand.sees("#answer", "saved F4 −6.0 cents on the F side")
     page.get_by_label("B♭ side").check()
     page.get_by_label("Note").focus()
     stand.type("F4", "-4,5", "Bb3", "-3", "C4", "+2", "F3", "-1")
-    stand.sees("#answer", "kept F3 −1.0")
+    stand.sees("#answer", "saved F3 −1.0")
     page.get_by_label("taken otherwise").check()
     page.get_by_label("Note").focus()
     stand.type("F4", "+20")
     stand.sees("#answer", "flagged")
     stand.type("remark the heating is on")
-    stand.sees("#answer", "kept remark")
+    stand.sees("#answer", "saved remark")
 
     page.get_by_role("button", name=re.compile("^Take back: remark")).click()
-    stand.sees("#answer", "taken back")
+    stand.sees("#answer", "saved undo of remark")
     stand.type("F4 +300")
-    stand.sees("#answer", "not kept: 300 cents")
+    stand.sees("#answer", "not saved: 300 cents")
     assert page.locator("#answer.refusal").count() == 1
     stand.sees("[data-region=standing]", "Rowan, double horn")
     stand.sees("[data-region=playing]", "Playing since")
@@ -177,7 +177,7 @@ def test_forty_minutes_to_their_report(
         stand.type("F4", f"{-14 + minute / 3:.1f}", "Bb3", f"{-12 + minute / 3:.1f}")
     page.unroute("**/entries")
     page.clock.fast_forward(5_000)
-    stand.sees("#answer", "kept B♭3", 30)
+    stand.sees("#answer", "saved B♭3", 30)
     stand.counts("#unsent li", 0)
     stand.type("end")
     stand.sees("[data-region=playing]", "The rehearsal ended")
@@ -213,7 +213,7 @@ def test_two_browsers_see_each_other_and_keep_their_own_players(
     ann.sees("[data-region=entries]", "F4 +2.0")
     ann.sees("#undo", "Take back: F4 +1.0")  # not Ben's, although it is newer
     ann.page.get_by_role("button", name=re.compile("^Take back: F4")).click()
-    ann.sees("#answer", "F4 1.0 is taken back")
+    ann.sees("#answer", "saved undo of F4 1.0")
     ben.sees("[data-region=entries]", "F4 +2.0")
     ben.counts("tr[data-entry]", 1)
     with Logbook(book) as kept:
@@ -230,13 +230,13 @@ def test_entries_typed_while_the_server_is_away_are_sent_once(
     page.get_by_label("F side", exact=True).check()
     page.get_by_label("Note").focus()
     stand.type("F4", "+1")
-    stand.sees("#answer", "kept F4 +1.0")
+    stand.sees("#answer", "saved F4 +1.0")
     server.kill()
     stand.sees("#line", "the program does not answer")
     stand.type("F4", "+2", "C4", "-3")
-    stand.sees("#unsent", "Not kept yet")
+    stand.sees("#unsent", "Not saved yet")
     stand.sees("#unsent", "C4 -3 F (Rowan, typed")
-    stand.sees("#answer", "kept F4 +1.0")  # nothing newer is confirmed
+    stand.sees("#answer", "saved F4 +1.0")  # nothing newer is confirmed
     assert stand.entries() == ["F4 +1.0 cents, F side"]
     time.sleep(3)
     server.start()
@@ -292,7 +292,7 @@ def test_answer_that_was_lost_on_the_way_makes_no_double(
 
     page.route("**/entries", lose_the_first_two)
     stand.type("F4 +2 F")
-    stand.sees("#answer", "kept F4 +2.0", 20)
+    stand.sees("#answer", "saved F4 +2.0", 20)
     assert lost == [200, 200]
     with Logbook(book) as kept:
         assert [row["cents"] for row in kept.rows("readings")] == [2.0]
@@ -317,7 +317,7 @@ def test_entry_at_which_the_program_fails_is_not_sent_for_ever(
     stand.type("F4 +2 F")
     stand.sees("#unsent", "The program failed at", 20)
     stand.type("F4 +3 F")
-    stand.sees("#answer", "kept F4 +3.0")
+    stand.sees("#answer", "saved F4 +3.0")
     page.wait_for_timeout(5000)  # more than two rounds of sending again
     assert len(failed) == 5
     stand.counts("#unsent li", 1)
@@ -384,7 +384,7 @@ def test_tablet_is_let_in_by_an_address_that_works_once(
     server.start()
     tablet.sees("#line", "connected", 30)
     tablet.type("F4 +1 F")
-    tablet.sees("#answer", "kept F4 +1.0")
+    tablet.sees("#answer", "saved F4 +1.0")
     assert [text for text in tablet.complaints if "ERR_" not in text] == []
 
 
@@ -450,7 +450,7 @@ def test_everything_can_be_reached_by_the_tab_key(
     stand = window(program(*ROOM).address)
     page = stand.open()
     stand.type("F4 +1 F")
-    stand.sees("#answer", "kept")
+    stand.sees("#answer", "saved")
     page.evaluate("document.activeElement.blur()")
     reached = set()
     for _ in range(60):

@@ -169,7 +169,7 @@ def test_two_browsers_hear_each_other_over_the_network(room: Room) -> None:
     assert (
         heard[0]
         == heard[1]
-        == ["kept F4 +6.0 cents on the F side", "kept F4 -2.0 cents on the B♭ side"]
+        == ["saved F4 +6.0 cents on the F side", "saved F4 -2.0 cents on the B♭ side"]
     )
 
 
@@ -181,13 +181,13 @@ def test_refused_entry_is_told_to_nobody_else(room: Room, clock: SetClock) -> No
         headers = {"Origin": address}
         refused = httpx.post(f"{address}/entries", json=entry("F4 +300 F"), headers=headers)
         kept = httpx.post(f"{address}/entries", json=entry("F4 +3 F"), headers=headers)
-        assert (refused.json()["kept"], kept.json()["kept"]) == (False, True)
+        assert (refused.json()["saved"], kept.json()["saved"]) == (False, True)
         said = next(
             message["said"]
             for line in lines
             if line.startswith("data: {") and "said" in (message := json.loads(line[6:]))
         )
-        assert said == "kept F4 +3.0 cents on the F side"
+        assert said == "saved F4 +3.0 cents on the F side"
 
 
 def test_browser_that_leaves_makes_room_for_another(

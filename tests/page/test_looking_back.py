@@ -131,6 +131,6 @@ def test_chart_is_drawn_once_for_everyone(room: Room, monkeypatch: pytest.Monkey
 
 
 def test_slide_positions_are_listed(visitor: Visitor) -> None:
-    assert visitor.post("/entries", json=entry("slide main 13.5")).json()["kept"]
+    assert visitor.post("/entries", json=entry("slide main 13.5")).json()["saved"]
     text = visitor.get("/rehearsals/1").text
     assert '<td class="number" data-is="mm">13.5</td>' in text

@@ -60,8 +60,8 @@ def test_proposals_are_listed_oldest_first(ears: Ears) -> None:
 
 
 def test_a_proposal_is_kept_once_for_who_keeps_it(ears: Ears) -> None:
-    assert say(ears.room, "k 2", player="Ash", instrument="Bb trumpet") == "kept B♭3 -3.0 cents"
-    assert say(ears.room, "k 2 F", player="Birch").startswith("not kept: no proposed reading")
+    assert say(ears.room, "k 2", player="Ash", instrument="Bb trumpet") == "saved B♭3 -3.0 cents"
+    assert say(ears.room, "k 2 F", player="Birch").startswith("not saved: no proposed reading")
     assert 'data-heard="2"' not in ears.list()
     (row,) = ears.room.book.rows("readings")
     assert (row["player"], row["instrument"], row["side"]) == ("Ash", "Bb trumpet", "")
@@ -69,8 +69,8 @@ def test_a_proposal_is_kept_once_for_who_keeps_it(ears: Ears) -> None:
 
 def test_answer_that_was_lost_keeps_no_second_reading(ears: Ears) -> None:
     sent = Typed.of(entry("k 1 F"))
-    assert ears.room.enter(sent).answer.text == "kept F4 +5.0 cents on the F side"
-    assert ears.room.enter(sent).answer.text == "kept already"
+    assert ears.room.enter(sent).answer.text == "saved F4 +5.0 cents on the F side"
+    assert ears.room.enter(sent).answer.text == "saved already"
     assert len(list(ears.room.book.rows("readings"))) == 1
 
 
@@ -81,7 +81,7 @@ def test_dropped_proposals_leave_the_list(ears: Ears) -> None:
 
 def test_entry_that_waited_for_another_run_takes_nothing_of_this_list(ears: Ears) -> None:
     answer = say(ears.room, "k 1 F", waited_seconds=3600)
-    assert answer.startswith("not kept: the list has begun anew since")
+    assert answer.startswith("not saved: the list has begun anew since")
     assert 'data-heard="1"' in ears.list()
 
 
@@ -89,7 +89,7 @@ def test_the_end_of_the_rehearsal_ends_listening(ears: Ears) -> None:
     say(ears.room, "end")
     assert ears.microphone.closed
     assert "Nobody listens any more" in ears.list()
-    assert say(ears.room, "k 1 F").startswith("not kept: no microphone is listening")
+    assert say(ears.room, "k 1 F").startswith("not saved: no microphone is listening")
 
 
 def test_microphone_that_goes_is_told_on_the_page(book: Path, clock: SetClock) -> None:
@@ -142,7 +142,7 @@ def test_thermometer_that_cannot_be_opened_closes_the_microphone_again(
 
 def test_without_a_microphone_the_page_has_no_such_list(room: Room) -> None:
     assert "Heard by the microphone" not in Visitor.of(room).get("/").text
-    assert say(room, "k 1").startswith("not kept: no microphone is listening")
+    assert say(room, "k 1").startswith("not saved: no microphone is listening")
 
 
 def test_proposals_are_kept_and_dropped_by_keys_and_taps(
@@ -166,7 +166,7 @@ def test_proposals_are_kept_and_dropped_by_keys_and_taps(
     stand.sees("#answer", "Say on which side")
     page.get_by_label("B♭ side").check()
     page.keyboard.press("k")
-    stand.sees("#answer", "kept F4 +5.0 cents on the B♭ side")
+    stand.sees("#answer", "saved F4 +5.0 cents on the B♭ side")
     page.keyboard.press("d")
     stand.sees("#answer", "dropped B♭3")
     other.counts("[data-heard]", 3)
@@ -176,7 +176,7 @@ def test_proposals_are_kept_and_dropped_by_keys_and_taps(
     tablet.get_by_label("Instrument").select_option("double horn")
     tablet.get_by_label("F side", exact=True).check()
     tablet.get_by_role("button", name="Keep F3 −6.0 cents").dblclick(delay=20)
-    other.sees("#answer", "kept F3 −6.0 cents on the F side")
+    other.sees("#answer", "saved F3 −6.0 cents on the F side")
     stand.counts("[data-heard]", 2)  # the second tap decided on nothing
     stand.sees("[data-region=entries]", "F3 −6.0 cents, F side")
     other.fits(320)

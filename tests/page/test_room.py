@@ -42,7 +42,7 @@ def test_player_typed_in_one_browser_changes_no_other(room: Room) -> None:
     reply = room.enter(typed("player Cyd"))
     assert (reply.player, reply.instrument) == ("Cyd", "")  # not the horn of another
     assert room.enter(typed("instrument Bb trumpet")).instrument == "Bb trumpet"
-    assert not room.enter(typed("instrument kazoo of doom")).answer.kept
+    assert not room.enter(typed("instrument kazoo of doom")).answer.saved
     back = room.enter(typed("player rowan", player="Cyd", instrument="Bb trumpet"))
     assert (back.player, back.instrument) == ("Rowan", "double horn")
     assert room.book.last_entry == before
@@ -58,8 +58,8 @@ def test_entry_that_waited_has_the_time_it_was_typed(room: Room, clock: SetClock
 
 def test_same_key_is_kept_once(room: Room) -> None:
     once = typed("F4 +6 F")
-    assert room.enter(once).answer.kept
-    assert room.enter(once).answer.kept
+    assert room.enter(once).answer.saved
+    assert room.enter(once).answer.saved
     assert len(list(room.book.rows("readings"))) == 1
 
 
@@ -68,12 +68,12 @@ def test_undo_takes_back_the_entry_that_was_shown_and_not_a_newer_one(room: Room
     mine = next(room.book.rows("readings"))["entry_id"]
     room.enter(typed("F4 +9 F", player="Ben"))
     undo = typed("undo", entry=mine)
-    assert room.enter(undo).answer.text == "kept undo: F4 6.0 is taken back"
-    assert room.enter(undo).answer.kept, "sent again after a lost answer"
+    assert room.enter(undo).answer.text == "saved undo of F4 6.0"
+    assert room.enter(undo).answer.saved, "sent again after a lost answer"
     assert [row["player"] for row in room.book.rows("readings")] == ["Ben"]
     assert room.ledger is not None
     assert [row["player"] for row in room.ledger.readings] == ["Ben"]
-    assert not room.enter(typed("undo", entry=mine)).answer.kept
+    assert not room.enter(typed("undo", entry=mine)).answer.saved
 
 
 def test_entry_of_a_rehearsal_that_is_over_goes_there(room: Room, clock: SetClock) -> None:
@@ -84,7 +84,7 @@ def test_entry_of_a_rehearsal_that_is_over_goes_there(room: Room, clock: SetCloc
     room.enter(typed("F4 +6 F", waited_seconds=3700.0))
     assert [row["rehearsal"] for row in room.book.rows("readings")] == ["hall"]
     answer = room.enter(typed("F4 +6 F", rehearsal="another band")).answer
-    assert answer.text.startswith("not kept: this logbook has no rehearsal 'another band'")
+    assert answer.text.startswith("not saved: this logbook has no rehearsal 'another band'")
 
 
 def test_one_rehearsal_at_a_time(room: Room) -> None:

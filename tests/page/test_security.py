@@ -137,8 +137,8 @@ def test_what_is_no_entry_is_not_kept(visitor: Visitor, room: Room, sent: bytes)
     before = room.book.last_entry
     answer = visitor.post("/entries", content=sent, headers={"Content-Type": "application/json"})
     assert answer.status_code == 200
-    assert answer.json()["kept"] is False
-    assert answer.json()["text"].startswith("not kept: ")
+    assert answer.json()["saved"] is False
+    assert answer.json()["text"].startswith("not saved: ")
     assert room.book.last_entry == before
 
 
@@ -147,7 +147,7 @@ SCRIPT = "<script>alert(1)</script><img src=x onerror=alert(1)>\"'"
 
 def test_script_in_a_name_is_shown_as_text(visitor: Visitor, room: Room) -> None:
     for line in ("slide main 12", "F4 +6 F", f"remark {SCRIPT}", f"rest {SCRIPT}"):
-        assert visitor.post("/entries", json=entry(line, player=SCRIPT)).json()["kept"], line
+        assert visitor.post("/entries", json=entry(line, player=SCRIPT)).json()["saved"], line
     for path in (
         "/",
         "/rehearsals",
@@ -200,7 +200,7 @@ def test_slow_connections_keep_nobody_waiting(room: Room, monkeypatch: pytest.Mo
             began = time.monotonic()
             headers = {"Origin": address}
             answer = httpx.post(f"{address}/entries", json=entry("F4 +6 F"), headers=headers)
-            assert answer.json()["kept"]
+            assert answer.json()["saved"]
             assert time.monotonic() - began < 2.0
             closed = 0
             until = time.monotonic() + 10
@@ -242,7 +242,7 @@ def test_strangers_who_say_nothing_do_not_shut_out_a_device(
                 socket.create_connection((where, int(port)), timeout=5) for _ in range(450)
             ]
             try:
-                assert device.post(f"{address}/entries", json=entry("F4 +6 F")).json()["kept"]
+                assert device.post(f"{address}/entries", json=entry("F4 +6 F")).json()["saved"]
                 # Another connection of the device comes in as well, from the same address.
                 again = httpx.get(f"{address}/", headers={"Cookie": token}, timeout=5)
                 assert again.status_code == 200

@@ -22,7 +22,7 @@ from tests.page.visits import SetClock, entry
 
 
 def enter(room: Room, line: str, **more: object) -> None:
-    assert room.enter(Typed.of(entry(line, **more))).answer.kept, line
+    assert room.enter(Typed.of(entry(line, **more))).answer.saved, line
 
 
 def test_temperature_says_how_it_came_there(room: Room, clock: SetClock) -> None:

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from drift.capture.desk import Listener
+from drift.capture.listener import Listener
 from drift.errors import InputError
 from drift.logbook.book import Logbook
 from drift.logbook.folders import Folder
@@ -17,7 +17,7 @@ from drift.logbook.rehearsals import of_folder, of_logbook
 from drift.pairing import LeftOut, Reason, pair
 from sensors.reading import Temperature as Sample
 from sensors.response import Slow
-from tests.capture.test_desk import FakeClock, Said
+from tests.capture.test_listener import FakeClock, Said
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 

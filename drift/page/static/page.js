@@ -120,17 +120,17 @@ async function send() {
 function answered(entry, reply) {
   if (reply.asks === "now") return by("pitch-heading").scrollIntoView();
   if (reply.asks === "help") return void (document.querySelector("details").open = true);
-  if (reply.kept) say(reply.text);
+  if (reply.saved) say(reply.text);
   else say(`${entry.line}: ${reply.text}`, true);
   markDecided();
   if (PROPOSAL.test(entry.line)) return;
   // What was refused goes back where it can be put right, unless the next is being typed already.
-  if (!reply.kept && !cents.value && noteTyped < entry.typed && entry.line.startsWith(note.value)) {
+  if (!reply.saved && !cents.value && noteTyped < entry.typed && entry.line.startsWith(note.value)) {
     note.value = entry.line;
     note.select();
   }
   const asBefore = entry.player === seat.player && entry.instrument === seat.instrument;
-  if (reply.kept && asBefore && /^(player|instrument)\s/i.test(entry.line))
+  if (reply.saved && asBefore && /^(player|instrument)\s/i.test(entry.line))
     sit({ player: reply.player, instrument: reply.instrument });
 }
 
@@ -145,8 +145,8 @@ function showUnsent() {
   const lines = entries.map((entry) => element("li", "", `${entry.line} (${entry.player || "no player"}, typed ${new Date(entry.typed).toTimeString().slice(0, 5)})`));
   fill(by("unsent"), [
     element("p", "refusal", entries.some(givenUp)
-      ? "Not kept yet. The program failed at the first of these; see its window. They wait in this browser and are sent again when the page is loaded again:"
-      : "Not kept yet. These wait in this browser and are sent when the program answers:"),
+      ? "Not saved yet. The program failed at the first of these; see its window. They wait in this browser and are sent again when the page is loaded again:"
+      : "Not saved yet. These wait in this browser and are sent when the program answers:"),
     element("ul", "", ...lines),
   ]);
 }
