@@ -48,7 +48,7 @@ def test_what_is_heard_is_listed_and_kept_or_dropped(tmp_path):
             "heard 3: C4 +2.0 cents on the B♭ side ±0.04, spread 0.0 (2.0 s)",
         ]
         assert rows(tmp_path) == [], "nothing is kept by itself"
-        assert say(running, "k 3") == "kept C4 +2.0 cents on the B♭ side"
+        assert say(running, "k 3") == "saved C4 +2.0 cents on the B♭ side"
         assert rows(tmp_path) == [("C4", "Bb", 2)], "durable before it is answered"
         assert say(running, "d") == "dropped F4 +5.0 cents on the F side"
         assert say(running, "k") == "saved B♭3 -3.0 cents on the B♭ side"
