@@ -176,7 +176,7 @@ def _by_arrow(
     lost = np.array([row.number - 2 for row in wrong], dtype=np.int64)  # the header is row 1
     ordinals = np.delete(np.arange(found.num_rows + len(lost)), lost) if len(lost) else None
     for row, place in zip(wrong, lines.of(lost), strict=True):
-        if not row.text.strip():
+        if not row.text.replace(separator, "").strip():
             continue  # a blank row
         text = f"{row.actual_columns} fields where the header has {len(header)}: {row.text}"
         problems.add_one(Problem(Place(str(file), "line", int(place)), "", "", text, _FIELDS))
@@ -260,6 +260,8 @@ def _by_module(
         next(reader, None)
         for fields in reader:
             if not any(field.strip() for field in fields):
+                continue
+            if not any(text.strip() for text in fields):
                 continue
             if len(fields) != len(header):
                 place = Place(str(file), "line", reader.line_num)

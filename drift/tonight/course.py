@@ -186,8 +186,8 @@ def share_at_once(draws: int) -> npt.NDArray[np.bool_]:
     >>> float(share_at_once(600).mean())
     0.15
     """
-    every = np.floor(np.arange(draws) * AT_ONCE_PROBABILITY)
-    return np.asarray(np.diff(every, prepend=-1.0 if AT_ONCE_PROBABILITY >= 1.0 else 0.0) > 0)
+    so_far = np.floor(np.arange(1, draws + 1) * AT_ONCE_PROBABILITY + 1e-9)
+    return np.asarray(np.diff(so_far, prepend=0.0) > 0)
 
 
 def air_ahead(course: Course, now_minutes: float, ahead_minutes: npt.ArrayLike) -> Array:

@@ -32,9 +32,9 @@ from sensors.reading import Notice, Temperature
 NAMES = ("stage", "outdoors")
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 MOST_MEGABYTES = 5.0
-#: What the rows and index entries of one sample need, by the file format of SQLite: some 85 bytes
-#: of cells; pages that are filled in order stay nearly full.
-BYTES_A_SAMPLE = (70.0, 120.0)
+#: What the rows, index entries and digests of one sample need: some 85 bytes of cells by the file
+#: format of SQLite, in pages that are filled in order and stay nearly full, and its checks.
+BYTES_A_SAMPLE = (100.0, 180.0)
 AHEAD = 200  # samples that a thermometer may be ahead of what is kept
 
 

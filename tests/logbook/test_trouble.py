@@ -194,7 +194,7 @@ def test_in_a_read_only_folder_a_book_can_be_read_and_the_log_says_why_not():
     err = done.stderr.split("--\n")[1].splitlines()
     assert out[:2] == [
         f"{folder}/band.logbook: 1 rehearsal, 1 entry",
-        "the file is whole; nothing suspicious was found",
+        "file intact; no suspicious values",
     ]
     assert out[2:] == ["0", "1", "1"]
     assert len(err) == 4

@@ -129,7 +129,7 @@ def test_no_readings_no_advice():
 
 
 def test_a_straight_line_gives_no_advice():
-    with pytest.raises(InputError, match="needs the method anchored"):
+    with pytest.raises(InputError, match="needs the method bayesian"):
         advise(fit(season(1, 6)[0], method="least-squares"))
 
 

@@ -23,8 +23,8 @@ def test_order_in_which_players_work():
         "F side, open notes", "Valve slides, pressing the valve", "Never force a slide",
     )]  # fmt: skip
     assert where == sorted(where)
-    assert "Pull the main slide out 19 mm, to 31 mm" in text[where[2]]
-    assert "Pull the F slide out 6.5 mm, to 14.5 mm" in text[where[3]]
+    assert "Pull the main slide out 17 mm, to 29 mm" in text[where[2]]
+    assert "Pull the F slide out 6 mm, to 14 mm" in text[where[3]]
     assert "Leave the B♭ slide where it is." in text
 
 
@@ -34,7 +34,7 @@ def test_only_horns_are_told_of_the_right_hand():
 
 def test_cold_is_pushed_in():
     text = steps(correct(COLD, "Bb trumpet", 5, at={"main": 15.0}))
-    assert any("Push the main slide in 8.5 mm, to 6.5 mm" in line for line in text)
+    assert any("Push the main slide in 7.5 mm, to 7.5 mm" in line for line in text)
 
 
 def test_a_reach_is_told_in_the_direction_of_the_move():
@@ -42,9 +42,9 @@ def test_a_reach_is_told_in_the_direction_of_the_move():
         text = " ".join(steps(correct(Told(estimate, low, high), "Bb trumpet", 5)))
         return re.search(r"(Pull|Push) [^(]*\(([^)]*)\)", text).groups()
 
-    assert told(-20.0, -24.0, -17.0) == ("Push", "7 to 10 mm in")
-    assert told(20.0, 17.0, 24.0) == ("Pull", "7.5 to 10.5 mm out")
-    assert told(5.5, 0.2, 10.8) == ("Pull", "0 to 4.5 mm out")
+    assert told(-20.0, -24.0, -17.0) == ("Push", "6 to 10 mm in")
+    assert told(20.0, 17.0, 24.0) == ("Pull", "6 to 10 mm out")
+    assert told(5.5, 0.2, 10.8) == ("Pull", "0 to 4 mm out")
 
 
 def test_what_is_too_little_or_too_uncertain_is_left():
@@ -66,7 +66,7 @@ def test_notices_in_words():
         "the F slide is stuck",
         "the position of the B♭ slide is not known: before pushing it in, check that it is pulled "
         "out at least that far",
-        "the F side remains 11.5 cents flat",
+        "the F side remains 10.5 cents flat",
     ]
 
 
@@ -134,7 +134,7 @@ def test_inches_are_the_nearest_sixteenth(mm):
 
 def test_inches_on_request():
     text = correct(HOT, "Bb trumpet", 33, at={"main": 12.7}).summary(inches=True)
-    assert "out 3/8 inch, to 7/8 inch" in text
+    assert "out 5/16 inch, to 13/16 inch" in text
     assert "mm" not in text
 
 
