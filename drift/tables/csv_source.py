@@ -261,8 +261,6 @@ def _by_module(
         for fields in reader:
             if not any(field.strip() for field in fields):
                 continue
-            if not any(text.strip() for text in fields):
-                continue
             if len(fields) != len(header):
                 place = Place(str(file), "line", reader.line_num)
                 text = f"{len(fields)} fields where the header has {len(header)}: "
