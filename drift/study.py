@@ -19,7 +19,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drift.errors import InstrumentError, TooLittleData
+from drift.errors import DriftError, InstrumentError, TooLittleData
 from drift.evidence import Evidence, evidence_of, for_sections
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from drift.gig.weather import Forecast
     from drift.regression.advice import Advice
     from drift.regression.comparison import Comparison
+    from drift.regression.notices import Notice
     from drift.slides.calibration import SlideSlope
 
 __all__ = ["ACOUSTICS", "Study"]
@@ -138,6 +139,14 @@ class Study:
         """What the tables show to be spoilt, before any regression."""
         return tuple(spoilt_tables(self.rehearsals, self.catalogue))
 
+    @cached_property
+    def notices(self) -> tuple[Notice, ...]:
+        """What the regression notices; nothing where the readings cannot be fitted."""
+        try:
+            return self.fit.notices
+        except DriftError:
+            return ()
+
     @property
     def is_acoustics(self) -> bool:
         """Whether the answers come from acoustics alone, because that is the source."""
@@ -218,15 +227,9 @@ class Study:
         return logged, *kept
 
     def correction(
-        self,
-        instrument: str | Instrument | None,
-        celsius: float,
-        *,
-        player: str | None = None,
-        at: Mapping[str, float] | None = None,
-        known: Fit | None = None,
-        **conditions: Any,
-    ) -> Correction:
+        self, instrument: str | Instrument | None, celsius: float, *, player: str | None = None,
+        at: Mapping[str, float] | None = None, known: Fit | None = None, **conditions: Any,
+    ) -> Correction:  # fmt: skip
         """Return the slide moves for a room or a field.
 
         Parameters

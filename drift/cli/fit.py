@@ -81,6 +81,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
     from drift.study import Study
+    from drift.words.noticed import sentences
 
     study = Study.open(
         options.source,
@@ -93,7 +94,7 @@ def run(options: argparse.Namespace) -> int:
     )
     found = study.fit if options.player is None else study.only(options.player).fit
     answer = found.to_json()
-    texts = [found.summary()]
+    texts = [found.summary(), *(f"to look at: {text}" for text in sentences((), found.notices))]
     if options.compare:
         methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")

@@ -78,7 +78,7 @@ async def rehearsal(request: Request) -> Response:
         summary=_summary(study, number, name, _state(state.room, name, interrupted, study)),
         rows=_with_all_readings(study, name, paired),
         events=_rows(events[events["rehearsal"] == name]),
-        notices=sentences(study.spoilt, name, _zone(state.room)),
+        notices=sentences(study.spoilt, study.notices, name, _zone(state.room)),
         fitted=len(study.known.rows) > 0,
         basis=basis(study.known),
     )

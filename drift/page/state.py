@@ -139,6 +139,8 @@ class State:
                 with _going_on_anyway():
                     await self.slowly(self._work_out, self.room.clock.now())
                     await self.tell(charts=True)
+                    await self.slowly(self._look_for_faults, self.room.clock.now())
+                    await self.tell()
             took = loop.time() - began
             await asyncio.sleep(max(OUTLOOK_SECONDS, took / SHARE) - took)
             with contextlib.suppress(TimeoutError):
@@ -152,11 +154,17 @@ class State:
         study = self._look_up()
         self.stand.standings = standings(study, room.rehearsal, now)
         self.stand.basis = basis(study.before(room.rehearsal))
-        self.stand.notices = tuple(
-            sentences(study.spoilt, room.rehearsal, now.astimezone().tzinfo or UTC)
-        )
         self.stand.version += 1
         self._drawings.clear()
+
+    def _look_for_faults(self, now: datetime) -> None:
+        """Look for what is spoilt tonight; after the outlook, which must not wait for it."""
+        if self.study is None:
+            return
+        study = self.study
+        zone = now.astimezone().tzinfo or UTC
+        told = sentences(study.spoilt, study.notices, self.room.rehearsal, zone)
+        self.stand.notices = tuple(told)
 
     def _draw(self, name: str, instrument: str) -> str:
         if self.study is None:

@@ -28,6 +28,7 @@ from drift.regression.estimates import (
     kind_json,
     strict,
 )
+from drift.regression.notices import Notice, notices_of
 from drift.regression.wording import summary_of, with_warnings
 
 if TYPE_CHECKING:
@@ -120,6 +121,11 @@ class Fit:
     def rehearsals(self) -> int:
         """Number of rehearsals."""
         return codes_of(self.rows["rehearsal"])[1].nunique()
+
+    @cached_property
+    def notices(self) -> tuple[Notice, ...]:
+        """What looks spoilt, the surest first (the Bayesian method alone looks)."""
+        return notices_of(self)
 
     @property
     def suspected(self) -> pd.DataFrame:
@@ -224,14 +230,9 @@ class Fit:
         return Estimate(*(float(limit[0]) for limit in found))
 
     def predict(
-        self,
-        celsius: npt.ArrayLike,
-        minutes: npt.ArrayLike = 30.0,
-        instrument: str | None = None,
-        *,
-        player: str | None = ONLY,
-        level: float = 0.95,
-    ) -> pd.DataFrame:
+        self, celsius: npt.ArrayLike, minutes: npt.ArrayLike = 30.0, instrument: str | None = None,
+        *, player: str | None = ONLY, level: float = 0.95,
+    ) -> pd.DataFrame:  # fmt: skip
         """Return the expected drift at temperatures and minutes of playing.
 
         Parameters
@@ -364,11 +365,9 @@ class Fit:
         entries = {name: kind_json(kind) for name, kind in self.kinds.items()}
         answer: dict[str, Any] = strict(
             {
-                "method": self.method,
-                "readings_used": len(self.rows),
+                "method": self.method, "readings_used": len(self.rows),
                 "left_out": [item.to_json() for item in self.left_out],
-                "players": self.players,
-                "rehearsals": self.rehearsals,
+                "players": self.players, "rehearsals": self.rehearsals,
                 "celsius_range": list(self.celsius_range) if self.celsius_range else None,
                 "instruments": entries,
                 "rehearsal_sd_cents": self.rehearsal_sd_cents,
@@ -378,8 +377,9 @@ class Fit:
                 "suspected": self.suspected.to_dict("records"),
                 "diagnostics": dict(self.diagnostics),
                 "warnings": list(self.warnings),
+                "notices": [notice.to_json() for notice in self.notices],
             }
-        )
+        )  # fmt: skip
         return answer
 
     def summary(self) -> str:

@@ -77,7 +77,7 @@ def _room_in_words(material: Material, name: str, celsius: float) -> str:
 
 def warnings(material: Material) -> Section | None:
     """Repeat what a reader of the numbers must know; None where there is nothing."""
-    spoilt = sentences(material.spoilt, material.rehearsal, material.zone)
+    spoilt = sentences(material.spoilt, material.fit.notices, material.rehearsal, material.zone)
     said = tuple(dict.fromkeys([*spoilt, *material.fit.warnings]))
     return Section("Warnings", (Items(said),)) if said else None
 

@@ -22,5 +22,5 @@ def test_findings_and_sentences_of_copied_rows():
     two = f"2 readings of {first} are there twice. Remove the copies."
     one = f"1 reading of {second} is there twice. Remove the copy."
     assert findings(study) == [Finding("duplicates", two), Finding("duplicates", one)]
-    assert sentences(study.spoilt) == [two, one]
-    assert sentences(study.spoilt, first) == [two]
+    assert sentences(study.spoilt, ()) == [two, one]
+    assert sentences(study.spoilt, (), first) == [two]

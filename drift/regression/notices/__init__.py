@@ -1,0 +1,33 @@
+"""What the regression notices: readings that a named fault explains far better than drift does."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drift.regression.notices.faults import Notice, NoticeKind
+from drift.regression.notices.search import notices
+
+if TYPE_CHECKING:
+    from drift.regression.results import Fit
+
+__all__ = ["Notice", "NoticeKind", "notices", "notices_of"]
+
+
+def notices_of(fit: Fit) -> tuple[Notice, ...]:
+    """Return what looks spoilt in the readings of a fit.
+
+    Parameters
+    ----------
+    fit : Fit
+        Of the Bayesian method; the others know no warm-up, and nothing is looked for.
+    """
+    if fit.method != "bayesian":
+        return ()
+    times = {}
+    for name, kind in fit.kinds.items():
+        known = kind.population.entries()
+        times[name] = (
+            known["warm_up_time_constant_minutes"].estimate,
+            known["cool_down_time_constant_minutes"].estimate,
+        )
+    return notices(fit.rows, times, fit.otherwise.catalogue if fit.otherwise else None)

@@ -1,0 +1,99 @@
+"""The faults that are looked for, by name, and what was noticed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import Enum
+from typing import Any
+
+__all__ = ["SHARE_OF", "Notice", "NoticeKind"]
+
+
+class NoticeKind(Enum):
+    """The likely cause; the value is its name in an answer."""
+
+    SLIDE = "slide"
+    DAY = "day"
+    A4 = "a4"
+    SWAP = "other instrument"
+    SIGN = "sign"
+    NAMES = "names"
+    WRONG_NOTE = "wrong note"
+    THERMOMETER = "thermometer"
+    WATCHES = "watches the tuner"
+    REST = "rest"
+    OUTLIER = "outlier"
+
+
+SHARE_OF = {
+    NoticeKind.SLIDE: 0.25,
+    NoticeKind.DAY: 0.15,
+    NoticeKind.A4: 0.12,
+    NoticeKind.SWAP: 0.12,
+    NoticeKind.SIGN: 0.07,
+    NoticeKind.NAMES: 0.06,
+    NoticeKind.THERMOMETER: 0.06,
+    NoticeKind.WATCHES: 0.05,
+    NoticeKind.REST: 0.05,
+    NoticeKind.OUTLIER: 0.04,
+    NoticeKind.WRONG_NOTE: 0.03,
+}
+"""How often each fault is the one, of all spoilt seasons (assumption); the sum is one."""
+
+
+@dataclass(frozen=True)
+class Notice:
+    """One thing that looks spoilt.
+
+    Attributes
+    ----------
+    kind : NoticeKind
+        The likeliest cause.
+    share : float
+        How probable that cause is among all that were weighed, 0 to 1.
+    times : float
+        How many times better the causes explain the readings than none does, on average over
+        what they could have been before looking.
+    rehearsal, player, instrument, side : str
+        Where; empty where it is everywhere, everybody, or every side.
+    since : datetime or None
+        Time of the first reading concerned.
+    first, last : int
+        Readings concerned, counted from 1 within the player's rehearsal; 0 where it is all.
+    size : float
+        Millimetres (slide), hertz (A4), °C (thermometer), minutes (rest), a factor (watches the
+        tuner), else cents.
+    cents : float
+        What it does to the readings concerned, on average; positive: sharper.
+    note, other : str
+        The note as entered, where it is about one; the other player, or the other note.
+    second : NoticeKind or None
+        The second cause, where it is at all likely.
+    row : int
+        Row of the fit's table to look at first.
+    """
+
+    kind: NoticeKind
+    share: float
+    times: float
+    rehearsal: str = ""
+    player: str = ""
+    instrument: str = ""
+    side: str = ""
+    since: datetime | None = None
+    first: int = 0
+    last: int = 0
+    size: float = 0.0
+    cents: float = 0.0
+    note: str = ""
+    other: str = ""
+    second: NoticeKind | None = None
+    row: int = 0
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the parts that are known, by name."""
+        found = dict(vars(self)) | {"kind": self.kind.value}
+        found["since"] = self.since.isoformat() if self.since else None
+        found["second"] = self.second.value if self.second else None
+        return {name: value for name, value in found.items() if value not in ("", None)}

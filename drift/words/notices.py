@@ -1,0 +1,159 @@
+"""What the regression notices, in words: what was seen, a likely cause, and what to do."""
+
+from __future__ import annotations
+
+from datetime import UTC, tzinfo
+
+from drift.notes import shown
+from drift.regression.notices import Notice, NoticeKind
+
+__all__ = ["notice_in_words"]
+
+
+def notice_in_words(found: Notice, zone: tzinfo = UTC) -> str:
+    """Return one notice as a few sentences.
+
+    Parameters
+    ----------
+    found : Notice
+        What was noticed.
+    zone : tzinfo
+        Where times of day are told.
+
+    Examples
+    --------
+    >>> print(notice_in_words(Notice(NoticeKind.A4, 0.9, 40.0, "7 May", size=442.0, cents=-7.9)))
+    All on 7 May lie 8 cents low, like A4 = 442. Check the tuner's setting.
+    """
+    text = _SENTENCES[found.kind](found, zone)
+    return f"{text} It may also be {_CAUSES[found.second]}." if found.second else text
+
+
+def _slide(found: Notice, zone: tzinfo) -> str:
+    which = shown(found.side) + " slide" if found.side else "main slide"
+    way = "out" if found.size > 0 else "in"
+    return (
+        f"On {found.rehearsal} from {_clock(found, zone)} ({_readings(found)}) {found.player} is "
+        f"{_cents(found)} {'lower' if found.cents < 0 else 'higher'}, like {which} {way} by "
+        f"{abs(found.size):.0f} mm. If it moved, log it."
+    )
+
+
+def _day(found: Notice, zone: tzinfo) -> str:
+    return (
+        f"{found.player} was {_cents(found)} {_high(found)} all of {found.rehearsal}: mouthpiece, "
+        "slide or tuner? If known, add a remark."
+    )
+
+
+def _a4(found: Notice, zone: tzinfo) -> str:
+    return (
+        f"All on {found.rehearsal} lie {_cents(found)} {_high(found)}, like A4 = {found.size:g}. "
+        "Check the tuner's setting."
+    )
+
+
+def _swap(found: Notice, zone: tzinfo) -> str:
+    return (
+        f"Since {found.rehearsal} {found.player}'s notes lie differently, like another "
+        "instrument. If so, name it from there."
+    )
+
+
+def _sign(found: Notice, zone: tzinfo) -> str:
+    whose = f"{found.player}'s" if found.player else "All"
+    return (
+        f"{whose} readings of {found.rehearsal} fit with signs turned. If a minus was forgotten, "
+        "turn them."
+    )
+
+
+def _names(found: Notice, zone: tzinfo) -> str:
+    return (
+        f"On {found.rehearsal} from {_clock(found, zone)} {found.player}'s and {found.other}'s "
+        "readings fit exchanged. Check the names."
+    )
+
+
+def _wrong_note(found: Notice, zone: tzinfo) -> str:
+    return (
+        f"{found.player}'s {shown(found.note)} of {found.rehearsal} fits as {shown(found.other)}. "
+        "Check the note."
+    )
+
+
+def _thermometer(found: Notice, zone: tzinfo) -> str:
+    way = "warmer" if found.size > 0 else "colder"
+    return (
+        f"The pitch of {found.rehearsal} fits air {abs(found.size):.1f} °C {way} than was "
+        "measured. Check where the thermometer was."
+    )
+
+
+def _watches(found: Notice, zone: tzinfo) -> str:
+    share = "half" if 0.4 <= found.size <= 0.6 else f"{100.0 * found.size:.0f} %"
+    return (
+        f"{found.player} drifts {share} as much as expected. If {found.player} watches the tuner, "
+        "let somebody else read."
+    ).replace("% as much as", "% of what is")
+
+
+def _rest(found: Notice, zone: tzinfo) -> str:
+    return (
+        f"The pitch of {found.rehearsal} fits a rest of about {found.size:.0f} minutes before "
+        f"{_clock(found, zone)} that was not logged. If there was one, log it."
+    )
+
+
+def _outlier(found: Notice, zone: tzinfo) -> str:
+    return (
+        f"{found.player}'s {shown(found.note)} at {_clock(found, zone)} on {found.rehearsal} lies "
+        f"{_cents(found)} too {_high(found)}. Check what was entered."
+    )
+
+
+def _cents(found: Notice) -> str:
+    return f"{abs(found.cents):.0f} cents"
+
+
+def _high(found: Notice) -> str:
+    return "high" if found.cents > 0 else "low"
+
+
+def _clock(found: Notice, zone: tzinfo) -> str:
+    if found.since is None:
+        return f"reading {found.first or 1}"
+    return f"{found.since.astimezone(zone):%H:%M}"
+
+
+def _readings(found: Notice) -> str:
+    return f"readings {found.first}–{found.last}"
+
+
+_SENTENCES = {
+    NoticeKind.SLIDE: _slide,
+    NoticeKind.DAY: _day,
+    NoticeKind.A4: _a4,
+    NoticeKind.SWAP: _swap,
+    NoticeKind.SIGN: _sign,
+    NoticeKind.NAMES: _names,
+    NoticeKind.WRONG_NOTE: _wrong_note,
+    NoticeKind.THERMOMETER: _thermometer,
+    NoticeKind.WATCHES: _watches,
+    NoticeKind.REST: _rest,
+    NoticeKind.OUTLIER: _outlier,
+}
+
+_CAUSES = {
+    NoticeKind.SLIDE: "a slide that moved",
+    NoticeKind.DAY: "a day that is off as a whole",
+    NoticeKind.A4: "another A4 on the tuner",
+    NoticeKind.SWAP: "another instrument",
+    NoticeKind.SIGN: "a forgotten minus",
+    NoticeKind.NAMES: "two players' names exchanged",
+    NoticeKind.WRONG_NOTE: "a note entered as another",
+    NoticeKind.THERMOMETER: "a thermometer that was not where the players were",
+    NoticeKind.WATCHES: "a player who watches the tuner",
+    NoticeKind.REST: "a rest that was not logged",
+    NoticeKind.OUTLIER: "a single reading that is wrong",
+}

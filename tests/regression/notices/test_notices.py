@@ -1,0 +1,96 @@
+"""Spoilt seasons are noticed, with their cause and place, and clean ones are left alone.
+
+The seasons are those of `tests.spoilt_seasons`, which shares no code with the search; how often
+each fault is noticed is measured by tests/benchmarks/study_notices.py.
+"""
+
+import json
+
+import pytest
+
+import drift
+from drift.regression.notices import NoticeKind
+from tests.spoilt_seasons import FAULTS, clean, name_of
+
+SEED = (31, 3)
+
+
+def noticed(fault, size=None, **season):
+    made = clean(SEED, **season)
+    spoil, usual = FAULTS[fault]
+    spoil(made, usual if size is None else size)
+    return drift.fit(drift.pair(drift.load(made.tables()))).notices, name_of(made.middle)
+
+
+def test_a_clean_season_is_left_alone():
+    assert noticed("clean")[0] == ()
+
+
+@pytest.mark.parametrize(
+    ("fault", "size", "kind"),
+    [
+        ("slide 12 mm", 20.0, NoticeKind.SLIDE),
+        ("day +10", 20.0, NoticeKind.DAY),
+        ("swap, common 12", 20.0, NoticeKind.SWAP),
+        ("sign, one player", None, NoticeKind.SIGN),
+        ("names", None, NoticeKind.NAMES),
+    ],
+)
+def test_a_large_fault_is_named_first_and_placed(fault, size, kind):
+    found, day = noticed(fault, size)
+    assert found[0].kind is kind
+    assert found[0].rehearsal == day
+    assert found[0].player
+    assert 0.5 < found[0].share <= 1.0
+    assert found[0].times > 2.0
+
+
+def test_a_slide_says_by_how_much_and_from_which_reading():
+    (found, *_), _ = noticed("slide 12 mm", 20.0)
+    assert abs(abs(found.size) - 20.0) < 6.0
+    assert found.cents * found.size < 0.0
+    assert 1 < found.first < found.last
+
+
+def test_another_a4_is_told_in_hertz():
+    (found, *_), day = noticed("A4 442")
+    assert (found.kind, found.rehearsal, found.player) == (NoticeKind.A4, day, "")
+    assert found.size == 442.0
+    assert found.cents == pytest.approx(-7.9, abs=1.5)
+
+
+def test_one_player_alone_can_be_spoilt_too():
+    (found, *_), day = noticed("slide 12 mm", 20.0, players=1)
+    assert found.rehearsal == day
+
+
+def test_too_little_to_tell_is_silent():
+    assert noticed("day +10", 20.0, rehearsals=1, players=1)[0] == ()
+
+
+def test_only_the_bayesian_method_looks():
+    made = clean(SEED)
+    FAULTS["day +10"][0](made, 30.0)
+    paired = drift.pair(drift.load(made.tables()))
+    assert drift.fit(paired).notices
+    assert drift.fit(paired, method="least-squares").notices == ()
+
+
+def test_notices_are_in_the_answer_as_json():
+    made = clean(SEED)
+    FAULTS["A4 442"][0](made, 442.0)
+    answer = drift.fit(drift.pair(drift.load(made.tables()))).to_json()
+    (first, *_) = json.loads(json.dumps(answer))["notices"]
+    assert (first["kind"], first["size"]) == ("a4", 442.0)
+
+
+def test_the_order_of_the_rows_changes_nothing():
+    made = clean(SEED)
+    FAULTS["slide 12 mm"][0](made, 20.0)
+    rows = drift.pair(drift.load(made.tables())).frame
+    first = drift.fit(rows).notices
+    other = drift.fit(rows.sample(frac=1.0, random_state=1).reset_index(drop=True)).notices
+    assert [(one.kind, one.rehearsal, one.first) for one in first] == [
+        (one.kind, one.rehearsal, one.first) for one in other
+    ]
+    assert first[0].times == pytest.approx(other[0].times, rel=1e-6)

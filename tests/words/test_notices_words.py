@@ -1,0 +1,95 @@
+"""Each notice in words: what was seen, a likely cause, and what to do."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from drift.regression.notices import Notice, NoticeKind
+from drift.words.notices import notice_in_words
+
+DAY = "7 May"
+TIME = datetime(2026, 5, 7, 18, 42, tzinfo=UTC)
+
+
+def notice(kind, **more):
+    return Notice(kind, 0.9, 40.0, **({"rehearsal": DAY, "player": "Rowan", "since": TIME} | more))
+
+
+@pytest.mark.parametrize(
+    ("found", "words"),
+    [
+        (
+            notice(NoticeKind.SLIDE, first=7, last=12, size=8.1, cents=-9.2),
+            "On 7 May from 18:42 (readings 7–12) Rowan is 9 cents lower, like main slide out by "
+            "8 mm. If it moved, log it.",
+        ),
+        (
+            notice(NoticeKind.SLIDE, side="F", first=4, last=9, size=-5.0, cents=4.4),
+            "On 7 May from 18:42 (readings 4–9) Rowan is 4 cents higher, like F slide in by 5 mm. "
+            "If it moved, log it.",
+        ),
+        (
+            notice(NoticeKind.DAY, cents=9.0),
+            "Rowan was 9 cents high all of 7 May: mouthpiece, slide or tuner? If known, add a "
+            "remark.",
+        ),
+        (
+            notice(NoticeKind.SWAP, cents=-12.0),
+            "Since 7 May Rowan's notes lie differently, like another instrument. If so, name it "
+            "from there.",
+        ),
+        (
+            notice(NoticeKind.SIGN, second=NoticeKind.SWAP),
+            "Rowan's readings of 7 May fit with signs turned. If a minus was forgotten, turn "
+            "them. It may also be another instrument.",
+        ),
+        (
+            notice(NoticeKind.SIGN, player=""),
+            "All readings of 7 May fit with signs turned. If a minus was forgotten, turn them.",
+        ),
+        (
+            notice(NoticeKind.NAMES, other="Kim"),
+            "On 7 May from 18:42 Rowan's and Kim's readings fit exchanged. Check the names.",
+        ),
+        (
+            notice(NoticeKind.WRONG_NOTE, note="Bb3", other="C4"),
+            "Rowan's B♭3 of 7 May fits as C4. Check the note.",
+        ),
+        (
+            notice(NoticeKind.THERMOMETER, size=-3.04),
+            "The pitch of 7 May fits air 3.0 °C colder than was measured. Check where the "
+            "thermometer was.",
+        ),
+        (
+            notice(NoticeKind.WATCHES, rehearsal="", size=0.52),
+            "Rowan drifts half as much as expected. If Rowan watches the tuner, let somebody "
+            "else read.",
+        ),
+        (
+            notice(NoticeKind.WATCHES, rehearsal="", size=0.66),
+            "Rowan drifts 66 % of what is expected. If Rowan watches the tuner, let somebody "
+            "else read.",
+        ),
+        (
+            notice(NoticeKind.REST, size=11.0),
+            "The pitch of 7 May fits a rest of about 11 minutes before 18:42 that was not "
+            "logged. If there was one, log it.",
+        ),
+        (
+            notice(NoticeKind.OUTLIER, note="F4", cents=31.0, first=3, last=3),
+            "Rowan's F4 at 18:42 on 7 May lies 31 cents too high. Check what was entered.",
+        ),
+    ],
+)
+def test_sentences(found, words):
+    assert notice_in_words(found) == words
+
+
+def test_a_table_without_times_counts_the_readings():
+    found = notice(NoticeKind.OUTLIER, since=None, note="F4", cents=-31.0, first=3, last=3)
+    assert "at reading 3 on 7 May lies 31 cents too low" in notice_in_words(found)
+
+
+def test_every_kind_has_its_words():
+    for kind in NoticeKind:
+        assert notice_in_words(notice(kind, second=kind)).count(".") >= 2, kind
