@@ -2,11 +2,11 @@
 
 import pytest
 
-from tests.consoles import ROOT, agrees, blocks_of, prepared, printed_by, written_anew
+from tests.consoles import ROOT, Sessions, agrees, blocks_of, written_anew
 
 PAGES = sorted(
     path
-    for path in (ROOT / "docs").rglob("*.md")
+    for path in [ROOT / "README.md", *(ROOT / "docs").rglob("*.md")]
     if any(block.why_not is None for block in blocks_of(path.read_text(encoding="utf-8")))
 )
 
@@ -24,14 +24,24 @@ $ echo three
 ```
 $ false
 ```
+
+```pycon
+>>> there = 40
+>>> def there_and(more):
+...     return there + more
+>>> there_and(2)
+42
+```
 """
 
 
 def test_a_block_is_read_as_a_reader_reads_it():
-    first, second = blocks_of(PAGE)
+    first, second, third = blocks_of(PAGE)
     assert [step.command for step in first.steps] == ["echo one; \\\n      echo two", "echo three"]
     assert first.steps[0].shown == "one\ntwo\n"
     assert second.why_not == "it needs a serial port"
+    assert third.is_python
+    assert third.steps[2] == ("there_and(2)", "42\n")
 
 
 def test_what_is_left_out_agrees_and_what_is_wrong_does_not():
@@ -42,13 +52,13 @@ def test_what_is_left_out_agrees_and_what_is_wrong_does_not():
 
 def test_a_page_is_written_anew_where_it_differs():
     assert written_anew(PAGE) == PAGE
-    assert written_anew(PAGE.replace("two\n$", "2\n$")) == PAGE
+    assert written_anew(PAGE.replace("two\n$", "2\n$").replace("42", "41")) == PAGE
 
 
 @pytest.mark.parametrize("page", PAGES, ids=[path.stem for path in PAGES])
 def test_what_a_page_shows_is_what_it_prints(page, tmp_path):
-    environment = prepared(tmp_path)
+    sessions = Sessions(tmp_path)
     for block in blocks_of(page.read_text(encoding="utf-8")):
         for command, shown in block.steps if block.why_not is None else ():
-            printed = printed_by(command, tmp_path, environment)
+            printed = sessions.printed_by(command, is_python=block.is_python)
             assert agrees(shown, printed), f"$ {command}\n{printed}"

@@ -23,14 +23,14 @@ __all__ = [
     "residuals_figure",
 ]
 
-LEFT_OVER = "left over (cents)"
+RESIDUAL = "residual (cents)"
 SLICES = 8
 """A running mean is drawn over so many slices with equally many readings."""
 
 
 @style()
 def residuals_against_expected(fit: Fit, ax: Axes | None = None) -> Axes:
-    """Draw what is left over against the drift that was expected.
+    """Draw the residuals against the drift that was expected.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ def residuals_against_expected(fit: Fit, ax: Axes | None = None) -> Axes:
 
 @style()
 def residuals_against_temperature(fit: Fit, ax: Axes | None = None) -> Axes:
-    """Draw what is left over against temperature.
+    """Draw the residuals against temperature.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def residuals_against_temperature(fit: Fit, ax: Axes | None = None) -> Axes:
 
 @style()
 def residuals_against_time(fit: Fit, ax: Axes | None = None) -> Axes:
-    """Draw what is left over reading after reading, every second rehearsal shaded.
+    """Draw the residuals reading after reading, every second rehearsal shaded.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def residuals_against_time(fit: Fit, ax: Axes | None = None) -> Axes:
 
 @style()
 def residuals_against_normal(fit: Fit, ax: Axes | None = None) -> Axes:
-    """Draw what is left over against the quantiles of a normal distribution (Q-Q).
+    """Draw the residuals against the quantiles of a normal distribution (Q-Q).
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ def residuals_against_normal(fit: Fit, ax: Axes | None = None) -> Axes:
 
 @style()
 def residuals_figure(fit: Fit) -> Figure:
-    """Draw all four charts of what is left over on one figure.
+    """Draw all four charts of the residuals on one figure.
 
     Parameters
     ----------
@@ -170,7 +170,7 @@ def _against(
 
 
 def _scatter(ax: Axes, rows: pd.DataFrame, column: str) -> None:
-    """Draw what is left over against a column, a look for each instrument, and its running mean."""
+    """Draw the residuals against a column, a look for each instrument, and its running mean."""
     for place, (name, part) in enumerate(rows.groupby("instrument", sort=True)):
         one = look(place)
         ax.plot(
@@ -194,6 +194,6 @@ def _scatter(ax: Axes, rows: pd.DataFrame, column: str) -> None:
 
 
 def _finish(ax: Axes) -> None:
-    ax.set_ylabel(LEFT_OVER)
+    ax.set_ylabel(RESIDUAL)
     at_least(ax, 4.0)
     signed(ax.yaxis)

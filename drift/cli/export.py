@@ -65,7 +65,7 @@ def run(options: argparse.Namespace) -> int:
         folder = for_spreadsheets(folder)
     title = options.title or f"Rehearsals from {options.book.stem}"
     written = write_folder(options.folder, folder, title=title)
-    print(f"{written}: {len(folder.records)} entries, {len(folder.undone)} taken back")
+    print(f"{written}: {len(folder.records)} entries, {len(folder.undone)} undone")
     if options.pseudonyms:
         print(f"players' names are replaced; the key stays in {options.book}")
     return 0

@@ -5,7 +5,7 @@ for example:
   drift import band.logbook readings.xlsx --zone Europe/Berlin
 
 Rows that the logbook already holds, with the same values, are skipped, so you can import a folder
-again after adding to it. What was taken back in the logbook stays taken back.
+again after adding to it. What was undone in the logbook stays undone.
 """
 
 from __future__ import annotations

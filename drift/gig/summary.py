@@ -158,7 +158,7 @@ def _pitch_lines(plan: Plan) -> Iterator[str]:
     pitch = plan.pitch
     yield f"Pitch for the band: {choice_in_short(pitch)}"
     yield from _wrapped(sentence(pitch.reason))
-    header = ("choice", "A4", "left over at worst", "fixed pitch at worst")
+    header = ("choice", "A4", "remaining error at worst", "fixed pitch at worst")
     yield from table([header, *map(choice_cells, pitch.choices)])
     if pitch.reach:
         reach = ", ".join(

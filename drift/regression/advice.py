@@ -96,7 +96,7 @@ class Advice:
         if low == high or celsius not in (low, high):
             return ""
         end = "cold" if celsius == low else "warm"
-        return f" (a lever: the far {end} end of what your rooms may reach pins the slope)"
+        return f" (readings near the {end} end of your range determine the slope best)"
 
 
 def additions_around(found: Fit) -> list[Addition]:

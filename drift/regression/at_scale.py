@@ -184,7 +184,7 @@ def absorb(sums: Sums) -> Slopes:
     entanglement = float(cross[0, 1]) / size if size > 0.0 else float("nan")
     if freedom < 1 or not abs(entanglement) < 1.0 - 1e-9:
         raise TooLittleData(
-            f"{sums.readings} readings can not tell temperature from playing time"
+            f"{sums.readings} readings cannot separate temperature from playing time"
             if freedom > 0
             else f"{sums.readings} readings for {len(sums.intercepts) + 2} numbers to estimate",
             "log the same notes at more than one temperature and more than one playing time",

@@ -285,8 +285,8 @@ class Fit:
         if low - 1.0 <= celsius <= high + 1.0:
             return None
         return (
-            f"{round(celsius, 1):g} °C lies beyond the temperatures seen so far "
-            f"({low:.1f} to {high:.1f} °C): the answer leans on the model there"
+            f"{round(celsius, 1):g} °C is outside the temperatures measured so far "
+            f"({low:.1f} to {high:.1f} °C): the answer there is extrapolated"
         )
 
     def draws(

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "nothing_left", "summary_of", "with_warnings"]
 
 TRAPPED = 0.7
-"""Beyond this correlation of temperature and playing time the readings can not tell them apart."""
+"""Beyond this correlation of temperature and playing time the readings cannot separate the two."""
 
 NARROW_CELSIUS = 3.0
 
@@ -87,7 +87,7 @@ def with_warnings(fit: Fit) -> Fit:
 
 
 def _trap(fit: Fit) -> str | None:
-    """Return the warning of the trap of this trade, with the way out of it."""
+    """Return the warning that two effects cannot be separated, with the way out of it."""
     if fit.method == "bayesian":  # its entanglement is that of two other columns
         groups = fit.rows.groupby("instrument", sort=False)
         together_of = {str(name): correlation_within(rows) for name, rows in groups}
@@ -100,15 +100,15 @@ def _trap(fit: Fit) -> str | None:
     together = correlation_within(rows)
     celsius, minutes = where_to_measure(rows)
     so = (
-        "the answer leans on acoustics there"
+        "the answer rests on acoustics there"
         if fit.method == "bayesian"
         else "the slope can come out far too large, or with the wrong sign"
     )
     return (
-        f"{shown(', '.join(names))}: temperature and playing time went together (correlation "
-        f"{together:.2f}), and the readings can not tell one from the other: {so}. To pull them "
-        f"apart most, read the same notes at about {celsius:.0f} °C after {minutes:.0f} minutes "
-        "of playing"
+        f"{shown(', '.join(names))}: temperature and playing time rose together (correlation "
+        f"{together:.2f}), so these readings cannot separate their effects: {so}. To separate "
+        f"them, take the same notes at about {celsius:.0f} °C after {minutes:.0f} minutes of "
+        "playing"
     )
 
 
@@ -121,7 +121,7 @@ def _narrow(fit: Fit) -> str | None:
         return None
     return (
         f"the temperatures seen span only {high - low:.1f} °C ({low:.1f} to {high:.1f} °C): "
-        "beyond them the answer leans on the model"
+        "beyond them the answer is extrapolated"
     )
 
 
@@ -129,22 +129,22 @@ def _assumed(fit: Fit) -> str | None:
     """Return the warning for a single rehearsal, whose day can not be told from the rest."""
     if fit.method != "bayesian" or fit.rehearsals > 1:
         return None
-    return "one rehearsal only: how one day differs from another is assumed, not measured"
+    return "only one rehearsal: day-to-day variation is assumed, not measured"
 
 
 def _suspected(fit: Fit) -> str | None:
-    """Return the list of readings that look wild."""
+    """Return the list of readings that look like outliers."""
     rows = fit.suspected
     if rows.empty:
         return None
     listed = "; ".join(_reading(row) for row in rows.head(10).to_dict("records"))
     more = f" and {len(rows) - 10} more" if len(rows) > 10 else ""
     subject = (
-        "1 reading looks wild and counts"
+        "1 reading looks like an outlier and is"
         if len(rows) == 1
-        else f"{len(rows)} readings look wild and count"
+        else f"{len(rows)} readings look like outliers and are"
     )
-    return f"{subject} for little: {listed}{more}"
+    return f"{subject} given little weight: {listed}{more}"
 
 
 def _reading(row: Mapping[Any, Any]) -> str:
@@ -172,8 +172,8 @@ def _ridge(fit: Fit) -> str | None:
     if len(fit.rows) > len(fit.rows[["player", "instrument", "rehearsal"]].drop_duplicates()):
         return None
     return (
-        "every player was read once a rehearsal: how readings scatter and how days differ cannot "
-        "be told apart; read two or three notes each time"
+        "every player was read once a rehearsal, so scatter and day-to-day variation cannot be "
+        "separated: read two or three notes each time"
     )
 
 
@@ -196,7 +196,7 @@ def _autocorrelated(fit: Fit) -> str | None:
     if not worst < LOW_DURBIN_WATSON:
         return None
     return (
-        f"Durbin-Watson is {worst:.2f} (2: readings are independent): what is left follows the "
+        f"Durbin-Watson is {worst:.2f} (2: readings are independent): the residuals follow the "
         "playing time, so the p-values mean little"
     )
 
@@ -238,8 +238,10 @@ def summary_of(fit: Fit) -> str:
         lines += [
             f"  {label}: {value} cents" for label, value in kind.curve.covariate_entries().items()
         ]
+        other = "warmth" if fit.method == "bayesian" else "playing time"
         lines.append(
-            f"  R² within the notes {kind.r_squared:.2f}, entanglement {kind.entanglement:.2f}"
+            f"  R² within the notes {kind.r_squared:.2f}, correlation of temperature and {other} "
+            f"{kind.entanglement:.2f}"
         )
         figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]

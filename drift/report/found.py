@@ -152,7 +152,7 @@ def _as_a_whole(material: Material) -> Table:
 
 
 def _quality(material: Material) -> Table:
-    """Return how well each instrument is told, with the usual diagnostics where there are any."""
+    """Return how well each instrument is fitted, with the usual diagnostics where there are any."""
     found = {name: _diagnostics(material, name) for name in material.instruments}
     names = [key for key in DIAGNOSTICS if any(key in each for each in found.values())]
     rows = []
@@ -166,10 +166,10 @@ def _quality(material: Material) -> Table:
                 *(number(found[name].get(key, float("nan")), 3) for key in names),
             )
         )
-    header = ("instrument", "R² within notes", "entanglement", *(DIAGNOSTICS[n] for n in names))
+    header = ("instrument", "R² within notes", "correlation", *(DIAGNOSTICS[n] for n in names))
     return Table(
-        "How well it is told; entanglement is the correlation of temperature with playing time as "
-        "the method sees them, and near −1 or 1 they cannot be told apart",
+        "Quality of fit. The correlation is that of temperature with playing time as the method "
+        "sees them: near −1 or 1, their effects cannot be separated",
         header,
         tuple(rows),
     )
@@ -211,19 +211,19 @@ def charts(material: Material) -> Section:
 
 
 def residuals(material: Material) -> Section:
-    """Show what the fit leaves over, and how methods do on rehearsals they have not seen."""
+    """Show the residuals, and how methods do on rehearsals they have not seen."""
     spread = material.fit.rows["residual"].std()
     blocks: list[Block] = [
         Words(
-            "If the fit tells the whole story, what is left over has no pattern: the running mean "
-            "stays near zero, and the points of the last chart follow the line except at its "
-            "ends, where single wild readings lie."
+            "If the model fits, the residuals show no pattern: the running mean stays near zero, "
+            "and the points of the last chart follow the line except at its ends, where single "
+            "outliers lie."
         ),
         Picture(
             residuals_figure(material.fit),
-            "Left over against the expected drift, against temperature, in order of time "
+            "Residuals against the expected drift, against temperature, in order of time "
             "(rehearsals shaded in turn) and against a normal distribution.",
-            f"Four charts of what is left over; standard deviation {number(spread)} cents.",
+            f"Four charts of the residuals; standard deviation {number(spread)} cents.",
         ),
     ]
     compared = material.comparison

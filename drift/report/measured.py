@@ -88,8 +88,8 @@ def left_out(material: Material) -> Section:
         )
         blocks.append(
             Table(
-                f"{plural(len(suspected), 'reading looks', 'readings look')} wild and counted less;"
-                " correct them in the log if they were mistakes"
+                f"{plural(len(suspected), 'possible outlier')}, given less weight; correct the log "
+                "if they were mistakes"
                 + (f" (the first {MOST_SUSPECTED})" if len(suspected) > MOST_SUSPECTED else ""),
                 ("date", "time", "player", "note", "read (cents)", "off by (cents)"),
                 rows,

@@ -96,7 +96,7 @@ def combination_in_words(found: Combination, table: pd.DataFrame) -> str:
         lines.append(f"counted less, because the other bands expect something else: {far}")
     return "\n".join([
         *lines,
-        "In simulation, means of collections were off by more than their intervals said; the "
+        "In simulation, means of collections were off by more than their intervals allow; the "
         "intervals are widened for that.",
         "What all bands do alike, such as watching the tuner, counts as the instrument's own.",
     ])  # fmt: skip

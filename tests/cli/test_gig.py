@@ -104,7 +104,7 @@ def test_rehearsals_of_the_band(drift, tmp_path):
     assert "own, " in out
     told = drift("gig", folder, *ONE_LINE[1:7], *ONE_LINE[9:], "--fahrenheit")[1]
     assert "39.2 °F lies beyond" not in told
-    assert "39 °F lies beyond the temperatures seen so far (63 to 79 °F)" in told.replace(
+    assert "39 °F is outside the temperatures measured so far (63 to 79 °F)" in told.replace(
         "\n    ", " "
     )
     assert "°C" not in told

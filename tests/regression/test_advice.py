@@ -96,7 +96,10 @@ def test_the_far_end_is_explained_as_a_lever():
          "width": [3.0, 4.0, 5.0]}
     )  # fmt: skip
     advice = Advice("Bb trumpet", "drift at 33 °C", "cents", 6.0, options)
-    assert "of playing (a lever: the far cold end of what your rooms may reach" in advice.summary()
+    assert (
+        "of playing (readings near the cold end of your range determine the slope best"
+        in advice.summary()
+    )
     middle = replace(advice, options=options.iloc[[1, 0, 2]].reset_index(drop=True))
     assert "lever" not in middle.summary()
 

@@ -78,7 +78,7 @@ def test_a_very_large_fit_takes_this_path_and_says_the_same(monkeypatch):
 
 def test_one_column_is_refused():
     rows = band().assign(celsius=lambda rows: rows["playing_minutes"] * 0.1)
-    with pytest.raises(TooLittleData, match="can not tell temperature from playing time"):
+    with pytest.raises(TooLittleData, match="cannot separate temperature from playing time"):
         absorb(sums_of(rows))
 
 

@@ -106,7 +106,7 @@ def test_wild_readings_are_listed_and_do_not_move_the_answer():
     assert found.change(celsius=33.0).estimate == pytest.approx(
         clean.change(celsius=33.0).estimate, abs=0.5
     )
-    warning = next(text for text in found.warnings if "wild" in text)
+    warning = next(text for text in found.warnings if "outlier" in text)
     assert rows.loc[10, "player"] in warning
     assert f"{rows.loc[10, 'time']:%Y-%m-%d %H:%M}" in warning
 
@@ -184,7 +184,7 @@ def test_the_trap_is_said_with_the_way_out():
         }
     )  # fmt: skip
     warning = fit(rows).warnings[0]
-    assert "temperature and playing time went together" in warning
+    assert "temperature and playing time rose together" in warning
     assert "minutes of playing" in warning
 
 
