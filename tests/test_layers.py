@@ -202,7 +202,29 @@ def test_pyplot_is_never_imported():
 
 @pytest.mark.parametrize("module", ["drift.cli.log", "drift.capture.desk", "drift.cli"])
 def test_the_start_of_a_log_imports_nothing_heavy(module):
-    heavy = ["numpy", "pandas", "scipy", "statsmodels", "matplotlib", "serial", "soundfile"]
+    heavy = ["numpy", "pandas", "pyarrow", "scipy", "statsmodels", "matplotlib"]
+    heavy += ["serial", "soundfile"]
     code = f"import sys, {module}; print([m for m in {heavy!r} if m in sys.modules])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("module", ["drift.tables.loading", "drift.logbook.bulk"])
+def test_tables_are_read_without_what_computes(module):
+    """Half of the time of a command that reads a small folder would be theirs."""
+    heavy = ["scipy", "statsmodels", "matplotlib", "drift.regression", "drift.pairing"]
+    code = f"import sys, {module}; print([m for m in {heavy!r} if m in sys.modules])"
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "[]"
+
+
+def test_check_of_tables_loads_nothing_that_computes():
+    code = (
+        "import sys; from drift.cli import main; "
+        "main(['check', 'datasets/cold-hall-season']); "
+        "print([m for m in ('scipy', 'drift.study', 'drift.regression') if m in sys.modules])"
+    )
+    found = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert found.stdout.splitlines()[-1] == "[]"

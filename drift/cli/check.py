@@ -77,17 +77,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
-    from drift.errors import InputError, LogbookError
-    from drift.logbook.book import Logbook
-    from drift.pairing.examination import close_interrupted, examine
-    from drift.study import Study
+    from drift.errors import InputError
     from drift.tables.loading import is_tables
-    from drift.words.noticed import findings
 
     if not options.book.exists():
         raise InputError(f"there is no logbook {options.book}", "check the name")
-    if is_tables(options.book):
-        return check_tables(options)
+    return check_tables(options) if is_tables(options.book) else _check_book(options)
+
+
+def _check_book(options: argparse.Namespace) -> int:
+    from drift.errors import LogbookError
+    from drift.logbook.book import Logbook
+    from drift.pairing.examination import close_interrupted, examine
+    from drift.study import Study
+    from drift.words.noticed import findings
+
     writes = options.repair or options.end
     writer = f"drift check, process {os.getpid()}" if writes else None
     if options.salvage:
