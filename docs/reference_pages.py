@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,19 +56,25 @@ def _commands() -> str:
 def _files() -> str:
     """Return the tables of a rehearsal folder and their columns."""
     from drift.logbook.records import RECORDS
+    from drift.tables.rules import ROW_RULES
 
     parts = ["# Files\n\nThe tables of a rehearsal folder, a Frictionless Data Package.\n"]
     for name, record in RECORDS.items():
         rows = [_row(column) for column in record.columns]
-        head = "| column | type | required | meaning |\n|---|---|---|---|"
-        parts.append(f"## {name}.csv\n\n{head}\n" + "\n".join(rows) + "\n")
+        head = "| column | type | required | limits | meaning |\n|---|---|---|---|---|"
+        rules = [f"- {rule.asks} (`{rule.code}`)" for rule in ROW_RULES if name in rule.tables]
+        asked = "\nOf its rows is asked:\n\n" + "\n".join(rules) + "\n" if rules else ""
+        parts.append(f"## {name}.csv\n\n{head}\n" + "\n".join(rows) + f"\n{asked}")
     return "\n".join(parts)
 
 
 def _row(column: Column) -> str:
     unit = f" [{column.unit}]" if column.unit else ""
     required = "yes" if column.required else "no"
-    return f"| `{column.name}` | {column.kind} | {required} | {column.title}{unit} |"
+    limits = ", ".join(f"`{word}`" for word in column.choices)
+    if column.lowest > -inf or column.highest < inf:
+        limits = f"{column.lowest:g} to {column.highest:g}"
+    return f"| `{column.name}` | {column.kind} | {required} | {limits} | {column.title}{unit} |"
 
 
 def _catalogue() -> str:

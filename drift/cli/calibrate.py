@@ -28,6 +28,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
+from drift.cli.table_check import mention
 from drift.errors import InputError
 
 __all__ = ["add_arguments", "run"]
@@ -65,6 +66,7 @@ def _measure(options: argparse.Namespace) -> int:
     from drift.study import Study
 
     study = Study.open(options.source, catalogue=catalogue_of(options))
+    mention(study.rehearsals.understood)
     slopes = study.slide_slopes(options.player, options.slide, options.instrument)
     keep = is_logbook(options.source) and not options.only_show
     if keep:

@@ -23,6 +23,7 @@ from drift.cli.options import (
     catalogue_of,
     print_json,
 )
+from drift.cli.table_check import mention
 
 if TYPE_CHECKING:
     from drift.regression.advice import Advice
@@ -92,6 +93,7 @@ def run(options: argparse.Namespace) -> int:
         start=options.start,
         priors=options.priors,
     )
+    mention(study.rehearsals.understood)
     found = study.fit if options.player is None else study.only(options.player).fit
     answer = found.to_json()
     texts = [found.summary(), *(f"to look at: {text}" for text in sentences((), found.notices))]

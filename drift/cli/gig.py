@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_instruments, add_json, amount, catalogue_of, print_json
+from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.quantities import CENTS, HERTZ, MINUTES, NUMBER, PERCENT, read_quantity
 
@@ -126,6 +127,7 @@ def run(options: argparse.Namespace) -> int:
     from drift.study import Study
 
     study = Study.open(options.source, catalogue=catalogue_of(options))
+    mention(study.rehearsals.understood)
     schedule, forecast = _when(options)
     sections = _sections(options, study.fit)
     assumptions = _assumptions(options, schedule)

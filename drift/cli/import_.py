@@ -51,7 +51,7 @@ def run(options: argparse.Namespace) -> int:
         )
     how = conventions(catalogue_of(options), zone=options.zone, dates=options.dates)
     loaded = load_tables(options.folder, how)
-    mention(loaded)
+    mention(loaded.understood)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
         new = import_tables(book, loaded, progress=shown_progress(f"{options.book}: importing"))
     rows = {name: len(frame) for name, frame in loaded.frames.items()}

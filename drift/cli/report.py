@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from drift.cli.options import add_instruments, add_source, catalogue_of
+from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.writing import written_file
 
@@ -100,6 +101,7 @@ def _compose(options: argparse.Namespace) -> Document:
         thermometer=options.thermometer,
         method=options.method,
     )
+    mention(study.rehearsals.understood)
     return compose(
         study.report(rehearsal=options.rehearsal, player=options.player, compared=options.compare),
         title=options.title,

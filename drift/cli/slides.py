@@ -27,6 +27,7 @@ from drift.cli.options import (
     catalogue_of,
     print_json,
 )
+from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.notes import shown
 from drift.quantities import MINUTES
@@ -151,6 +152,7 @@ def run(options: argparse.Namespace) -> int:
         method=options.method,
         priors=options.priors,
     )
+    mention(study.rehearsals.understood)
     instrument = _instrument(study, options)
     for slide in study.unused_calibrations(instrument.name, options.player):
         print(

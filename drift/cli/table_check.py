@@ -5,13 +5,14 @@ from __future__ import annotations
 import argparse
 import csv
 import sys
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from drift.cli.options import catalogue_of, print_json
 
 if TYPE_CHECKING:
-    from drift.tables.loading import Loaded
     from drift.tables.problems import Problem
+    from drift.tables.understood import Understood
 
 __all__ = ["check_tables", "mention"]
 
@@ -31,7 +32,7 @@ def check_tables(options: argparse.Namespace) -> int:
         raise InputError(
             f"{options.book}: {len(refusal.problems)} problems", "mend them, then check again"
         ) from None
-    mention(loaded)
+    mention(loaded.understood)
     if options.json or options.csv:
         _print(options, ())
     else:
@@ -40,12 +41,12 @@ def check_tables(options: argparse.Namespace) -> int:
     return 0
 
 
-def mention(loaded: Loaded) -> None:
+def mention(understood: Iterable[Understood]) -> None:
     """Print, each once, how tables that are not written our way were understood."""
-    from drift.words.tables import understood
+    from drift.words import tables
 
-    for found in dict.fromkeys(loaded.understood):
-        print(understood(found), file=sys.stderr)
+    for found in dict.fromkeys(understood):
+        print(tables.understood(found), file=sys.stderr)
 
 
 def _print(options: argparse.Namespace, problems: tuple[Problem, ...]) -> None:

@@ -19,6 +19,7 @@ from drift.logbook.records import RECORDS, TYPED, Column
 from drift.logbook.saved import saved_tables
 from drift.tables.checking import conventions
 from drift.tables.loading import is_tables, load_tables
+from drift.tables.understood import Understood
 
 __all__ = ["Rehearsals", "load", "nothing_logged", "of_folder", "of_logbook"]
 
@@ -32,6 +33,9 @@ class Rehearsals:
     readings, temperatures, events, calibrations, notices : DataFrame
         The columns of the rehearsal folder; ``time`` in UTC, an empty text is ``""`` and a
         missing number is NaN.
+    understood : tuple
+        What was taken from the source though it could have been meant otherwise: columns of
+        another name, other separators, decimal commas, rows that are there twice.
     """
 
     readings: pd.DataFrame
@@ -39,6 +43,7 @@ class Rehearsals:
     events: pd.DataFrame
     calibrations: pd.DataFrame
     notices: pd.DataFrame
+    understood: tuple[Understood, ...] = ()
 
     @property
     def names(self) -> list[str]:
@@ -76,7 +81,7 @@ class Rehearsals:
 
     def same_as(self, other: Rehearsals) -> bool:
         """Return whether another one holds the same rows in every table."""
-        return all(table.equals(getattr(other, name)) for name, table in vars(self).items())
+        return all(getattr(self, name).equals(getattr(other, name)) for name in RECORDS)
 
     @property
     def thermometers(self) -> pd.Series[int]:
@@ -134,7 +139,8 @@ def load(
         )
     if is_tables(source):
         how = conventions(catalogue, zone=zone, dates=dates)
-        return Rehearsals(**load_tables(source, how).frames)
+        loaded = load_tables(source, how)
+        return Rehearsals(**loaded.frames, understood=loaded.understood)
     path = Path(source)  # type: ignore[arg-type]  # a mapping is tables
     if not path.exists():
         raise InputError(f"there is no folder or logbook {path}", "check the name")
@@ -149,21 +155,24 @@ def load(
 
 def nothing_logged() -> Rehearsals:
     """Return empty tables."""
-    return Rehearsals(**{table: frame(table, ()) for table in RECORDS})
+    tables: dict[str, Any] = {table: frame(table, ()) for table in RECORDS}
+    return Rehearsals(**tables)
 
 
 def of_folder(folder: Folder) -> Rehearsals:
     """Return the records of a folder as tables."""
-    return Rehearsals(
-        **{table: frame(table, (r.values() for r in folder.of(table))) for table in RECORDS}
-    )
+    tables: dict[str, Any] = {
+        table: frame(table, (r.values() for r in folder.of(table))) for table in RECORDS
+    }
+    return Rehearsals(**tables)
 
 
 def of_logbook(book: Logbook) -> Rehearsals:
     """Return what stands in a logbook as tables; entries taken back are left out."""
     with book.at_one_moment() as reader:
         saved = saved_tables(reader.sound_blocks())
-    return Rehearsals(**{table: rows.standing() for table, rows in saved.items()})
+    tables: dict[str, Any] = {table: rows.standing() for table, rows in saved.items()}
+    return Rehearsals(**tables)
 
 
 def frame(table: str, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:

@@ -90,7 +90,8 @@ def _content(file: Path) -> bytes:
             Place(str(file)), f"it cannot be read: {error.strerror or error}", "check the file"
         ) from None
     try:
-        content.decode("utf-8")
+        if not content.isascii():  # the common case, told without a copy
+            content.decode("utf-8")
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         problem = f"it is not UTF-8: byte {content[error.start]:#04x}"
@@ -101,7 +102,8 @@ def _content(file: Path) -> bytes:
 
 def _separator(content: bytes) -> str:
     """Return what separates the fields: the sign that the header has most of."""
-    first = content.split(b"\n", 1)[0].decode("utf-8", "replace")
+    end = content.find(b"\n")
+    first = content[: end if end >= 0 else None].decode("utf-8", "replace")
     return max(SEPARATORS, key=first.count)
 
 
@@ -153,8 +155,9 @@ def _by_arrow(
 
     def read(threads: bool) -> Any:
         wrong.clear()
+        source: Any = pa.BufferReader(content)  # without a copy
         return arrow_csv.read_csv(
-            io.BytesIO(content),
+            source,
             read_options=arrow_csv.ReadOptions(
                 use_threads=threads, block_size=1 << 22, column_names=names, skip_rows=1
             ),

@@ -19,6 +19,7 @@ from drift.tables.csv_source import Separated, of_csv
 from drift.tables.headers import FILES, Renamed, recognised
 from drift.tables.problems import Problems, TablesRefused
 from drift.tables.sources import of_frame, of_parquet, of_spreadsheet
+from drift.tables.understood import Understood, noticed
 
 __all__ = ["SHEETS", "Conventions", "Loaded", "is_tables", "load_tables"]
 
@@ -39,13 +40,13 @@ class Loaded:
     undone : dict of str to DataFrame
         The entries that were taken back, by table, each with its ``undone_time`` and its row
         ``at`` in the table of what was taken back.
-    understood : tuple of Renamed or Separated
-        What was taken though it is not written our way, each to be mentioned once.
+    understood : tuple of Renamed, Separated, Commas or Repeated
+        What was taken though it could have been meant otherwise, each to be mentioned once.
     """
 
     frames: dict[str, pd.DataFrame]
     undone: dict[str, pd.DataFrame]
-    understood: tuple[Renamed | Separated, ...] = ()
+    understood: tuple[Understood, ...] = ()
 
 
 def is_tables(source: Any) -> bool:
@@ -82,21 +83,31 @@ def load_tables(source: Source, how: Conventions | None = None) -> Loaded:
     problems = Problems()
     settings = how or Conventions()
     found: dict[str, Table] = {}
-    understood: list[Renamed | Separated] = []
+    understood: list[Understood] = []
     for table, mentioned in _tables(source, problems):
         found[table.name] = table
         understood += mentioned
     taken_back = found.pop("undone", None)
-    frames = {name: _frame(name, found.get(name), problems, settings) for name in RECORDS}
+    frames = {
+        name: _frame(name, found.get(name), problems, settings, understood) for name in RECORDS
+    }
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
     return Loaded(frames, undone, tuple(understood))
 
 
-def _frame(name: str, table: Table | None, problems: Problems, how: Conventions) -> pd.DataFrame:
+def _frame(
+    name: str,
+    table: Table | None,
+    problems: Problems,
+    how: Conventions,
+    understood: list[Understood],
+) -> pd.DataFrame:
     if table is None:
         return frame_of(Table(name, name, 0, {}, lambda rows: []), problems, how)
     frame = frame_of(table, problems, how)
+    if not problems:
+        understood += noticed(table, frame)
     return frame if table.keeps_order or problems else in_order(frame)
 
 

@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
-from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed
+from drift.tables.understood import Commas, Repeated, Understood
 
 __all__ = ["understood"]
 
 _SEPARATORS = {";": "semicolons", "\t": "tabs", ",": "commas"}
 
 
-def understood(found: Renamed | Separated) -> str:
+def understood(found: Understood) -> str:
     """Return in a line how a table was understood.
 
     Examples
     --------
     >>> understood(Renamed("readings.csv", "Temp (C)", "celsius"))
     "readings.csv: column 'Temp (C)' is read as celsius"
-    >>> understood(Separated("readings.csv", ";"))
-    'readings.csv: fields are separated by semicolons'
+    >>> understood(Commas("readings.csv", "cents"))
+    'readings.csv: in cents a comma stands before the decimals'
+    >>> understood(Repeated("readings.csv", 2, "readings.csv line 12"))
+    'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
     """
+    if isinstance(found, Commas):
+        return f"{found.source}: in {found.column} a comma stands before the decimals"
+    if isinstance(found, Repeated):
+        rows = "1 row equals" if found.rows == 1 else f"{found.rows} rows equal"
+        return f"{found.source}: {rows} an earlier one, first {found.first}; each counts"
     if isinstance(found, Renamed):
         return f"{found.source}: column {found.given!r} is read as {found.name}"
     return f"{found.source}: fields are separated by {_SEPARATORS[found.separator]}"

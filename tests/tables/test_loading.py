@@ -8,7 +8,7 @@ import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 import drift
@@ -58,6 +58,7 @@ OF_THE_TABLE = ("goes on after rows", "is before the row above", "overlap")
     st.integers(0, 6),
     st.sampled_from(SPOILERS),
 )
+@example("readings", 0.9375, 6, "\n")  # the end of the row is a row of one comma
 def test_a_spoilt_table_is_refused_where_the_scalar_rules_refuse_it(table, place, cut, new):
     with tempfile.TemporaryDirectory() as temporary:
         folder = write(Path(temporary) / "f")
