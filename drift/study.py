@@ -100,9 +100,7 @@ class Study:
         catalogue: Catalogue | None = None,
         thermometer: str | Sequence[str] | None = None,
         flagged: bool = True,
-        method: str = "bayesian",
-        start: str = "stated",
-        priors: Priors | Path | None = None,
+        **fitting: Any,
     ) -> Study:
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.
 
@@ -110,12 +108,14 @@ class Study:
         ----------
         source : Path, str or Rehearsals
             Where the readings are; ``acoustics`` (or ``physics``) where there are none yet.
-        catalogue, thermometer, flagged, method, start, priors
-            As in the class, in `drift.pair` and in `drift.fit`; priors also as a file of them.
+        catalogue, thermometer, flagged
+            As in the class and in `drift.pair`.
+        **fitting
+            ``method, start, covariates, formula, priors`` as in `drift.fit`; priors also as a file.
         """
         pairing = {"thermometer": thermometer, "flagged": flagged}
-        priors = Priors.read(priors) if isinstance(priors, Path) else priors
-        fitting = {"method": method, "start": start, "priors": priors}
+        if isinstance(fitting.get("priors"), Path):
+            fitting["priors"] = Priors.read(fitting["priors"])
         if isinstance(source, Rehearsals):
             return cls(source, catalogue, pairing, fitting)
         if str(source) in ACOUSTICS:

@@ -58,6 +58,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="stated",
         help="how warm instruments were at the start: as logged (default), or estimated",
     )
+    parser.add_argument(
+        "--covariate",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a column that may change the pitch as well, such as humidity (repeat for more)",
+    )
+    parser.add_argument(
+        "--formula",
+        metavar="F",
+        help='for least-squares and mixed: "cents ~ drift + humidity + C(mute)"',
+    )
     parser.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
     parser.add_argument(
         "--compare",
@@ -91,6 +103,8 @@ def run(options: argparse.Namespace) -> int:
         flagged=not options.without_flagged,
         method=options.method,
         start=options.start,
+        covariates=tuple(options.covariate),
+        formula=options.formula,
         priors=options.priors,
     )
     mention(study.rehearsals.understood)

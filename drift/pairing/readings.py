@@ -21,6 +21,7 @@ from drift.pairing.thermometers import (
     chosen_thermometers,
     elsewhere_at,
     lagged_at,
+    logged_at,
     temperatures_at,
 )
 
@@ -32,7 +33,8 @@ SETTLE_SECONDS = 30.0
 COLUMNS = [
     *("time", "rehearsal", "player", "instrument", "side", "note", "cents", "a4_hz"),
     *("reference_cents", "celsius", "playing_minutes", "spells", "minutes_into_spell"),
-    *("initial_warmth", "course", "cents_sd", "pair_probability", "flagged", "remark"),
+    *("initial_warmth", "course", "humidity_percent", "pressure_hpa"),
+    *("cents_sd", "pair_probability", "flagged", "remark"),
 ]
 
 
@@ -71,6 +73,7 @@ def pair(
         (minutes of the completed stretches before, alternately playing and resting),
         ``minutes_into_spell, initial_warmth, course`` (pairs of minutes since playing began and °C
         where the air changed fast, as for an instrument carried into the cold; else empty),
+        ``humidity_percent, pressure_hpa`` (NaN where none was logged within ten minutes),
         ``cents_sd, pair_probability, flagged, remark``.
 
     Raises
@@ -104,6 +107,8 @@ def pair(
     table["celsius"] = temperatures_at(rehearsals, readings, chosen)
     table = pd.concat([table, playing_before(rehearsals.events, readings)], axis=1)
     table["course"] = courses_at(rehearsals, readings, table["began"].to_numpy(), chosen)
+    for name in ("humidity_percent", "pressure_hpa"):
+        table[name] = logged_at(rehearsals, readings, name)
     shift, unknown_side = reference_shift(rehearsals, readings, catalogue)
     table["reference_cents"] = (
         readings["cents"] + 1200.0 * np.log2(readings["a4_hz"] / 440.0) + shift

@@ -20,6 +20,7 @@ __all__ = [
     "chosen_thermometers",
     "elsewhere_at",
     "lagged_at",
+    "logged_at",
     "samples_of",
     "temperatures_at",
 ]
@@ -106,6 +107,40 @@ def temperatures_at(
         found, distance = _from_probe(*_samples(here, chosen), away_at, when)
         held, age = _from_typed(*_samples(here, TYPED), when)
         result[rows] = np.where(age < distance, held, found)
+    return result
+
+
+def logged_at(rehearsals: Rehearsals, readings: pd.DataFrame, column: str) -> Array:
+    """Return what else the thermometers logged, at each reading; NaN where nothing is near.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Where the samples are, of whichever thermometer.
+    readings : DataFrame
+        ``time`` and ``rehearsal`` of n readings.
+    column : str
+        ``humidity_percent`` or ``pressure_hpa``.
+
+    Returns
+    -------
+    array of shape (n,)
+        Interpolated between samples at most ten minutes apart, else the nearest within ten.
+    """
+    result = np.full(len(readings), np.nan)
+    table = rehearsals.temperatures[rehearsals.temperatures[column].notna()]
+    if not len(table):
+        return result
+    samples = {str(name): part for name, part in table.groupby("rehearsal", sort=False)}
+    times = _minutes(readings["time"])
+    for rehearsal, rows in rows_of(readings["rehearsal"]).items():
+        here = samples.get(str(rehearsal))
+        if here is None:
+            continue
+        when = _minutes(here["time"])
+        order = np.argsort(when, kind="stable")
+        values = here[column].to_numpy(dtype=float)[order]
+        result[rows] = _from_probe(when[order], values, np.empty(0), times[rows])[0]
     return result
 
 

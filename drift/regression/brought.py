@@ -88,6 +88,8 @@ def brought(rows: pd.DataFrame) -> pd.DataFrame:
         if not all(isinstance(spells, tuple) for spells in given):
             again = pd.Series([_tuple(spells) for spells in given], index=rows.index, dtype=object)
             rows = rows.assign(spells=again)
+    if "course" in rows:
+        rows = rows.assign(course=_courses(rows["course"]))
     return rows
 
 
@@ -99,6 +101,28 @@ def _instants(times: pd.Series[Any]) -> pd.Series[Any]:
             f"time is not a date and time: {str(error).splitlines()[0]}",
             "write times such as 2026-10-03T19:00:00+02:00",
         ) from None
+
+
+def _courses(given: pd.Series[Any]) -> pd.Series[Any]:
+    """Return pairs of minutes and °C that a file turned into text, lists or arrays."""
+    values = given.tolist()
+    if all(isinstance(one, tuple) for one in values):
+        return given
+    read: dict[str, tuple[tuple[float, float], ...]] = {}
+    found = []
+    for one in values:
+        text = one if isinstance(one, str) else str([list(map(float, pair)) for pair in one])
+        if text not in read:
+            brackets = text.replace("(", "[").replace(")", "]").replace(",]", "]")
+            try:
+                read[text] = tuple((float(m), float(c)) for m, c in json.loads(brackets))
+            except (ValueError, TypeError):
+                raise InputError(
+                    f"course {text[:40]!r} is not pairs of minutes and °C",
+                    "write it as ((0, 20.0), (30, 4.5))",
+                ) from None
+        found.append(read[text])
+    return pd.Series(found, index=given.index, dtype=object)
 
 
 def _tuple(spells: Any) -> tuple[float, ...]:

@@ -12,15 +12,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.errors import InputError
 from drift.pairing.paired import LeftOut
 from drift.regression.at_scale import absorb, sums_of
+from drift.regression.covariates import covariates_of
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.diagnostics import correlation_within, diagnostics_of
-from drift.regression.estimates import Estimate, Kind
+from drift.regression.estimates import Estimate, Kind, Settings
 from drift.regression.grouping import intercepts_of, less_means, numbered
 from drift.regression.line import NAMES, Line, few_rehearsals, flat_time, line_of
 from drift.regression.mixed import mixed_model
 from drift.regression.results import Fit
+from drift.regression.terms import Terms, terms_of
 from drift.regression.wording import with_warnings
 
 __all__ = ["fit_classical", "least_squares"]
@@ -35,6 +38,7 @@ def fit_classical(
     rows: pd.DataFrame,
     left_out: tuple[LeftOut, ...],
     method: str,
+    settings: Settings,
 ) -> Fit:
     """Fit each kind of instrument by itself and dress the answer.
 
@@ -46,6 +50,8 @@ def fit_classical(
         What was left out before.
     method : str
         ``least-squares`` or ``mixed``.
+    settings : Settings
+        With the covariates, or the formula.
 
     Raises
     ------
@@ -60,10 +66,11 @@ def fit_classical(
     sayings: list[str] = []
     lines: list[Line] = []
     codes, names = numbered(rows, ["instrument"])
+    terms = terms_of(rows, covariates_of(rows, settings.covariates), settings.formula)
     for number, name in enumerate(names):
         where = codes == number if len(names) > 1 else slice(None)
         part = rows[where]
-        line, residuals, facts = regress(part)
+        line, residuals, facts = regress(part, terms)
         sayings += facts.pop("sayings")
         # The absorbed sums know it already.
         together = facts.pop("entanglement", None) or correlation_within(part)
@@ -80,18 +87,21 @@ def fit_classical(
         sds=_sds(lines, mixed),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         warnings=tuple(dict.fromkeys(sayings)),
+        settings=settings,
         diagnostics=next(iter(notes.values())) if len(notes) == 1 else notes,
     )
     return with_warnings(found)
 
 
-def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
+def least_squares(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, Any]]:
     """Regress by ordinary least squares, an intercept a note of a player.
 
     Parameters
     ----------
     part : DataFrame
         Complete rows of one instrument.
+    terms : Terms
+        What the line holds beside temperature and playing time.
 
     Returns
     -------
@@ -116,11 +126,11 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     known = intercepts_of(part)
     intercepts = pd.factorize(known, size_hint=int(known.max()) + 1)[0]
     if len(part) * (int(intercepts.max()) + 3) > DENSE_CELLS:
-        return _absorbed(part.assign(intercept=intercepts))
+        return _absorbed(part.assign(intercept=intercepts), terms)
     from statsmodels.regression.linear_model import OLS
 
-    ordered, columns, groups = prepared(part)
-    design = design_of(ordered, columns, groups)
+    ordered, columns, groups = prepared(part, terms)
+    design = design_of(ordered, columns, groups, terms)
     clusters = pd.factorize(ordered["rehearsal"])[0]
     count = int(clusters.max()) + 1
     if count > 1:
@@ -133,7 +143,8 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
         freedom = float(len(ordered) - design.shape[1])
         choice = f"HAC with {lags} lags (one rehearsal), t with {freedom:.0f} degrees of freedom"
     result = OLS(ordered["reference_cents"].to_numpy(dtype=float), design).fit(use_t=True, **kinds)
-    line = line_of(result.params, result.cov_params(), columns, freedom, float(result.scale), 0.0)
+    line = line_of(result.params, result.cov_params(), columns, freedom, float(result.scale), 0.0,
+                   terms)  # fmt: skip
     residuals = np.empty(len(part))
     residuals[time_order(part)] = result.resid
     sayings = few_rehearsals(count, "its standard errors are clustered by rehearsal")
@@ -141,8 +152,14 @@ def least_squares(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     return line, residuals, facts
 
 
-def _absorbed(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
+def _absorbed(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, Any]]:
     """Regress very many readings by the same least squares, without a column an intercept."""
+    if len(terms):
+        raise InputError(
+            f"{len(part)} readings with {int(part['intercept'].max()) + 1} notes of players are "
+            f"too many for {terms.labels[0]} by least squares, which would fill the memory",
+            "use bayesian, which takes covariates of any number of readings",
+        )
     sums = sums_of(part, ("intercept",))
     slopes = absorb(sums)
     clustered = slopes.clusters > 1

@@ -12,8 +12,9 @@ from drift.errors import TooLittleData
 from drift.regression.diagnostics import correlation_within
 from drift.regression.grouping import intercepts_of, less_means
 from drift.regression.line import NAMES
+from drift.regression.terms import Terms
 
-__all__ = ["design_of", "prepared", "time_order"]
+__all__ = ["design_of", "prepared", "refuse_tied", "time_order"]
 
 Array = npt.NDArray[np.float64]
 
@@ -29,7 +30,7 @@ def time_order(part: pd.DataFrame) -> npt.NDArray[np.intp]:
     return np.lexsort((minutes, pd.factorize(part["rehearsal"])[0]))
 
 
-def prepared(part: pd.DataFrame) -> tuple[pd.DataFrame, list[str], Any]:
+def prepared(part: pd.DataFrame, terms: Terms) -> tuple[pd.DataFrame, list[str], Any]:
     """Return the rows in order of time, the columns that can be estimated, and the intercepts.
 
     Raises
@@ -52,7 +53,8 @@ def prepared(part: pd.DataFrame) -> tuple[pd.DataFrame, list[str], Any]:
             f"{name}: temperature and playing time rise together exactly",
             "log a rehearsal at another temperature, or use bayesian",
         )
-    needed = int(groups.max()) + 1 + len(columns) + 1
+    refuse_tied(ordered, columns, groups, terms)
+    needed = int(groups.max()) + 1 + len(columns) + len(terms) + 1
     if len(ordered) < needed:
         raise TooLittleData(
             f"{name}: {len(ordered)} readings for {needed - 1} numbers to estimate "
@@ -72,7 +74,31 @@ def _varies(rows: pd.DataFrame, column: str, groups: Any) -> bool:
     return bool(np.abs(less_means(rows[column].to_numpy(dtype=float), groups)).max() > 1e-9)
 
 
-def design_of(ordered: pd.DataFrame, columns: list[str], groups: Any) -> Array:
-    """Return the slopes' columns and a dummy column for every intercept."""
+def refuse_tied(rows: pd.DataFrame, columns: list[str], groups: Any, terms: Terms) -> None:
+    """Refuse terms that the intercepts, the drift or each other already hold.
+
+    Raises
+    ------
+    TooLittleData
+        With the first such term.
+    """
+    if not len(terms):
+        return
+    table = np.column_stack([rows[columns].to_numpy(dtype=float), terms.columns(rows)])
+    away = less_means(table, groups)
+    away = away / np.maximum(np.linalg.norm(away, axis=0), 1e-9 * np.sqrt(len(rows)))
+    for place, label in enumerate(terms.labels):
+        upto = len(columns) + place + 1
+        if np.linalg.matrix_rank(away[:, :upto], tol=1e-8) < upto:
+            raise TooLittleData(
+                f"{rows['instrument'].iloc[0]}: {label} cannot be told from the pitch of the "
+                "notes, the drift or the terms before it",
+                "leave it out, or read the same notes of a player at different values of it",
+            )
+
+
+def design_of(ordered: pd.DataFrame, columns: list[str], groups: Any, terms: Terms) -> Array:
+    """Return the slopes' columns, those of more terms, and a dummy for every intercept."""
     dummies = (groups[:, None] == np.arange(groups.max() + 1)).astype(float)
-    return np.column_stack([ordered[columns].to_numpy(dtype=float), dummies])
+    slopes = ordered[columns].to_numpy(dtype=float)
+    return np.column_stack([slopes, terms.columns(ordered), dummies])

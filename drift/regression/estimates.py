@@ -216,11 +216,14 @@ class Settings:
         Columns taken as covariates.
     priors : Priors, optional
         What was believed before.
+    formula : str, optional
+        Of the straight lines.
     """
 
     start: str = "stated"
     covariates: tuple[str, ...] = ()
     priors: Priors | None = None
+    formula: str | None = None
 
 
 def frame_of(curves: Iterable[tuple[str, Curve]]) -> pd.DataFrame:

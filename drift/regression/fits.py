@@ -23,6 +23,7 @@ from drift.regression.priors import Priors
 from drift.regression.results import Fit
 from drift.regression.scores import SDS
 from drift.regression.sensitivity import sensitivity_of
+from drift.regression.terms import variables_of
 from drift.regression.wording import nothing_left, with_warnings
 
 __all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "method_named", "physics", "rows_to_fit"]
@@ -31,6 +32,9 @@ STARTS = ("stated", "estimated")
 METHODS = ("bayesian", "least-squares", "mixed")
 ALIASES = {"anchored": "bayesian"}
 """Names of before, which are still understood."""
+
+SHORT_NAMES = {"humidity": "humidity_percent", "pressure": "pressure_hpa"}
+"""What covariates may be called besides."""
 
 TEXTS = ("rehearsal", "player", "instrument", "note")
 NUMBERS = ("reference_cents", "celsius", "playing_minutes")
@@ -56,6 +60,7 @@ def fit(
     *,
     start: str = "stated",
     covariates: Sequence[str] = (),
+    formula: str | None = None,
     priors: Priors | None = None,
     catalogue: Catalogue | None = None,
 ) -> Fit:
@@ -75,7 +80,13 @@ def fit(
         How warm the instruments were at the start: ``stated`` (``initial_warmth``, 0 where nothing
         is said) or ``estimated`` (bayesian only: one number a kind, where nothing is said).
     covariates : sequence of str
-        Columns of the table that may change the pitch as well, numbers or words.
+        Columns of the table that may change the pitch as well, numbers or words; ``humidity`` is
+        short for ``humidity_percent``.
+    formula : str, optional
+        For the straight lines of ``least-squares`` and ``mixed``, in place of covariates: such as
+        ``"cents ~ drift + humidity_percent + C(mute)"``, where ``drift`` stands for temperature and
+        playing time and each note of a player has its intercept whatever is written. It is read by
+        formulaic, which can call functions: use no formula from people you do not trust.
     priors : Priors, optional
         What is believed before the readings (bayesian only).
     catalogue : Catalogue, optional
@@ -105,19 +116,29 @@ def fit(
     method = method_named(method)
     if start not in STARTS:
         raise InputError(f"no start {start!r}", f"choose one of {', '.join(STARTS)}")
-    if isinstance(covariates, str):
-        covariates = (covariates,)
-    if method != "bayesian" and (covariates or priors is not None):
-        raise InputError(
-            f"{method} takes neither covariates nor priors", "leave them out, or use bayesian"
-        )
-    rows, left_out = rows_to_fit(paired, catalogue, covariates)
+    given = (covariates,) if isinstance(covariates, str) else tuple(covariates)
+    _refuse_options(method, given, formula, priors)
+    wanted = given if formula is None else variables_of(formula)
+    rows, left_out = rows_to_fit(paired, catalogue, wanted)
     if method == "bayesian":
-        settings = Settings(start, tuple(covariates), priors or Priors())
-        return _bayesian(rows, left_out, catalogue, settings)
+        return _bayesian(rows, left_out, catalogue, Settings(start, given, priors or Priors()))
     from drift.regression.classical import fit_classical
 
-    return fit_classical(rows, left_out, method)
+    return fit_classical(rows, left_out, method, Settings(start, given, None, formula))
+
+
+def _refuse_options(
+    method: str, covariates: Sequence[str], formula: str | None, priors: Priors | None
+) -> None:
+    """Refuse what a method cannot use."""
+    if method != "bayesian" and priors is not None:
+        raise InputError(f"{method} takes no priors", "leave them out, or use bayesian")
+    if method == "bayesian" and formula is not None:
+        raise InputError(
+            "bayesian takes no formula", "name covariates, or use least-squares or mixed"
+        )
+    if covariates and formula is not None:
+        raise InputError("both covariates and a formula were given", "put all in the formula")
 
 
 def physics(catalogue: Catalogue | None = None, priors: Priors | None = None) -> Fit:
@@ -165,7 +186,9 @@ def rows_to_fit(
             f"fit needs a paired table, not {type(paired).__name__}",
             "make one with drift.pair(drift.load(...))",
         )
-    given_rows = paired.frame if isinstance(paired, Paired) else paired
+    given_rows = _with_short_names(
+        paired.frame if isinstance(paired, Paired) else paired, covariates
+    )
     missing = [name for name in (*TEXTS, *NUMBERS, *covariates) if name not in given_rows]
     if missing:
         raise InputError(
@@ -203,6 +226,16 @@ def rows_to_fit(
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]
     return kept, tuple(left_out)
+
+
+def _with_short_names(rows: pd.DataFrame, covariates: Sequence[str]) -> pd.DataFrame:
+    """Return a table with the columns that are asked for by a short name."""
+    asked = {
+        short: rows[name]
+        for short, name in SHORT_NAMES.items()
+        if short in covariates and short not in rows and name in rows
+    }
+    return rows.assign(**asked) if asked else rows
 
 
 def _find(name: str, catalogue: Catalogue | None) -> Instrument | None:

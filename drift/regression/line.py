@@ -11,6 +11,7 @@ from scipy import stats
 
 from drift.errors import InputError
 from drift.regression.estimates import Draws, Estimate
+from drift.regression.terms import Terms
 
 __all__ = ["FEW_CLUSTERS", "NAMES", "Line", "few_rehearsals", "flat_time", "line_of"]
 
@@ -29,9 +30,10 @@ class Line:
 
     Parameters
     ----------
-    coefficients : array of shape (2,)
-        Cents per °C and per minute of playing; 0 for a column that could not be estimated.
-    covariance : array of shape (2, 2)
+    coefficients : array of shape (2 + terms,)
+        Cents per °C and per minute of playing, 0 for a column that could not be estimated; then
+        those of more terms.
+    covariance : array of shape (2 + terms, 2 + terms)
         Of the coefficients.
     freedom : float
         Degrees of freedom of the t distribution of the intervals.
@@ -39,6 +41,8 @@ class Line:
         Standard deviation of a reading and of a day (0: not estimated).
     estimated : tuple of str
         The columns that were estimated.
+    terms : Terms
+        What the line holds beside the two columns.
     """
 
     coefficients: Array
@@ -47,29 +51,29 @@ class Line:
     reading_sd: float
     day_sd: float
     estimated: tuple[str, ...]
+    terms: Terms = field(default_factory=Terms, repr=False)
 
     def entries(self, level: float = 0.95) -> dict[str, Estimate]:
         """Return the coefficients with standard error, interval and p-value."""
-        reach = float(stats.t.ppf(0.5 + 0.5 * level, self.freedom))
-        found = {}
-        for position, column in enumerate(NAMES):
-            if column not in self.estimated:
-                continue
-            value = float(self.coefficients[position])
-            error = float(np.sqrt(self.covariance[position, position]))
-            p_value = float(2.0 * stats.t.sf(abs(value) / error, self.freedom))
-            found[NAMES[column]] = Estimate(
-                value,
-                value - reach * error,
-                value + reach * error,
-                standard_error=error,
-                p_value=p_value,
-            )
-        return found
+        return {
+            NAMES[column]: self._coefficient(place, 1.0, level)
+            for place, column in enumerate(NAMES)
+            if column in self.estimated
+        }
 
     def covariate_entries(self, level: float = 0.95) -> dict[str, Estimate]:
-        """Return the effect of each covariate, for one of its units [cents]."""
-        return {}
+        """Return the effect of each further term, for one of its units [cents]."""
+        return {
+            label: self._coefficient(len(NAMES) + place, 1.0 / sd, level)
+            for place, (label, sd) in enumerate(zip(self.terms.labels, self.terms.sds, strict=True))
+        }
+
+    def _coefficient(self, place: int, scale: float, level: float) -> Estimate:
+        value = scale * float(self.coefficients[place])
+        error = scale * float(np.sqrt(self.covariance[place, place]))
+        reach = error * float(stats.t.ppf(0.5 + 0.5 * level, self.freedom))
+        p_value = float(2.0 * stats.t.sf(abs(value) / error, self.freedom))
+        return Estimate(value, value - reach, value + reach, standard_error=error, p_value=p_value)
 
     def contrast(
         self,
@@ -84,18 +88,24 @@ class Line:
         """Return estimate, low and high of the change of pitch between conditions (cents)."""
         tuned = TUNED_MINUTES if tuned_minutes is None else tuned_minutes
         steps = np.column_stack([celsius - tuned_celsius, minutes - tuned])
-        value = steps @ self.coefficients
-        variance = np.einsum("ij,jk,ik->i", steps, self.covariance, steps)
+        value = steps @ self.coefficients[:2]
+        variance = np.einsum("ij,jk,ik->i", steps, self.covariance[:2, :2], steps)
         if reading:
             variance = variance + self.reading_sd**2 + self.day_sd**2
         reach = stats.t.ppf(0.5 + 0.5 * level, self.freedom) * np.sqrt(variance)
         return value, value - reach, value + reach
 
     def expected(self, rows: pd.DataFrame) -> Array:
-        """Return the expected drift of each row, against 20 °C and 30 minutes (cents)."""
+        """Return the expected drift of each row, against 20 °C and 30 minutes (cents).
+
+        Further terms count where the table has their columns.
+        """
         celsius, minutes = (rows[name].to_numpy(dtype=float) for name in NAMES)
-        warm, late = self.coefficients
-        return np.asarray(warm * (celsius - 20.0) + late * (minutes - TUNED_MINUTES))
+        warm, late = self.coefficients[:2]
+        drift = warm * (celsius - 20.0) + late * (minutes - TUNED_MINUTES)
+        if len(self.terms) and self.terms.can_be_made_of(rows):
+            drift = drift + self.terms.columns(rows) @ self.coefficients[2:]
+        return np.asarray(drift)
 
     def draws(self, size: int, seed: int) -> Draws:
         """Refuse: a straight line has no warm-up to draw from.
@@ -118,15 +128,19 @@ def line_of(
     freedom: float,
     variance: float,
     day_variance: float,
+    terms: Terms,
 ) -> Line:
     """Return the line from the first parameters of a regression."""
     where = [list(NAMES).index(column) for column in columns]
-    coefficients, table = np.zeros(2), np.zeros((2, 2))
-    coefficients[where] = np.asarray(parameters)[: len(where)]
-    table[np.ix_(where, where)] = np.asarray(covariance)[: len(where), : len(where)]
+    where += range(len(NAMES), len(NAMES) + len(terms))
+    size, some = len(NAMES) + len(terms), slice(0, len(where))
+    coefficients, table = np.zeros(size), np.zeros((size, size))
+    coefficients[where] = np.asarray(parameters)[some]
+    table[np.ix_(where, where)] = np.asarray(covariance)[some, some]
     return Line(
-        coefficients, table, freedom, np.sqrt(variance), np.sqrt(day_variance), tuple(columns)
-    )
+        coefficients, table, freedom, np.sqrt(variance), np.sqrt(day_variance), tuple(columns),
+        terms,
+    )  # fmt: skip
 
 
 def few_rehearsals(count: int, because: str) -> list[str]:

@@ -12,6 +12,7 @@ import pandas as pd
 from drift.errors import InputError, TooLittleData
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.line import Line, few_rehearsals, flat_time, line_of
+from drift.regression.terms import Terms
 
 __all__ = ["mixed_model"]
 
@@ -24,13 +25,15 @@ OPTIMISERS = ("bfgs", "lbfgs", "powell")
 """All are tried, for each fails now and then; the highest likelihood that converged counts."""
 
 
-def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
+def mixed_model(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, Any]]:
     """Regress with random effects of the rehearsal and of the player's day within it (REML).
 
     Parameters
     ----------
     part : DataFrame
         Complete rows of one instrument.
+    terms : Terms
+        What the line holds beside temperature and playing time.
 
     Returns
     -------
@@ -52,7 +55,7 @@ def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
     what is random is how a rehearsal, and a player in it, differs from the others. Intervals use
     ``t`` with G - 1 degrees of freedom, because normal ones are too short with few rehearsals.
     """
-    ordered, columns, groups = prepared(part)
+    ordered, columns, groups = prepared(part, terms)
     clusters = pd.factorize(ordered["rehearsal"])[0]
     count = int(clusters.max()) + 1
     if count < 2:
@@ -66,7 +69,7 @@ def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
             "for the method mixed, which would fill the memory",
             "use bayesian, which has the same random effects, or least-squares",
         )
-    design = design_of(ordered, columns, groups)
+    design = design_of(ordered, columns, groups, terms)
     result, converged, complaints = _reml(ordered, design, clusters)
     kept = slice(0, design.shape[1])
     names = range(design.shape[1])
@@ -79,6 +82,7 @@ def mixed_model(part: pd.DataFrame) -> tuple[Line, Array, dict[str, Any]]:
         float(count - 1),
         float(result.scale),
         max(day_variance, 0.0),
+        terms,
     )
     residuals = np.empty(len(part))
     residuals[time_order(part)] = _without_days(result, ordered, design)

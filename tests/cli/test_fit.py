@@ -113,3 +113,20 @@ def test_a_folder_that_is_not_there_is_refused(drift):
 
 def test_the_help_has_an_example():
     assert "for example:\n  drift fit" in description
+
+
+def test_covariates_a_formula_and_priors_are_options(drift, tmp_path):
+    _, out, _ = drift("fit", SEASON, "--covariate", "humidity", "--json")
+    assert set(json.loads(out)["instruments"]["double horn"]["covariates"]) == {"humidity"}
+    formula = ("--method", "least-squares", "--formula", "cents ~ drift + humidity")
+    status, out, err = drift("fit", SEASON, *formula)
+    assert (status, err) == (0, "")
+    assert "humidity: " in out
+    priors = tmp_path / "priors.toml"
+    priors.write_text("reading_sd = 9.0\n")
+    _, out, _ = drift("fit", SEASON, "--priors", priors, "--json")
+    assert json.loads(out)["method"] == "bayesian"
+    priors.write_text("reading = 9.0\n")
+    status, _, err = drift("fit", SEASON, "--priors", priors)
+    assert status == 1
+    assert "reading" in err

@@ -190,3 +190,15 @@ def test_a_slow_probe_carried_into_a_warm_hall(tmp_path):
     flagged = (table.frame["time"][table.frame["flagged"]] - at(0)).dt.total_seconds() / 60.0
     # The first sample after the step shows it: 0.8 °C in ten seconds, the air 10 °C ahead.
     assert flagged.tolist() == pytest.approx(list(range(5, 15)))
+
+
+def test_humidity_comes_from_whichever_thermometer_logged_it():
+    damp = [
+        Temperature(at(minute), "hall", 25.0, humidity_percent=40.0 + minute, source="case")
+        for minute in (0, 10)
+    ]
+    frame = paired(*STAGE, *damp, *readings(5, 15, 30)).frame
+    assert frame["celsius"].iloc[0] == pytest.approx(20.5)
+    assert frame["humidity_percent"].tolist()[:2] == [45.0, 50.0]
+    assert math.isnan(frame["humidity_percent"].iloc[2])
+    assert frame["pressure_hpa"].isna().all()

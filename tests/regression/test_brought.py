@@ -8,7 +8,7 @@ import pytest
 import drift
 from drift import shipped
 from drift.errors import InputError
-from drift.regression.brought import RULES
+from drift.regression.brought import RULES, brought
 
 
 @pytest.fixture(scope="module")
@@ -38,6 +38,15 @@ def test_a_paired_table_comes_back_from_a_file_and_fits(paired, through, tmp_pat
         expected = {key: one.estimate for key, one in kind.population.entries().items()}
         found = {key: one.estimate for key, one in again.kinds[name].population.entries().items()}
         assert found == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("written", ["((0.0, 20.0), (30.0, 4.5))", [[0, 20.0], [30, 4.5]]])
+def test_a_course_comes_back_from_a_file(written):
+    course = brought(pd.DataFrame({"course": [written, written, ()]}))["course"]
+    assert course.tolist() == [((0.0, 20.0), (30.0, 4.5))] * 2 + [()]
+    assert course[0] is course[1]
+    with pytest.raises(InputError, match="is not pairs of minutes"):
+        brought(pd.DataFrame({"course": ["warm, then cold"]}))
 
 
 BROKEN = {

@@ -1,0 +1,123 @@
+"""Covariates and formulas: every method finds what was put in, in its own unit."""
+
+import pickle
+
+import numpy as np
+import pytest
+import statsmodels.formula.api as smf
+
+from drift.errors import InputError, TooLittleData
+from drift.regression.fits import fit
+from tests.bands import band_season
+
+METHODS = ("bayesian", "least-squares", "mixed")
+
+
+@pytest.fixture(scope="module")
+def season():
+    """Half a cent flatter for each 10 % of humidity, and 9 cents sharper with the mute."""
+    rows, _ = band_season(3, 2, 6)
+    random = np.random.default_rng(4)
+    humidity = random.uniform(30.0, 70.0, len(rows))
+    mute = np.where(random.random(len(rows)) < 0.4, "straight", "none")
+    cents = rows["reference_cents"] - 0.05 * humidity + 9.0 * (mute == "straight")
+    return rows.assign(humidity_percent=humidity, mute=mute, reference_cents=cents)
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_every_method_reports_a_covariate_in_its_unit(season, method):
+    found = fit(season, method, covariates=["humidity_percent", "mute"])
+    effects = found.kinds["Bb trumpet"].population.covariate_entries()
+    assert set(effects) == {"humidity_percent", "mute[straight]"}
+    assert effects["humidity_percent"].low < -0.05 < effects["humidity_percent"].high
+    assert effects["mute[straight]"].low < 9.0 < effects["mute[straight]"].high
+    assert "mute[straight]" in found.summary()
+    assert found.to_json()["instruments"]["Bb trumpet"]["covariates"].keys() == effects.keys()
+
+
+def test_a_formula_is_the_covariates_it_names(season):
+    named = fit(season, "least-squares", covariates=["humidity_percent", "mute"])
+    written = fit(season, "least-squares", formula="cents ~ drift + humidity + C(mute)")
+    effects = written.kinds["Bb trumpet"].population.covariate_entries()
+    others = named.kinds["Bb trumpet"].population.covariate_entries()
+    assert list(effects) == ["humidity", "C(mute)[T.straight]"]
+    for one, other in zip(effects.values(), others.values(), strict=True):
+        assert one.to_json() == pytest.approx(other.to_json(), rel=1e-8)
+    assert written.change(celsius=30.0).estimate == pytest.approx(
+        named.change(celsius=30.0).estimate
+    )
+
+
+def test_least_squares_with_a_formula_agrees_with_another_library(season):
+    """The same regression by statsmodels' own formulas, an intercept a note of a player."""
+    rows = season.assign(key=season["player"] + season["note"])
+    formula = (
+        "reference_cents ~ celsius + playing_minutes + humidity_percent + C(mute, "
+        "Treatment('none')) + humidity_percent:celsius + C(key)"
+    )
+    groups = {"groups": rows["rehearsal"].factorize()[0]}
+    other = smf.ols(formula, rows).fit(cov_type="cluster", cov_kwds=groups, use_t=True)
+    ours = fit(
+        season, "least-squares",
+        formula="cents ~ drift + humidity_percent + C(mute) + humidity_percent:celsius",
+    ).kinds["Bb trumpet"].population  # fmt: skip
+    humid = ours.covariate_entries()["humidity_percent"]
+    assert humid.estimate == pytest.approx(other.params["humidity_percent"], rel=1e-6)
+    assert humid.standard_error == pytest.approx(other.bse["humidity_percent"], rel=1e-6)
+    assert humid.p_value == pytest.approx(other.pvalues["humidity_percent"], rel=1e-5)
+
+
+def test_a_fit_with_a_formula_pickles_and_predicts_other_rows(season):
+    found = pickle.loads(
+        pickle.dumps(fit(season, "mixed", formula="cents ~ drift + humidity + C(mute)"))
+    )
+    some = season.iloc[:5].assign(humidity=season["humidity_percent"])
+    curve = found.curve()
+    wet = curve.expected(some.assign(humidity=some["humidity"] + 10.0)) - curve.expected(some)
+    effect = curve.covariate_entries()["humidity"].estimate
+    assert wet == pytest.approx(10.0 * effect)
+    without = curve.expected(some.drop(columns=["humidity", "humidity_percent"]))
+    assert np.isfinite(without).all()
+
+
+def test_what_the_notes_already_hold_is_refused(season):
+    with pytest.raises(TooLittleData, match=r"C\(player\)\[T.p001\] cannot be told from"):
+        fit(season, "least-squares", formula="cents ~ drift + C(player)")
+    with pytest.raises(TooLittleData, match="celsius cannot be told from"):
+        fit(season, "mixed", covariates=["celsius"])
+
+
+@pytest.mark.parametrize(
+    ("formula", "problem"),
+    [
+        ("cents ~ drift + (", "cannot be used"),
+        ("drift + mute", "is not one of cents"),
+        ("pitch ~ drift", "is not one of cents"),
+        ("cents ~ humidity", "has no drift"),
+        ("cents ~ drift:mute + drift", "combines drift"),
+        ("cents ~ drift + shoes", "no column shoes"),
+    ],
+)
+def test_a_formula_that_says_nothing_usable_is_refused(season, formula, problem):
+    with pytest.raises(InputError, match=problem):
+        fit(season, "least-squares", formula=formula)
+
+
+def test_options_that_do_not_go_together_are_refused(season):
+    with pytest.raises(InputError, match="bayesian takes no formula"):
+        fit(season, formula="cents ~ drift")
+    with pytest.raises(InputError, match="both covariates and a formula"):
+        fit(season, "mixed", formula="cents ~ drift", covariates=["mute"])
+
+
+def test_rows_without_the_covariate_are_left_out_and_counted(season):
+    holes = season.assign(humidity_percent=season["humidity_percent"].where(season.index > 9))
+    found = fit(holes, "least-squares", formula="cents ~ drift + humidity")
+    assert len(found.rows) == len(season) - 10
+    assert found.left_out[0].count == 10
+
+
+def test_a_million_dummies_are_not_built_for_a_covariate(season, monkeypatch):
+    monkeypatch.setattr("drift.regression.classical.DENSE_CELLS", 100)
+    with pytest.raises(InputError, match="too many for mute"):
+        fit(season, "least-squares", covariates=["mute"])
