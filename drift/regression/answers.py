@@ -126,6 +126,22 @@ class Belief:
             for number, one in enumerate(self.covariates)
         }
 
+    def covariance_frame(self) -> pd.DataFrame:
+        """Return the covariance of what is estimated by name, covariates for one of their units.
+
+        The names are those of `entries`; the bend is ``curvature_cents_per_celsius2``.
+        """
+        linear = ["cold_cents_per_celsius", "warm_up_cents", "slow_cents_per_hour"]
+        names = [*linear, "curvature_cents_per_celsius2", *(one.label for one in self.covariates)]
+        scale = np.array([1.0] * 4 + [1.0 / one.sd for one in self.covariates])
+        values = np.column_stack([self.mean * scale, self.warm_minutes, self.cool_minutes])
+        away = values - self.weights @ values
+        whole = (self.weights[:, None] * away).T @ away
+        within = np.einsum("n,nij->ij", self.weights, self.covariance) * np.outer(scale, scale)
+        whole[: len(names), : len(names)] += within
+        names += ["warm_up_time_constant_minutes", "cool_down_time_constant_minutes"]
+        return pd.DataFrame(whole, names, names)
+
     def _coefficient(self, place: int, scale: float, level: float) -> Estimate:
         row = np.zeros((1, 1, self.mean.shape[1]))
         row[0, 0, place] = scale

@@ -24,7 +24,7 @@ from drift.regression.residuals import Look, Weights, first_weights, look, rewei
 from drift.regression.sampling import Sample, importance, newton, sobol
 from drift.regression.scores import Scores
 
-__all__ = ["Found", "Summing", "fit_bayesian"]
+__all__ = ["Found", "Summing", "evidence_of", "fit_bayesian", "some_of"]
 
 Array = npt.NDArray[np.float64]
 
@@ -55,6 +55,8 @@ class Found:
     columns : Columns
         The readings, in their own order.
     scores : Scores
+    evidence : Evidence
+        What theta is worth, from sums alone.
     sample : Sample
         Draws of theta.
     population : Population
@@ -75,6 +77,7 @@ class Found:
 
     columns: Columns
     scores: Scores
+    evidence: Evidence
     sample: Sample
     population: Population
     mode: Array
@@ -122,7 +125,7 @@ def fit_bayesian(
     weights = first_weights(columns, kinds, 0.67 * priors.reading_sd)
     some = _rough(columns)
     box = first_box(list(kinds))
-    evidence = _evidence(columns.take(some), _some(weights, some), scores, box, summing)
+    evidence = evidence_of(columns.take(some), some_of(weights, some), scores, box, summing)
     low, high = scores.limits(box)
     tries = np.clip(ndtri(sobol(STARTS, scores.count, 3)), low + 0.1, high - 0.1)
     tries = np.vstack([np.zeros(scores.count), tries])
@@ -140,7 +143,7 @@ def fit_bayesian(
         settled = _settled(np.abs(renewed.whole - weights.whole))
         weights = renewed
         box = _around(mode, curvature, scores)
-        evidence = _evidence(columns, weights, scores, box, summing)
+        evidence = evidence_of(columns, weights, scores, box, summing)
         low, high = scores.limits(box)
         mode, curvature = newton(evidence.log_posterior, np.clip(mode, low, high), low, high)
     size = FEW_DRAWS if _cost(columns, scores) > COSTLY else DRAWS
@@ -148,14 +151,15 @@ def fit_bayesian(
     population = evidence.given(sample.theta, players=True)
     seen = look(columns, weights, scores, mode)
     return Found(
-        columns, scores, sample, population, mode, curvature, seen, weights, rounds, settled,
-        float(evidence.log_posterior(mode[None])[0]),
+        columns, scores, evidence, sample, population, mode, curvature, seen, weights, rounds,
+        settled, float(evidence.log_posterior(mode[None])[0]),
     )  # fmt: skip
 
 
-def _evidence(
-    columns: Columns, weights: Weights, scores: Scores, box: Box, summing: Summing
+def evidence_of(
+    columns: Columns, weights: Weights, scores: Scores, box: Box, summing: Summing = sums_of
 ) -> Evidence:
+    """Return what theta is worth after some readings, from their sums at the nodes of a box."""
     sums = summing(columns, weights.whole, weights.tame, box, scores.kinds, scores.start)
     return Evidence(
         reduce(sums, columns, box, scores.shared),
@@ -166,7 +170,8 @@ def _evidence(
     )
 
 
-def _some(weights: Weights, rows: npt.NDArray[np.intp]) -> Weights:
+def some_of(weights: Weights, rows: npt.NDArray[np.intp]) -> Weights:
+    """Return the weights of some of the readings."""
     return Weights(weights.tame[rows], weights.precision[rows], weights.scatter)
 
 

@@ -23,7 +23,7 @@ from drift.regression.grouping import intercepts_of, less_means, numbered
 from drift.regression.line import NAMES, Line, few_rehearsals, flat_time, line_of
 from drift.regression.mixed import mixed_model
 from drift.regression.results import Fit
-from drift.regression.terms import Terms, terms_of
+from drift.regression.terms import NO_TERMS, Terms, terms_of
 from drift.regression.wording import with_warnings
 
 __all__ = ["fit_classical", "least_squares"]
@@ -93,7 +93,9 @@ def fit_classical(
     return with_warnings(found)
 
 
-def least_squares(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, Any]]:
+def least_squares(
+    part: pd.DataFrame, terms: Terms = NO_TERMS
+) -> tuple[Line, Array, dict[str, Any]]:
     """Regress by ordinary least squares, an intercept a note of a player.
 
     Parameters

@@ -12,7 +12,7 @@ from drift.errors import TooLittleData
 from drift.regression.diagnostics import correlation_within
 from drift.regression.grouping import intercepts_of, less_means
 from drift.regression.line import NAMES
-from drift.regression.terms import Terms
+from drift.regression.terms import NO_TERMS, Terms
 
 __all__ = ["design_of", "prepared", "refuse_tied", "time_order"]
 
@@ -30,7 +30,7 @@ def time_order(part: pd.DataFrame) -> npt.NDArray[np.intp]:
     return np.lexsort((minutes, pd.factorize(part["rehearsal"])[0]))
 
 
-def prepared(part: pd.DataFrame, terms: Terms) -> tuple[pd.DataFrame, list[str], Any]:
+def prepared(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[pd.DataFrame, list[str], Any]:
     """Return the rows in order of time, the columns that can be estimated, and the intercepts.
 
     Raises
@@ -97,7 +97,9 @@ def refuse_tied(rows: pd.DataFrame, columns: list[str], groups: Any, terms: Term
             )
 
 
-def design_of(ordered: pd.DataFrame, columns: list[str], groups: Any, terms: Terms) -> Array:
+def design_of(
+    ordered: pd.DataFrame, columns: list[str], groups: Any, terms: Terms = NO_TERMS
+) -> Array:
     """Return the slopes' columns, those of more terms, and a dummy for every intercept."""
     dummies = (groups[:, None] == np.arange(groups.max() + 1)).astype(float)
     slopes = ordered[columns].to_numpy(dtype=float)

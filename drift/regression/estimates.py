@@ -127,6 +127,9 @@ class Curve(Protocol):
     def covariate_entries(self, level: float = 0.95) -> dict[str, Estimate]:
         """Return the effect of each covariate, for one of its units [cents]."""
 
+    def covariance_frame(self) -> pd.DataFrame:
+        """Return the covariance of what is estimated, by name."""
+
     def contrast(
         self,
         celsius: Array,

@@ -19,9 +19,10 @@ from drift.regression.reduce import Reduced
 from drift.regression.scores import Scores
 from drift.regression.tables import Tables, tables_of
 
-__all__ = ["Evidence", "Population", "prior_of"]
+__all__ = ["OWN", "Evidence", "Population", "prior_of"]
 
 Array = npt.NDArray[np.float64]
+Kept = tuple[Array, Array, Array]
 
 BATCH = 2_000_000
 """Numbers that one batch of theta may hold at a time."""
@@ -173,6 +174,25 @@ class Evidence:
         )
 
     def _given(self, theta: Array, players: bool) -> Population:
+        return self._solved(*self.parts(theta), players)
+
+    def parts(self, theta: Array) -> tuple[Array, Array, Array, Array, list[Kept]]:
+        """Return what is to be solved given theta of shape (n, k), players integrated out.
+
+        Returns
+        -------
+        P : array of shape (n, p + 1, p + 1)
+            Precision of the coefficients of all kinds, and in the last place what the cents add.
+        C : array of shape (n, p + 1, R)
+            The same with the rehearsals.
+        H : array of shape (n, R, R)
+            Precision of the rehearsals.
+        log : array of shape (n,)
+            Log evidence so far.
+        kept : list of (Q, X, K)
+            Of each kind: the products of every player, those with the rehearsals, and the
+            covariance of what is a player's own.
+        """
         sds = self.scores.sds(theta)
         mean0, covariance0 = prior_of(self.scores, self.covariates)
         precision0 = np.linalg.inv(covariance0)
@@ -209,7 +229,7 @@ class Evidence:
                 C[:, place] += X.sum(axis=1) - _over_units(np.swapaxes(tilt, -1, -2), own)
                 H -= _over_units(X[:, :, :OWN], own)
             kept.append((Q, X, K))
-        return self._solved(P, C, H, log, kept, players)
+        return P, C, H, log, kept
 
     def _solved(
         self,
@@ -217,7 +237,7 @@ class Evidence:
         C: Array,
         H: Array,
         log: Array,
-        kept: list[tuple[Array, Array, Array]],
+        kept: list[Kept],
         players: bool,
     ) -> Population:
         """Take the rehearsals out, then solve for what all have in common."""
@@ -264,7 +284,7 @@ def shrinkage(Q: Array, sds: Array) -> tuple[Array, Array]:
 
 
 def _players(
-    kept: tuple[Array, Array, Array],
+    kept: Kept,
     place: npt.NDArray[np.intp],
     mean: Array,
     covariance: Array,

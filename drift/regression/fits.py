@@ -286,6 +286,7 @@ def _bayesian(
         otherwise=Unread(priors, catalogue, common_slope(found, priors), like),
         settings=settings,
         shifts=sensitivity_of(found),
+        posterior=found,
         rehearsal_effects=(
             dict(zip(columns.rehearsals, map(float, seen.rehearsals), strict=True))
             if found.scores.shared

@@ -68,6 +68,19 @@ class Line:
             for place, (label, sd) in enumerate(zip(self.terms.labels, self.terms.sds, strict=True))
         }
 
+    def covariance_frame(self) -> pd.DataFrame:
+        """Return the covariance of the coefficients by name, further terms for one of their units.
+
+        The rows and columns are ``cents_per_celsius, cents_per_playing_minute`` as far as they were
+        estimated, then the terms.
+        """
+        names = [*NAMES.values(), *self.terms.labels]
+        scale = 1.0 / np.array([1.0, 1.0, *self.terms.sds])
+        table = pd.DataFrame(self.covariance * np.outer(scale, scale), names, names)
+        kept = [NAMES[column] for column in NAMES if column in self.estimated]
+        kept += self.terms.labels
+        return table.loc[kept, kept]
+
     def _coefficient(self, place: int, scale: float, level: float) -> Estimate:
         value = scale * float(self.coefficients[place])
         error = scale * float(np.sqrt(self.covariance[place, place]))

@@ -12,7 +12,7 @@ import pandas as pd
 from drift.errors import InputError, TooLittleData
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.line import Line, few_rehearsals, flat_time, line_of
-from drift.regression.terms import Terms
+from drift.regression.terms import NO_TERMS, Terms
 
 __all__ = ["mixed_model"]
 
@@ -25,7 +25,7 @@ OPTIMISERS = ("bfgs", "lbfgs", "powell")
 """All are tried, for each fails now and then; the highest likelihood that converged counts."""
 
 
-def mixed_model(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, Any]]:
+def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Array, dict[str, Any]]:
     """Regress with random effects of the rehearsal and of the player's day within it (REML).
 
     Parameters

@@ -25,23 +25,22 @@ from drift.regression.estimates import (
     Kind,
     Settings,
     frame_of,
-    kind_json,
     strict,
 )
+from drift.regression.frames import fit_json, frame_of_players, intercepts_frame, posterior_of
 from drift.regression.notices import Notice, notices_of
 from drift.regression.wording import summary_of, with_warnings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from drift.regression.bayesian import Found
     from drift.regression.beliefs import Unread
+    from drift.regression.jointly import JointDraws
 
 __all__ = ["NEW", "ONLY", "Curve", "Draws", "Estimate", "Fit", "Kind", "Settings", "strict"]
 
 Array = npt.NDArray[np.float64]
-
-KNOWN = 0.7
-"""A player is known whose interval is less than this share of that of a new player."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +75,8 @@ class Fit:
         How far off each rehearsal was for everybody (cents).
     shifts : DataFrame
         What `sensitivity` returns.
+    posterior : Found, optional
+        What `joint_draws`, `intercepts` and `predicted_rehearsals` are made of (bayesian only).
     """
 
     method: str
@@ -90,6 +91,7 @@ class Fit:
     settings: Settings = field(default_factory=Settings, repr=False)
     rehearsal_effects: Mapping[str, float] = field(default_factory=dict, repr=False)
     shifts: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
+    posterior: Found | None = field(default=None, repr=False)
 
     def __repr__(self) -> str:
         kinds = ", ".join(f"{name}: {kind.readings}" for name, kind in self.kinds.items())
@@ -186,7 +188,7 @@ class Fit:
         counts = rows["instrument"].value_counts()
         both = [name for name in self.kinds if name in counts]
         kinds = {name: self.kinds[name].only(player, int(counts[name])) for name in both}
-        return with_warnings(replace(self, kinds=kinds, rows=rows, warnings=()))
+        return with_warnings(replace(self, kinds=kinds, rows=rows, warnings=(), posterior=None))
 
     def change(
         self,
@@ -327,27 +329,8 @@ class Fit:
         return frame_of((name, kind.population) for name, kind in self.kinds.items())
 
     def players_frame(self) -> pd.DataFrame:
-        """Return each player, one row a quantity.
-
-        Returns
-        -------
-        DataFrame
-            ``instrument, player, quantity, estimate, low, high, from_data, known``: known where
-            the player's own readings leave less than 0.7 of the interval of a new player.
-        """
-        records = []
-        for name, kind in self.kinds.items():
-            new = kind.new_player.entries()
-            for player, curve in kind.players.items():
-                for quantity, value in curve.entries().items():
-                    unread = new[quantity].high - new[quantity].low
-                    known = value.high - value.low < KNOWN * unread
-                    records.append(
-                        {"instrument": name, "player": player, "quantity": quantity}
-                        | value.to_json()
-                        | {"known": known}
-                    )
-        return pd.DataFrame(records)
+        """Return each player, one row a quantity; `known` from the player's own readings or not."""
+        return frame_of_players(self.kinds)
 
     def sensitivity(self) -> pd.DataFrame:
         """Return how far the population's quantities move when prior or readings count double.
@@ -362,25 +345,42 @@ class Fit:
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as one JSON object (numbers unrounded; null where there is none)."""
-        entries = {name: kind_json(kind) for name, kind in self.kinds.items()}
-        answer: dict[str, Any] = strict(
-            {
-                "method": self.method, "readings_used": len(self.rows),
-                "left_out": [item.to_json() for item in self.left_out],
-                "players": self.players, "rehearsals": self.rehearsals,
-                "celsius_range": list(self.celsius_range) if self.celsius_range else None,
-                "instruments": entries,
-                "rehearsal_sd_cents": self.rehearsal_sd_cents,
-                "reading_sd_cents": self.reading_sd_cents,
-                "sds": {name: value.to_json() for name, value in self.sds.items()},
-                "rehearsal_effects": dict(self.rehearsal_effects),
-                "suspected": self.suspected.to_dict("records"),
-                "diagnostics": dict(self.diagnostics),
-                "warnings": list(self.warnings),
-                "notices": [notice.to_json() for notice in self.notices],
-            }
-        )  # fmt: skip
-        return answer
+        return fit_json(self)
+
+    def covariance(self, instrument: str | None = None, player: str | None = ONLY) -> pd.DataFrame:
+        """Return the covariance of what is estimated, by name; players as in `change`."""
+        return self.curve(instrument, player).covariance_frame()
+
+    def joint_draws(self, size: int = 1000, seed: int = 0) -> JointDraws:
+        """Return draws of everything at once; see `drift.regression.jointly.JointDraws`.
+
+        Raises
+        ------
+        InputError
+            If the method is not bayesian, or there are no readings.
+        """
+        from drift.regression.jointly import joint_draws
+
+        return joint_draws(*posterior_of(self), size, seed)
+
+    def intercepts(self, level: float = 0.95) -> pd.DataFrame:
+        """Return the pitch of each note of each player, warmed up at 20 °C [cents].
+
+        Returns
+        -------
+        DataFrame
+            ``instrument, player, side, note, estimate, low, high``, from 1000 joint draws.
+        """
+        return intercepts_frame(self.joint_draws().intercepts, level)
+
+    def predicted_rehearsals(self) -> pd.DataFrame:
+        """Return how well each rehearsal is predicted by the others, without a refit.
+
+        See `drift.regression.leave_out.rehearsals_left_out`.
+        """
+        from drift.regression.leave_out import rehearsals_left_out
+
+        return rehearsals_left_out(posterior_of(self)[0])
 
     def summary(self) -> str:
         """Return the answer in words, a line each."""

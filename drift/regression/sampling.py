@@ -10,7 +10,7 @@ import numpy.typing as npt
 from scipy.special import gammaln, ndtri
 from scipy.stats import chi2, qmc
 
-__all__ = ["Sample", "importance", "newton", "sobol"]
+__all__ = ["Sample", "importance", "newton", "pareto_index", "sobol"]
 
 Array = npt.NDArray[np.float64]
 Target = Callable[[Array], Array]

@@ -16,7 +16,7 @@ from drift.regression.covariates import Covariate
 if TYPE_CHECKING:
     from formulaic import ModelSpec
 
-__all__ = ["Terms", "terms_of"]
+__all__ = ["NO_TERMS", "Terms", "terms_of", "variables_of"]
 
 Array = npt.NDArray[np.float64]
 
@@ -61,6 +61,9 @@ class Terms:
                 [np.empty((len(rows), 0)), *(one.column(rows) for one in self.covariates)]
             )
         return _matrix(self.spec, rows)
+
+
+NO_TERMS = Terms()
 
 
 def terms_of(

@@ -1,0 +1,92 @@
+"""A fit as tables and as one JSON object."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from drift.errors import InputError
+from drift.regression.estimates import Kind, kind_json, strict
+from drift.regression.priors import Priors
+
+if TYPE_CHECKING:
+    from drift.regression.bayesian import Found
+    from drift.regression.results import Fit
+
+__all__ = ["KNOWN", "fit_json", "frame_of_players", "intercepts_frame", "posterior_of"]
+
+KNOWN = 0.7
+"""A player is known whose interval is less than this share of that of a new player."""
+
+
+def frame_of_players(kinds: Mapping[str, Kind]) -> pd.DataFrame:
+    """Return each player, one row a quantity.
+
+    Returns
+    -------
+    DataFrame
+        ``instrument, player, quantity, estimate, low, high, from_data, known``: known where the
+        player's own readings leave less than 0.7 of the interval of a new player.
+    """
+    records = []
+    for name, kind in kinds.items():
+        new = kind.new_player.entries()
+        for player, curve in kind.players.items():
+            for quantity, value in curve.entries().items():
+                unread = new[quantity].high - new[quantity].low
+                known = value.high - value.low < KNOWN * unread
+                records.append(
+                    {"instrument": name, "player": player, "quantity": quantity}
+                    | value.to_json()
+                    | {"known": known}
+                )
+    return pd.DataFrame(records)
+
+
+def fit_json(fit: Fit) -> dict[str, Any]:
+    """Return a fit as one JSON object (numbers unrounded; null where there is none)."""
+    answer: dict[str, Any] = strict(
+        {
+            "method": fit.method,
+            "readings_used": len(fit.rows),
+            "left_out": [item.to_json() for item in fit.left_out],
+            "players": fit.players,
+            "rehearsals": fit.rehearsals,
+            "celsius_range": list(fit.celsius_range) if fit.celsius_range else None,
+            "instruments": {name: kind_json(kind) for name, kind in fit.kinds.items()},
+            "rehearsal_sd_cents": fit.rehearsal_sd_cents,
+            "reading_sd_cents": fit.reading_sd_cents,
+            "sds": {name: value.to_json() for name, value in fit.sds.items()},
+            "rehearsal_effects": dict(fit.rehearsal_effects),
+            "suspected": fit.suspected.to_dict("records"),
+            "diagnostics": dict(fit.diagnostics),
+            "warnings": list(fit.warnings),
+            "notices": [notice.to_json() for notice in fit.notices],
+        }
+    )
+    return answer
+
+
+def intercepts_frame(draws: pd.DataFrame, level: float) -> pd.DataFrame:
+    """Return median and interval of draws whose columns are (instrument, player, side, note)."""
+    tail = 0.5 * (1.0 - level)
+    table = draws.quantile([0.5, tail, 1.0 - tail]).T.set_axis(["estimate", "low", "high"], axis=1)
+    return table.reset_index()
+
+
+def posterior_of(fit: Fit) -> tuple[Found, pd.DataFrame, Priors]:
+    """Return the posterior of a fit, its readings, and its priors.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    if fit.posterior is None:
+        raise InputError(
+            f"the method {fit.method} of this fit has no joint posterior",
+            "fit the readings of all players by bayesian",
+        )
+    return fit.posterior, fit.rows, fit.settings.priors or Priors()
