@@ -4,21 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from drift.errors import InputError
-from drift.instruments import Catalogue
+import pandas as pd
+
+from drift.errors import InputError, TooLittleData
+from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals
+from drift.notes import midi_of
 from drift.pairing import Paired
+from drift.pairing.slide_log import calibration_of
 from drift.pairing.spoilt import Spoilt
+from drift.regression.advice import Advice
 from drift.regression.comparison import Comparison
-from drift.regression.results import Fit
+from drift.regression.results import Estimate, Fit
+from drift.slides.correction import Correction
+from drift.slides.player_now import know_player
 from drift.slides.positions import PositionTable
 
 if TYPE_CHECKING:
     from drift.study import Study
 
-__all__ = ["Evidence", "evidence_of", "for_sections", "players_of"]
+__all__ = [
+    "Evidence",
+    "NoteTendency",
+    "PlayerEvidence",
+    "evidence_of",
+    "evidence_of_player",
+    "for_sections",
+    "players_of",
+]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,3 +141,144 @@ def for_sections(fit: Fit, rehearsals: Rehearsals) -> Fit:
         " a player's measured slide counts in drift slides SOURCE --player"
     )
     return replace(fit, warnings=(*fit.warnings, text))
+
+
+@dataclass(frozen=True)
+class NoteTendency:
+    """How one note of a player lies against the others that were read on that side.
+
+    Attributes
+    ----------
+    side, note : str
+        The side and the sounding note.
+    cents : Estimate
+        How much sharper it is than the mean of the notes read on that side, the slides, the air
+        and the warmth taken out.
+    readings : int
+        How many readings of it were used.
+    """
+
+    side: str
+    note: str
+    cents: Estimate
+    readings: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlayerEvidence:
+    """What the page of one player is made of.
+
+    Attributes
+    ----------
+    player : str
+        Whose.
+    instrument : Instrument
+        On which instrument.
+    fit : Fit
+        The fit of everybody's readings, for players of one instrument teach each other.
+    rows : DataFrame
+        The player's own readings of it.
+    correction : Correction
+        The slide moves for the next room.
+    asked : bool
+        Whether the temperature of the next room was given; else it is that of the last reading.
+    table : PositionTable
+        Slide positions over a range of temperatures.
+    tendencies : tuple of NoteTendency
+        The notes that were read, side by side in the order of work.
+    advice : Advice or None
+        What to measure next; None where the method cannot tell.
+    """
+
+    player: str
+    instrument: Instrument
+    fit: Fit
+    rows: pd.DataFrame
+    correction: Correction
+    asked: bool
+    table: PositionTable
+    tendencies: tuple[NoteTendency, ...]
+    advice: Advice | None
+
+
+def evidence_of_player(
+    study: Study, player: str, instrument: str | None, conditions: Mapping[str, Any]
+) -> PlayerEvidence:
+    """Return what the page of one player is made of, of the fit of everybody's readings.
+
+    Parameters
+    ----------
+    study : Study
+        The study of everybody.
+    player, instrument : str
+        Whose, and of which instrument; None where only one was played.
+    conditions : mapping
+        As in `drift.study.Study.correction`; ``celsius`` is by default that of the player's last
+        reading.
+
+    Raises
+    ------
+    InputError
+        If there is no such player.
+    TooLittleData
+        If none of the player's readings could be used.
+    """
+    study.rehearsals.only(players=[player])
+    kind = study.instrument(instrument, player)
+    rows = study.fit.rows
+    mine = rows[(rows["player"] == player) & (rows["instrument"] == kind.name)]
+    if not len(mine):
+        raise TooLittleData(
+            f"no reading of {player!r} on a {kind.name} could be used",
+            "drift report without --one-page lists what was left out, and why",
+        )
+    asked = conditions.get("celsius") is not None
+    last = mine.sort_values("time", kind="stable").iloc[-1]
+    celsius = float(conditions["celsius"]) if asked else float(last["celsius"])
+    others = {name: value for name, value in conditions.items() if name != "celsius"}
+    return PlayerEvidence(
+        player=player,
+        instrument=kind,
+        fit=study.fit,
+        rows=mine,
+        correction=study.correction(kind, celsius, player=player, **others),
+        asked=asked,
+        table=study.positions(kind, player=player, **others),
+        tendencies=_tendencies(study, player, kind, mine),
+        advice=study.advice(instrument=kind.name, player=player)
+        if study.fit.method == "bayesian"
+        else None,
+    )
+
+
+def _tendencies(
+    study: Study, player: str, instrument: Instrument, rows: pd.DataFrame
+) -> tuple[NoteTendency, ...]:
+    """Return the tendency of each note that was read, by side and pitch.
+
+    One note of a side has nothing to be compared with.
+    """
+    if study.fit.method != "bayesian":  # the other methods have no draws to learn notes from
+        return ()
+    slopes = calibration_of(study.rehearsals, player, instrument)
+    knowledge = know_player(study.fit, player, instrument, (), slopes)
+    counts = rows.groupby(["side", "note"]).size()
+    read = {
+        side.name: sorted(
+            (
+                note
+                for where, note in knowledge.notes
+                if (where, note) in counts and where == side.name
+            ),
+            key=midi_of,
+        )
+        for side in instrument.sides
+    }
+    compared = {side: tuple(notes) for side, notes in read.items() if len(notes) > 1}
+    knowledge = replace(knowledge, tuning_notes=compared)
+    found = {side: knowledge.tendencies(side) for side in compared}
+    return tuple(
+        NoteTendency(side, note, found[side][note], int(counts[side, note]))
+        for side, notes in compared.items()
+        for note in notes
+    )

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drift.errors import DriftError, InstrumentError, TooLittleData
-from drift.evidence import Evidence, evidence_of, for_sections
+from drift.evidence import Evidence, PlayerEvidence, evidence_of, evidence_of_player, for_sections
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
 from drift.pairing import Paired, pair
@@ -305,6 +305,12 @@ class Study:
 
         return next_summary(self.paired, written, season)
 
+    def player_report(
+        self, player: str, instrument: str | None = None, **conditions: Any
+    ) -> PlayerEvidence:
+        """Return what the page of one player is made of; as in `evidence_of_player`."""
+        return evidence_of_player(self, player, instrument, conditions)
+
     def check(self, travel: Mapping[str, float] | None = None) -> list[Finding]:
         """Return the values that can hardly be true; slides may have a usable travel [mm]."""
         return suspicious(self.rehearsals, travel=dict(travel or {}), catalogue=self.catalogue)
@@ -323,11 +329,13 @@ class Study:
 
         return compare_shapes(self.paired, catalogue=self.catalogue)
 
-    def advice(self, celsius: float | None = None) -> Advice:
-        """Return what to measure next, for the warm slope or for the drift at a temperature."""
+    def advice(self, celsius: float | None = None, **whose: Any) -> Advice:
+        """Return what to measure next; with ``instrument`` and ``player`` as in `advise`."""
         from drift.regression.advice import advise
 
-        return advise(self.fit, celsius=celsius, catalogue=self.catalogue)
+        if self._within and self.fit.method == "bayesian":
+            return self._within[0].advice(celsius, **{"player": self._within[1], **whose})
+        return advise(self.fit, celsius=celsius, catalogue=self.catalogue, **whose)
 
     def slide_slopes(
         self, player: str, slide: str, instrument: str | None = None

@@ -175,12 +175,57 @@ def test_drift_against_temperature_is_what_the_fit_predicts(fit):
     predicted = fit.predict(warm.get_xdata(), 30.0, "Bb trumpet")
     assert_allclose(warm.get_ydata(), predicted["cents"])
     rows = fit.rows[fit.rows["instrument"] == "Bb trumpet"]
-    later = rows[rows["playing_minutes"] >= 10.0]
+    later = rows[rows["minutes_into_spell"] >= 10.0]
     assert_allclose(points(ax, "o").get_xdata(), later["celsius"])
     assert_allclose(points(ax, "o").get_ydata(), observed(later))
-    assert len(points(ax, "o").get_xdata()) + len(points(ax, "s").get_xdata()) == len(rows)
-    assert ax.get_title(loc="left") == "B♭ trumpet: drift against temperature"
+    filled, early = (line for line in ax.lines if line.get_marker() == "o")
+    assert early.get_markerfacecolor() == "none"
+    assert len(filled.get_xdata()) + len(early.get_xdata()) == len(rows)
+    assert ax.get_title(loc="left") == "B♭ trumpet, Isolde: drift against temperature"
     assert ax.get_xlabel() == "air (°C)"
+
+
+def test_one_player_is_drawn_with_a_line_of_their_own(fit):
+    rows = fit.rows.assign(instrument="Bb trumpet")  # both are taken for players of the trumpet
+    both = drift.fit(rows)
+    ax = charts.drift_against_temperature(both, instrument="Bb trumpet", player="Rowan")
+    warm = next(line for line in ax.lines if line.get_label() == "after 30 min of playing")
+    own = both.predict(warm.get_xdata(), 30.0, "Bb trumpet", player="Rowan")["cents"]
+    assert_allclose(warm.get_ydata(), own)
+    drawn = sum(len(line.get_xdata()) for line in ax.lines if line.get_marker() == "o")
+    assert drawn == (rows["player"] == "Rowan").sum()
+    assert ax.get_title(loc="left") == "B♭ trumpet, Rowan: drift against temperature"
+    new = charts.drift_against_temperature(both, instrument="Bb trumpet")
+    assert new.get_title(loc="left") == "B♭ trumpet: drift against temperature"
+
+
+def test_no_axis_is_narrower_than_ten_cents_or_two_degrees(rows):
+    still = rows.assign(drift=0.0, residual=0.0)
+    low, high = charts.drift_against_time(still).get_ylim()
+    assert high - low >= 10.0
+    air = pd.DataFrame({"time": at(0, 5, 9), "celsius": [20.0, 20.01, 20.0], "source": "hall"})
+    for ax in (charts.temperature_against_time(air), charts.last_hour(air, at(10).iloc[0])):
+        low, high = ax.get_ylim()
+        assert high - low >= 2.0
+
+
+def test_a_legend_lies_off_the_data(fit):
+    for draw in (charts.drift_against_temperature, charts.drift_against_playing_time):
+        ax = draw(fit)
+        ax.figure.draw_without_rendering()
+        box = ax.get_legend().get_window_extent()
+        assert box.y1 <= ax.get_xaxis().get_tightbbox().y0 + 1.0
+        assert box.y0 >= 0.0
+
+
+def test_rehearsals_to_compare_have_one_scale(rows):
+    air = pd.DataFrame({"time": at(0, 5), "celsius": [19.2, 22.0], "source": "hall"})
+    scale = charts.common_scale(rows, air)
+    assert scale == charts.Scale((-20.0, 30.0), (15.0, 25.0))
+    figure = charts.rehearsal_figure(rows, air, scale=scale)
+    upper, lower = figure.axes[:2]
+    assert upper.get_ylim() == scale.cents
+    assert lower.get_ylim() == scale.celsius
 
 
 def test_fit_plot_is_the_same_chart(fit):
@@ -199,15 +244,15 @@ def test_acoustics_alone_can_be_drawn():
 def test_readings_are_brought_to_20_degrees_by_what_the_fit_expects(fit):
     ax = charts.drift_against_playing_time(fit, instrument="double horn")
     rows = fit.rows[fit.rows["instrument"] == "double horn"]
-    first = rows[rows["spells"].map(len) == 0]
+    first = rows[rows["minutes_into_spell"] >= 10.0]
     drawn = points(ax, "o")
     assert_allclose(drawn.get_xdata(), first["playing_minutes"])
-    some = slice(None, None, 20)
+    some = np.flatnonzero(first["spells"].map(len) == 0)[::10]
     line = fit.predict(20.0, first["playing_minutes"].to_numpy()[some], "double horn")["cents"]
     # An unrested reading at 20 °C lies off the line by what the fit left over of it. The line is
     # a mean over what is not known for sure, the expected drift its most likely value: 0.5 cents.
     left = drawn.get_ydata()[some] - line.to_numpy()
-    assert_allclose(left, first["residual"][some], atol=0.5)
+    assert_allclose(left, first["residual"].iloc[some], atol=0.5)
 
 
 def test_residuals_are_those_of_the_fit(fit):

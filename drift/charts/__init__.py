@@ -5,10 +5,10 @@ from __future__ import annotations
 from drift.charts.comparison import left_out_rehearsals
 from drift.charts.fitted import drift_against_playing_time, drift_against_temperature
 from drift.charts.rehearsal import (
+    Scale,
+    common_scale,
     drift_against_time,
-    last_hour,
     rehearsal_figure,
-    temperature_against_time,
 )
 from drift.charts.residuals import (
     residuals_against_expected,
@@ -18,8 +18,11 @@ from drift.charts.residuals import (
     residuals_figure,
 )
 from drift.charts.style import inline_svg, new_axes, png, style, svg
+from drift.charts.temperatures import last_hour, temperature_against_time
 
 __all__ = [
+    "Scale",
+    "common_scale",
     "drift_against_playing_time",
     "drift_against_temperature",
     "drift_against_time",

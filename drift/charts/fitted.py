@@ -9,18 +9,22 @@ import numpy.typing as npt
 import pandas as pd
 from matplotlib.axes import Axes
 
-from drift.charts.rehearsal import drift_label, observed
+from drift.charts.rehearsal import drift_label, is_early, observed
 from drift.charts.style import (
     GREY,
     fahrenheit_beside,
+    legend_below,
     look,
     new_axes,
     raster,
+    round_limits,
+    short,
     signed,
     style,
     title_of,
 )
 from drift.notes import shown
+from drift.regression.estimates import NEW, ONLY
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
@@ -30,11 +34,14 @@ __all__ = ["drift_against_playing_time", "drift_against_temperature"]
 WARM_MINUTES = 30.0
 """After so much playing the line for a warmed-up instrument is drawn."""
 
-EARLY_MINUTES = 10.0
-"""Readings before this are drawn open: the instrument was still warming up."""
-
-LEAST_SPAN = 10.0
+SPAN_CELSIUS = 10.0
 """At least so many degrees Celsius are drawn."""
+
+STEP_CENTS, STEP_CELSIUS = 10.0, 5.0
+"""Axes end on multiples of these."""
+
+USUAL_CENTS = (-20.0, 20.0)
+"""What the axis of drift holds in any case."""
 
 POINTS = 41
 """So many points make a line with its band."""
@@ -45,7 +52,12 @@ USUAL_CELSIUS = (10.0, 30.0)
 
 @style()
 def drift_against_temperature(
-    fit: Fit, ax: Axes | None = None, *, instrument: str | None = None
+    fit: Fit,
+    ax: Axes | None = None,
+    *,
+    instrument: str | None = None,
+    player: str = ONLY,
+    fahrenheit: bool = True,
 ) -> Axes:
     """Draw drift against temperature: the readings, the expected drift and its band.
 
@@ -57,6 +69,11 @@ def drift_against_temperature(
         Where to draw (default: new axes).
     instrument : str, optional
         Which instrument (default: the one with most readings).
+    player : str
+        Whose readings and line (default: all readings, and the line of the only player, or of a
+        new one).
+    fahrenheit : bool
+        Whether the axis is repeated in °F, above.
 
     Returns
     -------
@@ -68,33 +85,29 @@ def drift_against_temperature(
     line the instrument as it comes out of the case. The outer band is where 95 % of single
     readings on a new day are expected.
     """
-    ax = ax or new_axes()
-    rows, name = _rows_of(fit, instrument)
+    ax = ax or new_axes(height=4.8)
+    rows, name = _rows_of(fit, instrument, player)
     celsius = np.linspace(*_span(fit), POINTS)
-    warm, cold = fit.predict(celsius, WARM_MINUTES, name), fit.predict(celsius[[0, -1]], 0.0, name)
+    warm = fit.predict(celsius, WARM_MINUTES, name, player=player)
+    cold = fit.predict(celsius[[0, -1]], 0.0, name, player=player)
+    colour = look(0).colour
+    ax.plot(celsius, warm["cents"], color=colour, label=f"after {WARM_MINUTES:g} min of playing")
     ax.plot(
-        celsius, warm["cents"], color=look(0).colour, label=f"after {WARM_MINUTES:g} min of playing"
-    )
-    ax.plot(
-        cold["celsius"],
-        cold["cents"],
-        color=look(1).colour,
-        linestyle="--",
-        label="cold, from the case",
+        cold["celsius"], cold["cents"], color=colour, linestyle="--", label="cold, from the case"
     )
     _bands(ax, celsius, warm)
-    early = rows["playing_minutes"] < EARLY_MINUTES
-    _points(ax, rows[early], "celsius", 1, f"read in the first {EARLY_MINUTES:g} min")
-    _points(ax, rows[~early], "celsius", 0, "read later")
+    _points(ax, rows, "celsius")
     ax.set_xlabel("air (°C)")
-    fahrenheit_beside(ax, "top")
-    _finish(ax, name, "temperature")
+    ax.set_xlim(celsius[0], celsius[-1])
+    if fahrenheit:
+        fahrenheit_beside(ax, "top")
+    _finish(ax, rows, warm, _title(rows, name, "temperature"))
     return ax
 
 
 @style()
 def drift_against_playing_time(
-    fit: Fit, ax: Axes | None = None, *, instrument: str | None = None
+    fit: Fit, ax: Axes | None = None, *, instrument: str | None = None, player: str = ONLY
 ) -> Axes:
     """Draw drift against the minutes of playing, all readings brought to 20 °C.
 
@@ -106,6 +119,8 @@ def drift_against_playing_time(
         Where to draw (default: new axes).
     instrument : str, optional
         Which instrument (default: the one with most readings).
+    player : str
+        As in `drift_against_temperature`.
 
     Returns
     -------
@@ -114,42 +129,50 @@ def drift_against_playing_time(
     Notes
     -----
     A reading is brought to 20 °C by the difference that the fit expects between its temperature
-    and 20 °C. The line is unbroken playing; a reading after a rest began cooler than the line, and
-    is drawn open.
+    and 20 °C. The line is unbroken playing; a reading soon after a rest began cooler than the
+    line, and is drawn open.
     """
-    ax = ax or new_axes()
-    rows, name = _rows_of(fit, instrument)
+    ax = ax or new_axes(height=4.8)
+    rows, name = _rows_of(fit, instrument, player)
     longest = float(rows["playing_minutes"].max()) if len(rows) else 60.0
     minutes = np.linspace(0.0, max(longest, 20.0) * 1.02, POINTS)
-    line = fit.predict(20.0, minutes, name)
+    line = fit.predict(20.0, minutes, name, player=player)
     ax.plot(minutes, line["cents"], color=look(0).colour, label="unbroken playing at 20 °C")
     _bands(ax, minutes, line)
     if len(rows):
-        curve = fit.curve(name)
+        curve = fit.curve(name, player)
         there = rows.assign(celsius=20.0).drop(columns="course", errors="ignore")
         moved = curve.expected(there) - curve.expected(rows)
         rows = rows.assign(drift=rows["drift"] + moved)
-        rested = rows["spells"].map(len) > 0 if "spells" in rows else rows["drift"].isna()
-        _points(ax, rows[~rested], "playing_minutes", 0, "before the first rest")
-        _points(ax, rows[rested], "playing_minutes", 1, "after a rest")
+        _points(ax, rows, "playing_minutes")
     ax.set_xlabel("playing, rests left out (minutes)")
     ax.set_xlim(left=0.0)
-    _finish(ax, name, "playing time, brought to 20 °C")
+    _finish(ax, rows, line, _title(rows, name, "playing time, brought to 20 °C"))
     return ax
 
 
-def _rows_of(fit: Fit, instrument: str | None) -> tuple[pd.DataFrame, str | None]:
-    """Return the readings of the instrument to draw, and its name."""
+def _rows_of(fit: Fit, instrument: str | None, player: str) -> tuple[pd.DataFrame, str | None]:
+    """Return the readings to draw, and the name of the instrument."""
     if instrument is None and fit.kinds:
         instrument = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
-    return fit.rows[fit.rows["instrument"] == instrument], instrument
+    rows = fit.rows[fit.rows["instrument"] == instrument]
+    return rows if player in (ONLY, NEW) else rows[rows["player"] == player], instrument
 
 
 def _span(fit: Fit) -> tuple[float, float]:
     """Return the temperatures to draw: those seen, and around them what makes a slope visible."""
     low, high = fit.celsius_range or USUAL_CELSIUS
-    beyond = max(1.0, (LEAST_SPAN - (high - low)) / 2.0)
-    return low - beyond, high + beyond
+    beyond = max(1.0, (SPAN_CELSIUS - (high - low)) / 2.0)
+    return round_limits([low - beyond, high + beyond], STEP_CELSIUS)
+
+
+def _title(rows: pd.DataFrame, name: str | None, against: str) -> str:
+    """Return the title: the instrument, its player where there is one, and what is drawn."""
+    if name is None:
+        return f"Drift against {against}"
+    players = sorted(set(rows["player"])) if len(rows) else []
+    who = f", {short(str(players[0]))}" if len(players) == 1 else ""
+    return title_of(f"{shown(name)}{who}: drift against {against}")
 
 
 def _bands(ax: Axes, across: npt.NDArray[np.float64], line: pd.DataFrame) -> None:
@@ -167,27 +190,32 @@ def _bands(ax: Axes, across: npt.NDArray[np.float64], line: pd.DataFrame) -> Non
     )
 
 
-def _points(ax: Axes, rows: pd.DataFrame, column: str, place: int, label: str) -> None:
-    """Draw readings: filled in the first place, open in the second."""
-    if not len(rows):
-        return
-    one = look(place)
-    ax.plot(
-        rows[column],
-        observed(rows),
-        one.marker,
-        color=one.colour,
-        markerfacecolor=one.colour if place == 0 else "none",
-        alpha=0.6,
-        label=label,
-        zorder=1.5,
-        rasterized=raster(len(rows)),
-    )
+def _points(ax: Axes, rows: pd.DataFrame, column: str) -> None:
+    """Draw readings: filled of a warm instrument, open soon after the playing began."""
+    one, early = look(0), is_early(rows)
+    for part, fill, label in (
+        (rows[~early], one.colour, "read when warm"),
+        (rows[early], "none", "read while warming up"),
+    ):
+        if len(part):
+            ax.plot(
+                part[column],
+                observed(part),
+                one.marker,
+                color=one.colour,
+                markerfacecolor=fill,
+                alpha=0.6,
+                label=label,
+                zorder=1.5,
+                rasterized=raster(len(rows)),
+            )
 
 
-def _finish(ax: Axes, name: str | None, against: str) -> None:
+def _finish(ax: Axes, rows: pd.DataFrame, line: pd.DataFrame, title: str) -> None:
     ax.axhline(0.0, color=GREY, linewidth=1.0)
     ax.set_ylabel(drift_label(pd.DataFrame(columns=["residual"])))
+    drawn = [line["reading_low"], line["reading_high"], *([observed(rows)] if len(rows) else [])]
+    ax.set_ylim(round_limits(np.concatenate(drawn), STEP_CENTS, USUAL_CENTS))
     signed(ax.yaxis)
-    ax.set_title(title_of(f"{shown(name)}: drift against {against}" if name else "drift"))
-    ax.legend(loc="lower right", fontsize=9)
+    ax.set_title(title)
+    legend_below(ax)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, tzinfo
 
-import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
@@ -12,23 +12,33 @@ from matplotlib.figure import Figure
 
 from drift.charts.marks import rests, slide_moves
 from drift.charts.style import (
+    EARLY_MINUTES,
     GREY,
+    LEAST_CENTS,
     Look,
     at_least,
-    fahrenheit_beside,
     legend_above,
     look,
     new_axes,
     raster,
+    round_limits,
     short,
     signed,
     style,
 )
-from drift.logbook.records import TYPED
+from drift.charts.temperatures import temperature_against_time
+from drift.charts.time_axis import instants, time_axis
 from drift.notes import shown
-from drift.pairing import GAP_MINUTES
 
-__all__ = ["drift_against_time", "last_hour", "rehearsal_figure", "temperature_against_time"]
+__all__ = [
+    "Scale",
+    "common_scale",
+    "drift_against_time",
+    "rehearsal_figure",
+]
+
+MARGIN_CENTS = 10.0
+"""Room above the drift for the words of slide moves."""
 
 MERGE_MINUTES = 4.0
 """Slide moves closer together than this share one mark."""
@@ -36,6 +46,35 @@ MERGE_MINUTES = 4.0
 
 MOST_PLAYERS = 6
 """With more players than this, colours stand for instruments."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The ends of the axes of charts that are to be compared.
+
+    Attributes
+    ----------
+    cents, celsius : tuple of float
+        Lowest and highest drift [cents] and temperature [°C].
+    """
+
+    cents: tuple[float, float]
+    celsius: tuple[float, float]
+
+
+def common_scale(rows: pd.DataFrame, temperatures: pd.DataFrame) -> Scale:
+    """Return one scale for all rehearsals, on round numbers that seldom change from week to week.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Rows of a fit, of all rehearsals.
+    temperatures : DataFrame
+        ``celsius`` of all of them.
+    """
+    drawn = np.concatenate([rows["drift"], observed(rows)])
+    low, high = round_limits(drawn, 10.0, (-20.0, 20.0))
+    return Scale((low, high + MARGIN_CENTS), round_limits(temperatures["celsius"], 5.0))
 
 
 @style()
@@ -73,20 +112,11 @@ def drift_against_time(
     ax = ax or new_axes()
     for place, (name, mine) in enumerate(_series(rows)):
         one, mine = look(place), mine.sort_values("time", kind="stable")
-        ax.plot(
-            _instants(mine["time"]),
-            observed(mine),
-            one.marker,
-            color=one.colour,
-            alpha=0.75,
-            markerfacecolor="none" if place else one.colour,
-            label=name,
-            rasterized=raster(len(mine)),
-        )
+        _readings(ax, mine, one, name)
         for _, own in mine.groupby("player", sort=True) if "drift" in mine else ():
             _expected(ax, own, one)
     _finish_drift(ax, rows)
-    _time_axis(ax, rows["time"], zone)
+    time_axis(ax, rows["time"], zone)
     if events is not None and len(rows):
         _mark_events(ax, rows, events)
     return ax
@@ -107,103 +137,19 @@ def observed(rows: pd.DataFrame) -> pd.Series[float]:
     return rows["reference_cents"] - notes.transform("mean")
 
 
+def is_early(rows: pd.DataFrame) -> pd.Series[bool]:
+    """Return which readings were made soon after the playing began, or began again."""
+    for column in ("minutes_into_spell", "playing_minutes"):
+        if column in rows:
+            return rows[column] < EARLY_MINUTES
+    return pd.Series(False, index=rows.index)
+
+
 def drift_label(rows: pd.DataFrame) -> str:
     """Return the words for the axis that `observed` is drawn on."""
     if "residual" in rows:
         return "drift (cents)\nagainst warm at 20 °C"
     return "drift (cents)\nagainst the note's mean"
-
-
-@style()
-def temperature_against_time(
-    temperatures: pd.DataFrame, ax: Axes | None = None, *, zone: tzinfo = UTC
-) -> Axes:
-    """Draw the temperatures of all thermometers against time.
-
-    Parameters
-    ----------
-    temperatures : DataFrame
-        ``time, celsius, source``; a line breaks where a thermometer said nothing for ten minutes,
-        and typed temperatures are drawn as points.
-    ax : Axes, optional
-        Where to draw (default: new axes).
-    zone : tzinfo
-        The zone of the time axis.
-
-    Returns
-    -------
-    Axes
-    """
-    ax = ax or new_axes(height=2.8)
-    for place, (source, samples) in enumerate(temperatures.groupby("source", sort=True)):
-        one, samples = look(place), samples.sort_values("time", kind="stable")
-        times, celsius = _broken(samples)
-        typed = source == TYPED
-        ax.plot(
-            times,
-            celsius,
-            linestyle="none" if typed else one.line,
-            marker=one.marker if typed or len(samples) == 1 else "none",
-            color=one.colour,
-            label=short(str(source)) or "thermometer",
-        )
-    ax.set_ylabel("air (°C)")
-    if temperatures["source"].nunique() > 1:
-        legend_above(ax)
-    at_least(ax, 2.0)
-    fahrenheit_beside(ax, "right")
-    _time_axis(ax, temperatures["time"], zone)
-    return ax
-
-
-@style()
-def last_hour(
-    temperatures: pd.DataFrame,
-    now: pd.Timestamp,
-    ax: Axes | None = None,
-    *,
-    minutes: float = 60.0,
-) -> Axes:
-    """Draw the temperatures of the last hour against the minutes before now.
-
-    Parameters
-    ----------
-    temperatures : DataFrame
-        ``time, celsius, source``.
-    now : Timestamp
-        The right end of the axis, with a zone.
-    ax : Axes, optional
-        Where to draw (default: new axes).
-    minutes : float
-        How far back [min].
-
-    Returns
-    -------
-    Axes
-    """
-    ax = ax or new_axes(height=2.4)
-    ago = (temperatures["time"] - now).dt.total_seconds() / 60.0
-    recent = temperatures.assign(ago=ago)[(ago >= -minutes) & (ago <= 0.0)]
-    for place, (source, samples) in enumerate(recent.groupby("source", sort=True)):
-        one, samples = look(place), samples.sort_values("ago", kind="stable")
-        typed = source == TYPED
-        gaps = samples["ago"].diff() > GAP_MINUTES
-        ax.plot(
-            samples["ago"],
-            samples["celsius"].mask(gaps),
-            linestyle="none" if typed else one.line,
-            marker=one.marker if typed or len(samples) == 1 else "none",
-            color=one.colour,
-            label=short(str(source)) or "thermometer",
-        )
-    ax.set_xlim(-minutes, 0.0)
-    ax.set_xlabel("minutes before now")
-    ax.set_ylabel("air (°C)")
-    ax.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
-    at_least(ax, 2.0)
-    if recent["source"].nunique() > 1:
-        legend_above(ax)
-    return ax
 
 
 @style()
@@ -214,6 +160,7 @@ def rehearsal_figure(
     events: pd.DataFrame | None = None,
     zone: tzinfo = UTC,
     title: str = "",
+    scale: Scale | None = None,
 ) -> Figure:
     """Draw drift above temperature over the same time of one rehearsal.
 
@@ -223,6 +170,8 @@ def rehearsal_figure(
         As in `drift_against_time` and `temperature_against_time`, of one rehearsal.
     title : str
         Written above.
+    scale : Scale, optional
+        The ends of both axes, the same for all the rehearsals that are to be compared.
 
     Returns
     -------
@@ -236,22 +185,13 @@ def rehearsal_figure(
     drift_against_time(rows, upper, events=events, zone=zone)
     temperature_against_time(temperatures, lower, zone=zone)
     times = pd.concat([rows["time"], temperatures["time"]])
-    _time_axis(lower, times, zone)
+    time_axis(lower, times, zone)
     upper.set_xlabel("")
     upper.tick_params(labelbottom=False)
+    if scale is not None:
+        upper.set_ylim(scale.cents)
+        lower.set_ylim(scale.celsius)
     return figure
-
-
-def _instants(times: pd.Series[pd.Timestamp]) -> np.ndarray:
-    """Return instants as matplotlib takes them: UTC without saying so."""
-    return times.dt.tz_convert("UTC").dt.tz_localize(None).to_numpy()
-
-
-def _broken(samples: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Return times and temperatures with a missing one wherever the thermometer was silent."""
-    times, celsius = _instants(samples["time"]), samples["celsius"].to_numpy(dtype=float)
-    silent = np.flatnonzero(np.diff(times) > np.timedelta64(int(GAP_MINUTES * 60), "s")) + 1
-    return np.insert(times, silent, times[silent - 1]), np.insert(celsius, silent, np.nan)
 
 
 def _series(rows: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
@@ -262,12 +202,29 @@ def _series(rows: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
     return [(shown(str(what)), mine) for what, mine in rows.groupby("instrument", sort=True)]
 
 
+def _readings(ax: Axes, mine: pd.DataFrame, one: Look, name: str) -> None:
+    """Draw readings, filled of a warm instrument and open of another; one line of the legend."""
+    early, cents = is_early(mine), observed(mine)
+    for which, fill in ((~early, one.colour), (early, "none")):
+        if which.any():
+            ax.plot(
+                instants(mine.loc[which, "time"]),
+                cents[which],
+                one.marker,
+                color=one.colour,
+                alpha=0.75,
+                markerfacecolor=fill,
+                label="" if fill == "none" and not early.all() else name,
+                rasterized=raster(len(mine)),
+            )
+
+
 def _expected(ax: Axes, mine: pd.DataFrame, one: Look) -> None:
     """Draw what was expected at the readings, broken where a rest or a warm-up began anew."""
     again = mine["spells"].map(len).diff().ne(0) if "spells" in mine else mine["drift"].isna()
     pieces = again.cumsum()
     for _, piece in mine.groupby(pieces, sort=False):
-        ax.plot(_instants(piece["time"]), piece["drift"], linestyle=one.line, color=one.colour)
+        ax.plot(instants(piece["time"]), piece["drift"], linestyle=one.line, color=one.colour)
 
 
 def _finish_drift(ax: Axes, rows: pd.DataFrame) -> None:
@@ -275,21 +232,8 @@ def _finish_drift(ax: Axes, rows: pd.DataFrame) -> None:
     ax.set_ylabel(drift_label(rows))
     signed(ax.yaxis)
     if len(rows):
-        at_least(ax, 10.0)
+        at_least(ax, LEAST_CENTS)
         legend_above(ax)
-
-
-def _time_axis(ax: Axes, times: pd.Series[pd.Timestamp], zone: tzinfo) -> None:
-    """Label the time axis with hours and minutes of a zone, and say which."""
-    ax.xaxis.set_major_locator(mdates.AutoDateLocator(tz=zone, minticks=4, maxticks=9))  # type: ignore[no-untyped-call]
-    ax.xaxis.set_major_formatter(mdates.DateFormatter("%H:%M", tz=zone))  # type: ignore[no-untyped-call]
-    name = ""
-    if len(times):
-        first, last = _instants(times.agg(["min", "max"]))
-        room = max((last - first) / 50, np.timedelta64(1, "m"))
-        ax.set_xlim(first - room, last + room)
-        name = f" ({times.min().astimezone(zone).tzname()})"
-    ax.set_xlabel(f"time of day{name}")
 
 
 def _mark_events(ax: Axes, rows: pd.DataFrame, events: pd.DataFrame) -> None:
@@ -297,7 +241,7 @@ def _mark_events(ax: Axes, rows: pd.DataFrame, events: pd.DataFrame) -> None:
     rehearsal = rows["rehearsal"].iloc[0]
     here = events[events["rehearsal"] == rehearsal]
     rested = rests(here, players[0] if len(players) == 1 else "")
-    spans = [_instants(pd.Series([since, until])) for since, until in rested]
+    spans = [instants(pd.Series([since, until])) for since, until in rested]
     for span in spans:
         ax.axvspan(*span, color=GREY, alpha=0.18, linewidth=0)
     moves = slide_moves(events, players)
@@ -309,10 +253,10 @@ def _mark_events(ax: Axes, rows: pd.DataFrame, events: pd.DataFrame) -> None:
     for span in spans:
         _note(ax, span[0] + (span[1] - span[0]) / 2, height, "rest", "bottom")
     for _, group in moves.groupby(apart, sort=False):
-        for instant in _instants(group["time"]):
+        for instant in instants(group["time"]):
             ax.axvline(instant, color=GREY, linestyle=(0, (4, 3)), linewidth=1.0)
         words = [_move_in_words(move, len(players) > 1) for move in group.to_dict("records")]
-        _note(ax, _instants(group["time"])[-1], 0.98, "\n".join(words), "top")
+        _note(ax, instants(group["time"])[-1], 0.98, "\n".join(words), "top")
 
 
 def _clear_of_zero(ax: Axes) -> float:

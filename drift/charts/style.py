@@ -4,6 +4,26 @@ Colours are told apart by people who are colour-blind, and every series has a ma
 of its own as well, so that a chart survives a black-and-white copier. Letters are DejaVu Sans,
 which travels with matplotlib.
 
+A mark means the same on every chart:
+
+============================  ============================================================
+mark                          what it is
+============================  ============================================================
+shape with its colour         one player or one instrument, in the order of the legend
+filled                        a reading of a warm instrument
+open                          a reading in the first ten minutes of playing, or after a rest
+solid line                    what the fit expects, or a temperature that was measured
+dashed line                   the instrument cold, from the case
+dark band                     where the line lies, with 95 % probability
+light grey band               where 95 % of single readings on a new day lie
+point with a whisker          an estimate with its 95 % interval
+cross                         a temperature that was typed
+small upright stroke          one rehearsal among many
+thick upright bar             all of them together
+grey shade over time          a rest
+upright dashed line           a slide move
+============================  ============================================================
+
 References
 ----------
 M. Okabe, K. Ito, *Color Universal Design*, 2008 (the colours; second-hand).
@@ -22,10 +42,13 @@ from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
+import numpy as np
+import numpy.typing as npt
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
+from matplotlib.transforms import ScaledTranslation
 
 from drift.degrees import celsius_of_fahrenheit, fahrenheit_of_celsius
 from drift.errors import InputError
@@ -40,6 +63,18 @@ PAPER = "#ffffff"
 _COLOURS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#e69f00")
 _MARKERS = ("o", "s", "^", "D", "v", "P")
 _LINES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (6, 2, 1, 2)), (0, (3, 1)), "-")
+
+LABELS_POINTS = 40.0
+"""The numbers and words of a horizontal axis take up so much below it."""
+
+WIDE_INCHES = 6.8
+"""A chart so wide has room for three columns of its legend."""
+
+LEAST_CENTS, LEAST_CELSIUS = 10.0, 2.0
+"""No axis is narrower: a change too small to matter is to look small."""
+
+EARLY_MINUTES = 10.0
+"""Readings so soon after the playing began, or began again, are drawn open."""
 
 MANY_POINTS = 3000
 """With more points than this, points become a picture inside the drawing and keep it small."""
@@ -190,12 +225,53 @@ def legend_above(ax: Axes) -> None:
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=columns, borderaxespad=0.2)
 
 
+def legend_below(ax: Axes) -> None:
+    """Put the legend below the axes and the words of its horizontal axis, off the data."""
+    figure = figure_of(ax)
+    columns = 3 if figure.get_figwidth() >= WIDE_INCHES else 2
+    below = ScaledTranslation(0.0, -LABELS_POINTS / 72.0, figure.dpi_scale_trans)
+    ax.legend(
+        loc="upper left",
+        bbox_to_anchor=(0.0, 0.0),
+        bbox_transform=ax.transAxes + below,
+        ncols=columns,
+        borderaxespad=0.0,
+        fontsize=9,
+    )
+
+
 def at_least(ax: Axes, span: float) -> None:
     """Keep the vertical axis from blowing up a change too small to matter."""
     low, high = ax.get_ylim()
     if high - low < span:
         middle = (low + high) / 2.0
         ax.set_ylim(middle - span / 2.0, middle + span / 2.0)
+
+
+def round_limits(
+    values: npt.ArrayLike, step: float, least: tuple[float, float] | None = None
+) -> tuple[float, float]:
+    """Return limits of an axis on round numbers, so that charts of two weeks can be compared.
+
+    Parameters
+    ----------
+    values : array
+        What is drawn; numbers that are missing do not count.
+    step : float
+        The limits are multiples of it.
+    least : tuple of float, optional
+        What the axis holds in any case.
+
+    Examples
+    --------
+    >>> round_limits([-12.0, 31.0], 10.0), round_limits([2.0], 10.0, (-20.0, 20.0))
+    ((-20.0, 40.0), (-20.0, 20.0))
+    """
+    known = np.asarray(values, dtype=float)
+    known = known[np.isfinite(known)]
+    ends = [*known, *(least or ())] or [0.0]
+    low, high = step * np.floor(min(ends) / step), step * np.ceil(max(ends) / step)
+    return float(low), float(high if high > low else low + step)
 
 
 def title_of(text: str) -> str:

@@ -3,6 +3,11 @@
 for example:
   drift report band.logbook --out season.html
   drift report band.logbook --rehearsal "2026-10-06 autumn" --out autumn.pdf
+  drift report band.logbook --player Ada --one-page --celsius 26 --out ada.pdf
+
+Good to know:
+  --one-page writes one page for a player and a teacher: what to move next in millimetres, the
+  curve, how the notes lie against each other, and what to measure next.
 """
 
 from __future__ import annotations
@@ -22,6 +27,7 @@ from drift.writing import written_file
 
 if TYPE_CHECKING:
     from drift.report import Document
+    from drift.study import Study
 
 PAPERS = ("A4", "letter")
 
@@ -34,6 +40,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--rehearsal", metavar="NAME", help="show this rehearsal only")
     parser.add_argument("--player", metavar="NAME", help="take this player's readings only")
+    parser.add_argument(
+        "--one-page", action="store_true", help="one page about --player (PDF), for a lesson"
+    )
+    parser.add_argument("--instrument", metavar="I", help="with --one-page: which instrument")
+    parser.add_argument(
+        "--celsius", metavar="T", help="with --one-page: the next room [°C, or 79F] (default: last)"
+    )
     parser.add_argument("--title", metavar="TEXT", default="", help="title of the report")
     parser.add_argument(
         "--method",
@@ -70,15 +83,7 @@ def run(options: argparse.Namespace) -> int:
             f"there is no folder {str(options.out.parent)!r} to write {options.out.name} into",
             "make the folder, or choose one that exists",
         )
-    document = _compose(options)
-    if written == ".html":
-        from drift.report import to_html
-
-        data = to_html(document).encode()
-    else:
-        from drift.report.pdf import to_pdf
-
-        data = to_pdf(document, options.paper)
+    title, data = _one_page(options) if options.one_page else _report(options)
     try:
         with written_file(options.out) as unfinished:
             unfinished.write_bytes(data)
@@ -87,12 +92,70 @@ def run(options: argparse.Namespace) -> int:
             f"{options.out} cannot be written: {error.strerror or error}",
             "choose a file or folder that you may write to",
         ) from None
-    print(f"wrote {options.out} ({len(data) / 1024:.0f} KiB): {document.title}")
+    print(f"wrote {options.out} ({len(data) / 1024:.0f} KiB): {title}")
     return 0
+
+
+def _report(options: argparse.Namespace) -> tuple[str, bytes]:
+    """Return the title of the whole report and the file."""
+    if options.instrument is not None or options.celsius is not None:
+        raise InputError(
+            "--instrument and --celsius are for one page", "add --one-page, or leave them out"
+        )
+    document = _compose(options)
+    if options.out.suffix.lower() == ".html":
+        from drift.report import to_html
+
+        return document.title, to_html(document).encode()
+    from drift.report.pdf import to_pdf
+
+    return document.title, to_pdf(document, options.paper)
+
+
+def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
+    """Return whose page it is and the file."""
+    from drift.degrees import parse_degrees
+    from drift.report.one_page import one_page_pdf
+    from drift.words.one_page import heading
+
+    if options.player is None or options.out.suffix.lower() != ".pdf":
+        raise InputError(
+            "one page is about one player, and a PDF", "add --player NAME and --out FILE.pdf"
+        )
+    if options.rehearsal or options.compare or options.title:
+        raise InputError(
+            "one page has no --rehearsal, --compare or --title",
+            "leave them out, or leave out --one-page",
+        )
+    evidence = _study(options).player_report(
+        options.player,
+        options.instrument,
+        celsius=None if options.celsius is None else parse_degrees(options.celsius),
+    )
+    page = one_page_pdf(
+        evidence,
+        about=_about(Path(options.source)),
+        zone=_zone(options.zone),
+        paper=options.paper,
+    )
+    return heading(evidence), page
 
 
 def _compose(options: argparse.Namespace) -> Document:
     from drift.report import Made, compose, versions
+
+    return compose(
+        _study(options).report(
+            rehearsal=options.rehearsal, player=options.player, compared=options.compare
+        ),
+        title=options.title,
+        about=_about(Path(options.source)),
+        zone=_zone(options.zone),
+        made=Made(_command(options), versions()),
+    )
+
+
+def _study(options: argparse.Namespace) -> Study:
     from drift.study import Study
 
     study = Study.open(
@@ -102,13 +165,7 @@ def _compose(options: argparse.Namespace) -> Document:
         method=options.method,
     )
     mention(study.rehearsals.understood)
-    return compose(
-        study.report(rehearsal=options.rehearsal, player=options.player, compared=options.compare),
-        title=options.title,
-        about=_about(Path(options.source)),
-        zone=_zone(options.zone),
-        made=Made(_command(options), versions()),
-    )
+    return study
 
 
 def _about(source: Path) -> str:

@@ -46,7 +46,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--instrument", metavar="I", help="which instrument")
     parser.add_argument("--player", metavar="P", help="whose positions and measured slides")
     parser.add_argument(
-        "--celsius", metavar="T", type=degrees, help="temperature there [°C, or 91F]"
+        "--celsius",
+        metavar="T",
+        type=degrees,
+        help="temperature there [°C, or 91F]; with --table or --card, for that room alone",
     )
     parser.add_argument(
         "--minutes",
@@ -170,6 +173,8 @@ def run(options: argparse.Namespace) -> int:
         "stuck": options.stuck,
     }
     if wants_table:
+        if options.celsius is not None:  # for that room alone
+            question["celsius"] = [options.celsius]
         return _table(options, study.positions(instrument, **question))
     correction = study.correction(instrument, options.celsius, **question)
     if options.json:

@@ -12,6 +12,7 @@ import pandas as pd
 from drift.errors import InputError, TooLittleData
 from drift.instruments import Catalogue
 from drift.notes import shown
+from drift.regression.estimates import ONLY
 from drift.regression.fits import fit
 from drift.regression.results import Fit
 
@@ -120,6 +121,7 @@ def advise(
     found: Fit,
     instrument: str | None = None,
     *,
+    player: str = ONLY,
     celsius: float | None = None,
     options: Sequence[Addition] | None = None,
     catalogue: Catalogue | None = None,
@@ -132,6 +134,9 @@ def advise(
         A Bayesian fit with readings.
     instrument : str, optional
         Which instrument (default: the one with most readings).
+    player : str
+        Who would read, and whose answer is asked for (default: the one with most readings reads,
+        and the answer is that of `Fit.change`).
     celsius : float, optional
         The temperature whose drift is asked for (from tuned at 20 °C, both after 30 minutes);
         when left out, the warm slope.
@@ -156,7 +161,7 @@ def advise(
     Each addition is made up as the fit expects it, scattered by the reading standard deviation in
     turn above and below, put to the readings of the player who has most, and the whole is fitted
     again. That takes account of everything the fit knows, the day effect of a new rehearsal
-    included; it can not know what the new readings will teach about the scatter itself.
+    included; it cannot know what the new readings will teach about the scatter itself.
 
     A lever pins a line best at its ends, so the best temperature may lie on the other side of
     those seen than the one asked for. Where another does nearly as well (within 5 % of the
@@ -169,21 +174,24 @@ def advise(
         raise InputError(
             f"advice needs the method bayesian, not {found.method}", "fit with --method bayesian"
         )
-    name = instrument or max(found.kinds, key=lambda key: found.kinds[key].readings)
+    mine = found.rows if player == ONLY else found.rows[found.rows["player"] == player]
+    if not len(mine):
+        raise InputError(f"there are no readings of {player!r}", "name a player who was read")
+    name = instrument or str(mine["instrument"].value_counts().index[0])
     candidates = list(options) if options is not None else additions_around(found)
     if not candidates:
         raise InputError("no addition to choose from", "name at least one")
     records = []
     for addition in candidates:
-        more = pd.concat([found.rows, _made_up(found, name, addition)], ignore_index=True)
+        more = pd.concat([found.rows, _made_up(found, name, addition, player)], ignore_index=True)
         then = _fitted_as(found, more, catalogue)
-        records.append(vars(addition) | {"width": _width(then, name, celsius)})
+        records.append(vars(addition) | {"width": _width(then, name, celsius, player)})
     target = "warm slope" if celsius is None else f"drift at {round(celsius, 1):g} °C"
     return Advice(
         name,
         target,
         "cents/°C" if celsius is None else "cents",
-        _width(found, name, celsius),
+        _width(found, name, celsius, player),
         _ranked(pd.DataFrame(records), found, celsius),
     )
 
@@ -210,19 +218,20 @@ def _ranked(options: pd.DataFrame, found: Fit, celsius: float | None) -> pd.Data
     return order[options.columns]
 
 
-def _width(found: Fit, name: str, celsius: float | None) -> float:
+def _width(found: Fit, name: str, celsius: float | None, player: str) -> float:
     """Return the width of the 95 % interval of what is asked for."""
     if celsius is None:
-        estimate = found.kinds[name].curve.entries()["warm_cents_per_celsius"]
+        estimate = found.curve(name, player).entries()["warm_cents_per_celsius"]
     else:
-        estimate = found.change(name, celsius=celsius)
+        estimate = found.change(name, celsius=celsius, player=player)
     return estimate.high - estimate.low
 
 
-def _made_up(found: Fit, name: str, addition: Addition) -> pd.DataFrame:
+def _made_up(found: Fit, name: str, addition: Addition, player: str) -> pd.DataFrame:
     """Return the readings of an addition as the fit expects them."""
     rows = found.rows[found.rows["instrument"] == name]
-    player = rows["player"].value_counts().index[0]
+    if player == ONLY:
+        player = rows["player"].value_counts().index[0]
     rows = rows[rows["player"] == player]
     pitch = (rows["reference_cents"] - rows["drift"]).groupby([rows["side"], rows["note"]]).mean()
     notes = rows.groupby(["side", "note"]).size().sort_values(ascending=False).index[:3]

@@ -53,7 +53,7 @@ def _table(table: PositionTable) -> Table:
     if any(table.extrapolated):
         notes.append("* outside the temperatures measured so far: extrapolated")
     if any(move.at_end_of_travel for each in table.corrections for move in each.moves):
-        notes.append("| at the end of its travel")
+        notes.append("end: at the end of its travel")
     caption = f"{table.player}, {shown(table.instrument.name)}: {'; '.join(notes)}"
     return Table(caption, header, tuple(rows), texts=0)
 

@@ -87,15 +87,15 @@ def to_pdf(document: Document, paper: str = "A4") -> bytes:
         invariant=1,  # no date and no random number in the file
     )
     story: list[Flowable] = [
-        _paragraph(document.title, TITLE),
-        _paragraph(document.subtitle, CAPTION),
+        paragraph(document.title, TITLE),
+        paragraph(document.subtitle, CAPTION),
     ]
     for section in document.sections:
         story.append(CondPageBreak(45 * mm))
         parts = [_flow(block, layout.width) for block in section.blocks]
         heads = 1 + next((k for k, b in enumerate(section.blocks) if not isinstance(b, Words)), 0)
         # A heading stays with what it heads, and a caption with its table or chart.
-        begun = [_paragraph(section.heading, HEADING), *chain.from_iterable(parts[:heads])]
+        begun = [paragraph(section.heading, HEADING), *chain.from_iterable(parts[:heads])]
         story += [KeepTogether(begun), *(KeepTogether(part) for part in parts[heads:])]
 
     def foot(canvas: Any, pages: Any) -> None:
@@ -110,19 +110,19 @@ def to_pdf(document: Document, paper: str = "A4") -> bytes:
     return out.getvalue()
 
 
-def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
+def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
     return Paragraph(escape(text), style)
 
 
 def _flow(block: Block, width: float) -> list[Flowable]:
     """Return a block as what the layout takes."""
     if isinstance(block, Words):
-        return [_paragraph(block.text, BODY)]
+        return [paragraph(block.text, BODY)]
     if isinstance(block, Items):
         return [Paragraph(escape(item), ITEM, bulletText="–") for item in block.items]
     if isinstance(block, Picture):
-        return [_image(block, width), _paragraph(block.caption, CAPTION)]
-    return [_paragraph(block.caption, CAPTION), _grid(block, width), Spacer(1, 4 * mm)]
+        return [_image(block, width), paragraph(block.caption, CAPTION)]
+    return [paragraph(block.caption, CAPTION), _grid(block, width), Spacer(1, 4 * mm)]
 
 
 def _image(picture: Picture, width: float) -> Image:
@@ -135,7 +135,7 @@ def _grid(table: Table, width: float) -> Grid:
     """Return a table whose columns are as wide as their contents ask for, within the page."""
     cells = [
         [
-            _paragraph(short(cell, MOST_LETTERS), styles[0] if column < table.texts else styles[1])
+            paragraph(short(cell, MOST_LETTERS), styles[0] if column < table.texts else styles[1])
             for column, cell in enumerate(row)
         ]
         for row, styles in [

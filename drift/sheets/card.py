@@ -29,11 +29,12 @@ CARE = ParagraphStyle("care", SMALL, fontName=BOLD)
 
 LARGEST, SMALLEST = 18.0, 10.0
 """Type of the positions [pt]: as large as the page is wide enough for, and never smaller."""
-HEAD_SIZE, BESIDE_SIZE = 10.5, 11.0
+HEAD_SIZE, BESIDE_SIZE, INTERVAL_SIZE = 10.5, 11.0, 9.0
 GAP = 9.0
 """Between two columns, at least [pt]."""
 
 OPEN_NOTES = " Open notes."
+SMALL_NUMBERS = "Small: where 95 % of what is likely lies."
 REMINDER = "Warm up first.{} Never force a slide that is stuck."
 
 
@@ -76,6 +77,7 @@ def card_pdf(table: PositionTable, *, inches: bool = False) -> bytes:
         _grid(table, inches, layout.width),
         Spacer(0, 3 * mm),
         *(Paragraph(line, SMALL) for line in words.legend(table, inches=inches)),
+        *([] if inches or not table.slides else [Paragraph(SMALL_NUMBERS, SMALL)]),
         Spacer(0, 2 * mm),
         Paragraph(reminder, CARE),
     ]
@@ -115,23 +117,32 @@ def _grid(table: PositionTable, inches: bool, page_width: float) -> Table:
         [head, *rows],
         colWidths=[one + spare for one in needed],
         repeatRows=1,
-        style=_style(positions, size),
+        style=_style(positions, size, len(rows)),
     )
 
 
 def _texts(table: PositionTable, inches: bool) -> tuple[list[str], list[list[str]]]:
-    """Return the head and the rows as texts; the remaining error only where there is any."""
+    """Return the head and the rows as texts, two for each temperature: positions and intervals.
+
+    The remaining error only where there is any.
+    """
     remaining = [words.remaining(table, row) for row in range(len(table.corrections))]
     head = ["°C", "°F", *(words.head(table, slide) for slide in table.slides)]
     head += ["remaining\n(cents)"] if any(remaining) else []
     rows = []
     for row, one in enumerate(table.corrections):
         far = words.EXTRAPOLATED if table.extrapolated[row] else ""
-        cells = [f"{one.celsius:g}{far}", f"{fahrenheit_of_celsius(one.celsius):.0f}"]
+        cells = [f"{round(one.celsius, 1):g}{far}", f"{fahrenheit_of_celsius(one.celsius):.0f}"]
         cells += [words.cell(table, row, slide, inches=inches) for slide in table.slides]
         cells += [remaining[row].replace(", ", "\n")] if any(remaining) else []
-        rows.append([text.replace("-", "\N{MINUS SIGN}") for text in cells])
+        below = ["", "", *(_interval(table, row, slide, inches) for slide in table.slides)]
+        below += [""] * (len(cells) - len(below))
+        rows += [[text.replace("-", "\N{MINUS SIGN}") for text in line] for line in (cells, below)]
     return head, rows
+
+
+def _interval(table: PositionTable, row: int, slide: str, inches: bool) -> str:
+    return "" if inches else words.cell_interval(table, row, slide)
 
 
 def _widths(head: list[str], rows: list[list[str]], positions: range, size: float) -> list[float]:
@@ -141,12 +152,16 @@ def _widths(head: list[str], rows: list[list[str]], positions: range, size: floa
         large = column in positions or not column
         type_size, face = (size, BOLD) if large else (BESIDE_SIZE, PLAIN)
         texts = [width(line, HEAD_SIZE) for line in title.split("\n")]
-        texts += [width(line, type_size, face) for row in rows for line in row[column].split("\n")]
+        texts += [
+            width(line, *((type_size, face) if row % 2 == 0 else (INTERVAL_SIZE, PLAIN)))
+            for row, cells in enumerate(rows)
+            for line in cells[column].split("\n")
+        ]
         found.append(max(texts) + GAP)
     return found
 
 
-def _style(positions: range, size: float) -> list[tuple[Any, ...]]:
+def _style(positions: range, size: float, rows: int) -> list[tuple[Any, ...]]:
     first, last = (positions[0], positions[-1]) if positions else (0, 0)
     return [
         ("FONT", (0, 0), (-1, -1), PLAIN, BESIDE_SIZE),
@@ -158,10 +173,21 @@ def _style(positions: range, size: float) -> list[tuple[Any, ...]]:
         ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
         ("LEFTPADDING", (0, 0), (-1, -1), GAP / 2),
         ("RIGHTPADDING", (0, 0), (-1, -1), GAP / 2),
-        ("TOPPADDING", (0, 1), (-1, -1), 5),
-        ("BOTTOMPADDING", (0, 1), (-1, -1), 7),
         ("LINEBELOW", (0, 0), (-1, 0), 1.4, black),
-        ("LINEBELOW", (0, 1), (-1, -1), 0.5, grey),
+        *(rule for row in range(1, rows + 1, 2) for rule in _pair(row)),
+    ]
+
+
+def _pair(row: int) -> list[tuple[Any, ...]]:
+    """Return the style of a temperature: its positions, and below them their intervals, small."""
+    return [
+        ("NOSPLIT", (0, row), (-1, row + 1)),
+        ("TOPPADDING", (0, row), (-1, row), 3),
+        ("BOTTOMPADDING", (0, row), (-1, row), 1),
+        ("FONT", (0, row + 1), (-1, row + 1), PLAIN, INTERVAL_SIZE, INTERVAL_SIZE + 1),
+        ("TOPPADDING", (0, row + 1), (-1, row + 1), 0),
+        ("BOTTOMPADDING", (0, row + 1), (-1, row + 1), 4),
+        ("LINEBELOW", (0, row + 1), (-1, row + 1), 0.5, grey),
     ]
 
 

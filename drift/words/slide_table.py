@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
+from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import round_mm
 from drift.words.slides import STEP_MM, in_inches
@@ -12,6 +13,7 @@ __all__ = [
     "AT_THE_END",
     "EXTRAPOLATED",
     "cell",
+    "cell_interval",
     "head",
     "heading",
     "legend",
@@ -20,7 +22,7 @@ __all__ = [
 ]
 
 EXTRAPOLATED = "*"
-AT_THE_END = "|"
+AT_THE_END = " end"
 STAY = "stay"
 A_MOVE = "move"
 
@@ -51,6 +53,23 @@ def cell(table: PositionTable, row: int, slide: str, *, inches: bool = False) ->
     return text + (AT_THE_END if move.at_end_of_travel else "")
 
 
+def cell_interval(table: PositionTable, row: int, slide: str) -> str:
+    """Return from where to where a position or a move may have to go [mm], where it is known.
+
+    Empty where the interval is too short to be seen on the slide, or the move is at an end.
+    """
+    move = table.move(row, slide)
+    if not shows(move) and move.to_mm is None:
+        return ""
+    if move.at_end_of_travel or move.high_mm - move.low_mm < MM_UNSEEN:
+        return ""
+    base = 0.0 if move.to_mm is None else move.to_mm - move.move_mm
+    low, high = (round_mm(base + end, STEP_MM) for end in (move.low_mm, move.high_mm))
+    if move.to_mm is None:
+        return " to ".join(f"{end:+g}" if end else "0" for end in (low, high))
+    return f"{max(low, 0.0):g} to {high:g}"
+
+
 def remaining(table: PositionTable, row: int) -> str:
     """Return the remaining error [cents], where it can be heard, by side."""
     return ", ".join(
@@ -73,9 +92,9 @@ def legend(table: PositionTable, *, inches: bool = False) -> list[str]:
     if set(table.slides) - set(tuned.at):
         lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
     if any(table.extrapolated):
-        lines.append(f"{EXTRAPOLATED} outside the temperatures measured so far: extrapolated")
+        lines.append(f"{EXTRAPOLATED} outside the temperatures measured so far: extrapolated.")
     if any(move.at_end_of_travel for one in table.corrections for move in one.moves):
-        lines.append(f"{AT_THE_END} at the end of its travel, or stuck")
+        lines.append(f"{AT_THE_END.strip()}: at the end of its travel, or stuck.")
     return lines
 
 

@@ -94,3 +94,27 @@ def test_the_file_to_write_is_asked_for(drift, few):
     status, _, err = drift("report", few)
     assert status == 2
     assert "--out" in err
+
+
+def test_one_page_for_a_lesson(drift, few, tmp_path):
+    out = tmp_path / "page.pdf"
+    asked = ("--player", "Rowan", "--one-page", "--celsius", "79F")
+    status, said, _ = drift("report", few, *asked, "--out", out)
+    assert status == 0
+    assert "Rowan, double horn" in said
+    assert "In a room of 26 °C (79 °F)" in PdfReader(out).pages[0].extract_text()
+
+
+@pytest.mark.parametrize(
+    ("wrong", "problem"),
+    [
+        (["--one-page"], "one page is about one player, and a PDF"),
+        (["--one-page", "--player", "Rowan", "--compare"], "one page has no --rehearsal"),
+        (["--celsius", "20"], "--instrument and --celsius are for one page"),
+    ],
+)
+def test_one_page_refuses_what_it_is_not_for(drift, few, tmp_path, wrong, problem):
+    status, _, err = drift("report", few, "--out", tmp_path / "page.pdf", *wrong)
+    assert status == 1
+    assert problem in err
+    assert not (tmp_path / "page.pdf").exists()

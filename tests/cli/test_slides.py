@@ -4,6 +4,7 @@ import json
 
 import pandas as pd
 import pytest
+from pypdf import PdfReader
 
 import drift as package
 
@@ -138,3 +139,15 @@ def test_wrong_usage(drift, words):
     status, out, err = drift("slides", "physics", *HORN, *words)
     assert (status, out) == (2, "")
     assert "usage: drift slides" in err
+
+
+def test_a_card_for_one_room_alone(drift, tmp_path):
+    card = tmp_path / "card.pdf"
+    asked = ("acoustics", "--instrument", "Bb trumpet", "--at", "main=12")
+    assert drift("slides", *asked, "--celsius", "24", "--card", card)[0] == 0
+    text = PdfReader(card).pages[0].extract_text()
+    assert "24" in text.split()
+    assert "25" not in text.split()
+    status, said, _ = drift("slides", *asked, "--celsius", "24", "--table", "--json")
+    assert status == 0
+    assert [row["celsius"] for row in json.loads(said)["positions"]] == [24.0]

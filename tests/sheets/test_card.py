@@ -10,7 +10,7 @@ from drift.instruments import find
 from drift.sheets import card as module
 from drift.sheets.card import card_pdf, save_card
 from drift.slides.positions import positions
-from drift.words.slide_table import cell
+from drift.words.slide_table import cell, cell_interval
 
 PHYSICS = drift.physics()
 AT = {"main": 12.0, "F": 8.0}
@@ -40,8 +40,8 @@ def test_the_columns_are_as_wide_as_their_texts(name, inches, known):
     head, rows = module._texts(table, inches)
     places = range(2, 2 + len(table.slides))
     grid = module._grid(table, inches, 363.0)
-    size = next(c[4] for c in module._style(places, module.LARGEST) if c[0] == "FONT" and c[3] ==
-                module.BOLD)  # fmt: skip
+    style = module._style(places, module.LARGEST, len(rows))
+    size = next(c[4] for c in style if c[0] == "FONT" and c[3] == module.BOLD)
     assert sum(grid._colWidths) == pytest.approx(363.0, abs=0.5)
     needed = module._widths(head, rows, places, module.SMALLEST)
     assert all(has >= wants - 1e-6 for has, wants in zip(grid._colWidths, needed, strict=True))
@@ -70,3 +70,25 @@ def test_a_name_of_any_letters_is_written_as_it_is():
 def test_the_same_table_gives_the_same_file():
     table = positions(PHYSICS, "Bb trumpet", at={"main": 12.0})
     assert card_pdf(table) == card_pdf(table)
+
+
+def test_each_position_has_its_interval_and_an_end_is_a_word():
+    table = positions(PHYSICS, "double horn", at=AT, travel={"main": 30.0})
+    text = PdfReader(io.BytesIO(card_pdf(table))).pages[0].extract_text()
+    warm = next(n for n, one in enumerate(table.corrections) if one.celsius == 25.0)
+    move = table.move(warm, "main")
+    low, high = (round(2 * (12.0 + end)) / 2 for end in (move.low_mm, move.high_mm))
+    assert f"{low:g} to {high:g}" in text
+    assert "30.0 end" in text
+    assert "|" not in text
+    assert "end: at the end of its travel, or stuck." in text
+
+
+def test_an_interval_is_left_out_where_it_says_nothing():
+    table = positions(PHYSICS, "double horn", celsius=[20.0, 40.0], at=AT, travel={"main": 30.0})
+    assert cell_interval(table, 0, "main") == ""  # nothing moves at 20 °C
+    assert cell_interval(table, 1, "main") == ""  # the end is the end
+    unknown = positions(PHYSICS, "Bb trumpet", celsius=[30.0])
+    move = unknown.move(0, "main")
+    low, high = (round(2 * end) / 2 for end in (move.low_mm, move.high_mm))
+    assert cell_interval(unknown, 0, "main") == f"+{low:g} to +{high:g}"

@@ -1,0 +1,117 @@
+"""The page of one player in words: the next room, the notes, and what to practise measuring."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from drift.degrees import shown_degrees
+from drift.evidence import NoteTendency, PlayerEvidence
+from drift.notes import shown, written_of
+from drift.regression.advice import Advice
+from drift.words.cents import deviation, interval
+from drift.words.slides import notices, orders
+
+__all__ = ["HABITS", "expected", "heading", "how_known", "next_room", "note", "practice", "to_do"]
+
+FEW_READINGS = 8
+"""A note read less often has an uncertain tendency."""
+
+WORTH_WHILE = 0.95
+"""Readings that leave more than this share of an interval are hardly worth an evening."""
+
+MOST_NOTICES, MOST_NOTES = 3, 4
+
+HABITS = (
+    "Read when somebody else holds the tuner, or without looking at it: take a breath, hold the "
+    "note for two seconds, and log the positions of the slides first."
+)
+
+
+def heading(evidence: PlayerEvidence) -> str:
+    """Return whose page it is."""
+    return f"{evidence.player}, {shown(evidence.instrument.name)}"
+
+
+def next_room(evidence: PlayerEvidence) -> str:
+    """Return which room the answer is for."""
+    celsius = evidence.correction.celsius
+    degrees = f"{shown_degrees(celsius)} ({shown_degrees(celsius, fahrenheit=True)})"
+    if evidence.asked:
+        return f"In a room of {degrees}"
+    return f"In a room like the last one, {degrees}"
+
+
+def to_do(evidence: PlayerEvidence) -> list[str]:
+    """Return what to do with each slide, in millimetres."""
+    instrument = evidence.instrument
+    if instrument.slides:
+        return orders(evidence.correction)
+    if instrument.fixed_pitch is None:
+        return [f"No rule in millimetres holds for a {shown(instrument.name)}: tune by ear."]
+    return ["This instrument cannot be tuned: the others tune to it."]
+
+
+def expected(evidence: PlayerEvidence) -> list[str]:
+    """Return what is expected there, and what to know about it."""
+    there = evidence.correction
+    cents = next(iter(there.expected_cents.values()))
+    where = ", ".join(f"{shown(slide)} {mm:g} mm" for slide, mm in there.at.items())
+    slides = f", slides at {where}" if where else ""
+    known = re.sub(r"-(?=\d)", "\N{MINUS SIGN}", "; ".join(notices(there)[:MOST_NOTICES]))
+    return [
+        f"If it was in tune at {shown_degrees(there.tuned_celsius)} after "
+        f"{there.tuned_minutes:g} minutes of playing{slides}, it will be "
+        f"{deviation(cents.estimate)} there after {there.minutes:g} minutes "
+        f"({interval(cents)} cents, 95 %).",
+        *([f"Note: {known}."] if known else []),
+    ]
+
+
+def note(each: NoteTendency, evidence: PlayerEvidence) -> str:
+    """Return the name of a note with its side, and what the player reads."""
+    written = evidence.instrument.written_semitones
+    side = f"{shown(each.side)} side: " if each.side else ""
+    reads = f", written {shown(written_of(each.note, written))}" if written else ""
+    return f"{side}{shown(each.note)}{reads}"
+
+
+def how_known(evidence: PlayerEvidence) -> str:
+    """Return what the page rests on."""
+    rows = evidence.rows
+    days = rows["rehearsal"].nunique()
+    return (
+        f"{len(rows)} reading{'' if len(rows) == 1 else 's'} in {days} "
+        f"rehearsal{'' if days == 1 else 's'}; player and instrument together."
+    )
+
+
+def practice(evidence: PlayerEvidence) -> list[str]:
+    """Return what to practise measuring, the most useful first."""
+    said = [] if evidence.advice is None else [_advice(evidence.advice)]
+    few = [each for each in evidence.tendencies if each.readings < FEW_READINGS]
+    if few:
+        said.append(_few(few, evidence))
+    return said
+
+
+def _advice(advice: Advice) -> str:
+    best = advice.options.iloc[0]
+    now, then = advice.width_now / 2.0, best["width"] / 2.0
+    if then > WORTH_WHILE * now:
+        return (
+            f"What one degree does is known to ±{now:.2f} cents: "
+            "more readings of the same kind change little."
+        )
+    return (
+        f"Read the same notes {best['readings']:.0f} times in a room of about "
+        f"{shown_degrees(best['celsius'])}, from minute {best['first_minute']:.0f} to minute "
+        f"{best['last_minute']:.0f} of playing: what one degree does is then known to "
+        f"±{then:.2f} cents (now ±{now:.2f})."
+    )
+
+
+def _few(few: Sequence[NoteTendency], evidence: PlayerEvidence) -> str:
+    names = [f"{note(each, evidence)} ({each.readings})" for each in few[:MOST_NOTES]]
+    more = f" and {len(few) - MOST_NOTES} more" if len(few) > MOST_NOTES else ""
+    return f"Read these notes more often (readings so far): {'; '.join(names)}{more}."

@@ -1,0 +1,145 @@
+"""The page of one player: one page, millimetres first, the numbers of the study."""
+
+import io
+import re
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from pypdf import PdfReader
+
+import drift
+from drift.errors import InputError, TooLittleData
+from drift.logbook.rehearsals import Rehearsals
+from drift.report.one_page import one_page_pdf
+from drift.study import Study
+from drift.words import one_page as words
+from drift.words.slides import orders
+
+
+def read(pdf: bytes) -> tuple[int, str]:
+    pages = PdfReader(io.BytesIO(pdf)).pages
+    text = "\n".join(page.extract_text() for page in pages)
+    return len(pages), re.sub(r"\s+", " ", text)
+
+
+@pytest.fixture(scope="module")
+def season() -> Rehearsals:
+    everything = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+    return everything.only(rehearsals=[everything.names[i] for i in (0, 4, 7)])
+
+
+@pytest.fixture(scope="module")
+def study(season) -> Study:
+    return Study.open(season)
+
+
+@pytest.fixture
+def without_advice(monkeypatch):
+    """Advice refits many times; most answers do not need it."""
+    monkeypatch.setattr(Study, "advice", lambda *_, **__: None)
+
+
+@pytest.fixture(scope="module")
+def rowan(study):
+    return study.player_report("Rowan", celsius=28.0)
+
+
+def test_the_millimetres_come_first_and_are_those_of_the_study(study, rowan):
+    answer = study.correction("double horn", 28.0, player="Rowan")
+    pages, text = read(one_page_pdf(rowan, about="Invented readings."))
+    assert pages == 1
+    for order in orders(answer):
+        assert order in text
+    first = text.index(orders(answer)[0])
+    for later in ("0 °C*", "Notes against", "What to measure next"):
+        assert text.index(later) > first
+    assert "Rowan, double horn Invented readings." in text
+    assert "Isolde" not in text
+
+
+def test_without_a_temperature_it_answers_for_the_last_room(study, without_advice):
+    evidence = study.player_report("Isolde")
+    last = evidence.rows.sort_values("time").iloc[-1]
+    assert evidence.correction.celsius == last["celsius"]
+    said = words.next_room(evidence)
+    assert said.startswith(f"In a room like the last one, {last['celsius']:.0f} °C")
+    cold = study.player_report("Isolde", celsius=5.0)
+    assert words.next_room(cold) == "In a room of 5 °C (41 °F)"
+
+
+def test_the_tendency_of_a_note_is_found(season, without_advice):
+    """F4 of the F side is made 9 cents sharper than it was: its tendency grows by half of that."""
+    readings = season.readings.copy()
+    here = (readings["player"] == "Rowan") & (readings["note"] == "F4") & (readings["side"] == "F")
+    readings.loc[here, "cents"] += 9.0
+    found = []
+    for table in (season.readings, readings):
+        evidence = Study.open(replace(season, readings=table)).player_report("Rowan")
+        of = {(each.side, each.note): each for each in evidence.tendencies}
+        found.append(of)
+    before, after = ({key: each.cents.estimate for key, each in of.items()} for of in found)
+    # Two notes on a side: 9 cents more on one are 4.5 more against the mean of both.
+    assert after["F", "F4"] - before["F", "F4"] == pytest.approx(4.5, abs=0.3)
+    assert after["F", "C4"] - before["F", "C4"] == pytest.approx(-4.5, abs=0.3)
+    assert after["Bb", "F4"] - before["Bb", "F4"] == pytest.approx(0.0, abs=0.3)
+    rows = evidence.rows
+    used = rows[(rows["note"] == "F4") & (rows["side"] == "F")]
+    assert found[1]["F", "F4"].readings == len(used)
+
+
+def test_tendencies_of_a_side_cancel_and_one_note_alone_has_none(season, rowan, without_advice):
+    sides = pd.DataFrame([(each.side, each.cents.estimate) for each in rowan.tendencies])
+    assert np.allclose(sides.groupby(0)[1].mean(), 0.0)
+    readings = season.readings
+    lonely = readings[(readings["side"] != "F") | (readings["note"] == "F4")]
+    evidence = Study.open(replace(season, readings=lonely)).player_report("Rowan")
+    assert {each.side for each in evidence.tendencies} == {"Bb"}
+
+
+def test_what_to_measure_next_is_the_advice(rowan):
+    best = rowan.advice.options.iloc[0]
+    said = words.practice(rowan)[0]
+    assert f"about {best['celsius']:.0f} °C" in said
+    assert f"±{rowan.advice.width_now / 2:.2f}" in said
+    nothing = replace(rowan.advice, width_now=best["width"])
+    assert "change little" in words.practice(replace(rowan, advice=nothing))[0]
+    few = replace(rowan.tendencies[0], readings=3)
+    said = words.practice(replace(rowan, tendencies=(few, *rowan.tendencies[1:])))
+    assert said[1].endswith("F side: C4, written G4 (3).")
+
+
+def test_methods_that_know_no_notes_still_give_a_page(season):
+    evidence = Study.open(season, method="least-squares").player_report("Isolde", celsius=26.0)
+    assert evidence.advice is None
+    assert evidence.tendencies == ()
+    assert read(one_page_pdf(evidence))[0] == 1
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+@pytest.mark.parametrize("name", ["<b>&" * 200, "Rowan 山"])
+def test_it_is_one_page_whatever_the_names_and_the_notes(study, rowan, name, paper):
+    many = [
+        replace(each, note=note, readings=count)
+        for each in rowan.tendencies[:2]
+        for count, note in enumerate(["F3", "C4", "F4", "A4", "C5", "D5", "E5", "F5"])
+    ]
+    cold = study.correction("double horn", -5.0, player="Rowan")
+    evidence = replace(rowan, player=name, correction=cold, tendencies=tuple(many))
+    pages, text = read(one_page_pdf(evidence, about="X" * 3000, paper=paper))
+    assert pages == 1
+    assert "What to measure next" in text
+
+
+def test_the_same_evidence_is_the_same_file(rowan):
+    assert one_page_pdf(rowan) == one_page_pdf(rowan)
+
+
+def test_refusals(study, season):
+    with pytest.raises(InputError, match="there is no player 'Nobody'"):
+        study.player_report("Nobody")
+    apart = replace(season, temperatures=season.temperatures.iloc[:0])
+    lone = Study.open(apart)
+    with pytest.raises(TooLittleData, match="no reading is left to fit"):
+        lone.player_report("Rowan")
