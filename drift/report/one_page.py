@@ -47,8 +47,8 @@ FRAME_POINTS = 6.0
 TENDENCIES = (10, 8, 6, 4, 2)
 """So many notes, as far as there is room: those that were read most often."""
 
-LEAST_CURVE, MOST_CURVE = 58 * mm, 92 * mm
-"""The curve takes what the page leaves, and never less than can be read."""
+SMALLEST_CURVE, LEAST_CURVE, MOST_CURVE = 46 * mm, 58 * mm, 92 * mm
+"""The curve takes what the page leaves: notes give way to it first, then it gives way itself."""
 
 ORDER = ParagraphStyle("order", BODY, fontName=BOLD, fontSize=12.5, leading=16.5, spaceAfter=2)
 SECTION = ParagraphStyle("section", HEADING, spaceBefore=5)
@@ -104,7 +104,7 @@ def one_page_pdf(
         left = layout.height - sum(_height(each, width) for each in (*above, *below)) - 5 * mm
         if left >= LEAST_CURVE:
             break
-    curve = _curve(evidence, width, min(max(left, LEAST_CURVE), MOST_CURVE))
+    curve = _curve(evidence, width, min(max(left, SMALLEST_CURVE), MOST_CURVE))
     layout.build([*above, curve, *below])
     return out.getvalue()
 
