@@ -202,7 +202,7 @@ class PlayerEvidence:
 
 
 def evidence_of_player(
-    study: Study, player: str, instrument: str | None, conditions: Mapping[str, Any]
+    study: Study, player: str, instrument: str | None = None, **conditions: Any
 ) -> PlayerEvidence:
     """Return what the page of one player is made of, of the fit of everybody's readings.
 
@@ -212,7 +212,7 @@ def evidence_of_player(
         The study of everybody.
     player, instrument : str
         Whose, and of which instrument; None where only one was played.
-    conditions : mapping
+    **conditions
         As in `drift.study.Study.correction`; ``celsius`` is by default that of the player's last
         reading.
 

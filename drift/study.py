@@ -4,8 +4,6 @@ Examples
 --------
 >>> import drift
 >>> study = Study.open(drift.shipped.folder("datasets/cold-hall-season"))
->>> len(study.paired), study.fit.rehearsals
-(557, 10)
 >>> [move.slide for move in study.correction("double horn", 33.0, player="Rowan").moves]
 ['main', 'F', 'Bb']
 """
@@ -305,11 +303,9 @@ class Study:
 
         return next_summary(self.paired, written, season)
 
-    def player_report(
-        self, player: str, instrument: str | None = None, **conditions: Any
-    ) -> PlayerEvidence:
+    def player_report(self, player: str, **asked: Any) -> PlayerEvidence:
         """Return what the page of one player is made of; as in `evidence_of_player`."""
-        return evidence_of_player(self, player, instrument, conditions)
+        return evidence_of_player(self, player, **asked)
 
     def check(self, travel: Mapping[str, float] | None = None) -> list[Finding]:
         """Return the values that can hardly be true; slides may have a usable travel [mm]."""

@@ -129,7 +129,7 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
         )
     evidence = _study(options).player_report(
         options.player,
-        options.instrument,
+        instrument=options.instrument,
         celsius=None if options.celsius is None else parse_degrees(options.celsius),
     )
     page = one_page_pdf(
