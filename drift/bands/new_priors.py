@@ -20,8 +20,11 @@ __all__ = ["INFLATION", "heterogeneity", "own_estimates", "priors_of", "write_pr
 Array = npt.NDArray[np.float64]
 
 INFLATION = 2.3
-"""The covariance of the mean over bands is multiplied by this, for in simulation the means of
-collections lay 1.5 of their standard deviations off (root of the mean square), not 1."""
+"""What bands say of a mean is divided by this, which widens its covariance by as much. In
+simulation the means lay 0.8 to 0.9 of their standard deviations off (root of the mean square) with
+5 bands, 1.0 with 20, and 0.9 to 1.4 with 60; a first simulation, of another program, gave 1.5,
+which this makes good. Too few collections were measured to take less
+(`tests/benchmarks/study_bands.py`)."""
 
 FAINTEST_SD = 0.01
 
@@ -33,7 +36,7 @@ def priors_of(combination: Combination, inflation: float = INFLATION) -> Priors:
     ----------
     combination : Combination
     inflation : float
-        By which the covariance of the means is multiplied.
+        By which what the bands say of the means is divided.
 
     Notes
     -----
@@ -46,7 +49,7 @@ def priors_of(combination: Combination, inflation: float = INFLATION) -> Priors:
         kind: _natural(reference_of(kind), *pooled.of_new_band(kind, inflation))
         for kind in pooled.kinds
     }
-    common = _common_slope(combination, beliefs, inflation)
+    common = _common_slope(combination, beliefs)
     bends = [beliefs[kind] for kind in combination.kinds]
     bend = float(np.mean([mean[3] for mean, _ in bends]))
     bend_variance = float(np.mean([V[3, 3] + (mean[3] - bend) ** 2 for mean, V in bends]))
@@ -73,9 +76,7 @@ def _natural(reference: Reference, mean: Array, covariance: Array) -> tuple[Arra
     return reference.mean + reference.sd * mean, covariance * np.outer(reference.sd, reference.sd)
 
 
-def _common_slope(
-    combination: Combination, beliefs: dict[str, tuple[Array, Array]], inflation: float
-) -> float:
+def _common_slope(combination: Combination, beliefs: dict[str, tuple[Array, Array]]) -> float:
     """Return the variance that the slopes of all kinds share [cents²/°C²].
 
     Not more than leaves each kind a positive variance of its own, given its rise and slow drift.
@@ -83,7 +84,7 @@ def _common_slope(
     kinds = combination.instruments.kinds
     sds = np.array([reference_of(kind).sd[0] for kind in kinds])
     covariance = combination.instruments.joint()[1][:, 0, :, 0]
-    shared = inflation * covariance * np.outer(sds, sds)
+    shared = covariance * np.outer(sds, sds)
     upper = np.triu_indices(len(kinds), 1)
     room = min(1.0 / np.linalg.inv(V[:3, :3])[0, 0] for _, V in beliefs.values())
     return float(np.clip(shared[upper].mean(), FAINTEST_SD**2, max(0.8 * room, FAINTEST_SD**2)))
@@ -157,13 +158,11 @@ def heterogeneity(combination: Combination, inflation: float = INFLATION) -> pd.
     rows = []
     for kind in combination.kinds:
         reference = reference_of(kind)
-        new, over = pooled.of_new_band(kind, inflation), pooled.of_kind(kind)
+        beliefs = pooled.of_new_band(kind, inflation), pooled.of_kind(kind, inflation)
         for place, name in enumerate(NAMES):
             ends = [
-                _shown(
-                    reference, place, float(mean[place]), float(np.sqrt(factor * V[place, place]))
-                )
-                for (mean, V), factor in ((new, 1.0), (over, inflation))
+                _shown(reference, place, float(mean[place]), float(np.sqrt(V[place, place])))
+                for mean, V in beliefs
             ]
             between = float(pooled.weights @ pooled.between[:, place])
             rows.append((

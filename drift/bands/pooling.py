@@ -84,6 +84,7 @@ class Pooled:
         K of them.
     student : array of shape (items,)
         Weight of each band: 1 or more as the others expect, less where it lies far off.
+    shares : Shares
     weights : array of shape (n,)
         Of the draws; they add up to one.
     mean, covariance : arrays of shape (n, K, 6), (n, K, 6, K, 6)
@@ -95,6 +96,7 @@ class Pooled:
     items: tuple[Item, ...]
     kinds: tuple[str, ...]
     student: Array
+    shares: Shares
     weights: Array
     mean: Array
     covariance: Array
@@ -107,23 +109,28 @@ class Pooled:
         covariance = np.einsum("n,nkilj->kilj", self.weights, self.covariance)
         return mean, covariance + np.einsum("n,nki,nlj->kilj", self.weights, away, away)
 
-    def of_kind(self, kind: str) -> tuple[Array, Array]:
-        """Return mean and covariance of a kind over all bands, shapes (6,) and (6, 6)."""
-        place = self.kinds.index(kind)
-        mean, covariance = self.joint()
-        return mean[place], covariance[place, :, place]
-
-    def of_new_band(self, kind: str, inflation: float = 1.0) -> tuple[Array, Array]:
-        """Return mean and covariance of a kind in a band that is not in the collection.
+    def of_kind(self, kind: str, inflation: float = 1.0) -> tuple[Array, Array]:
+        """Return mean and covariance of a kind over all bands, shapes (6,) and (6, 6).
 
         Parameters
         ----------
         kind : str
         inflation : float
-            By which the covariance of the kind's mean is multiplied.
+            By which what the bands added to the reference is divided: where they say much, the
+            covariance grows by so much, and where they say nothing, it stays that of the reference.
         """
-        mean, covariance = self.of_kind(kind)
-        return mean, inflation * covariance + np.diag(self.weights @ self.between)
+        place = self.kinds.index(kind)
+        mean, covariance = self.joint()
+        values, vectors = np.linalg.eigh(covariance[place, :, place])
+        start = 1.0 / (self.shares.root + self.shares.family + self.shares.kind)
+        added = np.maximum(1.0 / values - start, 0.0)
+        values = np.where(added > 0.0, 1.0 / (start + added / inflation), values)
+        return mean[place], (vectors * values) @ vectors.T
+
+    def of_new_band(self, kind: str, inflation: float = 1.0) -> tuple[Array, Array]:
+        """Return mean and covariance of a kind in a band that is not in the collection."""
+        mean, covariance = self.of_kind(kind, inflation)
+        return mean, covariance + np.diag(self.weights @ self.between)
 
 
 def pool(
@@ -182,7 +189,7 @@ def pool(
     sample = importance(known.log_posterior, mode, curvature, low, high, DRAWS)
     _, mean, covariance, between = replace(model, student=known.student).given(sample.theta)
     return Pooled(
-        tuple(items), tuple(kinds), known.student, sample.weights, mean, covariance, between
+        tuple(items), tuple(kinds), known.student, shares, sample.weights, mean, covariance, between
     )
 
 

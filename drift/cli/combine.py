@@ -2,6 +2,7 @@
 
 for example:
   drift combine band.json other-band.json --out priors.toml
+  drift combine band.json other-band.json --out priors.toml --plot rise.png --instrument flute
 
 Good to know:
   Use the file with: drift fit SOURCE --priors priors.toml
@@ -13,10 +14,26 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from drift.cli.options import add_json, print_json
 
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+    from drift.bands.combining import Combination
+
 __all__ = ["add_arguments", "run"]
+
+DRAWN = {
+    "cold": "cold_cents_per_celsius",
+    "rise": "rise_cents",
+    "slow": "slow_cents_per_hour",
+    "bend": "curvature_cents_per_celsius2",
+    "warming": "log_warm_minutes",
+    "cooling": "log_cool_minutes",
+}
+"""The quantities by a short word, as `drift.bands.reference.NAMES` has them."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,6 +43,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--out", metavar="FILE", type=Path, required=True, help="the file to write, such as "
         "priors.toml"
     )  # fmt: skip
+    parser.add_argument(
+        "--plot",
+        metavar="FILE",
+        type=Path,
+        help="each band beside the mean and a new band (SVG, PNG)",
+    )
+    parser.add_argument(
+        "--instrument", metavar="I", help="of which to draw (default: the one most bands have)"
+    )
+    parser.add_argument(
+        "--quantity", choices=tuple(DRAWN), default="rise", help="what to draw (default: rise)"
+    )
     add_json(parser)
 
 
@@ -38,6 +67,8 @@ def run(options: argparse.Namespace) -> int:
     found = combine_files(options.files)
     table = heterogeneity(found)
     write_priors(priors_of(found), options.out, about_priors(found))
+    if options.plot:
+        _draw(options, found, table)
     if options.json:
         print_json(
             {
@@ -57,3 +88,28 @@ def run(options: argparse.Namespace) -> int:
     else:
         print(f"{options.out}: {combination_in_words(found, table)}")
     return 0
+
+
+def _draw(options: argparse.Namespace, found: Combination, table: DataFrame) -> None:
+    """Draw one quantity of one instrument, band by band."""
+    from drift.bands.new_priors import own_estimates
+    from drift.charts.forest import forest
+    from drift.charts.style import figure_of, save
+    from drift.errors import InputError
+    from drift.instruments import canonical_name
+    from drift.words.bands import QUANTITIES
+
+    kind = canonical_name(options.instrument or max(found.kinds, key=found.bands_of))
+    if kind not in found.kinds:
+        raise InputError(f"no band has a {kind}", f"there are {', '.join(found.kinds)}")
+    quantity = DRAWN[options.quantity]
+    row = table[
+        (table["instrument"] == kind) & (table["quantity"] == quantity.removeprefix("log_"))
+    ].iloc[0]
+    mean, new_band = (
+        (float(row[name]), float(row[f"{name}_low"]), float(row[f"{name}_high"]))
+        for name in ("mean", "new_band")
+    )
+    label = f"{kind}: {QUANTITIES[row['quantity']]}"
+    axes = forest(own_estimates(found, kind, quantity), mean, new_band, label)
+    save(figure_of(axes), options.plot)

@@ -9,6 +9,7 @@ from drift.bands.combining import Combination, Rejected, RejectedReason
 
 __all__ = [
     "ABOUT_THE_FILE",
+    "QUANTITIES",
     "about_priors",
     "combination_in_words",
     "rejected_in_words",
@@ -96,8 +97,8 @@ def combination_in_words(found: Combination, table: pd.DataFrame) -> str:
         lines.append(f"counted less, because the other bands expect something else: {far}")
     return "\n".join([
         *lines,
-        "In simulation, means of collections were off by more than their intervals allow; the "
-        "intervals are widened for that.",
+        "The intervals are wider than these files alone say, because with many bands the means of "
+        "simulated collections were off by more than expected.",
         "What all bands do alike, such as watching the tuner, counts as the instrument's own.",
     ])  # fmt: skip
 

@@ -1,17 +1,19 @@
 """What a new band gains from the files of others: error, coverage, width; how far off means are.
 
 usage: python tests/benchmarks/study_bands.py [--collections 4] [--new 51] [--choosing]
-           [--out FILE.jsonl] [--answer FILE.json]
+           [--out FILE.jsonl] [--answer FILE.jsonl]
 
 Each collection has 60 bands drawn by `tests.collection`, which shares no code with the estimator:
 2 to 30 players on one to three kinds of instrument, 1 to 8 rehearsals. Their summaries are kept in
-FILE, a line a band, and not made again. New bands are of other seeds. ``--choosing`` uses the seeds
+FILE, a line a band, and not made again; what a new band gained in the other file. New bands are of
+other seeds. ``--choosing`` uses the seeds
 on which `drift.bands.new_priors.INFLATION` was chosen, and only prints how far off the means are.
 """
 
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import sys
 import uuid
@@ -116,22 +118,25 @@ def judged(number: int, priors: dict[str, Priors]) -> list[dict[str, object]]:
     new = band(random, kind, int(random.integers(2, 9)), 3)
     names = sorted(set(new.rows["rehearsal"]))
     found = []
-    for own in (0, 1, 3):
+    for own, (name, given) in itertools.product((0, 1, 3), priors.items()):
         rows = new.rows[new.rows["rehearsal"].isin(names[:own])].reset_index(drop=True)
-        for name, given in priors.items():
-            known = fit(rows, priors=given) if own else physics(priors=given)
+        known = fit(rows, priors=given) if own else physics(priors=given)
+        for celsius, minutes in GIGS:
+            answers = {
+                who: known.change(kind, celsius=celsius, minutes=minutes, player=who)
+                for who in (new.players if own else ("new",))
+            }
             for player, phi in new.players.items():
-                for celsius, minutes in GIGS:
-                    answer = known.change(
-                        kind, celsius=celsius, minutes=minutes, player=player if own else "new"
-                    )
-                    true = float(change(phi, celsius, minutes))
-                    found.append({
-                        "band": number, "own": own, "priors": name,
-                        "error": abs(answer.estimate - true), "width": answer.high - answer.low,
-                        "held": answer.low <= true <= answer.high,
-                    })  # fmt: skip
-    return found
+                answer = answers[player if own else "new"]
+                true = float(change(phi, celsius, minutes))
+                found.append({
+                    "band": number, "own": own, "priors": name,
+                    "error": abs(answer.estimate - true), "width": answer.high - answer.low,
+                    "held": float(answer.low <= true <= answer.high),
+                })  # fmt: skip
+    # Each band counts once, however many players it has.
+    means = pd.DataFrame(found).groupby(["band", "own", "priors"], sort=False).mean()
+    return [dict(one) for one in means.reset_index().to_dict("records")]
 
 
 def main() -> None:
@@ -140,7 +145,7 @@ def main() -> None:
     parser.add_argument("--new", type=int, default=51)
     parser.add_argument("--choosing", action="store_true")
     parser.add_argument("--out", type=Path, default=Path("bands.jsonl"))
-    parser.add_argument("--answer", type=Path, default=Path("bands-answer.json"))
+    parser.add_argument("--answer", type=Path, default=Path("bands-answer.jsonl"))
     options = parser.parse_args()
     first = CHOOSING if options.choosing else JUDGED
     scores, combined = [], {}
@@ -162,13 +167,18 @@ def main() -> None:
     priors = {"catalogue": Priors()}
     priors |= {f"{size} bands": priors_of(combined[first, size]) for size in SIZES}
     priors["truth known"] = truth_known()
-    rows = [one for number in range(options.new) for one in judged(number, priors)]
-    each = pd.DataFrame(rows)
-    # Each band counts once, however many players it has.
-    means = each.groupby(["own", "priors", "band"]).mean().groupby(["own", "priors"], sort=False)
-    answer = means.mean()[["error", "held", "width"]].reset_index()
-    print(answer.round(2).to_string())
-    options.answer.write_text(answer.to_json(orient="records"), encoding="utf-8")
+    lines = options.answer.read_text("utf-8").splitlines() if options.answer.exists() else []
+    rows = [json.loads(line) for line in lines]
+    done = {one["band"] for one in rows}
+    for number in range(options.new):
+        if number not in done:
+            fresh = judged(number, priors)
+            rows += fresh
+            with options.answer.open("a", encoding="utf-8") as stream:
+                stream.write("".join(json.dumps(one) + "\n" for one in fresh))
+    each = pd.DataFrame([one for one in rows if one["band"] < options.new])
+    answer = each.groupby(["own", "priors"], sort=False)[["error", "held", "width"]].mean()
+    print(answer.round(2).assign(bands=each["band"].nunique()).to_string())
 
 
 if __name__ == "__main__":

@@ -115,6 +115,15 @@ def test_combining_writes_priors_that_the_fit_takes(drift, written, tmp_path):
     assert taught["high"] - taught["low"] < 0.8 * (usual["high"] - usual["low"])
 
 
+def test_a_picture_of_one_quantity(drift, written, tmp_path):
+    words = ("combine", *written, "--out", tmp_path / "p.toml", "--plot", tmp_path / "rise.svg")
+    assert drift(*words)[0] == 0
+    assert "flute: rise when warmed (cents)" in (tmp_path / "rise.svg").read_text("utf-8")
+    status, _, problem = drift(*words, "--instrument", "tuba")
+    assert status == 1
+    assert "there are flute" in problem
+
+
 def test_combining_in_json(drift, written, tmp_path):
     status, said, _ = drift("combine", *written, "--out", tmp_path / "p.toml", "--json")
     answer = json.loads(said)

@@ -73,6 +73,21 @@ def test_no_files_expect_about_what_the_reference_does():
     assert np.diag(covariance) == pytest.approx(np.ones(6), abs=0.15)
 
 
+def test_inflation_widens_what_was_learned_and_nothing_beyond_the_reference():
+    random = np.random.default_rng(7)
+    sharp = np.diag([400.0, 400.0, 400.0, 0.0, 0.0, 0.0])
+    items = [
+        Item(f"{k}", "flute", Likelihood(sharp, sharp @ (0.3 * random.normal(size=6))))
+        for k in range(30)
+    ]
+    found = pool(items, KINDS, FAMILY)
+    plain, wide = (np.diag(found.of_kind("flute", factor)[1]) for factor in (1.0, 2.3))
+    assert wide[:3] == pytest.approx(2.3 * plain[:3], rel=0.1)
+    assert (wide[3:] <= 0.86).all()  # root, family and kind
+    assert wide[3:] == pytest.approx(plain[3:], rel=0.15)
+    assert (np.diag(found.of_new_band("flute", 2.3)[1]) < 1.15).all()
+
+
 def test_what_is_not_known_of_a_band_changes_nothing():
     random = np.random.default_rng(2)
     items = [item(random, k, "flute") for k in range(4)]
