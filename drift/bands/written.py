@@ -1,7 +1,7 @@
 """What a band wrote before: a record beside its logbook, which is never sent.
 
-The difference of two files of one season, of six players and of seven, gives the newcomer's own
-numbers back. So a season is written anew only when at least three players of a section changed.
+The difference of two files of one season, of six players and of seven, is what the newcomer added.
+So a season is written anew only when at least three players of a section changed.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ class Written:
     Traceback (most recent call last):
     ...
     drift.errors.InputError: the summary of 2026 was written before, and since then 1 of the flute \
-players changed: its difference from the earlier file would show them
+players changed: its difference from the earlier file could show them
     hand on the file there is; a season is written anew when 3 or more players of each section \
 that changed did
     """
@@ -65,7 +65,7 @@ that changed did
                     raise InputError(
                         f"the summary of {season} was written before, and since then {count} of "
                         f"the {section} players changed: its difference from the earlier file "
-                        "would show them",
+                        "could show them",
                         f"hand on the file there is; a season is written anew when "
                         f"{FEWEST_CHANGED} or more players of each section that changed did",
                     )
