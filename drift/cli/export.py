@@ -3,6 +3,7 @@
 for example:
   drift export band.logbook season-2026
   drift export band.logbook season-2026 --pseudonyms
+  drift export band.logbook season-2026 --parquet
 
 Good to know:
   Nothing is lost: importing the folder gives the same entries again, undone ones included. For the
@@ -32,6 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--for-spreadsheets",
         action="store_true",
         help="put an apostrophe before what looks like a formula (not for importing)",
+    )
+    parser.add_argument(
+        "--parquet", action="store_true", help="write Parquet files, which keep types, not CSV"
     )
     parser.add_argument("--title", metavar="TEXT", default="", help="title of the data package")
 
@@ -64,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
     if options.for_spreadsheets:
         folder = for_spreadsheets(folder)
     title = options.title or f"Rehearsals from {options.book.stem}"
-    written = write_folder(options.folder, folder, title=title)
+    written = write_folder(options.folder, folder, title=title, parquet=options.parquet)
     print(f"{written}: {len(folder.records)} entries, {len(folder.undone)} undone")
     if options.pseudonyms:
         print(f"players' names are replaced; the key stays in {options.book}")

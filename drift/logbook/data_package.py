@@ -10,9 +10,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 from drift.errors import InputError
 from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, Column, Record
+from drift.logbook.rehearsals import frame as frame_of_records
 from drift.tables.headers import FILES, UNDONE
 from drift.times import shown_time
 from drift.writing import written_folder
@@ -31,7 +34,12 @@ _TITLES = {
 
 
 def write_folder(
-    folder: Path | str, contents: Folder, *, title: str, description: str = ""
+    folder: Path | str,
+    contents: Folder,
+    *,
+    title: str,
+    description: str = "",
+    parquet: bool = False,
 ) -> Path:
     """Write a rehearsal folder.
 
@@ -43,6 +51,8 @@ def write_folder(
         What to write.
     title, description : str
         For the data package.
+    parquet : bool
+        Write Parquet files, which keep the types, instead of CSV.
 
     Returns
     -------
@@ -55,9 +65,10 @@ def write_folder(
         When the folder holds tables already or cannot be written.
     """
     path = Path(folder)
-    taken = [name for name in FILES if (path / f"{name}.csv").exists()]
+    files = [f"{name}.{ending}" for ending in ("csv", "parquet") for name in FILES]
+    taken = [name for name in files if (path / name).exists()]
     if taken:
-        raise InputError(f"{path} already holds {taken[0]}.csv", "choose a new or empty folder")
+        raise InputError(f"{path} already holds {taken[0]}", "choose a new or empty folder")
     tables: dict[str, list[Sequence[Any]]] = {
         name: [_texts(record) for record in contents.of(name)] for name in RECORDS
     }
@@ -66,8 +77,12 @@ def write_folder(
     try:
         with written_folder(path) as unfinished:
             for name, rows in kept.items():
-                _write(unfinished / f"{name}.csv", _columns(name), rows)
-            package = described(kept, title=title, description=description)
+                if parquet:
+                    _write_parquet(unfinished / f"{name}.parquet", name, contents)
+                else:
+                    _write(unfinished / f"{name}.csv", _columns(name), rows)
+            kind = "parquet" if parquet else "csv"
+            package = described(kept, title=title, description=description, kind=kind)
             text = json.dumps(package, ensure_ascii=False, indent=2) + "\n"
             (unfinished / "datapackage.json").write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
@@ -78,8 +93,10 @@ def write_folder(
     return path
 
 
-def described(tables: Iterable[str], *, title: str, description: str = "") -> dict[str, Any]:
-    """Return the descriptor of a data package with these tables.
+def described(
+    tables: Iterable[str], *, title: str, description: str = "", kind: str = "csv"
+) -> dict[str, Any]:
+    """Return the descriptor of a data package with these tables, in files of a kind.
 
     References
     ----------
@@ -92,10 +109,10 @@ def described(tables: Iterable[str], *, title: str, description: str = "") -> di
         {
             "name": name,
             "title": _TITLES[name],
-            "path": f"{name}.csv",
+            "path": f"{name}.{kind}",
             "profile": "tabular-data-resource",
-            "format": "csv",
-            "encoding": "utf-8",
+            "format": kind,
+            **({"encoding": "utf-8"} if kind == "csv" else {}),
             "schema": {"fields": [_field(column) for column in _columns(name)]},
         }
         for name in tables
@@ -154,3 +171,13 @@ def _write(file: Path, columns: tuple[Column, ...], rows: list[Sequence[Any]]) -
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow([column.name for column in columns])
         writer.writerows(rows)
+
+
+def _write_parquet(file: Path, table: str, contents: Folder) -> None:
+    """Write a table with its types: times with their zone, texts by dictionary."""
+    if table == "undone":
+        rows = [_undone(*entry) for entry in contents.undone]
+        frame = pd.DataFrame(rows, columns=[column.name for column in UNDONE], dtype="str")
+    else:
+        frame = frame_of_records(table, (record.values() for record in contents.of(table)))
+    frame.to_parquet(file, index=False)

@@ -13,7 +13,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.logbook.records import RECORDS
 from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
-from drift.tables.headers import Renamed, recognised
+from drift.tables.headers import Renamed, columns_of, recognised
 from drift.tables.problems import refused
 from drift.tables.stamps import MISSING
 
@@ -125,7 +125,7 @@ def of_parquet(path: Path, table: str) -> tuple[Table, list[Renamed]]:
     import pyarrow as pa
     from pyarrow import parquet
 
-    texts = [c.name for c in RECORDS[table].columns if c.kind in ("text", "name", "note")]
+    texts = [c.name for c in columns_of(table) if c.kind in ("text", "name", "note")]
     try:
         found = parquet.read_table(path, read_dictionary=texts)
     except (pa.ArrowInvalid, OSError) as error:

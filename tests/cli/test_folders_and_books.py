@@ -21,6 +21,20 @@ def test_there_and_back(drift, tmp_path):
     assert read_folder(tmp_path / "out") == read_folder(SEASON)
 
 
+def test_there_and_back_by_parquet(drift, tmp_path):
+    book, again = tmp_path / "band.logbook", tmp_path / "again.logbook"
+    drift("import", book, SEASON)
+    status, _, _ = drift("export", book, tmp_path / "out", "--parquet")
+    assert status == 0
+    status, out, _ = drift("import", again, tmp_path / "out")
+    assert status == 0
+    assert "1181 new entries" in out
+    assert read_folder(tmp_path / "out") == read_folder(SEASON)
+    status, _, err = drift("export", book, tmp_path / "out")
+    assert status == 1
+    assert "already holds readings.parquet" in err
+
+
 def test_one_rehearsal_and_pseudonyms(drift, tmp_path):
     book = tmp_path / "band.logbook"
     drift("import", book, SEASON)

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import frictionless
+import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
 
@@ -53,6 +54,27 @@ def test_any_valid_folder_comes_back_equal(folder):
         assert same(again, folder)
         expected = of_folder(folder)
         assert len(tables.readings) == len(expected.readings)
+
+
+@settings(deadline=None, max_examples=15, suppress_health_check=[HealthCheck.too_slow])
+@given(folders())
+def test_any_valid_folder_goes_through_parquet(folder):
+    with tempfile.TemporaryDirectory() as place:
+        read = read_folder(write_folder(Path(place) / "f", folder, title="any", parquet=True))
+        assert same(read, folder)
+        assert not list((Path(place) / "f").glob("*.csv"))
+
+
+def test_parquet_keeps_the_types_of_the_tables(tmp_path):
+    season = read_folder(shipped.folder("datasets/cold-hall-season"))
+    folder = write_folder(tmp_path / "season", season, title="a season", parquet=True)
+    kinds = pd.read_parquet(folder / "readings.parquet").dtypes
+    assert str(kinds["time"]) == "datetime64[us, UTC]"
+    assert str(kinds["cents"]) == "float64"
+    package = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+    for resource in package["resources"]:
+        assert resource["format"] == "parquet"
+        assert (folder / resource["path"]).is_file()
 
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
