@@ -49,7 +49,9 @@ def run(options: argparse.Namespace) -> int:
             f"{options.book} is a folder, not a logbook",
             f"the logbook comes first: drift import {options.folder} {options.book}",
         )
-    how = conventions(catalogue_of(options), zone=options.zone, dates=options.dates)
+    how = conventions(
+        catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
+    )
     loaded = load_tables(options.folder, how)
     mention(loaded.understood)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:

@@ -43,7 +43,7 @@ def add_source(parser: argparse.ArgumentParser, *, acoustics: bool = False) -> N
 
 
 def add_tables(parser: argparse.ArgumentParser) -> None:
-    """Add how tables tell their times: ``--zone`` and ``--dates``."""
+    """Add how tables are written: ``--zone``, ``--dates`` and ``--wide``."""
     parser.add_argument(
         "--zone", metavar="ZONE", help="time zone of times without an offset, e.g. Europe/Berlin"
     )
@@ -51,6 +51,9 @@ def add_tables(parser: argparse.ArgumentParser) -> None:
         "--dates",
         choices=("day-first", "month-first"),
         help="order of dates such as 9/12/2026, if the table does not show it",
+    )
+    parser.add_argument(
+        "--wide", action="store_true", help="readings have a column for each note: F4, Bb3, ..."
     )
 
 

@@ -24,7 +24,9 @@ def check_tables(options: argparse.Namespace) -> int:
     from drift.tables.loading import load_tables
     from drift.tables.problems import TablesRefused
 
-    how = conventions(catalogue_of(options), zone=options.zone, dates=options.dates)
+    how = conventions(
+        catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
+    )
     try:
         loaded = load_tables(options.book, how)
     except TablesRefused as refusal:

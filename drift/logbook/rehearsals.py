@@ -95,6 +95,7 @@ def load(
     *,
     zone: str | None = None,
     dates: str | None = None,
+    wide: bool = False,
 ) -> Rehearsals:
     """Read rehearsals from any source.
 
@@ -110,6 +111,9 @@ def load(
         Time zone of times without an offset from UTC, such as ``Europe/Berlin`` (IANA name).
     dates : str, optional
         ``day-first`` or ``month-first``, for dates that do not tell by themselves.
+    wide : bool
+        Whether the table of readings has a column for each note, called ``F4``, ``Bb3``, ...,
+        with the cents in its cells, in place of ``note`` and ``cents``.
 
     Returns
     -------
@@ -138,7 +142,7 @@ def load(
             "give a path, or a mapping of the names of tables to DataFrames",
         )
     if is_tables(source):
-        how = conventions(catalogue, zone=zone, dates=dates)
+        how = conventions(catalogue, zone=zone, dates=dates, wide=wide)
         loaded = load_tables(source, how)
         return Rehearsals(**loaded.frames, understood=loaded.understood)
     path = Path(source)  # type: ignore[arg-type]  # a mapping is tables

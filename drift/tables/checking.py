@@ -37,15 +37,22 @@ class Conventions(NamedTuple):
         Where times without an offset are told.
     dates : str or None
         ``day-first`` or ``month-first``, for dates that do not tell by themselves.
+    wide : bool
+        Whether readings have a column for each note, with the cents in it.
     """
 
     catalogue: Catalogue | None = None
     zone: ZoneInfo | None = None
     dates: str | None = None
+    wide: bool = False
 
 
 def conventions(
-    catalogue: Catalogue | None = None, *, zone: str | None = None, dates: str | None = None
+    catalogue: Catalogue | None = None,
+    *,
+    zone: str | None = None,
+    dates: str | None = None,
+    wide: bool = False,
 ) -> Conventions:
     """Return how tables are to be read.
 
@@ -62,7 +69,7 @@ def conventions(
     if dates is not None and dates not in ORDERS:
         raise InputError(f"dates {dates!r} is not an order", f"say {' or '.join(ORDERS)}")
     try:
-        return Conventions(catalogue, ZoneInfo(zone) if zone else None, dates)
+        return Conventions(catalogue, ZoneInfo(zone) if zone else None, dates, wide)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise InputError(
             f"there is no time zone {zone!r}", "give an IANA name, such as Europe/Berlin"

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drift.tables.columns import Column, Packed, Place, Rows, Table, Texts, coded
-from drift.tables.headers import Renamed, recognised
+from drift.tables.headers import Renamed, notes_among, recognised
 from drift.tables.problems import Problem, Problems, refused
 
 __all__ = ["Separated", "of_csv"]
@@ -45,7 +45,9 @@ class Separated:
     separator: str
 
 
-def of_csv(file: Path, table: str, problems: Problems) -> tuple[Table, list[Renamed | Separated]]:
+def of_csv(
+    file: Path, table: str, problems: Problems, *, wide: bool = False
+) -> tuple[Table, list[Renamed | Separated]]:
     """Read one table of a rehearsal folder.
 
     Parameters
@@ -56,6 +58,8 @@ def of_csv(file: Path, table: str, problems: Problems) -> tuple[Table, list[Rena
         Which table: ``readings``, ``temperatures``, ...
     problems : Problems
         Takes the rows that have too many or too few fields.
+    wide : bool
+        Whether readings have a column for each note.
 
     Returns
     -------
@@ -71,8 +75,9 @@ def of_csv(file: Path, table: str, problems: Problems) -> tuple[Table, list[Rena
     """
     content = _content(file)
     separator = _separator(content)
+    first = _first_row(file, content, separator)
     header, renamed = recognised(
-        Place(str(file), "line", 1), table, _first_row(file, content, separator)
+        Place(str(file), "line", 1), table, first, notes_among(first) if wide else ()
     )
     found: list[Renamed | Separated] = [*renamed]
     if separator != ",":

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from typing import NamedTuple
 
+from drift.errors import DriftError
 from drift.logbook.records import RECORDS
 from drift.logbook.records import Column as Rule
+from drift.notes import canonical_note
 from drift.spelling import near
 from drift.tables.columns import Place
 from drift.tables.problems import refused
 
-__all__ = ["FILES", "UNDONE", "Renamed", "columns_of", "recognised"]
+__all__ = ["FILES", "UNDONE", "Renamed", "columns_of", "note_of", "notes_among", "recognised"]
 
 #: The tables of a folder; the first two must be there.
 FILES = (*RECORDS, "undone")
@@ -59,7 +61,9 @@ def columns_of(table: str) -> tuple[Rule, ...]:
     return UNDONE if table == "undone" else RECORDS[table].columns
 
 
-def recognised(place: Place, table: str, given: Sequence[str]) -> tuple[list[str], list[Renamed]]:
+def recognised(
+    place: Place, table: str, given: Sequence[str], notes: Container[str] = ()
+) -> tuple[list[str], list[Renamed]]:
     """Return the names of a table's columns by the names it gives them.
 
     Parameters
@@ -70,6 +74,9 @@ def recognised(place: Place, table: str, given: Sequence[str]) -> tuple[list[str
         Which table.
     given : sequence of str
         The header.
+    notes : container of str
+        What of it stays as it is: the notes of a wide table, which then needs no ``note`` and
+        no ``cents``.
 
     Returns
     -------
@@ -91,14 +98,34 @@ def recognised(place: Place, table: str, given: Sequence[str]) -> tuple[list[str
         raise refused(
             place, "the table is empty", f"its first row names the columns: {_list(ours)}"
         )
-    names = [_ours(text, ours) for text in given]
-    _check(place, table, given, names, ours)
+    names = [text if text in notes else _ours(text, ours) for text in given]
+    wide = ("note", "cents") if any(text in notes for text in given) else ()
+    _check(place, table, given, names, ours, wide)
     renamed = [
         Renamed(place.source, text, name)
         for text, name in zip(given, names, strict=True)
         if name is not None and text != name
     ]
     return [name or "" for name in names], renamed
+
+
+def note_of(header: str) -> str | None:
+    """Return the note that a column is called by, None where it is called otherwise.
+
+    Examples
+    --------
+    >>> note_of("B♭3"), note_of("player")
+    ('Bb3', None)
+    """
+    try:
+        return canonical_note(header.strip())
+    except DriftError:
+        return None
+
+
+def notes_among(header: Sequence[str]) -> frozenset[str]:
+    """Return those of the names of columns that are notes."""
+    return frozenset(text for text in header if note_of(text))
 
 
 def _ours(text: str, ours: Sequence[str]) -> str | None:
@@ -116,6 +143,7 @@ def _check(
     given: Sequence[str],
     names: Sequence[str | None],
     ours: Sequence[str],
+    dispensable: Sequence[str],
 ) -> None:
     remedy = f"the columns are {_list(ours)}"
     unknown = [text for text, name in zip(given, names, strict=True) if name is None]
@@ -128,7 +156,9 @@ def _check(
     twice = sorted({name for name in known if known.count(name) > 1})
     if twice:
         raise refused(place, f"column {twice[0]!r} is there twice", remedy)
-    required = [rule.name for rule in columns_of(table) if rule.required]
+    required = [
+        rule.name for rule in columns_of(table) if rule.required and rule.name not in dispensable
+    ]
     stand_in = {"celsius": "fahrenheit"}
     missing = [name for name in required if name not in known and stand_in.get(name) not in known]
     if missing:

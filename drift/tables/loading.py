@@ -20,6 +20,7 @@ from drift.tables.headers import FILES, Renamed, recognised
 from drift.tables.problems import Problems, TablesRefused
 from drift.tables.sources import of_frame, of_parquet, of_spreadsheet
 from drift.tables.understood import Understood, noticed
+from drift.tables.wide import as_long
 
 __all__ = ["SHEETS", "Conventions", "Loaded", "is_tables", "load_tables"]
 
@@ -84,7 +85,7 @@ def load_tables(source: Source, how: Conventions | None = None) -> Loaded:
     settings = how or Conventions()
     found: dict[str, Table] = {}
     understood: list[Understood] = []
-    for table, mentioned in _tables(source, problems):
+    for table, mentioned in _tables(source, problems, settings.wide):
         found[table.name] = table
         understood += mentioned
     taken_back = found.pop("undone", None)
@@ -112,12 +113,17 @@ def _frame(
 
 
 def _tables(
-    source: Source, problems: Problems
+    source: Source, problems: Problems, wide: bool
 ) -> Iterator[tuple[Table, list[Renamed | Separated]]]:
     """Yield the tables of a source; a header that is wrong does not hide those of the others."""
-    for read in _readers(source, problems):
+    for read in _readers(source, problems, wide):
         try:
             tables = read()
+            if wide:
+                tables = [
+                    (as_long(table) if table.name == "readings" else table, mentioned)
+                    for table, mentioned in tables
+                ]
         except TablesRefused as refusal:
             for problem in refusal.problems:
                 problems.add_one(problem)
@@ -125,7 +131,7 @@ def _tables(
         yield from tables
 
 
-def _readers(source: Source, problems: Problems) -> Iterator[Any]:
+def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:
     """Yield, for each file of a source, what reads it."""
     if isinstance(source, Mapping):
         unknown = [name for name in source if name not in RECORDS]
@@ -134,28 +140,28 @@ def _readers(source: Source, problems: Problems) -> Iterator[Any]:
                 f"there is no table {unknown[0]!r}", f"the tables are {', '.join(RECORDS)}"
             )
         for name, frame in source.items():
-            yield lambda frame=frame, name=name: [_wide(of_frame(frame, name))]
+            yield lambda frame=frame, name=name: [_pair(of_frame(frame, name, wide=wide))]
         return
     path = Path(source)
     if not path.exists():
         raise InputError(f"there is no folder {path}", "check the name")
     if path.suffix.lower() in SHEETS:
-        yield lambda: [_wide(pair) for pair in of_spreadsheet(path)]
+        yield lambda: [_pair(pair) for pair in of_spreadsheet(path, wide=wide)]
     elif path.is_dir():
         for name in _present(path):
             file = path / f"{name}.csv"
             if file.is_file():
-                yield lambda file=file, name=name: [of_csv(file, name, problems)]
+                yield lambda file=file, name=name: [of_csv(file, name, problems, wide=wide)]
             else:
                 parquet = path / f"{name}.parquet"
-                yield lambda file=parquet, name=name: [_wide(of_parquet(file, name))]
+                yield lambda file=parquet, name=name: [_pair(of_parquet(file, name, wide=wide))]
     elif path.suffix.lower() == ".parquet":
-        yield lambda: [_wide(of_parquet(path, "readings"))]
+        yield lambda: [_pair(of_parquet(path, "readings", wide=wide))]
     else:
-        yield lambda: [of_csv(path, "readings", problems)]
+        yield lambda: [of_csv(path, "readings", problems, wide=wide)]
 
 
-def _wide(pair: tuple[Table, list[Renamed]]) -> tuple[Table, list[Renamed | Separated]]:
+def _pair(pair: tuple[Table, list[Renamed]]) -> tuple[Table, list[Renamed | Separated]]:
     table, renamed = pair
     return table, [*renamed]
 

@@ -13,7 +13,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.logbook.records import RECORDS
 from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
-from drift.tables.headers import Renamed, columns_of, recognised
+from drift.tables.headers import Renamed, columns_of, notes_among, recognised
 from drift.tables.problems import refused
 from drift.tables.stamps import MISSING
 
@@ -21,7 +21,13 @@ __all__ = ["of_frame", "of_parquet", "of_spreadsheet"]
 
 
 def of_frame(
-    frame: pd.DataFrame, table: str, *, source: str = "", first: int = 0, word: str = "row"
+    frame: pd.DataFrame,
+    table: str,
+    *,
+    source: str = "",
+    first: int = 0,
+    word: str = "row",
+    wide: bool = False,
 ) -> tuple[Table, list[Renamed]]:
     """Return a DataFrame as a table.
 
@@ -35,6 +41,8 @@ def of_frame(
         What a person calls it; by default the name of the table.
     first, word : int, str
         The number of the first row, and what a row is called, for messages.
+    wide : bool
+        Whether readings have a column for each note.
 
     Raises
     ------
@@ -46,7 +54,8 @@ def of_frame(
             f"{table} is a {type(frame).__name__}, not a table", "give a pandas DataFrame"
         )
     called = source or table
-    names, renamed = recognised(Place(called), table, [str(name) for name in frame.columns])
+    given = [str(name) for name in frame.columns]
+    names, renamed = recognised(Place(called), table, given, notes_among(given) if wide else ())
     columns = {name: _column(frame.iloc[:, place]) for place, name in enumerate(names)}
 
     def places(rows: Rows) -> list[Place]:
@@ -107,7 +116,7 @@ def _text(value: Any) -> str:
     return str(value)
 
 
-def of_parquet(path: Path, table: str) -> tuple[Table, list[Renamed]]:
+def of_parquet(path: Path, table: str, *, wide: bool = False) -> tuple[Table, list[Renamed]]:
     """Return a Parquet file, or a folder of them, as a table.
 
     Parameters
@@ -131,10 +140,10 @@ def of_parquet(path: Path, table: str) -> tuple[Table, list[Renamed]]:
     except (pa.ArrowInvalid, OSError) as error:
         problem = f"it cannot be read as Parquet: {str(error).splitlines()[0]}"
         raise refused(Place(str(path)), problem, "check the file") from None
-    return of_frame(found.to_pandas(), table, source=str(path))
+    return of_frame(found.to_pandas(), table, source=str(path), wide=wide)
 
 
-def of_spreadsheet(path: Path) -> list[tuple[Table, list[Renamed]]]:
+def of_spreadsheet(path: Path, *, wide: bool = False) -> list[tuple[Table, list[Renamed]]]:
     """Return the sheets of a spreadsheet (.xlsx, .ods) that are called as our tables are.
 
     Parameters
@@ -170,21 +179,22 @@ def of_spreadsheet(path: Path) -> list[tuple[Table, list[Renamed]]]:
             f"call them {', '.join(RECORDS)}",
         )
     return [
-        _of_sheet(rows, named[name], f"{path} sheet {name!r}")
+        _of_sheet(rows, named[name], f"{path} sheet {name!r}", wide)
         for name, rows in sheets.items()
         if named[name] in RECORDS
     ]
 
 
 def _of_sheet(
-    rows: Sequence[Sequence[Any]], table: str, source: str
+    rows: Sequence[Sequence[Any]], table: str, source: str, wide: bool
 ) -> tuple[Table, list[Renamed]]:
     filled = [(at, row) for at, row in enumerate(rows, 1) if any(_text(cell) for cell in row)]
     if not filled:
         raise refused(Place(source), "the sheet is empty", "its first row names the columns")
     header = [_text(cell).strip() for cell in filled[0][1]]
     used = [place for place, text in enumerate(header) if text]
-    names, renamed = recognised(Place(source), table, [header[place] for place in used])
+    given = [header[place] for place in used]
+    names, renamed = recognised(Place(source), table, given, notes_among(given) if wide else ())
     columns: dict[str, Column] = {
         name: coded([_text(row[place]) for _, row in filled[1:]])
         for name, place in zip(names, used, strict=True)

@@ -24,6 +24,7 @@ from drift.times import parse_time, to_microseconds
 __all__ = [
     "Judged",
     "Say",
+    "as_texts",
     "flags_of",
     "floats_of",
     "instants_of",
@@ -82,7 +83,7 @@ def floats_of(rule: Rule, column: Column) -> Judged:
     if isinstance(column, Instants):
         return _all_wrong(len(column.values), rule, "a time")
     if not isinstance(column, Floats):
-        return _floats_of_texts(rule, _as_texts(column))
+        return _floats_of_texts(rule, as_texts(column))
     values = column.values
     empty = np.isnan(values)
     wrong = ~empty & ~((values >= rule.lowest) & (values <= rule.highest) & np.isfinite(values))
@@ -165,7 +166,7 @@ def flags_of(rule: Rule, column: Column) -> Judged:
     """Return which rows of a column say true; an empty field is false."""
     if isinstance(column, Instants):
         return _all_wrong(len(column.values), rule, "a time")
-    texts = _as_texts(column)
+    texts = as_texts(column)
     known, bad = [], np.zeros(len(texts.known), dtype=bool)
     for place, text in enumerate(texts.known):
         try:
@@ -182,10 +183,12 @@ def flags_of(rule: Rule, column: Column) -> Judged:
     return Judged(np.array(known, dtype=bool)[texts.codes], bad[texts.codes], say)
 
 
-def _as_texts(column: Column) -> Texts:
-    """Return a column of any kind but times as texts."""
+def as_texts(column: Column) -> Texts:
+    """Return a column of any kind as texts; of an instant, that it is one."""
     if isinstance(column, Texts):
         return column
+    if isinstance(column, Instants):
+        return Texts(np.where(column.values == MISSING, 1, 0), ["a time", ""])
     if isinstance(column, Floats):
         known = ["" if math.isnan(value) else f"{value:.15g}" for value in column.values.tolist()]
     else:
@@ -198,7 +201,7 @@ def texts_of(rule: Rule, column: Column) -> Judged:
     """Return the texts of a column as they are kept, by dictionary."""
     if isinstance(column, Instants):
         return _all_wrong(len(column.values), rule, "a time")
-    given = _as_texts(column)
+    given = as_texts(column)
     if _fit_as_they_are(rule, given.known):
         return Judged(given, np.zeros(len(given.codes), dtype=bool), _nothing_wrong)
     kept, bad = [], np.zeros(len(given.known), dtype=bool)

@@ -1,0 +1,84 @@
+"""Wide tables of readings: a column for each note, the deviation in cents in its cells."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drift.tables.columns import Column, Floats, Instants, Packed, Place, Rows, Table, Texts
+from drift.tables.headers import note_of
+from drift.tables.problems import refused
+from drift.tables.values import as_texts
+
+__all__ = ["as_long"]
+
+
+def as_long(table: Table) -> Table:
+    """Return a wide table with a row for each cell that is filled.
+
+    Parameters
+    ----------
+    table : Table
+        Readings, with columns by the names of notes and without ``note`` and ``cents``.
+
+    Raises
+    ------
+    TablesRefused
+        When no column is called by a note, or notes are given twice over.
+    """
+    notes = {name: note for name in table.columns if (note := note_of(name))}
+    here = Place(table.source)
+    if not notes:
+        raise refused(
+            here, "no column is called by a note", "call them F4, Bb3, ..., or leave --wide out"
+        )
+    both = [name for name in ("note", "cents") if name in table.columns]
+    if both:
+        raise refused(
+            here,
+            f"there is a column {both[0]!r} beside {next(iter(notes))!r}",
+            "leave one of them out: a wide table has the cents in the columns of the notes",
+        )
+    cents = _interleaved([table.columns[name] for name in notes])
+    filled = np.flatnonzero(_filled(cents))
+    row = filled // len(notes)
+    columns = {
+        name: _taken(column, row) for name, column in table.columns.items() if name not in notes
+    }
+    columns["note"] = Texts(filled % len(notes), list(notes.values()))
+    columns["cents"] = _taken(cents, filled)
+
+    def places(rows: Rows) -> list[Place]:
+        return table.place(row[rows])
+
+    return replace(table, rows=len(filled), columns=columns, place=places)
+
+
+def _interleaved(columns: Sequence[Column]) -> Floats | Texts:
+    """Return columns as one: the first cell of each, then the second of each, ..."""
+    numbers = [column.values for column in columns if isinstance(column, Floats)]
+    if len(numbers) == len(columns):
+        return Floats(np.stack(numbers, axis=1).ravel())
+    texts = [as_texts(column) for column in columns]
+    starts = np.cumsum([0, *(len(text.known) for text in texts)])
+    codes = [text.codes + start for text, start in zip(texts, starts[:-1], strict=True)]
+    return Texts(np.stack(codes, axis=1).ravel(), [word for text in texts for word in text.known])
+
+
+def _filled(column: Floats | Texts) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    if isinstance(column, Floats):
+        return ~np.isnan(column.values)
+    given = np.array([bool(text.strip()) for text in column.known], dtype=bool)
+    return given[column.codes] if len(given) else np.zeros(0, dtype=bool)
+
+
+def _taken(column: Column, rows: Rows) -> Column:
+    if isinstance(column, Texts):
+        return Texts(column.codes[rows], column.known)
+    if isinstance(column, Packed):  # each text is there once for every note of its row
+        return Texts(rows, [column.at(place) for place in range(len(column.offsets) - 1)])
+    if isinstance(column, Instants):
+        return Instants(column.values[rows])
+    return Floats(column.values[rows])
