@@ -320,3 +320,23 @@ def test_numbers_are_written_as_people_do():
     assert number(-0.04) == "0.0"
     assert number(-3.26, sign=True) == "−3.3"
     assert number(float("inf")) == "–"
+
+
+def test_players_come_first_in_the_numbers_and_then_what_leans_on_assumptions(report, material):
+    tables = [b for b in section(report, "The fit in numbers").blocks if isinstance(b, Table)]
+    assert tables[0].caption == "Double horn: player by player"
+    assert [row[0] for row in tables[0].rows] == [
+        "Rowan",
+        "all players, mean",
+        "a player not read yet",
+    ]
+    own = material.fit.kinds["double horn"].players["Rowan"].entries()["slow_cents_per_hour"]
+    assert tables[0].rows[0][3] == f"{number(own.estimate)} ({interval(own)})"
+    doubled = next(table for table in tables if "priors doubled" in table.header)
+    assert len(doubled.rows) == len(material.fit.sensitivity())
+
+
+def test_the_rehearsals_of_a_report_share_one_scale(report):
+    pictures = [b for b in section(report, "Each rehearsal").blocks if isinstance(b, Picture)]
+    for place in (0, 1):
+        assert len({picture.figure.axes[place].get_ylim() for picture in pictures}) == 1

@@ -85,7 +85,7 @@ def drift_against_temperature(
     line the instrument as it comes out of the case. The outer band is where 95 % of single
     readings on a new day are expected.
     """
-    ax = ax or new_axes(height=4.8)
+    ax = ax or new_axes(height=4.4)
     rows, name = _rows_of(fit, instrument, player)
     celsius = np.linspace(*_span(fit), POINTS)
     warm = fit.predict(celsius, WARM_MINUTES, name, player=player)
@@ -132,7 +132,7 @@ def drift_against_playing_time(
     and 20 °C. The line is unbroken playing; a reading soon after a rest began cooler than the
     line, and is drawn open.
     """
-    ax = ax or new_axes(height=4.8)
+    ax = ax or new_axes(height=4.4)
     rows, name = _rows_of(fit, instrument, player)
     longest = float(rows["playing_minutes"].max()) if len(rows) else 60.0
     minutes = np.linspace(0.0, max(longest, 20.0) * 1.02, POINTS)

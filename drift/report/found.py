@@ -85,7 +85,7 @@ def warnings(material: Material) -> Section | None:
 def in_numbers(material: Material) -> Section:
     """Give the fit in numbers with intervals, and what came from data and what from acoustics."""
     fit = material.fit
-    blocks: list[Block] = []
+    blocks: list[Block] = _players(material)
     for name in material.instruments:
         entries = fit.kinds[name].curve.entries()
         used = plural(fit.kinds[name].readings, "reading")
@@ -104,8 +104,59 @@ def in_numbers(material: Material) -> Section:
                 "the width of the interval after the readings over its width before."
             )
         )
+        blocks += _sensitivity(material)
     blocks += [_as_a_whole(material), _quality(material)]
     return Section("The fit in numbers", tuple(blocks))
+
+
+PLAYERS_DIFFER_IN = ("warm_cents_per_celsius", "warm_up_cents", "slow_cents_per_hour")
+
+
+def _players(material: Material) -> list[Block]:
+    """Return what is known of each player, the mean of all and a new one; a table an instrument."""
+    if material.fit.method != "bayesian":
+        return []
+    tables: list[Block] = []
+    for name in material.instruments:
+        kind = material.fit.kinds[name]
+        of = [*kind.players.items(), ("all players, mean", kind.population)]
+        if material.player is None:
+            of.append(("a player not read yet", kind.new_player))
+        rows = [(who, *_cells(curve.entries())) for who, curve in of]
+        header = ("player", *(f"{WORDS[key][0]} ({WORDS[key][1]})" for key in PLAYERS_DIFFER_IN))
+        tables.append(Table(f"{named(name)}: player by player", header, tuple(rows)))
+    return tables
+
+
+def _cells(entries: Mapping[str, Estimate]) -> list[str]:
+    """Return the quantities in which players differ, with their intervals."""
+    digits = [DIGITS[WORDS[key][1]] for key in PLAYERS_DIFFER_IN]
+    return [
+        f"{number(entries[key].estimate, places)} ({interval(entries[key], places)})"
+        for key, places in zip(PLAYERS_DIFFER_IN, digits, strict=True)
+    ]
+
+
+def _sensitivity(material: Material) -> list[Block]:
+    """Return how far answers move when the assumptions, or the readings, count double."""
+    shifts = material.fit.sensitivity()
+    if shifts.empty:
+        return []
+    rows = tuple(
+        (
+            f"{shown(str(row['instrument']))}: {WORDS[str(row['quantity'])][0]}",
+            number(float(row["prior"]), 2, sign=True),
+            number(float(row["likelihood"]), 2, sign=True),
+        )
+        for row in shifts.to_dict("records")
+        if row["quantity"] in WORDS
+    )
+    caption = (
+        "Shift of the mean of all players, in posterior standard deviations, if the assumptions "
+        "(priors) or the readings counted double: a large shift for the assumptions and a small "
+        "one for the readings is an answer that rests on assumption"
+    )
+    return [Table(caption, ("quantity", "priors doubled", "readings doubled"), rows)]
 
 
 def _header(entries: Mapping[str, Estimate]) -> tuple[str, ...]:

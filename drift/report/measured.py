@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from drift.charts import rehearsal_figure
+from drift.charts import Scale, common_scale, rehearsal_figure
 from drift.charts.marks import slide_moves
 from drift.notes import midi_of, shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
@@ -62,7 +62,9 @@ def rehearsals(material: Material) -> Section:
         )
     if not names:
         blocks = [Words("None of its readings could be used; see what was left out.")]
-    blocks += [_chart(material, name) for name in names]
+    here = material.rehearsals.temperatures
+    scale = common_scale(material.fit.rows, here[here["rehearsal"].isin(with_readings)])
+    blocks += [_chart(material, name, scale) for name in names]
     moves = slide_moves(material.rehearsals.events, [who for who, _ in material.players])
     moves = moves[moves["rehearsal"].isin(material.names)]
     if len(moves):
@@ -157,11 +159,16 @@ def _thermometers(material: Material) -> list[str]:
     return said or ["No temperature was logged."]
 
 
-def _chart(material: Material, name: str) -> Picture:
+def _chart(material: Material, name: str, scale: Scale) -> Picture:
     rows = material.of(material.fit.rows, name)
     temperatures = material.of(material.rehearsals.temperatures, name)
     figure = rehearsal_figure(
-        rows, temperatures, events=material.rehearsals.events, zone=material.zone, title=name
+        rows,
+        temperatures,
+        events=material.rehearsals.events,
+        zone=material.zone,
+        title=name,
+        scale=scale,
     )
     read = (rows["drift"] + rows["residual"]).agg(["min", "max"])
     between = f"{number(read['min'], 0, sign=True)} and {number(read['max'], 0, sign=True)} cents"
