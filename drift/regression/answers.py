@@ -16,7 +16,7 @@ from drift.regression.histories import histories_of
 from drift.regression.mixture import Mixture
 from drift.regression.warmup import REFERENCE_CELSIUS
 
-__all__ = ["Belief", "weighted_estimate"]
+__all__ = ["Belief", "weighted_estimate", "width_of"]
 
 Array = npt.NDArray[np.float64]
 
@@ -53,7 +53,7 @@ class Belief:
         beyond it adds this sd [cents].
     covariates : tuple of Covariate
     before : mapping of str to float
-        Widths of the 95 % intervals before the readings.
+        Widths of the 95 % intervals before the readings, as `width_of` gives them.
     start_estimated : bool
     """
 
@@ -112,7 +112,7 @@ class Belief:
         """Add how much of an answer came from the readings."""
         if name not in self.before:
             return value
-        share = 1.0 - (value.high - value.low) / self.before[name]
+        share = 1.0 - width_of(name, value) / self.before[name]
         return replace(value, from_data=float(np.clip(share, 0.0, 1.0)))
 
     def curvature(self, level: float = 0.95) -> Estimate:
@@ -231,6 +231,13 @@ class Belief:
             cold, rise, self.warm_minutes[which], self.cool_minutes[which], slow, curvature,
             self.horizon_hours,
         )  # fmt: skip
+
+
+def width_of(name: str, value: Estimate) -> float:
+    """Return the width of an interval; of a time constant that of its logarithm, as its prior."""
+    if name.endswith("_minutes"):
+        return float(np.log(value.high / value.low))
+    return value.high - value.low
 
 
 def weighted_estimate(values: Array, weights: Array, level: float = 0.95) -> Estimate:

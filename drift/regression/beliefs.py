@@ -10,7 +10,7 @@ from scipy.special import ndtri
 
 from drift.errors import InstrumentError
 from drift.instruments import Catalogue, find
-from drift.regression.answers import Belief
+from drift.regression.answers import Belief, width_of
 from drift.regression.bayesian import Found
 from drift.regression.evidence import prior_of
 from drift.regression.priors import InstrumentPriors, Priors
@@ -185,5 +185,5 @@ def _with_players(belief: Belief, sds: Array) -> Belief:
 
 def _widths(belief: Belief) -> dict[str, float]:
     return {
-        name: value.high - value.low for name, value in replace(belief, before={}).entries().items()
+        name: width_of(name, value) for name, value in replace(belief, before={}).entries().items()
     }

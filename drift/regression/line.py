@@ -157,11 +157,17 @@ def line_of(
 
 
 def few_rehearsals(count: int, because: str) -> list[str]:
-    """Return the warning for few rehearsals."""
+    """Return the warning for few rehearsals; one alone shows nothing of how they differ."""
     if count >= FEW_CLUSTERS:
         return []
-    word = "rehearsal" if count == 1 else "rehearsals"
-    return [f"only {count} {word}: {because}, and fewer than {FEW_CLUSTERS} make them too small"]
+    if count == 1:
+        return [
+            "only one rehearsal: the standard errors allow for how its readings scatter and not "
+            "for how rehearsals differ, so they are too small for another one"
+        ]
+    return [
+        f"only {count} rehearsals: {because}, and fewer than {FEW_CLUSTERS} make them too small"
+    ]
 
 
 def flat_time(columns: list[str]) -> list[str]:

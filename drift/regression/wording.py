@@ -57,6 +57,16 @@ IN_A_LINE = {
     "slow_cents_per_hour": "slow drift",
 }
 
+SCATTER = {
+    "reading_sd": ("from reading to reading", "cents"),
+    "day_sd": ("from day to day of a player", "cents"),
+    "rehearsal_sd": ("from rehearsal to rehearsal, for everybody", "cents"),
+    "player_slope_sd": ("between players, slope", "cents/°C"),
+    "player_rise_sd": ("between players, rise", "cents"),
+    "player_slow_sd": ("between players, slow drift", "cents/hour"),
+}
+"""What the standard deviations are of, and their units."""
+
 MOST_PLAYERS = 40
 
 DIAGNOSTICS = {
@@ -67,7 +77,6 @@ DIAGNOSTICS = {
     "effective_draws": "effective draws",
 }
 """What the usual figures of a regression are called."""
-"""What helps, by words of the reason for which readings were left out."""
 
 
 def with_warnings(fit: Fit) -> Fit:
@@ -246,13 +255,23 @@ def summary_of(fit: Fit) -> str:
         figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
     if fit.kinds:
-        scatter = f"scatter: {fit.reading_sd_cents:.1f} cents from reading to reading"
-        if not math.isnan(fit.rehearsal_sd_cents):
-            scatter += f", {fit.rehearsal_sd_cents:.1f} cents from day to day"
-        lines.append(scatter)
+        lines += ["scatter (standard deviations):", *_scatter(fit)]
         lines.append("The answer describes instrument and player together.")
     lines += [f"warning: {text}" for text in fit.warnings]
     return "\n".join(lines)
+
+
+def _scatter(fit: Fit) -> list[str]:
+    """Return the standard deviations, with their intervals where the method has them."""
+    lines = []
+    for name, (words, unit) in SCATTER.items():
+        if name not in fit.sds or math.isnan(fit.sds[name].estimate):
+            continue
+        value = fit.sds[name]
+        known = math.isfinite(value.low) and math.isfinite(value.high)
+        interval = f" ({value.low:.2f} to {value.high:.2f})" if known else ""
+        lines.append(f"  {words}: {value.estimate:.2f} {unit}{interval}")
+    return lines
 
 
 def _players(kind: Kind) -> list[str]:

@@ -81,7 +81,8 @@ def test_clustered_errors_agree_with_linearmodels():
 def test_one_rehearsal_uses_hac_and_says_so():
     found = fit(season(rehearsals=1, count=40), method="least-squares")
     assert "HAC with 3 lags" in found.diagnostics["covariance"]
-    assert any("only 1 rehearsal" in text for text in found.warnings)
+    assert any("only one rehearsal" in text for text in found.warnings)
+    assert not any("clustered" in text for text in found.warnings)
 
 
 def test_hac_agrees_with_newey_and_west_written_out():

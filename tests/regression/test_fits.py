@@ -2,6 +2,7 @@
 
 import json
 import pickle
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -62,6 +63,17 @@ def test_before_any_reading_it_answers_from_acoustics():
     assert entries["cold_cents_per_celsius"].estimate == pytest.approx(2.95)
     assert entries["warm_cents_per_celsius"].estimate == pytest.approx(1.95, abs=0.2)
     assert all(entry.from_data == pytest.approx(0.0, abs=0.01) for entry in entries.values())
+
+
+def test_a_shorter_time_constant_as_unsure_as_before_learnt_nothing():
+    """Time constants are believed on a log scale: half as long with the same factor is no news."""
+    curve = physics().curve("double horn")
+    shorter = replace(curve, warm_minutes=0.5 * curve.warm_minutes)
+    share = shorter.entries()["warm_up_time_constant_minutes"].from_data
+    assert share == pytest.approx(0.0, abs=0.01)
+    surer = replace(curve, warm_minutes=np.sqrt(curve.warm_minutes * np.median(curve.warm_minutes)))
+    share = surer.entries()["warm_up_time_constant_minutes"].from_data
+    assert share == pytest.approx(0.5, abs=0.01)
 
 
 def test_nothing_changes_where_nothing_changes():

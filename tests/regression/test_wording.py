@@ -7,6 +7,7 @@ import pytest
 from drift.errors import TooLittleData
 from drift.pairing import LeftOut, Paired, Reason
 from drift.regression.fits import fit, physics
+from tests.bands import band_season
 
 
 def rows(**columns):
@@ -88,3 +89,16 @@ def test_nothing_left_tells_the_reasons_and_what_helps_against_the_commonest(rea
     words = f"of 6 readings, 4 {reason.text}, 2 {other.text}\n{remedy}"
     with pytest.raises(TooLittleData, match=f"no reading is left to fit: {words}"):
         fit(none)
+
+
+def test_the_standard_deviations_are_printed_with_their_intervals():
+    """A method that has no intervals of them prints none."""
+    table, _ = band_season(2, 2, 3)
+    text = fit(table).summary()
+    assert "from reading to reading: " in text
+    line = next(line for line in text.splitlines() if "between players, rise" in line)
+    assert line.endswith(")")
+    assert " to " in line
+    plain = fit(table, "least-squares").summary()
+    line = next(line for line in plain.splitlines() if "from reading to reading" in line)
+    assert line.endswith(" cents")
