@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -29,11 +30,19 @@ __all__ = [
     "Evidence",
     "NoteTendency",
     "PlayerEvidence",
+    "PlayersEvening",
+    "Wanted",
+    "evenings_of",
     "evidence_of",
     "evidence_of_player",
     "for_sections",
     "players_of",
 ]
+
+ROOMS_APART_CELSIUS = 5.0
+"""Rehearsals within so much say little about temperature."""
+COLD_MINUTES, WARM_MINUTES, ENOUGH = 10.0, 30.0, 4
+"""Readings this early and this late show the warm-up; so many of each."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -282,3 +291,82 @@ def _tendencies(
         for side, notes in compared.items()
         for note in notes
     )
+
+
+class Wanted(StrEnum):
+    """What readings of another time would help a player most."""
+
+    TEMPERATURE = "temperature"  # nothing is paired with a temperature
+    COLD_START = "cold_start"  # too few readings soon after playing began
+    WARM = "warm"  # too few readings of a warm instrument
+    OTHER_ROOM = "other_room"  # all rooms so far were much the same
+    REPEAT = "repeat"  # nothing is missing
+
+
+@dataclass(frozen=True)
+class PlayersEvening:
+    """What a player logged in one rehearsal, and what would help most next time.
+
+    Attributes
+    ----------
+    player, instrument : str
+    readings : int
+        Readings of this rehearsal.
+    low_cents, high_cents : float
+        The flattest and the sharpest of them [cents].
+    celsius : tuple of float
+        Lowest and highest temperature of all the player's readings so far [°C]; empty without.
+    wanted : Wanted
+        What is missing most, in all rehearsals.
+    """
+
+    player: str
+    instrument: str
+    readings: int
+    low_cents: float
+    high_cents: float
+    celsius: tuple[float, ...]
+    wanted: Wanted
+
+
+def evenings_of(rehearsals: Rehearsals, paired: Paired, rehearsal: str) -> list[PlayersEvening]:
+    """Return what each player logged in a rehearsal, and what would help most next time.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        All that was logged.
+    paired : Paired
+        Its readings as they were paired.
+    rehearsal : str
+        Which.
+    """
+    readings = rehearsals.readings
+    here = readings[readings["rehearsal"] == rehearsal]
+    found = []
+    for (player, instrument), own in here.groupby(["player", "instrument"], sort=True):
+        frame = paired.frame
+        rows = frame[(frame["player"] == player) & (frame["instrument"] == instrument)]
+        air = rows["celsius"]
+        celsius = (float(air.min()), float(air.max())) if len(rows) else ()
+        cents = own["cents"]
+        found.append(
+            PlayersEvening(
+                str(player), str(instrument), len(own), float(cents.min()), float(cents.max()),
+                celsius, _wanted(rows),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _wanted(rows: pd.DataFrame) -> Wanted:
+    """Return what is missing most among a player's paired readings."""
+    if not len(rows):
+        return Wanted.TEMPERATURE
+    if (rows["playing_minutes"] < COLD_MINUTES).sum() < ENOUGH:
+        return Wanted.COLD_START
+    if (rows["playing_minutes"] >= WARM_MINUTES).sum() < ENOUGH:
+        return Wanted.WARM
+    if rows["celsius"].max() - rows["celsius"].min() < ROOMS_APART_CELSIUS:
+        return Wanted.OTHER_ROOM
+    return Wanted.REPEAT

@@ -8,6 +8,7 @@ from drift.charts.rehearsal import (
     Scale,
     common_scale,
     drift_against_time,
+    earlier_evening,
     rehearsal_figure,
 )
 from drift.charts.residuals import (
@@ -17,15 +18,17 @@ from drift.charts.residuals import (
     residuals_against_time,
     residuals_figure,
 )
-from drift.charts.style import inline_svg, new_axes, png, style, svg
+from drift.charts.style import at_least, inline_svg, new_axes, png, style, svg
 from drift.charts.temperatures import last_hour, temperature_against_time
 
 __all__ = [
     "Scale",
+    "at_least",
     "common_scale",
     "drift_against_playing_time",
     "drift_against_temperature",
     "drift_against_time",
+    "earlier_evening",
     "inline_svg",
     "last_hour",
     "left_out_rehearsals",

@@ -34,6 +34,7 @@ __all__ = [
     "Scale",
     "common_scale",
     "drift_against_time",
+    "earlier_evening",
     "rehearsal_figure",
 ]
 
@@ -119,6 +120,33 @@ def drift_against_time(
     time_axis(ax, rows["time"], zone)
     if events is not None and len(rows):
         _mark_events(ax, rows, events)
+    return ax
+
+
+def earlier_evening(rows: pd.DataFrame, ax: Axes) -> Axes:
+    """Draw an earlier evening behind this one, as a pale line through the mean of each moment.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        As in `drift_against_time`, in order of time, laid upon the times of this evening.
+    ax : Axes
+        Where this evening was drawn.
+    """
+    moments = rows["time"].dt.floor("5min")
+    means = observed(rows).groupby(moments).mean()
+    limits = ax.get_xlim()
+    ax.plot(
+        instants(pd.Series(means.index)),
+        means.to_numpy(),
+        color=GREY,
+        linewidth=5.0,
+        alpha=0.35,
+        solid_capstyle="round",
+        zorder=0.5,
+        label="last time",
+    )
+    ax.set_xlim(limits)
     return ax
 
 

@@ -141,6 +141,8 @@ def _take_entries(desk: Desk, clock: Clock) -> int:
             else:
                 print(answer.text, flush=True)
             if answer.asks == "end":
+                if sys.stdin.isatty():
+                    _sum_up(desk)
                 return 0
     except KeyboardInterrupt:
         pass
@@ -173,6 +175,19 @@ def _answer(desk: Desk, line: str, clock: Clock) -> None:
         print("\n".join(lines), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)
+
+
+def _sum_up(desk: Desk) -> None:
+    """Print what was read, and what would help most next time."""
+    from drift.errors import DriftError
+    from drift.evidence import evenings_of
+    from drift.study import Study
+    from drift.words.after_rehearsal import summary
+
+    with suppress(DriftError):  # the rehearsal is saved; this is an extra
+        study = Study.open(desk.book.path, catalogue=desk.catalogue)
+        evenings = evenings_of(study.rehearsals, study.paired, desk.rehearsal)
+        print("\n".join(summary(evenings)), flush=True)
 
 
 def _tell(text: str) -> None:

@@ -54,7 +54,12 @@ def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
     return Guard(app, hosts=hosts, devices=state.devices)
 
 
-STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+STATIC = {
+    "page.css": "text/css",
+    "page.js": "text/javascript",
+    "seat.js": "text/javascript",
+    "icon.svg": "image/svg+xml",
+}
 
 
 def _static(name: str, kind: str) -> Route:
@@ -76,7 +81,10 @@ async def _refused(request: Request, refusal: Exception) -> Response:
 
 async def _missing(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    problem = {404: "there is nothing at this address", 405: "this address takes no posts"}
+    problem = {
+        404: "there is nothing at this address",
+        405: "this address does not accept submissions",
+    }
     return views.page(
         "refused.html",
         here="",

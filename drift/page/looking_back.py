@@ -58,7 +58,13 @@ async def rehearsals(request: Request) -> Response:
         for number, name in enumerate(names, 1)
     ]
     listed.sort(key=lambda one: (one.first is not None, one.first), reverse=True)
-    return page("rehearsals.html", here="/rehearsals", book=state.room.path.name, listed=listed)
+    return page(
+        "rehearsals.html",
+        here="/rehearsals",
+        key=state.room.key,
+        book=state.room.path.name,
+        listed=listed,
+    )
 
 
 async def rehearsal(request: Request) -> Response:
@@ -72,6 +78,7 @@ async def rehearsal(request: Request) -> Response:
     return page(
         "one.html",
         here="/rehearsals",
+        key=state.room.key,
         book=state.room.path.name,
         number=number,
         name=name,

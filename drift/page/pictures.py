@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
 import pandas as pd
@@ -10,16 +11,43 @@ from matplotlib.axes import Axes
 
 from drift import charts
 from drift.charts.style import figure_of
+from drift.notes import shown
+from drift.page.stand import called
 from drift.study import Study
 
-__all__ = ["STAND_CHARTS", "of_rehearsal", "on_stand"]
+__all__ = ["STAND_CHARTS", "Asked", "last_time", "of_rehearsal", "on_stand"]
 
 #: Small enough that the letters stay large when the picture fills a column of the stand [inch].
 WIDTH = 5.25
+LEAST_CENTS = 10.0
+"""No axis is narrower: a few tenths of a cent must not look like a drift."""
 
 
-def on_stand(name: str, study: Study, rehearsal: str, instrument: str, now: datetime) -> str:
-    """Return one chart of the rehearsal that goes on, as SVG; empty with nothing to draw yet.
+@dataclass(frozen=True)
+class Asked:
+    """Which chart of a rehearsal in progress is asked for.
+
+    Attributes
+    ----------
+    rehearsal, player, instrument : str
+        Which; without a player that of all, without an instrument the one with most readings.
+    now : datetime
+        The right end of the last hour.
+    """
+
+    rehearsal: str
+    player: str
+    instrument: str
+    now: datetime
+
+    @property
+    def title(self) -> str:
+        """Whose chart it is: player and instrument, as far as they were asked for."""
+        return ", ".join(filter(None, [self.player, shown(self.instrument)]))
+
+
+def on_stand(name: str, study: Study, asked: Asked) -> str:
+    """Return one chart of the rehearsal in progress, as SVG; empty with nothing to draw yet.
 
     Parameters
     ----------
@@ -27,12 +55,10 @@ def on_stand(name: str, study: Study, rehearsal: str, instrument: str, now: date
         A key of `STAND_CHARTS`.
     study : Study
         The logbook as it was last looked at.
-    rehearsal, instrument : str
-        Which; with no instrument, the one with most readings.
-    now : datetime
-        The right end of the last hour.
+    asked : Asked
+        Which rehearsal, player and instrument.
     """
-    ax = STAND_CHARTS[name](study, rehearsal, instrument, now)
+    ax = STAND_CHARTS[name](study, asked)
     return "" if ax is None else charts.inline_svg(figure_of(ax), name)
 
 
@@ -40,6 +66,7 @@ def of_rehearsal(study: Study, rehearsal: str) -> str:
     """Return drift and temperature of one rehearsal against the time of day, as SVG."""
     rows = _rows(study, rehearsal)
     temperatures = _part(study.rehearsals.temperatures, rehearsal)
+    temperatures = temperatures.assign(source=temperatures["source"].map(called))
     if not len(rows):
         return NOTHING_YET
     figure = charts.rehearsal_figure(
@@ -48,34 +75,67 @@ def of_rehearsal(study: Study, rehearsal: str) -> str:
     return charts.inline_svg(figure, "rehearsal")
 
 
-def _last_hour(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    here = _part(study.rehearsals.temperatures, rehearsal)
-    return charts.last_hour(here, pd.Timestamp(now), _axes(2.25)) if len(here) else None
+def _last_hour(study: Study, asked: Asked) -> Axes | None:
+    here = _part(study.rehearsals.temperatures, asked.rehearsal)
+    if not len(here):
+        return None
+    here = here.assign(source=here["source"].map(called))
+    return charts.last_hour(here, pd.Timestamp(asked.now), _axes(2.25))
 
 
-def _time(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    rows, events = _rows(study, rehearsal), study.rehearsals.events
+def _time(study: Study, asked: Asked) -> Axes | None:
+    rows = _of(_rows(study, asked.rehearsal), asked)
     if not len(rows):
         return None
-    zone = _zone(rows["time"])
-    return _for_stand(charts.drift_against_time(rows, _axes(3.6), events=events, zone=zone))
+    events, zone = study.rehearsals.events, _zone(rows["time"])
+    ax = charts.drift_against_time(rows, _axes(3.6), events=events, zone=zone)
+    before = last_time(study, asked, rows)
+    if before is not None:
+        charts.earlier_evening(before, ax)
+    return _for_stand(ax, asked.title)
 
 
-def _temperature(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    if not (instrument or study.known.kinds):
+def last_time(study: Study, asked: Asked, rows: pd.DataFrame) -> pd.DataFrame | None:
+    """Return a player's readings of the rehearsal before, at the times of this evening.
+
+    The first readings of both are laid upon each other.
+
+    Parameters
+    ----------
+    study : Study
+        The logbook as it was last looked at.
+    asked : Asked
+        Whose; without a player there is no last time.
+    rows : DataFrame
+        The readings of this evening.
+    """
+    names = study.rehearsals.names
+    earlier = names[: names.index(asked.rehearsal)] if asked.rehearsal in names else names
+    for name in reversed(earlier) if asked.player and asked.instrument else ():
+        before = _of(_rows(study, name), asked)
+        if len(before) > 1 and ("residual" in before) == ("residual" in rows):
+            shift = rows["time"].min() - before["time"].min()
+            return before.assign(time=before["time"] + shift).sort_values("time", kind="stable")
+    return None
+
+
+def _temperature(study: Study, asked: Asked) -> Axes | None:
+    if not (asked.instrument or study.known.kinds):
         return None
-    ax = charts.drift_against_temperature(study.known, _axes(3.6), instrument=instrument or None)
-    return _for_stand(ax)
+    instrument = asked.instrument or None
+    ax = charts.drift_against_temperature(study.known, _axes(3.6), instrument=instrument)
+    return _for_stand(ax, shown(asked.instrument))
 
 
-def _playing(study: Study, rehearsal: str, instrument: str, now: datetime) -> Axes | None:
-    if not (instrument or study.known.kinds):
+def _playing(study: Study, asked: Asked) -> Axes | None:
+    if not (asked.instrument or study.known.kinds):
         return None
-    ax = charts.drift_against_playing_time(study.known, _axes(3.6), instrument=instrument or None)
-    return _for_stand(ax)
+    instrument = asked.instrument or None
+    ax = charts.drift_against_playing_time(study.known, _axes(3.6), instrument=instrument)
+    return _for_stand(ax, shown(asked.instrument))
 
 
-STAND_CHARTS: dict[str, Callable[[Study, str, str, datetime], Axes | None]] = {
+STAND_CHARTS: dict[str, Callable[[Study, Asked], Axes | None]] = {
     "last-hour": _last_hour,
     "time": _time,
     "temperature": _temperature,
@@ -109,12 +169,23 @@ def _zone(times: pd.Series[pd.Timestamp]) -> tzinfo:
     return (times.min().to_pydatetime().astimezone().tzinfo if len(times) else None) or UTC
 
 
+def _of(rows: pd.DataFrame, asked: Asked) -> pd.DataFrame:
+    """Return the rows of the player and the instrument that were asked for."""
+    for column, name in (("player", asked.player), ("instrument", asked.instrument)):
+        if name:
+            rows = rows[rows[column] == name]
+    return rows
+
+
 @charts.style()
-def _for_stand(ax: Axes) -> Axes:
-    """Leave to the page what it says itself, and put the legend where it covers no point."""
-    ax.set_title("")
+def _for_stand(ax: Axes, title: str) -> Axes:
+    """Say whose it is, and put the legend where it covers no point."""
+    ax.set_title(title, loc="left")
     ax.set_ylabel("drift (cents)")
+    charts.at_least(ax, LEAST_CENTS)
     handles, words = ax.get_legend_handles_labels()
+    if (drawn := ax.get_legend()) is not None:
+        drawn.remove()
     if len(handles) > 1:
         ax.legend(
             handles, words, loc="upper left", bbox_to_anchor=(-0.02, -0.22), ncols=2, fontsize=9

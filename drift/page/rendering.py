@@ -47,6 +47,7 @@ def _environment() -> Environment:
         clock=lambda time: _time(time, "%H:%M"),
         seconds=lambda time: _time(time, "%H:%M:%S"),
         day=lambda time: _time(time, "%Y-%m-%d"),
+        zone=lambda time: time.astimezone().tzname(),
         whole=lambda text: text.replace(" mm", "\u00a0mm").replace(" to ", " to\u00a0"),
         minus=lambda text: text.replace(" -", " −").replace("(-", "(−"),
     )

@@ -182,12 +182,37 @@ class Room:
         return hashlib.sha256(str(self.path.resolve()).encode()).hexdigest()[:16]
 
     @property
+    def thermometer_names(self) -> list[str]:
+        """The thermometers that were given, without where they are plugged in."""
+        return [
+            address.partition("name=")[2].partition("&")[0] or "connected"
+            for address in self._addresses
+        ]
+
+    @property
     def rehearsal(self) -> str:
         """The name of the rehearsal; empty before one has begun."""
         return self.desk.rehearsal if self.desk else ""
 
-    def begin(self, rehearsal: str, *, player: str = "", instrument: str = "") -> None:
-        """Begin a rehearsal, or go on with one that was interrupted.
+    def begin(
+        self,
+        rehearsal: str,
+        *,
+        player: str = "",
+        instrument: str = "",
+        a4_hz: float | None = None,
+        written: bool | None = None,
+    ) -> None:
+        """Begin a rehearsal, or resume one that was interrupted.
+
+        Parameters
+        ----------
+        rehearsal, player, instrument : str
+            Names, as far as they are known.
+        a4_hz : float, optional
+            Pitch of A4 [Hz] (default: that of the program, else as it was last).
+        written : bool, optional
+            Whether notes are typed as the player reads them (default: as the program began).
 
         Raises
         ------
@@ -203,6 +228,8 @@ class Room:
                 raise InputError(
                     f"{self.rehearsal} is still going on", "end it first, then begin another"
                 )
+            self.written = self.written if written is None else written
+            self.a4_hz = self.a4_hz if a4_hz is None else a4_hz
             desk = self._desk(rehearsal)
             sources = thermometers(self._addresses, self.clock)
             self._leave()

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -68,12 +67,22 @@ async def slides(request: Request) -> Response:
     """Answer where the slides go."""
     state = state_of(request)
     study = await state.look_up()
-    return await state.slowly(_answer, state.room, study, request.query_params)  # type: ignore[no-any-return]
+    return await state.slowly(_answer, state.room, study, dict(request.query_params))  # type: ignore[no-any-return]
 
 
-def _answer(room: Room, study: Study, asked: QueryParams) -> Response:
+def _of_the_last(room: Room) -> dict[str, str]:
+    """Return the player and the instrument that the program was last told of."""
+    desk = room.desk
+    return {"player": desk.player, "instrument": desk.instrument} if desk else {}
+
+
+def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
     known = room.catalogue
-    chosen = asked.get("instrument", "")[:100] or (room.desk.instrument if room.desk else "")
+    asked = asked or _of_the_last(room)
+    players = set(study.rehearsals.readings["player"])
+    if asked.get("player") not in players:  # sits here, and has not read a note yet
+        asked = {**asked, "player": ""}
+    chosen = asked.get("instrument", "")[:100]
     correction: Correction | None = None
     table: PositionTable | None = None
     refusal: DriftError | None = None
@@ -87,9 +96,10 @@ def _answer(room: Room, study: Study, asked: QueryParams) -> Response:
     return page(
         "slides.html",
         here="/slides",
+        key=room.key,
         book=room.path.name,
         catalogue=list(known.values()),
-        players=sorted(set(study.rehearsals.readings["player"])),
+        players=sorted(players),
         asked=question,
         basis="acoustics alone" if question.source == "physics" else basis(study.known),
         correction=correction,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,13 +17,24 @@ from drift.page.ledger import Ledger, Row
 from drift.page.outlook import Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
-from drift.words.now import around
-from drift.words.tonight import answer
+from drift.words.now import basis
+from drift.words.tonight import not_used, surprises, to_do
 
 if TYPE_CHECKING:
     from drift.slides.player_now import PlayerNow
 
-__all__ = ["REGIONS", "Stand", "entries", "playing", "temperature", "thermometers"]
+__all__ = [
+    "REGIONS",
+    "Stand",
+    "Told",
+    "called",
+    "entries",
+    "playing",
+    "sentence",
+    "temperature",
+    "thermometers",
+    "to_tell",
+]
 
 #: The parts of the page that change while it is looked at; each has a template of its name.
 REGIONS = ("temperature", "thermometers", "playing", "heard", "standing", "notices", "entries")
@@ -58,6 +70,17 @@ class Line:
     flagged: bool
 
 
+@dataclass(frozen=True)
+class Told:
+    """What one player is to do, as the page shows it: the most important words large."""
+
+    player: str
+    instrument: str
+    do: str
+    surprises: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
 class Stand:
     """The regions of the page as text, and which of them changed.
 
@@ -70,8 +93,8 @@ class Stand:
     def __init__(self, room: Room) -> None:
         self.room = room
         self.standings: tuple[PlayerNow | Unknown, ...] | None = None
-        self.basis = ""
         self.notices: tuple[str, ...] = ()
+        self.closing: tuple[str, ...] = ()
         self.version = 0
         self._last: dict[str, str] = {}
         self._one_at_a_time = threading.Lock()
@@ -87,11 +110,9 @@ class Stand:
             "thermometers": thermometers(self.room.listeners, ledger, now),
             "playing": playing(ledger, now),
             "hearing": self.room.desk.hearing if self.room.desk else None,
-            "standings": self.standings,
-            "answer": answer,
-            "around": around,
-            "basis": self.basis,
+            "standings": None if self.standings is None else tuple(map(to_tell, self.standings)),
             "notices": self.notices,
+            "closing": self.closing,
             "entries": entries(ledger, self._read_as())[:SHOWN_ENTRIES],
             "ended": ledger.ended,
         }
@@ -115,17 +136,54 @@ class Stand:
         return {name: find(name, self.room.catalogue).written_semitones for name in names}
 
 
+def to_tell(one: PlayerNow | Unknown) -> Told:
+    """Return what a player is to do, and what that rests on, in words."""
+    if isinstance(one, Unknown):
+        return Told(one.player, one.instrument, f"{sentence(one.problem)}: {one.remedy}.")
+    known = [*not_used(one.pitch.not_used), f"Expected from {basis(one.earlier_readings)}."]
+    if one.extrapolated:
+        known.append("Outside the temperatures measured so far: extrapolated.")
+    return Told(
+        one.player,
+        one.pitch.instrument,
+        to_do(one.pitch),
+        tuple(surprises(one.pitch)),
+        tuple(known),
+    )
+
+
+def sentence(text: str) -> str:
+    """Return words with a capital letter at their beginning."""
+    return text[:1].upper() + text[1:]
+
+
+def called(source: str) -> str:
+    """Return the name of a thermometer as people know it: the path of a device is not a name.
+
+    Examples
+    --------
+    >>> called("stage"), called("/dev/ttyUSB0"), called("COM3")
+    ('stage', 'thermometer', 'thermometer')
+    """
+    is_device = "/" in source or "\\" in source or re.fullmatch(r"COM\d+|simulated", source)
+    return "thermometer" if is_device or not source else source
+
+
 def temperature(ledger: Ledger, now: datetime) -> Air | None:
-    """Return the temperature now, or None when none was read yet."""
+    """Return the temperature now, or None when none was read yet.
+
+    What was typed hides no thermometer that goes on measuring.
+    """
     hour = ledger.last_hour(now)
     if not ledger.temperatures:
         return None
-    last = ledger.temperatures[-1]
+    live = [row for row in hour if row["source"] != TYPED and now - row["time"] <= SILENT]
+    last = live[-1] if live else ledger.temperatures[-1]
     same = [row for row in hour if row["source"] == last["source"]]
     return Air(
         float(last["celsius"]),
         last["time"],
-        last["source"],
+        last["source"] if last["source"] == TYPED else called(last["source"]),
         last["humidity_percent"],
         now - last["time"] > (timedelta(minutes=30) if last["source"] == TYPED else SILENT),
         _change(same, now) if len(same) > 1 else "",
@@ -146,21 +204,28 @@ def _change(rows: Sequence[Row], now: datetime) -> str:
 def thermometers(
     listeners: Sequence[Listener], ledger: Ledger, now: datetime
 ) -> list[tuple[str, str]]:
-    """Return each thermometer and how it is, in words."""
-    return [
-        (listener.name or "thermometer", _state(listener, ledger, now)) for listener in listeners
+    """Return each thermometer and how it is, in words; nothing where the only one is well.
+
+    Its temperature is shown large already.
+    """
+    states = [(called(one.name), _state(one, ledger, now)) for one in listeners]
+    names = [name for name, _ in states]
+    told = [
+        (f"{name} {place}" if names.count(name) > 1 else name, state)
+        for place, (name, state) in enumerate(states, 1)
     ]
+    return told if len(told) > 1 or any(not state.endswith("°C") for _, state in told) else []
 
 
 def _state(listener: Listener, ledger: Ledger, now: datetime) -> str:
     if listener.failure:
-        return f"given up: {listener.failure}"
+        return f"stopped: {listener.failure}"
     said = [row for row in ledger.notices if row["source"] == listener.name]
     away = next((row for row in reversed(said) if row["kind"] in ("away", "back")), None)
     if away is not None and away["kind"] == "away":
-        return f"away since {_clock(away['time'])}: {away['text']}"
+        return f"offline since {_clock(away['time'])}: {away['text']}"
     if listener.latest is None:
-        return "nothing heard yet"
+        return "no reading yet"
     if now - listener.latest.time > SILENT:
         return f"silent since {_clock(listener.latest.time)}"
     return f"{listener.latest.celsius:.1f} °C"
@@ -174,7 +239,7 @@ def playing(ledger: Ledger, now: datetime) -> str:
         end = max(row["time"] for row in everyone if row["event"] == "end")
         return f"The rehearsal ended at {_clock(end)}."
     if last is None:
-        return "Nobody has said yet when the playing began."
+        return "Playing has not been logged yet. Press “Everyone plays”."
     minutes = max(0.0, (now - last["time"]).total_seconds() / 60.0)
     word = "Playing" if last["event"] == "play" else "Resting"
     warm = " (already warm)" if last["already_warm"] else ""
@@ -204,7 +269,7 @@ def _words(row: Row, read_as: Mapping[str, int]) -> str:
         remark = f" ({words})" if words else ""
         return f"{shown(note)} {signed(row['cents'])} cents{side}{remark}"
     if "celsius" in row:
-        return f"{row['celsius']:.1f} °C, read off"
+        return f"{row['celsius']:.1f} °C, typed"
     if row["event"] == "slide":
         return f"{shown(row['slide'])} slide at {row['position_mm']:g} mm"
     if row["event"] == "remark":

@@ -9,20 +9,26 @@ import secrets
 from collections.abc import AsyncIterator, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any, cast
 
 from starlette.concurrency import run_in_threadpool
 
+from drift.capture.entries import Target, parse_entry
+from drift.errors import DriftError, InputError
+from drift.evidence import evenings_of
 from drift.page.devices import Devices
 from drift.page.events import Broadcast
 from drift.page.outlook import standings
-from drift.page.pictures import on_stand
+from drift.page.pictures import Asked, on_stand
 from drift.page.room import Reply, Room, Typed
 from drift.page.stand import Stand
 from drift.study import Study
+from drift.words.after_rehearsal import summary
 from drift.words.noticed import sentences
-from drift.words.now import basis
+from drift.words.now import in_words, target_lines
 
 __all__ = ["State"]
 
@@ -52,7 +58,8 @@ class State:
         self.stand = Stand(room)
         self.study: Study | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
-        self._drawings: dict[tuple[str, str], str] = {}
+        self._drawings: dict[tuple[str, str, str], str] = {}
+        self._summed_up = False
         self._telling = asyncio.Lock()
         self._again = asyncio.Event()
         # Drawing and fitting wait for each other here, and nobody else waits for them.
@@ -75,15 +82,18 @@ class State:
     async def enter(self, typed: Typed) -> Reply:
         """Save an entry, tell everyone, and return the answer."""
         reply = await run_in_threadpool(self.room.enter, typed)
+        if reply.answer.asks in ("now", "target"):
+            text = await self.slowly(self._answer, typed)
+            return replace(reply, answer=reply.answer._replace(text=text))
         if reply.answer.saved:
             await self.tell(said=reply.answer.text, always=True)
             self._again.set()
         return reply
 
-    async def begin(self, rehearsal: str, player: str, instrument: str) -> None:
-        """Begin a rehearsal or go on with it, and tell everyone."""
-        await run_in_threadpool(self.room.begin, rehearsal, player=player, instrument=instrument)
-        self.stand.standings = None
+    async def begin(self, rehearsal: str, **seat: Any) -> None:
+        """Begin a rehearsal or resume it, with what `Room.begin` takes, and tell everyone."""
+        await run_in_threadpool(partial(self.room.begin, rehearsal, **seat))
+        self.stand.standings, self.stand.closing = None, ()
         await self.tell(always=True)
         self._again.set()
 
@@ -109,9 +119,9 @@ class State:
         """Return the study of the whole logbook as it is now."""
         return cast(Study, await self.slowly(self._look_up))
 
-    async def draw(self, name: str, instrument: str) -> str:
+    async def draw(self, name: str, player: str, instrument: str) -> str:
         """Return a chart of the stand; drawn once however many browsers ask for it."""
-        return cast(str, await self.slowly(self._draw, name, instrument))
+        return cast(str, await self.slowly(self._draw, name, player, instrument))
 
     async def slowly(self, work: Any, *arguments: Any) -> Any:
         """Do something slow beside everything else."""
@@ -135,7 +145,7 @@ class State:
         while True:
             began = loop.time()
             self._again.clear()
-            if self.room.going_on or self.stand.standings is None:
+            if self.room.going_on or self.stand.standings is None or not self._summed_up:
                 with _going_on_anyway():
                     await self.slowly(self._work_out, self.room.clock.now())
                     await self.tell(charts=True)
@@ -153,7 +163,10 @@ class State:
             return
         study = self._look_up()
         self.stand.standings = standings(study, room.rehearsal, now)
-        self.stand.basis = basis(study.before(room.rehearsal))
+        if not room.going_on:
+            evenings = evenings_of(study.rehearsals, study.paired, room.rehearsal)
+            self.stand.closing = tuple(summary(evenings))
+        self._summed_up = not room.going_on
         self.stand.version += 1
         self._drawings.clear()
 
@@ -166,14 +179,32 @@ class State:
         told = sentences(study.spoilt, study.notices, self.room.rehearsal, zone)
         self.stand.notices = tuple(told)
 
-    def _draw(self, name: str, instrument: str) -> str:
+    def _draw(self, name: str, player: str, instrument: str) -> str:
         if self.study is None:
             return ""
-        key = name, instrument
+        key = name, player, instrument
         if key not in self._drawings:
             now = self.room.clock.now()
-            self._drawings[key] = on_stand(name, self.study, self.room.rehearsal, instrument, now)
+            asked = Asked(self.room.rehearsal, player, instrument, now)
+            self._drawings[key] = on_stand(name, self.study, asked)
         return self._drawings[key]
+
+    def _answer(self, typed: Typed) -> str:
+        """Return what the terminal prints to the same question of the same player."""
+        desk, now = self.room.desk, self.room.clock.now().astimezone()
+        try:
+            if desk is None:
+                raise InputError("no rehearsal has begun", "begin one first")
+            seat = {"player": typed.player, "instrument": typed.instrument}
+            who = desk.chosen({what: name for what, name in seat.items() if name})
+            asked, study = parse_entry(typed.line), self._look_up()
+            if not isinstance(asked, Target):
+                return "\n".join(in_words(study.now(desk.rehearsal, *who, now)))
+            at, celsius = asked.time_after(now), asked.celsius
+            found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
+            return "\n".join(target_lines(found, at, celsius))
+        except DriftError as refusal:
+            return f"{refusal.problem}; {refusal.remedy}"
 
     def _look_up(self) -> Study:
         room = self.room

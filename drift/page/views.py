@@ -20,6 +20,7 @@ from starlette.responses import (
 )
 
 from drift.capture.entries import HELP
+from drift.capture.last_used import last_used
 from drift.errors import DriftError, InputError
 from drift.instruments import canonical_name
 from drift.instruments.anatomy import Instrument
@@ -29,6 +30,7 @@ from drift.page.pictures import STAND_CHARTS
 from drift.page.rendering import render
 from drift.page.room import Typed
 from drift.page.state import State
+from drift.quantities import HERTZ, parse_quantity
 from sensors.errors import SensorError
 
 __all__ = ["begin", "begin_form", "chart", "enter", "events", "open_door", "open_form", "stand"]
@@ -52,7 +54,7 @@ def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
 
 
 async def stand(request: Request) -> Response:
-    """Show the rehearsal that goes on, or ask for one."""
+    """Show the rehearsal in progress, or ask for one."""
     state = state_of(request)
     room = state.room
     if room.desk is None or room.ledger is None:
@@ -65,6 +67,7 @@ async def stand(request: Request) -> Response:
         regions=await run_in_threadpool(state.stand.regions),
         seat={"player": desk.player, "instrument": desk.instrument},
         players=sorted({row["player"] for row in ledger.readings}),
+        key=room.key,
         catalogue=list(room.catalogue.values()),
         notes_of=lambda one: tuning_notes(one, written=room.written),
         help=HELP,
@@ -123,14 +126,27 @@ async def begin_form(request: Request) -> Response:
 
 
 async def begin(request: Request) -> Response:
-    """Begin a rehearsal, or go on with an interrupted one."""
+    """Begin a rehearsal, or resume an interrupted one."""
     state = state_of(request)
     form = await form_of(request)
     try:
-        await state.begin(form["rehearsal"], form["player"], form["instrument"])
+        await state.begin(
+            form["rehearsal"],
+            player=form["player"],
+            instrument=form["instrument"],
+            a4_hz=_a4(form["a4"].strip()),
+            written=bool(form["written"]) if form["begins"] else None,
+        )
     except (DriftError, SensorError) as refusal:
         return await _begin_page(state, form, refusal)
     return RedirectResponse("/", 303)
+
+
+def _a4(text: str) -> float | None:
+    """Return the pitch of A4 that was typed [Hz]; None where the field was left empty."""
+    if not text:
+        return None
+    return parse_quantity(text, HERTZ, what="A4:", lowest=380.0, highest=500.0)
 
 
 async def _begin_page(
@@ -139,21 +155,27 @@ async def _begin_page(
     refusal: DriftError | SensorError | None = None,
 ) -> HTMLResponse:
     room = state.room
-    given = form or {"rehearsal": f"{room.clock.now().astimezone():%Y-%m-%d}", **_NOBODY}
+    last = await run_in_threadpool(last_used, room.book)
+    given = form or {**_NOBODY, **last, "rehearsal": f"{room.clock.now().astimezone():%Y-%m-%d}"}
+    if room.written and not form:
+        given["written"] = "1"
     return page(
         "begin.html",
         here="/",
         book=room.path.name,
+        key=room.key,
         name=given["rehearsal"],
         seat=given,
+        players=await run_in_threadpool(room.book.players),
         catalogue=list(room.catalogue.values()),
         interrupted=await run_in_threadpool(room.book.interrupted),
+        thermometers=room.thermometer_names,
         problem=refusal.problem if refusal else "",
         remedy=refusal.remedy if refusal else "",
     )
 
 
-_NOBODY = {"player": "", "instrument": ""}
+_NOBODY = {"player": "", "instrument": "", "a4": "", "written": "", "begins": ""}
 
 
 async def form_of(request: Request) -> dict[str, str]:
@@ -172,7 +194,8 @@ async def chart(request: Request) -> Response:
     instrument = canonical_name(request.query_params.get("instrument", "")[:100])
     if instrument not in state.room.catalogue:
         instrument = ""
-    drawing = await state.draw(name, instrument)
+    player = request.query_params.get("player", "")[:100]
+    drawing = await state.draw(name, player, instrument)
     if not drawing:
         return Response(status_code=204, headers=SVG_HEADERS)
     return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)

@@ -105,12 +105,12 @@ def test_whole_rehearsal_by_keyboard(
     page.get_by_role("button", name="Begin").click()
     stand.sees("#line", "connected")
     stand.sees("[data-region=temperature]", "°C")
-    stand.sees("[data-region=thermometers]", "stage")
+    stand.sees("[data-region=temperature]", "stage")
 
     stand.type("slide main 12", "slide F 8", "play warm")
     stand.sees("#answer", "saved play already warm")
     stand.type("F4", "-6")
-    stand.sees("#answer", "Say on which side")  # asked once, known from then on
+    stand.sees("#answer", "Choose the side")  # asked once, known from then on
     page.get_by_label("F side").check()
     page.get_by_label("Cents").fill("-6")
     page.keyboard.press("Enter")
@@ -119,14 +119,14 @@ def test_whole_rehearsal_by_keyboard(
     page.get_by_label("Note").focus()
     stand.type("F4", "-4,5", "Bb3", "-3", "C4", "+2", "F3", "-1")
     stand.sees("#answer", "saved F3 −1.0")
-    page.get_by_label("taken otherwise").check()
+    page.get_by_label("Flag as unusual").check()
     page.get_by_label("Note").focus()
     stand.type("F4", "+20")
     stand.sees("#answer", "flagged")
     stand.type("remark the heating is on")
     stand.sees("#answer", "saved remark")
 
-    page.get_by_role("button", name=re.compile("^Take back: remark")).click()
+    page.get_by_role("button", name=re.compile("^Undo: remark")).click()
     stand.sees("#answer", "saved undo of remark")
     stand.type("F4 +300")
     stand.sees("#answer", "not saved: 300 cents")
@@ -134,12 +134,12 @@ def test_whole_rehearsal_by_keyboard(
     stand.sees("[data-region=standing]", "Rowan, double horn")
     stand.sees("[data-region=playing]", "Playing since")
 
-    page.get_by_text("End the rehearsal").click()
-    page.get_by_role("button", name="The rehearsal is over").click()
+    page.get_by_text("End the rehearsal", exact=True).click()
+    page.get_by_role("button", name="End the rehearsal now").click()
     stand.sees("[data-region=playing]", "The rehearsal ended")
     stand.fits(width)
 
-    page.get_by_role("link", name="Look back at it").click()
+    page.get_by_role("link", name="See this rehearsal").click()
     page.get_by_role("link", name="Thursday hall").click()
     stand.sees("main", "6 readings of Rowan")
     stand.fits(width)
@@ -182,7 +182,7 @@ def test_forty_minutes_to_their_report(
     stand.type("end")
     stand.sees("[data-region=playing]", "The rehearsal ended")
 
-    page.get_by_role("link", name="Look back at it").click()
+    page.get_by_role("link", name="See this rehearsal").click()
     page.get_by_role("link", name="Thursday hall").click()
     stand.sees("main", "16 readings of Rowan")
     page.get_by_role("link", name="to read").click()
@@ -211,8 +211,8 @@ def test_two_browsers_see_each_other_and_keep_their_own_players(
     ben.sees("[data-region=entries]", "F4 +1.0 cents, B♭ side")
     ben.type("F4", "+2")
     ann.sees("[data-region=entries]", "F4 +2.0")
-    ann.sees("#undo", "Take back: F4 +1.0")  # not Ben's, although it is newer
-    ann.page.get_by_role("button", name=re.compile("^Take back: F4")).click()
+    ann.sees("#undo", "Undo: F4 +1.0")  # not Ben's, although it is newer
+    ann.page.get_by_role("button", name=re.compile("^Undo: F4")).click()
     ann.sees("#answer", "saved undo of F4 1.0")
     ben.sees("[data-region=entries]", "F4 +2.0")
     ben.counts("tr[data-entry]", 1)
@@ -326,7 +326,7 @@ def test_entry_at_which_the_program_fails_is_not_sent_for_ever(
     stand.complaints.clear()  # the browser's own words about the status 500
 
 
-def test_double_tap_takes_back_one_entry(
+def test_double_tap_undoes_one_entry(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
     stand = window(program(*ROOM).address)
@@ -340,6 +340,22 @@ def test_double_tap_takes_back_one_entry(
     with Logbook(book) as kept:
         assert [row["cents"] for row in kept.rows("readings")] == [1.0, 2.0]
     assert page.evaluate("document.activeElement.id") == "note"
+
+
+def test_second_tap_that_a_busy_machine_handles_late_undoes_nothing(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    stand.type("F4 +1 F", "F4 +2 F", "F4 +3 F")
+    stand.sees("#undo", "F4 +3.0")
+    page.locator("#undo").click()
+    stand.sees("#undo", "F4 +2.0")
+    page.wait_for_timeout(1100)
+    page.locator("#undo").dispatch_event("click", {"detail": 2})
+    page.wait_for_timeout(300)
+    with Logbook(book) as kept:
+        assert [row["cents"] for row in kept.rows("readings")] == [1.0, 2.0]
 
 
 def test_script_in_a_name_runs_nowhere(
@@ -379,7 +395,7 @@ def test_tablet_is_let_in_by_an_address_that_works_once(
     assert tablet.page.evaluate("document.cookie") == "", "no script may read the cookie"
     other.page.goto(f"{server.address}/open?secret={secret}")
     other.page.get_by_role("button", name="Open it here").click()
-    other.sees("main", "was used already")
+    other.sees("main", "has already been used")
     server.kill()
     server.start()
     tablet.sees("#line", "connected", 30)
@@ -463,6 +479,6 @@ def test_everything_can_be_reached_by_the_tab_key(
         )
     wanted = {
         "note", "cents", "turn", "otherwise", "undo", "player", "instrument", "play", "rest",
-        "which", "millimetres", "degrees", "words", "Keep the reading", "Looking back", "Slides",
+        "which", "millimetres", "degrees", "words", "Save the reading", "Past rehearsals", "Slides",
     }  # fmt: skip
     assert wanted <= reached

@@ -88,7 +88,7 @@ def test_entry_that_waited_for_another_run_takes_nothing_of_this_list(ears: Ears
 def test_the_end_of_the_rehearsal_ends_listening(ears: Ears) -> None:
     say(ears.room, "end")
     assert ears.microphone.closed
-    assert "Nobody listens any more" in ears.list()
+    assert "The microphone is off" in ears.list()
     assert say(ears.room, "k 1 F").startswith("not saved: no microphone is listening")
 
 
@@ -163,7 +163,7 @@ def test_proposals_are_kept_and_dropped_by_keys_and_taps(
     page.get_by_label("Note").fill("")
     page.keyboard.press("Escape")
     page.keyboard.press("k")
-    stand.sees("#answer", "Say on which side")
+    stand.sees("#answer", "Choose the side")
     page.get_by_label("B♭ side").check()
     page.keyboard.press("k")
     stand.sees("#answer", "saved F4 +5.0 cents on the B♭ side")

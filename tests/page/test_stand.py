@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from drift.logbook.records import Notice
+from drift.logbook.records import Notice, Temperature
 from drift.page import Room
 from drift.page.outlook import standings
 from drift.page.rendering import render, signed
 from drift.page.room import Typed
-from drift.page.stand import Stand, entries, playing, temperature, thermometers
+from drift.page.stand import Stand, entries, playing, temperature, thermometers, to_tell
 from drift.study import Study
 from drift.words.now import basis
 from tests.page.visits import SetClock, entry
@@ -52,7 +52,7 @@ def test_small_change_is_no_change(room: Room, clock: SetClock) -> None:
 
 def test_playing_and_resting_in_words(room: Room, clock: SetClock) -> None:
     assert room.ledger is not None
-    assert playing(room.ledger, clock.now()).startswith("Nobody has said yet")
+    assert playing(room.ledger, clock.now()).startswith("Playing has not been logged yet.")
     enter(room, "play warm")
     clock.pass_by(minutes=12)
     assert "12 min (already warm)" in playing(room.ledger, clock.now())
@@ -75,7 +75,7 @@ def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock)
     assert [line.words for line in lines] == [
         "F4 +1.0 cents (mute in)",
         "F4 −6.0 cents, B♭ side",
-        "18.2 °C, read off",
+        "18.2 °C, typed",
     ]
     assert [line.celsius for line in lines] == [None, 18.2, None]
     assert [line.flagged for line in lines] == [True, False, False]
@@ -110,10 +110,10 @@ def test_thermometer_that_nobody_hears_is_said(book: Path, clock: SetClock) -> N
             assert time.monotonic() < until
             clock.pass_by(seconds=1)
             time.sleep(0.05)
-        name, state = thermometers(room.listeners, room.ledger, clock.now())[0]
-        assert (name, state[-3:]) == ("stage", " °C")
+        assert thermometers(room.listeners, room.ledger, clock.now()) == [], "shown large already"
         late = clock.now() + timedelta(minutes=5)
-        assert thermometers(room.listeners, room.ledger, late)[0][1].startswith("silent since")
+        ((name, state),) = thermometers(room.listeners, room.ledger, late)
+        assert (name, state[:12]) == ("stage", "silent since")
         enter(room, "end")
         assert room.listeners == []
 
@@ -131,16 +131,17 @@ def test_what_to_move_is_said_for_each_player(room: Room, clock: SetClock) -> No
     assert basis(study.known) == "acoustics alone: too few readings yet"
     text = stand.regions()["standing"]
     assert text.count("<article") == 2
-    assert text.count("Take a reading first: nothing was read tonight.") == 2
+    told = [to_tell(one).do for one in stand.standings]
+    assert all(one.startswith("Take a reading first: nothing was read tonight.") for one in told)
     enter(room, "Bb4 +25", player="Ben", instrument="Bb trumpet")
     clock.pass_by(minutes=1)
     for _ in range(2):
         enter(room, "Bb4 +26", player="Ben", instrument="Bb trumpet")
         clock.pass_by(minutes=1)
     stand.standings = standings(study.refreshed(), "hall", clock.now())
-    text = stand.regions()["standing"]
-    assert text.count("Pull the main slide out ") == 1
-    assert text.count("Take a reading first") == 1
+    ann, ben = (to_tell(one) for one in stand.standings)
+    assert ben.do.startswith("Pull the main slide out ")
+    assert ann.do.startswith("Take a reading first")
 
 
 def test_player_without_a_temperature_is_told_what_to_do(room: Room, clock: SetClock) -> None:
@@ -148,7 +149,7 @@ def test_player_without_a_temperature_is_told_what_to_do(room: Room, clock: SetC
     stand = Stand(room)
     study = Study.open(room.path)
     stand.standings = standings(study, "hall", clock.now())
-    assert "no temperature is known" in stand.regions()["standing"]
+    assert "No temperature is known" in stand.regions()["standing"]
 
 
 @pytest.mark.parametrize(
@@ -167,10 +168,10 @@ def test_templates_escape_what_they_are_given() -> None:
 @pytest.mark.parametrize(
     ("latest", "failure", "said", "state"),
     [
-        (None, None, [], "nothing heard yet"),
-        (None, "no such device", [], "given up: no such device"),
+        (None, None, [], "no reading yet"),
+        (None, "no such device", [], "stopped: no such device"),
         (20.04, None, [], "20.0 °C"),
-        (20.04, None, ["away"], "away since "),
+        (20.04, None, ["away"], "offline since "),
         (20.04, None, ["away", "back"], "20.0 °C"),
         (20.04, None, ["refused"], "20.0 °C"),
     ],
@@ -189,8 +190,10 @@ def test_state_of_a_thermometer_in_words(
     room.ledger.read_on()
     sample = None if latest is None else SimpleNamespace(time=clock.now(), celsius=latest)
     listener: Any = SimpleNamespace(name="stage", failure=failure, latest=sample)
-    ((name, words),) = thermometers([listener], room.ledger, clock.now())
-    assert (name, words[: len(state)]) == ("stage", state)
+    (name, words), _ = thermometers([listener, listener], room.ledger, clock.now())
+    assert (name, words[: len(state)]) == ("stage 1", state)
+    alone = thermometers([listener], room.ledger, clock.now())
+    assert [name for name, _ in alone] == ([] if state.endswith("°C") else ["stage"])
 
 
 def test_what_looks_spoilt_is_shown_while_the_rehearsal_runs(room: Room) -> None:
@@ -201,3 +204,17 @@ def test_what_looks_spoilt_is_shown_while_the_rehearsal_runs(room: Room) -> None
         "<li>12 readings of hall are there twice. Remove the copies.</li>"
         in (stand.regions()["notices"])
     )
+
+
+def test_what_was_typed_hides_no_thermometer_that_goes_on(room: Room, clock: SetClock) -> None:
+    assert room.ledger is not None
+    room.book.keep(Temperature(clock.now(), "hall", 21.0, source="/dev/ttyUSB0"))
+    clock.pass_by(seconds=10)
+    enter(room, "temp 19")
+    air = temperature(room.ledger, clock.now())
+    assert air is not None
+    assert (air.celsius, air.source) == (21.0, "thermometer"), "no path of a device"
+    clock.pass_by(minutes=2)
+    late = temperature(room.ledger, clock.now())
+    assert late is not None
+    assert (late.celsius, late.source) == (19.0, "typed"), "the thermometer has fallen silent"

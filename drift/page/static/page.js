@@ -27,14 +27,17 @@ function sit(change) {
   const choices = element("div", "choices", ...sides.map(sideChoice));
   fill(by("sides"), [by("sides").firstElementChild, choices]);
   by("slide").hidden = listed("slides").length === 0;
+  slidesOf(seat);
   nameUndo();
+  choose();
+  drawCharts();
 }
 
 function sideChoice(side) {
   const box = Object.assign(document.createElement("input"), { type: "radio", name: "side", value: side });
   box.checked = side === seat.side;
   box.addEventListener("change", () => { sideChosen = true; sit({ side }); });
-  return element("label", "", box, `${flats(side)} side`);
+  return element("label", "", box, flats(side), element("span", "unseen", " side"));
 }
 
 // Each note's last side stands ready for whoever played it there, unless one was chosen for it.
@@ -56,7 +59,7 @@ note.addEventListener("change", () => {
   if (side && !sideChosen && !by("sides").hidden) sit({ side });
 });
 
-// -- entries: kept here, sent in their order, dropped when answered -----------------------------
+// -- entries: they wait here, sent in their order, dropped when answered -----------------------------
 
 const PLACE = `drift-entry:${book}:`;
 const here = new Map(); // what a browser without storage can do
@@ -78,7 +81,8 @@ function waiting() {
 function keep(line, more) {
   const once = Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
   const { player, instrument } = seat;
-  const entry = { line, once, rehearsal, player, instrument, typed: Date.now(), ...more };
+  const side = by("sides").hidden ? "" : seat.side;
+  const entry = { line, once, rehearsal, player, instrument, side, typed: Date.now(), ...more };
   try { localStorage.setItem(PLACE + once, JSON.stringify(entry)); } catch { here.set(PLACE + once, entry); }
   setTimeout(showUnsent, 600);
   send();
@@ -104,7 +108,7 @@ async function send() {
         body: JSON.stringify({ ...rest, waited_seconds: Math.max(0, Date.now() - typed) / 1000 }),
         signal: AbortSignal.timeout(15000),
       });
-      if (response.status === 403) say("This device was not let in, or no longer. Open the address that the program shows; your entries wait here.", true);
+      if (response.status === 403) say("This device is not signed in (or no longer). Open the address shown by the program; your entries are waiting here.", true);
       if (response.status >= 500) failures.set(entry.once, (failures.get(entry.once) || 0) + 1);
       if (!response.ok) continue;
       const reply = await response.json();
@@ -118,9 +122,11 @@ async function send() {
 }
 
 function answered(entry, reply) {
-  if (reply.asks === "now") return by("pitch-heading").scrollIntoView();
-  if (reply.asks === "help") return void (document.querySelector("details").open = true);
-  if (reply.saved) say(reply.text);
+  if (reply.asks === "help") {
+    by("help").open = true;
+    return by("help").scrollIntoView();
+  }
+  if (reply.saved || reply.asks) say(reply.text);
   else say(`${entry.line}: ${reply.text}`, true);
   markDecided();
   if (PROPOSAL.test(entry.line)) return;
@@ -130,8 +136,10 @@ function answered(entry, reply) {
     note.select();
   }
   const asBefore = entry.player === seat.player && entry.instrument === seat.instrument;
-  if (reply.saved && asBefore && /^(player|instrument)\s/i.test(entry.line))
-    sit({ player: reply.player, instrument: reply.instrument });
+  if (reply.saved && asBefore && /^(player|instrument|side)\s/i.test(entry.line)) {
+    const { player, instrument, side } = reply;
+    sit({ player, instrument, side: side || (player === seat.player ? seat.side : "") });
+  }
 }
 
 function say(text, refusal) {
@@ -187,22 +195,54 @@ function show(told) {
     if (word) (place.querySelector(`[data-decide="${word}"]`) || by("main")).focus();
   }
   markDecided();
-  if (told.regions && told.regions.standing) announceMoves();
+  if (told.regions && told.regions.standing) { choose(); announceMoves(); }
   if (told.charts !== undefined) drawCharts(told.charts);
   nameUndo();
 }
 
 // Read aloud when a move changes, and not each time that a minute has passed.
 function announceMoves() {
-  const moves = [...document.querySelectorAll("[data-region=standing] article")].map((one) =>
-    [one.querySelector("h3"), ...one.querySelectorAll(".moves li")].map((line) => line.textContent).join(", "));
-  const words = moves.join(". ");
+  const chosen = document.querySelector("[data-region=standing] article.chosen");
+  const lines = chosen ? [...chosen.querySelectorAll(".surprise, .large")] : [];
+  const words = lines.map((line) => line.textContent).join(" ");
   if (by("moves").textContent !== words) by("moves").textContent = words;
 }
 
-function drawCharts(version) {
-  for (const picture of document.querySelectorAll("img[data-chart]"))
-    picture.src = `/charts/${picture.dataset.chart}.svg?version=${version}&instrument=${encodeURIComponent(seat.instrument)}`;
+// Of several players one is shown large: the one that was touched, else the one of this browser.
+let shownPlayer = "";
+
+function choose() {
+  const all = [...document.querySelectorAll("[data-region=standing] article")];
+  const of = (name) => all.find((one) => one.dataset.player === name);
+  const chosen = of(shownPlayer) || of(seat.player) || all[0];
+  for (const one of all) {
+    one.classList.toggle("chosen", one === chosen);
+    const button = one.querySelector("[data-choose]");
+    if (button) button.setAttribute("aria-expanded", String(one === chosen));
+  }
+}
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-choose]");
+  if (!button) return;
+  shownPlayer = button.closest("article").dataset.player;
+  choose();
+});
+
+let chartVersion;
+
+// A new picture takes the place of the old one when it is ready: nothing flashes.
+async function drawCharts(version) {
+  if (version !== undefined) chartVersion = version;
+  if (chartVersion === undefined) return;
+  const asked = new URLSearchParams({ version: chartVersion, player: seat.player, instrument: seat.instrument });
+  for (const picture of document.querySelectorAll("img[data-chart]")) {
+    const next = picture.cloneNode();
+    next.src = `/charts/${picture.dataset.chart}.svg?${asked}`;
+    next.decode().then(() => { next.hidden = false; }, () => { next.hidden = true; }).then(() => {
+      if (picture.isConnected) picture.replaceWith(next);
+    });
+  }
 }
 
 function nameUndo() {
@@ -210,19 +250,19 @@ function nameUndo() {
   const row = rows.find((one) => one.dataset.player === seat.player) || rows.find((one) => !one.dataset.player);
   by("undo").disabled = !row;
   by("undo").dataset.undo = row ? row.dataset.entry : "";
-  by("undo").textContent = row ? `Take back: ${row.dataset.words}` : "Nothing of yours to take back";
+  by("undo").textContent = row ? `Undo: ${row.dataset.words}` : "Nothing to undo";
 }
 
 // -- what the microphone heard: each proposed reading is kept or dropped once ---------------------
 
 const PROPOSAL = /^[kd] (\d+)/;
-let decidedAt = 0;
+let decidedAt = -Infinity;
 
 function decide(row, word) {
   if (!row) return;
   const sided = word === "k" && !by("sides").hidden;
   if (sided && !seat.side) {
-    say("Say on which side the note was played.", true);
+    say("Choose the side the note was played on.", true);
     return by("sides").querySelector("input").focus();
   }
   keep(`${word} ${row.dataset.heard}${sided ? ` ${seat.side}` : ""}`);
@@ -241,8 +281,8 @@ function markDecided() {
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-decide]");
   // The next proposal moves under the finger: a second tap must not decide on that as well.
-  if (!button || (event.detail && Date.now() - decidedAt < 600)) return;
-  decidedAt = Date.now();
+  if (!button || tappedAgain(event, decidedAt, 600)) return;
+  decidedAt = event.timeStamp;
   decide(button.closest("[data-heard]"), button.dataset.decide);
 });
 
@@ -256,7 +296,7 @@ document.addEventListener("keydown", (event) => {
 
 // -- hands on the page -----------------------------------------------------------------------------
 
-const whole = (text) => /\s/.test(text) || /^(undo|now|help|end|play|rest)$/i.test(text);
+const whole = (text) => /\s/.test(text) || /^(undo|now|help|end|play|rest|[-+−].*|[a-g].*\d[-+−].*)$/i.test(text);
 const point = (text) => text.replace(/(\d),(\d)/g, "$1.$2");
 
 by("reading").addEventListener("submit", (event) => {
@@ -268,7 +308,7 @@ by("reading").addEventListener("submit", (event) => {
   else if (!second) keep(point(first));
   else {
     if (!by("sides").hidden && !seat.side && !/\s/.test(second)) {
-      say("Say on which side the note was played.", true);
+      say("Choose the side the note was played on.", true);
       return by("sides").querySelector("input").focus();
     }
     const side = by("sides").hidden || /\s/.test(second) ? "" : ` ${seat.side}`;
@@ -301,16 +341,19 @@ for (const [form, field, line] of [
     by(field).focus();
   });
 
-let undone = 0;
+// A second tap is known by its count or by when the finger came down, however late a busy
+// machine handles it.
+const tappedAgain = (event, before, milliseconds) => event.detail > 1 || (event.detail > 0 && event.timeStamp - before < milliseconds);
+let undone = -Infinity;
 
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-line], button[data-undo]");
   if (!button || button.disabled) return;
   // The next entry moves under the finger: a second tap must not take that back as well.
-  if (button.dataset.undo && Date.now() - undone < 1000) return goOn();
+  if (button.dataset.undo && tappedAgain(event, undone, 1000)) return goOn();
   if (button.dataset.line) keep(button.dataset.line);
   else keep("undo", { entry: Number(button.dataset.undo) });
-  if (button.dataset.undo) undone = Date.now();
+  if (button.dataset.undo) undone = event.timeStamp;
   goOn();
 });
 
@@ -334,7 +377,7 @@ function element(tag, look, ...content) {
 }
 
 // Back to the keys; not on a touch screen, where that would bring up its keyboard.
-function goOn() { if (!matchMedia("(pointer: coarse)").matches) note.focus(); }
+function goOn() { if (!matchMedia("(pointer: coarse)").matches) note.focus({ preventScroll: true }); }
 
 function fill(place, content) { place.replaceChildren(...content); }
 function flats(text) { return text.replace(/^([A-G]{1,2})b$/, "$1♭").replace(/^([A-G]{1,2})b(?= )/, "$1♭"); }

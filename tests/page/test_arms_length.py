@@ -1,0 +1,148 @@
+"""What is seen from an arm's length away: the answer first, then the entry, nothing twice."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drift.page import Room
+from drift.page.room import Typed
+from tests.page.visits import SetClock, entry, served
+
+pytestmark = pytest.mark.timeout(300)
+
+
+def enter(room: Room, line: str, **seat: str) -> None:
+    assert room.enter(Typed.of(entry(line, **seat))).answer.saved, line
+
+
+@pytest.fixture
+def evening(book: Path, clock: SetClock) -> Iterator[Room]:
+    """Half an hour of a horn and a trumpet; the horn is sharp."""
+    trumpet = {"player": "Kim", "instrument": "Bb trumpet"}
+    with Room(book, clock) as room:
+        room.begin("hall", player="Rowan", instrument="double horn")
+        for line in ("temp 21", "slide main 12", "slide F 8", "play warm"):
+            enter(room, line)
+        for minute in range(6):
+            clock.pass_by(minutes=4)
+            enter(room, f"F4 {24 + minute % 2:+d} Bb")
+            enter(room, f"Bb4 {minute % 2:+d}", **trumpet)
+        enter(room, "temp 21")
+        yield room
+
+
+@pytest.fixture
+def opened(chromium: Any, evening: Room) -> Iterator[Callable[..., Any]]:
+    with served(evening) as address:
+        pages: list[Any] = []
+
+        def open_at(width: int, height: int, path: str = "/") -> Any:
+            context = chromium.new_context(viewport={"width": width, "height": height})
+            pages.append(context.new_page())
+            pages[-1].goto(address + path)
+            if path == "/":
+                pages[-1].wait_for_selector(".chosen .large")
+            return pages[-1]
+
+        yield open_at
+        for page in pages:
+            page.context.close()
+
+
+PLACES = """() => Object.fromEntries(
+  [".chosen .large", "#note", ".air", ".saved", ".charts"].map(name =>
+    [name, document.querySelector(name).getBoundingClientRect().toJSON()]))"""
+
+
+@pytest.mark.parametrize("size", [(320, 568), (768, 1024), (1920, 1080)])
+def test_the_answer_fills_the_first_screen_then_the_entry_then_the_air(
+    opened: Callable[..., Any], size: tuple[int, int]
+) -> None:
+    width, height = size
+    page = opened(width, height)
+    page.get_by_role("button", name="Rowan, double horn").click()
+    box = page.evaluate(PLACES)
+    answer, note, air = box[".chosen .large"], box["#note"], box[".air"]
+    assert "main slide out" in page.locator(".chosen .large").inner_text()
+    assert 0 <= answer["top"] < answer["bottom"] <= height
+    assert answer["width"] >= 0.85 * width
+    letters = page.evaluate(
+        "parseFloat(getComputedStyle(document.querySelector('.chosen .large')).fontSize)"
+    )
+    assert letters >= max(32, width / 20)
+    assert answer["bottom"] < note["top"] < air["top"] < box[".charts"]["top"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    if width >= 768:
+        assert note["bottom"] <= height, "the entry is on the first screen as well"
+
+
+def test_one_player_is_large_and_the_others_take_a_line_each(opened: Callable[..., Any]) -> None:
+    page = opened(1280, 900)
+    assert page.locator("article").count() == 2
+    assert page.locator("article .large:visible").count() == 1
+    page.get_by_role("button", name="Kim, B♭ trumpet").click()
+    assert page.locator(".chosen h3").inner_text() == "Kim, B♭ trumpet"
+    assert page.locator("article .large:visible").count() == 1
+    page.get_by_label("Player").fill("Rowan")  # who enters is another matter
+    assert page.locator(".chosen").get_attribute("data-player") == "Kim"
+
+
+def test_now_help_and_target_do_what_they_do_in_the_terminal(opened: Callable[..., Any]) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(1280, 900)
+    page.keyboard.type("now")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer")).to_contain_text("Rowan, double horn: 21.0 °C")
+    expect(page.locator("#answer")).to_contain_text("main slide out")
+    page.keyboard.type("target 23:59 4")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer")).to_contain_text("let the tuner show")
+    page.keyboard.type("help")
+    page.keyboard.press("Enter")
+    expect(page.locator("#help pre")).to_be_in_viewport()
+    expect(page.locator("#help pre")).to_contain_text("target 18:30 4")
+
+
+def test_slides_open_with_the_player_of_this_browser_and_the_logged_positions(
+    opened: Callable[..., Any],
+) -> None:
+    page = opened(1280, 900)
+    page.get_by_role("link", name="Past rehearsals").click()
+    page.get_by_role("link", name="Slides").click()
+    assert page.get_by_label("Player").input_value() == "Rowan"
+    assert page.get_by_label("Position of the main slide").input_value() == "12"
+    page.get_by_label("Position of the main slide").fill("")
+    page.get_by_label("Going to").fill("30")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("ol.work")
+    assert page.get_by_label("Position of the main slide").input_value() == ""
+    work = page.locator("ol.work").inner_text()
+    assert re.search(r"main slide out [\d.]+ mm \(", work), "an empty field is no position"
+
+
+def test_pictures_are_redrawn_without_a_flash(opened: Callable[..., Any]) -> None:
+    """While a new picture is under way, the old one stays."""
+    page = opened(1280, 900)
+    page.wait_for_selector("img[data-chart=last-hour]:not([hidden])")
+    page.evaluate("""() => {
+      window.gone = 0;
+      const look = () => {
+        const picture = document.querySelector("img[data-chart=last-hour]");
+        const there = picture && !picture.hidden && picture.complete && picture.naturalWidth;
+        if (!there) window.gone += 1;
+        requestAnimationFrame(look);
+      };
+      look();
+    }""")
+    before = page.locator("img[data-chart=last-hour]").get_attribute("src")
+    page.evaluate("drawCharts(991)")
+    page.wait_for_selector("img[data-chart=last-hour][src*='version=991']")
+    assert before != page.locator("img[data-chart=last-hour]").get_attribute("src")
+    page.wait_for_timeout(200)
+    assert page.evaluate("window.gone") == 0
