@@ -98,11 +98,6 @@ class Slopes:
     r_squared: float
     entanglement: float
 
-    @property
-    def standard_errors(self) -> Array:
-        """Standard errors of the two slopes."""
-        return np.asarray(np.sqrt(np.diag(self.covariance)))
-
 
 def sums_of(rows: pd.DataFrame, by: tuple[str, ...] = ("player", "side", "note")) -> Sums:
     """Return the sums of some readings, in one pass.
