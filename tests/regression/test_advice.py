@@ -67,6 +67,7 @@ def test_following_the_advice_beats_repeating_the_last_rehearsal():
     assert squares[0] < squares[1]
 
 
+@pytest.mark.slow
 def test_the_expected_width_comes_true():
     """Within a third, over six bands: the new readings have scatter of their own."""
     ratios = []
