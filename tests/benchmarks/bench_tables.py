@@ -80,10 +80,15 @@ def written(root: Path, kind: str, readings: int) -> Path:
     return folder
 
 
-def cost(*command: object) -> tuple[float, float]:
-    """Return processor seconds and the largest memory [MB] of a child, the best of three."""
+def cost(*command: object, made: Path | None = None) -> tuple[float, float]:
+    """Return processor seconds and the largest memory [MB] of a child, the best of three.
+
+    What the command makes is deleted before each, with the files beside it.
+    """
     found = []
     for _ in range(3):
+        for file in made.parent.glob(f"{made.name}*") if made else ():
+            file.unlink()
         child = subprocess.Popen(
             [sys.executable, *map(str, command)], cwd=ROOT,
             env=os.environ | {"PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"},
@@ -117,7 +122,7 @@ def main() -> None:
         show(kind, cost("-m", "drift", "check", folder), base)
         if options.book and kind == "clean":
             book = root / "bench.logbook"
-            show("import", cost("-m", "drift", "import", book, folder), base)
+            show("import", cost("-m", "drift", "import", book, folder, made=book), base)
             show("fit of the book", cost("-m", "drift", "fit", book), base)
 
 
