@@ -76,7 +76,7 @@ def parse_time(text: str) -> datetime:
     try:
         time = datetime.fromisoformat(text.upper()).astimezone(UTC)
     except (ValueError, OverflowError) as error:
-        raise InputError(f"{text!r} names no instant: {error}", remedy) from None
+        raise InputError(f"{text!r} is not a valid date and time: {error}", remedy) from None
     return check_instant(time)
 
 
@@ -126,7 +126,7 @@ def from_microseconds(microseconds: int) -> datetime:
     Raises
     ------
     InputError
-        When it is not a whole number, as in a damaged file, or names no instant.
+        When it is not a whole number, as in a damaged file, or is not a valid date and time.
     """
     try:
         return EPOCH + timedelta(microseconds=microseconds)

@@ -45,6 +45,7 @@ def retired() -> list[tuple[re.Pattern[str], str]]:
 def pages() -> list[Path]:
     found = [ROOT / name for name in ("README.md", "DEVELOPERS.md", "demo/README.md")]
     found += (ROOT / "docs").rglob("*.md")
+    found += (ROOT / "drift/page").rglob("*.html")
     made = ROOT / "docs/reference/made"
     return sorted(path for path in found if path != LIST and made not in path.parents)
 

@@ -119,7 +119,7 @@ class Hearing:
             When it could not be written; then it waits on.
         """
         if time < self._live.began:  # said of the list of an earlier run, with other numbers
-            raise InputError("the list has begun anew since", "choose from the list as it is now")
+            raise InputError("the list has changed since", "choose from the list as it is now")
         proposal = self._live.take(entry.number)
         if not entry.keep:
             return f"dropped {proposal.words}"

@@ -27,7 +27,7 @@ def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
         return f"{shown(name)} side, until you type another"
     if entry.what == "instrument":
         return f"instrument {shown(name)}"
-    has = shown(instrument) or "no instrument yet: type instrument and its name"
+    has = shown(instrument) or "no instrument yet: type, for example, instrument trumpet"
     known = "" if name == entry.name else f"; {entry.name!r} is taken for the same player"
     return f"player {name} ({has}){known}"
 

@@ -172,4 +172,4 @@ def _tune_at(plan: Plan, number: int) -> str:
 
 def _kinds(plan: Plan) -> str:
     kinds = dict.fromkeys(caution.kind for caution in plan.cautions)
-    return ", ".join(kinds) or "nothing here, which is no promise"
+    return ", ".join(kinds) or "none listed (this does not mean none apply)"

@@ -160,7 +160,7 @@ class Logbook:
                 else self._file.execute(LAST_BY_HAND, (rehearsal, TYPED, entry))
             ).fetchone()
             if row is None:
-                raise InputError("there is nothing to take back", "go on; the book is unchanged")
+                raise InputError("there is nothing to undo", "the logbook is unchanged")
             undone, kind = row
             if not known:
                 self._take_back(undone, rehearsal, time, once)

@@ -151,7 +151,8 @@ class Connection:
     def _check_in_place(self) -> None:
         if identity(self.path) != self._identity:
             raise LogbookError(
-                f"{self.path} is gone or was replaced", "put it back; entries made now are not kept"
+                f"{self.path} is gone or was replaced",
+                "put it back; nothing you enter now is saved",
             )
 
     def _check_journal(self) -> None:

@@ -183,7 +183,7 @@ def solve(
     for side, cents in sharp.items():
         if not abs(cents) < 1200.0:
             raise ReachError(
-                f"{cents:g} cents on side {side or 'of the instrument'} is no drift",
+                f"{cents:g} cents on side {side or 'of the instrument'} is out of range",
                 "give cents between -1200 and 1200",
             )
     room = room_to_move(instrument, at=at, travel=travel, stuck=stuck)

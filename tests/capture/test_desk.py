@@ -59,7 +59,10 @@ def kept(book, table):
         ("play Rowan", "saved play Rowan"),
         ("play warm", "saved play already warm"),
         ("rest", "saved rest"),
-        ("player Maren", "saved player Maren (no instrument yet: type instrument and its name)"),
+        (
+            "player Maren",
+            "saved player Maren (no instrument yet: type, for example, instrument trumpet)",
+        ),
         ("instrument b♭ trumpet", "saved instrument B♭ trumpet"),
         ("remark the doors", "saved remark the doors"),
         ("end", "saved end of hall"),

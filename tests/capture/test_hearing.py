@@ -129,7 +129,7 @@ def test_at_a_desk_of_many_who_keeps_it_names_the_player(book):
 def test_an_entry_older_than_the_list_means_another_list(book):
     with listening(book, played(("F4", 5)), sides=HORN) as (desk, _):
         before = desk.enter("k 1", BEGAN - timedelta(seconds=1)).text
-        assert before.startswith("not saved: the list has begun anew since")
+        assert before.startswith("not saved: the list has changed since")
         assert len(desk.hearing.waiting) == 1
 
 

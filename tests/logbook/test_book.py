@@ -231,7 +231,7 @@ def test_only_what_a_person_entered_is_taken_back_and_the_last_first(book):
     book.keep(Reading(at(3), "other", "Rowan", "double horn", "F", "F4", 1.0))
     kinds = [book.undo("hall", at(4))["kind"] for _ in range(4)]
     assert kinds == ["temperature", "reading", "event", "choice"]
-    with pytest.raises(InputError, match="nothing to take back"):
+    with pytest.raises(InputError, match="nothing to undo"):
         book.undo("hall", at(5))
     assert book.interrupted() == ["hall"]  # its start was no entry of a person
 
@@ -240,7 +240,7 @@ def test_one_entry_is_taken_back_by_its_number_once(book):
     first = book.keep(READING)
     book.keep(Reading(at(1), "hall", "Maren", "double horn", "F", "A4", -2.0))
     assert book.undo("hall", at(2), entry=first)["player"] == "Rowan"
-    with pytest.raises(InputError, match="nothing to take back"):
+    with pytest.raises(InputError, match="nothing to undo"):
         book.undo("hall", at(3), entry=first)
     assert [row["player"] for row in book.rows("readings")] == ["Maren"]
 

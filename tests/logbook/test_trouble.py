@@ -228,7 +228,9 @@ def test_a_book_that_is_moved_away_and_put_back(tmp_path, moved):
         place.rename(elsewhere)
         refused = desk.enter("remark two", at(2))
         assert not refused.saved
-        assert "is gone or was replaced; put it back; entries made now are not kept" in refused.text
+        assert (
+            "is gone or was replaced; put it back; nothing you enter now is saved" in refused.text
+        )
         with Listener(said, book, "hall", FakeClock(), told.append):
             said.emptied.wait()
             wait_for(lambda: told, "the listener's word")
