@@ -159,7 +159,7 @@ class Plan:
             show_high_cents, slide, expected_cents, expected_low_cents, expected_high_cents,
             move_mm, move_low_mm, move_high_mm, from_mm, to_mm, at_end_of_travel, stuck,
             remaining_cents, lowest_cents, highest_cents, retune_at, interval_includes_zero,
-            based_on``; cents of the side that is left furthest off.
+            decision, based_on``; cents of the side that is left furthest off.
         """
         rows = []
         for setting in self.settings:
@@ -189,17 +189,21 @@ class Plan:
                 "highest_cents": setting.highest_cents,
                 "retune_at": setting.retune_at.isoformat() if setting.retune_at else None,
                 "based_on": setting.based_on,
+                "decision": setting.decision.action,
             }
-            moves = [move.to_json() for move in setting.moves] or [
-                {"slide": "", "interval_includes_zero": False}
-            ]
+            moves = [
+                {**vars(move), "interval_includes_zero": move.interval_includes_zero,
+                 "stuck": move.slide in setting.section.stuck}
+                for move in setting.moves
+            ] or [{"slide": "", "interval_includes_zero": False}]  # fmt: skip
             rows += [{**shared, **move, **cents, **rest} for move in moves]
         columns = [
             "tune_at", "section", "instrument", "players", "tune_on", "show_cents",
             "show_low_cents", "show_high_cents", "slide", "expected_cents",
             "expected_low_cents", "expected_high_cents", "move_mm", "move_low_mm",
             "move_high_mm", "from_mm", "to_mm", "at_end_of_travel", "stuck", "remaining_cents",
-            "lowest_cents", "highest_cents", "retune_at", "interval_includes_zero", "based_on",
+            "lowest_cents", "highest_cents", "retune_at", "interval_includes_zero", "decision",
+            "based_on",
         ]  # fmt: skip
         frame = pd.DataFrame(rows).rename(
             columns={"low_mm": "move_low_mm", "high_mm": "move_high_mm"}
@@ -243,7 +247,7 @@ class Plan:
 
     def summary(self, fahrenheit: bool = False) -> str:
         """Return the plan as text for a terminal."""
-        from drift.gig.summary import summary_of
+        from drift.words.gig_summary import summary_of
 
         return summary_of(self, fahrenheit)
 

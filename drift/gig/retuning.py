@@ -17,59 +17,17 @@ from drift.gig.reach import real_slopes
 from drift.gig.roster import Section
 from drift.gig.timetable import Block
 from drift.regression.results import Estimate
-from drift.slides.moves import solve
+from drift.slides.moves import room_to_move, solve
+from drift.slides.moving import Move
+from drift.tonight.decision import Decision, decide_playing
 
-__all__ = ["Move", "Setting", "retune"]
+__all__ = ["Setting", "retune"]
 
 Array = NDArray[np.float64]
 
 #: A target larger than this with a wider half-width than this asks for a check on the field.
 UNSURE_CENTS = 10.0
 SD_IN_95_PERCENT = 1.96
-
-
-@dataclass(frozen=True)
-class Move:
-    """One move of one slide.
-
-    Attributes
-    ----------
-    slide : str
-        Its name.
-    move_mm, low_mm, high_mm : float
-        How far, positive when pulled out, and the 95 % interval [mm].
-    from_mm, to_mm : float or None
-        Positions from fully in [mm], where the roster says where the slide stands.
-    at_end_of_travel : bool
-        Whether it would go further if it could.
-    stuck : bool
-        Whether it cannot be moved at all.
-    """
-
-    slide: str
-    move_mm: float
-    low_mm: float
-    high_mm: float
-    from_mm: float | None = None
-    to_mm: float | None = None
-    at_end_of_travel: bool = False
-    stuck: bool = False
-
-    @property
-    def whole_mm(self) -> int:
-        """The move in whole millimetres: between whole positions where those are known."""
-        if self.from_mm is None or self.to_mm is None:
-            return round(self.move_mm)
-        return round(self.to_mm) - round(self.from_mm)
-
-    @property
-    def interval_includes_zero(self) -> bool:
-        """Whether there is a move and its 95 % interval holds zero."""
-        return self.whole_mm != 0 and self.low_mm <= 0 <= self.high_mm
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the move as a JSON object."""
-        return {**vars(self), "interval_includes_zero": self.interval_includes_zero}
 
 
 @dataclass(frozen=True)
@@ -100,6 +58,8 @@ class Setting:
         As in `Course`.
     tune_on : mapping of str to tuple of str
         The notes to tune on by side, sounding, the usual one first.
+    decision : Decision
+        Whether to move, leave or ask the tuner first, by the rule of all commands.
     show_cents : Estimate or None
         What the tuner, set to the A4 that the plan aims at, should show when the slide is set, so
         that the mean of the playing that follows is right; with the interval to print [cents].
@@ -116,6 +76,7 @@ class Setting:
     change_cents: Estimate
     retune_at: datetime | None
     based_on: str
+    decision: Decision
     tune_on: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     show_cents: Estimate | None = None
 
@@ -129,11 +90,6 @@ class Setting:
             and (show.high - show.low) / 2.0 > UNSURE_CENTS
         )
 
-    @property
-    def interval_includes_zero(self) -> bool:
-        """Whether that holds for a move of it, so that the tuner is asked first."""
-        return any(move.interval_includes_zero for move in self.moves)
-
     def to_json(self) -> dict[str, Any]:
         """Return the setting as a JSON object."""
         return {
@@ -144,10 +100,11 @@ class Setting:
             "tune_scheduled": self.block.scheduled,
             "expected_cents": {s: e.to_json() for s, e in self.expected_cents.items()},
             "moves": [move.to_json() for move in self.moves],
+            "stuck": list(self.section.stuck),
             "remaining_cents": dict(self.remaining_cents),
             "drift_during_play": [self.lowest_cents, self.highest_cents],
             "change_cents": self.change_cents.to_json(),
-            "interval_includes_zero": self.interval_includes_zero,
+            "decision": vars(self.decision),
             "retune_at": self.retune_at.isoformat() if self.retune_at else None,
             "based_on": self.based_on,
             "tune_on": {side: list(notes) for side, notes in self.tune_on.items()},
@@ -230,6 +187,9 @@ def retune(
                 if section.slides and block.plays
                 else None,
                 based_on=course.based_on,
+                decision=decide_playing(
+                    course.mean_draws[number] + shift_cents + max(stand.values(), key=abs)
+                ),
                 tune_on={side.name: side.tuning_notes for side in section.instrument.sides},
                 show_cents=course.show[number] if section.movable else None,
             )
@@ -270,18 +230,20 @@ def _move(
     # What a millimetre does differs from one instrument of a kind to the next.
     effect = section.instrument.slide(slide).effect
     own = SD_IN_95_PERCENT * effect.sd / effect.mean * move
-    low, high = sorted(end[slide] - before[slide] for end in ends)
-    low, high = move - math.hypot(move - low, own), move + math.hypot(high - move, own)
+    near, far = sorted(end[slide] - before[slide] for end in ends)
+    room = room_to_move(
+        section.instrument, at=section.at_mm, travel=section.travel_mm, stuck=section.held
+    )
+    least, most = (end - before[slide] for end in room[slide])
     at = section.at_mm.get(slide)
     return Move(
         slide=slide,
         move_mm=move,
-        low_mm=low,
-        high_mm=high,
+        low_mm=max(move - math.hypot(move - near, own), min(least, move)),
+        high_mm=min(move + math.hypot(far - move, own), max(most, move)),
         from_mm=None if at is None else at + before[slide],
         to_mm=None if at is None else at + after[slide],
         at_end_of_travel=slide in limited,
-        stuck=slide in section.stuck,
     )
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +12,6 @@ import pandas as pd
 from drift.errors import InputError
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
-from drift.gig.words import from_to, left_over, move_words, table, weather_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -21,8 +19,6 @@ if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
 __all__ = ["Scenarios"]
-
-WIDTH = 100
 
 
 @dataclass(frozen=True)
@@ -91,6 +87,11 @@ class Scenarios:
             for name, plan in self.plans.items()
         }
 
+    def setting(self, name: str, section: Section, number: int) -> Setting | None:
+        """Return what a section does at a tune of a scenario, None where it has no such tune."""
+        own = [s for s in self.plans[name].settings if s.section.name == section.name]
+        return own[number] if number < len(own) else None
+
     def summary(self, fahrenheit: bool = False) -> str:
         """Return one table: moves by section, tune and scenario, with pitch and cautions.
 
@@ -99,77 +100,12 @@ class Scenarios:
         fahrenheit : bool
             Whether temperatures are in °F.
         """
-        plans = self.plans.values()
-        rows = [
-            ("", *self.plans),
-            ("at the instruments", *(weather_of(plan, fahrenheit) for plan in plans)),
-            ("moves aim at A4", *(f"{plan.aim_a4_hz:.1f} Hz" for plan in plans)),
-            ("recommended A4", *(f"{plan.pitch.recommended_a4_hz:.1f} Hz" for plan in plans)),
-        ]
-        most = max(len(list(plan.blocks())) for plan in plans)
-        for number in range(most):
-            rows.append((f"tune {number + 1}", *(_tune_at(plan, number) for plan in plans)))
-            for section in self.first.sections:
-                rows += self._section_rows(section, number)
-        lines = [line for few in _fitting(rows) for line in (*table(few), "")]
-        lines.append("  in = push in, out = pull out, mm; (n) cents left over")
-        if any("≈" in cell for row in rows for cell in row):
-            lines.append("  ≈ differs from the first by less than its own uncertainty")
-        for name, plan in self.plans.items():
-            lines += textwrap.wrap(
-                f"watch for, {name}: {_kinds(plan)}", WIDTH, initial_indent="  ",
-                subsequent_indent="    ",
-            )  # fmt: skip
-        return "\n".join(lines)
+        from drift.words.gig_scenarios import summary_of
 
-    def _section_rows(self, section: Section, number: int) -> Iterator[tuple[str, ...]]:
-        cells = [list(self._cells(section, name, number)) for name in self.plans]
-        for row in range(max(map(len, cells))):
-            slide = section.slides[row] if section.slides else ""
-            label = f"  {section.name if row == 0 else ''} {slide}".rstrip()
-            yield label, *(column[row] if row < len(column) else "" for column in cells)
-
-    def _cells(self, section: Section, name: str, number: int) -> Iterator[str]:
-        setting = _setting(self.plans[name], section, number)
-        if setting is None:
-            return
-        mark = " ≈" if self.unsure(section, name, number) else ""
-        left = f" ({left_over(setting)})"
-        if not setting.moves:
-            yield f"–{left}"
-        for move in setting.moves:
-            yield f"{move_words(move)} {from_to(move)}".rstrip() + f"{left}{mark}"
-            left = ""
+        return summary_of(self, fahrenheit)
 
     def figure(self, fahrenheit: bool = False) -> Figure:
         """Draw temperature above and the pitch of every section below, a line a scenario."""
         from drift.sheets.plan_figure import scenarios_figure
 
         return scenarios_figure(dict(self.plans), fahrenheit)
-
-
-def _fitting(rows: Sequence[tuple[str, ...]]) -> Iterator[list[tuple[str, ...]]]:
-    """Yield the rows with as many of the columns at a time as a terminal is wide."""
-    label, *columns = [max(map(len, column)) + 2 for column in zip(*rows, strict=True)]
-    first, used = 1, label
-    for number, width in enumerate(columns, start=1):
-        if used + width > WIDTH and number > first:
-            yield [(row[0], *row[first:number]) for row in rows]
-            first, used = number, label
-        used += width
-    yield [(row[0], *row[first:]) for row in rows]
-
-
-def _setting(plan: Plan, section: Section, number: int) -> Setting | None:
-    own = [setting for setting in plan.settings if setting.section.name == section.name]
-    return own[number] if number < len(own) else None
-
-
-def _tune_at(plan: Plan, number: int) -> str:
-    blocks = [block for block, _ in plan.blocks()]
-    return f"{blocks[number].tune_at:%H:%M}" if number < len(blocks) else ""
-
-
-def _kinds(plan: Plan) -> str:
-    kinds = dict.fromkeys(caution.kind for caution in plan.cautions)
-    return ", ".join(kinds) or "none listed (this does not mean none apply)"

@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from drift.gig.words import brief_cautions, day_of, weather_of
 from drift.notes import shown
 from drift.words.gig import (
+    TELL_THE_LEADER,
+    brief_cautions,
     exceptions,
     first_minutes,
+    hints,
     instruction,
     pitch_headline,
     show_words,
@@ -18,9 +20,11 @@ from drift.words.gig import (
     tune_on,
     why_this_pitch,
 )
+from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
+    from drift.gig.retuning import Setting
 
 __all__ = ["plan_page"]
 
@@ -62,6 +66,7 @@ def plan_page(plan: Plan, *, fahrenheit: bool = False) -> str:
         sections=[_section(plan, section.name) for section in plan.sections],
         exceptions=exceptions(plan),
         cautions=brief_cautions(plan, fahrenheit),
+        tuner_decides=TUNER_DECIDES,
     )
 
 
@@ -69,20 +74,30 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
     settings = [setting for setting in plan.settings if setting.section.name == name]
     section = settings[0].section
     return {
-        "name": name,
-        "instrument": shown(section.instrument.name),
+        "name": capital(shown(name) if name == section.instrument.name else name),
+        "instrument": capital(shown(section.instrument.name)),
         "fixed": section.instrument.fixed_pitch is not None,
+        "playing": range_of(
+            min(setting.lowest_cents for setting in settings),
+            max(setting.highest_cents for setting in settings),
+        ),
+        "leader": TELL_THE_LEADER if any(map(_goes_in, settings)) else "",
         "based_on": settings[0].based_on,
         "tunes": [
             {
                 "start": setting.block.tune_at.isoformat(),
                 "end": setting.block.end.isoformat(),
                 "when": f"{setting.block.tune_at:%H:%M}",
-                "on": tune_on(setting),
+                "on": tune_on(setting) if setting.show_cents else "",
                 "show": show_words(setting.show_cents),
-                "then": [*instruction(setting)],
+                "then": instruction(plan, setting),
                 "first": first_minutes(plan, setting),
             }
             for setting in settings
         ],
     }
+
+
+def _goes_in(setting: Setting) -> bool:
+    """Return whether a section is given millimetres to push in."""
+    return " in " in f" {hints(setting)}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib import pagesizes
@@ -30,12 +30,14 @@ from reportlab.platypus import (
 from drift.errors import InputError
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
-from drift.gig.words import TUNER_DECIDES, brief_cautions, day_of, weather_of
 from drift.notes import shown
 from drift.sheets.faces import BOLD, PLAIN, register_faces
 from drift.words.gig import (
+    TELL_THE_LEADER,
+    brief_cautions,
     exceptions,
     first_minutes,
+    hints,
     instruction,
     pitch_headline,
     show_words,
@@ -43,6 +45,7 @@ from drift.words.gig import (
     tune_on,
     why_this_pitch,
 )
+from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -59,11 +62,14 @@ READING_SIZE = 10.5
 BODY = ParagraphStyle("body", fontName=PLAIN, fontSize=11, leading=14.5, textColor=black)
 CELL = ParagraphStyle("cell", BODY, fontSize=READING_SIZE, leading=13.5)
 BOLD_CELL = ParagraphStyle("bold cell", CELL, fontName=BOLD)
-LARGE_CELL = ParagraphStyle("large cell", BODY, fontName=BOLD, fontSize=13, leading=16)
+# A card is read on a stand, at arm's length.
+CARD_CELL = ParagraphStyle("card cell", BODY, fontSize=12, leading=15)
+NOTE_CELL = ParagraphStyle("note cell", CARD_CELL, fontName=BOLD, fontSize=15, leading=18)
+SHOW_CELL = ParagraphStyle("show cell", CARD_CELL, fontName=BOLD, fontSize=17, leading=20)
 HEADING = ParagraphStyle(
     "heading", BODY, fontName=BOLD, fontSize=13, leading=17, spaceBefore=7, spaceAfter=2
 )
-TITLE = ParagraphStyle("title", BODY, fontName=BOLD, fontSize=18, leading=23)
+TITLE = ParagraphStyle("title", BODY, fontName=BOLD, fontSize=20, leading=25)
 RULES = TableStyle(
     [
         ("LINEBELOW", (0, 0), (-1, -1), 0.4, black),
@@ -146,7 +152,7 @@ def section_cards(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") ->
 def _head(plan: Plan, who: str, fahrenheit: bool) -> Iterator[Flowable]:
     start, end = plan.schedule.start, plan.schedule.end
     when = f"{day_of(start)}, {start:%H:%M}–{end:%H:%M}, {weather_of(plan, fahrenheit)}"
-    yield _cell(f"{who} · {pitch_headline(plan)}", TITLE)
+    yield _cell(f"{capital(who)} · {pitch_headline(plan)}", TITLE)
     yield _cell(when, BODY)
     yield _cell(why_this_pitch(plan), BODY)
     yield HRFlowable(width="100%", thickness=1.2, color=black, spaceBefore=3, spaceAfter=3)
@@ -154,50 +160,50 @@ def _head(plan: Plan, who: str, fahrenheit: bool) -> Iterator[Flowable]:
 
 def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Iterator[Flowable]:
     name = shown(section.instrument.name)
-    players = f"{section.players} × {name}" if section.name != section.instrument.name else name
-    yield from _head(plan, section.name, fahrenheit)
+    own_name = section.name == section.instrument.name
+    players = capital(name) if own_name else f"{section.players} × {name}"
+    yield from _head(plan, name if own_name else section.name, fahrenheit)
     settings = [setting for setting in plan.settings if setting.section == section]
     based = settings[0].based_on if settings else ""
     own = "; slides taken from the instrument, not the roster" if section.from_catalogue else ""
-    yield _cell(f"{players}. Based on {based}{own}.", BODY)
     if section.instrument.fixed_pitch is not None:
         low = min(setting.lowest_cents for setting in settings)
         high = max(setting.highest_cents for setting in settings)
-        yield _cell(
-            f"Fixed pitch: between {_signed(low)} and {_signed(high)} cents from the band while "
-            "it plays. Keep mallets warm; play with the band, not against it.",
-            BODY,
-        )
+        yield _cell(f"{players}. Fixed pitch: nothing to tune.", BODY)
+        yield Spacer(1, 8)
+        yield _cell(f"{range_of(low, high)} cents from the band while it plays", SHOW_CELL)
+        yield Spacer(1, 4)
+        yield _cell("Keep mallets warm.", CARD_CELL)
         return
+    yield _cell(f"{players}. Based on {based}{own}.", BODY)
     head = [
         _cell(text, BOLD_CELL) for text in ("When", "Tune on", "Let the tuner show", "And then")
     ]
-    rows = [head, *(_setting_row(plan, setting) for setting in settings)]
+    rows: list[list[Any]] = [head, *(_setting_row(plan, setting) for setting in settings)]
     yield Spacer(1, 4)
-    yield _table(rows, (0.2, 0.16, 0.27, 0.37), width)
+    yield _table(rows, (0.25, 0.17, 0.18, 0.40), width)
     yield Spacer(1, 4)
+    if any(" in " in f" {hints(setting)}" for setting in settings):
+        yield _cell(TELL_THE_LEADER, CARD_CELL)
     if section.stuck:
-        yield _cell("A stuck slide is not forced: a repair technician frees it.")
+        yield _cell("A stuck slide is not forced: a repair technician frees it.", CARD_CELL)
     yield _cell(TUNER_DECIDES, BOLD_CELL)
 
 
-def _setting_row(plan: Plan, setting: Setting) -> list[Paragraph]:
+def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     block = setting.block
     warm = [e for e in plan.schedule.entries if e.activity == "warm" and e.end == block.tune_at]
-    when = f"{block.tune_at:%H:%M}" + (f", warm air from {warm[0].start:%H:%M}" if warm else "")
-    then = [*instruction(setting)]
-    if first := first_minutes(plan, setting):
-        then.append(f"First minutes: {first}.")
+    when = [_cell(f"{block.tune_at:%H:%M}", NOTE_CELL)]
+    when += [_cell(f"warm air from {entry.start:%H:%M}", CARD_CELL) for entry in warm]
+    note, _, sides = tune_on(setting).partition(", ") if setting.show_cents else ("–", "", "")
+    show, bracket, interval = show_words(setting.show_cents).partition(" (")
+    then = [*instruction(plan, setting), first_minutes(plan, setting)]
     return [
-        _cell(when),
-        _cell(tune_on(setting), BOLD_CELL),
-        _cell(show_words(setting.show_cents), LARGE_CELL),
-        _cell(" ".join(then)),
+        when,
+        [_cell(note, NOTE_CELL), *([_cell(sides, CARD_CELL)] if sides else [])],
+        [_cell(show, SHOW_CELL), _cell(f"{bracket.strip()}{interval}", CARD_CELL)],
+        [_cell(" ".join(filter(None, then)), CARD_CELL)],
     ]
-
-
-def _signed(cents: float) -> str:
-    return f"{cents:+.0f}".replace("-", "−")
 
 
 def _cell(text: str, style: ParagraphStyle = CELL) -> Paragraph:
@@ -208,7 +214,7 @@ def _heading(text: str) -> Paragraph:
     return _cell(text, HEADING)
 
 
-def _table(rows: Sequence[Sequence[Flowable]], shares: Sequence[float], width: float) -> Table:
+def _table(rows: Sequence[Sequence[Any]], shares: Sequence[float], width: float) -> Table:
     return Table(
         [list(row) for row in rows], colWidths=[share * width for share in shares], style=RULES
     )

@@ -8,24 +8,31 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drift.gig.retuning import Move, Setting
+from drift.gig.cautions import DEFER
+from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
 from drift.instruments.anatomy import Instrument
 from drift.notes import shown
 from drift.regression.results import Estimate
+from drift.slides.moving import Move
+from drift.tonight.decision import Action
 from drift.words.cents import deviation, interval
+from drift.words.gig_phrases import capital, hours_of, sentence
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
     from drift.gig.timing import Watch
 
 __all__ = [
+    "TELL_THE_LEADER",
+    "brief_cautions",
     "conical",
     "exceptions",
     "first_minutes",
-    "hint",
+    "hints",
     "instruction",
     "left_after",
+    "move_range",
     "pitch_headline",
     "show_words",
     "timing_rows",
@@ -35,8 +42,9 @@ __all__ = [
 
 #: A target nearer zero than this is zero on a tuner; what remains below this is not spoken of.
 ZERO_CENTS, REMAINS_CENTS = 2.5, 5.0
-#: First minutes are spoken of where they begin further off than this.
-FIRST_CENTS = 5.0
+#: A player within this of the target leaves the slide alone: it costs nothing [cents].
+LEAVE_CENTS = 5.0
+TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
 KEEP_WARM_CELSIUS = 10.0
 #: Two A4 nearer than this are one [Hz].
@@ -52,13 +60,15 @@ def why_this_pitch(plan: Plan) -> str:
     """Return whom the pitch of a sheet is for, in a sentence."""
     pitch, aim = plan.pitch, plan.aim_a4_hz
     limit = " and ".join(pitch.limited_by)
+    if not limit and pitch.not_known:
+        return "Not known of every slide whether it goes so far."
     if not limit:
         return "Every section reaches this pitch."
     if abs(aim - pitch.recommended_a4_hz) < HERTZ_ALIKE:
         worst = next(choice for choice in pitch.choices if choice.name == "recommended")
         within = max(round(worst.worst_cents), 5)
         return f"The pitch that every section reaches within {within} cents; {limit} set it."
-    return f"The pitch of the band without {limit}, who cannot reach it."
+    return f"The pitch of the band without {limit}, out of reach there."
 
 
 def conical(instrument: Instrument) -> bool:
@@ -100,18 +110,49 @@ def show_words(show: Estimate | None) -> str:
     return f"{deviation(show.estimate)} ({interval(show)})"
 
 
-def hint(setting: Setting, move: Move) -> str:
-    """Return about how far a slide goes, empty where no millimetres are worth giving."""
-    if move.stuck:
-        return f"{shown(move.slide)} slide stuck: leave it"
-    unsure = move.interval_includes_zero or setting.check_again
-    if unsure or conical(setting.section.instrument) or not move.whole_mm:
-        return ""
+def move_range(setting: Setting, move: Move) -> str:
+    """Return about how far a slide goes, as far as that is known.
+
+    Parameters
+    ----------
+    setting : Setting
+        Whose move.
+    move : Move
+        The move.
+
+    Returns
+    -------
+    str
+        Such as ``in 12–16``, ``in up to 8``, ``by the tuner`` where the way is not sure, ``stay``
+        or ``stuck``.
+    """
+    if move.slide in setting.section.stuck:
+        return "stuck"
+    if not round(move.move_mm):
+        return "stay"
+    if move.interval_includes_zero or conical(setting.section.instrument):
+        return "by the tuner"
     way = "out" if move.move_mm > 0 else "in"
     near, far = sorted((round(abs(move.low_mm)), round(abs(move.high_mm))))
-    end = ", then it is at its end" if move.at_end_of_travel else ""
-    name = f"{shown(move.slide)}: " if len(setting.moves) > 1 else ""
-    return f"{name}{way} {near}–{far} mm{end}" if near != far else f"{name}{way} {near} mm{end}"
+    if near == far:
+        return f"{way} {far}"
+    return f"{way} up to {far}" if not near else f"{way} {near}–{far}"
+
+
+def hints(setting: Setting) -> str:
+    """Return about how far the slides of a section go, empty where no millimetres are worth it."""
+    if setting.check_again:
+        return ""
+    found = [
+        (f"{shown(move.slide)} " if len(setting.moves) > 1 else "") + words
+        for move in setting.moves
+        if (words := move_range(setting, move)).startswith(("in ", "out "))
+    ]
+    if not found:
+        return ""
+    ends = any(move.at_end_of_travel for move in setting.moves)
+    far = ", or as far as it goes" if ends else ""
+    return f"{', '.join(found)} mm from yours{far}, then the tuner"
 
 
 def left_after(setting: Setting) -> str:
@@ -121,51 +162,97 @@ def left_after(setting: Setting) -> str:
         return ""
     covers = "trombone" in setting.section.instrument.name
     how = "; the hand slide covers it" if covers and worst > 0 else ""
-    return f"{deviation(worst)} stays{how}"
+    return f"{deviation(worst)} remains{how}"
 
 
 def first_minutes(plan: Plan, setting: Setting) -> str:
     """Return how far off the first minutes are and until when, empty where they are right."""
+    if setting.show_cents is None:
+        return ""  # what remains says it
     for found in plan.watch:
         served = setting.block.ready <= found.start < setting.block.end
         if found.section == setting.section.name and served:
-            return _until(found)
+            right = f", right by {found.right_at:%H:%M}" if found.right_at else ""
+            return f"From {found.start:%H:%M} about {deviation(found.cents)}{right}."
     return ""
 
 
-def _until(found: Watch) -> str:
-    right = f" until {found.right_at:%H:%M}" if found.right_at else ""
-    return f"from {found.start:%H:%M} about {deviation(found.cents)}{right}"
-
-
 def _watched(plan: Plan) -> Iterator[str]:
-    """Yield one line for each beginning of playing, with everybody who is off pitch then."""
+    """Yield a line for each section that is never right, and for each beginning of playing."""
+    never = {w.section for w in plan.watch} - {w.section for w in plan.watch if w.right_at}
+    stuck = {section.name: section.stuck for section in plan.sections}
+    alike: dict[str, list[str]] = {}
+    for name in sorted(never):
+        cents = [round(found.cents) for found in plan.watch if found.section == name]
+        ends = sorted(map(abs, cents))
+        size = "–".join(map(str, dict.fromkeys((ends[0], ends[-1]))))
+        ways = " or ".join(sorted({"sharp" if c > 0 else "flat" for c in cents}))
+        why = f"; the {' and '.join(stuck[name])} slide is stuck" if stuck[name] else ""
+        alike.setdefault(f"{size} {ways} all evening{why}.", []).append(name)
+    yield from (f"{capital(', '.join(names))}: {what}" for what, names in alike.items())
     by_start: dict[datetime, list[Watch]] = {}
     for found in plan.watch:
-        by_start.setdefault(found.start, []).append(found)
+        if found.section not in never:
+            by_start.setdefault(found.start, []).append(found)
     for start, them in by_start.items():
-        ways: dict[str, list[str]] = {}
+        ways_of: dict[str, list[str]] = {}
         for found in them:
             right = f", right by {found.right_at:%H:%M}" if found.right_at else ""
-            ways.setdefault(f"{deviation(found.cents)}{right}", []).append(found.section)
-        who = "; ".join(f"{', '.join(names)} {way}" for way, names in ways.items())
+            ways_of.setdefault(f"{deviation(found.cents)}{right}", []).append(found.section)
+        who = "; ".join(f"{', '.join(names)} {way}" for way, names in ways_of.items())
         yield f"Watch at {start:%H:%M}: {who}."
 
 
-def instruction(setting: Setting) -> list[str]:
-    """Return what one section does at one tune, each a short sentence."""
+def instruction(plan: Plan, setting: Setting) -> list[str]:
+    """Return what one section does at one tune beside the tuner, each a short sentence."""
+    if setting.section.instrument.fixed_pitch is not None:
+        return ["Fixed pitch."]
     lines = []
+    later = _later_tune(plan, setting)
     if setting.show_cents is None:
         lines.append("No slide can be moved.")
-    elif setting.check_again:
-        lines.append("Check again outside before you play.")
-    elif hints := [text for move in setting.moves if (text := hint(setting, move))]:
-        lines.append(f"About {'; '.join(hints)} from yours; then the tuner.")
-    elif abs(setting.show_cents.estimate) < ZERO_CENTS:
-        lines.append("Leave it if inside.")
+    elif later and setting.decision.action is not Action.MOVE:
+        lines.append(f"Wait for the tune at {later}.")
+    else:
+        if text := hints(setting):
+            lines.append(sentence(text))
+        elif not setting.check_again:
+            lines.append(_leave(setting))
+        if later:
+            lines.append(f"Move here; check again outside at {later}.")
+        elif setting.check_again:
+            lines.append("Check again outside before you play.")
     if left := left_after(setting):
-        lines.append(f"{left[0].upper()}{left[1:]}.")
+        lines.append(sentence(left))
     return lines
+
+
+def _leave(setting: Setting) -> str:
+    """Return within what a player need not move: the printed interval, or five cents."""
+    show = setting.show_cents
+    wide = show is not None and (show.high - show.low) / 2.0 > LEAVE_CENTS + 0.5
+    return f"Within {LEAVE_CENTS:g} of that, leave it." if wide else "If inside, leave it."
+
+
+def _later_tune(plan: Plan, setting: Setting) -> str:
+    """Return when the section tunes again before the playing that a tune is for, if it does."""
+    if setting.block.plays or setting.block.end >= plan.schedule.end:
+        return ""
+    return f"{setting.block.end:%H:%M}"
+
+
+def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
+    """Return one sentence for each kind of caution, at its most extreme, and who decides."""
+    sentences = []
+    for kind in dict.fromkeys(caution.kind for caution in plan.cautions):
+        alike = [caution for caution in plan.cautions if caution.kind == kind]
+        # Bands of heat rise and bands of cold fall, away from the middle of the range of living.
+        worst = max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
+        when = hours_of(min(c.time for c in alike), max(c.until for c in alike))
+        text = worst.text.replace(DEFER, "").strip()
+        head = f"{when} {kind} {worst.shown_value(fahrenheit)}".rstrip()
+        sentences.append(f"{head}: {text}")
+    return [*sentences, DEFER] if sentences else []
 
 
 def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
@@ -197,8 +284,9 @@ def _keep_warm(plan: Plan) -> Iterator[str]:
 def exceptions(plan: Plan) -> list[str]:
     """Return what a director must know beside the times: whom to watch, and what cannot move."""
     lines = [*_keep_warm(plan), *_watched(plan)]
+    told = {found.section for found in plan.watch}
     for section in plan.sections:
-        if section.stuck:
+        if section.stuck and section.name not in told:
             lines.append(f"{section.name}: the {' and '.join(section.stuck)} slide is stuck.")
     ends: dict[str, str] = {}
     for setting in plan.settings:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from tests.gig.carried_out import evening
+from tests.gig.carried_out import WIDER, evening
 from tests.gig.simulated_bands import EVENINGS
 
 
@@ -31,6 +31,12 @@ def main():
                 if given.save:
                     kept.to_csv(given.save, index=False)
     print(summary(kept).to_string())
+    sums = kept.groupby(["own", "lumped", "section"])[
+        ["targets", *(f"held_{w:g}" for w in WIDER)]
+    ].sum()
+    shares = 100 * sums.drop(columns="targets").div(sums["targets"], axis=0)
+    print("\nheld of each section, by physics, if so much wider than drawn [%]")
+    print(shares.round(0).to_string())
     worse = kept.groupby(["which", "own", "section"])[["untouched", "sheet"]].mean()
     worse = worse[worse["sheet"] > worse["untouched"]]
     print("\nsections worse than untouched, on the mean of the bands:", len(worse))
@@ -42,7 +48,11 @@ def summary(kept):
     groups = kept.groupby(["which", "own"])
     table = groups[["untouched", "sheet", "worst"]].mean().round(1)
     held = groups["held"].sum() / groups["targets"].sum()
-    return table.assign(held_percent=(100 * held).round(0), bands=groups["seed"].nunique())
+    table = table.assign(held_percent=(100 * held).round(0), bands=groups["seed"].nunique())
+    for wider in WIDER:
+        share = 100 * groups[f"held_{wider:g}"].sum() / groups["targets"].sum()
+        table[f"held_if_{wider:g}"] = share.round(1)
+    return table
 
 
 if __name__ == "__main__":

@@ -16,6 +16,8 @@ from tests.gig.simulated_bands import EVENINGS, STEP, band, rehearsals
 from tests.gigs import START, minute
 
 READING_SD, FORECAST_SD = 2.5, 1.0
+#: How much wider than drawn the printed intervals might be; they are 1.5 times as wide.
+WIDER = (1.0, 1.25, 1.5)
 
 
 def forecast_of(first, per_hour, error):
@@ -74,7 +76,8 @@ def evening(seed, which, own=False):
                       "lumped": section.lumped, "untouched": np.abs(untouched).mean(),
                       "sheet": np.abs(carried - aim).mean(),
                       "worst": np.quantile(np.abs(carried - aim), 0.95),
-                      "held": held[0], "targets": held[1]})  # fmt: skip
+                      "held": held[1.5], "targets": held["targets"],
+                      **{f"held_{wider:g}": held[wider] for wider in WIDER}})  # fmt: skip
     return found
 
 
@@ -95,7 +98,7 @@ def _carried_out(section, plan, first, per_hour, before, rng):
     aim = 1200 * np.log2(plan.aim_a4_hz / 440.0)
     slide, pitch = np.zeros(len(before)), np.empty_like(drift_cents)
     settings = [s for s in plan.settings if s.section.name == section.name]
-    held = total = 0
+    held = dict.fromkeys([*WIDER, "targets"], 0)
     done = 0
     for number, setting in enumerate(settings):
         block, show = setting.block, setting.show_cents
@@ -111,7 +114,9 @@ def _carried_out(section, plan, first, per_hour, before, rng):
         served = outdoors & (minutes >= begin) & (minutes < end)
         if served.any():
             true = drift_cents[:, at] - drift_cents[:, served].mean(axis=1)
-            held += int(((true >= show.low) & (true <= show.high)).sum())
-            total += len(true)
+            for wider in WIDER:
+                half = max(3.0, wider / 1.5 * (show.high - show.low) / 2)
+                held[wider] += int((np.abs(true - show.estimate) <= half + 1e-9).sum())
+            held["targets"] += len(true)
     pitch[:, done:] = drift_cents[:, done:] + (before + slide)[:, None]
-    return pitch[:, outdoors], (held, total)
+    return pitch[:, outdoors], held

@@ -22,6 +22,8 @@ BAND = (
     ("trombones", "tenor trombone", 8, "main", 26.0, 75.0, 1.17, 5.5),
     ("baritones", "baritone", 6, "main", 26.0, 60.0, 1.17, 6.0),
     ("sousaphones", "sousaphone", 5, "main", 55.0, 110.0, 0.59, 8.0),
+    ("horns", "F horn", 4, "main", 24.0, 45.0, 0.88, 5.5),
+    ("saxophones", "alto saxophone", 6, "mouthpiece", 14.0, 22.0, 2.35, 5.5),
 )
 
 

@@ -67,7 +67,7 @@ def test_type_never_shrinks_and_the_director_has_one_page(paper, count):
             box = (float(page.mediabox.width), float(page.mediabox.height))
             assert box == pytest.approx(PAPERS[paper], abs=0.1)
     for number in range(count):
-        assert f"section {number + 1} ·" in words(cards)
+        assert f"Section {number + 1} ·" in words(cards)
 
 
 def test_a_long_evening_goes_on_to_the_next_page():

@@ -1,0 +1,105 @@
+"""Several scenarios side by side, as a table for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from drift.words.cents import deviation
+from drift.words.gig import move_range
+from drift.words.gig_phrases import table, weather_of
+
+if TYPE_CHECKING:
+    from drift.gig.plan import Plan
+    from drift.gig.roster import Section
+    from drift.gig.scenarios import Scenarios
+
+__all__ = ["summary_of"]
+
+WIDTH = 100
+#: What remains below this is not mentioned [cents].
+REMAINS_CENTS = 5.0
+
+
+def summary_of(scenarios: Scenarios, fahrenheit: bool = False) -> str:
+    """Return one table: moves by section, tune and scenario, with pitch and cautions.
+
+    Parameters
+    ----------
+    scenarios : Scenarios
+        The plans by name.
+    fahrenheit : bool
+        Whether temperatures are in °F.
+    """
+    plans = scenarios.plans.values()
+    rows: list[tuple[str, ...]] = [
+        ("", *scenarios.plans),
+        ("at the instruments", *(weather_of(plan, fahrenheit) for plan in plans)),
+        ("planned for A4", *(f"{plan.aim_a4_hz:.1f} Hz" for plan in plans)),
+        ("recommended A4", *(f"{plan.pitch.recommended_a4_hz:.1f} Hz" for plan in plans)),
+    ]
+    most = max(len(list(plan.blocks())) for plan in plans)
+    for number in range(most):
+        rows.append((f"tune {number + 1}", *(_tune_at(plan, number) for plan in plans)))
+        for section in scenarios.first.sections:
+            rows += _section_rows(scenarios, section, number)
+    lines = [line for few in _fitting(rows) for line in (*table(few), "")]
+    lines.append(
+        "  in = push in, out = pull out, in mm from where the slide was; the tuner decides"
+    )
+    if any(cell.endswith(ALIKE) for row in rows for cell in row):
+        lines.append("  (alike): differs from the first by less than its own uncertainty")
+    for name, plan in scenarios.plans.items():
+        lines += textwrap.wrap(
+            f"take care, {name}: {_kinds(plan)}", WIDTH, initial_indent="  ",
+            subsequent_indent="    ",
+        )  # fmt: skip
+    return "\n".join(lines)
+
+
+ALIKE = " (alike)"
+
+
+def _section_rows(scenarios: Scenarios, section: Section, number: int) -> Iterator[tuple[str, ...]]:
+    cells = [list(_cells(scenarios, section, name, number)) for name in scenarios.plans]
+    for row in range(max(map(len, cells))):
+        slide = section.slides[row] if section.slides else ""
+        label = f"  {section.name if row == 0 else ''} {slide}".rstrip()
+        yield label, *(column[row] if row < len(column) else "" for column in cells)
+
+
+def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> Iterator[str]:
+    setting = scenarios.setting(name, section, number)
+    if setting is None:
+        return
+    mark = ALIKE if scenarios.unsure(section, name, number) else ""
+    worst = max(setting.remaining_cents.values(), key=abs)
+    left = f", {deviation(worst)} remains" if abs(worst) >= REMAINS_CENTS else ""
+    if not setting.moves:
+        yield f"–{left}"
+    for move in setting.moves:
+        yield f"{move_range(setting, move)}{left}{mark}"
+        left = ""
+
+
+def _fitting(rows: Sequence[tuple[str, ...]]) -> Iterator[list[tuple[str, ...]]]:
+    """Yield the rows with as many of the columns at a time as a terminal is wide."""
+    label, *columns = [max(map(len, column)) + 2 for column in zip(*rows, strict=True)]
+    first, used = 1, label
+    for number, width in enumerate(columns, start=1):
+        if used + width > WIDTH and number > first:
+            yield [(row[0], *row[first:number]) for row in rows]
+            first, used = number, label
+        used += width
+    yield [(row[0], *row[first:]) for row in rows]
+
+
+def _tune_at(plan: Plan, number: int) -> str:
+    blocks = [block for block, _ in plan.blocks()]
+    return f"{blocks[number].tune_at:%H:%M}" if number < len(blocks) else ""
+
+
+def _kinds(plan: Plan) -> str:
+    kinds = dict.fromkeys(caution.kind for caution in plan.cautions)
+    return ", ".join(kinds) or "none listed (this does not mean none apply)"

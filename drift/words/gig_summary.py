@@ -1,0 +1,147 @@
+"""A plan as lines for a terminal, in the words of its sheets."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from drift.degrees import in_fahrenheit
+from drift.words.gig import (
+    exceptions,
+    first_minutes,
+    instruction,
+    pitch_headline,
+    show_words,
+    tune_on,
+    why_this_pitch,
+)
+from drift.words.gig_phrases import (
+    TUNER_DECIDES,
+    assumed,
+    choice_cells,
+    choice_in_short,
+    day_of,
+    hours_of,
+    place_of,
+    range_of,
+    sentence,
+    table,
+    weather_of,
+)
+
+if TYPE_CHECKING:
+    from drift.gig.cautions import Caution
+    from drift.gig.pitch import Reach
+    from drift.gig.plan import Plan
+    from drift.gig.retuning import Setting
+    from drift.gig.timetable import Block
+
+__all__ = ["summary_of"]
+
+WIDTH, TEXT_WIDTH = 100, 40
+
+
+def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
+    """Return the plan as text for a terminal.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    fahrenheit : bool
+        Whether temperatures are shown in °F.
+
+    Returns
+    -------
+    str
+        Lines of at most about a hundred characters.
+    """
+    start, end = plan.schedule.start, plan.schedule.end
+    lines = [
+        f"{day_of(start)}, {hours_of(start, end)} (UTC{start:%z}), "
+        f"{weather_of(plan, fahrenheit)} at the instruments",
+        f"{pitch_headline(plan)}. {why_this_pitch(plan)}",
+        *assumed(plan, fahrenheit),
+    ]
+    for block, settings in plan.blocks():
+        lines += ["", *_tune_lines(plan, block, settings, fahrenheit)]
+    lines += _part("Times", _timing_lines(plan))
+    lines += _part("Exceptions", (line for text in exceptions(plan) for line in _wrapped(text)))
+    lines += ["", *_pitch_lines(plan)]
+    lines += _part("Take care", (x for c in plan.cautions for x in _caution_lines(c, fahrenheit)))
+    told = (in_fahrenheit(text) if fahrenheit else text for text in plan.warnings)
+    lines += _part("Good to know", (line for text in told for line in _wrapped(text)))
+    return "\n".join([*lines, "", TUNER_DECIDES])
+
+
+def _part(head: str, lines: Iterator[str]) -> list[str]:
+    """Return a part with its heading, nothing where it has no lines."""
+    found = list(lines)
+    return ["", head, *found] if found else []
+
+
+def _wrapped(text: str, first: str = "  - ") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent="    ")
+
+
+def _caution_lines(caution: Caution, fahrenheit: bool) -> list[str]:
+    value = caution.shown_value(fahrenheit)
+    head = f"  {hours_of(caution.time, caution.until)}  {caution.kind} {value}".rstrip()
+    return _wrapped(f"{caution.text} [{caution.source}]", f"{head}: ")
+
+
+def _tune_lines(
+    plan: Plan, block: Block, settings: Sequence[Setting], fahrenheit: bool
+) -> Iterator[str]:
+    head = f"Tune at {block.tune_at:%H:%M}" if block.scheduled else "Set before playing"
+    yield f"{head}, {place_of(plan, block, fahrenheit)}"
+    header = ("section", "tune on", "let the tuner show", "and then", "while playing", "based on")
+    yield from table([header, *(row for s in settings for row in _setting_rows(plan, s))])
+
+
+def _setting_rows(plan: Plan, setting: Setting) -> Iterator[tuple[str, ...]]:
+    """Yield the row of a section, and more where there is more to write than fits one."""
+    then = instruction(plan, setting)
+    if first := first_minutes(plan, setting):
+        then.append(first)
+    first_line, *more = textwrap.wrap(" ".join(then), TEXT_WIDTH) or [""]
+    on = tune_on(setting) if setting.show_cents else "–"
+    playing = range_of(setting.lowest_cents, setting.highest_cents)
+    show = show_words(setting.show_cents)
+    yield setting.section.name, on, show, first_line, playing, setting.based_on
+    for line in more:
+        yield "", "", "", line, "", ""
+
+
+def _timing_lines(plan: Plan) -> Iterator[str]:
+    """Yield when to blow warm air, and which tunes were added."""
+    entries = plan.schedule.entries
+    if warm := [f"{e.start:%H:%M}" for e in entries if e.activity == "warm" and e.added]:
+        yield from _wrapped(f"Blow warm air, no tone, from {', '.join(warm)}.")
+    if tunes := [f"{e.start:%H:%M}" for e in entries if e.activity == "tune" and e.added]:
+        yield from _wrapped(f"Tunes added on the field: {', '.join(tunes)}.")
+
+
+def _pitch_lines(plan: Plan) -> Iterator[str]:
+    pitch = plan.pitch
+    yield f"Pitch for the band: {choice_in_short(pitch)}"
+    yield from _wrapped(sentence(pitch.reason))
+    header = ("choice", "A4", "remaining error at worst", "fixed pitch from it at worst")
+    yield from table([header, *map(choice_cells, pitch.choices)])
+    known = [found for found in pitch.reach if found.section not in pitch.not_known]
+    if known:
+        ranges = ", ".join(map(_reach_words, known))
+        yield from _wrapped(f"Pitches in reach of the slides at every tune [Hz]: {ranges}")
+    if pitch.not_known:
+        yield from _wrapped(f"Not known how far: {', '.join(pitch.not_known)}")
+
+
+def _reach_words(reach: Reach) -> str:
+    low, high = reach.lowest_a4_hz, reach.highest_a4_hz
+    if low > high:
+        return f"{reach.section} none in common"
+    if low == 0 and high > 1e6:
+        return f"{reach.section} any"
+    ends = (f"{end:.1f}" if 0 < end < 1e6 else "…" for end in (low, high))
+    return f"{reach.section} {'–'.join(ends)}"
