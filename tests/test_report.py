@@ -12,7 +12,6 @@ from pypdf import PdfReader
 
 import drift
 from drift.errors import InputError
-from drift.gig.cautions import DEFER
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.report import Document, Made, compose, to_html
@@ -22,6 +21,7 @@ from drift.report.material import Material, interval, number
 from drift.report.measured import left_out, rehearsals
 from drift.report.pdf import to_pdf
 from drift.study import Study
+from drift.words.gig_cautions import DEFER
 
 HOSTILE = "<script>alert('1')</script>\"onload=x --> $\\frac{x$ &amp; _山"
 

@@ -14,8 +14,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from drift.gig.roster import Section
 from drift.gig.timetable import Schedule
-from drift.instruments.anatomy import FixedPitch, Instrument
+from drift.instruments.anatomy import FixedPitch
+from drift.regression.estimates import ONLY
 from drift.regression.fits import Fit
 from drift.regression.results import Draws, Estimate
 from drift.regression.state import drift_columns_of_state, states
@@ -36,6 +38,8 @@ Array = NDArray[np.float64]
 SD_IN_95_PERCENT = 1.959963984540054
 #: With less of its slope than this from its own readings, acoustics is what speaks.
 HALF = 0.5
+#: An instrument without readings has learnt from those of others from this much of its slope on.
+LEARNT = 0.25
 #: Slope and rise are centred on the mean of so many more draws.
 MANY_DRAWS = 20_000
 
@@ -148,7 +152,7 @@ class Course:
 
 
 def course_of(
-    instrument: Instrument,
+    section: Section,
     fit: Fit,
     schedule: Schedule,
     outdoors: Outdoors,
@@ -160,8 +164,9 @@ def course_of(
 
     Parameters
     ----------
-    instrument : Instrument
-        What is played.
+    section : Section
+        Who plays what. The players it names have their own readings; anybody else is a player
+        nobody has read.
     fit : Fit
         What is known of drift: from rehearsals, or acoustics alone.
     schedule : Schedule
@@ -187,13 +192,14 @@ def course_of(
     block leaves less than aiming at the middle between its ends (7.9 against 8.7 cents in
     simulated bands in the cold). Wind and sun on the wall are left out.
     """
+    instrument = section.instrument
     if instrument.fixed_pitch is not None:
         expected, cents = _bars(instrument.fixed_pitch, outdoors)
         based_on = "bars"
     else:
-        cents = _drawn(fit, instrument.name, schedule, outdoors, tuned, seed)
+        cents = _drawn(fit, section, schedule, outdoors, tuned, seed)
         expected = cents.mean(axis=1)
-        based_on = _basis(fit, instrument.name)
+        based_on = basis_of(fit, section)
     mean_draws = np.array([cents[block.window].mean(axis=0) for block in served])
     low, high = _interval(cents)
     mean_low, mean_high = _interval(mean_draws)
@@ -220,17 +226,51 @@ def _at(cents: Array, place: float) -> Array:
     return np.asarray(cents[first] * (1.0 - share) + cents[second] * share)
 
 
-def _basis(fit: Fit, instrument: str) -> str:
-    """Return what the course of a blown instrument rests on, in a word or two."""
-    kind = fit.kinds.get(instrument)
+def basis_of(fit: Fit, section: Section) -> str:
+    """Return what the course of a blown section rests on, in a few words.
+
+    Parameters
+    ----------
+    fit : Fit
+        What is known.
+    section : Section
+        Who plays what.
+    """
+    name = section.instrument.name
+    kind = fit.kinds.get(name)
+    read = players_read(fit, section)
+    slope = (
+        fit.curve(name, read[0] if read else _anybody(section))
+        .entries()
+        .get("warm_cents_per_celsius")
+    )
+    share = slope.from_data if slope is not None else None
     if kind is None:
-        return "acoustics"
-    slope = kind.curve.entries().get("warm_cents_per_celsius")
-    if slope is None or slope.from_data is None:  # a method that knows no acoustics
+        others = fit.kinds and share is not None and share >= LEARNT
+        return f"learnt from others, {100 * share:.0f} %" if others and share else "acoustics"
+    if share is None:  # a method that knows no acoustics
         return "own rehearsals"
-    if slope.from_data < HALF:
-        return f"acoustics, {kind.readings} reading{'s' if kind.readings != 1 else ''}"
-    return f"own, {100 * slope.from_data:.0f} %"
+    if share < HALF:
+        whose = " of others" if section.names and not read else ""
+        return f"acoustics, {kind.readings} reading{'s' if kind.readings != 1 else ''}{whose}"
+    if not section.names:
+        return f"own, {100 * share:.0f} %"
+    if not read:
+        return f"learnt from others, {100 * share:.0f} %"
+    some = f" of {len(read)} in {section.players}" if len(read) < section.players else ""
+    return f"own{some}, {100 * share:.0f} %"
+
+
+def _anybody(section: Section) -> str:
+    """Return whose drift a player without readings of their own has."""
+    return ONLY if section.players == 1 and not section.names else "new"
+
+
+def players_read(fit: Fit, section: Section) -> tuple[str, ...]:
+    """Return the players of a section whose own readings a fit holds."""
+    kind = fit.kinds.get(section.instrument.name)
+    known = kind.players if kind is not None else {}
+    return tuple(name for name in section.names if name in known)
 
 
 def _interval(draws: Array) -> tuple[Array, Array]:
@@ -240,10 +280,10 @@ def _interval(draws: Array) -> tuple[Array, Array]:
 
 
 def _drawn(
-    fit: Fit, instrument: str, schedule: Schedule, outdoors: Outdoors, tuned: Tuned, seed: int
+    fit: Fit, section: Section, schedule: Schedule, outdoors: Outdoors, tuned: Tuned, seed: int
 ) -> Array:
     """Return the drift of each draw from where it was tuned, shape (n, d) [cents]."""
-    draws = _centred_draws(fit, instrument, len(outdoors.error_celsius), seed)
+    draws = _section_draws(fit, section, len(outdoors.error_celsius), seed)
     air, excess = _states(draws, schedule, outdoors)
     cold, rise = drift_columns_of_state(_perhaps_at_once(air, outdoors), excess)
     warm = -np.expm1(-tuned.minutes / draws.warm_minutes)
@@ -257,9 +297,48 @@ def _drawn(
     return np.ascontiguousarray(rise.T)
 
 
-def _centred_draws(fit: Fit, instrument: str, size: int, seed: int) -> Draws:
+def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
+    """Return draws of the players of a section in turn, as many of each.
+
+    Players that it names and that were read have their own, the others are new ones; where it
+    names nobody, all are new ones, but for a single player where only one was read.
+    """
+    read = players_read(fit, section)
+    if not section.names:
+        return _centred_draws(fit, section.instrument.name, size, seed, _anybody(section))
+    unread = max(section.players - len(read), 0)
+    shares = [*((name, 1) for name in read), *([("new", unread)] if unread else [])]
+    turns = [name for name, share in shares for _ in range(share)]
+    # One permutation for all: the forecast's errors rise with no player.
+    turn = np.random.default_rng([seed, 1]).permutation(size) % len(turns)
+    found = [
+        (np.isin(turn, [n for n, who in enumerate(turns) if who == name]), name)
+        for name, _ in shares
+    ]
+    parts = [
+        (chosen, _centred_draws(fit, section.instrument.name, int(chosen.sum()), seed, name))
+        for chosen, name in found
+        if chosen.any()
+    ]
+
+    def whole(column: str) -> Array:
+        values = np.empty(size)
+        for chosen, part in parts:
+            values[chosen] = getattr(part, column)
+        return values
+
+    return replace(
+        parts[0][1],
+        cold=whole("cold"),
+        rise=whole("rise"),
+        warm_minutes=whole("warm_minutes"),
+        cool_minutes=whole("cool_minutes"),
+    )
+
+
+def _centred_draws(fit: Fit, instrument: str, size: int, seed: int, player: str | None) -> Draws:
     """Return draws whose slope and rise have the mean of many more: the mean needs no chance."""
-    many = fit.draws(instrument, MANY_DRAWS + size, seed)
+    many = fit.draws(instrument, MANY_DRAWS + size, seed, player)
     cold, rise, warm, cool = many.cold, many.rise, many.warm_minutes, many.cool_minutes
     return replace(
         many,

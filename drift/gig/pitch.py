@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Any
 
 from drift.gig.reach import CENTS_PER_OCTAVE, reach_is_known, reach_of_slides
@@ -20,6 +21,7 @@ __all__ = [
     "FixedPart",
     "Part",
     "Pitch",
+    "PitchReason",
     "Reach",
     "a4_after",
     "common_pitch",
@@ -28,6 +30,15 @@ __all__ = [
 
 #: A section counts as reaching a pitch that it comes within this of [cents]: tuning is no finer.
 NEAR_CENTS = 5.0
+
+
+class PitchReason(StrEnum):
+    """Why a pitch is recommended."""
+
+    NOT_ADJUSTABLE = "not_adjustable"  # nobody can change pitch
+    ALL_REACH = "all_reach"  # everybody whose travel is known reaches the nominal A4
+    LIMITED = "limited"  # some cannot come so far, and the others can meet them
+    NONE_REACHED = "none_reached"  # no pitch is reached by all, this one is the least worst
 
 
 @dataclass(frozen=True)
@@ -135,8 +146,8 @@ class Pitch:
         or the least worst one [Hz].
     limited_by : tuple of str
         Sections that keep the band from the nominal A4.
-    reason : str
-        Why, in words.
+    reason : PitchReason
+        Why; `drift.words.gig_pitch` says it.
     reach : tuple of Reach
         One an adjustable section.
     choices : tuple of Choice
@@ -148,7 +159,7 @@ class Pitch:
     a4_hz: float
     recommended_a4_hz: float
     limited_by: tuple[str, ...]
-    reason: str
+    reason: PitchReason
     reach: tuple[Reach, ...]
     choices: tuple[Choice, ...]
     not_known: tuple[str, ...] = ()
@@ -269,7 +280,7 @@ def compare_pitches(
         a4_hz,
         a4_after(wanted, a4_hz),
         limited_by,
-        _reason(limited_by, choices, bool(parts), not_known),
+        _reason(limited_by, choices, bool(parts)),
         tuple(_reach(part, slides[part.section.name], a4_hz) for part in parts),
         choices,
         not_known,
@@ -333,38 +344,12 @@ def telling_note(fixed: Section, others: Sequence[Section]) -> str:
 
 
 def _reason(
-    limited_by: tuple[str, ...],
-    choices: Sequence[Choice],
-    adjustable: bool,
-    not_known: tuple[str, ...],
-) -> str:
-    stay = choices[0]
+    limited_by: tuple[str, ...], choices: Sequence[Choice], adjustable: bool
+) -> PitchReason:
     if not adjustable:
-        return "no section can adjust its pitch"
-    if not_known:
-        known = f"{_limits(limited_by, choices)}; " if limited_by else ""
-        return (
-            f"{known}whether slides reach {stay.a4_hz:.1f} Hz is not known of "
-            f"{', '.join(not_known)}: check that each slide is out that far, or give at_mm and "
-            "travel_mm"
-        )
-    return _limits(limited_by, choices)
-
-
-def _limits(limited_by: tuple[str, ...], choices: Sequence[Choice]) -> str:
-    stay, recommended = choices[:2]
+        return PitchReason.NOT_ADJUSTABLE
     if not limited_by:
-        return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
-    who = " and ".join(limited_by)
-    if recommended.worst_cents > NEAR_CENTS + 1e-6:
-        left = round(recommended.worst_cents)
-        some = f"about {left} cents" if left > 1 else "a cent or less"
-        return (
-            f"no pitch can be reached by all at every tune, because of {who}: the least worst one "
-            f"leaves {some}"
-        )
-    way = "high" if recommended.a4_hz < stay.a4_hz else "low"
-    return (
-        f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; the others can meet "
-        "them there"
-    )
+        return PitchReason.ALL_REACH
+    if choices[1].worst_cents > NEAR_CENTS + 1e-6:
+        return PitchReason.NONE_REACHED
+    return PitchReason.LIMITED

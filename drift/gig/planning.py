@@ -17,7 +17,6 @@ from drift.gig.retuning import Setting, retune
 from drift.gig.roster import Section
 from drift.gig.timetable import Block, Schedule
 from drift.gig.weather import Forecast, Weather
-from drift.instruments.anatomy import Instrument
 from drift.regression.fits import Fit, physics
 from drift.tonight.target import READ_AT
 
@@ -88,12 +87,12 @@ def plan(
     served = [
         _served(schedule, times, block, blocks[number:]) for number, block in enumerate(blocks)
     ]
-    alike = {_decisive(section.instrument, known): section.instrument for section in sections}
+    alike = {_decisive(section, known): section for section in sections}
     found_courses = {
-        what: course_of(instrument, known, schedule, outdoors, served, take.tuned, take.seed)
-        for what, instrument in alike.items()
+        what: course_of(section, known, schedule, outdoors, served, take.tuned, take.seed)
+        for what, section in alike.items()
     }
-    courses = {s.name: found_courses[_decisive(s.instrument, known)] for s in sections}
+    courses = {s.name: found_courses[_decisive(s, known)] for s in sections}
     # A tune that no playing follows limits no pitch.
     playing = [number for number, block in enumerate(blocks) if block.plays] or [0]
     pitch = _pitch(sections, courses, served, playing, take)
@@ -127,13 +126,18 @@ def plan(
     )
 
 
-def _decisive(instrument: Instrument, fit: Fit) -> Hashable:
-    """Return what decides the course of an instrument: those alike in it share one.
+def _decisive(section: Section, fit: Fit) -> Hashable:
+    """Return what decides the course of a section: those alike in it share one.
 
-    That is its own readings, or else what is expected of it before any.
+    That is its instrument's and its players' own readings, or else what is expected before any.
     """
+    instrument = section.instrument
     if instrument.name in fit.kinds:
-        return instrument.name
+        return (
+            instrument.name,
+            section.names,
+            section.players if section.names else section.players == 1,
+        )
     return instrument.fixed_pitch or instrument.priors
 
 
@@ -243,7 +247,7 @@ def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -
     unplaced = [f"{s.name} ({slide})" for s in blown for slide in s.movable if slide not in s.at_mm]
     if unplaced:
         yield (
-            "no at_mm, so moves have no from and to, and before a push check that the slide is "
+            "no position_mm, so before a push check that the slide is "
             f"out that far: {', '.join(unplaced)}"
         )
     endless = [

@@ -13,7 +13,9 @@ from drift.quantities import HERTZ, LENGTH
 
 __all__ = ["Section", "read_roster"]
 
-_COLUMNS = ("players", "slide", "at_mm", "travel_mm", "stuck", "built_a4_hz")
+_COLUMNS = ("players", "names", "slide", "position_mm", "travel_mm", "stuck", "built_a4_hz")
+#: Columns by names that they had before.
+_FORMER = {"at_mm": "position_mm"}
 _YES, _NO = ("yes", "true", "1", "stuck", "x"), ("", "no", "false", "0")
 
 
@@ -37,6 +39,8 @@ class Section:
         How far slides come out, from fully in [mm]; missing where not known.
     stuck : tuple of str
         Slides that cannot be moved.
+    names : tuple of str
+        Its players as the logbook names them, where the roster says; their own readings count.
     built_a4_hz : float
         The A4 that a fixed-pitch instrument was built to, at its reference temperature [Hz].
     from_catalogue : bool
@@ -52,6 +56,7 @@ class Section:
     stuck: tuple[str, ...] = ()
     built_a4_hz: float = 440.0
     from_catalogue: bool = False
+    names: tuple[str, ...] = ()
 
     @property
     def movable(self) -> tuple[str, ...]:
@@ -74,8 +79,9 @@ def read_roster(
     Parameters
     ----------
     path : Path
-        A CSV file with ``section, instrument`` and if known ``players, slide, at_mm, travel_mm,
-        stuck, built_a4_hz``.
+        A CSV file with ``section, instrument`` and if known ``players, names, slide,
+        position_mm, travel_mm, stuck, built_a4_hz``. ``players`` is how many there are; ``names``
+        are those of the logbook, separated by semicolons.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     columns : mapping of str to str, optional
@@ -94,7 +100,7 @@ def read_roster(
     Notes
     -----
     A section without any slide takes those of its instrument, and says so. Otherwise a slide that
-    is not listed stays where it is. A slide without ``at_mm`` or ``travel_mm`` is
+    is not listed stays where it is. A slide without ``position_mm`` or ``travel_mm`` is
     moved as if it went far enough.
     """
     sections: dict[str, Section] = {}
@@ -104,7 +110,8 @@ def read_roster(
         old = sections.get(new.name)
         sections[new.name] = new if old is None else _joined(row, old, new)
 
-    every(read_rows(path, ["section", "instrument"], _COLUMNS, columns), take)
+    given = {**_FORMER, **(columns or {})}
+    every(read_rows(path, ["section", "instrument"], _COLUMNS, given), take)
     return tuple(map(_with_slides, sections.values()))
 
 
@@ -126,26 +133,33 @@ def _section(row: Row, catalogue: Catalogue | None) -> Section:
         slide = instrument.slide(slide).name if slide else ""
     except InstrumentError as error:
         raise row.refused(error.problem, error.remedy) from None
-    players = row.number("players", 0, 1000)
+    players, names = row.number("players", 0, 1000), _names(row)
     built = row.number("built_a4_hz", 380, 480, HERTZ)
-    at, travel = (row.number(name, 0, 2000, LENGTH) for name in ("at_mm", "travel_mm"))
+    at, travel = (row.number(name, 0, 2000, LENGTH) for name in ("position_mm", "travel_mm"))
     if at is not None and travel is not None and at > travel:
         raise row.refused(
-            f"at_mm {at:g} is beyond travel_mm {travel:g}",
+            f"position_mm {at:g} is beyond travel_mm {travel:g}",
             "both are measured from fully in; travel_mm is how far the slide comes out",
         )
     if not slide and (at, travel) != (None, None):
-        raise row.refused("at_mm or travel_mm without a slide", "name the slide")
+        raise row.refused("position_mm or travel_mm without a slide", "name the slide")
     return Section(
         name=name,
         instrument=instrument,
-        players=1 if players is None else int(players),
+        players=max(1, len(names)) if players is None else int(players),
+        names=names,
         slides=(slide,) if slide else (),
         at_mm={slide: at} if at is not None else {},
         travel_mm={slide: travel} if travel is not None else {},
         stuck=(slide,) if _stuck(row) else (),
         built_a4_hz=440.0 if built is None else built,
     )
+
+
+def _names(row: Row) -> tuple[str, ...]:
+    """Return the names of players in a cell, each once."""
+    names = (name.strip() for name in row.text("names").split(";"))
+    return tuple(dict.fromkeys(name for name in names if name))
 
 
 def _stuck(row: Row) -> bool:
@@ -172,7 +186,8 @@ def _joined(row: Row, old: Section, new: Section) -> Section:
         )
     return replace(
         old,
-        players=new.players if row.text("players") else old.players,
+        players=new.players if row.text("players") else max(old.players, len(new.names)),
+        names=old.names + tuple(name for name in new.names if name not in old.names),
         slides=old.slides + new.slides,
         at_mm={**old.at_mm, **new.at_mm},
         travel_mm={**old.travel_mm, **new.travel_mm},

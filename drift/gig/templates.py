@@ -29,7 +29,7 @@ start,end,activity,offset_celsius,celsius,remark
 20:00,20:15,play,,,
 """,
     "roster.csv": """\
-section,instrument,players,slide,at_mm,travel_mm,stuck,built_a4_hz
+section,instrument,players,slide,position_mm,travel_mm,stuck,built_a4_hz
 trumpets,Bb trumpet,6,main,15,35,,
 horns,double horn,4,main,18,45,,
 horns,double horn,,F,10,30,,

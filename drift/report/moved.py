@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from drift.degrees import fahrenheit_of_celsius
-from drift.gig.cautions import DEFER
 from drift.notes import shown
 from drift.report.document import Block, Items, Section, Table, Words
 from drift.report.material import Material, interval, number
 from drift.slides.positions import PositionTable
 from drift.words import slide_table as words
+from drift.words.gig_cautions import DEFER
 
 __all__ = ["care", "slide_tables"]
 

@@ -9,7 +9,6 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from drift.notes import shown
 from drift.words.gig import (
     TELL_THE_LEADER,
-    brief_cautions,
     exceptions,
     first_minutes,
     hints,
@@ -20,6 +19,7 @@ from drift.words.gig import (
     tune_on,
     why_this_pitch,
 )
+from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
 
 if TYPE_CHECKING:

@@ -34,7 +34,6 @@ from drift.notes import shown
 from drift.sheets.faces import BOLD, PLAIN, register_faces
 from drift.words.gig import (
     TELL_THE_LEADER,
-    brief_cautions,
     exceptions,
     first_minutes,
     hints,
@@ -45,6 +44,7 @@ from drift.words.gig import (
     tune_on,
     why_this_pitch,
 )
+from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
 
 if TYPE_CHECKING:
@@ -181,7 +181,7 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     ]
     rows: list[list[Any]] = [head, *(_setting_row(plan, setting) for setting in settings)]
     yield Spacer(1, 4)
-    yield _table(rows, (0.25, 0.17, 0.18, 0.40), width)
+    yield _table(rows, (0.26, 0.17, 0.19, 0.38), width)
     yield Spacer(1, 4)
     if any(" in " in f" {hints(setting)}" for setting in settings):
         yield _cell(TELL_THE_LEADER, CARD_CELL)
@@ -194,7 +194,7 @@ def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     block = setting.block
     warm = [e for e in plan.schedule.entries if e.activity == "warm" and e.end == block.tune_at]
     when = [_cell(f"{block.tune_at:%H:%M}", NOTE_CELL)]
-    when += [_cell(f"warm air from {entry.start:%H:%M}", CARD_CELL) for entry in warm]
+    when += [_cell(f"warm air from {entry.start:%H:%M}", BODY) for entry in warm]
     note, _, sides = tune_on(setting).partition(", ") if setting.show_cents else ("–", "", "")
     show, bracket, interval = show_words(setting.show_cents).partition(" (")
     then = [*instruction(plan, setting), first_minutes(plan, setting)]

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drift.gig.cautions import DEFER
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
 from drift.instruments.anatomy import Instrument
@@ -17,7 +16,7 @@ from drift.regression.results import Estimate
 from drift.slides.moving import Move
 from drift.tonight.decision import Action
 from drift.words.cents import deviation, interval
-from drift.words.gig_phrases import capital, hours_of, sentence
+from drift.words.gig_phrases import capital, sentence
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -25,7 +24,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "TELL_THE_LEADER",
-    "brief_cautions",
     "conical",
     "exceptions",
     "first_minutes",
@@ -239,20 +237,6 @@ def _later_tune(plan: Plan, setting: Setting) -> str:
     if setting.block.plays or setting.block.end >= plan.schedule.end:
         return ""
     return f"{setting.block.end:%H:%M}"
-
-
-def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
-    """Return one sentence for each kind of caution, at its most extreme, and who decides."""
-    sentences = []
-    for kind in dict.fromkeys(caution.kind for caution in plan.cautions):
-        alike = [caution for caution in plan.cautions if caution.kind == kind]
-        # Bands of heat rise and bands of cold fall, away from the middle of the range of living.
-        worst = max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
-        when = hours_of(min(c.time for c in alike), max(c.until for c in alike))
-        text = worst.text.replace(DEFER, "").strip()
-        head = f"{when} {kind} {worst.shown_value(fahrenheit)}".rstrip()
-        sentences.append(f"{head}: {text}")
-    return [*sentences, DEFER] if sentences else []
 
 
 def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:

@@ -10,7 +10,6 @@ from drift.degrees import shown_degrees, shown_range
 from drift.words.cents import signed
 
 if TYPE_CHECKING:
-    from drift.gig.pitch import Choice, Pitch
     from drift.gig.plan import Plan
     from drift.gig.timetable import Block, Entry
 
@@ -18,8 +17,6 @@ __all__ = [
     "TUNER_DECIDES",
     "assumed",
     "capital",
-    "choice_cells",
-    "choice_in_short",
     "day_of",
     "hours_of",
     "place_of",
@@ -144,28 +141,3 @@ def table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         yield ("  " + "  ".join(cells)).rstrip()
-
-
-def choice_in_short(pitch: Pitch) -> str:
-    """Return the pitches to choose between: for all, and without those that limit it."""
-    known = " whose travel is known" if pitch.not_known else ""
-    chosen = f"A4 = {pitch.recommended_a4_hz:.1f} Hz for all{known}"
-    others = [
-        choice
-        for choice in pitch.choices
-        if choice.name.startswith("without ")
-        and round(choice.a4_hz, 1) != round(pitch.recommended_a4_hz, 1)
-    ]
-    return chosen + "".join(f", or {other.a4_hz:.1f} Hz {other.name}" for other in others)
-
-
-def choice_cells(choice: Choice) -> tuple[str, ...]:
-    """Return name, pitch, remaining error, and how far fixed pitch is from it."""
-    names = {"stay": f"stay at {choice.a4_hz:g}", "recommended": "recommended, for all"}
-    worst = f"{choice.worst_cents:.0f} cent" + "s" * (round(choice.worst_cents) != 1)
-    if choice.worst_cents >= 0.5:
-        worst += f" ({choice.worst_section})"
-    fixed = "–"
-    if choice.fixed_section:
-        fixed = f"{signed(choice.fixed_cents)} cents ({choice.fixed_section})"
-    return names.get(choice.name, choice.name), f"{choice.a4_hz:.1f} Hz", worst, fixed

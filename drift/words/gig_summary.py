@@ -16,11 +16,10 @@ from drift.words.gig import (
     tune_on,
     why_this_pitch,
 )
+from drift.words.gig_cautions import caution_text, shown_value, source_of
 from drift.words.gig_phrases import (
     TUNER_DECIDES,
     assumed,
-    choice_cells,
-    choice_in_short,
     day_of,
     hours_of,
     place_of,
@@ -29,6 +28,7 @@ from drift.words.gig_phrases import (
     table,
     weather_of,
 )
+from drift.words.gig_pitch import choice_cells, choice_in_short, reason_words
 
 if TYPE_CHECKING:
     from drift.gig.cautions import Caution
@@ -86,9 +86,9 @@ def _wrapped(text: str, first: str = "  - ") -> list[str]:
 
 
 def _caution_lines(caution: Caution, fahrenheit: bool) -> list[str]:
-    value = caution.shown_value(fahrenheit)
+    value = shown_value(caution, fahrenheit)
     head = f"  {hours_of(caution.time, caution.until)}  {caution.kind} {value}".rstrip()
-    return _wrapped(f"{caution.text} [{caution.source}]", f"{head}: ")
+    return _wrapped(f"{caution_text(caution)} [{source_of(caution)}]", f"{head}: ")
 
 
 def _tune_lines(
@@ -126,7 +126,7 @@ def _timing_lines(plan: Plan) -> Iterator[str]:
 def _pitch_lines(plan: Plan) -> Iterator[str]:
     pitch = plan.pitch
     yield f"Pitch for the band: {choice_in_short(pitch)}"
-    yield from _wrapped(sentence(pitch.reason))
+    yield from _wrapped(sentence(reason_words(pitch)))
     header = ("choice", "A4", "remaining error at worst", "fixed pitch from it at worst")
     yield from table([header, *map(choice_cells, pitch.choices)])
     known = [found for found in pitch.reach if found.section not in pitch.not_known]

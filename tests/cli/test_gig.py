@@ -66,6 +66,10 @@ def test_json_is_one_object(drift):
     assert status == 0
     assert {"settings", "pitch", "cautions", "timeline", "warnings"} <= set(answer)
     assert answer["pitch"]["a4_hz"] == 440
+    assert answer["pitch"]["reason"] == "limited"
+    told = [caution["text"] for caution in answer["words"]["cautions"]]
+    assert len(told) == len(answer["cautions"])
+    assert any("Do not force it" in text for text in told)
 
 
 def test_physics_is_the_default(drift):
@@ -236,3 +240,19 @@ def test_a_check_tells_everything_and_fixes_nothing(drift, tmp_path):
 def test_zones_by_name(drift):
     named = drift("gig", *ONE_LINE[:-1], "--zone", "America/New_York")
     assert named == drift("gig", *ONE_LINE)
+
+
+def test_an_evening_is_compared_with_its_plan(drift, tmp_path):
+    folder = rehearsal_folder(tmp_path / "season")
+    words = ("acoustics", "--celsius", "20", "--from", "19:00", "--to", "20:30", "--instrument",
+             "trumpets", "--date", "2026-09-02", "--zone=+02:00")  # fmt: skip
+    status, out, err = drift("gig", *words, "--compare", folder)
+    assert (status, err) == (0, "")
+    assert "Read beside planned" in out
+    assert "Bb trumpet" in out
+    answer = json.loads(drift("gig", *words, "--compare", folder, "--json")[1])
+    assert answer["sections"][0]["readings"] > 5
+    late = [*words[:-3], "--date", "2026-10-02", words[-1]]
+    status, _, err = drift("gig", *late, "--compare", folder)
+    assert status == 1
+    assert "no reading of a section of the plan" in err

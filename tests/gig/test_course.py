@@ -5,7 +5,9 @@ import pandas as pd
 import pytest
 
 from drift.gig.course import Outdoors, Served, Tuned, _centred_draws, _drawn, course_of
+from drift.gig.roster import Section
 from drift.instruments import find
+from drift.regression.estimates import ONLY
 from drift.regression.fits import physics
 from tests.gigs import schedule
 
@@ -26,7 +28,14 @@ def windows(found=BAND):
 
 
 def course(instrument, there, tuned=None, found=BAND):
-    return course_of(find(instrument), physics(), found, there, windows(found), tuned or Tuned())
+    return course_of(
+        Section(instrument, find(instrument)),
+        physics(),
+        found,
+        there,
+        windows(found),
+        tuned or Tuned(),
+    )
 
 
 def test_a_long_block_ends_where_the_fit_says():
@@ -55,8 +64,8 @@ def test_waiting_cools():
 def test_every_draw_by_hand():
     # Air and excess in a hundred small steps a minute, and the form of the drift, for one draw.
     there = outdoors(np.linspace(15.0, 11.0, 151), draws=1)
-    drawn = _drawn(physics(), "double horn", BAND, there, Tuned(), 0)
-    draw = _centred_draws(physics(), "double horn", 1, 0)
+    drawn = _drawn(physics(), Section("horns", find("double horn")), BAND, there, Tuned(), 0)
+    draw = _centred_draws(physics(), "double horn", 1, 0, ONLY)
     b, r, tau_w, tau_c = (
         float(part[0]) for part in (draw.cold, draw.rise, draw.warm_minutes, draw.cool_minutes)
     )

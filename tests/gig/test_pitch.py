@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from drift.gig.pitch import FixedPart, Part, a4_after, common_pitch, compare_pitches, telling_note
 from drift.gig.reach import real_slopes
 from drift.notes import hertz_of, midi_of
+from drift.words.gig_pitch import reason_words
 from tests.gigs import bells, horns, trumpets, tuba
 
 REACHES = st.lists(
@@ -72,7 +73,7 @@ def test_against_every_position_of_every_slide():
     assert left.min() == pytest.approx(found.choices[1].worst_cents, abs=0.3)
     assert found.recommended_a4_hz == pytest.approx(grid_hz[left.argmin()], abs=0.1)
     assert set(found.limited_by) == {"tuba", "old"}
-    assert "no pitch can be reached by all" in found.reason
+    assert "no pitch can be reached by all" in reason_words(found)
 
 
 def test_horns_against_every_position_of_both_slides():
@@ -93,7 +94,7 @@ def test_horns_against_every_position_of_both_slides():
     # band stays as near to 440 Hz as leaves the horns 5 cents off.
     assert found.recommended_a4_hz == pytest.approx(a4_after(best[1] + 5, 440.0), abs=0.12)
     assert found.limited_by == ("horns",)
-    assert "cannot come as high as 440.0 Hz" in found.reason
+    assert "cannot come as high as 440.0 Hz" in reason_words(found)
 
 
 def test_nothing_limits_a_band_that_reaches_the_nominal_pitch():
@@ -108,7 +109,7 @@ def test_nothing_limits_a_band_that_reaches_the_nominal_pitch():
 
 def test_a_hot_day_is_limited_from_below():
     found = compare_pitches([Part(tuba(at_mm={"main": 85.0}), (20.0,))])
-    assert "cannot come as low as 440.0 Hz" in found.reason
+    assert "cannot come as low as 440.0 Hz" in reason_words(found)
     assert found.recommended_a4_hz > 440
 
 
@@ -140,7 +141,7 @@ def test_the_telling_note_is_the_highest_they_share():
 
 def test_bands_without_adjustable_sections():
     found = compare_pitches([], [FixedPart(bells(), 5.0, 8.0)])
-    assert found.reason == "no section can adjust its pitch"
+    assert reason_words(found) == "no section can adjust its pitch"
     assert found.recommended_a4_hz == 440.0
 
 

@@ -23,6 +23,7 @@ from drift.instruments import find
 from drift.regression.fits import fit, physics
 from drift.tonight.decision import decide_playing
 from drift.words.gig import hints, instruction, move_range, show_words
+from drift.words.gig_pitch import reason_words
 from tests.gigs import START, bells, horns, minute, schedule, steady, trumpets, tuba
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -52,7 +53,9 @@ def test_the_contract(demo):
     assert set(section["decision"]) == {"action", "reason", "cents", "sd_cents"}
     assert {"a4_hz", "recommended_a4_hz", "reason", "reach"} <= set(answer["pitch"])
     assert set(answer["pitch"]["reach"][0]) == {"section", "lowest_a4_hz", "highest_a4_hz"}
-    assert {"time", "kind", "value", "unit", "text", "source"} <= set(answer["cautions"][0])
+    assert {"time", "until", "kind", "value", "unit", "band", "sections"} <= set(
+        answer["cautions"][0]
+    )
     assert {"time", "section", "celsius", "cents"} <= set(answer["timeline"][0])
     # One entry a section and tune: twelve sections, three tunes.
     assert len(answer["settings"]) == 36
@@ -165,16 +168,20 @@ def test_the_error_of_the_forecast_is_carried_to_millimetres():
 
 def test_rehearsals_are_used_where_they_exist_and_acoustics_where_not():
     rows = simulated_trumpet()
-    found = plan(steady(8), [trumpets(), horns(), bells()], EVENING, fit(rows))
+    one = trumpets(players=1)
+    found = plan(steady(8), [one, horns(), bells()], EVENING, fit(rows))
     based = {setting.section.name: setting.based_on for setting in found.settings}
     share = fit(rows).curve("Bb trumpet").entries()["warm_cents_per_celsius"].from_data
     assert share > 0.9
     own = f"own, {100 * share:.0f} %"
     assert based == {"trumpets": own, "horns": "acoustics", "bells": "bars"}
     known, guessed = (
-        plan(steady(8), [trumpets()], EVENING, known, SURE).settings[0].moves[0]
+        plan(steady(8), [one], EVENING, known, SURE).settings[0].moves[0]
         for known in (fit(rows), physics())
     )
+    # Twelve players of whom one was read may all be others.
+    many = plan(steady(8), [trumpets()], EVENING, fit(rows)).settings[0]
+    assert many.based_on == "acoustics, 104 readings"
     assert known.high_mm - known.low_mm < 0.7 * (guessed.high_mm - guessed.low_mm)
     assert any("beyond the temperatures seen" in warning for warning in found.warnings)
 
@@ -193,6 +200,40 @@ def simulated_trumpet():
     names = ["rehearsal", "player", "instrument", "note", "reference_cents", "celsius",
              "playing_minutes"]  # fmt: skip
     return pd.DataFrame(rows, columns=names)
+
+
+def two_players():
+    """Readings of two trumpets whose slopes differ by one cent/°C."""
+    one = simulated_trumpet()
+    other = one.assign(player="Alder")
+    other["reference_cents"] += 1.0 * (other["celsius"] - 20)
+    return pd.concat([one, other], ignore_index=True)
+
+
+def test_the_players_of_a_section_have_their_own_readings():
+    known = fit(two_players())
+    makers = {
+        "own": trumpets(players=1, names=("Alder",)),
+        "others": trumpets(players=1, names=("Isolde",)),
+        "both": trumpets(players=2, names=("Alder", "Rowan")),
+        "some": trumpets(players=4, names=("Alder", "Isolde")),
+    }
+    found = {
+        name: plan(steady(8), [section], EVENING, known, SURE) for name, section in makers.items()
+    }
+    mean = {name: plan.courses["trumpets"].mean[-1] for name, plan in found.items()}
+    rowan = plan(steady(8), [trumpets(players=1, names=("Rowan",))], EVENING, known, SURE)
+    # Alder falls 12 cents more in 12 degrees below 20 than Rowan does.
+    assert mean["own"] - rowan.courses["trumpets"].mean[-1] == pytest.approx(-12.0, abs=2.5)
+    middle = (mean["own"] + rowan.courses["trumpets"].mean[-1]) / 2
+    assert mean["both"] == pytest.approx(middle, abs=0.5)
+    based = {name: plan.settings[0].based_on for name, plan in found.items()}
+    assert based["own"].startswith("own, ")
+    assert based["others"] == "acoustics, 208 readings of others"
+    assert based["both"].startswith("own, ")
+    assert based["some"].startswith("own of 1 in 4, ")
+    width = {n: p.settings[0].show_cents for n, p in found.items()}
+    assert width["own"].high - width["own"].low <= width["others"].high - width["others"].low
 
 
 def test_aiming_at_the_recommended_pitch():
@@ -342,7 +383,9 @@ def test_a_reach_that_is_not_known_is_not_claimed():
     found = plan(steady(8), band, schedule(("play", 0, 20)))
     assert found.pitch.not_known == ("trumpets",)
     assert "can reach" not in found.summary()
-    assert "is not known of trumpets: check that each slide is out that far" in found.pitch.reason
+    assert "is not known of trumpets: check that each slide is out that far" in reason_words(
+        found.pitch
+    )
     assert "Not known how far: trumpets" in found.summary()
     assert "for all whose travel is known" in found.summary()
     # Pulling out where it is warm asks for the travel too.
@@ -350,7 +393,7 @@ def test_a_reach_that_is_not_known_is_not_claimed():
     assert hot.pitch.not_known == ("trumpets",)
     cold = plan(steady(12), [trumpets(travel_mm={})], schedule(("play", 0, 20)))
     assert cold.pitch.not_known == ()
-    assert "can reach 440.0 Hz" in cold.pitch.reason
+    assert "can reach 440.0 Hz" in reason_words(cold.pitch)
     assert "whose travel is known" not in cold.summary()
 
 

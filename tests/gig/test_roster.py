@@ -6,7 +6,7 @@ from drift.errors import InputError
 from drift.gig.roster import read_roster
 from drift.instruments import Catalogue
 
-HEADER = "section,instrument,players,slide,at_mm,travel_mm,stuck,built_a4_hz"
+HEADER = "section,instrument,players,slide,position_mm,travel_mm,stuck,built_a4_hz"
 
 
 def written(tmp_path, *rows):
@@ -56,11 +56,11 @@ def test_instruments_of_ones_own(tmp_path):
     [
         (["horns,dubble horn,4,main,12,45,,"], "line 2: no instrument 'dubble horn'"),
         (["horns,double horn,4,third,12,45,,"], "line 2: double horn has no slide 'third'"),
-        (["horns,double horn,4,main,50,45,,"], "line 2: at_mm 50 is beyond travel_mm 45"),
-        (["horns,double horn,4,main,-1,45,,"], "line 2: at_mm '-1'"),
+        (["horns,double horn,4,main,50,45,,"], "line 2: position_mm 50 is beyond travel_mm 45"),
+        (["horns,double horn,4,main,-1,45,,"], "line 2: position_mm '-1'"),
         (["horns,double horn,four,main,1,45,,"], "line 2: players 'four'"),
         (["horns,double horn,4,main,1,45,maybe,"], "line 2: stuck 'maybe' is neither yes nor no"),
-        (["horns,double horn,4,,1,45,,"], "line 2: at_mm or travel_mm without a slide"),
+        (["horns,double horn,4,,1,45,,"], "line 2: position_mm or travel_mm without a slide"),
         (["horns,double horn,4,,,,yes,"], "line 2: stuck without a slide"),
         ([",double horn,4,main,1,45,,"], "line 2: the section has no name"),
         (["bells,glockenspiel,1,,,,,4420"], "line 2: built_a4_hz '4420'"),
@@ -77,3 +77,20 @@ def test_instruments_of_ones_own(tmp_path):
 def test_rosters_that_are_refused(tmp_path, rows, problem):
     with pytest.raises(InputError, match=problem):
         read_roster(written(tmp_path, *rows))
+
+
+def test_the_former_name_of_a_column_is_taken(tmp_path):
+    path = tmp_path / "roster.csv"
+    path.write_text("section,instrument,slide,at_mm\nhorns,horns,main,12\n", encoding="utf-8")
+    assert read_roster(path)[0].at_mm == {"main": 12.0}
+
+
+def test_a_section_may_name_its_players(tmp_path):
+    path = tmp_path / "roster.csv"
+    path.write_text(
+        "section,instrument,players,names\nlow,sousas,,Rowan; Alder\nhigh,trumpets,5,Isolde\n",
+        encoding="utf-8",
+    )
+    low, high = read_roster(path)
+    assert (low.players, low.names) == (2, ("Rowan", "Alder"))
+    assert (high.players, high.names) == (5, ("Isolde",))

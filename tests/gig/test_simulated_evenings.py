@@ -19,7 +19,7 @@ def test_both_physics_are_among_the_bands():
 def test_from_acoustics_alone_playing_is_within_five_cents(which):
     rows = pd.DataFrame([row for seed in SEEDS for row in evening(seed, which)])
     assert rows["sheet"].mean() <= 5.0
-    share = 0.7 if which == "mild" else 0.5  # little is wrong on a mild evening
+    share = 0.6 if which == "mild" else 0.5  # little is wrong on a mild evening: 0.52 with these
     assert rows["sheet"].mean() < share * rows["untouched"].mean()
     assert rows["held"].sum() >= 0.9 * rows["targets"].sum()
     by_section = rows.groupby("section")[["sheet", "untouched"]].mean()

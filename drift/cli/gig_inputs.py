@@ -1,0 +1,230 @@
+"""What is known before a plan: its schedule, forecast, sections and assumptions, as typed."""
+
+from __future__ import annotations
+
+import argparse
+from contextlib import suppress
+from datetime import UTC, datetime, timedelta, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from drift.cli.options import catalogue_of
+from drift.errors import InputError
+from drift.quantities import HERTZ, read_quantity
+
+if TYPE_CHECKING:
+    from drift.gig.plan import Assumptions
+    from drift.gig.roster import Section
+    from drift.gig.timetable import Schedule
+    from drift.gig.weather import Forecast
+    from drift.regression.results import Fit
+
+__all__ = [
+    "assumptions_of",
+    "columns_of",
+    "scenarios_of",
+    "schedule_of",
+    "sections_of",
+    "when",
+    "zone_of",
+]
+
+
+def zone_of(options: argparse.Namespace) -> tzinfo | None:
+    """Return the zone of times without one: an offset, or a name such as America/New_York."""
+    if not options.zone:
+        return None
+    try:
+        zone = datetime.strptime(options.zone.replace("−", "-"), "%z").tzinfo
+    except ValueError:
+        return _named_zone(options.zone)
+    return zone or UTC
+
+
+def _named_zone(name: str) -> tzinfo:
+    from zoneinfo import ZoneInfo
+
+    # Three letters mean different zones to different people.
+    if "/" in name or name == "UTC":
+        with suppress(ValueError, OSError, KeyError):
+            return ZoneInfo(name)
+    raise InputError(
+        f"--zone {name!r} is not a zone", "write it such as America/New_York, or --zone=-04:00"
+    )
+
+
+def columns_of(options: argparse.Namespace) -> dict[str, str]:
+    """Return the names of columns that the user gave: ``temp=celsius``."""
+    found = {}
+    for text in options.columns:
+        head, _, name = text.rpartition("=")
+        if not (head and name):
+            raise InputError(
+                f"--columns {text!r} does not name a column", "write it such as temp=celsius"
+            )
+        found[head] = name
+    return found
+
+
+def when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
+    """Return schedule and forecast, each from its file or from what was typed."""
+    from drift.degrees import parse_degrees
+    from drift.gig.weather import constant_forecast, read_forecast
+
+    if not options.forecast and options.celsius is None:
+        raise InputError(
+            "neither --forecast nor --celsius is given", "give one of them; see drift gig --help"
+        )
+    if options.forecast and options.celsius is not None:
+        raise InputError("both --forecast and --celsius are given", "give one of them")
+    zone = zone_of(options)
+    schedule = (schedule_of if options.schedule else _typed_schedule)(options, zone)
+    if options.forecast:
+        return schedule, read_forecast(options.forecast, zone, columns_of(options))
+    return schedule, constant_forecast(
+        parse_degrees(options.celsius),
+        schedule.start,
+        schedule.end,
+        humidity_percent=options.humidity,
+        wind_m_s=options.wind,
+    )
+
+
+def schedule_of(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
+    """Return the schedule of a calendar or of a table."""
+    if options.schedule.suffix.lower() == ".ics":
+        from drift.gig.calendar import read_calendar
+
+        return read_calendar(options.schedule, zone)
+    from drift.gig.timetable import read_schedule
+
+    return read_schedule(options.schedule, zone, _midnight(options, zone), columns_of(options))
+
+
+def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | None:
+    """Return the beginning of --date, or None where no date is given."""
+    if not options.date:
+        return None
+    try:
+        day = datetime.strptime(options.date, "%Y-%m-%d")  # noqa: DTZ007
+    except ValueError:
+        raise InputError(
+            f"--date {options.date!r} is no date", "write it such as 2026-10-09"
+        ) from None
+    return day.replace(tzinfo=zone) if zone else day.astimezone()
+
+
+def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
+    """Return the schedule of someone who plays from one time to another."""
+    from drift.gig.timetable import Entry, Schedule, over_midnight
+
+    if not (options.begin and options.end):
+        raise InputError("no schedule", "give --schedule S.csv, or --from and --to")
+    today = datetime.now(zone).astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    begin = _clock(options.begin, "--from", _midnight(options, zone) or today)
+    end = _clock(options.end, "--to", begin)
+    if end.date() > begin.date() and not over_midnight(begin, end):
+        raise InputError(
+            f"--to {options.end} is before --from {options.begin}",
+            "correct one of them; only an evening from 18:00 on may end before 06:00",
+        )
+    ready = begin + timedelta(minutes=options.tune)
+    if not begin <= ready < end:
+        raise InputError(
+            f"{options.tune:g} minutes of tuning do not fit between {begin:%H:%M} and {end:%H:%M}",
+            "correct --from, --to or --tune",
+        )
+    tuning = [Entry(begin, ready, "tune")] if ready > begin else []
+    return Schedule((*tuning, Entry(ready, end, "play")))
+
+
+def _clock(text: str, option: str, after: datetime) -> datetime:
+    """Return the next instant, not before another, with a time of day."""
+    try:
+        clock = datetime.strptime(text, "%H:%M")  # noqa: DTZ007
+    except ValueError:
+        raise InputError(f"{option} {text!r} is no time of day", "write it such as 18:30") from None
+    found = after.replace(hour=clock.hour, minute=clock.minute)
+    return found if found >= after else found + timedelta(days=1)
+
+
+def sections_of(options: argparse.Namespace, fit: Fit) -> tuple[Section, ...]:
+    """Return the roster, or a section for each instrument that was named or has readings."""
+    from drift.gig.roster import Section, read_roster
+    from drift.instruments import find
+
+    if options.roster:
+        return read_roster(options.roster, catalogue_of(options), columns_of(options))
+    names = dict.fromkeys(options.instrument or fit.kinds)
+    if not names:
+        raise InputError("no roster and no instrument", "give --roster R.csv or --instrument I")
+    found = [find(name, catalogue_of(options)) for name in names]
+    return tuple(
+        Section(kind.name, kind, slides=tuple(slide.name for slide in kind.slides))
+        for kind in found
+    )
+
+
+def assumptions_of(options: argparse.Namespace, schedule: Schedule) -> Assumptions:
+    """Return what the plan takes for granted, as typed."""
+    from drift.degrees import parse_degrees
+    from drift.gig.course import Tuned
+    from drift.gig.plan import Assumptions
+
+    return Assumptions(
+        tuned=Tuned(parse_degrees(options.tuned_celsius), options.tuned_minutes, options.tuned_a4),
+        a4_hz=_a4(options.a4),
+        forecast_error_celsius=abs(parse_degrees(options.forecast_error, difference=True)),
+        retune_cents=options.limit,
+        sun=options.sun,
+        wbgt=tuple(_wbgt(text, schedule) for text in options.wbgt),
+        draws=_draws(options.draws),
+    )
+
+
+def _a4(text: str | None) -> float | None:
+    if text in (None, "recommended"):
+        return None
+    hertz = read_quantity(text or "", HERTZ)
+    if hertz is None or not 380 <= hertz <= 480:
+        raise InputError(f"--a4 {text!r} is no A4", "write hertz from 380 to 480, or recommended")
+    return hertz
+
+
+def _draws(number: int) -> int:
+    if not 100 <= number <= 100_000:
+        raise InputError(f"--draws {number} is too few or too many", "take 100 to 100000")
+    return number
+
+
+def _wbgt(text: str, schedule: Schedule) -> tuple[datetime, float]:
+    """Return a measured wet-bulb globe temperature and when it was measured."""
+    from drift.degrees import parse_degrees
+
+    value, _, clock = text.partition("@")
+    midnight = schedule.start.replace(hour=0, minute=0, second=0, microsecond=0)
+    time = _clock(clock, "--wbgt", midnight) if clock else schedule.start
+    return time, parse_degrees(value)
+
+
+def scenarios_of(
+    options: argparse.Namespace, forecast: Forecast, schedule: Schedule
+) -> list[tuple[str, Forecast, Schedule]]:
+    """Return name, forecast and schedule of each scenario beside the plan."""
+    from drift.degrees import parse_degrees
+    from drift.gig.timetable import read_schedule
+    from drift.gig.weather import read_forecast
+
+    found = []
+    for text in options.scenario:
+        name, _, how = text.partition("=")
+        if not (name and how):
+            raise InputError(f"--scenario {text!r} has no name or no weather", "write NAME=+6")
+        first, _, second = how.partition(",")
+        if first.endswith(".csv"):
+            other = read_forecast(Path(first), zone_of(options))
+        else:
+            other = forecast.shifted(parse_degrees(first, difference=True))
+        when = read_schedule(Path(second), zone_of(options)) if second else schedule
+        found.append((name, other, when))
+    return found

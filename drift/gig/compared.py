@@ -1,0 +1,206 @@
+"""An evening as it was read beside its plan: by section, with the error, and the weather."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import InputError
+from drift.gig.plan import Plan
+from drift.gig.roster import Section
+
+__all__ = ["Compared", "SectionError", "compare"]
+
+#: Sections are told to be within this of the plan, or not [cents].
+NEAR_CENTS = 5.0
+
+
+@dataclass(frozen=True)
+class SectionError:
+    """How far what was read of a section lies from its plan.
+
+    Attributes
+    ----------
+    section : str
+        Its name.
+    readings : int
+        Readings while the band played or tuned.
+    read_cents, planned_cents : float
+        Means of what was read and of what was planned, from the A4 of the plan [cents].
+    error_cents, error_sd_cents : float
+        Mean and standard deviation of read minus planned [cents]; the latter NaN for one reading.
+    absolute_cents : float
+        Mean distance of the readings from the A4 of the plan [cents].
+    """
+
+    section: str
+    readings: int
+    read_cents: float
+    planned_cents: float
+    error_cents: float
+    error_sd_cents: float
+    absolute_cents: float
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What was read on an evening beside what was planned.
+
+    Attributes
+    ----------
+    sections : tuple of SectionError
+        Those that were read, in the order of the roster.
+    not_read : tuple of str
+        Sections without readings.
+    celsius_error, celsius_error_sd : float
+        Mean and standard deviation of measured minus forecast temperature [°C]; NaN where nothing
+        was measured.
+    table : DataFrame
+        One row a reading: ``time, section, player, side, note, activity, cents, planned_cents,
+        error_cents``.
+    """
+
+    sections: tuple[SectionError, ...]
+    not_read: tuple[str, ...]
+    celsius_error: float
+    celsius_error_sd: float
+    table: pd.DataFrame = field(repr=False)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a copy of the table of readings."""
+        return self.table.copy()
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as one JSON object; null for what is not known."""
+        rows = [{name: _known(value) for name, value in vars(s).items()} for s in self.sections]
+        return {
+            "sections": rows,
+            "not_read": list(self.not_read),
+            "celsius_error": _known(self.celsius_error),
+            "celsius_error_sd": _known(self.celsius_error_sd),
+        }
+
+
+def compare(plan: Plan, readings: pd.DataFrame, temperatures: pd.DataFrame) -> Compared:
+    """Set what was read during an evening beside its plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan of the pitch that was played.
+    readings : DataFrame
+        ``time, player, instrument, side, note, cents, a4_hz, flagged``, as a logbook has them.
+    temperatures : DataFrame
+        ``time, celsius``.
+
+    Returns
+    -------
+    Compared
+        Flagged readings are left out. A reading counts for the section that names its player, or
+        else for the first one that plays its instrument and names nobody.
+
+    Raises
+    ------
+    InputError
+        When no reading of a section of the plan lies within its schedule.
+
+    Notes
+    -----
+    While the band plays, the plan is the pitch with the moves made; while it tunes, it is what the
+    tuner should show. Readings are taken to the A4 of the plan: ``cents + 1200 log2(a4/A4)``.
+    """
+    start, end = plan.times[0], plan.times[-1]
+    inside = readings["time"].between(start, end) & ~readings["flagged"].astype(bool)
+    rows = [found for row in readings[inside].to_dict("records") if (found := _row(plan, row))]
+    if not rows:
+        raise InputError(
+            "no reading of a section of the plan was taken during its schedule",
+            "compare with the logbook of that evening, and give the schedule its date",
+        )
+    table = pd.DataFrame(rows).sort_values("time", ignore_index=True)
+    names = [section.name for section in plan.sections]
+    read = [name for name in names if (table["section"] == name).any()]
+    error, spread = _weather(plan, temperatures)
+    return Compared(
+        tuple(_of_section(name, table[table["section"] == name]) for name in read),
+        tuple(name for name in names if name not in read),
+        error,
+        spread,
+        table,
+    )
+
+
+def _row(plan: Plan, row: Mapping[Any, Any]) -> dict[str, Any] | None:
+    """Return a reading beside what was planned for it, None where nothing was."""
+    section = _section(plan, str(row["player"]), str(row["instrument"]))
+    if section is None:
+        return None
+    place = int(plan.times.searchsorted(row["time"], side="right")) - 1
+    activity = plan.schedule.entries[plan.schedule.entry_at(plan.times)[place]].activity
+    planned = _planned(plan, section, str(row["side"]), row["time"], activity, place)
+    if planned is None:
+        return None
+    cents = row["cents"] + 1200.0 * math.log2(row["a4_hz"] / plan.aim_a4_hz)
+    return {
+        "time": row["time"], "section": section.name, "player": row["player"],
+        "side": row["side"], "note": row["note"], "activity": activity, "cents": cents,
+        "planned_cents": planned, "error_cents": cents - planned,
+    }  # fmt: skip
+
+
+def _section(plan: Plan, player: str, instrument: str) -> Section | None:
+    those = [section for section in plan.sections if section.instrument.name == instrument]
+    named = [section for section in those if player in section.names]
+    anybody = [section for section in those if not section.names]
+    return next(iter([*named, *anybody]), None)
+
+
+def _planned(
+    plan: Plan, section: Section, side: str, time: pd.Timestamp, activity: str, place: int
+) -> float | None:
+    """Return what was planned for an instant, None while nothing is to sound."""
+    if activity == "tune":
+        for setting in plan.settings:
+            tuning = setting.block.tune_at <= time < setting.block.ready
+            if setting.section.name == section.name and tuning and setting.show_cents:
+                return setting.show_cents.estimate
+        return None
+    by_side = plan.planned_cents[section.name]
+    if activity != "play" or time < pd.Timestamp(plan.settings[0].block.tune_at):
+        return None
+    line = by_side.get(side, next(iter(by_side.values())))
+    return float(line[place])
+
+
+def _of_section(name: str, rows: pd.DataFrame) -> SectionError:
+    return SectionError(
+        name,
+        len(rows),
+        float(rows["cents"].mean()),
+        float(rows["planned_cents"].mean()),
+        float(rows["error_cents"].mean()),
+        float(rows["error_cents"].std()),
+        float(rows["cents"].abs().mean()),
+    )
+
+
+def _weather(plan: Plan, temperatures: pd.DataFrame) -> tuple[float, float]:
+    """Return mean and spread of measured minus planned temperature [°C], outdoors."""
+    measured = temperatures[temperatures["time"].between(plan.times[0], plan.times[-1])]
+    places = plan.times.searchsorted(pd.DatetimeIndex(measured["time"]), side="right") - 1
+    entries = [plan.schedule.entries[n] for n in plan.schedule.entry_at(plan.times)[places]]
+    outdoors = np.array([entry.celsius is None for entry in entries], dtype=bool)
+    error = (measured["celsius"].to_numpy(dtype=float) - plan.celsius[places])[outdoors]
+    error = error[np.isfinite(error)]
+    if not len(error):
+        return math.nan, math.nan
+    return float(error.mean()), float(error.std())
+
+
+def _known(value: Any) -> Any:
+    return None if isinstance(value, float) and math.isnan(value) else value

@@ -1,0 +1,139 @@
+"""What to watch for at an outdoor performance, in words, each with its source.
+
+These are reminders for adults in charge. They never say that conditions are harmless, and they
+never decide: local policy and licensed staff (athletic trainers, nurses, physicians) do.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drift.degrees import fahrenheit_of_celsius
+from drift.gig.cautions import MEASURED_WBGT, Caution
+from drift.words.gig_phrases import hours_of
+
+if TYPE_CHECKING:
+    from drift.gig.plan import Plan
+
+__all__ = ["DEFER", "brief_cautions", "caution_text", "shown_value", "source_of"]
+
+DEFER = "Local policy and licensed staff decide."
+PRACTICE = "common practice; no published threshold"
+COLD_SOURCE = "wind chill 2001 (Environment Canada, NWS); bands: Environment Canada (second-hand)"
+HEAT_SOURCE = (
+    "heat index: Rothfusz 1990 (NWS SR 90-23) with the NWS adjustments; bands 80, 90, 103, 125 °F: "
+    "NWS heat index chart (second-hand)"
+)
+_SOURCES = {
+    "heat index": HEAT_SOURCE,
+    "heat index in full sun": HEAT_SOURCE,
+    "warm air": "heat index chart of the NWS starts at 80 °F",
+    MEASURED_WBGT: "measured on the spot, as typed; never estimated here",
+    "wind chill": COLD_SOURCE,
+    "cold air": f"{COLD_SOURCE}, read as calm",
+    "stuck slide": "common practice",
+}
+_HEAT = (
+    ("caution band", "fatigue possible with long exposure or activity"),
+    ("extreme caution band", "heat cramps, heat exhaustion or heat stroke possible"),
+    ("danger band", "heat cramps or heat exhaustion likely, heat stroke possible"),
+    ("extreme danger band", "heat stroke highly likely"),
+)
+_COLD = (
+    "discomfort; watch hands and faces",
+    "hypothermia possible when outside for long without enough protection",
+    "exposed skin can freeze in 10 to 30 minutes",
+    "exposed skin can freeze in 5 to 10 minutes",
+    "exposed skin can freeze in 2 to 5 minutes",
+    "exposed skin can freeze in less than 2 minutes",
+)
+IMPLAUSIBLE_WBGT = (
+    "this can hardly be: it lies more than 10 °C (18 °F) above the air then, which even full sun "
+    "does not do (common practice). Check the value, its unit and its time. Otherwise: "
+)
+
+
+def source_of(caution: Caution) -> str:
+    """Return where formula, bands or advice of a caution come from."""
+    return _SOURCES.get(caution.kind, PRACTICE)
+
+
+def caution_text(caution: Caution) -> str:
+    """Return what a caution means, without numbers in units of temperature of its own value.
+
+    Parameters
+    ----------
+    caution : Caution
+        What to watch for.
+    """
+    who = ", ".join(caution.sections)
+    match caution.kind:
+        case "heat index" | "heat index in full sun":
+            return _heat(caution)
+        case "warm air":
+            return f"no humidity in the forecast, so no heat index: get one. {DEFER}"
+        case "wind chill" | "cold air":
+            effect = _COLD[caution.band - 1]
+            return f"{effect}. Layers, gloves, somewhere warm to wait. {DEFER}"
+        case "cold metal":
+            frozen = caution.value is not None and caution.value <= 0
+            ice = " Below freezing, lips can freeze to metal and valves freeze up."
+            advice = "mouthpieces in a warm pocket until the last moment; ask about plastic ones."
+            return advice + ice * frozen
+        case "hot metal":
+            return (
+                "metal in the sun is hotter than the air and can hurt skin: keep instruments "
+                "shaded."
+            )
+        case "wood":
+            return (
+                f"{who}: a wooden instrument can crack in the cold or when blown warm in haste; "
+                "use one of plastic, or keep it warm until it is played."
+            )
+        case "sudden change":
+            return f"{who}: let a wooden instrument come to the new temperature in its closed case."
+        case "stuck slide":
+            return (
+                f"{who}: the {caution.slide} slide is stuck. Do not force it, least of all when "
+                "the metal is cold: a repair technician frees it."
+            )
+        case _:  # measured WBGT
+            return (
+                f"{IMPLAUSIBLE_WBGT * caution.doubtful}thresholds differ between regions and "
+                f"between policies: read this value in the table of your own policy. {DEFER}"
+            )
+
+
+def _heat(caution: Caution) -> str:
+    name, effect = _HEAT[caution.band - 1]
+    up_to = "up to: full sun can add 15 °F to the heat index. " * ("sun" in caution.kind)
+    below = "Illness occurs below this band too. Water, shade, breaks."
+    return f"{up_to}{name}: {effect}. {below} {DEFER}"
+
+
+def shown_value(caution: Caution, fahrenheit: bool = False) -> str:
+    """Return the value of a caution as people read it, empty where there is none."""
+    if caution.value is None:
+        return ""
+    value, unit = caution.value, caution.unit
+    if fahrenheit:
+        change = unit == "°C/h"
+        value = value * 1.8 if change else float(fahrenheit_of_celsius(value))
+        unit = unit.replace("C", "F")
+    # A measured value as it was typed: policies switch at fixed values.
+    digits = f"{value:.4g}" if caution.kind == MEASURED_WBGT else f"{value:.0f}"
+    return f"{digits} {unit}".replace("-", "−")
+
+
+def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
+    """Return one sentence for each kind of caution, at its most extreme, and who decides."""
+    sentences = []
+    for kind in dict.fromkeys(caution.kind for caution in plan.cautions):
+        alike = [caution for caution in plan.cautions if caution.kind == kind]
+        # Bands of heat rise and bands of cold fall, away from the middle of the range of living.
+        worst = max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
+        when = hours_of(min(c.time for c in alike), max(c.until for c in alike))
+        text = caution_text(worst).replace(DEFER, "").strip()
+        head = f"{when} {kind} {shown_value(worst, fahrenheit)}".rstrip()
+        sentences.append(f"{head}: {text}")
+    return [*sentences, DEFER] if sentences else []

@@ -1,0 +1,66 @@
+"""An evening beside its plan, in words."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from drift.words.cents import deviation, signed
+from drift.words.gig_phrases import table
+
+if TYPE_CHECKING:
+    from drift.gig.compared import Compared, SectionError
+
+__all__ = ["summary_of"]
+
+#: Sections this near their plan need no word [cents].
+NEAR_CENTS = 5.0
+
+
+def summary_of(found: Compared, fahrenheit: bool = False) -> str:
+    """Return what was read beside what was planned, as text for a terminal.
+
+    Parameters
+    ----------
+    found : Compared
+        The evening.
+    fahrenheit : bool
+        Whether temperatures are shown in °F.
+    """
+    header = ("section", "readings", "planned", "read", "error", "spread", "off pitch")
+    lines = ["Read beside planned, means in cents", *table([header, *map(_row, found.sections)])]
+    far = [s for s in found.sections if abs(s.error_cents) > NEAR_CENTS]
+    for section in far:
+        lines.append(f"  - {section.section}: {deviation(section.error_cents)} of the plan")
+    if not far:
+        lines.append(f"  - every section that was read is within {NEAR_CENTS:g} cents of its plan")
+    if found.not_read:
+        lines.append(f"  - not read: {', '.join(found.not_read)}")
+    lines.append(f"  - {_weather(found, fahrenheit)}")
+    return "\n".join(lines)
+
+
+def _row(section: SectionError) -> tuple[str, ...]:
+    spread = section.error_sd_cents
+    return (
+        section.section,
+        str(section.readings),
+        signed(section.planned_cents),
+        signed(section.read_cents),
+        signed(section.error_cents),
+        "–" if math.isnan(spread) else f"{spread:.0f}",
+        f"{section.absolute_cents:.0f}",
+    )
+
+
+def _weather(found: Compared, fahrenheit: bool) -> str:
+    error, spread = found.celsius_error, found.celsius_error_sd
+    if math.isnan(error):
+        return "no temperature was measured outdoors: how right the forecast was is not known"
+    scale, unit = (1.8, "°F") if fahrenheit else (1.0, "°C")
+    way = "warmer" if error > 0 else "colder"
+    least = max(abs(error) + 2 * spread, 0.1) * scale
+    return (
+        f"the air was {abs(error) * scale:.1f} {unit} {way} than forecast; "
+        f"--forecast-error {least:.1f}{unit[-1]} would have held it"
+    )

@@ -1,0 +1,77 @@
+"""Why a band is given a pitch, and what each choice of pitch costs, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drift.gig.pitch import PitchReason
+from drift.words.cents import signed
+
+if TYPE_CHECKING:
+    from drift.gig.pitch import Choice, Pitch
+
+__all__ = ["choice_cells", "choice_in_short", "reason_words"]
+
+
+def reason_words(pitch: Pitch) -> str:
+    """Return why a pitch is recommended, without the end of a sentence.
+
+    Parameters
+    ----------
+    pitch : Pitch
+        The common pitch of a band.
+    """
+    if pitch.reason is PitchReason.NOT_ADJUSTABLE:
+        return "no section can adjust its pitch"
+    if not pitch.not_known:
+        return _limits(pitch)
+    known = f"{_limits(pitch)}; " if pitch.limited_by else ""
+    return (
+        f"{known}whether slides reach {pitch.choices[0].a4_hz:.1f} Hz is not known of "
+        f"{', '.join(pitch.not_known)}: check that each slide is out that far, or write "
+        "position_mm and travel_mm in the roster"
+    )
+
+
+def _limits(pitch: Pitch) -> str:
+    stay, recommended = pitch.choices[:2]
+    who = " and ".join(pitch.limited_by)
+    if pitch.reason is PitchReason.ALL_REACH:
+        return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
+    if pitch.reason is PitchReason.NONE_REACHED:
+        left = round(recommended.worst_cents)
+        some = f"about {left} cents" if left > 1 else "a cent or less"
+        return (
+            f"no pitch can be reached by all at every tune, because of {who}: the least worst one "
+            f"leaves {some}"
+        )
+    way = "high" if recommended.a4_hz < stay.a4_hz else "low"
+    return (
+        f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; the others can meet "
+        "them there"
+    )
+
+
+def choice_in_short(pitch: Pitch) -> str:
+    """Return the pitches to choose between: for all, and without those that limit it."""
+    known = " whose travel is known" if pitch.not_known else ""
+    chosen = f"A4 = {pitch.recommended_a4_hz:.1f} Hz for all{known}"
+    others = [
+        choice
+        for choice in pitch.choices
+        if choice.name.startswith("without ")
+        and round(choice.a4_hz, 1) != round(pitch.recommended_a4_hz, 1)
+    ]
+    return chosen + "".join(f", or {other.a4_hz:.1f} Hz {other.name}" for other in others)
+
+
+def choice_cells(choice: Choice) -> tuple[str, ...]:
+    """Return name, pitch, remaining error, and how far fixed pitch is from it."""
+    names = {"stay": f"stay at {choice.a4_hz:g}", "recommended": "recommended, for all"}
+    worst = f"{choice.worst_cents:.0f} cent" + "s" * (round(choice.worst_cents) != 1)
+    if choice.worst_cents >= 0.5:
+        worst += f" ({choice.worst_section})"
+    fixed = "–"
+    if choice.fixed_section:
+        fixed = f"{signed(choice.fixed_cents)} cents ({choice.fixed_section})"
+    return names.get(choice.name, choice.name), f"{choice.a4_hz:.1f} Hz", worst, fixed

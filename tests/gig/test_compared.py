@@ -1,0 +1,90 @@
+"""What was read on an evening beside its plan."""
+
+from datetime import timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from drift.errors import InputError
+from drift.gig.compared import compare
+from drift.gig.plan import Assumptions
+from drift.gig.planning import plan
+from drift.words.gig_compared import summary_of
+from tests.gigs import bells, minute, schedule, steady, trumpets, tuba
+
+TUNES = schedule(("tune", 0, 10), ("play", 10, 40), ("rest", 40, 60), ("play", 60, 80))
+AIR = pd.DataFrame({"time": pd.to_datetime([], utc=True), "celsius": []})
+
+
+@pytest.fixture(scope="module")
+def planned():
+    band = [trumpets(), tuba(names=("Alder",)), bells()]
+    return plan(steady(5), band, TUNES, assumptions=Assumptions(a4_hz=441.0, draws=200))
+
+
+def readings(*rows):
+    names = ["time", "player", "instrument", "side", "note", "cents", "a4_hz", "flagged"]
+    found = pd.DataFrame(rows, columns=names)
+    found["time"] = pd.to_datetime(found["time"], utc=True)
+    return found
+
+
+def trumpet(at, cents, flagged=False, a4_hz=441.0, player="Rowan"):
+    return (minute(at), player, "Bb trumpet", "", "Bb4", cents, a4_hz, flagged)
+
+
+def test_errors_are_read_minus_planned_by_section(planned):
+    line = planned.planned_cents["trumpets"][""]
+    rows = readings(*(trumpet(at, line[at] + error) for at, error in ((20, 5), (30, 9), (70, 7))))
+    found = compare(planned, rows, AIR)
+    (only,) = found.sections
+    assert (only.section, only.readings) == ("trumpets", 3)
+    assert only.error_cents == pytest.approx(7.0)
+    assert only.error_sd_cents == pytest.approx(2.0)
+    assert found.not_read == ("tuba", "bells")
+    assert "trumpets: 7 sharp of the plan" in summary_of(found)
+    assert "not read: tuba, bells" in summary_of(found)
+
+
+def test_the_pitch_of_a_reading_is_taken_to_that_of_the_plan(planned):
+    line = planned.planned_cents["trumpets"][""]
+    # 440 Hz is 3.93 cents below 441.
+    found = compare(planned, readings(trumpet(20, line[20] + 3.93, a4_hz=440.0)), AIR)
+    assert found.sections[0].error_cents == pytest.approx(0.0, abs=0.01)
+    assert "within 5 cents of its plan" in summary_of(found)
+
+
+def test_a_tune_is_held_against_its_target(planned):
+    show = planned.settings[0].show_cents.estimate
+    found = compare(planned, readings(trumpet(5, show + 4.0)), AIR)
+    assert found.sections[0].error_cents == pytest.approx(4.0)
+
+
+def test_what_does_not_count(planned):
+    line = planned.planned_cents["trumpets"][""]
+    tubist = (minute(20), "Isolde", "BBb tuba", "", "Bb2", 40.0, 441.0, False)
+    rows = readings(
+        trumpet(20, line[20]),
+        trumpet(21, 80.0, flagged=True),
+        trumpet(50, 80.0),  # at rest
+        trumpet(600, 80.0),
+        tubist,  # the roster names Alder
+    )
+    found = compare(planned, rows, AIR)
+    assert len(found.to_frame()) == 1
+    with pytest.raises(InputError, match="no reading of a section"):
+        compare(planned, rows.iloc[1:], AIR)
+
+
+def test_the_forecast_is_judged(planned):
+    times = pd.to_datetime([minute(n) for n in range(0, 80, 10)], utc=True)
+    air = pd.DataFrame({"time": times, "celsius": 5.0 + 1.5 + 0.1 * (np.arange(8) % 2)})
+    found = compare(planned, readings(trumpet(20, 0.0)), air)
+    assert found.celsius_error == pytest.approx(1.55)
+    assert "1.6 °C warmer than forecast" in summary_of(found) or "1.5 °C" in summary_of(found)
+    assert "°F warmer" in summary_of(found, fahrenheit=True)
+    nothing = compare(planned, readings(trumpet(20, 0.0)), AIR)
+    assert nothing.to_json()["celsius_error"] is None
+    assert "no temperature was measured" in summary_of(nothing)
+    assert timedelta(0) < nothing.table["time"].iloc[0] - minute(0)
