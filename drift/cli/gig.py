@@ -50,7 +50,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _add_inputs(group: argparse._ArgumentGroup) -> None:
     add = group.add_argument
-    add("--forecast", metavar="F.csv", type=Path, help="time, celsius, humidity_percent, wind_m_s")
+    add("--forecast", metavar="FILE", type=Path,
+        help="CSV: time, celsius, humidity_percent, wind_m_s; or NetCDF, GRIB")  # fmt: skip
+    add("--place", metavar="LAT,LON", help="latitude and longitude, for a NetCDF or GRIB file")
     add(
         "--roster", metavar="R.csv", type=Path, help="one row a section and slide; names of players"
     )
@@ -204,13 +206,12 @@ def _in_words(plan: Plan) -> dict[str, object]:
 
 def _check(options: argparse.Namespace) -> int:
     """Read the files and print every problem of theirs, each with its remedy."""
-    from drift.cli.gig_inputs import columns_of, schedule_of, zone_of
+    from drift.cli.gig_inputs import columns_of, forecast_of, schedule_of, zone_of
     from drift.gig.roster import read_roster
-    from drift.gig.weather import read_forecast
 
     zone, columns = zone_of(options), columns_of(options)
     readings: dict[Path | None, Callable[[], object]] = {
-        options.forecast: lambda: read_forecast(options.forecast, zone, columns),
+        options.forecast: lambda: forecast_of(options, zone),
         options.schedule: lambda: schedule_of(options, zone),
         options.roster: lambda: read_roster(options.roster, catalogue_of(options), columns),
     }

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "assumptions_of",
     "columns_of",
+    "forecast_of",
     "scenarios_of",
     "schedule_of",
     "sections_of",
@@ -69,7 +70,7 @@ def columns_of(options: argparse.Namespace) -> dict[str, str]:
 def when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
     """Return schedule and forecast, each from its file or from what was typed."""
     from drift.degrees import parse_degrees
-    from drift.gig.weather import constant_forecast, read_forecast
+    from drift.gig.weather import constant_forecast
 
     if not options.forecast and options.celsius is None:
         raise InputError(
@@ -80,7 +81,7 @@ def when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
     zone = zone_of(options)
     schedule = (schedule_of if options.schedule else _typed_schedule)(options, zone)
     if options.forecast:
-        return schedule, read_forecast(options.forecast, zone, columns_of(options))
+        return schedule, forecast_of(options, zone)
     return schedule, constant_forecast(
         parse_degrees(options.celsius),
         schedule.start,
@@ -88,6 +89,29 @@ def when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
         humidity_percent=options.humidity,
         wind_m_s=options.wind,
     )
+
+
+def forecast_of(options: argparse.Namespace, zone: tzinfo | None) -> Forecast:
+    """Return the forecast of a table, or of a file of a weather service."""
+    from drift.gig.gridded import GRIDDED, read_gridded
+    from drift.gig.weather import read_forecast
+
+    if options.forecast.suffix.lower() in GRIDDED:
+        return read_gridded(options.forecast, _place(options.place))
+    return read_forecast(options.forecast, zone, columns_of(options))
+
+
+def _place(text: str | None) -> tuple[float, float] | None:
+    """Return latitude and longitude."""
+    if text is None:
+        return None
+    try:
+        latitude, longitude = (float(part) for part in text.replace("−", "-").split(","))
+    except ValueError:
+        latitude = longitude = 999.0
+    if not (abs(latitude) <= 90 and abs(longitude) <= 360):
+        raise InputError(f"--place {text!r} is not a place", "write it such as --place=40.7,-74.0")
+    return latitude, longitude
 
 
 def schedule_of(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
