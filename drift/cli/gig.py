@@ -9,13 +9,15 @@ The plan also shows how far out of tune each section may still be.
 
 Good to know:
   SOURCE is your band's own readings (a logbook or rehearsal folder); leave it out to use acoustics
-  alone. The files are CSV; --templates writes some to start from. Without files, give one
+  alone. On a terminal, drift gig alone asks six questions
+  and writes the files; --templates writes some to fill in. Without files, give one
   temperature and two times. Temperatures may be written in °F, such as 50F.
 """
 
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -123,6 +125,11 @@ def run(options: argparse.Namespace) -> int:
         return 0
     if options.check:
         return _check(options)
+    if _asks(options):
+        from drift.cli.gig_guided import ask_for_files
+
+        for name, file in ask_for_files(options).items():
+            setattr(options, name, file)
     from drift.cli.gig_inputs import assumptions_of, scenarios_of, sections_of, when
     from drift.gig.scenarios import Scenarios
     from drift.study import Study
@@ -171,6 +178,13 @@ def run(options: argparse.Namespace) -> int:
     for file in files:
         print(f"wrote {file}")
     return 0
+
+
+def _asks(options: argparse.Namespace) -> bool:
+    """Return whether nothing is given and somebody is there to be asked."""
+    given = (options.forecast, options.schedule, options.roster, options.celsius, options.begin,
+             options.end, options.instrument, options.compare)  # fmt: skip
+    return not any(given) and not options.json and sys.stdin.isatty()
 
 
 def _compare(plan: Plan, options: argparse.Namespace) -> int:

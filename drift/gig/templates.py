@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from drift.errors import InputError
@@ -40,13 +41,15 @@ bells,glockenspiel,1,,,,,442
 }
 
 
-def write_templates(folder: Path) -> list[Path]:
+def write_templates(folder: Path, texts: Mapping[str, str] = TEMPLATES) -> list[Path]:
     """Write the three files into a folder.
 
     Parameters
     ----------
     folder : Path
         Made where it does not exist.
+    texts : mapping of str to str
+        Their text by name; by default an example to be filled in.
 
     Returns
     -------
@@ -58,10 +61,10 @@ def write_templates(folder: Path) -> list[Path]:
     InputError
         When one of them is there already; nothing is written then.
     """
-    files = [Path(folder) / name for name in TEMPLATES]
+    files = [Path(folder) / name for name in texts]
     if there := [str(file) for file in files if file.exists()]:
         raise InputError(f"{', '.join(there)} exists already", "choose another folder")
     with written_folder(folder) as unfinished:
-        for name, text in TEMPLATES.items():
+        for name, text in texts.items():
             (unfinished / name).write_text(text, encoding="utf-8", newline="\n")
     return files

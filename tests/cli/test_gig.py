@@ -260,3 +260,23 @@ def test_an_evening_is_compared_with_its_plan(drift, tmp_path):
     status, _, err = drift("gig", *late, "--compare", folder)
     assert status == 1
     assert "no reading of a section of the plan" in err
+
+
+def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
+    answers = iter(["2026-10-09", "18:40-19:10", "", "warm", "12 to 8", "2 tubas", "2 sousas",
+                    str(tmp_path / "tonight")])  # fmt: skip
+    monkeypatch.setattr("builtins.input", lambda _: next(answers))
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    status, out, err = drift("gig")
+    assert (status, err) == (0, "")
+    assert "'warm' is not a temperature" in out
+    assert "'tubas' means more than one instrument" in out
+    assert "Tune at 18:30, for 18:40" in out
+    assert "sousas" in out
+    assert next(answers, None) is None
+
+
+def test_a_bare_command_without_a_terminal_asks_nothing(drift):
+    status, _, err = drift("gig")
+    assert status == 1
+    assert "neither --forecast nor --celsius" in err

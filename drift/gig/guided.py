@@ -1,0 +1,176 @@
+"""Six answers in plain words, and the three files of an evening that they make."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from drift.degrees import parse_degrees
+from drift.errors import InputError, InstrumentError
+from drift.gig.rows import over_midnight, together
+from drift.instruments import Catalogue, Instrument, find
+
+__all__ = ["Evening", "files_of", "sections_in", "stretches_in", "temperatures_in"]
+
+_STRETCH = re.compile(r"(\d{1,2}[:.]\d{2})\s*(?:-|–|to)\s*(\d{1,2}[:.]\d{2})")
+
+
+@dataclass(frozen=True)
+class Evening:
+    """What was answered.
+
+    Attributes
+    ----------
+    tunes, plays : sequence of (datetime, datetime)
+        Aware, each in order.
+    celsius : (float, float)
+        Temperature at the beginning and at the end [°C].
+    sections : sequence of (str, Instrument, int)
+        What the band calls it, what it plays, how many.
+    """
+
+    tunes: Sequence[tuple[datetime, datetime]]
+    plays: Sequence[tuple[datetime, datetime]]
+    celsius: tuple[float, float]
+    sections: Sequence[tuple[str, Instrument, int]]
+
+
+def stretches_in(text: str, midnight: datetime) -> list[tuple[datetime, datetime]]:
+    """Return the stretches of time in an answer.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``18:40-19:10, 20:00-20:30``.
+    midnight : datetime
+        The beginning of the day, aware.
+
+    Raises
+    ------
+    InputError
+        If there is none, or one runs backwards.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> found = stretches_in("18:40-19:10", datetime(2026, 10, 9, tzinfo=UTC))
+    >>> [f"{time:%d %H:%M}" for time in found[0]]
+    ['09 18:40', '09 19:10']
+    """
+    found = []
+    rest = _STRETCH.sub("", text)
+    if re.search(r"\d", rest) or not _STRETCH.search(text):
+        raise InputError(f"{text!r} is not from when to when", "write it such as 18:40-19:10")
+    for first, last in _STRETCH.findall(text):
+        start, end = (_clock(part, midnight) for part in (first, last))
+        if end <= start and over_midnight(start, end + timedelta(days=1)):
+            end += timedelta(days=1)
+        if end <= start:
+            raise InputError(f"{last} is not after {first}", "write from when to when")
+        found.append((start, end))
+    return found
+
+
+def _clock(text: str, midnight: datetime) -> datetime:
+    hour, minute = (int(part) for part in re.split("[:.]", text))
+    if hour > 23 or minute > 59:
+        raise InputError(f"{text} is not a time of day", "write it such as 18:40")
+    return midnight.replace(hour=hour, minute=minute)
+
+
+def temperatures_in(text: str) -> tuple[float, float]:
+    """Return the temperatures at the beginning and at the end [°C] in an answer.
+
+    Examples
+    --------
+    >>> temperatures_in("12 to 8"), temperatures_in("50F")
+    ((12.0, 8.0), (10.0, 10.0))
+    """
+    parts = [part for part in re.split(r"\s+to\s+|\s*;\s*|\s*\.\.\s*", text.strip()) if part]
+    if not 1 <= len(parts) <= 2:
+        raise InputError(f"{text!r} is not one or two temperatures", "write it such as 12 to 8")
+    found = [float(parse_degrees(part)) for part in parts]
+    return found[0], found[-1]
+
+
+def sections_in(text: str, catalogue: Catalogue | None = None) -> list[tuple[str, Instrument, int]]:
+    """Return the sections in an answer: name, instrument and how many players.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``6 trumpets, 4 horns, sousas``.
+    catalogue : Catalogue, optional
+        The instruments that are known.
+
+    Raises
+    ------
+    InputError
+        With every instrument that is not known, or means several.
+
+    Examples
+    --------
+    >>> [(name, kind.name, count) for name, kind, count in sections_in("6 trumpets, 2 bones")]
+    [('trumpets', 'Bb trumpet', 6), ('bones', 'tenor trombone', 2)]
+    """
+    found: list[tuple[str, Instrument, int]] = []
+    problems: list[InputError] = []
+    for part in filter(None, (part.strip() for part in re.split("[,;]", text))):
+        count = re.search(r"^(\d{1,3})\s*[x×]?\s+|\s+(\d{1,3})$", part)
+        name = part.replace(count[0], "", 1).strip() if count else part
+        try:
+            players = int(count[1] or count[2]) if count else 1
+            found.append((name, find(name, catalogue), players))
+        except InstrumentError as refusal:
+            problems.append(InputError(refusal.problem, refusal.remedy))
+    names = [name for name, _, _ in found]
+    if twice := {name for name in names if names.count(name) > 1}:
+        problems.append(InputError(f"{', '.join(sorted(twice))}: named twice", "name each once"))
+    if problems:
+        raise together(problems)
+    if not found:
+        raise InputError("no section is named", "write such as 6 trumpets, 4 horns, 3 sousas")
+    return found
+
+
+def files_of(evening: Evening) -> dict[str, str]:
+    """Return the text of the three files by name.
+
+    Parameters
+    ----------
+    evening : Evening
+        What was answered.
+
+    Raises
+    ------
+    InputError
+        When two stretches overlap.
+    """
+    rows = sorted(
+        [(*times, "tune") for times in evening.tunes]
+        + [(*times, "play") for times in evening.plays]
+    )
+    for (_, end, what), (start, _, other) in pairwise(rows):
+        if start < end:
+            raise InputError(
+                f"{other} from {start:%H:%M} begins before {what} ends at {end:%H:%M}",
+                "correct the times",
+            )
+    first, last = rows[0][0], rows[-1][1]
+    schedule = ["start,end,activity"]
+    schedule += [f"{_iso(start)},{_iso(end)},{what}" for start, end, what in rows]
+    forecast = ["time,celsius"]
+    forecast += [f"{_iso(t)},{c:.1f}" for t, c in zip((first, last), evening.celsius, strict=True)]
+    roster = ["section,instrument,players,slide,position_mm,travel_mm,stuck"]
+    for name, instrument, players in evening.sections:
+        slides = [slide.name for slide in instrument.slides] or [""]
+        roster += [f"{name},{instrument.name},{players},{slide},,," for slide in slides]
+    tables = {"forecast.csv": forecast, "schedule.csv": schedule, "roster.csv": roster}
+    return {name: "\n".join(lines) + "\n" for name, lines in tables.items()}
+
+
+def _iso(time: datetime) -> str:
+    return time.isoformat(timespec="minutes")
