@@ -23,8 +23,6 @@ EXCEPTIONS = (
 # Modules outside drift/words that word what a user reads.
 WORDING = (
     "drift/capture/wording.py",
-    "drift/gig/words.py",
-    "drift/gig/summary.py",
     "drift/regression/wording.py",
     "drift/regression/advice.py",
     "drift/report/found.py",

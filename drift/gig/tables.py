@@ -36,7 +36,7 @@ UNITS: Mapping[str, Mapping[str, str]] = {
     "humidity": {"": "humidity_percent", "%": "humidity_percent"},
     "wind": {"m/s": "wind_m_s", "km/h": "wind_km_h", "mph": "wind_mph", "kn": "wind_knots"},
     "pressure": {"hpa": "pressure_hpa", "mbar": "pressure_hpa"},
-    "position": {"": "at_mm", "mm": "at_mm"},
+    "position": {"": "position_mm", "mm": "position_mm"},
     "travel": {"": "travel_mm", "mm": "travel_mm"},
 }
 _SAME_UNIT = {"kmh": "km/h", "kph": "km/h", "kt": "kn", "knots": "kn", "ms": "m/s"}

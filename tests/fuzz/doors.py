@@ -170,7 +170,7 @@ start,end,activity
 20:10,21:00,play
 """
 ROSTER = """\
-section,instrument,players,slide,at_mm,travel_mm,stuck,built_a4_hz
+section,instrument,players,slide,position_mm,travel_mm,stuck,built_a4_hz
 horns,double horn,4,main,12,45,,
 horns,double horn,,F,8,30,yes,
 trumpets,Bb trumpet,6,main,10,40,no,
