@@ -125,6 +125,7 @@ def _gig(study: Study, out: Path) -> str:
     from drift.gig.timetable import read_schedule
     from drift.gig.weather import read_forecast
     from drift.sheets.plan_files import write_plans
+    from drift.words.gig_pitch import reason_words
 
     demo = shipped.folder("demo")
     plans = study.plans(
@@ -133,10 +134,10 @@ def _gig(study: Study, out: Path) -> str:
         read_schedule(demo / "schedule.csv"),
     )
     write_plans(plans, out)
-    pitch = plans[0].to_json()["pitch"]
+    pitch = plans[0].pitch
     return (
-        f"The gig on an autumn evening: tune to A4 = {pitch['recommended_a4_hz']:.1f} Hz; "
-        f"{pitch['reason']}."
+        f"The gig on an autumn evening: tune to A4 = {pitch.recommended_a4_hz:.1f} Hz; "
+        f"{reason_words(pitch)}."
     )
 
 
