@@ -146,9 +146,23 @@ TAKEN_DIRECTLY = {
     "drift.cli.check": {"drift.pairing.examination"},  # a damaged book cannot be opened to study
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
-        "drift.gig.calendar", "drift.gig.course", "drift.gig.plan", "drift.gig.roster",
+        "drift.gig.compared",
+        "drift.gig.roster",
         "drift.gig.scenarios",
-        "drift.gig.templates", "drift.gig.timetable", "drift.gig.weather",
+        "drift.gig.templates",
+    },
+    "drift.cli.gig_inputs": {
+        "drift.gig.calendar",
+        "drift.gig.course",
+        "drift.gig.gridded",
+        "drift.gig.plan",
+        "drift.gig.roster",
+        "drift.gig.timetable",
+        "drift.gig.weather",
+    },
+    "drift.cli.gig_guided": {
+        "drift.gig.guided",
+        "drift.gig.templates",
     },
     # a tuning is begun from a study, and then answered step by step
     "drift.cli.tune": {
