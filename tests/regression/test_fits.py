@@ -182,7 +182,7 @@ def test_predicting_beyond_the_temperatures_seen_is_said():
     found = fit(readings())
     low, high = found.celsius_range
     assert found.predict([low, high + 5.0])["beyond"].tolist() == [False, True]
-    assert "beyond the temperatures seen" in found.extrapolation(high + 5.0)
+    assert "outside the temperatures measured" in found.extrapolation(high + 5.0)
 
 
 def test_the_trap_is_said_with_the_way_out():
