@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 import drift
 from drift.errors import InputError
+from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.report import Document, Made, compose, to_html
@@ -311,7 +312,7 @@ def test_the_pdf_takes_any_name(hostile):
 def test_no_name_is_too_long_for_a_page(season):
     name = "X" * 20_000
     one = season.only(players=["Isolde"])
-    tables = {key: table.replace({"Isolde": name}) for key, table in vars(one).items()}
+    tables = {key: getattr(one, key).replace({"Isolde": name}) for key in RECORDS}
     document = compose(Study.open(Rehearsals(**tables)).report(), title=name)
     assert to_pdf(document).startswith(b"%PDF-")
 

@@ -149,7 +149,7 @@ def _sensitivity(material: Material) -> list[Block]:
             number(float(row["likelihood"]), 2, sign=True),
         )
         for row in shifts.to_dict("records")
-        if row["quantity"] in WORDS
+        if row["quantity"] in WORDS and row["instrument"] in material.instruments
     )
     caption = (
         "Shift of the mean of all players, in posterior standard deviations, if the assumptions "

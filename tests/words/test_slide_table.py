@@ -11,10 +11,10 @@ PHYSICS = drift.physics()
 def test_marks_outside_the_temperatures_measured_and_the_travel():
     told = Told(22.1, 19.8, 24.3, seen=(12.0, 31.0))
     text = positions(told, "Bb trumpet", at={"main": 12.0}, travel={"main": 15.0}).summary()
-    assert "15.0|" in text
+    assert "15.0 end" in text
     assert " 0*  " in text
     assert "* outside the temperatures measured so far: extrapolated" in text
-    assert "| at the end of its travel, or stuck" in text
+    assert "end: at the end of its travel, or stuck" in text
 
 
 def test_without_positions_the_table_gives_signed_moves():
