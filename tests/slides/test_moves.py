@@ -71,7 +71,8 @@ def test_a_fine_grid_of_positions_finds_nothing_better(question):
     room = room_to_move(instrument, **limits)
     best = costs_on_a_grid(instrument, sharp, room, 41 if len(room) > 2 else 201).min()
     ours = cost(instrument, sharp, solution.moves_mm)
-    assert ours <= best + 1e-6
+    # Ends are taken within 1e-7 mm, which is 1e-6 of the cost where much is left over.
+    assert ours <= best + 1e-6 + 1e-6 * best
     for slide, (low, high) in room.items():
         assert low <= solution.moves_mm[slide] <= high
     left = sum(cents**2 for cents in solution.remaining_cents.values())
