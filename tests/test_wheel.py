@@ -35,4 +35,4 @@ def test_the_demo_runs_from_an_installed_wheel(installed):
     out = python("-m", "drift", "demo", "--out", "made")
     assert "cents/°C" in out
     made = {path.name for path in (installed / "made").rglob("*") if path.is_file()}
-    assert {"season.logbook", "report.html", "plan.csv", "clipboard.pdf"} <= made
+    assert {"season.logbook", "report.html", "plan.csv", "director.pdf"} <= made

@@ -111,7 +111,7 @@ sys.exit(cli.main(sys.argv[2:]))
         (3000, ["fit", "FOLDER", "--plot", "out/fit.png"]),
         (3000, ["gig", "physics", "--celsius", "9", "--from", "19:00", "--to", "21:00",
                 "--instrument", "double horn", "--out", "out"]),
-        (400, ["slides", "physics", "--instrument", "double horn", "--celsius", "33",
+        (150, ["slides", "physics", "--instrument", "double horn", "--celsius", "33",
                "--csv", "out/report.csv"]),
         (3000, ["slides", "physics", "--instrument", "double horn", "--celsius", "33",
                 "--card", "out/card.pdf"]),

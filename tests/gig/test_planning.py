@@ -183,7 +183,7 @@ def test_rehearsals_are_used_where_they_exist_and_acoustics_where_not():
     many = plan(steady(8), [trumpets()], EVENING, fit(rows)).settings[0]
     assert many.based_on == "acoustics, 104 readings"
     assert known.high_mm - known.low_mm < 0.7 * (guessed.high_mm - guessed.low_mm)
-    assert any("beyond the temperatures seen" in warning for warning in found.warnings)
+    assert any("outside the temperatures measured" in warning for warning in found.warnings)
 
 
 def simulated_trumpet():

@@ -16,7 +16,7 @@ from drift.logbook.folders import read_folder
 from drift.logbook.records import Event, Reading, Temperature
 from drift.logbook.rehearsals import load
 from drift.logbook.salvage import salvage
-from drift.logbook.schema import APPLICATION_ID
+from drift.logbook.schema import APPLICATION_ID, MIGRATIONS
 from tests.logbook.damages import try_damages
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -164,7 +164,7 @@ def test_a_foreign_database_with_our_mark_is_refused_in_two_lines(tmp_path, caps
     with sqlite3.connect(path) as other:
         other.execute("CREATE TABLE song (title)")
         other.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        other.execute("PRAGMA user_version = 3")
+        other.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
     other.close()
     with pytest.raises(LogbookError, match="no such table"):
         load(path)

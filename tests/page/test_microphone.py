@@ -81,7 +81,7 @@ def test_dropped_proposals_leave_the_list(ears: Ears) -> None:
 
 def test_entry_that_waited_for_another_run_takes_nothing_of_this_list(ears: Ears) -> None:
     answer = say(ears.room, "k 1 F", waited_seconds=3600)
-    assert answer.startswith("not saved: the list has begun anew since")
+    assert answer.startswith("not saved: the list has changed since")
     assert 'data-heard="1"' in ears.list()
 
 

@@ -67,7 +67,7 @@ def test_a_narrow_prior_rules_and_a_flat_one_does_not():
 
 def test_methods_without_priors_refuse_them():
     rows, _ = band_season(42, 2, 4)
-    with pytest.raises(InputError, match="mixed takes neither covariates nor priors"):
+    with pytest.raises(InputError, match="mixed takes no priors"):
         fit(rows, "mixed", priors=Priors())
 
 

@@ -260,7 +260,7 @@ def _told(
         player="" if unit is None else season.players[unit],
         instrument="" if unit is None else season.instruments[unit],
         side="" if where.side is None else season.sides[where.side],
-        since=None if time is None or pd.isna(time) else time.to_pydatetime(),
+        since=None if time is None or pd.isna(time) else time.floor("us").to_pydatetime(),
         first=first,
         last=last,
         size=_size(best, effect),
