@@ -331,7 +331,11 @@ def head_path(book: Path) -> Path:
 def newest_head(sqlite: sqlite3.Connection) -> Head | None:
     """Return where the chain in the database ends."""
     row = sqlite.execute(_LAST).fetchone()
-    return Head(row[0], row[2]) if row else None
+    if row is None:
+        return None
+    if not isinstance(row[0], int) or not isinstance(row[2], bytes):
+        raise _damaged("the last digest cannot be read")
+    return Head(row[0], row[2])
 
 
 def write_head(book: Path, head: Head) -> None:

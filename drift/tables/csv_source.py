@@ -240,11 +240,14 @@ class _Lines:
             return rows
         if self._starts is None:
             self._starts = self._found()
-        return self._starts[rows + 1]  # the header is the first
+        return self._starts[np.minimum(rows + 1, len(self._starts) - 1)]  # the header is first
 
     def _found(self) -> Rows:
         text = np.frombuffer(self._content, dtype=np.uint8)
-        ends = np.flatnonzero(text == ord("\n"))
+        # A line ends in \n, in \r\n, or, as spreadsheets of old leave it, in \r alone.
+        following = np.append(text[1:], np.uint8(ord("\n")))
+        lone = (text == ord("\r")) & (following != ord("\n"))
+        ends = np.flatnonzero((text == ord("\n")) | lone)
         if len(text) and text[-1] != ord("\n"):
             ends = np.append(ends, len(text))
         starts = np.concatenate([[0], ends[:-1] + 1])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -11,7 +12,7 @@ import pytest
 from drift.cli import main
 from drift.errors import LogbookError
 from drift.logbook.book import Logbook
-from drift.logbook.digests import BLOCK, DamagedError, head_path, read_head
+from drift.logbook.digests import BLOCK, DamagedError, head_path, newest_head, read_head
 from drift.logbook.folders import read_folder
 from drift.logbook.records import Event, Reading, Temperature
 from drift.logbook.rehearsals import load
@@ -192,3 +193,12 @@ def test_an_older_copy_is_not_written_on_unless_it_is_meant(book, tmp_path):
 def test_a_copy_without_its_head_answers(book, tmp_path):
     shutil.copyfile(book, tmp_path / "copy.logbook")
     assert load(tmp_path / "copy.logbook").same_as(load(book))
+
+
+def test_a_last_digest_that_cannot_be_read_is_refused():
+    # As a damaged page can leave it, past the constraints of the table.
+    with closing(sqlite3.connect(":memory:")) as spoilt:
+        spoilt.execute("CREATE TABLE digest (last_id, first_id, digest, checks)")
+        spoilt.execute("INSERT INTO digest VALUES (20, 1, NULL, NULL)")
+        with pytest.raises(DamagedError, match="the last digest cannot be read"):
+            newest_head(spoilt)

@@ -281,3 +281,9 @@ def test_an_open_document_spreadsheet_is_read_like_any_other(tmp_path):
     book.save(str(tmp_path / "band.ods"))
     readings = load(tmp_path / "band.ods").readings
     assert readings[["player", "note", "cents"]].values.tolist() == [["Rowan", "F4", 6.0]]
+
+
+def test_a_line_that_ends_in_a_return_alone_is_counted(tmp_path):
+    spoilt = READINGS.replace("\n", "\r", 1) + "too,few\n"
+    with pytest.raises(InputError, match="line 4: 2 fields where the header has"):
+        load(write(tmp_path / "f", readings=spoilt))
