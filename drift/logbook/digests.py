@@ -150,8 +150,8 @@ def _bytes(name: str, values: Sequence[Any]) -> bytes:
 
 def _digest(seed: bytes, block: Mapping[str, Columns]) -> bytes:
     """Return the digest of a block; an empty one where a value is of no kind its column takes."""
-    digest = sha256(seed)
     try:
+        digest = sha256(seed)
         for columns in block.values():
             for name, values in columns.items():
                 digest.update(_bytes(name, values))
@@ -197,6 +197,8 @@ def append(sqlite: sqlite3.Connection) -> None:
         (seed,) = sqlite.execute(_BEFORE, (first,)).fetchone() or (b"",)
         rows = _rows(sqlite, first, end)
         block = {table: _columns(table, found) for table, found in rows.items()}
+        if not isinstance(seed, bytes):
+            raise _damaged(f"the digest before entry {first} cannot be read")
         if last >= first:
             if _digest(seed, _some(block, last)) != known:
                 raise DamagedError(
