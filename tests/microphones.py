@@ -85,6 +85,7 @@ class InputStream:
 
     def play(self):
         sound = np.load({path!r})
+        time.sleep(1.5)  # what follows is played fast; a first tone of two seconds is never sooner
         for at in range(0, len(sound), self.blocksize):
             self.callback(sound[at : at + self.blocksize, None], self.blocksize, None, "")
             time.sleep(0.001)

@@ -69,7 +69,7 @@ def hostile(season) -> Document:
     def renamed(table: pd.DataFrame) -> pd.DataFrame:
         return table.replace({"Rowan": HOSTILE, season.names[0]: HOSTILE, "hall": HOSTILE})
 
-    tables = {name: renamed(table) for name, table in vars(season).items()}
+    tables = {name: renamed(getattr(season, name)) for name in RECORDS}
     few = Rehearsals(**tables).only(rehearsals=[HOSTILE])
     return compose(Study.open(few).report(), title=HOSTILE, made=Made(HOSTILE, {HOSTILE: HOSTILE}))
 
