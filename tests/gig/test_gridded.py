@@ -5,11 +5,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 
 from drift.errors import InputError
 from drift.gig.gridded import read_gridded
-
-xr = pytest.importorskip("xarray")
 
 TIMES = pd.date_range("2026-10-09T18:00", periods=5, freq="1h")
 LATITUDE, LONGITUDE = np.array([40.0, 41.0, 42.0]), np.array([285.0, 286.0])
@@ -44,9 +43,6 @@ def written(tmp_path, data, engine="scipy"):
 
 @pytest.mark.parametrize("engine", ["scipy", "h5netcdf"])  # NetCDF 3 and 4
 def test_the_nearest_point_in_the_units_of_a_forecast(tmp_path, engine):
-    if engine == "h5netcdf":
-        pytest.importorskip("h5netcdf")
-        pytest.importorskip("h5py")
     # 74 degrees west is 286 east.
     frame = read_gridded(written(tmp_path, dataset(), engine), (40.9, -74.1)).to_frame()
     np.testing.assert_allclose(frame["celsius"], 10.01 + np.arange(5))
