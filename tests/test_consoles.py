@@ -50,6 +50,13 @@ def test_what_is_left_out_agrees_and_what_is_wrong_does_not():
     assert not agrees("one\n", "two\n")
 
 
+def test_the_size_of_a_file_may_differ_by_a_fiftieth():
+    assert agrees("wrote it (1752 KiB): all\n", "wrote it (1755 KiB): all\n")
+    assert not agrees("wrote it (1752 KiB): all\n", "wrote it (1799 KiB): all\n")
+    assert not agrees("wrote it (1752 KiB): all\n", "wrote it (1752 KiB): none\n")
+    assert not agrees("wrote 1752\n", "wrote 1755\n")
+
+
 def test_a_page_is_written_anew_where_it_differs():
     assert written_anew(PAGE) == PAGE
     assert written_anew(PAGE.replace("two\n$", "2\n$").replace("42", "41")) == PAGE
