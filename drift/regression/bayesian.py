@@ -7,31 +7,47 @@ with the air ``A`` in the instrument and what breath adds, ``E`` (`drift.regress
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtri
 
-from drift.regression.blocks import Sums, sums_of
+from drift.regression.blocks import sums_of
 from drift.regression.columns import Columns
 from drift.regression.evidence import Evidence, Population
 from drift.regression.nodes import Box, first_box, narrowed
 from drift.regression.priors import InstrumentPriors, Priors
 from drift.regression.reduce import reduce
-from drift.regression.residuals import Look, Weights, first_weights, look, reweighed
+from drift.regression.residuals import (
+    Look,
+    Weights,
+    box_of,
+    effects_at,
+    far_off,
+    first_rest,
+    first_weights,
+    reweighed,
+    seen_with,
+)
 from drift.regression.sampling import Sample, importance, newton, sobol
 from drift.regression.scores import Scores
 
-__all__ = ["Found", "Summing", "evidence_of", "fit_bayesian", "some_of"]
+__all__ = [
+    "Found",
+    "Here",
+    "Moved",
+    "Posterior",
+    "Readings",
+    "Some",
+    "evidence_of",
+    "fit_bayesian",
+    "posterior",
+    "some_of",
+]
 
 Array = npt.NDArray[np.float64]
-
-Summing = Callable[
-    [Columns, Array, Array, Box, tuple[InstrumentPriors, ...], bool], dict[int, Sums]
-]
-"""What makes the sums: `sums_of`, or an engine that merges those of parts."""
 
 ROUNDS = 5
 """Weighing the readings ends after so many rounds at the latest."""
@@ -53,7 +69,7 @@ class Found:
     Parameters
     ----------
     columns : Columns
-        The readings, in their own order.
+        The readings, in their own order (none where they are elsewhere, see `Readings`).
     scores : Scores
     evidence : Evidence
         What theta is worth, from sums alone.
@@ -89,12 +105,133 @@ class Found:
     log_at_mode: float
 
 
+@dataclass(frozen=True)
+class Some:
+    """Some of the readings: those of some units on some days.
+
+    Parameters
+    ----------
+    units, days : arrays of bool
+    """
+
+    units: npt.NDArray[np.bool_]
+    days: npt.NDArray[np.bool_]
+
+    def rows(self, columns: Columns) -> npt.NDArray[np.intp]:
+        """Return which readings they are."""
+        return np.flatnonzero(self.units[columns.unit] & self.days[columns.day])
+
+
+@dataclass(frozen=True)
+class Moved:
+    """How far the weights of readings moved: how many there are, by more than a little, by much.
+
+    Parts add up.
+    """
+
+    readings: int
+    largest: float
+    little: int
+    much: int
+
+    @classmethod
+    def between(cls, before: Weights, after: Weights) -> Moved:
+        """Return how far they moved."""
+        moved = np.abs(after.whole - before.whole)
+        largest = float(moved.max(initial=0.0))
+        return cls(len(moved), largest, int((moved > 0.05).sum()), int((moved >= 0.2).sum()))
+
+    def __add__(self, other: Moved) -> Moved:
+        return Moved(
+            self.readings + other.readings,
+            max(self.largest, other.largest),
+            self.little + other.little,
+            self.much + other.much,
+        )
+
+    @property
+    def settled(self) -> bool:
+        """Whether they have come to rest: all, or of many all but one in a thousand."""
+        if self.readings <= 2000:
+            return self.largest < 0.08
+        few = self.readings // 1000
+        return self.little < few and self.much < few
+
+
+class Readings(Protocol):
+    """What the method asks of the readings, wherever they are: `Here`, or on other machines."""
+
+    @property
+    def names(self) -> Columns:
+        """Kinds, units, days and rehearsals, with or without the readings."""
+
+    @property
+    def counts(self) -> npt.NDArray[np.int64]:
+        """How many readings each unit has."""
+
+    def weigh(self, kinds: tuple[InstrumentPriors, ...], sd: float) -> None:
+        """Give each reading its first weight."""
+
+    def evidence(self, scores: Scores, box: Box, some: Some | None = None) -> Evidence:
+        """Return what theta is worth, from the sums of all readings, or of some."""
+
+    def look(self, scores: Scores, theta: Array) -> Array:
+        """Look at the readings from a theta; return the effects of the rehearsals [cents]."""
+
+    def reweigh(self, sd: float, share: float, density: float) -> Moved:
+        """Give each reading the weight that it deserves after the last look."""
+
+
+class Here:
+    """Readings in the memory of this process.
+
+    Parameters
+    ----------
+    columns : Columns
+        All of them.
+    """
+
+    def __init__(self, columns: Columns) -> None:
+        self.names = columns
+        self.weights: Weights
+        self.seen: Look
+
+    @property
+    def counts(self) -> npt.NDArray[np.int64]:
+        """How many readings each unit has."""
+        return np.bincount(self.names.unit, minlength=len(self.names.players))
+
+    def weigh(self, kinds: tuple[InstrumentPriors, ...], sd: float) -> None:
+        """Give each reading its first weight."""
+        away = first_rest(self.names, kinds)
+        self.weights = first_weights(self.names, away, far_off(float(np.median(away))), sd)
+
+    def evidence(self, scores: Scores, box: Box, some: Some | None = None) -> Evidence:
+        """Return what theta is worth, from the sums of all readings, or of some."""
+        if some is None:
+            return evidence_of(self.names, self.weights, scores, box)
+        rows = some.rows(self.names)
+        return evidence_of(self.names.take(rows), some_of(self.weights, rows), scores, box)
+
+    def look(self, scores: Scores, theta: Array) -> Array:
+        """Look at the readings from a theta; return the effects of the rehearsals [cents]."""
+        near = self.evidence(scores, box_of(theta, scores))
+        known = effects_at(near, self.names, theta)
+        self.seen = seen_with(self.names, self.weights, scores, theta, *known)
+        return known[1]
+
+    def reweigh(self, sd: float, share: float, density: float) -> Moved:
+        """Give each reading the weight that it deserves after the last look."""
+        before = self.weights
+        self.weights = reweighed(self.names, self.seen, before, sd, share, density)
+        return Moved.between(before, self.weights)
+
+
 def fit_bayesian(
     columns: Columns,
     priors: Priors,
     kinds: tuple[InstrumentPriors, ...],
     start: bool = False,
-    summing: Summing = sums_of,
 ) -> Found:
     """Return the posterior of the readings.
 
@@ -108,8 +245,34 @@ def fit_bayesian(
         Of each kind, in the order of the columns.
     start : bool
         Whether to estimate how warm instruments were at the start, where nothing is stated.
-    summing : callable
-        Makes the sums over readings.
+    """
+    here = Here(columns)
+    found = posterior(here, priors, kinds, start)
+    return Found(columns=columns, seen=here.seen, weights=here.weights, **vars(found))
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """What the posterior is apart from the single readings; the fields are those of `Found`."""
+
+    scores: Scores
+    evidence: Evidence
+    sample: Sample
+    population: Population
+    mode: Array
+    curvature: Array
+    rounds: int
+    settled: bool
+    log_at_mode: float
+
+
+def posterior(
+    readings: Readings,
+    priors: Priors,
+    kinds: tuple[InstrumentPriors, ...],
+    start: bool = False,
+) -> Posterior:
+    """Return the posterior of readings, wherever they are; as `fit_bayesian`.
 
     Notes
     -----
@@ -121,11 +284,10 @@ def fit_bayesian(
     Cost: linear in readings and players. With R rehearsals that players share, each evaluation
     solves R equations at once, so the cost grows as ``R² players + R³``.
     """
-    scores = Scores(priors, kinds, columns.shared, start)
-    weights = first_weights(columns, kinds, 0.67 * priors.reading_sd)
-    some = _rough(columns)
+    scores = Scores(priors, kinds, readings.names.shared, start)
+    readings.weigh(kinds, 0.67 * priors.reading_sd)
     box = first_box(list(kinds))
-    evidence = evidence_of(columns.take(some), some_of(weights, some), scores, box, summing)
+    evidence = readings.evidence(scores, box, _rough(readings.names, readings.counts))
     low, high = scores.limits(box)
     tries = np.clip(ndtri(sobol(STARTS, scores.count, 3)), low + 0.1, high - 0.1)
     tries = np.vstack([np.zeros(scores.count), tries])
@@ -135,32 +297,26 @@ def fit_bayesian(
     settled, rounds = False, 0
     while not settled and rounds < ROUNDS:
         rounds += 1
-        seen = look(columns, weights, scores, mode)
+        readings.look(scores, mode)
         sd = float(scores.sds(mode[None])[0, 0])
-        renewed = reweighed(
-            columns, seen, weights, sd, priors.outlier_share, priors.outlier_density
-        )
-        settled = _settled(np.abs(renewed.whole - weights.whole))
-        weights = renewed
+        settled = readings.reweigh(sd, priors.outlier_share, priors.outlier_density).settled
         box = _around(mode, curvature, scores)
-        evidence = evidence_of(columns, weights, scores, box, summing)
+        evidence = readings.evidence(scores, box)
         low, high = scores.limits(box)
         mode, curvature = newton(evidence.log_posterior, np.clip(mode, low, high), low, high)
-    size = FEW_DRAWS if _cost(columns, scores) > COSTLY else DRAWS
+    size = FEW_DRAWS if _cost(readings.names, scores) > COSTLY else DRAWS
     sample = importance(evidence.log_posterior, mode, curvature, low, high, size)
     population = evidence.given(sample.theta, players=True)
-    seen = look(columns, weights, scores, mode)
-    return Found(
-        columns, scores, evidence, sample, population, mode, curvature, seen, weights, rounds,
-        settled, float(evidence.log_posterior(mode[None])[0]),
-    )  # fmt: skip
+    readings.look(scores, mode)
+    at_mode = float(evidence.log_posterior(mode[None])[0])
+    return Posterior(
+        scores, evidence, sample, population, mode, curvature, rounds, settled, at_mode
+    )
 
 
-def evidence_of(
-    columns: Columns, weights: Weights, scores: Scores, box: Box, summing: Summing = sums_of
-) -> Evidence:
+def evidence_of(columns: Columns, weights: Weights, scores: Scores, box: Box) -> Evidence:
     """Return what theta is worth after some readings, from their sums at the nodes of a box."""
-    sums = summing(columns, weights.whole, weights.tame, box, scores.kinds, scores.start)
+    sums = sums_of(columns, weights.whole, weights.tame, box, scores.kinds, scores.start)
     return Evidence(
         reduce(sums, columns, box, scores.shared),
         box,
@@ -175,26 +331,18 @@ def some_of(weights: Weights, rows: npt.NDArray[np.intp]) -> Weights:
     return Weights(weights.tame[rows], weights.precision[rows], weights.scatter)
 
 
-def _rough(columns: Columns) -> npt.NDArray[np.intp]:
+def _rough(names: Columns, counts: npt.NDArray[np.int64]) -> Some:
     """Return readings for a first look: whole days, so that their sd stays estimable."""
-    if len(columns) <= ROUGH_READINGS:
-        return np.arange(len(columns))
+    units, days = len(names.players), len(names.rehearsal_of_day)
+    if counts.sum() <= ROUGH_READINGS:
+        return Some(np.ones(units, dtype=bool), np.ones(days, dtype=bool))
     random = np.random.default_rng(0)
-    chosen = np.zeros(len(columns.players), dtype=bool)
-    for kind in range(len(columns.kinds)):
-        members = np.flatnonzero(columns.kind_of_unit == kind)
+    chosen = np.zeros(units, dtype=bool)
+    for kind in range(len(names.kinds)):
+        members = np.flatnonzero(names.kind_of_unit == kind)
         chosen[random.permutation(members)[:ROUGH_UNITS]] = True
-    share = min(1.0, ROUGH_READINGS / int(chosen[columns.unit].sum()))
-    days = random.random(len(columns.rehearsal_of_day)) < share
-    return np.flatnonzero(chosen[columns.unit] & days[columns.day])
-
-
-def _settled(moved: Array) -> bool:
-    """Say whether weights have come to rest: all, or of many all but one in a thousand."""
-    if len(moved) <= 2000:
-        return bool(moved.max() < 0.08)
-    few = len(moved) // 1000
-    return bool((moved > 0.05).sum() < few and np.sort(moved)[-few] < 0.2)
+    share = min(1.0, ROUGH_READINGS / int(counts[chosen].sum()))
+    return Some(chosen, random.random(days) < share)
 
 
 def _around(mode: Array, curvature: Array, scores: Scores, reach: float = 5.0) -> Box:

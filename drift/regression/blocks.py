@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from drift.regression.columns import Columns
 from drift.regression.nodes import Box
 from drift.regression.priors import InstrumentPriors
 
-__all__ = ["Sums", "merge", "sums_of"]
+__all__ = ["Sums", "sums_of"]
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int64]
@@ -104,7 +104,7 @@ def sums_of(
 
     Notes
     -----
-    Whatever the cut, ``merge([sums_of(a), sums_of(b)])`` is ``sums_of(a and b)`` but for rounding.
+    Readings of a unit that are cut apart give sums that add up, but for rounding.
     """
     found: dict[int, Sums] = {}
     cuts = np.flatnonzero(np.diff(columns.unit, prepend=-1))
@@ -129,15 +129,6 @@ def sums_of(
                 found[unit] = found[unit] + one if unit in found else one
         first = last + 1
     return found
-
-
-def merge(parts: Iterable[Mapping[int, Sums]]) -> dict[int, Sums]:
-    """Return the sums of all parts together."""
-    whole: dict[int, Sums] = {}
-    for part in parts:
-        for unit, one in part.items():
-            whole[unit] = whole[unit] + one if unit in whole else one
-    return whole
 
 
 def _of_kind(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from drift.regression.blocks import Sums
 from drift.regression.columns import Columns
 from drift.regression.nodes import Box
 
-__all__ = ["KindBlock", "Reduced", "reduce"]
+__all__ = ["KindBlock", "Reduced", "Taken", "gathered", "reduce", "taken_out"]
 
 Array = npt.NDArray[np.float64]
 
@@ -71,7 +71,29 @@ class Reduced:
         return 1.0 + ratio * _typical(self.day_weights, self.day_counts)
 
 
-def reduce(sums: Mapping[int, Sums], columns: Columns, box: Box, shared: bool) -> Reduced:
+@dataclass(frozen=True)
+class Taken:
+    """What `Reduced` is made of, from some of the units; parts of different units go together.
+
+    Parameters
+    ----------
+    kinds : tuple of KindBlock
+        One a kind, not yet flattened; of no unit where the part has none of that kind.
+    rehearsals : array of shape (L, R, R)
+        As in `Reduced`, not yet flattened.
+    free : float
+        Readings less intercepts.
+    day_weights : array of shape (days,)
+        Sum of weights of every day.
+    """
+
+    kinds: tuple[KindBlock, ...]
+    rehearsals: Array
+    free: float
+    day_weights: Array
+
+
+def reduce(sums: Mapping[int, Sums], names: Columns, box: Box, shared: bool) -> Reduced:
     """Return the sums with intercepts and days taken out.
 
     Notes
@@ -85,17 +107,28 @@ def reduce(sums: Mapping[int, Sums], columns: Columns, box: Box, shared: bool) -
     The indicator of a rehearsal is that of the unit's day in it, so its products need no readings
     either: its column has ``S = n`` and ``N`` of that day.
     """
+    return gathered([taken_out(sums, names, box, shared)], box)
+
+
+def taken_out(sums: Mapping[int, Sums], names: Columns, box: Box, shared: bool) -> Taken:
+    """Return what some units add: all that depends on no other unit.
+
+    Parameters
+    ----------
+    sums : mapping of int to Sums
+        Of whole units, by their numbers.
+    names : Columns
+        The numbers of kinds, days and rehearsals; its readings are not looked at.
+    box : Box
+    shared : bool
+        Whether rehearsals have an effect on everybody.
+    """
     ratios = box.day_ratio_squared
-    weights = np.concatenate([one.day_weight for one in sums.values()])
-    weights = np.round(weights, 6 if len(weights) < 2000 else 2)  # so that many days share one
-    day_weights, counts = np.unique(weights, return_counts=True)
-    day_counts = counts.astype(np.float64)
-    flat = 1.0 + ratios * _typical(day_weights, day_counts)
-    count = len(columns.rehearsals) if shared else 0
+    count = len(names.rehearsals) if shared else 0
     rehearsals = np.zeros((len(ratios), count, count))
     blocks = []
-    for kind in range(len(columns.kinds)):
-        units = [unit for unit in sorted(sums) if columns.kind_of_unit[unit] == kind]
+    for kind in range(len(names.kinds)):
+        units = [unit for unit in sorted(sums) if names.kind_of_unit[unit] == kind]
         width = sums[units[0]].products.shape[0] if units else 0
         shape = (len(ratios), len(units))
         block = KindBlock(
@@ -106,15 +139,50 @@ def reduce(sums: Mapping[int, Sums], columns: Columns, box: Box, shared: bool) -
         )
         for place, unit in enumerate(units):
             one = sums[unit]
-            where = columns.rehearsal_of_day[one.days]
+            where = names.rehearsal_of_day[one.days]
             for node, ratio in enumerate(ratios):
                 _absorb(one, float(ratio), where, block, rehearsals[node], node, place)
         blocks.append(block)
     free = sum(float(np.maximum(one.counted - 1.0, 0.0).sum()) for one in sums.values())
+    weights = [one.day_weight for one in sums.values()]
+    return Taken(tuple(blocks), rehearsals, free, np.concatenate([*weights, np.zeros(0)]))
+
+
+def gathered(parts: Sequence[Taken], box: Box) -> Reduced:
+    """Return what all units say, from parts that have no unit in common.
+
+    Parameters
+    ----------
+    parts : sequence of Taken
+    box : Box
+        The one that they were made at.
+    """
+    ratios = box.day_ratio_squared
+    weights = np.concatenate([part.day_weights for part in parts])
+    weights = np.round(weights, 6 if len(weights) < 2000 else 2)  # so that many days share one
+    day_weights, counts = np.unique(weights, return_counts=True)
+    day_counts = counts.astype(np.float64)
+    flat = 1.0 + ratios * _typical(day_weights, day_counts)
+    blocks = [_side_by_side(found) for found in zip(*(part.kinds for part in parts), strict=True)]
     for block in blocks:
         block.cross[:] *= flat[:, None, None, None]
-    rehearsals *= flat[:, None, None]
+    rehearsals = sum(part.rehearsals for part in parts) * flat[:, None, None]
+    free = sum(part.free for part in parts)
     return Reduced(tuple(blocks), rehearsals, free, day_weights, day_counts)
+
+
+def _side_by_side(blocks: Sequence[KindBlock]) -> KindBlock:
+    """Return the blocks of one kind as one, its units in order of their numbers."""
+    some = [block for block in blocks if len(block.units)]
+    if len(some) < 2:
+        return some[0] if some else blocks[0]
+    units = np.concatenate([block.units for block in some])
+    order = np.argsort(units)
+    products, log_det, cross = (
+        np.concatenate([getattr(block, name) for block in some], axis=1)[:, order]
+        for name in ("products", "log_det", "cross")
+    )
+    return KindBlock(units[order], products, log_det, cross)
 
 
 def _typical(weights: Array, counts: Array) -> float:

@@ -9,15 +9,23 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.regression.blocks import sums_of
 from drift.regression.columns import Columns
 from drift.regression.evidence import Evidence
 from drift.regression.nodes import Axis, Box
 from drift.regression.priors import InstrumentPriors
-from drift.regression.reduce import reduce
 from drift.regression.scores import Scores
 
-__all__ = ["Look", "Weights", "first_weights", "look", "reweighed"]
+__all__ = [
+    "Look",
+    "Weights",
+    "box_of",
+    "effects_at",
+    "far_off",
+    "first_rest",
+    "first_weights",
+    "reweighed",
+    "seen_with",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -76,56 +84,92 @@ class Look:
     rehearsals: Array
 
 
-def first_weights(columns: Columns, priors: Sequence[InstrumentPriors], sd: float) -> Weights:
-    """Return which readings to trust at first: those not far from what acoustics expects."""
+def first_rest(columns: Columns, priors: Sequence[InstrumentPriors]) -> Array:
+    """Return how far each reading is from what acoustics expects of its note [cents], whole units.
+
+    What is common to a note of a player is taken out by its median.
+    """
     rest = columns.cents.copy()
-    for kind, known in enumerate(priors):
-        rows = np.flatnonzero(columns.kind_of_unit[columns.unit] == kind)
+    kinds = columns.kind_of_unit[columns.unit]
+    for kind in np.unique(kinds):
+        known, rows = priors[int(kind)], np.flatnonzero(kinds == kind)
         minutes = np.array([known.warm_minutes]), np.array([known.cool_minutes])
         cold, rise, _ = columns.histories.take(rows).columns(*minutes)
         rest[rows] -= known.cold_mean * cold[:, 0] + known.rise_mean * rise[:, 0]
-    away = np.abs(rest - pd.Series(rest).groupby(columns.group).transform("median").to_numpy())
-    far = away > max(25.0, 6.0 * 1.4826 * float(np.median(away)))
+    middle = pd.Series(rest).groupby(columns.group).transform("median").to_numpy()
+    return np.asarray(np.abs(rest - middle), dtype=np.float64)
+
+
+def far_off(median: float) -> float:
+    """Return from how many cents on a reading is not trusted at first, by the median distance."""
+    return max(25.0, 6.0 * 1.4826 * median)
+
+
+def first_weights(columns: Columns, away: Array, far: float, sd: float) -> Weights:
+    """Return which readings to trust at first: those not far from what acoustics expects.
+
+    Parameters
+    ----------
+    columns : Columns
+    away : array of shape (n,)
+        From `first_rest` [cents].
+    far : float
+        From `far_off` [cents].
+    sd : float
+        About the standard deviation of a reading [cents].
+    """
     precision = sd**2 / (sd**2 + columns.own_sd**2)
-    return Weights(
-        np.where(far, 1e-3, 1.0 - columns.harmful), precision, np.ones(len(columns.players))
-    )
+    tame = np.where(away > far, 1e-3, 1.0 - columns.harmful)
+    return Weights(tame, precision, np.ones(len(columns.players)))
 
 
-def look(columns: Columns, weights: Weights, scores: Scores, theta: Array) -> Look:
-    """Return the readings as seen from one theta of shape (k,)."""
-    box = _box_of(theta, scores)
-    sums = sums_of(columns, weights.whole, weights.tame, box, scores.kinds, scores.start)
-    evidence = Evidence(
-        reduce(sums, columns, box, scores.shared),
-        box,
-        scores,
-        len(columns.covariates),
-        columns.histories.carried,
-    )
+def effects_at(evidence: Evidence, names: Columns, theta: Array) -> tuple[Array, Array]:
+    """Return each unit's coefficients, shape (units, d), and the rehearsals' effects, at a theta.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        At `box_of` the theta.
+    names : Columns
+        The units; its readings are not looked at.
+    theta : array of shape (k,)
+    """
     found = evidence.given(theta[None], players=True)
-    effects = np.zeros((len(columns.players), columns.size))
-    cold, rise = np.zeros(len(columns)), np.zeros(len(columns))
+    effects = np.zeros((len(names.players), names.size))
     for kind, block in enumerate(evidence.reduced.kinds):
         effects[block.units] = found.players[kind][0][0]
-        rows = np.flatnonzero(columns.kind_of_unit[columns.unit] == kind)
-        minutes = scores.times(theta[None], kind)
+    return effects, found.rehearsals[0]
+
+
+def seen_with(
+    columns: Columns,
+    weights: Weights,
+    scores: Scores,
+    theta: Array,
+    effects: Array,
+    rehearsals: Array,
+) -> Look:
+    """Return whole units of readings as seen from one theta, given what `effects_at` returns."""
+    cold, rise = np.zeros(len(columns)), np.zeros(len(columns))
+    kinds = columns.kind_of_unit[columns.unit]
+    for kind in np.unique(kinds):
+        rows = np.flatnonzero(kinds == kind)
+        minutes = scores.times(theta[None], int(kind))
         one, two, begun = columns.histories.take(rows).columns(*minutes, scores.start)
         cold[rows], rise[rows] = one[:, 0], two[:, 0]
         if begun is not None:
-            rise[rows] += scores.warmth_at_start(theta[None], kind)[0] * begun[:, 0]
+            rise[rows] += scores.warmth_at_start(theta[None], int(kind))[0] * begun[:, 0]
     table = np.column_stack([cold, rise, columns.fixed])
     drift = np.einsum("nd,nd->n", table, effects[columns.unit])
     rest = columns.cents - drift
-    shared = found.rehearsals[0]
     if scores.shared:
-        rest -= shared[columns.rehearsal_of_day[columns.day]]
+        rest -= rehearsals[columns.rehearsal_of_day[columns.day]]
     sds = scores.sds(theta[None])[0]
     residual, used = _without_notes_and_days(columns, weights.whole, rest, (sds[1] / sds[0]) ** 2)
-    return Look(drift, residual, cold, rise, used, shared)
+    return Look(drift, residual, cold, rise, used, rehearsals)
 
 
-def _box_of(theta: Array, scores: Scores) -> Box:
+def box_of(theta: Array, scores: Scores) -> Box:
     """Return the box whose only node is theta."""
     ends = [theta[list(scores.places(kind))].tolist() for kind in range(len(scores.kinds))]
     v = float(scores.v(theta[None])[0])

@@ -4,10 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from drift.regression.bayesian import fit_bayesian
-from drift.regression.blocks import merge, sums_of
+from drift.regression.bayesian import fit_bayesian, some_of
+from drift.regression.blocks import sums_of
 from drift.regression.columns import columns_of
 from drift.regression.priors import InstrumentPriors, Priors
+from drift.regression.reduce import gathered, taken_out
 from tests.bands import band_season
 
 PRIORS = Priors()
@@ -61,20 +62,25 @@ def test_neither_does_the_order_of_the_instruments():
         assert np.allclose(own_moments(one, kind)[0], own_moments(other, kind)[0], atol=1e-6)
 
 
-def test_parts_on_an_engine_give_the_same_answer():
+def test_units_taken_apart_and_gathered_say_the_same():
     rows, _ = band_season(6, 4, 5)
-
-    def in_parts(columns, weights, counted, box, kinds, start):
-        cut = np.arange(len(columns)) % 3
-        parts = [np.flatnonzero(cut == number) for number in range(3)]
-        return merge(
-            sums_of(columns.take(part), weights[part], counted[part], box, kinds, start)
-            for part in parts
-        )
-
-    one, other = posterior(rows), posterior(rows, summing=in_parts)
-    assert np.allclose(one.mode, other.mode, rtol=0, atol=1e-8)
-    assert np.allclose(own_moments(one)[0], own_moments(other)[0], rtol=0, atol=1e-8)
+    columns = columns_of(rows)
+    kinds = tuple(PRIORS.of(name) for name in columns.kinds)
+    found = fit_bayesian(columns, PRIORS, kinds)
+    box = found.evidence.box
+    whole = found.evidence.reduced
+    parts = []
+    for number in range(3):
+        some = np.flatnonzero(columns.unit % 3 == number)
+        weights = some_of(found.weights, some)
+        sums = sums_of(columns.take(some), weights.whole, weights.tame, box, kinds)
+        parts.append(taken_out(sums, columns, box, found.scores.shared))
+    again = gathered(parts[::-1], box)
+    assert np.array_equal(again.kinds[0].units, whole.kinds[0].units)
+    assert np.allclose(again.kinds[0].products, whole.kinds[0].products, rtol=1e-12, atol=1e-12)
+    assert np.allclose(again.kinds[0].cross, whole.kinds[0].cross, rtol=1e-10, atol=1e-10)
+    assert np.allclose(again.rehearsals, whole.rehearsals, rtol=1e-10, atol=1e-10)
+    assert again.free == pytest.approx(whole.free)
 
 
 def test_a_reading_that_states_its_own_uncertainty_counts_less():

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from drift.regression.blocks import merge, sums_of
+from drift.regression.blocks import sums_of
 from drift.regression.columns import columns_of
 from drift.regression.covariates import covariates_of
 from drift.regression.evidence import Evidence, prior_of
@@ -57,10 +57,10 @@ def found_by_sums(columns, theta, weights, scores, parts=None, box=None):
     box = box or single_node(theta, scores)
     ones = np.ones(len(columns))
     parts = parts or [np.arange(len(columns))]
-    sums = merge(
-        sums_of(columns.take(part), weights[part], ones[part], box, KINDS, scores.start)
-        for part in parts
-    )
+    sums = {}
+    for part in parts:
+        some = sums_of(columns.take(part), weights[part], ones[part], box, KINDS, scores.start)
+        sums |= {unit: sums[unit] + one if unit in sums else one for unit, one in some.items()}
     reduced = reduce(sums, columns, box, scores.shared)
     evidence = Evidence(reduced, box, scores, len(columns.covariates), columns.histories.carried)
     return evidence.given(theta[None], players=True)
