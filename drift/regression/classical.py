@@ -14,7 +14,7 @@ import pandas as pd
 
 from drift.errors import InputError
 from drift.pairing.paired import LeftOut
-from drift.regression.at_scale import absorb, sums_of
+from drift.regression.at_scale import Slopes, blocks_of, solved
 from drift.regression.covariates import covariates_of
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.diagnostics import correlation_within, diagnostics_of
@@ -162,8 +162,21 @@ def _absorbed(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, 
             f"too many for {terms.labels[0]} by least squares, which would fill the memory",
             "use bayesian, which takes covariates of any number of readings",
         )
-    sums = sums_of(part, ("intercept",))
-    slopes = absorb(sums)
+    clusters, names = numbered(part, ["rehearsal"])
+    slopes = solved(blocks_of(part, intercepts_of(part), clusters, len(names)))
+    line, facts = absorbed_line(slopes)
+    rest = part["reference_cents"].to_numpy(dtype=float) - line.expected(part)
+    return line, less_means(rest, intercepts_of(part)), facts
+
+
+def absorbed_line(slopes: Slopes) -> tuple[Line, dict[str, Any]]:
+    """Return the line of absorbed least squares and what is to be said of it, see `least_squares`.
+
+    Parameters
+    ----------
+    slopes : Slopes
+        Of all readings of a kind.
+    """
     clustered = slopes.clusters > 1
     freedom = float(slopes.clusters - 1 if clustered else slopes.readings - slopes.intercepts - 2)
     line = Line(
@@ -174,7 +187,6 @@ def _absorbed(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, 
         0.0,
         tuple(NAMES),
     )
-    rest = part["reference_cents"].to_numpy(dtype=float) - line.expected(part)
     choice = "clustered by rehearsal" if clustered else "not clustered (one rehearsal)"
     facts = {
         "covariance": f"{choice}, t with {freedom:.0f} degrees of freedom, intercepts absorbed",
@@ -182,7 +194,7 @@ def _absorbed(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, 
         "entanglement": slopes.entanglement,
         "sayings": few_rehearsals(slopes.clusters, "its standard errors are clustered"),
     }
-    return line, less_means(rest, intercepts_of(part)), facts
+    return line, facts
 
 
 def _explained(part: pd.DataFrame, expected: Array) -> float:

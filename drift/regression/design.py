@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -14,9 +15,21 @@ from drift.regression.grouping import intercepts_of, less_means
 from drift.regression.line import NAMES
 from drift.regression.terms import NO_TERMS, Terms
 
-__all__ = ["design_of", "prepared", "refuse_tied", "time_order"]
+__all__ = [
+    "FLAT",
+    "design_of",
+    "estimable",
+    "prepared",
+    "refuse_few",
+    "refuse_flat",
+    "refuse_tied",
+    "time_order",
+]
 
 Array = npt.NDArray[np.float64]
+
+FLAT = 1e-9
+"""A column that stays this close to the mean of its intercept does not vary."""
 
 
 def time_order(part: pd.DataFrame) -> npt.NDArray[np.intp]:
@@ -42,36 +55,80 @@ def prepared(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[pd.DataFrame,
     # One kind of instrument may have only some of the numbers: close the gaps.
     groups = pd.factorize(intercepts_of(ordered))[0]
     name = ordered["instrument"].iloc[0]
-    columns = [column for column in NAMES if _varies(ordered, column, groups)]
+    varies = {column: _varies(ordered, column, groups) for column in (*NAMES, "reference_cents")}
+    columns = estimable(name, varies, lambda: correlation_within(ordered))
+    refuse_tied(ordered, columns, groups, terms)
+    refuse_few(name, len(ordered), int(groups.max()) + 1, len(columns) + len(terms))
+    refuse_flat(name, varies)
+    return ordered, columns, groups
+
+
+def estimable(name: str, varies: Mapping[str, bool], together: Callable[[], float]) -> list[str]:
+    """Return the columns of the line that can be estimated.
+
+    Parameters
+    ----------
+    name : str
+        The instrument.
+    varies : mapping of str to bool
+        Whether each column varies within the intercepts.
+    together : callable
+        Returns the correlation of temperature with playing time within the intercepts.
+
+    Raises
+    ------
+    TooLittleData
+        If no slope can be told from the readings.
+    """
+    columns = [column for column in NAMES if varies[column]]
     if "celsius" not in columns:
         raise TooLittleData(
             f"{name}: every note was read at one temperature only, which shows no slope",
             "log the same notes in a warmer or colder room, or use bayesian",
         )
-    if len(columns) == 2 and abs(correlation_within(ordered)) > 1.0 - 1e-9:
+    if len(columns) == 2 and abs(together()) > 1.0 - 1e-9:
         raise TooLittleData(
             f"{name}: temperature and playing time rise together exactly",
             "log a rehearsal at another temperature, or use bayesian",
         )
-    refuse_tied(ordered, columns, groups, terms)
-    needed = int(groups.max()) + 1 + len(columns) + len(terms) + 1
-    if len(ordered) < needed:
+    return columns
+
+
+def refuse_few(name: str, readings: int, intercepts: int, slopes: int) -> None:
+    """Refuse fewer readings than there are numbers to estimate.
+
+    Raises
+    ------
+    TooLittleData
+        With how many more are needed.
+    """
+    needed = intercepts + slopes + 1
+    if readings < needed:
         raise TooLittleData(
-            f"{name}: {len(ordered)} readings for {needed - 1} numbers to estimate "
+            f"{name}: {readings} readings for {needed - 1} numbers to estimate "
             "(an intercept for every note of every player, and the slopes)",
-            f"log at least {needed - len(ordered)} more of the same notes, or use bayesian",
+            f"log at least {needed - readings} more of the same notes, or use bayesian",
         )
-    if not _varies(ordered, "reference_cents", groups):
+
+
+def refuse_flat(name: str, varies: Mapping[str, bool]) -> None:
+    """Refuse cents that never change.
+
+    Raises
+    ------
+    TooLittleData
+        If there is no scatter to judge by.
+    """
+    if not varies["reference_cents"]:
         raise TooLittleData(
             f"{name}: the cents of a note never change, so there is no scatter to judge by",
             "check that the tuner was read each time; log more readings",
         )
-    return ordered, columns, groups
 
 
 def _varies(rows: pd.DataFrame, column: str, groups: Any) -> bool:
     """Say whether a column varies within the intercepts."""
-    return bool(np.abs(less_means(rows[column].to_numpy(dtype=float), groups)).max() > 1e-9)
+    return bool(np.abs(less_means(rows[column].to_numpy(dtype=float), groups)).max() > FLAT)
 
 
 def refuse_tied(rows: pd.DataFrame, columns: list[str], groups: Any, terms: Terms) -> None:

@@ -11,7 +11,15 @@ from scipy import stats
 
 from drift.regression.grouping import days_of, intercepts_of, less_means
 
-__all__ = ["condition_number", "correlation_within", "diagnostics_of", "within"]
+__all__ = [
+    "breusch_pagan_p",
+    "condition_number",
+    "correlation_within",
+    "diagnostics_of",
+    "durbin_watson",
+    "steps_within",
+    "within",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -78,14 +86,28 @@ def diagnostics_of(rows: pd.DataFrame, residuals: Array, correlation: float) -> 
        variation", Econometrica 47, 1287-1294 (1979).
     """
     return {
-        "durbin_watson": _durbin_watson(rows, residuals),
+        "durbin_watson": durbin_watson(
+            *_count_and_mean(steps_within(rows, residuals) ** 2), float(np.mean(residuals**2))
+        ),
         "breusch_pagan_p": _breusch_pagan(rows, residuals),
         "condition_number": condition_number(correlation),
     }
 
 
-def _durbin_watson(rows: pd.DataFrame, residuals: Array) -> float:
-    """Return the statistic without the steps from one player or rehearsal to the next."""
+def _count_and_mean(values: Array) -> tuple[int, float]:
+    return len(values), float(values.mean()) if len(values) else float("nan")
+
+
+def durbin_watson(steps: int, step_squared: float, residual_squared: float) -> float:
+    """Return the statistic from the number and the mean square of steps, and that of residuals.
+
+    Steps are fewer than readings, so both are means.
+    """
+    return float(step_squared / residual_squared) if residual_squared > 0.0 and steps else np.nan
+
+
+def steps_within(rows: pd.DataFrame, residuals: Array) -> Array:
+    """Return the steps from each residual to the next of the same player and rehearsal [cents]."""
     if "time" in rows:
         when = rows["time"].to_numpy(dtype="datetime64[us]").astype(np.int64)
     else:
@@ -96,10 +118,7 @@ def _durbin_watson(rows: pd.DataFrame, residuals: Array) -> float:
     same = np.diff(run[order]) == 0
     if (np.diff(when[order])[same] < 0).any():
         order = np.lexsort((when, run))
-    steps = np.diff(residuals[order])[same]
-    square = float(residuals @ residuals) / len(residuals)
-    # Steps are fewer than readings, so both are means.
-    return float(np.mean(steps**2) / square) if square > 0.0 and len(steps) else float("nan")
+    return np.asarray(np.diff(residuals[order])[same])
 
 
 def _breusch_pagan(rows: pd.DataFrame, residuals: Array) -> float:
@@ -110,6 +129,23 @@ def _breusch_pagan(rows: pd.DataFrame, residuals: Array) -> float:
         return float("nan")
     columns = rows[names].to_numpy(dtype=float)
     columns = columns - columns.mean(axis=0)
-    slopes = np.linalg.lstsq(columns.T @ columns, columns.T @ squares, rcond=None)[0]
-    explained = float(squares @ (columns @ slopes)) / float(squares @ squares)
-    return float(stats.chi2.sf(len(rows) * explained, len(names)))
+    with_squares, own = columns.T @ squares, float(squares @ squares)
+    return breusch_pagan_p(len(rows), columns.T @ columns, with_squares, own)
+
+
+def breusch_pagan_p(readings: int, cross: Array, with_squares: Array, squares: float) -> float:
+    """Return the p-value from sums about the means.
+
+    Parameters
+    ----------
+    readings : int
+    cross : array of shape (m, m)
+        Products of the columns.
+    with_squares : array of shape (m,)
+        Products of the columns with the squared residuals.
+    squares : float
+        The squared residuals, squared.
+    """
+    slopes = np.linalg.lstsq(cross, with_squares, rcond=None)[0]
+    explained = float(with_squares @ slopes) / squares
+    return float(stats.chi2.sf(readings * explained, len(cross)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,7 @@ from drift.regression.priors import Priors
 from drift.regression.results import Fit
 from drift.regression.scores import SDS
 from drift.regression.sensitivity import sensitivity_of
+from drift.regression.shares import Shares, looked_at
 from drift.regression.terms import variables_of
 from drift.regression.wording import nothing_left, with_warnings
 
@@ -181,6 +182,18 @@ def rows_to_fit(
     TooLittleData
         If no row is left.
     """
+    kept, left_out = complete_rows(paired, catalogue, covariates)
+    if kept.empty:
+        raise nothing_left(left_out)
+    return kept, left_out
+
+
+def complete_rows(
+    paired: Paired | pd.DataFrame,
+    catalogue: Catalogue | None = None,
+    covariates: Sequence[str] = (),
+) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
+    """Return what `rows_to_fit` returns, though it were no row."""
     if not isinstance(paired, Paired | pd.DataFrame):
         raise InputError(
             f"fit needs a paired table, not {type(paired).__name__}",
@@ -221,8 +234,6 @@ def rows_to_fit(
         if count := int((hit & ~out).sum()):
             left_out.append(LeftOut(reason, count))
         out |= hit
-    if out.all():
-        raise nothing_left(left_out)
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]
     return kept, tuple(left_out)
@@ -262,38 +273,63 @@ def _bayesian(
     known = tuple(priors.of(name, catalogue) for name in columns.kinds)
     found = fit_bayesian(columns, priors, known, settings.start == "estimated")
     back = np.argsort(columns.order)
-    seen, weights = found.seen, found.weights
-    kinds = {}
-    for number, name in enumerate(columns.kinds):
-        here = np.flatnonzero(columns.kind_of_unit[columns.unit] == number)
-        like, new, players = beliefs_of(found, priors, number)
-        kinds[name] = Kind(like, new, players, len(here), *_told(found, here))
-    looks = {"drift": seen.drift, "residual": seen.residual, "weight": weights.tame}
+    looks = {"drift": found.seen.drift, "residual": found.seen.residual}
+    looks["weight"] = found.weights.tame
+    in_order = [str(name) for name in numbered(rows, ["instrument"])[1]]
     dressed = Fit(
-        method="bayesian",
-        kinds={name: kinds[name] for name in dict.fromkeys(rows["instrument"].astype(str))},
         rows=rows.assign(**{name: values[back] for name, values in looks.items()}),
         left_out=left_out,
-        sds=_sds(found),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
-        diagnostics={
+        posterior=found,
+        **what_is_told(found, looked_at(columns, found.seen, found.weights), in_order,
+                       catalogue, settings),
+    )  # fmt: skip
+    return with_warnings(dressed)
+
+
+def what_is_told(
+    found: Found,
+    shares: Mapping[int, Shares],
+    in_order: Sequence[str],
+    catalogue: Catalogue | None,
+    settings: Settings,
+) -> dict[str, Any]:
+    """Return the fields of a `Fit` that the posterior answers, wherever its readings are.
+
+    Parameters
+    ----------
+    found : Found
+        Its readings are not looked at.
+    shares : mapping of int to Shares
+        Of each kind, by its number.
+    in_order : sequence of str
+        The kinds in the order in which they are to be shown.
+    catalogue, settings
+        As they were given.
+    """
+    priors, columns = settings.priors or Priors(), found.columns
+    kinds = {}
+    for number, name in enumerate(columns.kinds):
+        like, new, players = beliefs_of(found, priors, number)
+        share = shares[number]
+        kinds[name] = Kind(like, new, players, share.readings, share.explained, share.entanglement)
+    effects = zip(columns.rehearsals, map(float, found.seen.rehearsals), strict=True)
+    return {
+        "method": "bayesian",
+        "kinds": {name: kinds[name] for name in in_order},
+        "sds": _sds(found),
+        "diagnostics": {
             "effective_draws": found.sample.effective,
             "pareto_k": found.sample.tail,
             "log_evidence_at_mode": found.log_at_mode,
             "rounds": found.rounds,
             "settled": found.settled,
         },
-        otherwise=Unread(priors, catalogue, common_slope(found, priors), like),
-        settings=settings,
-        shifts=sensitivity_of(found),
-        posterior=found,
-        rehearsal_effects=(
-            dict(zip(columns.rehearsals, map(float, seen.rehearsals), strict=True))
-            if found.scores.shared
-            else {}
-        ),
-    )
-    return with_warnings(dressed)
+        "otherwise": Unread(priors, catalogue, common_slope(found, priors), like),
+        "settings": settings,
+        "shifts": sensitivity_of(found),
+        "rehearsal_effects": dict(effects) if found.scores.shared else {},
+    }
 
 
 def _sds(found: Found) -> dict[str, Estimate]:
@@ -304,20 +340,3 @@ def _sds(found: Found) -> dict[str, Estimate]:
         name: weighted_estimate(values[:, place], found.sample.weights)
         for place, name in enumerate(SDS[:count])
     }
-
-
-def _told(found: Found, here: Any) -> tuple[float, float]:
-    """Return the share of variance explained, and the correlation of the two columns."""
-    columns, seen = found.columns, found.seen
-    weights = found.weights.whole[here]
-    table = np.column_stack(
-        [seen.cold[here], seen.rise[here], columns.cents[here], seen.drift[here]]
-    )
-    groups = np.unique(columns.group[here], return_inverse=True)[1]
-    total = np.maximum(np.bincount(groups, weights), 1e-300)
-    means = np.column_stack([np.bincount(groups, weights * one) / total for one in table.T])
-    cold, rise, cents, drift = ((table - means[groups]) * np.sqrt(weights)[:, None]).T
-    size = float(np.sqrt((cold @ cold) * (rise @ rise)))
-    left = cents - drift
-    explained = 1.0 - float(left @ left) / float(cents @ cents) if cents @ cents > 1e-12 else np.nan
-    return explained, float(cold @ rise) / size if size > 1e-9 else float("nan")

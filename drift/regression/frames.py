@@ -50,7 +50,7 @@ def fit_json(fit: Fit) -> dict[str, Any]:
     answer: dict[str, Any] = strict(
         {
             "method": fit.method,
-            "readings_used": len(fit.rows),
+            "readings_used": sum(kind.readings for kind in fit.kinds.values()),
             "left_out": [item.to_json() for item in fit.left_out],
             "players": fit.players,
             "rehearsals": fit.rehearsals,

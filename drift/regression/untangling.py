@@ -5,9 +5,8 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
-import pandas as pd
 
-from drift.regression.diagnostics import within
+from drift.regression.layout import Lie
 
 __all__ = ["where_to_measure"]
 
@@ -19,13 +18,13 @@ FEASIBLE_MINUTES = (2.0, 15.0, 30.0, 60.0)
 READINGS = 6
 
 
-def where_to_measure(rows: pd.DataFrame) -> tuple[float, float]:
+def where_to_measure(lie: Lie) -> tuple[float, float]:
     """Return the temperature and the minutes of playing that pull the two effects apart most.
 
     Parameters
     ----------
-    rows : DataFrame
-        The readings of one instrument: ``player, side, note, celsius, playing_minutes``.
+    lie : Lie
+        How the readings so far lie.
 
     Returns
     -------
@@ -38,10 +37,8 @@ def where_to_measure(rows: pd.DataFrame) -> tuple[float, float]:
     smallest: the element of ``(X'X)^-1``, where a new reading adds its distance from the mean of
     the readings so far. That needs no cents, only where they were read.
     """
-    columns = ["celsius", "playing_minutes"]
-    inside = within(rows, columns)
-    centre = rows[columns].mean().to_numpy(dtype=float)
-    have = inside.T @ inside + 1e-6 * np.eye(2)
+    centre = lie.total / lie.readings
+    have = lie.within + 1e-6 * np.eye(2)
     low, high = FEASIBLE_CELSIUS
     temperatures = sorted({round(min(max(centre[0] + step, low), high)) for step in STEPS_CELSIUS})
 

@@ -7,14 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
 from drift.errors import TooLittleData
 from drift.notes import shown
 from drift.pairing.paired import LeftOut
-from drift.regression.diagnostics import correlation_within
-from drift.regression.grouping import intercepts_of
+from drift.regression.layout import Layout, layout_of
 from drift.regression.untangling import where_to_measure
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 
@@ -79,35 +77,42 @@ DIAGNOSTICS = {
 """What the usual figures of a regression are called."""
 
 
-def with_warnings(fit: Fit) -> Fit:
-    """Return the fit with the warnings that its numbers call for, the gravest first."""
+def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
+    """Return the fit with the warnings that its numbers call for, the gravest first.
+
+    Parameters
+    ----------
+    fit : Fit
+    layout : Layout, optional
+        How its readings lie; by default it is looked up in its rows.
+    """
+    layout = layout or layout_of(fit.rows)
     found = [
-        _trap(fit),
+        _trap(fit, layout),
         _narrow(fit),
         _assumed(fit),
         *fit.warnings,
         _suspected(fit),
-        _alone(fit.rows),
-        _ridge(fit),
+        _alone(layout.alone),
+        _ridge(fit, layout.days),
         _unsettled(fit),
         _autocorrelated(fit),
     ]
     return replace(fit, warnings=tuple(dict.fromkeys(text for text in found if text)))
 
 
-def _trap(fit: Fit) -> str | None:
+def _trap(fit: Fit, layout: Layout) -> str | None:
     """Return the warning that two effects cannot be separated, with the way out of it."""
     if fit.method == "bayesian":  # its entanglement is that of two other columns
-        groups = fit.rows.groupby("instrument", sort=False)
-        together_of = {str(name): correlation_within(rows) for name, rows in groups}
+        together_of = {name: lie.correlation for name, lie in layout.kinds.items()}
     else:
         together_of = {name: kind.entanglement for name, kind in fit.kinds.items()}
     names = [name for name, value in together_of.items() if abs(value) > TRAPPED]
     if not names:
         return None
-    rows = fit.rows[fit.rows["instrument"].isin(names)]
-    together = correlation_within(rows)
-    celsius, minutes = where_to_measure(rows)
+    lie = layout.of(names)
+    together = lie.correlation
+    celsius, minutes = where_to_measure(lie)
     so = (
         "the answer rests on acoustics there"
         if fit.method == "bayesian"
@@ -162,9 +167,8 @@ def _reading(row: Mapping[Any, Any]) -> str:
     return f"{when}{row['player']} {shown(row['note'])} ({row['residual']:+.0f} cents off)"
 
 
-def _alone(rows: pd.DataFrame) -> str | None:
+def _alone(count: int) -> str | None:
     """Return the warning for readings that have nothing to be compared with."""
-    count = int((np.bincount(intercepts_of(rows)) == 1).sum())
     if not count:
         return None
     subject = "1 reading is" if count == 1 else f"{count} readings are"
@@ -174,11 +178,11 @@ def _alone(rows: pd.DataFrame) -> str | None:
     )
 
 
-def _ridge(fit: Fit) -> str | None:
+def _ridge(fit: Fit, days: int) -> str | None:
     """Return the warning for days of one reading each."""
     if fit.method != "bayesian" or fit.rehearsals < 2:
         return None
-    if len(fit.rows) > len(fit.rows[["player", "instrument", "rehearsal"]].drop_duplicates()):
+    if _readings(fit) > days:
         return None
     return (
         "every player was read once a rehearsal, so scatter and day-to-day variation cannot be "
@@ -310,10 +314,14 @@ def _headline(fit: Fit) -> str:
     low, high = fit.celsius_range or (float("nan"), float("nan"))
     out = "; ".join(f"{item.count} {item.reason.text}" for item in fit.left_out)
     return (
-        f"{fit.method}: {_count(len(fit.rows), 'reading')}, {_count(fit.players, 'player')}, "
+        f"{fit.method}: {_count(_readings(fit), 'reading')}, {_count(fit.players, 'player')}, "
         f"{_count(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"
         + (f" (left out: {out})" if out else "")
     )
+
+
+def _readings(fit: Fit) -> int:
+    return sum(kind.readings for kind in fit.kinds.values())
 
 
 def _count(number: int, word: str) -> str:

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/bench_scale.py [--readings 1000000] [--folder DIR]
 
-pyfixest and dask are wanted for their parts (``pip install pyfixest dask``) and are no
-dependency of the package; what is not installed is reported as not run. Fits are timed in
+pyfixest is wanted for its part (``pip install pyfixest``) and is no dependency of the package; if
+it is not installed that is reported. Fits are timed in
 processor seconds on one thread; reading and fitting the folder by the wall clock and in processor
 seconds, in turns: the best of several. Reading is ``pandas.read_csv(file)`` of each table, with
 nothing else asked of it.
@@ -29,10 +29,10 @@ sys.path.insert(0, str(ROOT))
 import numpy as np  # noqa: E402
 import pandas as pd  # noqa: E402
 
-from drift.regression.at_scale import absorb, merged, sums_of  # noqa: E402
+from drift.regression.at_scale import Blocks, blocks_of, solved  # noqa: E402
+from drift.regression.grouping import numbered as codes_by  # noqa: E402
 
 PLAYERS, NOTES = 200, 40
-BY = ("intercept",)
 GOALS = {"pyfixest": 5.0, "linearmodels": 30.0, "folder": 3.0, "memory": 1.5}
 
 
@@ -71,6 +71,14 @@ def numbered(rows: pd.DataFrame) -> pd.DataFrame:
     )
 
 
+def blocks(rows: pd.DataFrame, by: tuple[str, ...], names: pd.Index | None = None) -> Blocks:
+    """Return the products of the rows, rehearsals numbered by the given names."""
+    intercepts, _ = codes_by(rows, by)
+    rehearsals, here = codes_by(rows, ["rehearsal"])
+    names = here if names is None else names
+    return blocks_of(rows, intercepts, names.get_indexer(here)[rehearsals], len(names))
+
+
 def best(run: Callable[[], object], times: int) -> float:
     """Return the shortest of several runs in seconds."""
     found = []
@@ -100,15 +108,6 @@ def by_linearmodels(rows: pd.DataFrame) -> Callable[[], object]:
     return lambda: AbsorbingLS(
         rows["reference_cents"], rows[["celsius", "playing_minutes"]], absorb=absorbed
     ).fit(cov_type="clustered", clusters=rows["rehearsal"].cat.codes)
-
-
-def by_dask(rows: pd.DataFrame) -> object | None:
-    if importlib.util.find_spec("dask") is None:
-        return None
-    import dask
-
-    parts = [dask.delayed(sums_of)(rows.iloc[start::8], BY) for start in range(8)]
-    return dask.delayed(lambda done: absorb(merged(done)))(parts).compute()
 
 
 def write_folder(rows: pd.DataFrame, folder: Path) -> None:
@@ -212,15 +211,18 @@ def main() -> int:
         if not kept:
             missed.append(label)
 
-    named = best(lambda: absorb(sums_of(rows)), options.times)
+    by = ("player", "side", "note")
+    named = best(lambda: solved(blocks(rows, by)), options.times)
     print(f"one pass and solve, players and notes as text: {named:.3f} s")
     # The others want categories, so all three get the same table of them.
     text, rows = rows, numbered(rows)
-    ours = best(lambda: absorb(sums_of(rows, BY)), options.times + 2)
+    by = ("intercept",)
+    ours = best(lambda: solved(blocks(rows, by)), options.times + 2)
     print(f"{len(rows)} readings, {PLAYERS * NOTES} intercepts")
     print(f"one pass and solve, players and notes as categories: {ours:.3f} s")
-    whole = absorb(sums_of(rows, BY))
-    halves = absorb(sums_of(rows.iloc[::2], BY) + sums_of(rows.iloc[1::2], BY))
+    whole = solved(blocks(rows, by))
+    names, half = rows["rehearsal"].cat.categories, rows["intercept"].cat.codes % 2 == 0
+    halves = solved(blocks(rows[half], by, names) + blocks(rows[~half], by, names))
     error = np.abs(halves.covariance / whole.covariance - 1.0).max()
     print(f"two halves merged against the whole: largest relative difference {error:.1e}")
     if error > 1e-9:
@@ -237,14 +239,6 @@ def main() -> int:
     theirs = best(by_linearmodels(rows), 1)
     print(f"linearmodels AbsorbingLS: {theirs:.3f} s")
     judge("times as fast as linearmodels", theirs / ours, GOALS["linearmodels"])
-    answer = by_dask(rows)
-    if answer is None:
-        print("dask is not installed: not run")
-    else:
-        difference = np.abs(answer.coefficients - whole.coefficients).max()
-        print(f"dask, 8 partitions merged: largest difference {difference:.1e}")
-        if difference > 1e-9:
-            missed.append("dask")
     with tempfile.TemporaryDirectory() as temporary:
         folder = options.folder or Path(temporary)
         folder.mkdir(exist_ok=True, parents=True)

@@ -9,6 +9,7 @@ import pytest
 from drift.errors import InputError, TooLittleData
 from drift.regression.advice import Addition, Advice, _ranked, additions_around, advise
 from drift.regression.fits import fit, physics
+from drift.regression.layout import lie_of
 from drift.regression.untangling import where_to_measure
 from tests.simulate import from_the_priors, random_plan
 
@@ -148,7 +149,7 @@ def test_a_warming_room_is_pulled_apart_by_early_warmth_or_late_cold():
         {"player": "p", "side": "", "note": "F4", "celsius": 18 + minutes / 20,
          "playing_minutes": minutes}
     )  # fmt: skip
-    celsius, after = where_to_measure(rows)
+    celsius, after = where_to_measure(lie_of(rows))
     middle = rows.mean(numeric_only=True)
     apart = (celsius - middle["celsius"]) * (after - middle["playing_minutes"])
     assert apart < 0, "against the direction in which the two went together"

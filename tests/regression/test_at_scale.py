@@ -1,4 +1,4 @@
-"""Sums that merge, against a dense regression and a whole in one go."""
+"""Absorbed intercepts, against a dense regression; parts of the players, against the whole."""
 
 import numpy as np
 import pandas as pd
@@ -7,7 +7,7 @@ from statsmodels.regression.linear_model import OLS
 
 from drift.errors import TooLittleData
 from drift.regression import classical
-from drift.regression.at_scale import absorb, merged, sums_of
+from drift.regression.at_scale import blocks_of, solved
 from drift.regression.classical import least_squares
 
 
@@ -29,6 +29,17 @@ def band(rehearsals=9, players=4, notes=3, seed=5):
     return rows
 
 
+def numbers(rows):
+    """Intercepts and rehearsals by number, and how many rehearsals there are anywhere."""
+    keys = rows["player"] + rows["note"]
+    names = sorted({f"r{n}" for n in range(9)})
+    return pd.factorize(keys)[0], rows["rehearsal"].map(names.index).to_numpy(), len(names)
+
+
+def absorbed(rows):
+    return solved(blocks_of(rows, *numbers(rows)))
+
+
 def dense(rows):
     groups = rows.groupby(["player", "note"]).ngroup().to_numpy()
     design = np.column_stack(
@@ -39,39 +50,49 @@ def dense(rows):
     )
 
 
-def test_absorbed_equals_dense_to_nine_digits():
-    rows = band()
-    found, expected = absorb(sums_of(rows)), dense(rows)
+@pytest.mark.parametrize("ordered", [True, False])
+def test_absorbed_equals_dense_to_nine_digits(ordered):
+    rows = band().sort_values("rehearsal") if ordered else band()
+    found, expected = absorbed(rows), dense(rows)
     assert found.coefficients == pytest.approx(expected.params[:2], rel=1e-9)
     assert found.covariance == pytest.approx(expected.cov_params()[:2, :2], rel=1e-9)
     assert found.variance == pytest.approx(expected.scale, rel=1e-9)
 
 
-@pytest.mark.parametrize("parts", [2, 7])
-def test_fitting_parts_and_merging_equals_fitting_the_whole(parts):
-    """Parts cut across rehearsals, players and notes, and in no order."""
+def test_a_single_column_is_estimated_as_if_the_other_were_not_there():
     rows = band()
-    pieces = [rows.iloc[start::parts] for start in range(parts)][::-1]
-    whole, together = absorb(sums_of(rows)), absorb(merged(map(sums_of, pieces)))
+    found = solved(blocks_of(rows, *numbers(rows)), (0,))
+    groups = pd.factorize(rows["player"] + rows["note"])[0]
+    design = np.column_stack([rows["celsius"], np.eye(groups.max() + 1)[groups]])
+    expected = OLS(rows["reference_cents"].to_numpy(), design).fit(
+        cov_type="cluster", cov_kwds={"groups": pd.factorize(rows["rehearsal"])[0]}
+    )
+    assert found.coefficients == pytest.approx([expected.params[0], 0.0], rel=1e-9)
+    assert found.covariance[0, 0] == pytest.approx(expected.cov_params()[0, 0], rel=1e-9)
+
+
+def test_players_apart_add_up_to_the_whole():
+    """Whatever the number of readings, six products a rehearsal are all that travels."""
+    rows = band()
+    parts = [rows[rows["player"] == name] for name in ("p3", "p0", "p2", "p1")]
+    whole = absorbed(rows)
+    blocks = [blocks_of(part, *numbers(part)) for part in parts]
+    assert {one.products.shape for one in blocks} == {(9, 6)}
+    together = solved(blocks[0] + blocks[1] + blocks[2] + blocks[3])
     assert together.coefficients == pytest.approx(whole.coefficients, rel=1e-11)
     assert together.covariance == pytest.approx(whole.covariance, rel=1e-10)
     assert (together.readings, together.intercepts) == (whole.readings, whole.intercepts)
-
-
-def test_adding_two_is_merging_them():
-    rows = band()
-    halves = sums_of(rows.iloc[:90]) + sums_of(rows.iloc[90:])
-    assert absorb(halves).coefficients == pytest.approx(absorb(sums_of(rows)).coefficients)
+    assert together.clusters == 9
 
 
 def test_a_very_large_fit_takes_this_path_and_says_the_same(monkeypatch):
     rows = band()
     line, residuals, _ = least_squares(rows)
     monkeypatch.setattr(classical, "DENSE_CELLS", 10)
-    absorbed, other, facts = least_squares(rows)
-    assert absorbed.coefficients == pytest.approx(line.coefficients, rel=1e-9)
-    assert absorbed.covariance == pytest.approx(line.covariance, rel=1e-9)
-    assert absorbed.reading_sd == pytest.approx(line.reading_sd, rel=1e-9)
+    large, other, facts = least_squares(rows)
+    assert large.coefficients == pytest.approx(line.coefficients, rel=1e-9)
+    assert large.covariance == pytest.approx(line.covariance, rel=1e-9)
+    assert large.reading_sd == pytest.approx(line.reading_sd, rel=1e-9)
     assert other == pytest.approx(residuals, abs=1e-8)
     assert "intercepts absorbed" in facts["covariance"]
 
@@ -79,9 +100,9 @@ def test_a_very_large_fit_takes_this_path_and_says_the_same(monkeypatch):
 def test_one_column_is_refused():
     rows = band().assign(celsius=lambda rows: rows["playing_minutes"] * 0.1)
     with pytest.raises(TooLittleData, match="cannot separate temperature from playing time"):
-        absorb(sums_of(rows))
+        absorbed(rows)
 
 
 def test_too_few_readings_are_refused():
     with pytest.raises(TooLittleData, match="numbers to estimate"):
-        absorb(sums_of(band().iloc[:5]))
+        absorbed(band().iloc[:5])
