@@ -94,7 +94,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
     from drift.study import Study
-    from drift.words.noticed import sentences
+    from drift.words.noticed import sentences, several_thermometers
 
     study = Study.open(
         options.source,
@@ -110,7 +110,8 @@ def run(options: argparse.Namespace) -> int:
     mention(study.rehearsals.understood)
     found = study.fit if options.player is None else study.only(options.player).fit
     answer = found.to_json()
-    texts = [found.summary(), *(f"to look at: {text}" for text in sentences((), found.notices))]
+    noticed = [*sentences((), found.notices), *several_thermometers(study.paired.thermometers)]
+    texts = [found.summary(), *(f"to look at: {text}" for text in noticed)]
     if options.compare:
         methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")

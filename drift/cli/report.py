@@ -56,7 +56,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the regression (default: bayesian)",
     )
     parser.add_argument(
-        "--thermometer", metavar="NAME", help="pair with this one (default: most samples)"
+        "--thermometer", metavar="NAME", help="pair with this one (default: that of most readings)"
     )
     parser.add_argument(
         "--zone", metavar="NAME", help="time zone, such as Europe/Berlin (default: this computer's)"

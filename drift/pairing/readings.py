@@ -22,6 +22,7 @@ from drift.pairing.thermometers import (
     elsewhere_at,
     lagged_at,
     logged_at,
+    serving,
     temperatures_at,
 )
 
@@ -54,7 +55,8 @@ def pair(
         What was logged.
     thermometer : str or sequence of str, optional
         The source of the temperatures; of several, in each rehearsal the first that was there.
-        When left out, for all rehearsals the one with the most samples. Temperatures that a
+        When left out, the one that was there for the most readings, and others only in
+        rehearsals without it, unless they disagree with it. Temperatures that a
         person typed fill in where it has none.
     settle_seconds : float
         Readings in so many first seconds of playing are left out [s].
@@ -129,7 +131,7 @@ def pair(
         Reason.THERMOMETER_LAGGED: lagged & (not flagged),
     }
     out, left_out = _left_out(reasons)
-    return Paired(table.loc[~out, COLUMNS].reset_index(drop=True), left_out, chosen)
+    return Paired(table.loc[~out, COLUMNS].reset_index(drop=True), left_out, serving(rehearsals, chosen))
 
 
 def _one_spelling(notes: pd.Series[str]) -> pd.Series[str]:

@@ -22,6 +22,7 @@ from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
+from drift.pairing.thermometers import DISAGREE, apart
 
 __all__ = ["Spoilt", "SpoiltKind", "spoilt_tables"]
 
@@ -31,8 +32,6 @@ FAHRENHEIT_FROM = 45.0
 """No room is as warm; a median above it is suspected of being in °F [°C]."""
 FAHRENHEIT_WITHIN = 15.0
 """Converted, it must come as near as this to the other rehearsals [°C]."""
-DISAGREE = 0.7
-"""Two thermometers in one room that differ by more are not both right [°C]."""
 SETTLED_BY = 1.5
 """A probe that began this far off was still settling [°C] ..."""
 SETTLES_WITHIN = 7.0
@@ -132,7 +131,7 @@ def _two_thermometers(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
         sources = sorted(part["source"].unique())
         for place, one in enumerate(sources):
             for other in sources[place + 1 :]:
-                differences = _between(*(part[part["source"] == who] for who in (one, other)))
+                differences = apart(*(part[part["source"] == who] for who in (one, other)))
                 if len(differences) >= LEAST_SAMPLES:
                     middle = float(np.median(differences))
                     if abs(middle) > DISAGREE:
@@ -140,14 +139,6 @@ def _two_thermometers(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
                             SpoiltKind.TWO_THERMOMETERS, str(name),
                             size=abs(middle), source=one, other=other,
                         )  # fmt: skip
-
-
-def _between(one: pd.DataFrame, other: pd.DataFrame) -> Array:
-    """Return how far one thermometer lies above another where both were read [°C]."""
-    times, others = _minutes(one["time"]), _minutes(other["time"])
-    within = (times >= others.min()) & (times <= others.max())
-    line = np.interp(times[within], others, other["celsius"].to_numpy(dtype=float))
-    return np.asarray(one["celsius"].to_numpy(dtype=float)[within] - line)
 
 
 def _slow_probes(temperatures: pd.DataFrame) -> Iterator[Spoilt]:

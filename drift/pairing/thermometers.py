@@ -1,4 +1,4 @@
-"""The temperature at a reading: one thermometer for all rehearsals, and what people typed."""
+"""The temperature at a reading: of one thermometer wherever it was, and what people typed."""
 
 from __future__ import annotations
 
@@ -15,13 +15,16 @@ from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals, is_typed
 
 __all__ = [
+    "DISAGREE",
     "GAP_MINUTES",
     "TYPED_MINUTES",
+    "apart",
     "chosen_thermometers",
     "elsewhere_at",
     "lagged_at",
     "logged_at",
     "samples_of",
+    "serving",
     "temperatures_at",
 ]
 
@@ -30,6 +33,9 @@ GAP_MINUTES = 10.0
 
 TYPED_MINUTES = 30.0
 """A temperature that a person typed holds this long."""
+
+DISAGREE = 0.7
+"""Two thermometers in one room that differ by more are not both right [°C]."""
 
 Array = npt.NDArray[np.float64]
 Chosen = str | Sequence[str] | None
@@ -48,9 +54,10 @@ def chosen_thermometers(rehearsals: Rehearsals, thermometer: Chosen = None) -> t
     Returns
     -------
     tuple of str
-        As chosen; else the one thermometer with the most samples in all rehearsals together, so
-        that no rehearsal is compared with another by a different one. What people typed is chosen
-        only where there is nothing else. Empty where there is no temperature at all.
+        As chosen; else the thermometer that was there for the most readings, and after it, for
+        the rehearsals without it, the others, but none that disagrees with it where both were
+        there. What people typed is chosen only where there is nothing else. Empty where there is
+        no temperature at all.
 
     Raises
     ------
@@ -66,8 +73,46 @@ def chosen_thermometers(rehearsals: Rehearsals, thermometer: Chosen = None) -> t
                 raise InputError(f"no temperature comes from {name!r}", f"there are {known}")
         return chosen
     probes = table[~is_typed(table)]
-    counted = (probes if len(probes) else table)["source"].value_counts(sort=True)
-    return tuple(str(name) for name in counted.index[:1])
+    if not len(probes):
+        return tuple(str(name) for name in table["source"].iloc[:1])
+    first, *others = _by_readings(probes, rehearsals.readings["rehearsal"])
+    return (first, *(name for name in others if not _disagree(probes, first, name)))
+
+
+def _by_readings(probes: pd.DataFrame, read_in: pd.Series[str]) -> list[str]:
+    """Return the thermometers, the one that was there for most readings first, then by samples."""
+    samples = probes.groupby(["source", "rehearsal"], sort=False).size().reset_index(name="samples")
+    samples["readings"] = samples["rehearsal"].map(read_in.value_counts()).fillna(0)
+    totals = samples.groupby("source", sort=False)[["readings", "samples"]].sum()
+    order = totals.sort_values(["readings", "samples"], ascending=False, kind="stable")
+    return [str(name) for name in order.index]
+
+
+def _disagree(probes: pd.DataFrame, one: str, other: str) -> bool:
+    """Return whether two thermometers differ by more than `DISAGREE` where both were there."""
+    differences = [
+        apart(part[part["source"] == one], part[part["source"] == other])
+        for _, part in probes[probes["source"].isin([one, other])].groupby("rehearsal", sort=False)
+        if part["source"].nunique() == 2
+    ]
+    together = np.concatenate([*differences, np.empty(0)])
+    return bool(len(together)) and abs(float(np.median(together))) > DISAGREE
+
+
+def apart(one: pd.DataFrame, other: pd.DataFrame) -> Array:
+    """Return how far one thermometer lies above another where both were read [°C]."""
+    times, others = _minutes(one["time"]), _minutes(other["time"])
+    within = (times >= others.min()) & (times <= others.max())
+    line = np.interp(times[within], others, other["celsius"].to_numpy(dtype=float))
+    return np.asarray(one["celsius"].to_numpy(dtype=float)[within] - line)
+
+
+def serving(rehearsals: Rehearsals, choice: Sequence[str]) -> tuple[str, ...]:
+    """Return those of the chosen thermometers that are the first choice in some rehearsal."""
+    table = rehearsals.temperatures
+    read_in = table[table["rehearsal"].isin(rehearsals.readings["rehearsal"].unique())]
+    first = {_first_here(choice, part) for _, part in read_in.groupby("rehearsal", sort=False)}
+    return tuple(name for name in choice if name in first)
 
 
 def temperatures_at(

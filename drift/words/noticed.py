@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable
 from datetime import UTC, tzinfo
 
@@ -12,7 +13,7 @@ from drift.study import Study
 from drift.words.notices import notice_in_words
 from drift.words.spoilt import spoilt_in_words
 
-__all__ = ["findings", "in_words", "sentences"]
+__all__ = ["findings", "in_words", "sentences", "several_thermometers"]
 
 
 def findings(study: Study, zone: tzinfo = UTC) -> list[Finding]:
@@ -26,7 +27,30 @@ def findings(study: Study, zone: tzinfo = UTC) -> list[Finding]:
         Where times of day are told.
     """
     found: tuple[Spoilt | Notice, ...] = (*study.spoilt, *study.notices)
-    return [Finding(one.kind.value, in_words(one, zone)) for one in found]
+    several = several_thermometers(study.paired.thermometers)
+    return [
+        *(Finding(one.kind.value, in_words(one, zone)) for one in found),
+        *(Finding("several thermometers", text) for text in several),
+    ]
+
+
+def several_thermometers(serving: tuple[str, ...]) -> list[str]:
+    """Return a sentence where temperatures are of more than one thermometer.
+
+    Examples
+    --------
+    >>> several_thermometers(("hall", "/dev/ttyUSB1"))  # doctest: +NORMALIZE_WHITESPACE
+    ['Temperatures are those of hall; in rehearsals without it, of /dev/ttyUSB1. Compare them side
+    by side; --thermometer hall leaves those rehearsals out.']
+    """
+    named = [name or "the thermometer without a name" for name in serving]
+    if len(named) < 2:
+        return []
+    return [
+        f"Temperatures are those of {named[0]}; in rehearsals without it, of "
+        f"{', '.join(named[1:])}. Compare them side by side; --thermometer "
+        f"{shlex.quote(serving[0])} leaves those rehearsals out."
+    ]
 
 
 def in_words(found: Spoilt | Notice, zone: tzinfo = UTC) -> str:

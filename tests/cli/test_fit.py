@@ -130,3 +130,23 @@ def test_covariates_a_formula_and_priors_are_options(drift, tmp_path):
     status, _, err = drift("fit", SEASON, "--priors", priors)
     assert status == 1
     assert "reading" in err
+
+
+def test_another_thermometer_serves_some_rehearsals_and_the_answer_says_so(drift, tmp_path):
+    for path in SEASON.iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    table = (tmp_path / "temperatures.csv").read_text(encoding="utf-8")
+    lines = [
+        line.replace(",hall", ",case") if "heating off" in line else line
+        for line in table.splitlines()
+    ]
+    (tmp_path / "temperatures.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    status, out, _ = drift("fit", tmp_path)
+    used = out.split(" readings", 1)[0]
+    assert (status, used) == (0, drift("fit", SEASON)[1].split(" readings", 1)[0])
+    assert "Temperatures are those of hall; in rehearsals without it, of case." in out
+    drift("import", tmp_path / "band.logbook", tmp_path)
+    _, checked, _ = drift("check", tmp_path / "band.logbook")
+    assert "several thermometers: Temperatures are those of hall" in checked
+    _, fewer, _ = drift("fit", tmp_path, "--thermometer", "hall")
+    assert "in rehearsals without the chosen thermometer" in fewer

@@ -78,8 +78,34 @@ def test_one_thermometer_serves_all_rehearsals():
     assert table.left_out == (LeftOut(Reason.NO_TEMPERATURE, 1),)
 
 
+def test_a_rehearsal_without_the_thermometer_of_the_others_is_served_by_its_own():
+    """A serial port may have another name every evening; its readings are no less good for it."""
+    table = paired(*STAGE, *readings(11, 12, 13), *FIELD)
+    assert table.thermometers == ("stage", "case")
+    assert table.frame["celsius"].tolist() == pytest.approx([21.1, 21.2, 21.3, 30.0, 30.0])
+    assert table.left_out == ()
+
+
+def test_the_thermometer_of_most_readings_comes_first_however_often_another_speaks():
+    chatty = probe("chatty", *((m / 10, 20.0) for m in range(400)))
+    table = paired(*[in_the_field(record) for record in chatty], *STAGE, *readings(11, 12, 13),
+                   *FIELD[:3])  # fmt: skip
+    assert table.thermometers == ("stage", "chatty")
+
+
+def test_a_thermometer_that_disagreed_beside_the_other_serves_no_rehearsal_alone():
+    choir = [
+        replace(record, rehearsal="choir", time=record.time + timedelta(days=1))
+        for record in (Event(at(0), "hall", "", "play"), *STAGE, *readings(11, 12, 13))
+    ]
+    table = paired(*STAGE, *CASE, *readings(11), *choir, *FIELD)
+    assert table.thermometers == ("stage",)
+    assert set(table.frame["rehearsal"]) == {"hall", "choir"}
+    assert table.left_out == (LeftOut(Reason.OTHER_THERMOMETER, 2),)
+
+
 def test_rehearsals_without_the_chosen_thermometer_are_left_out_and_counted():
-    table = paired(*STAGE, *readings(11), *FIELD)
+    table = paired(*STAGE, *readings(11), *FIELD, thermometer="stage")
     assert table.frame["rehearsal"].tolist() == ["hall"]
     assert table.left_out == (LeftOut(Reason.OTHER_THERMOMETER, 2),)
 
