@@ -131,7 +131,9 @@ def pair(
         Reason.THERMOMETER_LAGGED: lagged & (not flagged),
     }
     out, left_out = _left_out(reasons)
-    return Paired(table.loc[~out, COLUMNS].reset_index(drop=True), left_out, serving(rehearsals, chosen))
+    return Paired(
+        table.loc[~out, COLUMNS].reset_index(drop=True), left_out, serving(rehearsals, chosen)
+    )
 
 
 def _one_spelling(notes: pd.Series[str]) -> pd.Series[str]:
