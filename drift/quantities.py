@@ -17,15 +17,21 @@ __all__ = [
     "CENTS",
     "HERTZ",
     "LENGTH",
+    "METRIC",
     "MINUTES",
     "NUMBER",
     "PERCENT",
     "TEMPERATURE",
     "Quantity",
     "Unit",
+    "Units",
+    "degrees_in",
+    "in_inches",
     "parse_degrees",
     "parse_quantity",
+    "parse_units",
     "read_quantity",
+    "with_units",
 ]
 
 
@@ -59,7 +65,8 @@ class Quantity(NamedTuple):
 
 
 _BASE, _FAHRENHEIT = Unit(), Unit(-32.0, 5.0, 9.0)
-_INCH = Unit(times=25.4)  # by definition (1959)
+MM_PER_INCH = 25.4  # by definition (1959)
+_INCH = Unit(times=MM_PER_INCH)
 
 NUMBER = Quantity("a number", {"": _BASE}, "write it in digits, such as 12 or 12.5")
 TEMPERATURE = Quantity(
@@ -107,6 +114,95 @@ _NUMBER_WITH_UNIT = (
 )
 
 
+class Units(NamedTuple):
+    """What numbers without a unit are typed in, and what answers are shown in.
+
+    Attributes
+    ----------
+    fahrenheit : bool
+        °F in place of °C.
+    inches : bool
+        Inches in place of millimetres.
+    """
+
+    fahrenheit: bool = False
+    inches: bool = False
+
+    @property
+    def spelling(self) -> str:
+        """How they are typed and logged, such as ``C mm``."""
+        return f"{'F' if self.fahrenheit else 'C'} {'inch' if self.inches else 'mm'}"
+
+    @property
+    def degrees(self) -> str:
+        """Sign of the temperature: °C or °F."""
+        return "°F" if self.fahrenheit else "°C"
+
+
+METRIC = Units()
+
+_SPELLINGS = {
+    "fahrenheit": {**dict.fromkeys(("c", "°c", "celsius"), False),
+                   **dict.fromkeys(("f", "°f", "fahrenheit"), True)},
+    "inches": {**dict.fromkeys(("mm", "millimetres", "millimeters"), False),
+               **dict.fromkeys(("in", "inch", "inches"), True)},
+}  # fmt: skip
+
+
+def parse_units(text: str, before: Units | None = None) -> Units | None:
+    """Return the units that a text names, one or both; None where it names something else.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``F inch``; one that is not named stays as it was.
+    before : Units, optional
+        As they were (default: °C and millimetres).
+
+    Examples
+    --------
+    >>> parse_units("°F, inch"), parse_units("mm", Units(True, True)), parse_units("kelvin")
+    (Units(fahrenheit=True, inches=True), Units(fahrenheit=True, inches=False), None)
+    """
+    found: dict[str, bool] = {}
+    for word in text.casefold().replace(",", " ").split():
+        name = next((name for name, spelt in _SPELLINGS.items() if word in spelt), "")
+        if not name or name in found:
+            return None
+        found[name] = _SPELLINGS[name][word]
+    return (before or Units())._replace(**found) if found else None
+
+
+def degrees_in(celsius: float, units: Units) -> float:
+    """Return a temperature as a number of the units chosen.
+
+    Examples
+    --------
+    >>> degrees_in(20.0, Units(fahrenheit=True))
+    68.0
+    """
+    return celsius * 1.8 + 32.0 if units.fahrenheit else celsius
+
+
+def with_units(quantity: Quantity, units: Units) -> Quantity:
+    """Return a temperature or a length whose numbers without a unit are in the units chosen.
+
+    Examples
+    --------
+    >>> read_quantity("68", with_units(TEMPERATURE, Units(fahrenheit=True)))
+    20.0
+    >>> read_quantity("0.5", with_units(LENGTH, Units(inches=True)))
+    12.7
+    """
+    if quantity is TEMPERATURE and units.fahrenheit:
+        remedy = "write a number of °F, or of °C as in 21C"
+        return quantity._replace(units={**quantity.units, "": _FAHRENHEIT}, remedy=remedy)
+    if quantity is LENGTH and units.inches:
+        remedy = "write it in inches, such as 0.5, or in millimetres, such as 14 mm"
+        return quantity._replace(units={**quantity.units, "": _INCH}, remedy=remedy)
+    return quantity
+
+
 def read_quantity(text: str, quantity: Quantity, *, difference: bool = False) -> float | None:
     """Return the number that a text gives, in the base unit, or None where it gives none.
 
@@ -130,14 +226,24 @@ def read_quantity(text: str, quantity: Quantity, *, difference: bool = False) ->
     (-3.5, 12.7)
     >>> read_quantity("12%", PERCENT), read_quantity("12%", LENGTH)
     (12.0, None)
+    >>> read_quantity("1 1/4 inches", LENGTH)
+    31.75
     """
-    found = re.fullmatch(_NUMBER_WITH_UNIT, text)
+    found = re.fullmatch(_NUMBER_WITH_UNIT, _decimal(text) if quantity.base == " mm" else text)
     unit = quantity.units.get(found[2].lower()) if found else None
     if found is None or unit is None:
         return None
     number = float(found[1].replace("−", "-").replace(",", "."))
     value = (number + (0.0 if difference else unit.shift)) * unit.times / unit.over
     return value if math.isfinite(value) else None
+
+
+def _decimal(text: str) -> str:
+    """Return a length with its fraction of an inch in decimals: ``1 3/16`` is 1.1875."""
+    found = re.match(r"\s*(?:(\d{1,2})\s+)?(\d{1,2})/(2|4|8|16|32|64)(?!\d)", text)
+    if not found:
+        return text
+    return f"{int(found[1] or 0) + int(found[2]) / int(found[3])}{text[found.end() :]}"
 
 
 def parse_quantity(
@@ -198,3 +304,35 @@ def parse_degrees(text: str, difference: bool = False) -> float:
 
 def _shown(text: str) -> str:
     return repr(text if len(text) <= 40 else f"{text[:40]}...")
+
+
+def in_inches(length_mm: float, parts: int = 16) -> str:
+    """Return a length in inches as a rule is read.
+
+    Parameters
+    ----------
+    length_mm : float
+        Length [mm].
+    parts : int
+        Marks to the inch, to the nearest of which it is rounded.
+
+    Returns
+    -------
+    str
+        Such as ``1 3/16``.
+
+    Examples
+    --------
+    >>> in_inches(30.2), in_inches(-6.35), in_inches(0.5), in_inches(4.0, 32)
+    ('1 3/16', '-1/4', '0', '5/32')
+    """
+    marks = round(abs(length_mm) / MM_PER_INCH * parts)
+    whole, part = divmod(marks, parts)
+    words = [str(whole)] if whole or not part else []
+    if part:
+        below = parts
+        while part % 2 == 0:
+            part, below = part // 2, below // 2
+        words.append(f"{part}/{below}")
+    sign = "-" if length_mm < 0 and marks else ""
+    return f"{sign}{' '.join(words)}"

@@ -20,6 +20,7 @@ from drift.capture.entries import (
     Word,
     parse_entry,
 )
+from drift.capture.last_used import units_last_used
 from drift.capture.wording import chosen_in_words, doubts, said, told
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find, known_name
@@ -28,6 +29,7 @@ from drift.logbook.book import Logbook
 from drift.logbook.seats import player_among
 from drift.logbook.vocabulary import check_names, known_side
 from drift.notes import sounding_of
+from drift.quantities import Units, parse_units
 from drift.times import shown_time
 
 if TYPE_CHECKING:
@@ -71,8 +73,11 @@ class Desk:
     a4_hz : float, optional
         The pitch that cents are counted from [Hz]; by default as it was last in this rehearsal,
         at first 440.
-    written : bool
-        Whether notes are typed as the player of the instrument reads them.
+    written : bool, optional
+        Whether notes are typed as the player of the instrument reads them; by default as it was
+        last in this rehearsal, at first not.
+    units : Units, optional
+        What numbers are typed and shown in; by default as they were chosen last in the book.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     """
@@ -83,14 +88,17 @@ class Desk:
         rehearsal: str,
         *,
         a4_hz: float | None = None,
-        written: bool = False,
+        written: bool | None = None,
+        units: Units | None = None,
         catalogue: Catalogue | None = None,
     ) -> None:
         if not rehearsal.strip():
             raise InputError("the rehearsal has no name", "name it, such as 2026-10-03 hall")
         self.book = book
         self.rehearsal: str = records.check_value(records.REHEARSAL, rehearsal.strip())
-        self._a4_hz, self.written, self.catalogue = a4_hz, written, catalogue
+        self._a4_hz, self._written, self.catalogue = a4_hz, written, catalogue
+        self._units = units_last_used(book) if units is None else units
+        self._units_given = units
         self._asked: dict[str, str | None] = {}
         self.resumed = self.rehearsal in book.interrupted()
         self.hearing: Proposer | None = None
@@ -106,11 +114,34 @@ class Desk:
             text = f"{behind} the last entry of {self.rehearsal}, {shown_time(last)}"
             self.book.keep(records.Notice(time, self.rehearsal, "clock", "step", text))
         player = self.book.player_called(player.strip())
-        a4 = "" if self._a4_hz in (None, self.a4_hz) else f"{self._a4_hz:g}"
-        for what, name in (("player", player), ("instrument", instrument), ("a4", a4)):
+        named = {"player": player, "instrument": instrument, **self._how_typed()}
+        for what, name in named.items():
             # Named again on going on, it is no new choice: undo means what was typed last.
             if name and name != self.book.choices(self.rehearsal).get(what):
                 self.book.choose(self.rehearsal, time, what, name)
+
+    def _how_typed(self) -> dict[str, str]:
+        """Return the pitch, the notes and the units that were given and do not hold already."""
+        written = "" if self._written is None else "written" if self._written else "sounding"
+        chosen = self.book.choices(self.rehearsal).get("notes", "sounding")
+        units = self._units_given.spelling if self._units_given else ""
+        return {
+            "a4": "" if self._a4_hz in (None, self.a4_hz) else f"{self._a4_hz:g}",
+            "notes": "" if written == chosen else written,
+            "units": "" if units == units_last_used(self.book).spelling else units,
+        }
+
+    @property
+    def written(self) -> bool:
+        """Whether notes are typed as the player of the instrument reads them."""
+        usual = "written" if self._written else "sounding"
+        return self.book.choices(self.rehearsal).get("notes", usual) == "written"
+
+    @property
+    def units(self) -> Units:
+        """What numbers without a unit are typed in, and answers shown in."""
+        chosen = self.book.choices(self.rehearsal).get("units", "")
+        return parse_units(chosen) or self._units
 
     @property
     def a4_hz(self) -> float:
@@ -154,7 +185,7 @@ class Desk:
         named = {"player": player, "instrument": instrument, "side": side}
         seat = {what: name for what, name in named.items() if name}
         try:
-            entry = parse_entry(line)
+            entry = parse_entry(line, self.units)
             if isinstance(entry, Word):
                 return self._word(entry.word, time, once)
             if isinstance(entry, Decide):
@@ -210,7 +241,7 @@ class Desk:
         check_names(record, self.catalogue)
         self.book.keep(record, once=once)
         written = self.semitones(record.instrument) if isinstance(record, records.Reading) else 0
-        return told(record, written) + doubts(record, self.catalogue)
+        return told(record, written, self.units) + doubts(record, self.catalogue)
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""
@@ -220,6 +251,8 @@ class Desk:
             return self.book.player_called(entry.name)
         if entry.what == "a4":
             records.check_value(records.A4, float(entry.name))
+            return entry.name
+        if entry.what in ("notes", "units"):
             return entry.name
         return known_side(self.chosen(seat)[1], entry.name, self.catalogue)
 

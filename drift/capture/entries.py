@@ -8,7 +8,17 @@ from typing import NamedTuple
 
 from drift.capture.typed_reading import Note, parse_reading
 from drift.errors import InputError
-from drift.quantities import HERTZ, LENGTH, NUMBER, TEMPERATURE, read_quantity
+from drift.quantities import (
+    HERTZ,
+    LENGTH,
+    METRIC,
+    NUMBER,
+    TEMPERATURE,
+    Units,
+    parse_units,
+    read_quantity,
+    with_units,
+)
 from drift.texts import check_text
 
 __all__ = [
@@ -39,6 +49,8 @@ play / rest      everyone begins or stops playing; play Rowan: only Rowan
 play warm        the instruments have just been played and are already warm
 player NAME      who plays from now on; instrument NAME: what; side Bb: on which side
 A4 442           the pitch that the tuner is set to, from now on
+units F inch     °F and inches from now on, here and next time; units C mm
+notes written    notes as the player reads them, from now on; notes sounding
 remark TEXT      anything worth knowing later
 k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
 undo             undoes the last entry; the logbook holds both
@@ -74,7 +86,10 @@ class Play(NamedTuple):
 
 
 class Choose(NamedTuple):
-    """What holds from now on; ``what`` is ``player``, ``instrument``, ``side`` or ``a4``."""
+    """What holds from now on.
+
+    ``what`` is ``player``, ``instrument``, ``side``, ``a4``, ``notes`` or ``units``.
+    """
 
     what: str
     name: str
@@ -123,13 +138,15 @@ class Decide(NamedTuple):
 Entry = Note | Temperature | Slide | Play | Choose | Remark | Word | Decide | Target
 
 
-def parse_entry(line: str) -> Entry:
+def parse_entry(line: str, units: Units = METRIC) -> Entry:
     """Return what one typed line says.
 
     Parameters
     ----------
     line : str
         The line, without its end.
+    units : Units
+        What numbers without a unit are typed in.
 
     Raises
     ------
@@ -157,9 +174,9 @@ def parse_entry(line: str) -> Entry:
             "type end to close the rehearsal, or Ctrl-D to leave it open",
         )
     if first == "temp":
-        return _temperature(rest)
+        return _temperature(rest, units)
     if first == "slide":
-        return _slide(words[1:])
+        return _slide(words[1:], units)
     if first in ("play", "rest"):
         warm = first == "play" and rest.lower() == "warm"
         return Play(first == "play", "" if warm else rest, warm)
@@ -169,8 +186,10 @@ def parse_entry(line: str) -> Entry:
         return Choose(first, rest.replace("♭", "b") if first == "side" else rest)
     if first == "a4" and (hertz := _pitch(rest)) is not None:
         return Choose("a4", f"{hertz:g}")
+    if first in ("notes", "units"):
+        return _how_typed(first, rest, units)
     if first == "target":
-        return _target(words[1:])
+        return _target(words[1:], units)
     if first in ("k", "d"):
         return _decide(first, rest)
     if first == "remark":
@@ -180,8 +199,18 @@ def parse_entry(line: str) -> Entry:
     return parse_reading(line)
 
 
-def _temperature(text: str) -> Temperature:
-    celsius = read_quantity(text, TEMPERATURE)
+def _how_typed(word: str, rest: str, units: Units) -> Choose:
+    """Return how notes or numbers are typed from now on."""
+    if word == "units" and (chosen := parse_units(rest, units)) is not None:
+        return Choose("units", chosen.spelling)
+    if word == "notes" and rest.lower() in ("written", "sounding"):
+        return Choose("notes", rest.lower())
+    how = "units F inch, or units C mm" if word == "units" else "notes written, or notes sounding"
+    raise InputError(f"{f'{word} {rest}'.strip()[:60]!r} cannot be chosen", f"type {how}")
+
+
+def _temperature(text: str, units: Units) -> Temperature:
+    celsius = read_quantity(text, with_units(TEMPERATURE, units))
     if celsius is None:
         raise InputError(f"{text[:40]!r} is not a temperature", "type it as temp 21.5 or temp 70F")
     return Temperature(celsius)
@@ -194,9 +223,10 @@ def _pitch(text: str) -> float | None:
     return hertz if hertz is not None and hertz > MOST_CENTS else None
 
 
-def _target(words: list[str]) -> Target:
+def _target(words: list[str], units: Units) -> Target:
     time = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", words[0]) if words else None
-    celsius = read_quantity(" ".join(words[1:]), TEMPERATURE) if words[1:] else None
+    degrees = with_units(TEMPERATURE, units)
+    celsius = read_quantity(" ".join(words[1:]), degrees) if words[1:] else None
     if time is None or celsius is None:
         raise InputError(
             f"{' '.join(['target', *words])[:60]!r} names no time and temperature",
@@ -205,13 +235,14 @@ def _target(words: list[str]) -> Target:
     return Target(int(time[1]), int(time[2]), celsius)
 
 
-def _slide(words: list[str]) -> Slide:
+def _slide(words: list[str], units: Units) -> Slide:
     text = " ".join(words[1:])
-    position_mm = read_quantity(text, LENGTH) if words else None
+    position_mm = read_quantity(text, with_units(LENGTH, units)) if words else None
     if position_mm is None:
         raise InputError(
             f"{' '.join(['slide', *words])[:60]!r} names no slide and position",
-            "type it as slide main 14 (millimetres from fully in)",
+            f"type it as slide main {'1/2' if units.inches else '14'} "
+            f"({'inches' if units.inches else 'millimetres'} from fully in)",
         )
     if position_mm < 0.0:
         raise InputError(

@@ -8,6 +8,7 @@ from drift.capture.entries import Choose
 from drift.instruments import Catalogue, find
 from drift.logbook import records
 from drift.notes import midi_of, note_of_midi, shown, written_of
+from drift.quantities import METRIC, Units, degrees_in, in_inches
 
 __all__ = ["chosen_in_words", "doubts", "said", "told"]
 
@@ -23,6 +24,10 @@ def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
     """
     if entry.what == "a4":
         return f"A4 = {name} Hz, for all readings from now on"
+    if entry.what == "notes":
+        return f"notes as {'the player reads them' if name == 'written' else 'they sound'}"
+    if entry.what == "units":
+        return f"units {name}, for what is typed and shown from now on"
     if entry.what == "side":
         return f"{shown(name)} side, until you type another"
     if entry.what == "instrument":
@@ -32,7 +37,7 @@ def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
     return f"player {name} ({has}){known}"
 
 
-def told(record: records.Record, written_semitones: int = 0) -> str:
+def told(record: records.Record, written_semitones: int = 0, units: Units = METRIC) -> str:
     """Return a record that was saved.
 
     Parameters
@@ -41,6 +46,8 @@ def told(record: records.Record, written_semitones: int = 0) -> str:
         What was saved.
     written_semitones : int
         How much higher the player reads the notes: where notes are typed so, both are shown.
+    units : Units
+        Of the player; beside °F and inches what is saved is shown.
 
     Examples
     --------
@@ -57,10 +64,16 @@ def told(record: records.Record, written_semitones: int = 0) -> str:
             note = f"{shown(written_of(record.note, written_semitones))}, sounding {note}"
         return f"{note} {record.cents:+z.1f} cents{side}{flag}"
     if isinstance(record, records.Temperature):
-        return f"temp {record.celsius:.1f} °C"
+        celsius = f"{record.celsius:.1f} °C"
+        if not units.fahrenheit:
+            return f"temp {celsius}"
+        return f"temp {degrees_in(record.celsius, units):.1f} °F ({celsius})"
     assert isinstance(record, records.Event)
     if record.event == "slide":
-        return f"slide {shown(record.slide)} {record.position_mm:g} mm"
+        slide, position = f"slide {shown(record.slide)}", f"{record.position_mm or 0.0:g} mm"
+        if not units.inches:
+            return f"{slide} {position}"
+        return f"{slide} {in_inches(record.position_mm or 0.0, 32)} inch ({position})"
     if record.event == "remark":
         return f"remark {record.remark}"
     warm = "already warm" if record.already_warm else ""

@@ -1,11 +1,13 @@
 """Log a rehearsal in the terminal: you type tuner readings while a thermometer records.
 
 for example:
+  drift log
   drift log band.logbook --rehearsal "2026-10-03 hall" --player Rowan --instrument "double horn"
   drift log band.logbook --rehearsal tonight --thermometer serial:/dev/ttyUSB0
 
 Type one entry per line: F4 +6, temp 21.5, slide main 14, play, rest, undo, now, help, end. Each is
 answered once it has been saved. The same command resumes an interrupted rehearsal.
+Without --rehearsal it asks for what it needs, and proposes what was used last.
 
 Good to know:
   With --microphone, held single notes are proposed as readings: k keeps the oldest, d drops it,
@@ -38,7 +40,7 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("--rehearsal", metavar="NAME", required=True, help="its name")
+    parser.add_argument("--rehearsal", metavar="NAME", help="its name (left out: asked for)")
     add_logging(parser)
     add_side(parser)
 
@@ -48,12 +50,15 @@ def run(options: argparse.Namespace) -> int:
     from drift.capture.desk import Desk
     from drift.capture.listener import Listener
     from drift.capture.thermometers import thermometers
+    from drift.cli.log_guided import ask_for_book, ask_how_to_log
     from drift.instruments import known_name
     from drift.logbook.book import Logbook
     from sensors.clock_steps import ClockSteps
     from sensors.clocks import SteadyClock, SystemClock
 
     check_microphone(options)
+    ask_for_book(options)
+    ask_how_to_log(options)
     system = SystemClock()
     clock = SteadyClock(system)
     sources = thermometers(options.thermometer, clock)
@@ -68,6 +73,7 @@ def run(options: argparse.Namespace) -> int:
             options.rehearsal,
             a4_hz=options.a4,
             written=options.written,
+            units=options.units,
             catalogue=catalogue_of(options),
         )
         began = clock.now()
@@ -165,13 +171,14 @@ def _answer(desk: Desk, line: str, clock: Clock) -> None:
 
     try:
         study = Study.open(desk.book.path, catalogue=desk.catalogue)
-        asked, now = parse_entry(line), clock.now()
+        asked, now = parse_entry(line, desk.units), clock.now()
         here = (desk.rehearsal, *desk.chosen(), now)
         if isinstance(asked, Target):
             at, celsius = asked.time_after(now.astimezone()), asked.celsius
-            lines = target_lines(study.target(*here, at=at, celsius=celsius), at, celsius)
+            found = study.target(*here, at=at, celsius=celsius)
+            lines = target_lines(found, at, celsius, desk.units)
         else:
-            lines = in_words(study.now(*here))
+            lines = in_words(study.now(*here), desk.units)
         print("\n".join(lines), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drift.errors import InputError
-from drift.quantities import HERTZ, LENGTH, Quantity, read_quantity
+from drift.quantities import HERTZ, LENGTH, Quantity, Units, parse_units, read_quantity
 from drift.texts import unfit
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ __all__ = [
     "microphone_of",
     "notes_of",
     "print_json",
+    "units",
 ]
 
 
@@ -94,7 +95,11 @@ def catalogue_of(options: argparse.Namespace) -> Catalogue:
 def add_logging(parser: argparse.ArgumentParser) -> None:
     """Add LOGBOOK and what a rehearsal is logged with: who plays what, thermometers, microphone."""
     parser.add_argument(
-        "book", metavar="LOGBOOK", type=Path, help="the logbook (created if it does not exist)"
+        "book",
+        metavar="LOGBOOK",
+        nargs="?",
+        type=Path,
+        help="the logbook, created if it does not exist (left out: asked for)",
     )
     parser.add_argument("--player", metavar="P", default="", help="who plays")
     parser.add_argument("--instrument", metavar="I", default="", help="what is played")
@@ -112,7 +117,16 @@ def add_logging(parser: argparse.ArgumentParser) -> None:
         help="pitch of A4 (default: as it was last in this rehearsal, at first 440)",
     )
     parser.add_argument(
-        "--written", action="store_true", help="notes as the player of the instrument reads them"
+        "--written",
+        action="store_true",
+        default=None,
+        help="notes as the player of the instrument reads them",
+    )
+    parser.add_argument(
+        "--units",
+        metavar="C|F,mm|inch",
+        type=units,
+        help="what is typed and shown, from now on (default: as chosen last; at first C,mm)",
     )
     add_microphone(parser)
     add_instruments(parser)
@@ -187,6 +201,14 @@ def amount(quantity: Quantity) -> Callable[[str], float]:
         return value
 
     return read
+
+
+def units(text: str) -> Units:
+    """Return units from ``F,inch`` (a type for argparse)."""
+    found = parse_units(text)
+    if found is None:
+        raise argparse.ArgumentTypeError(f"{text!r} names no units; write it as F,inch or C,mm")
+    return found
 
 
 def by_slide(text: str) -> dict[str, float]:

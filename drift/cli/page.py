@@ -1,6 +1,7 @@
 """Log a rehearsal in a browser: readings, the air, and which slide to move.
 
 for example:
+  drift page
   drift page band.logbook --rehearsal "2026-10-03 hall" --player Rowan --instrument "double horn"
   drift page band.logbook --open-to-network --thermometer serial:/dev/ttyUSB0
 
@@ -47,6 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
+    from drift.cli.log_guided import ask_for_book
     from drift.page import Room, State, create_app
     from drift.page.devices import Devices
     from drift.page.security import hosts_of
@@ -54,6 +56,7 @@ def run(options: argparse.Namespace) -> int:
     from sensors.clocks import SteadyClock, SystemClock
 
     check_microphone(options)
+    ask_for_book(options)
     system = SystemClock()
     clock = SteadyClock(system)
     open_to_network = options.open_to_network
@@ -67,6 +70,7 @@ def run(options: argparse.Namespace) -> int:
             thermometers=options.thermometer,
             a4_hz=options.a4,
             written=options.written,
+            units=options.units,
             catalogue=catalogue_of(options),
             watched=system,
             microphone=None if options.microphone is None else partial(microphone_of, options),

@@ -216,6 +216,18 @@ DROP TABLE choice;
 ALTER TABLE choice_2 RENAME TO choice;
 """
 
+# So are the way notes are typed and the units, which are everyone's like the pitch of A4.
+_HOW_TYPED = """
+CREATE TABLE choice_2 (
+    entry_id INTEGER PRIMARY KEY REFERENCES entry,
+    what TEXT NOT NULL CHECK (what IN ('player', 'instrument', 'side', 'a4', 'notes', 'units')),
+    name TEXT NOT NULL CHECK (name <> '')
+) STRICT;
+INSERT INTO choice_2 SELECT entry_id, what, name FROM choice ORDER BY entry_id;
+DROP TABLE choice;
+ALTER TABLE choice_2 RENAME TO choice;
+"""
+
 _DIGESTS = """
 -- One row for each transaction, and for each block of entries that it filled.
 CREATE TABLE digest (
@@ -238,6 +250,7 @@ MIGRATIONS: tuple[Step, ...] = (
     (*_statements(_OWN_COLUMNS), *_append_only("reading", "event")),
     (_DIGESTS, *_append_only("digest"), append),
     (*_statements(_CHOICES), *_append_only("choice")),
+    (*_statements(_HOW_TYPED), *_append_only("choice")),
 )
 
 # The last entry that a person made in a rehearsal and that still stands.
@@ -262,7 +275,7 @@ TAKEN_BACK_BY = """
 SELECT e.entry_id, e.kind FROM undo u JOIN entry e ON e.entry_id = u.undone_id
 WHERE u.entry_id = ?"""
 
-# The player, the instrument, the side and the pitch of A4, in the order they were chosen.
+# The player, the instrument, the side, A4, notes and units, in the order they were chosen.
 CHOICES = """
 SELECT c.what, c.name FROM choice c JOIN entry e USING (entry_id)
 JOIN rehearsal r USING (rehearsal_id)

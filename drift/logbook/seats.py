@@ -6,22 +6,26 @@ from collections.abc import Iterable
 
 __all__ = ["player_among", "seats_after"]
 
+EVERYONES = ("a4", "notes", "units")
+
 
 def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dict[str, str]]:
     """Return who plays what after some choices, and the instrument each player had last.
 
     Nobody takes over the instrument or the side of another: a player who is chosen after another
-    plays what that player chose before, or nothing yet. The pitch of A4 is everyone's.
+    plays what that player chose before, or nothing yet. The pitch of A4, the way notes are typed
+    and the units are everyone's.
 
     Parameters
     ----------
     choices : iterable of (str, str)
-        ``player``, ``instrument``, ``side`` or ``a4``, and a name, in the order they were chosen.
+        ``player``, ``instrument``, ``side``, ``a4``, ``notes`` or ``units``, and a name, in the
+        order they were chosen.
 
     Returns
     -------
     dict
-        ``player``, ``instrument``, ``side`` and ``a4``, as far as they are chosen.
+        The same by what they are, as far as they are chosen.
     dict
         Instrument by player.
 
@@ -36,8 +40,8 @@ def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dic
     sides: dict[tuple[str, str], str] = {}
     everyone: dict[str, str] = {}
     for what, name in choices:
-        if what == "a4":
-            everyone = {what: name}
+        if what in EVERYONES:
+            everyone[what] = name
             continue
         if what == "player" and name != chosen.get("player", name):
             chosen = {"instrument": had[name]} if name in had else {}

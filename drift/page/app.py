@@ -11,7 +11,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from drift.errors import DriftError
-from drift.page import looking_back, slide_view, views
+from drift.page import beginning, looking_back, slide_view, views
 from drift.page.security import Guard
 from drift.page.state import State
 
@@ -33,8 +33,8 @@ def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
             Route("/", views.stand),
             Route("/events", views.events),
             Route("/entries", views.enter, methods=["POST"]),
-            Route("/begin", views.begin_form),
-            Route("/begin", views.begin, methods=["POST"]),
+            Route("/begin", beginning.begin_form),
+            Route("/begin", beginning.begin, methods=["POST"]),
             Route("/open", views.open_form),
             Route("/open", views.open_door, methods=["POST"]),
             Route("/charts/{name}.svg", views.chart),

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-import re
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
-from datetime import timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
 from drift.capture.desk import Answer, Desk
 from drift.capture.entries import Choose, parse_entry
+from drift.capture.last_used import units_last_used
 from drift.capture.listener import Listener
 from drift.capture.thermometers import thermometers
 from drift.capture.wording import chosen_in_words
@@ -22,90 +22,24 @@ from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.logbook.vocabulary import known_side
 from drift.page.ledger import Ledger
-from drift.texts import unfit
+from drift.page.typed import LONGEST_NAME, Reply, Typed
+from drift.quantities import Units
 from sensors.clock_steps import ClockSteps
 from sensors.errors import SensorError
+from sensors.ports import Port, serial_ports
 from sensors.reading import Clock, Source
 
 if TYPE_CHECKING:
     from drift.capture.proposals import LiveSound
 
-__all__ = ["Reply", "Room", "Typed"]
+__all__ = ["Room"]
 
 #: A rehearsal interrupted less than this ago goes on by itself when the program starts again.
 GOES_ON_WITHIN = timedelta(hours=3)
-#: An entry may have waited in a browser this long before it could be sent.
-WAITS_AT_MOST = timedelta(days=2)
-LONGEST_LINE = 500
-LONGEST_NAME = 100
-
-
-@dataclass(frozen=True)
-class Typed:
-    """One entry as a browser sends it.
-
-    Attributes
-    ----------
-    line : str
-        In the words of the terminal.
-    once : str
-        Its key: an entry that is sent again is saved once.
-    rehearsal : str
-        The rehearsal that it was typed in.
-    waited_seconds : float
-        How long ago it was typed; a tablet's clock may be wrong, a stretch of time is not.
-    player, instrument, side : str
-        Who plays what, on which side.
-    entry : int
-        For ``undo``: the number of the entry to take back.
-    """
-
-    line: str
-    once: str
-    rehearsal: str
-    waited_seconds: float = 0.0
-    player: str = ""
-    instrument: str = ""
-    side: str = ""
-    entry: int = 0
-
-    @classmethod
-    def of(cls, sent: Any) -> Typed:
-        """Return an entry from what a browser sent, every field checked.
-
-        Raises
-        ------
-        InputError
-            When it is not of that shape.
-        """
-        if not isinstance(sent, dict) or not set(sent) <= set(cls.__dataclass_fields__):
-            raise _unreadable("other fields than those of an entry")
-        texts = {k: v for k, v in sent.items() if k not in ("waited_seconds", "entry")}
-        longest = {"line": LONGEST_LINE}
-        for name, text in texts.items():
-            if not isinstance(text, str) or len(text) > longest.get(name, LONGEST_NAME):
-                raise _unreadable(f"a {name} that is not a text, or too long")
-            if letter := unfit(text):
-                raise _unreadable(f"a {name} with U+{ord(letter):04X}, which cannot be printed")
-        if not re.fullmatch(r"[A-Za-z0-9-]{16,64}", texts.get("once", "")):
-            raise _unreadable("no key")
-        waited, entry = sent.get("waited_seconds", 0), sent.get("entry", 0)
-        if type(waited) not in (int, float) or not abs(waited) <= WAITS_AT_MOST.total_seconds():
-            raise _unreadable("a time that is too long ago")
-        if type(entry) is not int or not 0 <= entry < 2**53:
-            raise _unreadable("an entry number that is none")
-        names = {"line": "", "rehearsal": "", **texts}
-        return cls(**names, waited_seconds=max(0.0, float(waited)), entry=entry)
-
-
-@dataclass(frozen=True)
-class Reply:
-    """What a browser is answered: the desk's answer, and who sits there from now on."""
-
-    answer: Answer
-    player: str = ""
-    instrument: str = ""
-    side: str = ""
+#: Entries that come in one after the other and were typed within so much keep their order.
+TOGETHER = timedelta(seconds=1)
+#: What one browser chooses for its own entries; other choices are everyone's.
+SEAT = ("player", "instrument", "side")
 
 
 class Room:
@@ -123,8 +57,11 @@ class Room:
         Their addresses; they are listened to while a rehearsal goes on.
     a4_hz : float, optional
         The pitch that cents are counted from [Hz]; by default as it was last in the rehearsal.
-    written : bool
-        Whether notes are typed and shown as the player of the instrument reads them.
+    written : bool, optional
+        Whether notes are typed and shown as the player of the instrument reads them; by default
+        as it was last in the rehearsal.
+    units : Units, optional
+        What numbers are typed and shown in; by default as they were chosen last in the book.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     watched : Clock, optional
@@ -143,20 +80,22 @@ class Room:
         writer: str = "drift page",
         thermometers: Sequence[str] = (),
         a4_hz: float | None = None,
-        written: bool = False,
+        written: bool | None = None,
+        units: Units | None = None,
         catalogue: Catalogue | None = None,
         watched: Clock | None = None,
         microphone: Callable[[], LiveSound] | None = None,
         notes: frozenset[int] = frozenset(),
     ) -> None:
         self.path, self.clock, self._watched = path, clock, watched
-        self.a4_hz, self.written = a4_hz, written
+        self._a4_hz, self._written, self._units = a4_hz, written, units
         self.catalogue = Catalogue.shipped() if catalogue is None else catalogue
         self.desk: Desk | None = None
         self.ledger: Ledger | None = None
         self.listeners: list[Listener] = []
         self.microphone, self._notes = microphone, notes
         self._writer, self._addresses = writer, thermometers
+        self._latest = datetime.min.replace(tzinfo=UTC)
         self._one_at_a_time = threading.RLock()
         self._open = ExitStack()
         self._rehearsal_open = ExitStack()
@@ -190,6 +129,28 @@ class Room:
         ]
 
     @property
+    def thermometers_found(self) -> list[Port]:
+        """The ports where a thermometer may be; none to choose from where one was given."""
+        return [] if self._addresses else list(serial_ports())
+
+    @property
+    def written(self) -> bool:
+        """Whether notes are typed and shown as the player of the instrument reads them."""
+        return self.desk.written if self.desk else bool(self._written)
+
+    @property
+    def units(self) -> Units:
+        """What numbers are typed and shown in."""
+        if self.desk:
+            return self.desk.units
+        return self._units or units_last_used(self.book)
+
+    @property
+    def typed(self) -> str:
+        """How notes and numbers are typed; a page that was loaded for another way loads anew."""
+        return f"{'written' if self.written else 'sounding'} {self.units.spelling}"
+
+    @property
     def rehearsal(self) -> str:
         """The name of the rehearsal; empty before one has begun."""
         return self.desk.rehearsal if self.desk else ""
@@ -202,6 +163,8 @@ class Room:
         instrument: str = "",
         a4_hz: float | None = None,
         written: bool | None = None,
+        units: Units | None = None,
+        thermometer: str = "",
     ) -> None:
         """Begin a rehearsal, or resume one that was interrupted.
 
@@ -213,6 +176,10 @@ class Room:
             Pitch of A4 [Hz] (default: that of the program, else as it was last).
         written : bool, optional
             Whether notes are typed as the player reads them (default: as the program began).
+        units : Units, optional
+            What numbers are typed and shown in (default: as the program began).
+        thermometer : str, optional
+            The port of one of `thermometers_found`.
 
         Raises
         ------
@@ -228,10 +195,11 @@ class Room:
                 raise InputError(
                     f"{self.rehearsal} is still going on", "end it first, then begin another"
                 )
-            self.written = self.written if written is None else written
-            self.a4_hz = self.a4_hz if a4_hz is None else a4_hz
+            self._written = self._written if written is None else written
+            self._a4_hz = self._a4_hz if a4_hz is None else a4_hz
+            self._units = self._units if units is None else units
             desk = self._desk(rehearsal)
-            sources = thermometers(self._addresses, self.clock)
+            sources = thermometers(self._chosen_addresses(thermometer), self.clock)
             self._leave()
             if instrument:
                 find(instrument, self.catalogue)
@@ -244,6 +212,16 @@ class Room:
                 ledger.read_on()
                 self._rehearsal_open = opening.pop_all()
             self.desk, self.ledger, self.listeners = desk, ledger, listeners
+
+    def _chosen_addresses(self, thermometer: str) -> Sequence[str]:
+        """Return what to listen to: a browser may choose among the ports found, nothing else."""
+        if not thermometer or self._addresses:
+            return self._addresses
+        if thermometer not in [port.device for port in self.thermometers_found]:
+            raise InputError(
+                f"no thermometer is connected at {thermometer!r} now", "choose another, or none"
+            )
+        return [f"serial:{thermometer}"]
 
     def _listen(self, opening: ExitStack, desk: Desk, sources: Sequence[Source]) -> list[Listener]:
         if self.microphone:
@@ -288,7 +266,7 @@ class Room:
 
     def _enter(self, typed: Typed) -> Reply:
         desk = self._desk_of(typed.rehearsal)
-        time = self.clock.now() - timedelta(seconds=typed.waited_seconds)
+        time = self._when(typed)
         once = f"page:{typed.once}"
         if typed.line == "undo" and typed.entry:
             answer = desk.take_back(typed.entry, time, once=once)
@@ -304,6 +282,14 @@ class Room:
             if not self.going_on:
                 self._stop_listening()
         return Reply(answer, typed.player, typed.instrument, typed.side)
+
+    def _when(self, typed: Typed) -> datetime:
+        """Return when an entry was typed; one after another, however long each was on its way."""
+        time = self.clock.now() - timedelta(seconds=typed.waited_seconds)
+        if timedelta() <= self._latest - time < TOGETHER:
+            time = self._latest + timedelta(microseconds=1)
+        self._latest = time
+        return time
 
     def _sit(self, typed: Typed, chosen: Choose) -> Reply:
         """Let a browser enter for another player: its entries name them, the book needs nothing."""
@@ -340,8 +326,9 @@ class Room:
         return Desk(
             self.book,
             rehearsal,
-            a4_hz=self.a4_hz,
-            written=self.written,
+            a4_hz=self._a4_hz,
+            written=self._written,
+            units=self._units,
             catalogue=self.catalogue,
         )
 
@@ -362,8 +349,4 @@ def _chosen(line: str) -> Choose | None:
         entry = parse_entry(line)
     except DriftError:
         return None
-    return entry if isinstance(entry, Choose) and entry.what != "a4" else None
-
-
-def _unreadable(what: str) -> InputError:
-    return InputError(f"the page sent {what}", "load the page again")
+    return entry if isinstance(entry, Choose) and entry.what in SEAT else None

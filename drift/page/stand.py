@@ -17,6 +17,8 @@ from drift.page.ledger import Ledger, Row
 from drift.page.outlook import Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
+from drift.quantities import METRIC, Units, in_inches
+from drift.words.cents import degrees
 from drift.words.now import basis
 from drift.words.tonight import not_used, surprises, to_do
 
@@ -37,7 +39,16 @@ __all__ = [
 ]
 
 #: The parts of the page that change while it is looked at; each has a template of its name.
-REGIONS = ("temperature", "thermometers", "playing", "heard", "standing", "notices", "entries")
+REGIONS = (
+    "temperature",
+    "thermometers",
+    "playing",
+    "heard",
+    "standing",
+    "notices",
+    "entries",
+    "typing",
+)
 #: How many entries the table shows; looking back shows all.
 SHOWN_ENTRIES = 15
 #: A thermometer that said nothing for so long is said to be silent.
@@ -106,17 +117,24 @@ class Stand:
             return {}
         now = self.room.clock.now()
         values: dict[str, Any] = {
-            "air": temperature(ledger, now),
+            "air": temperature(ledger, now, self.room.units),
             "thermometers": thermometers(self.room.listeners, ledger, now),
             "playing": playing(ledger, now),
             "hearing": self.room.desk.hearing if self.room.desk else None,
-            "standings": None if self.standings is None else tuple(map(to_tell, self.standings)),
+            "standings": self._told(),
             "notices": self.notices,
             "closing": self.closing,
-            "entries": entries(ledger, self._read_as())[:SHOWN_ENTRIES],
+            "entries": entries(ledger, self._read_as(), self.room.units)[:SHOWN_ENTRIES],
             "ended": ledger.ended,
+            "room": self.room,
+            "degrees": degrees,
         }
         return {region: render(f"_{region}.html", **values) for region in REGIONS}
+
+    def _told(self) -> tuple[Told, ...] | None:
+        if self.standings is None:
+            return None
+        return tuple(to_tell(one, self.room.units) for one in self.standings)
 
     def changed(self, *, anew: bool = False) -> dict[str, str]:
         """Read the book on and return the regions that are not as they were."""
@@ -136,7 +154,7 @@ class Stand:
         return {name: find(name, self.room.catalogue).written_semitones for name in names}
 
 
-def to_tell(one: PlayerNow | Unknown) -> Told:
+def to_tell(one: PlayerNow | Unknown, units: Units = METRIC) -> Told:
     """Return what a player is to do, and what that rests on, in words."""
     if isinstance(one, Unknown):
         return Told(one.player, one.instrument, f"{sentence(one.problem)}: {one.remedy}.")
@@ -146,7 +164,7 @@ def to_tell(one: PlayerNow | Unknown) -> Told:
     return Told(
         one.player,
         one.pitch.instrument,
-        to_do(one.pitch),
+        to_do(one.pitch, units=units),
         tuple(surprises(one.pitch)),
         tuple(known),
     )
@@ -169,7 +187,7 @@ def called(source: str) -> str:
     return "thermometer" if is_device or not source else source
 
 
-def temperature(ledger: Ledger, now: datetime) -> Air | None:
+def temperature(ledger: Ledger, now: datetime, units: Units = METRIC) -> Air | None:
     """Return the temperature now, or None when none was read yet.
 
     What was typed hides no thermometer that goes on measuring.
@@ -186,11 +204,11 @@ def temperature(ledger: Ledger, now: datetime) -> Air | None:
         last["source"] if last["source"] == TYPED else called(last["source"]),
         last["humidity_percent"],
         now - last["time"] > (timedelta(minutes=30) if last["source"] == TYPED else SILENT),
-        _change(same, now) if len(same) > 1 else "",
+        _change(same, now, units) if len(same) > 1 else "",
     )
 
 
-def _change(rows: Sequence[Row], now: datetime) -> str:
+def _change(rows: Sequence[Row], now: datetime, units: Units) -> str:
     first, last = rows[0], rows[-1]
     minutes = (now - first["time"]).total_seconds() / 60.0
     if minutes < 1.0:
@@ -198,7 +216,10 @@ def _change(rows: Sequence[Row], now: datetime) -> str:
     rise = last["celsius"] - first["celsius"]
     if abs(rise) < STEADY_CELSIUS:
         return f"the same as {minutes:.0f} min ago"
-    return f"{abs(rise):.1f} °C {'warmer' if rise > 0 else 'colder'} than {minutes:.0f} min ago"
+    by = abs(rise) * (1.8 if units.fahrenheit else 1.0)
+    return (
+        f"{by:.1f} {units.degrees} {'warmer' if rise > 0 else 'colder'} than {minutes:.0f} min ago"
+    )
 
 
 def thermometers(
@@ -246,14 +267,14 @@ def playing(ledger: Ledger, now: datetime) -> str:
     return f"{word} since {_clock(last['time'])}, {minutes:.0f} min{warm}."
 
 
-def entries(ledger: Ledger, read_as: Mapping[str, int]) -> list[Line]:
+def entries(ledger: Ledger, read_as: Mapping[str, int], units: Units = METRIC) -> list[Line]:
     """Return what people entered, the newest first."""
     return [
         Line(
             row["entry_id"],
             row["time"],
             row.get("player", ""),
-            _words(row, read_as),
+            _words(row, read_as, units),
             None if "celsius" in row else ledger.celsius_at(row["time"]),
             bool(row.get("flagged")),
         )
@@ -261,7 +282,7 @@ def entries(ledger: Ledger, read_as: Mapping[str, int]) -> list[Line]:
     ]
 
 
-def _words(row: Row, read_as: Mapping[str, int]) -> str:
+def _words(row: Row, read_as: Mapping[str, int], units: Units) -> str:
     if "note" in row:
         note = written_of(row["note"], read_as.get(row["instrument"], 0))
         side = f", {shown(row['side'])} side" if row["side"] else ""
@@ -269,9 +290,12 @@ def _words(row: Row, read_as: Mapping[str, int]) -> str:
         remark = f" ({words})" if words else ""
         return f"{shown(note)} {signed(row['cents'])} cents{side}{remark}"
     if "celsius" in row:
-        return f"{row['celsius']:.1f} °C, typed"
+        return f"{degrees(row['celsius'], units)}, typed"
     if row["event"] == "slide":
-        return f"{shown(row['slide'])} slide at {row['position_mm']:g} mm"
+        slide = f"{shown(row['slide'])} slide at"
+        if units.inches:
+            return f"{slide} {in_inches(row['position_mm'], 32)} inch"
+        return f"{slide} {row['position_mm']:g} mm"
     if row["event"] == "remark":
         return f"remark: {row['remark']}"
     word = {"play": "plays", "rest": "rests"}[row["event"]]

@@ -23,8 +23,9 @@ from drift.page.devices import Devices
 from drift.page.events import Broadcast
 from drift.page.outlook import standings
 from drift.page.pictures import Asked, on_stand
-from drift.page.room import Reply, Room, Typed
+from drift.page.room import Room
 from drift.page.stand import Stand
+from drift.page.typed import Reply, Typed
 from drift.study import Study
 from drift.words.after_rehearsal import summary
 from drift.words.noticed import sentences
@@ -131,7 +132,12 @@ class State:
     def _message(self, regions: dict[str, str]) -> dict[str, Any]:
         ledger = self.room.ledger
         entry = ledger.seen if ledger else 0
-        return {"rehearsal": self.room.rehearsal, "entry": entry, "regions": regions}
+        return {
+            "rehearsal": self.room.rehearsal,
+            "typed": self.room.typed,
+            "entry": entry,
+            "regions": regions,
+        }
 
     async def _look(self) -> None:
         while True:
@@ -197,12 +203,12 @@ class State:
                 raise InputError("no rehearsal has begun", "begin one first")
             seat = {"player": typed.player, "instrument": typed.instrument}
             who = desk.chosen({what: name for what, name in seat.items() if name})
-            asked, study = parse_entry(typed.line), self._look_up()
+            asked, study = parse_entry(typed.line, desk.units), self._look_up()
             if not isinstance(asked, Target):
-                return "\n".join(in_words(study.now(desk.rehearsal, *who, now)))
+                return "\n".join(in_words(study.now(desk.rehearsal, *who, now), desk.units))
             at, celsius = asked.time_after(now), asked.celsius
             found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
-            return "\n".join(target_lines(found, at, celsius))
+            return "\n".join(target_lines(found, at, celsius, desk.units))
         except DriftError as refusal:
             return f"{refusal.problem}; {refusal.remedy}"
 

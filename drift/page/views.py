@@ -20,20 +20,27 @@ from starlette.responses import (
 )
 
 from drift.capture.entries import HELP
-from drift.capture.last_used import last_used
-from drift.errors import DriftError, InputError
+from drift.errors import InputError
 from drift.instruments import canonical_name
 from drift.instruments.anatomy import Instrument
 from drift.notes import written_of
 from drift.page.devices import COOKIE, LASTS
 from drift.page.pictures import STAND_CHARTS
 from drift.page.rendering import render
-from drift.page.room import Typed
 from drift.page.state import State
-from drift.quantities import HERTZ, parse_quantity
-from sensors.errors import SensorError
+from drift.page.typed import Typed
 
-__all__ = ["begin", "begin_form", "chart", "enter", "events", "open_door", "open_form", "stand"]
+__all__ = [
+    "chart",
+    "enter",
+    "events",
+    "form_of",
+    "open_door",
+    "open_form",
+    "page",
+    "stand",
+    "state_of",
+]
 
 MOST_LISTENERS = 300
 SVG_HEADERS = {
@@ -117,72 +124,10 @@ async def enter(request: Request) -> Response:
     )
 
 
-async def begin_form(request: Request) -> Response:
-    """Ask for the name of a rehearsal."""
-    state = state_of(request)
-    if state.room.going_on:
-        return RedirectResponse("/", 303)
-    return await _begin_page(state)
-
-
-async def begin(request: Request) -> Response:
-    """Begin a rehearsal, or resume an interrupted one."""
-    state = state_of(request)
-    form = await form_of(request)
-    try:
-        await state.begin(
-            form["rehearsal"],
-            player=form["player"],
-            instrument=form["instrument"],
-            a4_hz=_a4(form["a4"].strip()),
-            written=bool(form["written"]) if form["begins"] else None,
-        )
-    except (DriftError, SensorError) as refusal:
-        return await _begin_page(state, form, refusal)
-    return RedirectResponse("/", 303)
-
-
-def _a4(text: str) -> float | None:
-    """Return the pitch of A4 that was typed [Hz]; None where the field was left empty."""
-    if not text:
-        return None
-    return parse_quantity(text, HERTZ, what="A4:", lowest=380.0, highest=500.0)
-
-
-async def _begin_page(
-    state: State,
-    form: dict[str, str] | None = None,
-    refusal: DriftError | SensorError | None = None,
-) -> HTMLResponse:
-    room = state.room
-    last = await run_in_threadpool(last_used, room.book)
-    given = form or {**_NOBODY, **last, "rehearsal": f"{room.clock.now().astimezone():%Y-%m-%d}"}
-    if room.written and not form:
-        given["written"] = "1"
-    return page(
-        "begin.html",
-        here="/",
-        book=room.path.name,
-        key=room.key,
-        name=given["rehearsal"],
-        seat=given,
-        players=await run_in_threadpool(room.book.players),
-        catalogue=list(room.catalogue.values()),
-        interrupted=await run_in_threadpool(room.book.interrupted),
-        thermometers=room.thermometer_names,
-        problem=refusal.problem if refusal else "",
-        remedy=refusal.remedy if refusal else "",
-    )
-
-
-_NOBODY = {"player": "", "instrument": "", "a4": "", "written": "", "begins": ""}
-
-
 async def form_of(request: Request) -> dict[str, str]:
-    """Return the texts of a posted form; what was not sent is empty."""
+    """Return the texts of a posted form."""
     form: FormData = await request.form(max_files=0, max_fields=20)
-    texts = {name: value for name, value in form.items() if isinstance(value, str)}
-    return {"rehearsal": "", "secret": "", **_NOBODY, **texts}
+    return {name: value for name, value in form.items() if isinstance(value, str)}
 
 
 async def chart(request: Request) -> Response:
@@ -214,7 +159,7 @@ async def open_form(request: Request) -> Response:
 async def open_door(request: Request) -> Response:
     """Let a device in that knows the secret."""
     devices = state_of(request).devices
-    secret = (await form_of(request))["secret"]
+    secret = (await form_of(request)).get("secret", "")
     token = devices.admit(secret) if devices else None
     if token is None:
         return page("open.html", here="/open", secret="", refused=True, status=403)

@@ -1,13 +1,24 @@
-"""Cents and millimetres as players say them: 9 sharp, out 4 mm."""
+"""Cents, lengths and degrees as players say them: 9 sharp, out 4 mm, 70 °F."""
 
 from __future__ import annotations
 
+from drift.quantities import METRIC, Units, degrees_in, in_inches
 from drift.regression.results import Estimate
 from drift.tonight.decision import round_mm
 
-__all__ = ["deviation", "interval", "millimetres", "signed"]
+__all__ = [
+    "degrees",
+    "deviation",
+    "interval",
+    "length",
+    "millimetres",
+    "position",
+    "signed",
+]
 
 MINUS = "\N{MINUS SIGN}"
+THIRTY_SECONDS = 32
+"""The marks of a rule in inches that lie nearest to half a millimetre."""
 
 
 def signed(cents: float) -> str:
@@ -69,3 +80,68 @@ def millimetres(length_mm: float, step_mm: float = 0.5) -> str:
     ('4 mm', '4.5 mm', '4 mm')
     """
     return f"{abs(round_mm(length_mm, step_mm)):g} mm"
+
+
+def length(length_mm: float, units: Units = METRIC, step_mm: float = 0.5) -> str:
+    """Return a length as it is set, without its sign, with its unit.
+
+    Parameters
+    ----------
+    length_mm : float
+        Length [mm].
+    units : Units
+        Of the player.
+    step_mm : float
+        Step it is rounded to [mm]; inches are rounded to 1/32.
+
+    Examples
+    --------
+    >>> length(-4.1), length(4.1, Units(inches=True)), length(30.2, Units(inches=True))
+    ('4 mm', '5/32 inch', '1 3/16 inches')
+    """
+    if not units.inches:
+        return millimetres(length_mm, step_mm)
+    text = in_inches(abs(length_mm), THIRTY_SECONDS)
+    return f"{text} {'inch' if text == '1' or '/' in text.split()[0] else 'inches'}"
+
+
+def position(position_mm: float, units: Units = METRIC, step_mm: float = 0.5) -> str:
+    """Return where a slide is, from fully in, without a unit.
+
+    Parameters
+    ----------
+    position_mm : float
+        From fully in [mm].
+    units : Units
+        Of the player.
+    step_mm : float
+        Step it is rounded to [mm]; inches are rounded to 1/32.
+
+    Examples
+    --------
+    >>> position(16.2), position(16.2, Units(inches=True))
+    ('16', '5/8')
+    """
+    if units.inches:
+        return in_inches(abs(position_mm), THIRTY_SECONDS)
+    return f"{abs(round_mm(position_mm, step_mm)):g}"
+
+
+def degrees(celsius: float, units: Units = METRIC, decimals: int = 1) -> str:
+    """Return a temperature.
+
+    Parameters
+    ----------
+    celsius : float
+        Temperature [°C].
+    units : Units
+        Of the player.
+    decimals : int
+        Decimals.
+
+    Examples
+    --------
+    >>> degrees(21.0), degrees(21.0, Units(fahrenheit=True), 0)
+    ('21.0 °C', '70 °F')
+    """
+    return f"{degrees_in(celsius, units):z.{decimals}f} {units.degrees}".replace("-", MINUS)

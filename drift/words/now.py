@@ -6,33 +6,41 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from drift.notes import shown
+from drift.quantities import METRIC, Units
 from drift.regression.results import Fit
 from drift.slides.player_now import PlayerNow
 from drift.tonight.target import Target
+from drift.words.cents import degrees
 from drift.words.tonight import answer, targets_in_words
 
 __all__ = ["around", "basis", "in_words", "target_lines"]
 
 
-def in_words(now: PlayerNow) -> list[str]:
+def in_words(now: PlayerNow, units: Units = METRIC) -> list[str]:
     """Return who plays what in which conditions, what to do, and what that rests on."""
     who = f"{now.player}, {shown(now.pitch.instrument)}"
-    return [f"{who}: {around(now)}", *answer(now.pitch), f"from {basis(now.earlier_readings)}"]
+    return [
+        f"{who}: {around(now, units)}",
+        *answer(now.pitch, units=units),
+        f"from {basis(now.earlier_readings)}",
+    ]
 
 
-def target_lines(targets: Mapping[str, Target], at: datetime, celsius: float) -> list[str]:
+def target_lines(
+    targets: Mapping[str, Target], at: datetime, celsius: float, units: Units = METRIC
+) -> list[str]:
     """Return what the tuner should show now, for playing from a time on in other air."""
-    place = f"from {at:%H:%M} on at {celsius:g} °C"
+    place = f"from {at:%H:%M} on at {degrees(celsius, units, 0)}"
     return targets_in_words(targets, place)
 
 
-def around(now: PlayerNow) -> str:
+def around(now: PlayerNow, units: Units = METRIC) -> str:
     """Return the air and the playing at the moment."""
     conditions = now.conditions
     state = "playing" if conditions.playing else "resting"
     far = " (outside the temperatures measured so far: extrapolated)" if now.extrapolated else ""
-    celsius = f"{conditions.celsius:z.1f} °C{far}"
-    return f"{celsius}, {conditions.playing_minutes:.0f} min played ({state})"
+    air = f"{degrees(conditions.celsius, units)}{far}"
+    return f"{air}, {conditions.playing_minutes:.0f} min played ({state})"
 
 
 def basis(readings: int | Fit) -> str:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
+from drift.quantities import in_inches
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import round_mm
-from drift.words.slides import STEP_MM, in_inches
+from drift.words.slides import STEP_MM
 
 __all__ = [
     "AT_THE_END",

@@ -7,46 +7,15 @@ from textwrap import fill
 
 from drift.instruments.anatomy import Instrument, Side
 from drift.notes import shown, written_of
+from drift.quantities import in_inches
 from drift.slides.correction import About, Correction, Move, Notice
 from drift.slides.moves import MM_UNSEEN
 from drift.tonight.decision import Action, Reason, round_mm
 
-__all__ = ["answer", "in_inches", "length", "move_in_words", "notices", "orders", "steps"]
+__all__ = ["answer", "length", "move_in_words", "notices", "orders", "steps"]
 
-MM_PER_INCH = 25.4
-SIXTEENTHS = 16
 LINE_WIDTH = 92
 STEP_MM = 0.5  # a slide is set by eye to about so much (common practice)
-
-
-def in_inches(move_mm: float) -> str:
-    """Return a length in inches to the nearest sixteenth, as a rule is read.
-
-    Parameters
-    ----------
-    move_mm : float
-        Length [mm].
-
-    Returns
-    -------
-    str
-        Such as ``1 3/16``.
-
-    Examples
-    --------
-    >>> in_inches(30.2), in_inches(-6.35), in_inches(0.5)
-    ('1 3/16', '-1/4', '0')
-    """
-    sixteenths = round(abs(move_mm) / MM_PER_INCH * SIXTEENTHS)
-    whole, part = divmod(sixteenths, SIXTEENTHS)
-    words = [str(whole)] if whole or not part else []
-    if part:
-        below = SIXTEENTHS
-        while part % 2 == 0:
-            part, below = part // 2, below // 2
-        words.append(f"{part}/{below}")
-    sign = "-" if move_mm < 0 and sixteenths else ""
-    return f"{sign}{' '.join(words)}"
 
 
 def length(move_mm: float, *, inches: bool = False) -> str:

@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from drift.notes import shown
+from drift.quantities import METRIC, Units
 from drift.regression.results import Estimate
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.tonight.evening import NotUsed
 from drift.tonight.pitch_now import PitchNow, Surprise
 from drift.tonight.target import Target
-from drift.words.cents import deviation, interval, millimetres
+from drift.words.cents import deviation, interval, length, position
 
 __all__ = [
     "answer",
@@ -54,7 +55,7 @@ class SlideMove(Protocol):
         """Where to, from fully in [mm]; None where its position is not known."""
 
 
-def answer(now: PitchNow, step_mm: float = 0.5) -> list[str]:
+def answer(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> list[str]:
     """Return the whole answer, a sentence or two a line, the most important first.
 
     Parameters
@@ -63,11 +64,13 @@ def answer(now: PitchNow, step_mm: float = 0.5) -> list[str]:
         The answer as codes and numbers.
     step_mm : float
         Step to which moves are rounded [mm].
+    units : Units
+        Of the player.
     """
-    return [*surprises(now), to_do(now, step_mm), *not_used(now.not_used)]
+    return [*surprises(now), to_do(now, step_mm, units), *not_used(now.not_used)]
 
 
-def to_do(now: PitchNow, step_mm: float = 0.5) -> str:
+def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
     """Return what to do, and how far off the player is.
 
     Parameters
@@ -76,6 +79,8 @@ def to_do(now: PitchNow, step_mm: float = 0.5) -> str:
         The answer as codes and numbers.
     step_mm : float
         Step to which moves are rounded [mm].
+    units : Units
+        Of the player.
     """
     off, decision = now.off_cents, now.decision
     if decision.reason is Reason.NO_READING:
@@ -83,7 +88,7 @@ def to_do(now: PitchNow, step_mm: float = 0.5) -> str:
     if decision.action is Action.READ:
         return f"Take a reading first: {_unknown(off)}"
     if decision.action is Action.MOVE:
-        moves = moves_in_words(now.moves, step_mm)
+        moves = moves_in_words(now.moves, step_mm, units)
         do = moves or f"Take away {abs(round(decision.cents))} cents."
         return f"{do} {_you_are(now)}"
     if decision.reason is Reason.WARMING_UP:
@@ -100,7 +105,7 @@ def to_do(now: PitchNow, step_mm: float = 0.5) -> str:
     )
 
 
-def moves_in_words(moves: Sequence[SlideMove], step_mm: float = 0.5) -> str:
+def moves_in_words(moves: Sequence[SlideMove], step_mm: float = 0.5, units: Units = METRIC) -> str:
     """Return the moves of slides as an order, or nothing where none can be seen.
 
     Parameters
@@ -109,21 +114,23 @@ def moves_in_words(moves: Sequence[SlideMove], step_mm: float = 0.5) -> str:
         In the order players work.
     step_mm : float
         Step to which they are rounded [mm].
+    units : Units
+        Of the player.
     """
     said = [
-        _move(move, step_mm)
+        _move(move, step_mm, units)
         for move in moves
         if abs(move.move_mm) >= SEEN_MM and round_mm(move.move_mm, step_mm)
     ]
     return " ".join(f"{text}." for text in said)
 
 
-def _move(move: SlideMove, step_mm: float) -> str:
+def _move(move: SlideMove, step_mm: float, units: Units) -> str:
     verb, way = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
-    to = "" if move.to_mm is None else f", to {abs(round_mm(move.to_mm, step_mm)):g}"
+    to = "" if move.to_mm is None else f", to {position(move.to_mm, units, step_mm)}"
     name = shown(move.slide)
     noun = f"{name} slide" if name[:1].isupper() or name == "main" else name
-    return f"{verb} the {noun} {way} {millimetres(move.move_mm, step_mm)}{to}"
+    return f"{verb} the {noun} {way} {length(move.move_mm, units, step_mm)}{to}"
 
 
 def surprises(now: PitchNow) -> list[str]:

@@ -7,10 +7,10 @@ from math import ceil
 
 from drift.instruments.anatomy import Instrument
 from drift.notes import shown
-from drift.tonight.decision import round_mm
+from drift.quantities import METRIC, Units
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
-from drift.words.cents import deviation, millimetres
+from drift.words.cents import degrees, deviation, length, position
 
 __all__ = ["closing", "combinations", "ended", "next_step", "side_done"]
 
@@ -19,7 +19,7 @@ THUMB = {"Bb": "thumb down, ", "F": "thumb up, "}
 SEEN_CENTS = 1.0
 
 
-def next_step(tuning: Tuning, before: Tuning | None = None) -> str:
+def next_step(tuning: Tuning, before: Tuning | None = None, units: Units = METRIC) -> str:
     """Return the next step of a tuning, after what the last one came to.
 
     Parameters
@@ -28,12 +28,16 @@ def next_step(tuning: Tuning, before: Tuning | None = None) -> str:
         Now.
     before : Tuning, optional
         The step before, to say which side was finished and which note has a habit.
+    units : Units
+        Of the player.
     """
     told = [] if before is None else _came_to(tuning, before)
-    return " ".join([*told, _step(tuning, before)]).strip()
+    return " ".join([*told, _step(tuning, before, units)]).strip()
 
 
-def closing(tuning: Tuning, before: Tuning | None, tuned: Tuned) -> list[str]:
+def closing(
+    tuning: Tuning, before: Tuning | None, tuned: Tuned, units: Units = METRIC
+) -> list[str]:
     """Return the lines that end a tuning: the last side, what valves leave, the pencil marks.
 
     Parameters
@@ -42,20 +46,23 @@ def closing(tuning: Tuning, before: Tuning | None, tuned: Tuned) -> list[str]:
         At its end, and the step before.
     tuned : Tuned
         The state it has reached.
+    units : Units
+        Of the player.
     """
     told = [] if before is None else _came_to(tuning, before)
     left = [
         combinations(tuning.instrument, side, cents)
         for side, cents in tuned.combinations_cents.items()
     ]
-    return [line for line in [*told, *left, ended(tuning, tuned)] if line]
+    return [line for line in [*told, *left, ended(tuning, tuned, units)] if line]
 
 
-def _step(tuning: Tuning, before: Tuning | None) -> str:
+def _step(tuning: Tuning, before: Tuning | None, units: Units) -> str:
     now = tuning.now
     match now.step:
         case Step.SAY_POSITION:
-            return f"Where is the {_slide(now.slide)}? Millimetres from fully in."
+            measure = "Inches" if units.inches else "Millimetres"
+            return f"Where is the {_slide(now.slide)}? {measure} from fully in."
         case Step.WARM_UP:
             return (
                 f"Warm enough? Play {ceil(now.minutes):d} more minutes first; "
@@ -68,17 +75,17 @@ def _step(tuning: Tuning, before: Tuning | None) -> str:
         case Step.CHECK:
             return f"Now {shown(now.note)}, long."
         case Step.MOVE:
-            return _move(now)
+            return _move(now, units)
         case Step.VALVE_PLAY:
             return f"{_side(now.side)}Valve {now.valve} alone: {shown(now.note)}, long."
         case Step.VALVE_MOVE:
             way = "Pull" if now.move_mm > 0 else "Push in"
             return (
                 f"Valve {now.valve} alone: {deviation(now.cents)}. "
-                f"{way} its slide {millimetres(now.move_mm)}."
+                f"{way} its slide {length(now.move_mm, units)}."
             )
         case Step.DONE:
-            return ended(tuning)
+            return ended(tuning, units=units)
 
 
 def _play(tuning: Tuning, before: Tuning | None) -> str:
@@ -100,10 +107,10 @@ def _play(tuning: Tuning, before: Tuning | None) -> str:
     return f"{note} once more, long." if same else f"Now {note}, long."
 
 
-def _move(now: Instruction) -> str:
+def _move(now: Instruction, units: Units) -> str:
     verb, way = ("pull", "out") if now.move_mm > 0 else ("push", "in")
-    to = "" if now.to_mm is None else f", to {round_mm(now.to_mm, 0.25):g}"
-    far = millimetres(now.move_mm, 0.25)
+    to = "" if now.to_mm is None else f", to {position(now.to_mm, units, 0.25)}"
+    far = length(now.move_mm, units, 0.25)
     if now.swap:
         return f"{_upper(_slide(now.slide))} {way} {far}{to}."
     head = f"{_upper(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
@@ -181,7 +188,7 @@ def combinations(instrument: Instrument, side: str, cents: Mapping[str, float]) 
     return f"{where}Together, {' '.join(parts)}" if parts else ""
 
 
-def ended(tuning: Tuning, tuned: Tuned | None = None) -> str:
+def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> str:
     """Return where the pencil mark goes, and what the tuning rests on.
 
     Parameters
@@ -190,16 +197,19 @@ def ended(tuning: Tuning, tuned: Tuned | None = None) -> str:
         At its end.
     tuned : Tuned, optional
         The tuned state, with the air.
+    units : Units
+        Of the player.
     """
     slides = tuning.instrument.slides
     if not tuning.sides or not slides:
         return "Nothing can be moved: let the others tune to it."
     marks = ", ".join(
-        f"{shown(s.name)} at {round_mm(tuning.belief.positions_mm[s.name], 0.25):g}" for s in slides
+        f"{shown(s.name)} at {position(tuning.belief.positions_mm[s.name], units, 0.25)}"
+        for s in slides
     )
     lines = [f"Mark {marks}."]
     if tuned is not None and tuned.celsius is not None:
-        lines.append(f"Tuned at {tuned.celsius:.0f} °C, warm.")
+        lines.append(f"Tuned at {degrees(tuned.celsius, units, 0)}, warm.")
     return " ".join(lines)
 
 

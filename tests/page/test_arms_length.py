@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from drift.page import Room
-from drift.page.room import Typed
+from drift.page.typed import Typed
 from tests.page.visits import SetClock, entry, served
 
 pytestmark = pytest.mark.timeout(300)

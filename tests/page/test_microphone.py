@@ -13,8 +13,8 @@ import pytest
 
 from drift.logbook.book import Logbook
 from drift.page import Room
-from drift.page.room import Typed
 from drift.page.stand import Stand
+from drift.page.typed import Typed
 from sensors.errors import SensorError, SourceUnavailable
 from tests.microphones import FedMicrophone, played, sounddevice
 from tests.page.test_browser import ROOM, Watched, window  # noqa: F401 (a fixture)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from drift.errors import InputError, InstrumentError
 from drift.page import Room
-from drift.page.room import Typed
+from drift.page.typed import Typed
 from sensors.errors import SensorError
 from tests.page.visits import START, SetClock, entry
 
@@ -167,3 +167,12 @@ def test_anything_that_is_sent_is_an_entry_or_refused(sent: object) -> None:
         return
     assert len(one.line) <= 500
     assert 0.0 <= one.waited_seconds <= 48 * 3600.0
+
+
+def test_entries_that_waited_keep_the_order_they_were_typed_in(room: Room, clock: SetClock) -> None:
+    room.enter(typed("F4 +1 F", waited_seconds=3.000))
+    clock.pass_by(milliseconds=2)  # on its way the second was faster than the first
+    room.enter(typed("C4 -3 F", waited_seconds=3.008))
+    room.enter(typed("Bb3 0 F", waited_seconds=60))  # of another browser
+    rows = sorted(room.book.rows("readings"), key=lambda row: row["time"])
+    assert [row["note"] for row in rows] == ["Bb3", "F4", "C4"]

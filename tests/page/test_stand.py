@@ -92,12 +92,27 @@ def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:
     stand = Stand(room)
     assert set(stand.changed()) == {
         "temperature", "thermometers", "playing", "heard", "standing", "notices", "entries",
+        "typing",
     }  # fmt: skip
     assert stand.changed() == {}
     enter(room, "F4 +6 F")
     assert set(stand.changed()) == {"entries"}
     enter(room, "temp 20")
     assert set(stand.changed()) == {"entries", "temperature"}
+
+
+def test_pitch_and_units_that_are_typed_are_shown_at_once(room: Room) -> None:
+    stand = Stand(room)
+    assert "A4 = 440 Hz; °C and mm" in stand.changed()["typing"]
+    enter(room, "A4 442")
+    assert "A4 = 442 Hz; °C and mm" in stand.changed()["typing"]
+    enter(room, "temp 20")
+    enter(room, "slide main 12.7")
+    enter(room, "units F inch")
+    changed = stand.changed()
+    assert "A4 = 442 Hz; °F and inches" in changed["typing"]
+    assert "68.0 °F" in changed["temperature"]
+    assert "main slide at 1/2 inch" in changed["entries"]
 
 
 def test_thermometer_that_nobody_hears_is_said(book: Path, clock: SetClock) -> None:

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drift.instruments import find
+from drift.quantities import in_inches
 from drift.slides.correction import correct
-from drift.words.slides import in_inches, notices, orders, steps, tuning_notes
+from drift.words.slides import notices, orders, steps, tuning_notes
 from tests.slides.test_correction import HOT, Told
 
 COLD = Told(-20.0, -24.0, -17.0)

@@ -78,11 +78,14 @@ function waiting() {
   return [...entries.values()].filter((entry) => entry.once).sort((a, b) => a.typed - b.typed);
 }
 
+let lastTyped = 0;
+
 function keep(line, more) {
   const once = Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
   const { player, instrument } = seat;
   const side = by("sides").hidden ? "" : seat.side;
-  const entry = { line, once, rehearsal, player, instrument, side, typed: Date.now(), ...more };
+  lastTyped = Math.max(Date.now(), lastTyped + 1); // no two at one moment: they keep their order
+  const entry = { line, once, rehearsal, player, instrument, side, typed: lastTyped, ...more };
   try { localStorage.setItem(PLACE + once, JSON.stringify(entry)); } catch { here.set(PLACE + once, entry); }
   setTimeout(showUnsent, 600);
   send();
@@ -186,6 +189,8 @@ setInterval(() => {
 
 function show(told) {
   if (told.rehearsal !== undefined && told.rehearsal !== rehearsal) return location.reload();
+  // The fields name units and list notes: chosen otherwise, the page is loaded as it is then.
+  if (told.typed !== undefined && told.typed !== main.dataset.typed) return location.reload();
   for (const [region, html] of Object.entries(told.regions || {})) {
     const place = document.querySelector(`[data-region="${region}"]`);
     if (!place) continue;
