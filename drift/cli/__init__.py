@@ -97,6 +97,8 @@ def _run(words: list[str]) -> int:
     if words[0] == "--version":
         print(f"drift {__version__}")
         return 0
+    if words[0] == "--completion":
+        return _completion(words[1:])
     chosen = words[0] if words[0] in COMMANDS else None
     # Only help is worth the wait for the width of the terminal: argparse asks for it at the first
     # argument it is given, and imports shutil with its decompressors.
@@ -134,6 +136,17 @@ def _run(words: list[str]) -> int:
         print(f"drift {options.command}: {error}"[:300], file=sys.stderr)
         print("check the name, the permissions and the space on the disk", file=sys.stderr)
         return 1
+
+
+def _completion(words: list[str]) -> int:
+    from drift.cli.completion import completion_script
+
+    try:
+        print(completion_script(" ".join(words), {name: module_of(name) for name in COMMANDS}))
+    except DriftError as refusal:
+        print(f"drift --completion: {refusal.problem}\n{refusal.remedy}", file=sys.stderr)
+        return 1
+    return 0
 
 
 def _joined(words: Sequence[str]) -> list[str]:
