@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,17 +12,20 @@ import pandas as pd
 from drift.errors import InputError
 from drift.groups import rows_of
 from drift.logbook.records import TYPED
-from drift.logbook.rehearsals import Rehearsals, is_typed
+from drift.logbook.rehearsals import Rehearsals
 
 __all__ = [
     "DISAGREE",
     "GAP_MINUTES",
     "TYPED_MINUTES",
     "apart",
+    "chosen_among",
     "chosen_thermometers",
+    "differences",
     "elsewhere_at",
     "lagged_at",
     "logged_at",
+    "samples_in",
     "samples_of",
     "serving",
     "temperatures_at",
@@ -64,39 +67,85 @@ def chosen_thermometers(rehearsals: Rehearsals, thermometer: Chosen = None) -> t
     InputError
         When there is no sample of a chosen thermometer.
     """
-    table = rehearsals.temperatures
+    probes = rehearsals.temperatures
+    samples = samples_in(rehearsals.temperatures, rehearsals.readings["rehearsal"].value_counts())
+    return chosen_among(samples, lambda *two: _difference(probes, *two), thermometer)
+
+
+def samples_in(temperatures: pd.DataFrame, readings: pd.Series[int]) -> pd.DataFrame:
+    """Return how many samples each thermometer has in each rehearsal.
+
+    Parameters
+    ----------
+    temperatures : DataFrame
+        ``rehearsal, source`` of all samples.
+    readings : Series of int
+        How many readings were made, by rehearsal.
+
+    Returns
+    -------
+    DataFrame
+        ``source, rehearsal, samples, readings``, in order of the first sample.
+    """
+    by = temperatures.groupby(["source", "rehearsal"], sort=False)
+    samples = by.size().reset_index(name="samples")
+    return samples.assign(readings=samples["rehearsal"].map(readings).fillna(0).astype(float))
+
+
+def chosen_among(
+    samples: pd.DataFrame,
+    difference: Callable[[str, str], float],
+    thermometer: Chosen = None,
+) -> tuple[str, ...]:
+    """Return the thermometers to take temperatures from, as `chosen_thermometers`.
+
+    Parameters
+    ----------
+    samples : DataFrame
+        From `samples_in`.
+    difference : callable
+        Returns how far one thermometer lies above another where both were there [°C], the median;
+        NaN where they never were.
+    thermometer : str or sequence of str, optional
+        The choice of a person.
+
+    Raises
+    ------
+    InputError
+        When there is no sample of a chosen thermometer.
+    """
+    totals = samples.groupby("source", sort=False)[["readings", "samples"]].sum()
     if thermometer is not None:
         chosen = (thermometer,) if isinstance(thermometer, str) else tuple(thermometer)
         for name in chosen:
-            if name not in set(table["source"]):
-                known = ", ".join(map(repr, rehearsals.thermometers.index))
+            if name not in totals.index:
+                most_first = totals.sort_values("samples", ascending=False, kind="stable").index
+                known = ", ".join(map(repr, most_first))
                 raise InputError(f"no temperature comes from {name!r}", f"there are {known}")
         return chosen
-    probes = table[~is_typed(table)]
+    probes = totals.drop(TYPED, errors="ignore")
     if not len(probes):
-        return tuple(str(name) for name in table["source"].iloc[:1])
-    first, *others = _by_readings(probes, rehearsals.readings["rehearsal"])
-    return (first, *(name for name in others if not _disagree(probes, first, name)))
+        return tuple(str(name) for name in totals.index[:1])
+    # The one that was there for most readings first, then by samples.
+    order = probes.sort_values(["readings", "samples"], ascending=False, kind="stable")
+    first, *others = (str(name) for name in order.index)
+    return (first, *(name for name in others if not abs(difference(first, name)) > DISAGREE))
 
 
-def _by_readings(probes: pd.DataFrame, read_in: pd.Series[str]) -> list[str]:
-    """Return the thermometers, the one that was there for most readings first, then by samples."""
-    samples = probes.groupby(["source", "rehearsal"], sort=False).size().reset_index(name="samples")
-    samples["readings"] = samples["rehearsal"].map(read_in.value_counts()).fillna(0)
-    totals = samples.groupby("source", sort=False)[["readings", "samples"]].sum()
-    order = totals.sort_values(["readings", "samples"], ascending=False, kind="stable")
-    return [str(name) for name in order.index]
+def _difference(temperatures: pd.DataFrame, one: str, other: str) -> float:
+    together = differences(temperatures, one, other)
+    return float(np.median(together)) if len(together) else float("nan")
 
 
-def _disagree(probes: pd.DataFrame, one: str, other: str) -> bool:
-    """Return whether two thermometers differ by more than `DISAGREE` where both were there."""
-    differences = [
+def differences(temperatures: pd.DataFrame, one: str, other: str) -> Array:
+    """Return how far one thermometer lies above another where both were there [°C]."""
+    both = temperatures[temperatures["source"].isin([one, other])]
+    found = [
         apart(part[part["source"] == one], part[part["source"] == other])
-        for _, part in probes[probes["source"].isin([one, other])].groupby("rehearsal", sort=False)
+        for _, part in both.groupby("rehearsal", sort=False)
         if part["source"].nunique() == 2
     ]
-    together = np.concatenate([*differences, np.empty(0)])
-    return bool(len(together)) and abs(float(np.median(together))) > DISAGREE
+    return np.concatenate([*found, np.empty(0)])
 
 
 def apart(one: pd.DataFrame, other: pd.DataFrame) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -12,10 +12,10 @@ import pandas as pd
 
 from drift.regression.covariates import Covariate
 from drift.regression.grouping import intercepts_of, numbered
-from drift.regression.histories import Histories, histories_of
+from drift.regression.histories import Histories, histories_of, no_histories
 from drift.regression.warmup import REFERENCE_CELSIUS
 
-__all__ = ["CORE", "Columns", "columns_of"]
+__all__ = ["CORE", "Columns", "columns_from", "columns_of", "names_only"]
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int64]
@@ -115,29 +115,95 @@ def columns_of(rows: pd.DataFrame, covariates: Sequence[Covariate] = ()) -> Colu
     who, names = _sorted_codes(*numbered(rows, ["player"]))
     units, unit = np.unique(kind * len(names) + who, return_inverse=True)
     days, day = np.unique(unit * len(rehearsals) + reh, return_inverse=True)
+    hours = np.zeros(len(kinds))
+    np.maximum.at(hours, kind, rows["playing_minutes"].to_numpy(dtype=float) / 60.0)
+    known = names_only(
+        kinds=kinds,
+        players=[names[code] for code in units % len(names)],
+        kind_of_unit=units // len(names),
+        rehearsals=rehearsals,
+        rehearsal_of_day=days % len(rehearsals),
+        hours=hours,
+        covariates=covariates,
+    )
+    return columns_from(rows, known, unit.astype(np.int64), day.astype(np.int64))
+
+
+def names_only(
+    *,
+    kinds: Sequence[str],
+    players: Sequence[str],
+    kind_of_unit: Codes,
+    rehearsals: Sequence[str],
+    rehearsal_of_day: Codes,
+    hours: Array,
+    covariates: Sequence[Covariate] = (),
+    carried: bool = False,
+) -> Columns:
+    """Return columns of no reading, which number the names of readings that are elsewhere.
+
+    Parameters
+    ----------
+    kinds, rehearsals : sequences of str
+        In alphabetical order.
+    players : sequence of str
+        The player of each unit; units by kind, then by name.
+    kind_of_unit, rehearsal_of_day : arrays of int
+        Days by unit, then by rehearsal.
+    hours : array of shape (kinds,)
+        The longest playing time seen.
+    covariates : sequence of Covariate
+    carried : bool
+        Whether the course of the temperature is known of any reading.
+    """
+    nothing, none = np.zeros(0), np.zeros(0, dtype=np.int64)
+    return Columns(
+        cents=nothing,
+        fixed=np.zeros((0, 2 + len(covariates))),
+        histories=no_histories(carried),
+        own_sd=nothing,
+        harmful=nothing,
+        unit=none,
+        day=none,
+        group=none,
+        rehearsal_of_day=rehearsal_of_day,
+        kind_of_unit=kind_of_unit,
+        kinds=tuple(map(str, kinds)),
+        players=tuple(map(str, players)),
+        rehearsals=tuple(map(str, rehearsals)),
+        covariates=tuple(covariates),
+        horizon_hours=np.clip(hours, SHORTEST_HORIZON, LONGEST_HORIZON),
+        order=np.zeros(0, dtype=np.intp),
+    )
+
+
+def columns_from(rows: pd.DataFrame, names: Columns, unit: Codes, day: Codes) -> Columns:
+    """Return the columns of complete rows whose units and days are numbered.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        As in `columns_of`.
+    names : Columns
+        From `names_only`: what the numbers stand for.
+    unit, day : arrays of shape (n,)
+        Those of each row.
+    """
     # Within a day by row: the sums of a day do not depend on it beyond rounding.
     order = np.lexsort((intercepts_of(rows), day))
     celsius = rows["celsius"].to_numpy(dtype=float)
     hours = rows["playing_minutes"].to_numpy(dtype=float) / 60.0
-    fixed = [hours, (celsius - REFERENCE_CELSIUS) ** 2, *(one.column(rows) for one in covariates)]
-    horizon = np.zeros(len(kinds))
-    np.maximum.at(horizon, kind, hours)
-    whole = Columns(
+    more = (one.column(rows) for one in names.covariates)
+    whole = replace(
+        names,
         cents=rows["reference_cents"].to_numpy(dtype=float),
-        fixed=np.column_stack(fixed),
-        histories=histories_of(rows),
+        fixed=np.column_stack([hours, (celsius - REFERENCE_CELSIUS) ** 2, *more]),
+        histories=histories_of(rows, names.histories.carried),
         own_sd=_column(rows, "cents_sd", 0.0),
         harmful=np.clip(_column(rows, "pair_probability", 0.0), 0.0, 0.99),
-        unit=unit.astype(np.int64),
-        day=day.astype(np.int64),
+        unit=unit,
+        day=day,
         group=intercepts_of(rows),
-        rehearsal_of_day=days % len(rehearsals),
-        kind_of_unit=units // len(names),
-        kinds=tuple(map(str, kinds)),
-        players=tuple(str(names[code]) for code in units % len(names)),
-        rehearsals=tuple(map(str, rehearsals)),
-        covariates=tuple(covariates),
-        horizon_hours=np.clip(horizon, SHORTEST_HORIZON, LONGEST_HORIZON),
         order=np.arange(len(rows)),
     )
     return whole.take(order)

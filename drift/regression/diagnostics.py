@@ -85,10 +85,9 @@ def diagnostics_of(rows: pd.DataFrame, residuals: Array, correlation: float) -> 
     .. [2] T. S. Breusch, A. R. Pagan, "A simple test for heteroscedasticity and random coefficient
        variation", Econometrica 47, 1287-1294 (1979).
     """
+    steps = steps_within(residuals, days_of(rows), _order(rows))
     return {
-        "durbin_watson": durbin_watson(
-            *_count_and_mean(steps_within(rows, residuals) ** 2), float(np.mean(residuals**2))
-        ),
+        "durbin_watson": durbin_watson(*_count_and_mean(steps**2), float(np.mean(residuals**2))),
         "breusch_pagan_p": _breusch_pagan(rows, residuals),
         "condition_number": condition_number(correlation),
     }
@@ -106,19 +105,29 @@ def durbin_watson(steps: int, step_squared: float, residual_squared: float) -> f
     return float(step_squared / residual_squared) if residual_squared > 0.0 and steps else np.nan
 
 
-def steps_within(rows: pd.DataFrame, residuals: Array) -> Array:
-    """Return the steps from each residual to the next of the same player and rehearsal [cents]."""
-    if "time" in rows:
-        when = rows["time"].to_numpy(dtype="datetime64[us]").astype(np.int64)
-    else:
-        when = rows["playing_minutes"].to_numpy(dtype=float)
-    run = days_of(rows)
+def steps_within(residuals: Array, run: npt.NDArray[np.int64], when: npt.NDArray[Any]) -> Array:
+    """Return the steps from each residual to the next of the same run [cents].
+
+    Parameters
+    ----------
+    residuals : array of shape (n,)
+    run : array of shape (n,)
+        Numbers of the runs: a player's rehearsals.
+    when : array of shape (n,)
+        In which order they were made.
+    """
     # Small numbers are sorted fastest, and readings mostly come in order of time.
     order = np.argsort(run.astype(np.min_scalar_type(run.max())), kind="stable")
     same = np.diff(run[order]) == 0
     if (np.diff(when[order])[same] < 0).any():
         order = np.lexsort((when, run))
     return np.asarray(np.diff(residuals[order])[same])
+
+
+def _order(rows: pd.DataFrame) -> npt.NDArray[Any]:
+    if "time" in rows:
+        return rows["time"].to_numpy(dtype="datetime64[us]").astype(np.int64)
+    return rows["playing_minutes"].to_numpy(dtype=float)
 
 
 def _breusch_pagan(rows: pd.DataFrame, residuals: Array) -> float:

@@ -13,7 +13,7 @@ from drift.breath import BREATH_CELSIUS
 from drift.regression.state import SPAN, states
 from drift.regression.warmup import REFERENCE_CELSIUS
 
-__all__ = ["Histories", "histories_of"]
+__all__ = ["Histories", "histories_of", "no_histories"]
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.intp]
@@ -165,7 +165,16 @@ class Histories:
         return np.concatenate([begun[..., None], left], axis=2)
 
 
-def histories_of(rows: pd.DataFrame) -> Histories:
+def no_histories(carried: bool) -> Histories:
+    """Return the histories of no reading, of others than which the course may be known."""
+    table, row, number = np.zeros((0, 0)), np.zeros(0), np.zeros(0, dtype=np.intp)
+    flag = np.zeros(0, dtype=bool)
+    return Histories(
+        table, table, table, table, row, row, table, number, number, row, row, flag, flag, carried
+    )
+
+
+def histories_of(rows: pd.DataFrame, carried: bool = False) -> Histories:
     """Return what the instruments went through, from the rows to fit.
 
     Parameters
@@ -174,6 +183,8 @@ def histories_of(rows: pd.DataFrame) -> Histories:
         With ``celsius, spells, minutes_into_spell, initial_warmth``, and where it is known
         ``course``: pairs of (minutes since playing began, °C), the temperature around the player,
         which changes evenly between them; empty where it is not known.
+    carried : bool
+        Whether the course is known of other readings, so that these must follow it as well.
     """
     spells = [tuple(map(float, one)) for one in rows["spells"].tolist()]
     courses = rows["course"].tolist() if "course" in rows else [()] * len(rows)
@@ -188,7 +199,7 @@ def histories_of(rows: pd.DataFrame) -> Histories:
     course_of = list(same)
     tracks = [_track(lengths, course_of[which]) for lengths, _, which in numbers]
     piece, since = np.zeros(len(rows), dtype=np.intp), into
-    carried = any(course_of)
+    carried = carried or any(course_of)
     if carried:
         piece, since = _pieces(tracks, past, into)
     else:
