@@ -36,6 +36,7 @@ LAYERS = [
     ["drift.capture"],
     ["drift.pairing"],
     ["drift.regression"],
+    ["drift.cluster"],
     ["drift.bands"],
     ["drift.tonight"],
     ["drift.slides"],
@@ -50,7 +51,8 @@ LAYERS = [
 ]
 
 
-# Methods of a result that hand it on, in one line, to the module that words or draws it.
+# What hands a result on, in one line, to the module that words or draws it, or a data set to
+# the module that fits it elsewhere.
 DOORS: dict[str, set[str]] = {
     "drift.capture.hearing": {"drift.words.listening"},
     "drift.capture.listening": {"drift.words.listening", "drift.charts.recording"},
@@ -58,6 +60,7 @@ DOORS: dict[str, set[str]] = {
     "drift.gig.plan": {"drift.sheets.plan_figure", "drift.words.gig_summary"},
     "drift.gig.scenarios": {"drift.sheets.plan_figure", "drift.words.gig_scenarios"},
     "drift.regression.comparison": {"drift.charts"},
+    "drift.regression.fits": {"drift.cluster.fitting"},
     "drift.regression.results": {"drift.charts"},
     "drift.slides.correction": {"drift.words.slides"},
     "drift.slides.positions": {"drift.words.slide_table"},
@@ -137,13 +140,15 @@ def test_imports_point_downwards_only():
 
 
 ANSWERING = (
-    "drift.pairing", "drift.regression", "drift.bands", "drift.tonight", "drift.slides",
-    "drift.gig",
+    "drift.pairing", "drift.regression", "drift.cluster", "drift.bands", "drift.tonight",
+    "drift.slides", "drift.gig",
 )  # fmt: skip
 
 # What the command line and the page take from the answering rooms themselves, and why.
 TAKEN_DIRECTLY = {
     "drift.cli.check": {"drift.pairing.examination"},  # a damaged book cannot be opened to study
+    # a data set that no memory holds cannot be opened to study
+    "drift.cli.fit": {"drift.regression.fits", "drift.regression.priors"},
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
         "drift.gig.compared",

@@ -3,23 +3,28 @@
 for example:
   drift fit datasets/cold-hall-season
   drift fit band.logbook --advise 33
+  drift fit tuner-tables --wide --zone Europe/Berlin
+  drift fit bands.parquet --engine dask
 
 Good to know:
   The default method starts from acoustics and relies more on your readings as they accumulate.
   least-squares and mixed use the readings alone.
+  --engine dask reads a folder of Parquet tables with several processes, or machines, so that it
+  need not fit into memory; the answer is the same.
 """
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from drift.cli.options import (
     add_instruments,
     add_json,
     add_priors,
     add_source,
+    add_tables,
     catalogue_of,
     print_json,
 )
@@ -86,8 +91,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plot", metavar="FILE", type=Path, help="drift against temperature (SVG, PNG)"
     )
+    parser.add_argument(
+        "--engine", choices=["dask"], help="fit a folder of Parquet tables with several processes"
+    )
+    parser.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="the cluster to use, such as tcp://192.168.1.20:8786 (default: this computer)",
+    )
     add_priors(parser)
     add_instruments(parser)
+    add_tables(parser)
     add_json(parser)
 
 
@@ -96,8 +110,11 @@ def run(options: argparse.Namespace) -> int:
     from drift.study import Study
     from drift.words.noticed import sentences, several_thermometers
 
+    _refuse(options)
+    if options.engine:
+        return _elsewhere(options)
     study = Study.open(
-        options.source,
+        _source(options),
         catalogue=catalogue_of(options),
         thermometer=options.thermometer,
         flagged=not options.without_flagged,
@@ -133,6 +150,65 @@ def run(options: argparse.Namespace) -> int:
         print_json(answer)
     else:
         print("\n".join(texts))
+    return 0
+
+
+def _source(options: argparse.Namespace) -> Any:
+    """Return the source, read where it is tables that need to be told how they are written."""
+    told = {name: getattr(options, name) for name in ("zone", "dates", "wide")}
+    if not any(told.values()):
+        return options.source
+    from drift.errors import InputError
+    from drift.logbook.rehearsals import load
+    from drift.tables.loading import is_tables
+
+    if not is_tables(options.source):
+        given = ", ".join(f"--{name}" for name, value in told.items() if value)
+        raise InputError(
+            f"{given} says how tables are written, and {options.source} is no table",
+            "leave it out",
+        )
+    return load(options.source, catalogue_of(options), **told)
+
+
+#: What looks at single readings, or reads other sources than an engine does.
+_AT_HOME = ("player", "covariate", "formula", "compare", "advise", "plot", "zone", "dates", "wide")
+
+
+def _refuse(options: argparse.Namespace) -> None:
+    """Refuse options that do not go with an engine, or only with one."""
+    from drift.errors import InputError
+
+    if options.scheduler and not options.engine:
+        raise InputError("--scheduler has no use without --engine", "add --engine dask")
+    given = [f"--{name}" for name in _AT_HOME if getattr(options, name) not in (None, False, [])]
+    if options.engine and given:
+        raise InputError(
+            f"{', '.join(given)} cannot be combined with --engine",
+            "leave it out, or fit without --engine",
+        )
+
+
+def _elsewhere(options: argparse.Namespace) -> int:
+    """Fit a data set on an engine, and print the answer."""
+    from drift.regression.fits import fit
+    from drift.regression.priors import Priors
+
+    found = fit(
+        options.source,
+        options.method,
+        start=options.start,
+        priors=None if options.priors is None else Priors.read(options.priors),
+        catalogue=catalogue_of(options),
+        engine=options.engine,
+        scheduler=options.scheduler,
+        thermometer=options.thermometer,
+        flagged=not options.without_flagged,
+    )
+    if options.json:
+        print_json(found.to_json())
+    else:
+        print(found.summary())
     return 0
 
 

@@ -26,7 +26,7 @@ from drift.regression.results import Fit
 from drift.regression.terms import NO_TERMS, Terms, terms_of
 from drift.regression.wording import with_warnings
 
-__all__ = ["fit_classical", "least_squares"]
+__all__ = ["DENSE_CELLS", "absorbed_line", "fit_classical", "least_squares", "sds_of"]
 
 Array = npt.NDArray[np.float64]
 
@@ -84,7 +84,7 @@ def fit_classical(
         kinds=kinds,
         rows=rows.assign(drift=looks[0], residual=looks[1], weight=1.0),
         left_out=left_out,
-        sds=_sds(lines, mixed),
+        sds=sds_of(lines, mixed),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         warnings=tuple(dict.fromkeys(sayings)),
         settings=settings,
@@ -169,13 +169,17 @@ def _absorbed(part: pd.DataFrame, terms: Terms) -> tuple[Line, Array, dict[str, 
     return line, less_means(rest, intercepts_of(part)), facts
 
 
-def absorbed_line(slopes: Slopes) -> tuple[Line, dict[str, Any]]:
+def absorbed_line(
+    slopes: Slopes, columns: tuple[str, ...] = tuple(NAMES)
+) -> tuple[Line, dict[str, Any]]:
     """Return the line of absorbed least squares and what is to be said of it, see `least_squares`.
 
     Parameters
     ----------
     slopes : Slopes
         Of all readings of a kind.
+    columns : tuple of str
+        The columns that were estimated.
     """
     clustered = slopes.clusters > 1
     freedom = float(slopes.clusters - 1 if clustered else slopes.readings - slopes.intercepts - 2)
@@ -185,7 +189,7 @@ def absorbed_line(slopes: Slopes) -> tuple[Line, dict[str, Any]]:
         freedom,
         float(np.sqrt(slopes.variance)),
         0.0,
-        tuple(NAMES),
+        columns,
     )
     choice = "clustered by rehearsal" if clustered else "not clustered (one rehearsal)"
     facts = {
@@ -205,7 +209,7 @@ def _explained(part: pd.DataFrame, expected: Array) -> float:
     return float(1.0 - after @ after / (before @ before))
 
 
-def _sds(lines: list[Line], mixed: bool) -> dict[str, Estimate]:
+def sds_of(lines: list[Line], mixed: bool) -> dict[str, Estimate]:
     """Return the standard deviations, without intervals of their own."""
     found = {"reading_sd": _pooled([line.reading_sd for line in lines])}
     if mixed:

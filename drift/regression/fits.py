@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -56,7 +57,7 @@ def method_named(name: str) -> str:
 
 
 def fit(
-    paired: Paired | pd.DataFrame,
+    paired: Paired | pd.DataFrame | Path | str,
     method: str = "bayesian",
     *,
     start: str = "stated",
@@ -64,6 +65,8 @@ def fit(
     formula: str | None = None,
     priors: Priors | None = None,
     catalogue: Catalogue | None = None,
+    engine: Any = None,
+    **where: Any,
 ) -> Fit:
     """Fit the drift of pitch to temperature and playing time.
 
@@ -92,11 +95,17 @@ def fit(
         What is believed before the readings (bayesian only).
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+    engine : str, optional
+        ``dask``: the first argument is then the path of a data set that no memory need hold, a
+        folder of Parquet tables, paired and fitted by several processes or machines.
+    **where
+        For an engine: ``scheduler``, its address (by default processes of this machine), and
+        ``thermometer, flagged`` as in `drift.pair`.
 
     Returns
     -------
     Fit
-        A frozen result.
+        A frozen result; with an engine one without rows, see `drift.cluster.gathered`.
 
     Raises
     ------
@@ -119,6 +128,13 @@ def fit(
         raise InputError(f"no start {start!r}", f"choose one of {', '.join(STARTS)}")
     given = (covariates,) if isinstance(covariates, str) else tuple(covariates)
     _refuse_options(method, given, formula, priors)
+    if engine is not None:
+        from drift.cluster.fitting import fit_on_engine
+
+        settings = Settings(start, given, priors, formula)
+        return fit_on_engine(paired, method, settings, engine, catalogue=catalogue, **where)
+    if where:
+        raise InputError(f"{next(iter(where))} is for an engine", "name the engine, or pair first")
     wanted = given if formula is None else variables_of(formula)
     rows, left_out = rows_to_fit(paired, catalogue, wanted)
     if method == "bayesian":
@@ -169,7 +185,7 @@ def physics(catalogue: Catalogue | None = None, priors: Priors | None = None) ->
 
 
 def rows_to_fit(
-    paired: Paired | pd.DataFrame,
+    paired: Any,
     catalogue: Catalogue | None = None,
     covariates: Sequence[str] = (),
 ) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
@@ -189,7 +205,7 @@ def rows_to_fit(
 
 
 def complete_rows(
-    paired: Paired | pd.DataFrame,
+    paired: Any,
     catalogue: Catalogue | None = None,
     covariates: Sequence[str] = (),
 ) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:

@@ -150,3 +150,65 @@ def test_another_thermometer_serves_some_rehearsals_and_the_answer_says_so(drift
     assert "several thermometers: Temperatures are those of hall" in checked
     _, fewer, _ = drift("fit", tmp_path, "--thermometer", "hall")
     assert "in rehearsals without the chosen thermometer" in fewer
+
+
+def test_a_wide_table_in_local_time_is_fitted_as_the_long_one_in_utc(drift, tmp_path):
+    season = package.load(SEASON)
+    long, wide = tmp_path / "long", tmp_path / "wide"
+    readings = season.readings.drop_duplicates(["time", "player", "note"])
+    for folder, local in ((long, False), (wide, True)):
+        folder.mkdir()
+        for name in ("readings", "temperatures", "events"):
+            table = readings if name == "readings" else getattr(season, name)
+            if local:
+                told = table["time"].dt.tz_convert("Europe/Berlin").dt.tz_localize(None)
+                table = table.assign(time=told.astype(str))
+            if local and name == "readings":
+                keys = [one for one in table if one not in ("note", "cents", "remark", "cents_sd",
+                                                            "pair_probability")]  # fmt: skip
+                table = table.pivot(index=keys, columns="note", values="cents").reset_index()
+                table = table.sort_values(["rehearsal", "time"], kind="stable")
+            table.to_csv(folder / f"{name}.csv", index=False)
+    expected = json.loads(drift("fit", long, "--method", "least-squares", "--json")[1])
+    status, out, err = drift(
+        "fit", wide, "--method", "least-squares", "--wide", "--zone", "Europe/Berlin", "--json"
+    )
+    assert (status, err) == (0, "")
+    found = json.loads(out)
+    assert found["readings_used"] == expected["readings_used"]
+    horn = [one["instruments"]["double horn"]["population"] for one in (found, expected)]
+    assert horn[0]["cents_per_celsius"] == pytest.approx(horn[1]["cents_per_celsius"])
+
+
+def test_how_tables_are_written_is_of_no_use_for_a_logbook(drift, tmp_path):
+    drift("import", tmp_path / "band.logbook", SEASON)
+    status, _, err = drift("fit", tmp_path / "band.logbook", "--wide")
+    assert status == 1
+    assert "--wide says how tables are written, and" in err
+
+
+def test_an_engine_that_is_not_asked_for_or_cannot_do_it_is_refused(drift):
+    status, _, err = drift("fit", SEASON, "--scheduler", "tcp://127.0.0.1:8786")
+    assert status == 1
+    assert "--scheduler has no use without --engine" in err
+    status, _, err = drift("fit", SEASON, "--engine", "dask", "--compare", "--player", "Rowan")
+    assert status == 1
+    assert "--player, --compare cannot be combined with --engine" in err
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore::ResourceWarning")
+def test_a_data_set_is_fitted_by_processes_of_this_computer(drift, tmp_path):
+    season = package.load(SEASON)
+    folder = tmp_path / "season.parquet"
+    folder.mkdir()
+    for name in ("readings", "temperatures", "events"):
+        getattr(season, name).to_parquet(folder / f"{name}.parquet", index=False)
+    how = ("--method", "least-squares", "--json")
+    status, out, err = drift("fit", folder, "--engine", "dask", *how)
+    assert (status, err) == (0, "")
+    expected = json.loads(drift("fit", folder, *how)[1])["instruments"]["double horn"]
+    found = json.loads(out)["instruments"]["double horn"]
+    assert found["population"]["cents_per_celsius"]["estimate"] == pytest.approx(
+        expected["population"]["cents_per_celsius"]["estimate"], rel=1e-9
+    )
