@@ -148,7 +148,12 @@ ANSWERING = (
 TAKEN_DIRECTLY = {
     "drift.cli.check": {"drift.pairing.examination"},  # a damaged book cannot be opened to study
     # a data set that no memory holds cannot be opened to study
-    "drift.cli.fit": {"drift.regression.fits", "drift.regression.priors"},
+    "drift.cli.fit": {
+        "drift.cluster.fitting",
+        "drift.regression.estimates",
+        "drift.regression.fits",
+        "drift.regression.priors",
+    },
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
         "drift.gig.compared",

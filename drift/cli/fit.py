@@ -191,16 +191,19 @@ def _refuse(options: argparse.Namespace) -> None:
 
 def _elsewhere(options: argparse.Namespace) -> int:
     """Fit a data set on an engine, and print the answer."""
-    from drift.regression.fits import fit
+    from drift.cluster.fitting import fit_on_engine
+    from drift.regression.estimates import Settings
+    from drift.regression.fits import method_named
     from drift.regression.priors import Priors
+    from drift.words.noticed import several_thermometers
 
-    found = fit(
+    priors = None if options.priors is None else Priors.read(options.priors)
+    found = fit_on_engine(
         options.source,
-        options.method,
-        start=options.start,
-        priors=None if options.priors is None else Priors.read(options.priors),
+        method_named(options.method),
+        Settings(options.start, priors=priors),
+        options.engine,
         catalogue=catalogue_of(options),
-        engine=options.engine,
         scheduler=options.scheduler,
         thermometer=options.thermometer,
         flagged=not options.without_flagged,
@@ -208,7 +211,8 @@ def _elsewhere(options: argparse.Namespace) -> int:
     if options.json:
         print_json(found.to_json())
     else:
-        print(found.summary())
+        told = several_thermometers(found.thermometers)
+        print("\n".join([found.summary(), *(f"to look at: {text}" for text in told)]))
     return 0
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -50,10 +50,13 @@ class Part:
         Parts are numbered in the order of their first reading.
     rehearsals : tuple of str
         Their names as the tables spell them.
+    readings : mapping of str to int
+        How many readings each has.
     """
 
     number: int
     rehearsals: tuple[str, ...]
+    readings: Mapping[str, int]
 
 
 def dataset_of(source: Path | str) -> Dataset:
@@ -109,16 +112,15 @@ def parts_of(dataset: Dataset, most: int = READINGS_A_PART) -> list[Part]:
                 spellings = spelt.setdefault(rehearsal, [])
                 if given not in spellings:
                     spellings.append(given)
-    parts: list[Part] = []
-    names: list[str] = []
-    total = 0
+    groups: list[dict[str, int]] = [{}]
     for rehearsal, count in counts.items():
-        names += spelt[rehearsal]
-        total += count
-        if total >= most:
-            parts.append(Part(len(parts), tuple(names)))
-            names, total = [], 0
-    return [*parts, Part(len(parts), tuple(names))] if names else parts
+        if sum(groups[-1].values()) >= most:
+            groups.append({})
+        groups[-1][rehearsal] = count
+    return [
+        Part(number, tuple(name for rehearsal in group for name in spelt[rehearsal]), group)
+        for number, group in enumerate(groups)
+    ]
 
 
 def table_of(dataset: Dataset, name: str, rehearsals: Sequence[str] | None) -> pd.DataFrame:

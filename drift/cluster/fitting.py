@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from drift.cluster.bayesian import Elsewhere
@@ -19,6 +22,7 @@ from drift.cluster.pairs import (
     Summary,
     calibrations_of,
     checked_together,
+    compared,
     left_out_together,
     paired_part,
     summary_of,
@@ -34,7 +38,6 @@ from drift.regression.estimates import Settings
 from drift.regression.fits import what_is_told
 from drift.regression.layout import Layout
 from drift.regression.priors import Priors
-from drift.regression.results import Fit
 from drift.regression.wording import nothing_left, with_warnings
 
 __all__ = ["fit_on_engine"]
@@ -53,7 +56,7 @@ def fit_on_engine(
     flagged: bool = True,
     catalogue: Catalogue | None = None,
     sizes: tuple[int, int] = (READINGS_A_PART, READINGS_A_HAND),
-) -> Fit:
+) -> Gathered:
     """Fit a data set of Parquet files on an engine; the answer is that of one machine.
 
     Parameters
@@ -113,10 +116,14 @@ def fit_on_engine(
             rows=no_rows(),
             left_out=left_out,
             celsius_range=(min(low for low, _ in celsius), max(high for _, high in celsius)),
+            thermometers=tuple(
+                name for name in asked.chosen if any(name in one.thermometers for one in summaries)
+            ),
             counted=(len(numbering.player_names), len(numbering.names.rehearsals)),
             **fields,
         )
-        return with_warnings(found, _layout(seen, numbering))
+        warned = with_warnings(found, _layout(seen, numbering))
+        return replace(found, warnings=warned.warnings)
 
 
 def _asked(
@@ -132,20 +139,39 @@ def _asked(
     if dataset.paired:
         return Asked(dataset, past=past, catalogue=catalogue)
     surveys = engine.gather([engine.submit(surveyed, dataset, one, catalogue) for one in parts])
-    counts: dict[str, int] = {}
-    for one in surveys:
-        for name, count in one.sources.items():
-            counts[name] = counts.get(name, 0) + count
+    samples = pd.concat([one.samples for one in surveys], ignore_index=True)
+    difference = partial(_difference, engine, dataset, parts, catalogue, {})
     slides = pd.concat([nothing_logged().events, *(one.slides for one in surveys)])
     return Asked(
         dataset,
-        chosen_among(pd.Series(counts, dtype="int64"), thermometer),
+        chosen_among(samples, difference, thermometer),
         flagged,
         past,
         slides.reset_index(drop=True),
         calibrations_of(dataset, catalogue),
         catalogue,
     )
+
+
+def _difference(
+    engine: Engine,
+    dataset: Dataset,
+    parts: Sequence[Part],
+    catalogue: Catalogue | None,
+    known: dict[str, list[Any]],
+    first: str,
+    other: str,
+) -> float:
+    """Return how far a thermometer lies above another [°C]; all others are compared at once."""
+    if not known:
+        known[first] = []
+        given = (catalogue, first)
+        handles = [engine.submit(compared, dataset, part, *given) for part in parts]
+        for found in engine.gather(handles):
+            for name, values in found.items():
+                known.setdefault(name, []).append(values)
+    together = np.concatenate([*known.get(other, ()), np.empty(0)])
+    return float(np.median(together)) if len(together) else float("nan")
 
 
 def _paired(engine: Engine, parts: Sequence[Part], asked: Asked) -> tuple[list[Any], list[Summary]]:

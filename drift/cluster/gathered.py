@@ -25,11 +25,14 @@ class Gathered(Fit):
     ----------
     counted : tuple of int
         How many players and rehearsals there are.
+    thermometers : tuple of str
+        Where the temperatures are from.
     outliers : DataFrame
         The readings that look like outliers, as `Fit.suspected` lists them.
     """
 
     counted: tuple[int, int] = (0, 0)
+    thermometers: tuple[str, ...] = ()
     outliers: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
 
     def __repr__(self) -> str:

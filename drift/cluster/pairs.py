@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from drift.cluster.dataset import Dataset, Part, table_of
@@ -14,8 +15,9 @@ from drift.errors import DriftError
 from drift.instruments import Catalogue
 from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import Rehearsals
-from drift.pairing import Paired, pair
+from drift.pairing import pair
 from drift.pairing.paired import LeftOut, Reason
+from drift.pairing.thermometers import differences, samples_in
 from drift.regression.fits import complete_rows
 from drift.regression.grouping import numbered
 from drift.tables.checking import Conventions
@@ -31,6 +33,7 @@ __all__ = [
     "Survey",
     "calibrations_of",
     "checked_together",
+    "compared",
     "left_out_together",
     "paired_part",
     "summary_of",
@@ -73,9 +76,16 @@ class Asked:
 
 @dataclass(frozen=True)
 class Survey:
-    """What other parts need to know of one: samples of each thermometer, and moves of slides."""
+    """What other parts need to know of one: samples of each thermometer, and moves of slides.
 
-    sources: Mapping[str, int]
+    Parameters
+    ----------
+    samples : DataFrame
+        From `drift.pairing.thermometers.samples_in`.
+    slides : DataFrame
+    """
+
+    samples: pd.DataFrame
     slides: pd.DataFrame
 
 
@@ -89,6 +99,8 @@ class Summary:
         What cannot be taken; nothing else is known then.
     left_out : tuple of LeftOut
         Readings that are not used, and why.
+    thermometers : tuple of str
+        Those that the temperatures are from.
     days : DataFrame
         ``instrument, player, rehearsal, readings``, in order of their first reading.
     notes : tuple of (side, note)
@@ -104,6 +116,7 @@ class Summary:
 
     problems: tuple[Problem, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    thermometers: tuple[str, ...] = ()
     days: pd.DataFrame = field(default_factory=pd.DataFrame)
     notes: tuple[tuple[str, str], ...] = ()
     hours: Mapping[str, float] = field(default_factory=dict)
@@ -136,20 +149,35 @@ def calibrations_of(dataset: Dataset, catalogue: Catalogue | None) -> pd.DataFra
 
 def surveyed(dataset: Dataset, part: Part, catalogue: Catalogue | None) -> Survey:
     """Return what other parts need to know of one; nothing where its tables are refused later."""
+    frames = _frames(dataset, part, catalogue)
+    events = frames["events"]
+    readings = pd.Series(dict(part.readings), dtype="int64")
+    return Survey(samples_in(frames["temperatures"], readings), events[events["slide"] != ""])
+
+
+def compared(
+    dataset: Dataset, part: Part, catalogue: Catalogue | None, first: str
+) -> dict[str, npt.NDArray[np.float64]]:
+    """Return how far a thermometer lies above each other one where both were there [°C]."""
+    temperatures = _frames(dataset, part, catalogue)["temperatures"]
+    others = temperatures["source"].unique()
+    found = {name: differences(temperatures, first, name) for name in others if name != first}
+    return {str(name): values for name, values in found.items() if len(values)}
+
+
+def _frames(
+    dataset: Dataset, part: Part, catalogue: Catalogue | None
+) -> Mapping[str, pd.DataFrame]:
+    """Return the small tables of a part; empty ones where they will be refused."""
     tables: dict[str, pd.DataFrame] = {
         name: table_of(dataset, name, part.rehearsals)
         for name in ("temperatures", "events")
         if name in dataset.tables
     }
     try:
-        frames = load_tables(tables, Conventions(catalogue)).frames
+        return load_tables(tables, Conventions(catalogue)).frames
     except TablesRefused:
-        return Survey({}, pd.DataFrame())
-    counts = frames["temperatures"]["source"].value_counts(sort=False)
-    events = frames["events"]
-    return Survey(
-        {str(name): int(count) for name, count in counts.items()}, events[events["slide"] != ""]
-    )
+        return load_tables({}, Conventions(catalogue)).frames
 
 
 def paired_part(part: Part, asked: Asked) -> Piece:
@@ -162,17 +190,17 @@ def paired_part(part: Part, asked: Asked) -> Piece:
     }
     if dataset.paired:
         try:
-            rows, left_out = complete_rows(tables["readings"], asked.catalogue)
+            found = complete_rows(tables["readings"], asked.catalogue)
         except DriftError as refusal:
             place = _place(dataset, part, "readings")
             problem = Problem(place, "", "", refusal.problem, refusal.remedy)
             return Piece(pd.DataFrame(), Summary(problems=(problem,)))
-        return _piece(rows, left_out, pd.DataFrame(), part, asked)
+        return _piece(*found, Summary(), part, asked)
     try:
         loaded = load_tables(tables, Conventions(asked.catalogue))
     except TablesRefused as refusal:
-        found = tuple(_at_home(problem, dataset, part) for problem in refusal.problems)
-        return Piece(pd.DataFrame(), Summary(problems=found))
+        problems = tuple(_at_home(problem, dataset, part) for problem in refusal.problems)
+        return Piece(pd.DataFrame(), Summary(problems=problems))
     frames: dict[str, Any] = {name: loaded.frames[name] for name in RECORDS}
     readings = frames["readings"]
     spans = _spans(readings)
@@ -188,8 +216,9 @@ def paired_part(part: Part, asked: Asked) -> Piece:
         flagged=asked.flagged,
         catalogue=asked.catalogue,
     )
-    rows, left_out = complete_rows(Paired(paired.frame, paired.left_out), asked.catalogue)
-    return _piece(rows, left_out, spans, part, asked)
+    rows, left_out = complete_rows(paired, asked.catalogue)
+    summary = Summary(thermometers=paired.thermometers, spans=spans)
+    return _piece(rows, left_out, summary, part, asked)
 
 
 def summary_of(piece: Piece) -> Summary:
@@ -242,26 +271,26 @@ def left_out_together(summaries: Sequence[Summary]) -> tuple[LeftOut, ...]:
 def _piece(
     rows: pd.DataFrame,
     left_out: tuple[LeftOut, ...],
-    spans: pd.DataFrame,
+    summary: Summary,
     part: Part,
     asked: Asked,
 ) -> Piece:
+    summary = replace(summary, left_out=left_out)
     if not len(rows):
-        return Piece(pd.DataFrame(), Summary(left_out=left_out, spans=spans))
+        return Piece(pd.DataFrame(), summary)
     codes, keys = numbered(rows, ["instrument", "player", "rehearsal"])
     days = keys.to_frame(index=False).assign(readings=np.bincount(codes))
     notes = numbered(rows, ["side", "note"])[1]
     hours = (rows.groupby("instrument")["playing_minutes"].max() / 60.0).to_dict()
     celsius = rows["celsius"]
     carried = asked.past and "course" in rows and any(len(one) for one in rows["course"])
-    summary = Summary(
-        left_out=left_out,
+    summary = replace(
+        summary,
         days=days,
         notes=tuple((str(side), str(note)) for side, note in notes),
         hours={str(name): float(most) for name, most in hours.items()},
         carried=carried,
         celsius=(float(celsius.min()), float(celsius.max())),
-        spans=spans,
     )
     kept = [*LINE, *(PAST if asked.past else ()), *SHOWN]
     slim: dict[str, Any] = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -67,9 +68,9 @@ def chosen_thermometers(rehearsals: Rehearsals, thermometer: Chosen = None) -> t
     InputError
         When there is no sample of a chosen thermometer.
     """
-    probes = rehearsals.temperatures
-    samples = samples_in(rehearsals.temperatures, rehearsals.readings["rehearsal"].value_counts())
-    return chosen_among(samples, lambda *two: _difference(probes, *two), thermometer)
+    table = rehearsals.temperatures
+    samples = samples_in(table, rehearsals.readings["rehearsal"].value_counts())
+    return chosen_among(samples, partial(_difference, table), thermometer)
 
 
 def samples_in(temperatures: pd.DataFrame, readings: pd.Series[int]) -> pd.DataFrame:

@@ -198,3 +198,22 @@ def test_the_answer_has_no_number_that_is_none(season):
     found = drift.fit(season, "least-squares", engine=InTurn(), sizes=SIZES)
     assert all(math.isfinite(one.r_squared) for one in found.kinds.values())
     assert np.isfinite(found.predict([15.0, 25.0], instrument="double horn")["cents"]).all()
+
+
+def test_thermometers_are_chosen_for_all_parts_together(tmp_path):
+    """One serves most evenings, another those without it, and one that disagrees none."""
+    frames = tables()
+    table = frames["temperatures"]
+    own = table["rehearsal"].str.startswith("band 1") & (table["source"] == "stage")
+    table.loc[own, "source"] = "case"
+    cellar = table[table["rehearsal"].str.endswith(("01", "05"))]
+    cellar = cellar.assign(source="cellar", celsius=cellar["celsius"] - 3.0)
+    alone_there = table["rehearsal"] == "band 2 evening 06"
+    table.loc[alone_there, "source"] = "cellar"
+    both = pd.concat([table, cellar]).sort_values(["rehearsal", "time"], kind="stable")
+    frames["temperatures"] = both.reset_index(drop=True)
+    folder = written(tmp_path / "many", frames)
+    expected = drift.pair(drift.load(folder))
+    found = drift.fit(folder, "least-squares", engine=InTurn(), sizes=SIZES)
+    assert found.thermometers == expected.thermometers == ("stage", "case")
+    assert_same(alone(folder, "least-squares"), found, 1e-9)
