@@ -37,6 +37,7 @@ __all__ = [
     "evidence_of_player",
     "for_sections",
     "players_of",
+    "tendencies_of",
 ]
 
 ROOMS_APART_CELSIUS = 5.0
@@ -253,21 +254,37 @@ def evidence_of_player(
         correction=study.correction(kind, celsius, player=player, **others),
         asked=asked,
         table=study.positions(kind, player=player, **others),
-        tendencies=_tendencies(study, player, kind, mine),
+        tendencies=tendencies_of(study, player, kind),
         advice=study.advice(instrument=kind.name, player=player)
         if study.fit.method == "bayesian"
         else None,
     )
 
 
-def _tendencies(
-    study: Study, player: str, instrument: Instrument, rows: pd.DataFrame
-) -> tuple[NoteTendency, ...]:
-    """Return the tendency of each note that was read, by side and pitch.
+def tendencies_of(study: Study, player: str, instrument: Instrument) -> tuple[NoteTendency, ...]:
+    """Return the tendency of each note that a player read, by side and pitch.
 
     One note of a side has nothing to be compared with.
+
+    Parameters
+    ----------
+    study : Study
+        The study of everybody.
+    player : str
+        Whose.
+    instrument : Instrument
+        On which instrument.
+
+    Raises
+    ------
+    TooLittleData
+        If the readings cannot be fitted.
     """
     if study.fit.method != "bayesian":  # the other methods have no draws to learn notes from
+        return ()
+    rows = study.fit.rows
+    rows = rows[(rows["player"] == player) & (rows["instrument"] == instrument.name)]
+    if not len(rows):
         return ()
     slopes = calibration_of(study.rehearsals, player, instrument)
     knowledge = know_player(study.fit, player, instrument, (), slopes)

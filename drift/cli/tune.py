@@ -25,18 +25,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, amount, by_slide, catalogue_of
-from drift.errors import DriftError, InputError
+from drift.cli.options import add_instruments, amount, by_slide, catalogue_of, units
+from drift.errors import DriftError
 from drift.quantities import HERTZ, MINUTES
 
 if TYPE_CHECKING:
     from drift.logbook.book import Logbook
-    from drift.logbook.records import Record
+    from drift.slides.tuning_log import Seat
     from drift.tonight.tuning_steps import Tuning
 
 __all__ = ["add_arguments", "run"]
-
-LONG_SD_CENTS, SHORT_SD_CENTS = 2.0, 3.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -72,7 +70,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         type=amount(MINUTES),
         help="minutes of playing so far (default: from the logbook)",
     )
-    parser.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
+    parser.add_argument(
+        "--a4",
+        metavar="HZ",
+        type=amount(HERTZ),
+        help="pitch of A4 (default: as it was last in this rehearsal, at first 440)",
+    )
+    parser.add_argument(
+        "--units",
+        metavar="C|F,mm|inch",
+        type=units,
+        help="what is typed and shown (default: as chosen last; at first C,mm)",
+    )
     parser.add_argument("--class-note", metavar="NOTE", help="sounding note the class tunes to")
     parser.add_argument(
         "--short", action="store_true", help="notes are not held long: believe a reading less"
@@ -89,14 +98,14 @@ def run(options: argparse.Namespace) -> int:
     with Logbook(options.book, writer=f"drift tune, process {os.getpid()}") as book:
         tuning = _begun(options, book)
         book.start(options.rehearsal, datetime.now(UTC))
-        options.player = book.player_called(options.player)
-        return _step_by_step(options, book, tuning)
+        return _step_by_step(options, book, tuning, _seat(options, book))
 
 
 def _begun(options: argparse.Namespace, book: Logbook) -> Tuning:
     """Return the tuning at its beginning, from what the logbook knows of the player."""
     from drift.logbook.rehearsals import of_logbook
     from drift.slides.players_tuning import begin_players_tuning
+    from drift.slides.tuning_log import LONG_SD_CENTS, SHORT_SD_CENTS
     from drift.study import Study
 
     study = Study.open(of_logbook(book), catalogue=catalogue_of(options))
@@ -117,8 +126,21 @@ def _begun(options: argparse.Namespace, book: Logbook) -> Tuning:
     )
 
 
-def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning) -> int:
+def _seat(options: argparse.Namespace, book: Logbook) -> Seat:
+    """Return who tunes where; A4 and units are those of the rehearsal, unless they are given."""
+    from drift.capture.desk import Desk
+    from drift.slides.tuning_log import Seat
+
+    desk = Desk(book, options.rehearsal, a4_hz=options.a4, units=options.units)
+    if options.a4 is not None or options.units is not None:
+        desk.start(datetime.now(UTC))
+    player = book.player_called(options.player)
+    return Seat(options.rehearsal, player, desk.a4_hz, desk.units)
+
+
+def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, seat: Seat) -> int:
     """Ask, take the answer, log it, until the tuning is done or ended."""
+    from drift.slides.tuning_log import answered
     from drift.tonight.tuning_steps import Step
     from drift.words.tuning import next_step
 
@@ -126,13 +148,13 @@ def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning) ->
     lines = _typed_lines()
     try:
         while tuning.now.step is not Step.DONE:
-            print(next_step(tuning, before), flush=True)
+            print(next_step(tuning, before, seat.units), flush=True)
             line = next(lines, "end")
             if line == "end":
                 print("Stopped: what was read and set so far is saved.", flush=True)
                 return 0
             try:
-                after, records = _answered(tuning, line, options)
+                after, records = answered(tuning, line, seat, datetime.now(UTC))
                 book.keep_all(records)
             except DriftError as refusal:
                 print(f"not saved: {refusal.problem}; {refusal.remedy}", flush=True)
@@ -140,7 +162,7 @@ def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning) ->
             before, tuning = tuning, after
     except KeyboardInterrupt:
         return 0
-    _finish(options, book, tuning, before)
+    _finish(options, book, tuning, before, seat)
     return 0
 
 
@@ -149,96 +171,22 @@ def _typed_lines() -> Iterator[str]:
         yield line.strip("\ufeff\r\n ").casefold()
 
 
-def _answered(
-    tuning: Tuning, line: str, options: argparse.Namespace
-) -> tuple[Tuning, list[Record]]:
-    """Return the tuning after an answer, and what of it goes into the logbook."""
-    from drift.tonight.tuning import played, set_to, skip
-    from drift.tonight.tuning_steps import Step
-
-    now = tuning.now
-    if line in ("skip", "stuck"):
-        return skip(tuning), []
-    if now.step is Step.WARM_UP:
-        return played(tuning, _minutes(line, now.minutes)), []
-    if now.step in (Step.MOVE, Step.SAY_POSITION):
-        to = _position(line, now.to_mm)
-        return set_to(tuning, now.slide, to), [_slide(tuning, to, options)]
-    if now.step is Step.VALVE_MOVE:
-        return set_to(tuning, now.valve, 0.0), []
-    return _read(tuning, line, options)
-
-
-def _read(tuning: Tuning, line: str, options: argparse.Namespace) -> tuple[Tuning, list[Record]]:
-    from drift.capture.typed_reading import parse_reading
-    from drift.logbook.records import Reading
-    from drift.tonight.tuning import heard
-
-    now = tuning.now
-    if not line:
-        raise InputError("nothing was typed", f"type what the tuner showed for {now.note}: -7")
-    cents = parse_reading(f"{now.note} {line}").cents_at(options.a4)
-    side = now.side
-    record = Reading(
-        datetime.now(UTC), options.rehearsal, options.player, tuning.instrument.name, side,
-        now.note, cents, options.a4,
-    )  # fmt: skip
-    # A valve's note is no open one: it would count against the open notes of the fit.
-    return heard(tuning, cents), [] if now.valve else [record]
-
-
-def _slide(tuning: Tuning, position_mm: float, options: argparse.Namespace) -> Record:
-    from drift.logbook.records import Event
-
-    return Event(
-        datetime.now(UTC), options.rehearsal, options.player, "slide", tuning.now.slide,
-        position_mm, instrument=tuning.instrument.name,
-    )  # fmt: skip
-
-
-def _minutes(line: str, asked: float) -> float:
-    """Return how long was played on: as asked on Enter, else as typed."""
-    from drift.quantities import parse_quantity
-
-    typed = line.removeprefix("played").strip()
-    return parse_quantity(typed, MINUTES) if typed else asked
-
-
-def _position(line: str, asked: float | None) -> float:
-    """Return where a slide is: as asked on Enter, else as typed."""
-    from drift.quantities import LENGTH, parse_quantity
-
-    if line:
-        return parse_quantity(line, LENGTH)
-    if asked is None:
-        raise InputError("nothing was typed", "type millimetres from fully in, such as 12")
-    return asked
-
-
 def _finish(
-    options: argparse.Namespace, book: Logbook, tuning: Tuning, before: Tuning | None
+    options: argparse.Namespace, book: Logbook, tuning: Tuning, before: Tuning | None, seat: Seat
 ) -> None:
     """Log the tuned state, and print the marks and what valves leave."""
-    from drift.logbook.records import Event
+    from drift.logbook.rehearsals import of_logbook
+    from drift.slides.pooled_tunings import pooled_slopes
+    from drift.slides.tuning_log import tuned_events
     from drift.tonight.tuned import tuned_of
-    from drift.words.tuning import closing
+    from drift.words.tuning import closing, pooled_in_words
 
     state = tuned_of(tuning, _celsius(options, book))
-    now = datetime.now(UTC)
-    slides = {
-        side: next((s.name for s in tuning.instrument.slides if side in s.sides), "")
-        for side in tuning.sides
-    }
-    tuned = [
-        Event(
-            now, options.rehearsal, options.player, "tuned", slide,
-            state.positions_mm[slide] if slide else None,
-            instrument=tuning.instrument.name, side=side, state="warm",
-        )
-        for side, slide in slides.items()
-    ]  # fmt: skip
-    book.keep_all(tuned)
-    print("\n".join(closing(tuning, before, state)), flush=True)
+    book.keep_all(tuned_events(tuning, state, seat, datetime.now(UTC)))
+    print("\n".join(closing(tuning, before, state, seat.units)), flush=True)
+    slopes = pooled_slopes(of_logbook(book), seat.player, tuning.instrument)
+    for line in pooled_in_words(slopes, seat.units):
+        print(line, flush=True)
 
 
 def _celsius(options: argparse.Namespace, book: Logbook) -> float | None:

@@ -33,11 +33,13 @@ def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
             Route("/", views.stand),
             Route("/events", views.events),
             Route("/entries", views.enter, methods=["POST"]),
+            Route("/tune", views.tune, methods=["POST"]),
             Route("/begin", beginning.begin_form),
             Route("/begin", beginning.begin, methods=["POST"]),
             Route("/open", views.open_form),
             Route("/open", views.open_door, methods=["POST"]),
             Route("/charts/{name}.svg", views.chart),
+            Route("/parts/notes", views.notes),
             Route("/rehearsals", looking_back.rehearsals),
             Route("/rehearsals/{number}", looking_back.rehearsal),
             Route("/rehearsals/{number}/chart.svg", looking_back.chart),
@@ -58,6 +60,7 @@ STATIC = {
     "page.css": "text/css",
     "page.js": "text/javascript",
     "seat.js": "text/javascript",
+    "tune.js": "text/javascript",
     "icon.svg": "image/svg+xml",
 }
 

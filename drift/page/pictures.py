@@ -11,11 +11,14 @@ from matplotlib.axes import Axes
 
 from drift import charts
 from drift.charts.style import figure_of
+from drift.charts.tendencies import note_tendencies
+from drift.errors import TooLittleData
+from drift.evidence import NoteTendency, tendencies_of
 from drift.notes import shown
 from drift.page.stand import called
 from drift.study import Study
 
-__all__ = ["STAND_CHARTS", "Asked", "last_time", "of_rehearsal", "on_stand"]
+__all__ = ["STAND_CHARTS", "Asked", "last_time", "notes_of", "of_rehearsal", "on_stand"]
 
 #: Small enough that the letters stay large when the picture fills a column of the stand [inch].
 WIDTH = 5.25
@@ -135,11 +138,39 @@ def _playing(study: Study, asked: Asked) -> Axes | None:
     return _for_stand(ax, shown(asked.instrument))
 
 
+def _notes(study: Study, asked: Asked) -> Axes | None:
+    found = notes_of(study, asked)
+    if not found:
+        return None
+    ax = note_tendencies(found, _axes(0.9 + 0.3 * len(found)))
+    ax.set_title(asked.title, loc="left")
+    return ax
+
+
+def notes_of(study: Study, asked: Asked) -> tuple[NoteTendency, ...]:
+    """Return how the notes of a player lie against each other; nothing where that is not known.
+
+    Parameters
+    ----------
+    study : Study
+        The logbook as it was last looked at.
+    asked : Asked
+        Whose; without a player or an instrument there is nothing.
+    """
+    if not (asked.player and asked.instrument):
+        return ()
+    try:
+        return tendencies_of(study, asked.player, study.catalogue.find(asked.instrument))
+    except TooLittleData:
+        return ()
+
+
 STAND_CHARTS: dict[str, Callable[[Study, Asked], Axes | None]] = {
     "last-hour": _last_hour,
     "time": _time,
     "temperature": _temperature,
     "playing": _playing,
+    "notes": _notes,
 }
 
 NOTHING_YET = (

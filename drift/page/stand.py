@@ -17,6 +17,7 @@ from drift.page.ledger import Ledger, Row
 from drift.page.outlook import Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
+from drift.page.tuning import TuningDesk
 from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
 from drift.words.now import basis
@@ -48,6 +49,7 @@ REGIONS = (
     "notices",
     "entries",
     "typing",
+    "tuning",
 )
 #: How many entries the table shows; looking back shows all.
 SHOWN_ENTRIES = 15
@@ -102,7 +104,7 @@ class Stand:
     """
 
     def __init__(self, room: Room) -> None:
-        self.room = room
+        self.room, self.tuning = room, TuningDesk(room)
         self.standings: tuple[PlayerNow | Unknown, ...] | None = None
         self.notices: tuple[str, ...] = ()
         self.closing: tuple[str, ...] = ()
@@ -127,6 +129,7 @@ class Stand:
             "entries": entries(ledger, self._read_as(), self.room.units)[:SHOWN_ENTRIES],
             "ended": ledger.ended,
             "room": self.room,
+            "tunings": self.tuning.shown(),
             "degrees": degrees,
         }
         return {region: render(f"_{region}.html", **values) for region in REGIONS}
@@ -298,6 +301,8 @@ def _words(row: Row, read_as: Mapping[str, int], units: Units) -> str:
         return f"{slide} {row['position_mm']:g} mm"
     if row["event"] == "remark":
         return f"remark: {row['remark']}"
+    if row["event"] == "tuned":
+        return f"tuned, {shown(row['side'])} side" if row["side"] else "tuned"
     word = {"play": "plays", "rest": "rests"}[row["event"]]
     who = "" if row["player"] else "everyone "
     return f"{who}{word}{', already warm' if row['already_warm'] else ''}"

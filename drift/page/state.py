@@ -18,11 +18,11 @@ from starlette.concurrency import run_in_threadpool
 
 from drift.capture.entries import Target, parse_entry
 from drift.errors import DriftError, InputError
-from drift.evidence import evenings_of
+from drift.evidence import NoteTendency, evenings_of
 from drift.page.devices import Devices
 from drift.page.events import Broadcast
 from drift.page.outlook import standings
-from drift.page.pictures import Asked, on_stand
+from drift.page.pictures import Asked, notes_of, on_stand
 from drift.page.room import Room
 from drift.page.stand import Stand
 from drift.page.typed import Reply, Typed
@@ -91,6 +91,25 @@ class State:
             self._again.set()
         return reply
 
+    async def begin_tuning(self, player: str, instrument: str, **options: Any) -> str:
+        """Begin to tune, as `TuningDesk.begin` does, and tell everyone; or return why not."""
+        try:
+            study, now = await self.look_up(), self.room.clock.now()
+            begun = partial(self.stand.tuning.begin, study, player, instrument, now, **options)
+            await self.slowly(begun)
+        except DriftError as refusal:
+            return f"{refusal.problem}; {refusal.remedy}"
+        await self.tell()
+        return ""
+
+    async def go_on_tuning(self, player: str, instrument: str, number: int, line: str) -> str:
+        """Take the answer to a step, and tell everyone; or return why it is none."""
+        now, answer = self.room.clock.now(), self.stand.tuning.answer
+        refusal = await run_in_threadpool(answer, player, instrument, number, line, now)
+        await self.tell()
+        self._again.set()
+        return refusal
+
     async def begin(self, rehearsal: str, **seat: Any) -> None:
         """Begin a rehearsal or resume it, with what `Room.begin` takes, and tell everyone."""
         await run_in_threadpool(partial(self.room.begin, rehearsal, **seat))
@@ -123,6 +142,10 @@ class State:
     async def draw(self, name: str, player: str, instrument: str) -> str:
         """Return a chart of the stand; drawn once however many browsers ask for it."""
         return cast(str, await self.slowly(self._draw, name, player, instrument))
+
+    async def notes(self, player: str, instrument: str) -> tuple[NoteTendency, ...]:
+        """Return how the notes of a player lie against each other."""
+        return cast(tuple[NoteTendency, ...], await self.slowly(self._notes, player, instrument))
 
     async def slowly(self, work: Any, *arguments: Any) -> Any:
         """Do something slow beside everything else."""
@@ -184,6 +207,12 @@ class State:
         zone = now.astimezone().tzinfo or UTC
         told = sentences(study.spoilt, study.notices, self.room.rehearsal, zone)
         self.stand.notices = tuple(told)
+
+    def _notes(self, player: str, instrument: str) -> tuple[NoteTendency, ...]:
+        if self.study is None:
+            return ()
+        asked = Asked(self.room.rehearsal, player, instrument, self.room.clock.now())
+        return notes_of(self.study, asked)
 
     def _draw(self, name: str, player: str, instrument: str) -> str:
         if self.study is None:

@@ -28,18 +28,20 @@ from drift.page.devices import COOKIE, LASTS
 from drift.page.pictures import STAND_CHARTS
 from drift.page.rendering import render
 from drift.page.state import State
-from drift.page.typed import Typed
+from drift.page.typed import LONGEST_NAME, Typed
 
 __all__ = [
     "chart",
     "enter",
     "events",
     "form_of",
+    "notes",
     "open_door",
     "open_form",
     "page",
     "stand",
     "state_of",
+    "tune",
 ]
 
 MOST_LISTENERS = 300
@@ -101,7 +103,7 @@ async def events(request: Request) -> Response:
 
 async def enter(request: Request) -> Response:
     """Save one entry; the answer is sent after it is on the disk."""
-    if request.headers.get("content-type", "").partition(";")[0] != "application/json":
+    if not _is_json(request):
         return PlainTextResponse("An entry is JSON.\n", 415)
     try:
         typed = Typed.of(json.loads(await request.body()))
@@ -124,10 +126,35 @@ async def enter(request: Request) -> Response:
     )
 
 
+def _is_json(request: Request) -> bool:
+    return request.headers.get("content-type", "").partition(";")[0] == "application/json"
+
+
 async def form_of(request: Request) -> dict[str, str]:
     """Return the texts of a posted form."""
     form: FormData = await request.form(max_files=0, max_fields=20)
     return {name: value for name, value in form.items() if isinstance(value, str)}
+
+
+async def tune(request: Request) -> Response:
+    """Begin to tune, or take the answer to a step."""
+    state = state_of(request)
+    if not _is_json(request):
+        return PlainTextResponse("A step is JSON.\n", 415)
+    try:
+        sent = json.loads(await request.body())
+        player, instrument = (str(sent[of])[:LONGEST_NAME] for of in ("player", "instrument"))
+        if "step" in sent:
+            line = str(sent["line"])[:LONGEST_NAME]
+            told = await state.go_on_tuning(player, instrument, int(sent["step"]), line)
+        else:
+            note = str(sent.get("class_note", "")).strip()[:8]
+            valves = bool(sent.get("valves", True))
+            more = {"class_note": note or None, "valves": valves}
+            told = await state.begin_tuning(player, instrument, **more)
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return PlainTextResponse("That is not a step of a tuning.\n", 400)
+    return JSONResponse({"told": told})
 
 
 async def chart(request: Request) -> Response:
@@ -136,14 +163,29 @@ async def chart(request: Request) -> Response:
     name = request.path_params["name"]
     if name not in STAND_CHARTS:
         return PlainTextResponse("There is no such chart.\n", 404)
-    instrument = canonical_name(request.query_params.get("instrument", "")[:100])
-    if instrument not in state.room.catalogue:
-        instrument = ""
-    player = request.query_params.get("player", "")[:100]
-    drawing = await state.draw(name, player, instrument)
+    drawing = await state.draw(name, *_seat_of(request))
     if not drawing:
         return Response(status_code=204, headers=SVG_HEADERS)
     return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)
+
+
+async def notes(request: Request) -> Response:
+    """Return the table of a player's notes, each against the others of its side."""
+    state = state_of(request)
+    player, instrument = _seat_of(request)
+    found = await state.notes(player, instrument)
+    known = state.room.catalogue.get(instrument)
+    semitones = known.written_semitones if known and state.room.written else 0
+    text = render("_notes.html", notes=found, written=lambda note: written_of(note, semitones))
+    return HTMLResponse(text, headers={"Cache-Control": "no-store"})
+
+
+def _seat_of(request: Request) -> tuple[str, str]:
+    """Return the player and the instrument that a picture is asked for; empty where unknown."""
+    instrument = canonical_name(request.query_params.get("instrument", "")[:LONGEST_NAME])
+    if instrument not in state_of(request).room.catalogue:
+        instrument = ""
+    return request.query_params.get("player", "")[:LONGEST_NAME], instrument
 
 
 async def open_form(request: Request) -> Response:

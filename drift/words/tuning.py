@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import ceil
 
 from drift.instruments.anatomy import Instrument
 from drift.notes import shown
 from drift.quantities import METRIC, Units
+from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
 from drift.words.cents import degrees, deviation, length, position
 
-__all__ = ["closing", "combinations", "ended", "next_step", "side_done"]
+__all__ = ["closing", "combinations", "ended", "next_step", "pooled_in_words", "side_done"]
 
 THUMB = {"Bb": "thumb down, ", "F": "thumb up, "}
 """What the thumb valve does on a double horn (common practice; it is set up so on most)."""
 SEEN_CENTS = 1.0
+NORMAL_95 = 1.96
 
 
 def next_step(tuning: Tuning, before: Tuning | None = None, units: Units = METRIC) -> str:
@@ -211,6 +213,30 @@ def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> 
     if tuned is not None and tuned.celsius is not None:
         lines.append(f"Tuned at {degrees(tuned.celsius, units, 0)}, warm.")
     return " ".join(lines)
+
+
+def pooled_in_words(slopes: Sequence[PooledSlope], units: Units = METRIC) -> list[str]:
+    """Return what the tunings of a player taught of the slides, a line each.
+
+    Parameters
+    ----------
+    slopes : sequence of PooledSlope
+        Those known well enough.
+    units : Units
+        Of the player.
+
+    Examples
+    --------
+    >>> pooled_in_words([PooledSlope("main", "Bb", 5, -1.52, 0.066)])
+    ['Over 5 tunings, a millimetre of the main slide moved the B♭ side by 1.52 cents (± 13 %).']
+    """
+    per, over = ("a sixteenth of an inch", 25.4 / 16) if units.inches else ("a millimetre", 1.0)
+    return [
+        f"Over {one.tunings} tunings, {per} of the {_slide(one.slide)} moved "
+        f"{f'the {shown(one.side)} side' if one.side else 'the pitch'} by "
+        f"{abs(one.cents_per_mm) * over:.2f} cents (± {NORMAL_95 * 100 * one.relative_sd:.0f} %)."
+        for one in slopes
+    ]
 
 
 def _slide(name: str) -> str:

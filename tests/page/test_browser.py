@@ -482,3 +482,45 @@ def test_everything_can_be_reached_by_the_tab_key(
         "which", "millimetres", "degrees", "words", "Save the reading", "Past rehearsals", "Slides",
     }  # fmt: skip
     assert wanted <= reached
+
+
+def test_tuning_step_by_step_by_keyboard(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    """Every step is answered by keys alone; another browser sees the steps of its own player."""
+    at = program("--rehearsal", "hall", "--player", "Rowan", "--instrument", "Bb trumpet").address
+    stand, other = window(at, 320), window(at)
+    page = stand.open()
+    other.open()
+    page.get_by_role("button", name="Begin to tune").click()
+    stand.sees("[data-region=tuning]", "Where is the main slide? Millimetres from fully in.")
+    other.sees("[data-region=tuning]", "Where is the main slide?")
+    stand.fits(320)
+
+    stand.type("deep")
+    stand.sees("#tune-told", "not saved: 'deep' is not a length")
+    page.get_by_label("Where it is").fill("10")
+    page.keyboard.press("Enter")
+    stand.sees("[data-region=tuning] .step", "Warm enough?")
+    page.keyboard.press("Enter")
+    stand.sees("[data-region=tuning] .step", "Long B♭4")
+    asked = page.locator("[data-region=tuning] .step")
+    for _ in range(6):
+        if "main slide" in asked.inner_text():
+            break
+        before = asked.inner_text()
+        stand.type("18")
+        page.wait_for_function(
+            "before => document.querySelector('[data-region=tuning] .step').innerText !== before",
+            arg=before,
+        )
+    stand.sees("[data-region=tuning] .step", "Pull the main slide out")
+    page.keyboard.press("Enter")
+    stand.sees("[data-region=entries]", "main slide at")
+    page.get_by_role("button", name="Stop tuning").click()
+    stand.sees("[data-region=tuning]", "Stopped: what was read and set so far is saved.")
+    page.get_by_role("button", name="Begin to tune").wait_for()
+    with Logbook(book) as opened:
+        assert [row["position_mm"] for row in opened.rows("events") if row["slide"]][0] == 10.0
+        assert {row["cents"] for row in opened.rows("readings")} == {18.0}
+    assert stand.complaints == []

@@ -92,7 +92,7 @@ def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:
     stand = Stand(room)
     assert set(stand.changed()) == {
         "temperature", "thermometers", "playing", "heard", "standing", "notices", "entries",
-        "typing",
+        "typing", "tuning",
     }  # fmt: skip
     assert stand.changed() == {}
     enter(room, "F4 +6 F")
@@ -233,3 +233,12 @@ def test_what_was_typed_hides_no_thermometer_that_goes_on(room: Room, clock: Set
     late = temperature(room.ledger, clock.now())
     assert late is not None
     assert (late.celsius, late.source) == (19.0, "typed"), "the thermometer has fallen silent"
+
+
+def test_notes_are_compared_when_they_were_read_often_enough(book: Path, clock: SetClock) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall", player="Rowan", instrument="double horn")
+        visitor = Visitor.of(room)
+        asked = "/parts/notes?player=Rowan&instrument=double+horn"
+        assert "Not known yet" in visitor.get(asked).text
+        assert "Not known yet" in visitor.get("/parts/notes?player=&instrument=kazoo").text

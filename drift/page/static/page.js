@@ -31,6 +31,7 @@ function sit(change) {
   nameUndo();
   choose();
   drawCharts();
+  document.dispatchEvent(new Event("drift-seat"));
 }
 
 function sideChoice(side) {
@@ -203,6 +204,7 @@ function show(told) {
   if (told.regions && told.regions.standing) { choose(); announceMoves(); }
   if (told.charts !== undefined) drawCharts(told.charts);
   nameUndo();
+  document.dispatchEvent(new Event("drift-shown"));
 }
 
 // Read aloud when a move changes, and not each time that a minute has passed.
@@ -248,6 +250,9 @@ async function drawCharts(version) {
       if (picture.isConnected) picture.replaceWith(next);
     });
   }
+  for (const place of document.querySelectorAll("[data-part]"))
+    fetch(`/parts/${place.dataset.part}?${asked}`).then((answer) => (answer.ok ? answer.text() : ""))
+      .then((html) => { if (html) place.innerHTML = html; }, () => { /* the server is away */ });
 }
 
 function nameUndo() {

@@ -1,0 +1,63 @@
+// Tuning step by step: this browser's player answers, everyone sees it.
+"use strict";
+
+const tuneForm = by("tune-step");
+const tuneSay = (text) => { by("tune-told").textContent = text; by("tune-told").classList.toggle("refusal", Boolean(text)); };
+
+// The step of the player who sits here; those of others are not in the way.
+function showTuning() {
+  let own = null;
+  for (const one of document.querySelectorAll("[data-region=tuning] article")) {
+    const mine = one.dataset.player === seat.player && one.dataset.instrument === seat.instrument;
+    one.hidden = !mine;
+    if (mine) own = one;
+  }
+  const running = own !== null && own.dataset.over === undefined;
+  const typed = running && own.dataset.field !== "";
+  tuneForm.hidden = by("tune-more").hidden = !running;
+  by("tune-begin").hidden = running;
+  by("tune-answer").closest(".field").hidden = !typed;
+  if (!running) return;
+  tuneForm.dataset.step = own.dataset.step;
+  by("tune-label").textContent = own.dataset.field;
+  tuneForm.querySelector("button").textContent = own.dataset.optional === undefined ? "Next" : "Done";
+}
+
+async function tune(sent) {
+  tuneSay("");
+  try {
+    const response = await fetch("/tune", {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ player: seat.player, instrument: seat.instrument, ...sent }),
+      signal: AbortSignal.timeout(60000),
+    });
+    const reply = response.ok ? await response.json() : { told: "not saved; load the page again" };
+    tuneSay(reply.told);
+    if (!reply.told) by("tune-answer").value = "";
+    return !reply.told;
+  } catch {
+    tuneSay("The program does not answer: nothing of this step is saved yet.");
+    return false;
+  }
+}
+
+tuneForm.addEventListener("submit", (event) => {
+  event.preventDefault();
+  tune({ step: Number(tuneForm.dataset.step), line: point(by("tune-answer").value.trim()) });
+  by("tune-answer").focus();
+});
+
+by("tune-more").addEventListener("click", (event) => {
+  const button = event.target.closest("button[data-tune]");
+  if (button) tune({ step: Number(tuneForm.dataset.step), line: button.dataset.tune });
+});
+
+by("tune-begin").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  if (await tune({ class_note: by("class-note").value, valves: by("tune-valves").checked })) by("tune-answer").focus();
+});
+
+document.addEventListener("drift-shown", showTuning);
+document.addEventListener("drift-seat", showTuning);
+showTuning();

@@ -1,0 +1,140 @@
+"""Tuning on the page: the steps of the terminal, each answered once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from drift.page import Room, State
+from drift.page.stand import Stand
+from drift.page.tuning import TuningDesk, TuningShown
+from drift.study import Study
+from tests.page.visits import START, SetClock, Visitor
+
+TRUMPET = ("Rowan", "Bb trumpet")
+
+
+@pytest.fixture
+def room(book: Path, clock: SetClock):
+    with Room(book, clock) as open_room:
+        open_room.begin("hall", player="Rowan", instrument="Bb trumpet", a4_hz=442.0)
+        yield open_room
+
+
+def begun(room: Room, **options: object) -> TuningDesk:
+    desk = TuningDesk(room)
+    desk.begin(Study.open(room.path), *TRUMPET, START, **options)
+    return desk
+
+
+def only(desk: TuningDesk) -> TuningShown:
+    (shown,) = desk.shown()
+    return shown
+
+
+def answer(desk: TuningDesk, line: str) -> str:
+    return desk.answer(*TRUMPET, only(desk).number, line, START)
+
+
+def until_a_move(desk: TuningDesk) -> str:
+    """Play sharp until a slide is to be moved, and return how that is asked."""
+    for _ in range(6):
+        if "Pull the main slide out" in only(desk).asked:
+            break
+        answer(desk, "18")
+    assert "Pull the main slide out" in only(desk).asked
+    return only(desk).asked
+
+
+def test_page_asks_what_the_terminal_asks(room: Room) -> None:
+    desk = begun(room)
+    assert only(desk).asked == "Where is the main slide? Millimetres from fully in."
+    assert not only(desk).optional
+    assert answer(desk, "10") == ""
+    assert only(desk).asked.startswith("Warm enough? Play 14 more minutes first")
+    assert only(desk).optional
+    assert answer(desk, "") == ""
+    assert only(desk).asked == "No valves. Long B♭4, eyes off the tuner."
+    assert answer(desk, "18 sharp") == ""
+    assert [step.answer for step in only(desk).steps] == ["18 sharp", "done", "10"]
+    until_a_move(desk)
+    assert only(desk).field == "Where it is now (empty: as asked)"
+
+
+def test_steps_are_saved_and_the_tuned_state_at_the_end(room: Room) -> None:
+    desk = begun(room, valves=False)
+    assert answer(desk, "10") == ""
+    for _ in range(12):
+        if not only(desk).over:
+            assert answer(desk, "" if only(desk).optional else "0") == ""
+    assert only(desk).over
+    assert only(desk).asked.splitlines()[-1].startswith("Mark main at 10")
+    readings = list(room.book.rows("readings"))
+    assert {(row["cents"], row["a4_hz"]) for row in readings} == {(0.0, 442.0)}
+    events = [row["event"] for row in room.book.rows("events")]
+    assert (events[:2], events[-1]) == (["start", "slide"], "tuned")
+    assert answer(desk, "5") == ""  # it is over: nothing more is saved
+    assert len(list(room.book.rows("readings"))) == len(readings)
+    assert "tuned" in Stand(room).changed()["entries"]
+
+
+def test_answer_that_comes_twice_counts_once(room: Room) -> None:
+    desk = begun(room)
+    assert desk.answer(*TRUMPET, 0, "10", START) == ""
+    assert desk.answer(*TRUMPET, 0, "12", START) == ""  # a second finger on the same button
+    assert [step.answer for step in only(desk).steps] == ["10"]
+    assert [row["position_mm"] for row in room.book.rows("events") if row["slide"]] == [10.0]
+
+
+def test_what_is_no_answer_is_asked_again(room: Room) -> None:
+    desk = begun(room)
+    assert answer(desk, "").startswith("not saved: nothing was typed")
+    assert answer(desk, "deep").startswith("not saved: 'deep' is not a length")
+    assert only(desk).steps == ()
+    assert answer(desk, "end") == ""
+    assert only(desk).asked == "Stopped: what was read and set so far is saved."
+
+
+def test_lengths_follow_the_player(room: Room) -> None:
+    assert room.desk is not None
+    room.desk.enter("units F inch", START)
+    desk = begun(room)
+    assert only(desk).asked == "Where is the main slide? Inches from fully in."
+    answer(desk, "1/2")
+    assert [row["position_mm"] for row in room.book.rows("events") if row["slide"]] == [12.7]
+    answer(desk, "")
+    assert " inch" in until_a_move(desk)
+
+
+def test_page_begins_and_goes_on(room: Room) -> None:
+    visitor = Visitor.of(room)
+    begin = {"player": "Rowan", "instrument": "Bb trumpet"}
+    assert visitor.post("/tune", json=begin).json() == {"told": ""}
+    sent = begin | {"step": 0, "line": "deep"}
+    assert "is not a length" in visitor.post("/tune", json=sent).json()["told"]
+    assert visitor.post("/tune", json=sent | {"line": "10"}).json() == {"told": ""}
+    assert "Warm enough?" in visitor.get("/").text
+
+
+@pytest.mark.parametrize(
+    ("sent", "status"), [({"player": "Rowan"}, 400), ([], 400), ({"player": 1, "step": "x"}, 400)]
+)
+def test_nonsense_is_no_step(room: Room, sent: object, status: int) -> None:
+    assert Visitor.of(room).post("/tune", json=sent).status_code == status
+
+
+@pytest.mark.parametrize(
+    ("begin", "told"),
+    [({"player": "", "instrument": "Bb trumpet"}, "nobody is here to tune"),
+     ({"player": "Rowan", "instrument": "kazoo"}, "no instrument 'kazoo'"),
+     ({"player": "Rowan", "instrument": "Bb trumpet", "class_note": "X9"}, "X9")],
+)  # fmt: skip
+def test_tuning_that_cannot_begin_says_why(room: Room, begin: dict[str, str], told: str) -> None:
+    assert told in Visitor.of(room).post("/tune", json=begin).json()["told"]
+
+
+def test_state_offers_it_to_everybody(room: Room) -> None:
+    state = State(room)
+    state.stand.tuning.begin(Study.open(room.path), *TRUMPET, START)
+    assert 'data-player="Rowan"' in state.stand.changed()["tuning"]
