@@ -14,11 +14,11 @@ from drift.logbook.records import Notice, Temperature
 from drift.page import Room
 from drift.page.outlook import standings
 from drift.page.rendering import render, signed
-from drift.page.room import Typed
 from drift.page.stand import Stand, entries, playing, temperature, thermometers, to_tell
+from drift.page.typed import Typed
 from drift.study import Study
 from drift.words.now import basis
-from tests.page.visits import SetClock, entry
+from tests.page.visits import SetClock, Visitor, entry
 
 
 def enter(room: Room, line: str, **more: object) -> None:
