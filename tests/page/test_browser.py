@@ -521,6 +521,6 @@ def test_tuning_step_by_step_by_keyboard(
     stand.sees("[data-region=tuning]", "Stopped: what was read and set so far is saved.")
     page.get_by_role("button", name="Begin to tune").wait_for()
     with Logbook(book) as opened:
-        assert [row["position_mm"] for row in opened.rows("events") if row["slide"]][0] == 10.0
+        assert next(row["position_mm"] for row in opened.rows("events") if row["slide"]) == 10.0
         assert {row["cents"] for row in opened.rows("readings")} == {18.0}
     assert stand.complaints == []
