@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol
@@ -97,7 +98,10 @@ def engine_of(name: Any, scheduler: Any = None) -> Iterator[Engine]:
             distributed.Client(scheduler, timeout=10)  # type: ignore[no-untyped-call]
             if scheduler
             else distributed.Client(  # type: ignore[no-untyped-call]
-                processes=True, threads_per_worker=1, dashboard_address=None
+                processes=True,
+                threads_per_worker=1,
+                dashboard_address=None,
+                silence_logs=logging.CRITICAL,  # workers that are stopped complain of it
             )
         )
     except (OSError, ValueError, TimeoutError) as problem:

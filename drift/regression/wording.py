@@ -13,6 +13,7 @@ from drift.errors import TooLittleData
 from drift.notes import shown
 from drift.pairing.paired import LeftOut
 from drift.regression.layout import Layout, layout_of
+from drift.regression.notices.faults import MOST_READINGS
 from drift.regression.untangling import where_to_measure
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 
@@ -97,6 +98,7 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         _ridge(fit, layout.days),
         _unsettled(fit),
         _autocorrelated(fit),
+        _too_many_to_search(fit),
     ]
     return replace(fit, warnings=tuple(dict.fromkeys(text for text in found if text)))
 
@@ -211,6 +213,18 @@ def _autocorrelated(fit: Fit) -> str | None:
     return (
         f"Durbin-Watson is {worst:.2f} (2: readings are independent): the residuals follow the "
         "playing time, so the p-values mean little"
+    )
+
+
+def _too_many_to_search(fit: Fit) -> str | None:
+    """Return the warning that nothing was searched for what looks spoilt."""
+    readings = _readings(fit)
+    if fit.method != "bayesian" or readings <= MOST_READINGS:
+        return None
+    return (
+        f"slides moved and not logged, exchanged names and other faults were not searched for: "
+        f"{readings} readings are more than {MOST_READINGS}; fit fewer rehearsals to have them "
+        "named"
     )
 
 

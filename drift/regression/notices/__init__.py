@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from drift.regression.notices.faults import Notice, NoticeKind
+from drift.regression.notices.faults import MOST_READINGS, Notice, NoticeKind
 from drift.regression.notices.search import notices
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
 
-__all__ = ["Notice", "NoticeKind", "notices", "notices_of"]
+__all__ = ["MOST_READINGS", "Notice", "NoticeKind", "notices", "notices_of"]
 
 
 def notices_of(fit: Fit) -> tuple[Notice, ...]:
@@ -19,9 +19,10 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     Parameters
     ----------
     fit : Fit
-        Of the Bayesian method; the others know no warm-up, and nothing is looked for.
+        Of the Bayesian method; the others know no warm-up, and nothing is looked for. Neither is
+        it in more than `MOST_READINGS`.
     """
-    if fit.method != "bayesian":
+    if fit.method != "bayesian" or len(fit.rows) > MOST_READINGS:
         return ()
     times = {}
     for name, kind in fit.kinds.items():

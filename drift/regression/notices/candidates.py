@@ -234,7 +234,7 @@ def _outliers(season: Season, days: list[Rows], residual: Array) -> Iterator[tup
 def _wrong_notes(season: Season, rows: Rows, intercepts: Array) -> Iterator[Batch]:
     """Yield one note of a day taken for another of that player on the same side."""
     unit, rehearsal = _place(season, rows)
-    mine = np.flatnonzero(season.unit == unit)
+    mine = np.arange(*np.searchsorted(season.unit, [unit, unit + 1]))
     groups, first = np.unique(season.group[mine], return_index=True)
     level, side = intercepts[mine[first]], season.side[mine[first]]
     for group in np.unique(season.group[rows]):

@@ -7,7 +7,12 @@ from datetime import datetime
 from enum import Enum
 from typing import Any
 
-__all__ = ["SHARE_OF", "Notice", "NoticeKind"]
+__all__ = ["MOST_READINGS", "SHARE_OF", "Notice", "NoticeKind"]
+
+
+MOST_READINGS = 100_000
+"""In more readings faults are not searched for: every day of every player is tried for each, which
+would take several times as long as the fit."""
 
 
 class NoticeKind(Enum):

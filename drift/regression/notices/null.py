@@ -281,7 +281,7 @@ class Null:
 
     def _through(self, node: Node, piece: Piece) -> tuple[Array, Array, Array, Array]:
         local, solved = self._locals[piece.unit], node.units[piece.unit]
-        rows, values = piece.rows - local.low, piece.values / SCALE_CENTS
+        rows, values = _span(piece.rows, local.low), piece.values / SCALE_CENTS
         through = _without_days(local.weight[rows], local.day[rows], solved.shrink, values)
         own = solved.inverse_root @ (local.own[rows].T @ through)
         projected = through.T @ local.y[rows] - own.T @ solved.own_y
@@ -292,7 +292,7 @@ class Null:
     ) -> Array:
         local, solved = self._locals[unit], node.units[unit]
         found = np.zeros((through.shape[1], len(node.shared)))
-        here = through.T @ local.shared[rows - local.low] - own.T @ solved.own_shared
+        here = through.T @ local.shared[_span(rows, local.low)] - own.T @ solved.own_shared
         found[:, local.place] = here
         return found
 
@@ -301,6 +301,12 @@ class Null:
         own = solved.inverse_root @ (local.own.T @ through)
         back = _without_days(local.weight, local.day, solved.shrink, local.own)
         return through - back @ (solved.inverse_root.T @ own)
+
+
+def _span(rows: npt.NDArray[np.intp], low: int) -> slice | npt.NDArray[np.intp]:
+    """Return rows, in order, counted from the first of a unit: as a slice, which copies nothing."""
+    first, last = int(rows[0]) - low, int(rows[-1]) - low
+    return slice(first, last + 1) if last - first == len(rows) - 1 else rows - low
 
 
 _OWN = tuple(place for place, sd in enumerate(OWN_SD) if sd > 0.0)
