@@ -105,3 +105,17 @@ def test_the_order_of_the_rows_changes_nothing():
         (one.kind, one.rehearsal, one.first) for one in other
     ]
     assert first[0].times == pytest.approx(other[0].times, rel=1e-6)
+
+
+def test_more_readings_than_can_be_searched_are_said_and_not_searched(monkeypatch):
+    made = clean(SEED)
+    FAULTS["day +10"][0](made, 20.0)
+    paired = drift.pair(drift.load(made.tables()))
+    spoilt = drift.fit(paired)
+    assert spoilt.notices
+    assert "searched" not in " ".join(spoilt.warnings)
+    for module in ("notices", "wording"):
+        monkeypatch.setattr(f"drift.regression.{module}.MOST_READINGS", len(spoilt.rows) - 1)
+    again = drift.fit(paired)
+    assert again.notices == ()
+    assert "other faults were not searched for" in " ".join(again.warnings)
