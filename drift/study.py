@@ -67,10 +67,9 @@ class Study:
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     pairing, fitting : mapping, optional
-        Options of `drift.pair` (``thermometer``, ``flagged``) and of `drift.fit` (``method``,
-        ``start``).
+        Options of `drift.pair` (``thermometer``, ``flagged``), `drift.fit` (``method``, ``start``).
     source : Path or str, optional
-        Where the rehearsals are from: a file, or the word for acoustics alone.
+        Where they are from: a file, or the word for acoustics alone.
     """
 
     def __init__(
@@ -199,18 +198,20 @@ class Study:
         """Return who plays what in a rehearsal, as far as readings and slides tell."""
         return present(self.rehearsals, rehearsal)
 
-    def now(self, rehearsal: str, player: str, instrument: str, time: datetime) -> PlayerNow:
-        """Return where the pitch of a player is at a moment of a rehearsal, and what to do."""
-        return answer_now(*self._tonight(rehearsal, player, instrument, time), player, time)
+    def now(
+        self, rehearsal: str, player: str, instrument: str, time: datetime, a4: float | None = None
+    ) -> PlayerNow:
+        """Return where a player's pitch is and what to do, against an A4 [Hz] where one is said."""
+        return answer_now(*self.tonight(rehearsal, player, instrument, time), player, time, a4)
 
     def target(
         self, rehearsal: str, player: str, instrument: str, now: datetime, **ahead: Any
     ) -> dict[str, Target]:
         """Return what the tuner should show now, by side; ``at, celsius`` as in `target_now`."""
-        logged, _, knowledge = self._tonight(rehearsal, player, instrument, now)
+        logged, _, knowledge = self.tonight(rehearsal, player, instrument, now)
         return target_now(logged, knowledge, now, **ahead)
 
-    def _tonight(
+    def tonight(
         self, rehearsal: str, player: str, instrument: str, time: datetime
     ) -> tuple[Logged, Fit, Knowledge]:
         """Return a player's evening, the fit of what came before, and what that says."""

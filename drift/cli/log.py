@@ -166,8 +166,10 @@ def _answer(desk: Desk, line: str, clock: Clock) -> None:
     """Print where the pitch is, or what the tuner should show."""
     from drift.capture.entries import Target, parse_entry
     from drift.errors import DriftError
+    from drift.reminders import progress_of
     from drift.study import Study
     from drift.words.now import in_words, target_lines
+    from drift.words.tonight import progress_in_words
 
     try:
         study = Study.open(desk.book.path, catalogue=desk.catalogue)
@@ -178,7 +180,9 @@ def _answer(desk: Desk, line: str, clock: Clock) -> None:
             found = study.target(*here, at=at, celsius=celsius)
             lines = target_lines(found, at, celsius, desk.units)
         else:
-            lines = in_words(study.now(*here), desk.units)
+            lines = in_words(study.now(*here, desk.a4_hz), desk.units)
+            known = progress_of(study, *here)
+            lines += [] if known is None else [progress_in_words(known)]
         print("\n".join(lines), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)

@@ -40,6 +40,7 @@ def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
             Route("/open", views.open_door, methods=["POST"]),
             Route("/charts/{name}.svg", views.chart),
             Route("/parts/notes", views.notes),
+            Route("/parts/due", views.due),
             Route("/rehearsals", looking_back.rehearsals),
             Route("/rehearsals/{number}", looking_back.rehearsal),
             Route("/rehearsals/{number}/chart.svg", looking_back.chart),
@@ -61,6 +62,7 @@ STATIC = {
     "page.js": "text/javascript",
     "seat.js": "text/javascript",
     "tune.js": "text/javascript",
+    "remind.js": "text/javascript",
     "icon.svg": "image/svg+xml",
 }
 

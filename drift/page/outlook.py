@@ -7,12 +7,22 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from drift.errors import DriftError
+from drift.reminders import progress_of
 
 if TYPE_CHECKING:
     from drift.slides.player_now import PlayerNow
     from drift.study import Study
+    from drift.tonight.progress import Progress
 
-__all__ = ["Unknown", "standings"]
+__all__ = ["Known", "Unknown", "standings"]
+
+
+@dataclass(frozen=True)
+class Known:
+    """Where a player's pitch is, and how well that is known."""
+
+    now: PlayerNow
+    progress: Progress | None
 
 
 @dataclass(frozen=True)
@@ -25,18 +35,33 @@ class Unknown:
     remedy: str
 
 
-def standings(study: Study, rehearsal: str, now: datetime) -> tuple[PlayerNow | Unknown, ...]:
-    """Return where pitch stands for each player of a rehearsal, in order of their names."""
+def standings(
+    study: Study, rehearsal: str, now: datetime, a4_hz: float | None = None
+) -> tuple[Known | Unknown, ...]:
+    """Return where the pitch of each player of a rehearsal is, in order of their names.
+
+    Parameters
+    ----------
+    study : Study
+        The whole logbook.
+    rehearsal : str
+        Which.
+    now : datetime
+        The moment.
+    a4_hz : float, optional
+        What the tuner is set to (default: as at the last reading) [Hz].
+    """
     return tuple(
-        _standing(study, rehearsal, player, instrument, now)
+        _standing(study, (rehearsal, player, instrument, now), a4_hz)
         for player, instrument in study.present(rehearsal)
     )
 
 
 def _standing(
-    study: Study, rehearsal: str, player: str, instrument: str, now: datetime
-) -> PlayerNow | Unknown:
+    study: Study, asked: tuple[str, str, str, datetime], a4_hz: float | None
+) -> Known | Unknown:
     try:
-        return study.now(rehearsal, player, instrument, now)
+        return Known(study.now(*asked, a4_hz), progress_of(study, *asked))
     except DriftError as refusal:
+        _, player, instrument, _ = asked
         return Unknown(player, instrument, refusal.problem, refusal.remedy)

@@ -7,24 +7,21 @@ import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from drift.capture.listener import Listener
 from drift.instruments import find
 from drift.logbook.records import TYPED
 from drift.notes import shown, written_of
 from drift.page.ledger import Ledger, Row
-from drift.page.outlook import Unknown
+from drift.page.outlook import Known, Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
 from drift.page.tuning import TuningDesk
 from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
 from drift.words.now import basis
-from drift.words.tonight import not_used, surprises, to_do
-
-if TYPE_CHECKING:
-    from drift.slides.player_now import PlayerNow
+from drift.words.tonight import not_used, progress_in_words, surprises, to_do
 
 __all__ = [
     "REGIONS",
@@ -105,7 +102,7 @@ class Stand:
 
     def __init__(self, room: Room) -> None:
         self.room, self.tuning = room, TuningDesk(room)
-        self.standings: tuple[PlayerNow | Unknown, ...] | None = None
+        self.standings: tuple[Known | Unknown, ...] | None = None
         self.notices: tuple[str, ...] = ()
         self.closing: tuple[str, ...] = ()
         self.version = 0
@@ -157,18 +154,20 @@ class Stand:
         return {name: find(name, self.room.catalogue).written_semitones for name in names}
 
 
-def to_tell(one: PlayerNow | Unknown, units: Units = METRIC) -> Told:
+def to_tell(one: Known | Unknown, units: Units = METRIC) -> Told:
     """Return what a player is to do, and what that rests on, in words."""
     if isinstance(one, Unknown):
         return Told(one.player, one.instrument, f"{sentence(one.problem)}: {one.remedy}.")
-    known = [*not_used(one.pitch.not_used), f"Expected from {basis(one.earlier_readings)}."]
-    if one.extrapolated:
+    now = one.now
+    known = [] if one.progress is None else [progress_in_words(one.progress)]
+    known += [*not_used(now.pitch.not_used), f"Expected from {basis(now.earlier_readings)}."]
+    if now.extrapolated:
         known.append("Outside the temperatures measured so far: extrapolated.")
     return Told(
-        one.player,
-        one.pitch.instrument,
-        to_do(one.pitch, units=units),
-        tuple(surprises(one.pitch)),
+        now.player,
+        now.pitch.instrument,
+        to_do(now.pitch, units=units),
+        tuple(surprises(now.pitch)),
         tuple(known),
     )
 

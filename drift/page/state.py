@@ -26,6 +26,7 @@ from drift.page.pictures import Asked, notes_of, on_stand
 from drift.page.room import Room
 from drift.page.stand import Stand
 from drift.page.typed import Reply, Typed
+from drift.reminders import Due, next_reading
 from drift.study import Study
 from drift.words.after_rehearsal import summary
 from drift.words.noticed import sentences
@@ -60,6 +61,7 @@ class State:
         self.study: Study | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
         self._drawings: dict[tuple[str, str, str], str] = {}
+        self._wanted: dict[tuple[str, str, str], tuple[float, ...]] = {}
         self._summed_up = False
         self._telling = asyncio.Lock()
         self._again = asyncio.Event()
@@ -147,6 +149,10 @@ class State:
         """Return how the notes of a player lie against each other."""
         return cast(tuple[NoteTendency, ...], await self.slowly(self._notes, player, instrument))
 
+    async def due(self, player: str, instrument: str) -> Due | None:
+        """Return when a player's next reading is due; None where that cannot be known yet."""
+        return cast("Due | None", await self.slowly(self._due, player, instrument))
+
     async def slowly(self, work: Any, *arguments: Any) -> Any:
         """Do something slow beside everything else."""
         loop = asyncio.get_running_loop()
@@ -191,7 +197,8 @@ class State:
         if room.ledger is None:
             return
         study = self._look_up()
-        self.stand.standings = standings(study, room.rehearsal, now)
+        a4_hz = room.desk.a4_hz if room.desk else None
+        self.stand.standings = standings(study, room.rehearsal, now, a4_hz)
         if not room.going_on:
             evenings = evenings_of(study.rehearsals, study.paired, room.rehearsal)
             self.stand.closing = tuple(summary(evenings))
@@ -214,6 +221,17 @@ class State:
         asked = Asked(self.room.rehearsal, player, instrument, self.room.clock.now())
         return notes_of(self.study, asked)
 
+    def _due(self, player: str, instrument: str) -> Due | None:
+        """Return when the next reading is due; which are wanted is worked out once an evening."""
+        study, now = self._look_up(), self.room.clock.now()
+        key = self.room.rehearsal, player, instrument
+        try:
+            found = next_reading(study, *key, now, wanted=self._wanted.get(key))
+            self._wanted.setdefault(key, found.wanted)
+        except DriftError:
+            return None
+        return found
+
     def _draw(self, name: str, player: str, instrument: str) -> str:
         if self.study is None:
             return ""
@@ -234,7 +252,8 @@ class State:
             who = desk.chosen({what: name for what, name in seat.items() if name})
             asked, study = parse_entry(typed.line, desk.units), self._look_up()
             if not isinstance(asked, Target):
-                return "\n".join(in_words(study.now(desk.rehearsal, *who, now), desk.units))
+                known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
+                return "\n".join(in_words(known, desk.units))
             at, celsius = asked.time_after(now), asked.celsius
             found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
             return "\n".join(target_lines(found, at, celsius, desk.units))

@@ -29,9 +29,11 @@ from drift.page.pictures import STAND_CHARTS
 from drift.page.rendering import render
 from drift.page.state import State
 from drift.page.typed import LONGEST_NAME, Typed
+from drift.words.due import due_in_words
 
 __all__ = [
     "chart",
+    "due",
     "enter",
     "events",
     "form_of",
@@ -178,6 +180,15 @@ async def notes(request: Request) -> Response:
     semitones = known.written_semitones if known and state.room.written else 0
     text = render("_notes.html", notes=found, written=lambda note: written_of(note, semitones))
     return HTMLResponse(text, headers={"Cache-Control": "no-store"})
+
+
+async def due(request: Request) -> Response:
+    """Return when the next reading of a player is due, in seconds and in words."""
+    found = await state_of(request).due(*_seat_of(request))
+    seconds = None if found is None or found.in_minutes is None else round(60.0 * found.in_minutes)
+    return JSONResponse(
+        {"seconds": seconds, "text": due_in_words(found)}, headers={"Cache-Control": "no-store"}
+    )
 
 
 def _seat_of(request: Request) -> tuple[str, str]:

@@ -98,7 +98,12 @@ def know_player(
 
 
 def answer_now(
-    logged: Logged, known: Fit, knowledge: Knowledge, player: str, time: datetime
+    logged: Logged,
+    known: Fit,
+    knowledge: Knowledge,
+    player: str,
+    time: datetime,
+    a4_hz: float | None = None,
 ) -> PlayerNow:
     """Return where the pitch of a player is, and what to do.
 
@@ -114,9 +119,11 @@ def answer_now(
         Whose.
     time : datetime
         The moment.
+    a4_hz : float, optional
+        What the tuner is set to now (default: as at the last reading) [Hz].
     """
     evening, minutes = logged.evening, logged.now_minutes
-    pitch = pitch_now(knowledge, evening, minutes, a4_hz=logged.a4_hz)
+    pitch = pitch_now(knowledge, evening, minutes, a4_hz=a4_hz or logged.a4_hz)
     wanted = _wanted(pitch)
     if wanted:
         _, moves = moves_for(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import ceil
 from typing import Protocol
 
 from drift.notes import shown
@@ -11,6 +12,7 @@ from drift.regression.results import Estimate
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.tonight.evening import NotUsed
 from drift.tonight.pitch_now import PitchNow, Surprise
+from drift.tonight.progress import Progress
 from drift.tonight.target import Target
 from drift.words.cents import deviation, interval, length, position
 
@@ -18,6 +20,7 @@ __all__ = [
     "answer",
     "moves_in_words",
     "not_used",
+    "progress_in_words",
     "surprises",
     "target_in_words",
     "targets_in_words",
@@ -167,6 +170,31 @@ def not_used(counts: Mapping[NotUsed, int]) -> list[str]:
         f"{count} reading{'' if count == 1 else 's'} not used: {NOT_USED[reason]}."
         for reason, count in counts.items()
     ]
+
+
+NUMBERS = ("no", "one", "two", "three", "four")
+
+
+def progress_in_words(known: Progress) -> str:
+    """Return how well the pitch now is known, and what a few more readings make of that.
+
+    Parameters
+    ----------
+    known : Progress
+        As numbers.
+
+    Examples
+    --------
+    >>> progress_in_words(Progress(5.2, 2, 3.1)), progress_in_words(Progress(2.6))
+    ('Two more readings now, and the answer is good to ±3 cents (now ±6).', 'Good to ±3 cents.')
+    """
+    if not known.more:
+        return f"Good to ±{ceil(known.half_cents)} cents."
+    readings = "reading" if known.more == 1 else "readings"
+    return (
+        f"{_capital(NUMBERS[known.more])} more {readings} now, and the answer is good to "
+        f"±{round(known.then_cents)} cents (now ±{ceil(known.half_cents)})."
+    )
 
 
 def target_in_words(show: Estimate, place: str = "there") -> str:

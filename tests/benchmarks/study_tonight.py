@@ -74,7 +74,7 @@ def tables(rows):
 
 
 def _percent(part):
-    return f"{100 * part['surprises'].str.contains('jumped').mean():.0f} %"
+    return f"{100 * part['surprises'].str.contains('jumped|shifted').mean():.0f} %"
 
 
 if __name__ == "__main__":

@@ -1,0 +1,49 @@
+"""What a few more readings are said to make of the answer is what they make of it."""
+
+import numpy as np
+
+from drift.tonight.evening import usable
+from drift.tonight.following import follow, off_samples
+from drift.tonight.progress import GOOD_CENTS, progress
+from tests.evenings import Evening, Player
+from tests.tonight.judging import learnt, tonight_of
+
+NOW = 45.0
+
+
+def half_of(knowledge, evening, now, side):
+    readings, _ = usable(knowledge.instrument, evening, now)
+    readings = [r for r in readings if (r.side, r.note) in knowledge.notes]
+    off = off_samples(follow(knowledge, evening, readings, now), evening, now, (0.0,))[side][:, 0]
+    low, high = np.quantile(off, [0.025, 0.975])
+    return (high - low) / 2.0
+
+
+def test_readings_narrow_the_answer_as_much_as_was_said():
+    said, found = [], []
+    for seed in range(61000, 61020):
+        player = Player(seed)
+        truth = Evening(player, 0)
+        knowledge = learnt([], player.kind, list(player.notes))
+        before = tonight_of(truth, NOW)
+        known = progress(knowledge, before, NOW)
+        if known is None or not known.more or not truth.playing(NOW):
+            continue
+        more = [truth.read(NOW + 0.3 * (k + 1), usual=True) for k in range(known.more)]
+        later = NOW + 0.3 * known.more
+        side = usable(knowledge.instrument, before, NOW)[0][-1].side
+        said.append(known.then_cents)
+        found.append(half_of(knowledge, tonight_of(truth, later, more), later, side))
+    assert len(said) >= 8
+    assert 0.75 < np.median(np.array(found) / np.array(said)) < 1.35
+
+
+def test_good_is_good_and_nothing_more_is_asked():
+    player = Player(61001)
+    truth = Evening(player, 0)
+    knowledge = learnt([], player.kind, list(player.notes))
+    known = progress(knowledge, tonight_of(truth, NOW), NOW, good_cents=50.0)
+    assert known is not None
+    assert known.more == 0
+    assert known.half_cents > 0.0
+    assert progress(knowledge, tonight_of(truth, 0.2), 0.2, good_cents=GOOD_CENTS) is None
