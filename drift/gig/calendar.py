@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
-from drift.gig.rows import every
+from drift.gig.problems import every
 from drift.gig.timetable import Entry, Schedule, arrange
 
 __all__ = ["ACTIVITY_WORDS", "read_calendar"]

@@ -10,7 +10,8 @@ from itertools import pairwise
 
 from drift.degrees import parse_degrees
 from drift.errors import InputError, InstrumentError
-from drift.gig.rows import over_midnight, together
+from drift.gig.problems import together
+from drift.gig.rows import over_midnight
 from drift.instruments import Catalogue, Instrument, find
 
 __all__ = ["Evening", "files_of", "sections_in", "stretches_in", "temperatures_in"]

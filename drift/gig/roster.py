@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from drift.errors import InstrumentError
-from drift.gig.rows import Row, every, read_rows
+from drift.gig.rows import Row, read_rows
 from drift.instruments import Catalogue, Instrument, find
 from drift.quantities import HERTZ, LENGTH
 
@@ -111,7 +111,7 @@ def read_roster(
         sections[new.name] = new if old is None else _joined(row, old, new)
 
     given = {**_FORMER, **(columns or {})}
-    every(read_rows(path, ["section", "instrument"], _COLUMNS, given), take)
+    read_rows(path, ["section", "instrument"], _COLUMNS, given).taken(take)
     return tuple(map(_with_slides, sections.values()))
 
 

@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta, tzinfo
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from datetime import time as clock_time
 from pathlib import Path
 from typing import TypeVar
 
 from drift.errors import InputError
+from drift.gig.problems import every, together
 from drift.gig.tables import lines_of, named_columns
 from drift.quantities import NUMBER, Quantity, read_quantity
 from drift.texts import unfit
 from drift.times import check_instant
 
-__all__ = ["ManyProblems", "Row", "every", "over_midnight", "read_rows", "together"]
+__all__ = ["Row", "Rows", "over_midnight", "read_rows"]
 
-Item = TypeVar("Item")
 Taken = TypeVar("Taken")
-
-#: So many problems are spelt out in one line.
-SHOWN = 4
 
 #: A time of day is taken as the next day's only from this hour on to before that one.
 EVENING_HOUR, MORNING_HOUR = 18, 6
@@ -89,7 +86,7 @@ class Row:
         column: str,
         *,
         after: datetime | None,
-        zone: tzinfo | None,
+        zone: tzinfo,
         after_row: str = "",
     ) -> datetime:
         """Return the instant in a cell.
@@ -102,8 +99,8 @@ class Row:
             An earlier instant. With it a time of day alone (``21:15``) is taken as the next
             such time; over midnight only from 18:00 on to before 06:00, because a time that runs
             backwards at any other hour is a slip of the pen.
-        zone : tzinfo or None
-            The zone of times that carry no offset; None refuses those.
+        zone : tzinfo
+            The zone of times that carry no offset.
         after_row : str
             Where that earlier instant is written, for the refusal of a time before it.
 
@@ -128,11 +125,6 @@ class Row:
             raise self.refused(
                 f"{column} {text!r} is no date and time",
                 "write date, time and offset, such as 2026-10-09T19:00-04:00",
-            )
-        if value.tzinfo is None and zone is None:
-            raise self.refused(
-                f"{column} {text!r} has no offset from UTC",
-                "add the offset, such as 2026-10-09T19:00-04:00, or give it once with --zone",
             )
         try:
             return check_instant(value.replace(tzinfo=zone) if value.tzinfo is None else value)
@@ -221,12 +213,62 @@ def _next_time_of_day(text: str, after: datetime | None) -> datetime | None:
     return value if value >= after else value + timedelta(days=1)
 
 
+@dataclass(frozen=True)
+class Rows:
+    """The rows of a table, and what was wrong with others and with the heading.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file.
+    columns : list of str
+        Their names; one that is not known stays as it is.
+    rows : list of Row
+        The rows in the order of the file, blank lines left out.
+    problems : tuple of InputError
+        To be told with those of the cells.
+    """
+
+    file: str
+    columns: list[str]
+    rows: list[Row]
+    problems: tuple[InputError, ...] = ()
+
+    def __iter__(self) -> Iterator[Row]:
+        """Go through the rows."""
+        return iter(self.rows)
+
+    def taken(self, take: Callable[[Row], Taken]) -> list[Taken]:
+        """Return what is taken from each row; where something is wrong, all that is at once."""
+        return every(self.rows, take, self.problems)
+
+    def zone_for(self, columns: Sequence[str], zone: tzinfo | None) -> tuple[Rows, tzinfo]:
+        """Return the zone to go on with, and the rows with one problem where there is none.
+
+        Without a zone the first time that needs one is a problem; the rest is read as UTC, so
+        that every other problem is found as well.
+        """
+        if zone is not None:
+            return self, zone
+        for row in self.rows:
+            for column in columns:
+                value = _full_time(row.text(column))
+                if value is not None and value.tzinfo is None:
+                    found = row.refused(
+                        f"{column} {row.text(column)!r} has no offset from UTC",
+                        "add the offset, such as 2026-10-09T19:00-04:00, or give it once with "
+                        "--zone",
+                    )
+                    return replace(self, problems=(*self.problems, found)), UTC
+        return self, UTC
+
+
 def read_rows(
     path: Path,
     required: Iterable[str],
     optional: Iterable[str] = (),
     columns: Mapping[str, str] | None = None,
-) -> list[Row]:
+) -> Rows:
     """Read a table that a person wrote: CSV or a spreadsheet, with a heading.
 
     Parameters
@@ -241,28 +283,33 @@ def read_rows(
 
     Returns
     -------
-    list of Row
-        The rows in the order of the file, blank lines left out.
+    Rows
+        What could be read, and the problems of the rest.
 
     Raises
     ------
     InputError
-        When the file cannot be read, a column is missing or unknown, or a row is too long.
+        When the file cannot be read, a column is missing, or there are no rows.
     """
     path = Path(path)
     needed, allowed = list(required), [*required, *optional]
     lines = lines_of(path)
-    header = named_columns(next(lines, (0, []))[1], allowed, columns)
+    header, problems = named_columns(next(lines, (0, []))[1], allowed, columns)
     while header and not header[-1]:  # empty columns at the right of a spreadsheet
         header.pop()
-    _check_header(path.name, header, needed, allowed)
-    rows = every(
-        ((line, cells) for line, cells in lines if any(cell.strip() for cell in cells)),
-        lambda found: _row(path.name, header, *found),
-    )
-    if not rows:
+    problems += _of_header(path.name, header, needed, allowed)
+    if not set(needed) <= set(header):
+        raise together(problems)
+    rows: list[Row] = []
+    for line, cells in lines:
+        if any(cell.strip() for cell in cells):
+            try:
+                rows.append(_row(path.name, header, line, cells))
+            except InputError as problem:
+                problems.append(problem)
+    if not rows and not problems:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")
-    return rows
+    return Rows(path.name, header, rows, tuple(problems))
 
 
 def _row(file: str, header: list[str], line: int, cells: list[str]) -> Row:
@@ -282,64 +329,13 @@ def _row(file: str, header: list[str], line: int, cells: list[str]) -> Row:
     return Row(file, line, named)
 
 
-def every(items: Iterable[Item], take: Callable[[Item], Taken]) -> list[Taken]:
-    """Return what is taken from each item; where some are refused, all refusals at once.
-
-    Parameters
-    ----------
-    items : iterable
-        Such as rows.
-    take : callable
-        Takes one of them, or raises `InputError`.
-
-    Raises
-    ------
-    InputError
-        With every problem and its remedy.
-    """
-    found, problems = [], []
-    for item in items:
-        try:
-            found.append(take(item))
-        except InputError as problem:
-            problems.append(problem)
-    if problems:
-        raise together(problems)
-    return found
-
-
-def together(problems: Sequence[InputError]) -> InputError:
-    """Return several problems as one, which keeps each with its remedy in ``parts``."""
-    if len(problems) == 1:
-        return problems[0]
-    listed = "; ".join(found.problem for found in problems[:SHOWN])
-    more = f"; and {len(problems) - SHOWN} more" if len(problems) > SHOWN else ""
-    return ManyProblems(
-        f"{listed}{more}", f"correct these {len(problems)} places; --check lists each", problems
-    )
-
-
-class ManyProblems(InputError):
-    """Several problems of one file at once.
-
-    Parameters
-    ----------
-    problem, remedy : str
-        All in short, and what to do.
-    parts : sequence of InputError
-        Each with its own remedy.
-    """
-
-    def __init__(self, problem: str, remedy: str, parts: Sequence[InputError]) -> None:
-        super().__init__(problem, remedy)
-        self.parts = tuple(parts)
-
-
-def _check_header(file: str, header: list[str], needed: list[str], allowed: list[str]) -> None:
+def _of_header(
+    file: str, header: list[str], needed: list[str], allowed: list[str]
+) -> Iterator[InputError]:
     columns = f"the columns are {', '.join(dict.fromkeys(allowed))}"
     if missing := [name for name in needed if name not in header]:
-        raise InputError(f"{file} has no column {', '.join(missing)}", columns)
+        yield InputError(f"{file} has no column {', '.join(missing)}", columns)
     if unknown := [name for name in header if name not in allowed]:
-        raise InputError(f"{file} has an unknown column {', '.join(map(repr, unknown))}", columns)
+        yield InputError(f"{file} has an unknown column {', '.join(map(repr, unknown))}", columns)
     if twice := sorted({name for name in header if header.count(name) > 1}):
-        raise InputError(f"{file} has the column {', '.join(twice)} twice", "keep one of them")
+        yield InputError(f"{file} has the column {', '.join(twice)} twice", "keep one of them")

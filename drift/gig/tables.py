@@ -117,8 +117,8 @@ def _text_of(cell: Any) -> str:
 
 def named_columns(
     heads: Iterable[str], allowed: Iterable[str], given: Mapping[str, str] | None = None
-) -> list[str]:
-    """Return the name of each column, from what is written over it.
+) -> tuple[list[str], list[InputError]]:
+    """Return the name of each column, from what is written over it, and what is wrong there.
 
     Parameters
     ----------
@@ -129,19 +129,28 @@ def named_columns(
     given : mapping of str to str, optional
         Names that the user gave for headings.
 
-    Raises
-    ------
-    InputError
-        When a heading needs a unit to be understood.
+    Returns
+    -------
+    names : list of str
+        A heading that is not understood stays as it is.
+    problems : list of InputError
+        Where a heading needs a unit to be understood.
 
     Examples
     --------
-    >>> named_columns(["Time", "Temp (C)", "RH [%]"], ["time", "celsius", "humidity_percent"])
-    ['time', 'celsius', 'humidity_percent']
+    >>> named_columns(["Time", "Temp (C)", "Humidity %"], ["time", "celsius", "humidity_percent"])
+    (['time', 'celsius', 'humidity_percent'], [])
     """
-    names = list(allowed)
+    allowed = list(allowed)
     by_user = {head.strip().casefold(): name.strip() for head, name in (given or {}).items()}
-    return [_named(head.strip(), names, by_user) for head in heads]
+    names, problems = [], []
+    for head in heads:
+        try:
+            names.append(_named(head.strip(), allowed, by_user))
+        except InputError as problem:
+            problems.append(problem)
+            names.append("")
+    return names, problems
 
 
 def _named(head: str, names: list[str], by_user: Mapping[str, str]) -> str:
@@ -161,6 +170,7 @@ def _named(head: str, names: list[str], by_user: Mapping[str, str]) -> str:
 
 
 def _word_and_unit(head: str) -> tuple[str, str]:
+    head = re.sub(r"\s*%$", " (%)", head)
     found = re.fullmatch(r"([^(\[]*)(?:[(\[]([^)\]]*)[)\]])?\s*", head.casefold())
     word, unit = (found[1], found[2]) if found else (head.casefold(), None)
     pieces = re.sub(r"[\s_\-]+", " ", word).strip().split(" ")

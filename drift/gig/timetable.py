@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
-from drift.gig.rows import Row, every, over_midnight, read_rows
+from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import NUMBER, TEMPERATURE, read_quantity
 
 __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_schedule"]
@@ -234,6 +234,8 @@ def read_schedule(
         When a cell cannot be taken (its line and value are named) or entries overlap.
     """
     optional = ["offset_celsius", "offset_fahrenheit", "celsius", "fahrenheit", "remark"]
+    rows = read_rows(path, ["start", "end", "activity"], optional, columns)
+    rows, zone = rows.zone_for(["start", "end"], zone)
     entries: list[Entry] = []
     lines: dict[datetime, int] = {}
     after = date
@@ -251,7 +253,7 @@ def read_schedule(
         lines[entry.start] = row.line
         after = entry.end
 
-    every(read_rows(path, ["start", "end", "activity"], optional, columns), take)
+    rows.taken(take)
     # Everything is shown in one zone, also when the file changes offset (clocks going back).
     first = entries[0].start.tzinfo
     return arrange(
@@ -259,7 +261,7 @@ def read_schedule(
     )
 
 
-def _entry(row: Row, after: datetime | None, zone: tzinfo | None, after_row: str = "") -> Entry:
+def _entry(row: Row, after: datetime | None, zone: tzinfo, after_row: str = "") -> Entry:
     start = row.instant("start", after=after, zone=zone, after_row=after_row)
     end = row.instant("end", after=start, zone=zone, after_row=f"line {row.line}")
     if end <= start:

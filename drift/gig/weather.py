@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import pairwise
@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
-from drift.gig.rows import Row, every, read_rows
+from drift.gig.problems import together
+from drift.gig.rows import Row, Rows, read_rows
 from drift.quantities import PERCENT, TEMPERATURE
 
 __all__ = ["Forecast", "Weather", "constant_forecast", "read_forecast"]
@@ -187,8 +188,9 @@ def read_forecast(
         row has a temperature.
     """
     rows = read_rows(path, ["time"], [*_TEMPERATURES, *_WINDS, *_OTHERS], columns)
-    temperature = _one_of(rows[0], _TEMPERATURES, required=True)
-    wind = _one_of(rows[0], _WINDS)
+    rows, zone = rows.zone_for(["time"], zone)
+    temperature = _one_of(rows, _TEMPERATURES, required=True)
+    wind = _one_of(rows, _WINDS)
     seen: dict[datetime, int] = {}
 
     def taken(row: Row) -> tuple[object, ...]:
@@ -200,7 +202,7 @@ def read_forecast(
         seen[time] = row.line
         return time, _celsius(row, temperature), *_beside(row, wind)
 
-    frame = pd.DataFrame(every(rows, taken), columns=["time", *QUANTITIES])
+    frame = pd.DataFrame(rows.taken(taken), columns=["time", *QUANTITIES])
     frame["time"] = pd.to_datetime(frame["time"], utc=True)
     frame = frame.set_index("time").astype(float).sort_index()
     name = Path(path).name
@@ -219,12 +221,16 @@ def _perhaps_fahrenheit(frame: pd.DataFrame, name: str, column: str) -> tuple[st
     return (f"{name}: {low:g} to {high:g} is read as °C; if it is °F, name the column fahrenheit",)
 
 
-def _one_of(row: Row, names: tuple[str, ...] | dict[str, float], required: bool = False) -> str:
-    present = [name for name in names if name in row.cells]
+def _one_of(rows: Rows, names: Iterable[str], required: bool = False) -> str:
+    """Return the one of these columns that is there; what is wrong with the heading otherwise."""
+    present = [name for name in names if name in rows.columns]
+    problem = None
     if len(present) > 1:
-        raise InputError(f"{row.file} has both {' and '.join(present)}", "keep one of them")
-    if not present and required:
-        raise InputError(f"{row.file} has no column celsius", f"add one of {', '.join(names)}")
+        problem = InputError(f"{rows.file} has both {' and '.join(present)}", "keep one of them")
+    elif not present and required:
+        problem = InputError(f"{rows.file} has no column celsius", f"add one of {', '.join(names)}")
+    if problem is not None:
+        raise together([*rows.problems, problem])
     return present[0] if present else ""
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from drift.errors import InputError
 from drift.gig.calendar import read_calendar
-from drift.gig.rows import ManyProblems
+from drift.gig.problems import ManyProblems
 
 HEAD = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//invented//band//EN\r\n"
 

@@ -6,8 +6,8 @@ import openpyxl
 import pytest
 
 from drift.errors import InputError
+from drift.gig.problems import ManyProblems
 from drift.gig.roster import read_roster
-from drift.gig.rows import ManyProblems
 from drift.gig.tables import named_columns
 from drift.gig.timetable import read_schedule
 from drift.gig.weather import read_forecast
@@ -108,4 +108,36 @@ def test_what_is_no_spreadsheet_is_refused(tmp_path):
 
 
 def test_headings_that_say_nothing_stay():
-    assert named_columns(["Colour", "wind (mph)"], ["wind_mph"]) == ["Colour", "wind_mph"]
+    named = named_columns(["Colour", "wind (mph)"], ["wind_mph"])
+    assert named == (["Colour", "wind_mph"], [])
+
+
+def test_a_heading_and_the_cells_under_others_are_told_at_once(tmp_path):
+    path = written(
+        tmp_path,
+        "time,Temp (C),colour\n2026-10-16 17:00,x,red\n2026-10-16 18:00,12,red\n",
+        "forecast.csv",
+    )
+    with pytest.raises(ManyProblems) as refused:
+        read_forecast(path)
+    assert [part.problem for part in refused.value.parts] == [
+        "forecast.csv has an unknown column 'colour'",
+        "forecast.csv line 2: time '2026-10-16 17:00' has no offset from UTC",
+        "forecast.csv line 2: celsius 'x' is not a number from -60 to 48",
+    ]
+
+
+def test_a_schedule_without_a_zone_is_one_problem_and_hides_no_other(tmp_path):
+    path = written(
+        tmp_path,
+        "start,end,activity\n10/16/2026 5:30 PM,6:00 PM,tune\n6:00 PM,6:40 PM,dance\n"
+        "6:20 PM,7:10 PM,play\n7:00 PM,7:30 PM,play\n",
+        "schedule.csv",
+    )
+    with pytest.raises(ManyProblems) as refused:
+        read_schedule(path)
+    assert [part.problem for part in refused.value.parts] == [
+        "schedule.csv line 2: start '10/16/2026 5:30 PM' has no offset from UTC",
+        "schedule.csv line 3: activity 'dance' is not known",
+        "schedule.csv line 5: start 7:00 PM is before 19:10 on line 4",
+    ]
