@@ -14,7 +14,7 @@ from typing import Any
 
 from drift.errors import LogbookError
 from drift.logbook import digests
-from drift.logbook.file import connect, identity, in_words
+from drift.logbook.file import connect, identity, in_words, refuse_other_name
 from drift.logbook.writer import WriterLock
 
 __all__ = ["Connection"]
@@ -56,6 +56,7 @@ class Connection:
         if self._lock:
             self._lock.__enter__()
         try:
+            refuse_other_name(path)
             if not path.exists():  # the head of an earlier book of this name is not its own
                 digests.head_path(path).unlink(missing_ok=True)
             self._head = digests.read_head(path)  # before anything that is read of the book
@@ -66,7 +67,7 @@ class Connection:
                 self._newest = self._sqlite.execute(_NEWEST).fetchone()
             self._identity, self._journal = identity(path), identity(_journal(path))
             self._written_journal: tuple[int, int] | None = None
-            self._broken = False
+            self._broken = self._settled = False
         except BaseException:
             if self._lock:
                 self._lock.__exit__(None, None, None)
@@ -74,6 +75,8 @@ class Connection:
 
     def close(self) -> None:
         """Close the file and let go of the right to write it."""
+        if identity(self.path) != self._identity:
+            self._settle()
         self._sqlite.close()
         if self._lock:
             self._lock.__exit__(None, None, None)
@@ -181,6 +184,8 @@ class Connection:
         """Open the book anew where it is back in its place through another file."""
         here, journal = identity(self.path), identity(_journal(self.path))
         moved = here != self._identity
+        if moved:
+            self._settle()
         mixed = moved and journal is not None and self._journal in (None, journal)
         if here is None or mixed or not (moved or self._broken) or self._sqlite.in_transaction:
             return
@@ -194,7 +199,21 @@ class Connection:
             self._sqlite.close()
         again.execute(_NEWEST)
         self._sqlite, self._broken, self._written_journal = again, False, None
+        self._settled = False
         self._identity, self._journal = here, identity(_journal(self.path))
+
+    def _settle(self) -> None:
+        """Bring what the journal holds into the file, wherever it lies now, once.
+
+        SQLite does not when it closes a file that is no longer in its place; under a new name it
+        would be without its newest entries. The journal is left as it is, for a copy of the file
+        that was made before.
+        """
+        if self._lock is None or self._settled or self._sqlite.in_transaction:
+            return
+        with contextlib.suppress(sqlite3.Error):  # a stick that was pulled takes nothing more
+            self._sqlite.execute("PRAGMA wal_checkpoint(FULL)")
+            self._settled = True
 
     def _holds_newest(self) -> bool:
         """Return whether the file at the path has the entry that was kept last."""

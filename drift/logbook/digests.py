@@ -302,15 +302,29 @@ def each_entry(
         as they were saved, are missing or cannot be read.
     """
     known: dict[int, bytes] = {}
+    sound = {number for block in _blocks_that_hold(sqlite) for number in block}
     for end, _, checks in _legible(sqlite, "SELECT last_id, first_id, checks FROM digest"):
         count = len(checks) // _CHECK_BYTES
         for place in range(count):
             known[end - count + 1 + place] = checks[_CHECK_BYTES * place :][:_CHECK_BYTES]
-    for number in range(1, max([0, *known, head.last_entry if head else 0]) + 1):
+    for number in range(1, max([0, *known, *sound, head.last_entry if head else 0]) + 1):
         rows: dict[str, Rows] | None = None
         with contextlib.suppress(sqlite3.Error, UnicodeError):
             rows = _rows(sqlite, number, number)
-        yield number, rows if rows and _checks(rows) == known.get(number) else None
+        holds = rows and (number in sound or _checks(rows) == known.get(number))
+        yield number, rows if holds else None
+
+
+def _blocks_that_hold(sqlite: sqlite3.Connection) -> Iterator[range]:
+    """Yield the numbers of each block with its digest, also where a check number was damaged."""
+    seed = b""
+    for first, last, digest in _legible(sqlite, _BLOCKS):
+        with contextlib.suppress(sqlite3.Error, UnicodeError):
+            rows = _rows(sqlite, first, last)
+            block = {table: _columns(table, found) for table, found in rows.items()}
+            if len(rows["entry"]) == last - first + 1 and _digest(seed, block) == digest:
+                yield range(first, last + 1)
+        seed = digest
 
 
 def _legible(sqlite: sqlite3.Connection, query: str) -> Iterator[tuple[Any, ...]]:

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sqlite3
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from drift.errors import LogbookBusy, LogbookError
 from drift.logbook.digests import newest_head, write_head
 from drift.logbook.schema import APPLICATION_ID, MIGRATIONS, Step
 
-__all__ = ["connect", "copy_to", "damage_of", "identity", "in_words", "is_logbook", "migrate"]
+__all__ = [
+    "connect",
+    "copy_to",
+    "damage_of",
+    "identity",
+    "in_words",
+    "is_logbook",
+    "migrate",
+    "refuse_other_name",
+]
 
 
 def connect(path: Path, *, write: bool, cut: bool = False) -> sqlite3.Connection:
@@ -61,6 +70,45 @@ def _check_kind(path: Path) -> None:
         )
 
 
+def refuse_other_name(path: Path) -> None:
+    """Refuse a logbook that a program has open although no journal lies beside it.
+
+    That is a file that was renamed or moved while it was open: its journal, with the newest
+    entries, still has the old name, and when the program ends it is written over what was saved
+    under the new one. SQLite's own lock shows it, which belongs to the file whatever its name:
+    whoever has a logbook open shares it, so nobody else can have it alone.
+
+    Raises
+    ------
+    LogbookBusy
+        When it is open under another name.
+    LogbookError
+        When it is not a file, or has several names on the disk.
+    """
+    _check_kind(path)
+    mode = _mode(path, False)
+    if not path.exists() or "immutable" in mode or _journal_beside(path):
+        return
+    with contextlib.suppress(sqlite3.DatabaseError):  # what is wrong else is said on opening
+        probe = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=2.0)
+        with contextlib.closing(probe):
+            probe.execute("PRAGMA locking_mode = EXCLUSIVE")
+            try:
+                probe.execute("SELECT 1 FROM sqlite_schema").fetchone()
+            except sqlite3.OperationalError as error:
+                if "locked" not in str(error) or _journal_beside(path):
+                    return  # where there is a journal now, another opened it by this name
+                raise LogbookBusy(
+                    f"{path} is open in another program under another name",
+                    "end that program, or give the logbook its old name and place back",
+                ) from None
+
+
+def _journal_beside(path: Path) -> bool:
+    file = Path(os.path.realpath(path))  # SQLite follows a link before it names the journal
+    return file.with_name(file.name + "-wal").exists()
+
+
 def _mode(path: Path, write: bool) -> str:
     if write:
         return "mode=rwc"
@@ -102,7 +150,7 @@ def identity(path: Path) -> tuple[int, int] | None:
     return status.st_dev, status.st_ino
 
 
-@contextmanager
+@contextlib.contextmanager
 def in_words(path: Path) -> Iterator[None]:
     """Turn what SQLite raises into words for a person."""
     try:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from drift.logbook.digests import COLUMNS, Rows, each_entry, read_head
-from drift.logbook.file import connect, in_words
+from drift.logbook.file import connect, in_words, refuse_other_name
 from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, Record
 from drift.times import from_microseconds
@@ -48,8 +48,10 @@ def salvage(path: Path) -> Salvage:
     Raises
     ------
     LogbookError
-        When the file cannot be opened as a logbook at all.
+        When the file cannot be opened as a logbook at all, or a program has it open under another
+        name.
     """
+    refuse_other_name(path)
     head = read_head(path)
     with contextlib.closing(connect(path, write=False, cut=True)) as sqlite, in_words(path):
         entries = dict(each_entry(sqlite, head))

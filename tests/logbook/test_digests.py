@@ -108,6 +108,14 @@ def test_what_was_saved_last_by_whatever_way_has_a_head(book):
     assert len(load(book).readings) == 20
 
 
+def test_a_damaged_check_number_loses_nothing_where_the_block_holds(book):
+    whole = salvage(book)
+    past_the_program(book, "UPDATE digest SET checks = zeroblob(length(checks))")
+    assert len(load(book).readings) == 19
+    assert salvage(book) == whole
+    assert whole.lost == ()
+
+
 def test_a_damaged_block_is_not_written_on(book):
     past_the_program(book, "UPDATE reading SET cents = 3.25 WHERE entry_id = 5")
     with (
