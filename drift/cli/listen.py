@@ -125,7 +125,7 @@ def run(options: argparse.Namespace) -> int:
         print("\n\n".join(one.summary() for one in found.values()))
     for line in lines:
         print(line, file=sys.stderr if options.json else sys.stdout)
-    return 0 if saved and found else 1
+    return 0 if saved and any(one.heard for one in found.values()) else 1
 
 
 def parse_starts(text: str) -> datetime:

@@ -278,7 +278,7 @@ def test_a_silent_recording_says_so(drift, tmp_path):
     path = tmp_path / "take.wav"
     soundfile.write(path, np.zeros(3 * RATE), RATE)
     status, out, _ = drift("listen", path)
-    assert status == 0
+    assert status == 1
     assert "The recording is silent." in out
     assert json.loads(drift("listen", path, "--json")[1])["findings"][0]["code"] == "silent"
 
