@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import warnings
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,12 +22,12 @@ __all__ = ["GRIDDED", "read_gridded"]
 GRIB = (".grib", ".grib2", ".grb", ".grb2")
 #: How the names of such files end.
 GRIDDED = (".nc", ".nc4", *GRIB)
-#: The CF standard name of each quantity.
+#: The CF standard names of each quantity, the best one first.
 _STANDARD = {
-    "celsius": "air_temperature",
-    "humidity_percent": "relative_humidity",
-    "wind_m_s": "wind_speed",
-    "pressure_hpa": "air_pressure",
+    "celsius": ("air_temperature",),
+    "humidity_percent": ("relative_humidity",),
+    "wind_m_s": ("wind_speed",),
+    "pressure_hpa": ("air_pressure", "surface_air_pressure"),
 }
 # From the units of a file to those of a forecast. The kelvin scale begins at -273.15 °C.
 _UNITS: dict[str, dict[str, Callable[[Any], Any]]] = {
@@ -74,10 +75,11 @@ def read_gridded(path: Path, place: tuple[float, float] | None = None) -> Foreca
             f"{path.name} is read by xarray, which is not installed",
             "install rehearsal-drift[forecast], or write the forecast as CSV",
         ) from None
-    engine = "cfgrib" if path.suffix.lower() in GRIB else None
     try:
-        with xr.open_dataset(path, engine=engine) as opened:
-            return _forecast(opened.load(), path.name, place)
+        if path.suffix.lower() in GRIB:
+            return _forecast(_of_grib(path), path.name, place)
+        with xr.open_dataset(path) as opened:
+            return _forecast([opened.load()], path.name, place)
     except InputError:
         raise
     except Exception as error:  # each engine raises its own; none is the user's to read
@@ -87,8 +89,23 @@ def read_gridded(path: Path, place: tuple[float, float] | None = None) -> Foreca
         ) from error
 
 
-def _forecast(data: xr.Dataset, name: str, place: tuple[float, float] | None) -> Forecast:
-    found = {what: _named(data, standard) for what, standard in _STANDARD.items()}
+def _of_grib(path: Path) -> list[xr.Dataset]:
+    """Return what a GRIB file holds: a data set for each height above the ground.
+
+    Temperature is given at 2 m and wind at 10 m, which one data set cannot hold.
+    """
+    import cfgrib
+
+    with warnings.catch_warnings():  # of cfgrib's own use of xarray
+        warnings.simplefilter("ignore", FutureWarning)
+        return [
+            data.load()
+            for data in cfgrib.open_datasets(str(path), backend_kwargs={"indexpath": ""})
+        ]
+
+
+def _forecast(data: Sequence[xr.Dataset], name: str, place: tuple[float, float] | None) -> Forecast:
+    found = {what: _named(data, *standard) for what, standard in _STANDARD.items()}
     if found["celsius"] is None:
         raise InputError(
             f"{name} has no variable with the standard name air_temperature",
@@ -108,7 +125,9 @@ def _forecast(data: xr.Dataset, name: str, place: tuple[float, float] | None) ->
     return Forecast(frame.astype(float), name)
 
 
-def _wind(data: xr.Dataset, name: str, place: tuple[float, float] | None) -> dict[str, Any]:
+def _wind(
+    data: Sequence[xr.Dataset], name: str, place: tuple[float, float] | None
+) -> dict[str, Any]:
     """Return the speed of a wind that is given by its two components."""
     east, north = (_named(data, f"{way}_wind") for way in ("eastward", "northward"))
     if east is None or north is None:
@@ -117,9 +136,10 @@ def _wind(data: xr.Dataset, name: str, place: tuple[float, float] | None) -> dic
     return {"wind_m_s": (along**2 + across**2) ** 0.5}
 
 
-def _named(data: xr.Dataset, standard: str) -> xr.DataArray | None:
-    those = [v for v in data.data_vars.values() if v.attrs.get("standard_name") == standard]
-    return those[0] if those else None
+def _named(data: Sequence[xr.Dataset], *standard: str) -> xr.DataArray | None:
+    """Return the variable with the first of these CF standard names that is there."""
+    named = {v.attrs.get("standard_name"): v for part in data for v in part.data_vars.values()}
+    return next((named[name] for name in standard if name in named), None)
 
 
 def _in_units(variable: xr.DataArray, what: str, name: str) -> xr.DataArray:

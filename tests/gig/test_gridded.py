@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import eccodes
 import numpy as np
 import pandas as pd
 import pytest
@@ -84,3 +85,41 @@ def test_a_file_that_is_something_else(tmp_path, name):
     path.write_bytes(b"no forecast at all")
     with pytest.raises(InputError, match="cannot be read as a forecast"):
         read_gridded(path, (41.0, -74.0))
+
+
+GRID = {
+    "Ni": 2, "Nj": 3, "latitudeOfFirstGridPointInDegrees": 42.0,
+    "latitudeOfLastGridPointInDegrees": 40.0, "longitudeOfFirstGridPointInDegrees": 285.0,
+    "longitudeOfLastGridPointInDegrees": 286.0, "iDirectionIncrementInDegrees": 1.0,
+    "jDirectionIncrementInDegrees": 1.0, "dataDate": 20261009, "dataTime": 1200, "stepUnits": 1,
+}  # fmt: skip
+
+
+def message(file, short, metres, hour, values):
+    """Write one field of one hour as GRIB 2, by the library of the format's own keepers."""
+    handle = eccodes.codes_grib_new_from_samples("regular_ll_sfc_grib2")
+    above = {"typeOfLevel": "heightAboveGround", "level": metres} if metres else {}
+    for key, value in {**GRID, "shortName": short, **above, "forecastTime": hour}.items():
+        eccodes.codes_set(handle, key, value)
+    eccodes.codes_set_values(handle, np.broadcast_to(values, (3, 2)).astype(float).ravel())
+    eccodes.codes_write(handle, file)
+    eccodes.codes_release(handle)
+
+
+def test_grib_with_temperature_and_wind_at_their_own_heights(tmp_path):
+    path = tmp_path / "forecast.grib2"
+    with path.open("wb") as file:
+        for hour in range(6, 9):
+            rows = 280.0 + hour + 10.0 * np.arange(3)[:, None]
+            for short, metres, values in (
+                ("2t", 2, rows), ("2r", 2, 60.0), ("10u", 10, 3.0), ("10v", 10, 4.0),
+                ("sp", 0, 101_500.0),
+            ):  # fmt: skip
+                message(file, short, metres, hour, values)
+    frame = read_gridded(path, (41.2, -74.3)).to_frame()
+    assert frame.index[0] == pd.Timestamp("2026-10-09T18:00Z")
+    np.testing.assert_allclose(frame["celsius"], [22.85, 23.85, 24.85], atol=1e-3)
+    assert frame["humidity_percent"].tolist() == pytest.approx([60.0] * 3)
+    assert frame["wind_m_s"].tolist() == pytest.approx([5.0] * 3)
+    assert frame["pressure_hpa"].tolist() == pytest.approx([1015.0] * 3)
+    assert [path.name for path in tmp_path.iterdir()] == ["forecast.grib2"]  # no index beside it
