@@ -1,10 +1,12 @@
-"""A program at a pseudo-terminal of its own."""
+"""A program at a pseudo-terminal of its own, and a thermometer at another."""
 
 import os
 import pty
 import re
 import subprocess
 import sys
+import threading
+from contextlib import suppress
 
 ENVIRONMENT = {
     **os.environ,
@@ -17,10 +19,10 @@ ENVIRONMENT = {
 class Terminal:
     """A program at a pseudo-terminal: what it asks is waited for, then answered."""
 
-    def __init__(self, folder, *words):
+    def __init__(self, folder, *words, program=("-m", "drift")):
         self.end, inner = pty.openpty()
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "drift", *words],
+            [sys.executable, *program, *words],
             cwd=folder, stdin=inner, stdout=inner, stderr=inner,
             env=ENVIRONMENT,
         )  # fmt: skip
@@ -47,3 +49,30 @@ class Terminal:
 
     def type(self, text):
         os.write(self.end, f"{text}\n".encode())
+
+
+class Thermometer:
+    """Writes the temperature of a room to one end of a pseudo-terminal pair, until it goes away."""
+
+    def __init__(self, celsius, every=0.05):
+        self.celsius, self.every, self.away = celsius, every, False
+
+    def __enter__(self):
+        self.master, self.slave = pty.openpty()
+        self.port = os.ttyname(self.slave)
+        self.stop = threading.Event()
+        self.thread = threading.Thread(target=self._write)
+        self.thread.start()
+        return self
+
+    def _write(self):
+        while not self.stop.wait(self.every):
+            if not self.away:
+                with suppress(OSError):
+                    os.write(self.master, f"{self.celsius:.2f}\r\n".encode("ascii"))
+
+    def __exit__(self, *_):
+        self.stop.set()
+        self.thread.join()
+        os.close(self.master)
+        os.close(self.slave)

@@ -41,7 +41,7 @@ LAYERS = [
     ["drift.tonight"],
     ["drift.slides"],
     ["drift.gig"],
-    ["drift.evidence", "drift.reminders", "drift.study"],
+    ["drift.evidence", "drift.playing_ahead", "drift.reminders", "drift.study"],
     ["drift.words"],
     ["drift.charts"],
     ["drift.sheets"],

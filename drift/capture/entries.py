@@ -55,7 +55,8 @@ remark TEXT      anything worth knowing later
 k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
 undo             undoes the last entry; the logbook holds both
 now              how far off you are, and what to move
-target 18:30 4   what the tuner should show now, to be right from 18:30 on at 4 °C
+target 18:30 4   what the tuner should show now, to be right from 18:30 on at 4 °C; target alone:
+                 for the next playing of the plan (--plan)
 help, end        this text; the rehearsal is over
 
 Readings are worth most when they are taken in the same way each time: the same few notes, open
@@ -102,11 +103,15 @@ class Remark(NamedTuple):
 
 
 class Target(NamedTuple):
-    """A question: what the tuner should show now, for playing from a time of day on [°C]."""
+    """A question: what the tuner should show now, for playing from a time of day on [°C].
 
-    hour: int
-    minute: int
-    celsius: float
+    ``planned`` asks for the next playing of the plan instead.
+    """
+
+    hour: int = 0
+    minute: int = 0
+    celsius: float = 0.0
+    planned: bool = False
 
     def time_after(self, now: datetime) -> datetime:
         """Return when a clock in the zone of a moment shows the time of day next.
@@ -224,7 +229,9 @@ def _pitch(text: str) -> float | None:
 
 
 def _target(words: list[str], units: Units) -> Target:
-    time = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", words[0]) if words else None
+    if not words:
+        return Target(planned=True)
+    time = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", words[0])
     degrees = with_units(TEMPERATURE, units)
     celsius = read_quantity(" ".join(words[1:]), degrees) if words[1:] else None
     if time is None or celsius is None:

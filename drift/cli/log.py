@@ -23,6 +23,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_logging, add_side, catalogue_of, check_microphone
@@ -86,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
         if desk.hearing is not None:
             desk.hearing.follow()
         _greet(desk)
-        return _take_entries(desk, clock)
+        return _take_entries(desk, clock, options.plan)
 
 
 def _hearing(options: argparse.Namespace, desk: Desk, clock: Clock) -> Hearing:
@@ -133,7 +134,7 @@ def _typed_lines() -> Iterator[str]:
             yield entry
 
 
-def _take_entries(desk: Desk, clock: Clock) -> int:
+def _take_entries(desk: Desk, clock: Clock, plan: Path | None) -> int:
     """Answer each line until ``end``, the end of the input or an interrupt."""
     try:
         for line in _typed_lines():
@@ -143,7 +144,7 @@ def _take_entries(desk: Desk, clock: Clock) -> int:
 
                 print(HELP, flush=True)
             elif answer.asks in ("now", "target"):
-                _answer(desk, line, clock)
+                _answer(desk, line, clock, plan)
             else:
                 print(answer.text, flush=True)
             if answer.asks == "end":
@@ -162,10 +163,11 @@ def _greet(desk: Desk) -> None:
     _tell(f"{desk.rehearsal} {again}: {who}; A4 = {desk.a4_hz:g} Hz; type help for the entries")
 
 
-def _answer(desk: Desk, line: str, clock: Clock) -> None:
+def _answer(desk: Desk, line: str, clock: Clock, plan: Path | None) -> None:
     """Print where the pitch is, or what the tuner should show."""
     from drift.capture.entries import Target, parse_entry
     from drift.errors import DriftError
+    from drift.playing_ahead import when_and_where
     from drift.reminders import progress_of
     from drift.study import Study
     from drift.words.now import in_words, target_lines
@@ -176,13 +178,13 @@ def _answer(desk: Desk, line: str, clock: Clock) -> None:
         asked, now = parse_entry(line, desk.units), clock.now()
         here = (desk.rehearsal, *desk.chosen(), now)
         if isinstance(asked, Target):
-            at, celsius = asked.time_after(now.astimezone()), asked.celsius
+            at, celsius = when_and_where(asked, now.astimezone(), plan)
             found = study.target(*here, at=at, celsius=celsius)
             lines = target_lines(found, at, celsius, desk.units)
         else:
             lines = in_words(study.now(*here, desk.a4_hz), desk.units)
             known = progress_of(study, *here)
-            lines += [] if known is None else [progress_in_words(known)]
+            lines[-1:-1] = [] if known is None else [progress_in_words(known)]
         print("\n".join(lines), flush=True)
     except DriftError as refusal:
         print(f"{refusal.problem}; {refusal.remedy}", flush=True)

@@ -128,6 +128,12 @@ def add_logging(parser: argparse.ArgumentParser) -> None:
         type=units,
         help="what is typed and shown, from now on (default: as chosen last; at first C,mm)",
     )
+    parser.add_argument(
+        "--plan",
+        metavar="FOLDER",
+        type=Path,
+        help="a folder with schedule.csv and forecast.csv: target alone is for its next playing",
+    )
     add_microphone(parser)
     add_instruments(parser)
 

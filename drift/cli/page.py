@@ -75,6 +75,7 @@ def run(options: argparse.Namespace) -> int:
             watched=system,
             microphone=None if options.microphone is None else partial(microphone_of, options),
             notes=notes_of(options),
+            plan=options.plan,
         )
         with room:
             _begin(room, options)

@@ -70,6 +70,8 @@ class Room:
         Gives a microphone for each rehearsal, whose readings are proposed to everyone.
     notes : frozenset of int
         MIDI numbers of the only notes to propose; empty: all.
+    plan : Path, optional
+        A folder with the schedule and the forecast of an evening, for targets at the tuner.
     """
 
     def __init__(
@@ -86,8 +88,10 @@ class Room:
         watched: Clock | None = None,
         microphone: Callable[[], LiveSound] | None = None,
         notes: frozenset[int] = frozenset(),
+        plan: Path | None = None,
     ) -> None:
         self.path, self.clock, self._watched = path, clock, watched
+        self.plan = plan
         self._a4_hz, self._written, self._units = a4_hz, written, units
         self.catalogue = Catalogue.shipped() if catalogue is None else catalogue
         self.desk: Desk | None = None

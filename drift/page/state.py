@@ -26,6 +26,7 @@ from drift.page.pictures import Asked, notes_of, on_stand
 from drift.page.room import Room
 from drift.page.stand import Stand
 from drift.page.typed import Reply, Typed
+from drift.playing_ahead import when_and_where
 from drift.reminders import Due, next_reading
 from drift.study import Study
 from drift.words.after_rehearsal import summary
@@ -36,10 +37,10 @@ __all__ = ["State"]
 
 #: How often the book is looked at for what thermometers brought [s].
 LOOK_SECONDS = 1.0
-#: Where pitch stands is worked out anew this long after it was [s], and never more than a tenth
+#: Where pitch stands is worked out anew this long after it was [s], and never more than a third
 #: of the time, so that a book of many seasons does not keep the machine busy.
 OUTLOOK_SECONDS = 4.0
-SHARE = 0.1
+SHARE = 0.3
 #: While nothing is entered, temperature and playing time still go on [s].
 OUTLOOK_ANYWAY_SECONDS = 30.0
 
@@ -254,7 +255,7 @@ class State:
             if not isinstance(asked, Target):
                 known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
                 return "\n".join(in_words(known, desk.units))
-            at, celsius = asked.time_after(now), asked.celsius
+            at, celsius = when_and_where(asked, now, self.room.plan)
             found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
             return "\n".join(target_lines(found, at, celsius, desk.units))
         except DriftError as refusal:

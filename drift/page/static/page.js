@@ -131,6 +131,7 @@ function answered(entry, reply) {
     return by("help").scrollIntoView();
   }
   if (reply.saved || reply.asks) say(reply.text);
+  if (reply.asks === "target") answer.scrollIntoView({ block: "center" });
   else say(`${entry.line}: ${reply.text}`, true);
   markDecided();
   if (PROPOSAL.test(entry.line)) return;
@@ -350,6 +351,14 @@ for (const [form, field, line] of [
     by(field).value = "";
     by(field).focus();
   });
+
+by("target").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const [at, degrees] = [by("playing-at").value.trim(), point(by("playing-degrees").value.trim())];
+  if (!at) return by("playing-at").focus();
+  if (!degrees) return by("playing-degrees").focus();
+  keep(`target ${at} ${degrees}`);
+});
 
 // A second tap is known by its count or by when the finger came down, however late a busy
 // machine handles it.
