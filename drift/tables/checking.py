@@ -151,5 +151,7 @@ def in_order(frame: pd.DataFrame) -> pd.DataFrame:
     if "rehearsal" not in frame:
         return frame.sort_values("time", kind="stable", ignore_index=True)
     first = pd.factorize(frame["rehearsal"])[0]
-    order = np.lexsort((np.arange(len(frame)), frame["time"].to_numpy(), first))
+    order = np.lexsort((frame["time"].to_numpy(dtype="datetime64[us]"), first))
+    if (order[1:] > order[:-1]).all():
+        return frame
     return frame.iloc[order].reset_index(drop=True)
