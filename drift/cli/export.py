@@ -20,6 +20,8 @@ import argparse
 import os
 from pathlib import Path
 
+from drift.cli.progress import shown_progress
+
 __all__ = ["add_arguments", "run"]
 
 
@@ -46,9 +48,9 @@ def run(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.logbook.data_package import write_folder
     from drift.logbook.exchange import (
-        export_folder,
         for_spreadsheets,
         players_of,
+        streamed,
         with_pseudonyms,
     )
 
@@ -62,14 +64,27 @@ def run(options: argparse.Namespace) -> int:
             raise InputError(
                 f"there is no rehearsal {options.rehearsal!r}", f"there are {', '.join(known)}"
             )
-        folder = export_folder(book, rehearsal=options.rehearsal)
-        if options.pseudonyms:
-            folder = with_pseudonyms(folder, book.pseudonyms(players_of(folder)))
-    if options.for_spreadsheets:
-        folder = for_spreadsheets(folder)
-    title = options.title or f"Rehearsals from {options.book.stem}"
-    written = write_folder(options.folder, folder, title=title, parquet=options.parquet)
-    print(f"{written}: {len(folder.records)} entries, {len(folder.undone)} undone")
+        rows: dict[str, int] = {}
+        show, entries = shown_progress(f"{options.folder}: exporting"), book.last_entry
+
+        def count(table: str, done: int) -> None:
+            rows[table] = done
+            show(min(sum(rows.values()), entries), entries)
+
+        with streamed(book, rehearsal=options.rehearsal) as contents:
+            if options.pseudonyms:
+                contents = with_pseudonyms(contents, book.pseudonyms(players_of(contents)))
+            if options.for_spreadsheets:
+                contents = for_spreadsheets(contents)
+            written = write_folder(
+                options.folder,
+                contents,
+                title=options.title or f"Rehearsals from {options.book.stem}",
+                parquet=options.parquet,
+                progress=count,
+            )
+    undone = rows.pop("undone", 0)
+    print(f"{written}: {sum(rows.values())} entries, {undone} undone")
     if options.pseudonyms:
         print(f"players' names are replaced; the key stays in {options.book}")
     return 0

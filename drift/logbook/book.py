@@ -216,8 +216,9 @@ class Logbook:
         return [name for (name,) in found]
 
     def rows(
-        self, table: str, *, rehearsal: str | None = None, undone: bool = False, after: int = 0
-    ) -> Iterator[dict[str, Any]]:
+        self, table: str, *, rehearsal: str | None = None, undone: bool = False, after: int = 0,
+        held: bool = True,
+    ) -> Iterator[dict[str, Any]]:  # fmt: skip
         """Yield the rows of a table, in order of time within each rehearsal.
 
         Parameters
@@ -231,6 +232,8 @@ class Logbook:
             ``undone_time``.
         after : int
             Only entries with a higher number.
+        held : bool
+            Read all of them first; without, only `at_one_moment` gives one state of the book.
 
         Yields
         ------
@@ -240,9 +243,8 @@ class Logbook:
         columns = [c for c in RECORDS[table].columns if c.name not in ("time", "rehearsal")]
         names = [column.name for column in columns]
         booleans = [column.name for column in columns if column.kind == "boolean"]
-        found = self._file.select(
-            rows_query(_TABLE[table], names), (undone, after, rehearsal, rehearsal)
-        )
+        read = self._file.select if held else self._file.each
+        found = read(rows_query(_TABLE[table], names), (undone, after, rehearsal, rehearsal))
         for entry, time, name, undone_time, *values in found:
             row = {"entry_id": entry, "time": from_microseconds(time), "rehearsal": name}
             if undone:

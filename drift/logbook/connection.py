@@ -21,6 +21,7 @@ __all__ = ["Connection"]
 
 #: So few that their values stay below the number that any build of SQLite takes, 32 766.
 _ROWS_AT_ONCE = 256
+_READ_AT_ONCE = 1000
 _NEWEST = "SELECT entry_id, kind, time_us FROM entry ORDER BY entry_id DESC LIMIT 1"
 _HOLDS = "SELECT 1 FROM entry WHERE entry_id = ? AND kind = ? AND time_us = ?"
 
@@ -121,6 +122,16 @@ class Connection:
         """Return rows that are kept, never those that another thread is still writing."""
         with self.alone() as sqlite:
             return sqlite.execute(query, values).fetchall()
+
+    def each(self, query: str, values: tuple[Any, ...] = ()) -> Iterator[Any]:
+        """Yield rows as they are read, so that they need not be held; for a connection of its own.
+
+        What is written meanwhile through the same connection may be among them or not.
+        """
+        with self.alone() as sqlite:
+            found = sqlite.execute(query, values)
+        while rows := found.fetchmany(_READ_AT_ONCE):
+            yield from rows
 
     def execute(self, statement: str, values: tuple[Any, ...] = ()) -> sqlite3.Cursor:
         """Carry out one statement of a transaction."""

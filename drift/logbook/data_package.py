@@ -5,22 +5,26 @@ from __future__ import annotations
 import csv
 import json
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from drift.errors import InputError
-from drift.logbook.folders import Folder
+from drift.logbook.folders import Contents
 from drift.logbook.records import RECORDS, Column, Record
 from drift.logbook.rehearsals import frame as frame_of_records
 from drift.tables.headers import FILES, UNDONE
 from drift.times import shown_time
 from drift.writing import written_folder
 
-__all__ = ["described", "write_folder"]
+__all__ = ["ROWS_AT_ONCE", "described", "write_folder"]
+
+ROWS_AT_ONCE = 1 << 16
+"""Rows that are held while a table is written: those of one row group of a Parquet file."""
 
 _TYPES = {"time": "datetime", "number": "number", "whole": "integer", "boolean": "boolean"}
 _TITLES = {
@@ -35,11 +39,12 @@ _TITLES = {
 
 def write_folder(
     folder: Path | str,
-    contents: Folder,
+    contents: Contents,
     *,
     title: str,
     description: str = "",
     parquet: bool = False,
+    progress: Callable[[str, int], None] | None = None,
 ) -> Path:
     """Write a rehearsal folder.
 
@@ -47,12 +52,15 @@ def write_folder(
     ----------
     folder : Path or str
         Where; it is made, and must not hold a rehearsal already.
-    contents : Folder
-        What to write.
+    contents : Contents
+        What to write; a table at a time is read, and no table is held.
     title, description : str
         For the data package.
     parquet : bool
         Write Parquet files, which keep the types, instead of CSV.
+    progress : callable, optional
+        Called now and then, and at the end of each table, with its name and the number of its
+        rows that are written.
 
     Returns
     -------
@@ -69,19 +77,19 @@ def write_folder(
     taken = [name for name in files if (path / name).exists()]
     if taken:
         raise InputError(f"{path} already holds {taken[0]}", "choose a new or empty folder")
-    tables: dict[str, list[Sequence[Any]]] = {
-        name: [_texts(record) for record in contents.of(name)] for name in RECORDS
-    }
-    tables["undone"] = [_undone(*entry) for entry in contents.undone]
-    kept = {name: rows for name, rows in tables.items() if rows or name in FILES[:3]}
+    kind, written = ("parquet", _parquet) if parquet else ("csv", _csv)
+    kept = []
     try:
         with written_folder(path) as unfinished:
-            for name, rows in kept.items():
-                if parquet:
-                    _write_parquet(unfinished / f"{name}.parquet", name, contents)
+            for name in FILES:
+                rows, file = 0, unfinished / f"{name}.{kind}"
+                for rows in written(file, name, _rows(name, contents)):
+                    if progress:
+                        progress(name, rows)
+                if rows or name in FILES[:3]:
+                    kept.append(name)
                 else:
-                    _write(unfinished / f"{name}.csv", _columns(name), rows)
-            kind = "parquet" if parquet else "csv"
+                    file.unlink()
             package = described(kept, title=title, description=description, kind=kind)
             text = json.dumps(package, ensure_ascii=False, indent=2) + "\n"
             (unfinished / "datapackage.json").write_text(text, encoding="utf-8", newline="\n")
@@ -144,9 +152,14 @@ def _field(column: Column) -> dict[str, Any]:
     return field | ({"constraints": limits} if limits else {})
 
 
-def _texts(record: Record) -> list[Any]:
-    values = record.values()
-    return [_text(values[column.name]) for column in record.columns]
+def _rows(table: str, contents: Contents) -> Iterator[Sequence[Any]]:
+    """Yield the values of each record of a table, in the order of its columns."""
+    if table == "undone":
+        yield from (_undone(*entry) for entry in contents.undone)
+        return
+    for record in contents.of(table):
+        values = record.values()
+        yield [values[column.name] for column in record.columns]
 
 
 def _text(value: Any) -> Any:
@@ -166,18 +179,40 @@ def _undone(record: Record, undone_time: datetime) -> list[Any]:
     return [shown_time(undone_time), record.table, json.dumps(entry, ensure_ascii=False)]
 
 
-def _write(file: Path, columns: tuple[Column, ...], rows: list[Sequence[Any]]) -> None:
+def _csv(file: Path, table: str, rows: Iterator[Sequence[Any]]) -> Iterator[int]:
+    """Write a table as CSV; yield now and then, and at the end, how many rows it has."""
     with file.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow([column.name for column in columns])
-        writer.writerows(rows)
+        writer.writerow([column.name for column in _columns(table)])
+        done = 0
+        for some in _blocks(rows):
+            writer.writerows([_text(value) for value in row] for row in some)
+            done += len(some)
+            yield done
 
 
-def _write_parquet(file: Path, table: str, contents: Folder) -> None:
-    """Write a table with its types: times with their zone, texts by dictionary."""
+def _parquet(file: Path, table: str, rows: Iterator[Sequence[Any]]) -> Iterator[int]:
+    """Write a table with its types, a row group at a time; yields as `_csv` does."""
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    schema = pa.Table.from_pandas(_frame(table, []), preserve_index=False).schema
+    with parquet.ParquetWriter(file, schema) as writer:
+        done = 0
+        for some in _blocks(rows):
+            frame = _frame(table, some)
+            writer.write_table(pa.Table.from_pandas(frame, schema, preserve_index=False))
+            done += len(some)
+            yield done
+
+
+def _blocks(rows: Iterator[Sequence[Any]]) -> Iterator[list[Sequence[Any]]]:
+    while some := list(islice(rows, ROWS_AT_ONCE)):
+        yield some
+
+
+def _frame(table: str, rows: Sequence[Sequence[Any]]) -> pd.DataFrame:
+    names = [column.name for column in _columns(table)]
     if table == "undone":
-        rows = [_undone(*entry) for entry in contents.undone]
-        frame = pd.DataFrame(rows, columns=[column.name for column in UNDONE], dtype="str")
-    else:
-        frame = frame_of_records(table, (record.values() for record in contents.of(table)))
-    frame.to_parquet(file, index=False)
+        return pd.DataFrame(rows, columns=names, dtype="str")
+    return frame_of_records(table, (dict(zip(names, row, strict=True)) for row in rows))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import pandas as pd
 
@@ -16,7 +16,18 @@ from drift.logbook.records import RECORDS, Record
 from drift.tables.checking import Conventions
 from drift.tables.loading import Loaded, load_tables
 
-__all__ = ["Folder", "folder_of", "read_folder"]
+__all__ = ["Contents", "Folder", "folder_of", "read_folder"]
+
+
+class Contents(Protocol):
+    """What a rehearsal folder is to hold: a `Folder`, or what is read while it is written."""
+
+    def of(self, table: str) -> Iterable[Record]:
+        """Return the records of one table that stand."""
+
+    @property
+    def undone(self) -> Iterable[tuple[Record, datetime]]:
+        """The records that were taken back, and when."""
 
 
 @dataclass(frozen=True)
