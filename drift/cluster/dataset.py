@@ -17,8 +17,8 @@ from drift.tables.problems import refused
 
 __all__ = ["READINGS_A_PART", "Dataset", "Part", "dataset_of", "parts_of", "table_of"]
 
-READINGS_A_PART = 200_000
-"""About so many readings are paired at a time: some hundred megabytes."""
+READINGS_A_PART = 100_000
+"""About so many readings are paired at a time, in a hundred megabytes."""
 
 PAIRED = "reference_cents"
 """The column that only a paired table has."""

@@ -156,8 +156,9 @@ def dealt(piece: Piece, numbering: Numbering, hand: int) -> pd.DataFrame:
     found: dict[str, Any] = {
         str(name): rows[name].array[mine] for name in rows if name not in NAMES
     }
-    note = _notes(numbering, known, codes, mine)
-    return pd.DataFrame({"unit": unit[mine], "day": day, "note": note, **found})
+    numbers = {"unit": unit[mine], "day": day, "note": _notes(numbering, known, codes, mine)}
+    numbers["kind"], numbers["cluster"] = kind[mine], where[mine]
+    return pd.DataFrame({name: codes.astype(np.int32) for name, codes in numbers.items()} | found)
 
 
 def hand_of(dealt_rows: Sequence[pd.DataFrame], numbering: Numbering, past: bool) -> Hand:
@@ -166,9 +167,8 @@ def hand_of(dealt_rows: Sequence[pd.DataFrame], numbering: Numbering, past: bool
     rows = pd.concat([one for one in dealt_rows if len(one)], ignore_index=True)
     unit, day = (rows[name].to_numpy(dtype=np.int64) for name in ("unit", "day"))
     note = rows["note"].to_numpy(dtype=np.int64)
-    rows["intercept"] = pd.factorize(unit * len(numbering.notes) + note)[0]
-    rows["kind"] = names.kind_of_unit[unit]
-    rows["cluster"] = names.rehearsal_of_day[day]
+    intercept = pd.factorize(unit * len(numbering.notes) + note)[0]
+    rows["intercept"] = intercept.astype(np.int32)
     columns = columns_from(rows, names, unit, day) if past else None
     return Hand(rows.drop(columns=[name for name in GONE if name in rows]), columns)
 

@@ -184,12 +184,13 @@ def _paired(engine: Engine, parts: Sequence[Part], asked: Asked) -> tuple[list[A
 def _hands(engine: Engine, pieces: Sequence[Any], numbering: Numbering, past: bool) -> list[Any]:
     """Return handles of the hands."""
     shared = engine.submit(_same, numbering)
-    return [
-        engine.submit(
-            hand_of, [engine.submit(dealt, piece, shared, hand) for piece in pieces], shared, past
-        )
-        for hand in range(numbering.hands)
+    # Piece by piece, so that each can be forgotten before the next is dealt.
+    dealing = [
+        [engine.submit(dealt, piece, shared, hand) for hand in range(numbering.hands)]
+        for piece in pieces
     ]
+    hands = zip(*dealing, strict=True)
+    return [engine.submit(hand_of, list(rows), shared, past) for rows in hands]
 
 
 def _same(value: Any) -> Any:

@@ -145,7 +145,7 @@ def seen_in(hand: Hand, rehearsals: int) -> dict[int, Seen]:
         intercepts = rows["intercept"].to_numpy()
         table = rows[list(COLUMNS)].to_numpy(dtype=float)
         found[kind] = Seen(
-            blocks_of(rows, intercepts, rows["cluster"].to_numpy(), rehearsals),
+            blocks_of(rows, intercepts, rows["cluster"].to_numpy(dtype=np.int64), rehearsals),
             lie_of(rows),
             np.abs(less_means(table, intercepts)).max(axis=0),
             table[:, :2].min(axis=0),

@@ -43,7 +43,8 @@ __all__ = [
 NAMES = ("instrument", "player", "rehearsal", "side", "note")
 LINE = ("reference_cents", "celsius", "playing_minutes")
 PAST = ("spells", "minutes_into_spell", "initial_warmth", "course", "cents_sd", "pair_probability")
-SHOWN = ("time", "cents")
+SHOWN = ("cents",)
+"""What is told of readings that look like outliers."""
 
 
 @dataclass(frozen=True)
@@ -292,7 +293,7 @@ def _piece(
         carried=carried,
         celsius=(float(celsius.min()), float(celsius.max())),
     )
-    kept = [*LINE, *(PAST if asked.past else ()), *SHOWN]
+    kept = [*LINE, *((*PAST, *SHOWN) if asked.past else ()), "time"]
     slim: dict[str, Any] = {
         name: pd.Categorical.from_codes(*numbered(rows, [name])) for name in NAMES
     }
