@@ -28,6 +28,7 @@ from drift.cli.options import (
     catalogue_of,
     print_json,
 )
+from drift.cli.progress import shown_progress
 from drift.cli.table_check import mention
 
 if TYPE_CHECKING:
@@ -123,6 +124,7 @@ def run(options: argparse.Namespace) -> int:
         covariates=tuple(options.covariate),
         formula=options.formula,
         priors=options.priors,
+        progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)
     found = study.fit if options.player is None else study.only(options.player).fit
@@ -154,21 +156,23 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _source(options: argparse.Namespace) -> Any:
-    """Return the source, read where it is tables that need to be told how they are written."""
-    told = {name: getattr(options, name) for name in ("zone", "dates", "wide")}
-    if not any(told.values()):
-        return options.source
+    """Return what was logged, or the word for acoustics."""
     from drift.errors import InputError
     from drift.logbook.rehearsals import load
+    from drift.study import ACOUSTICS
     from drift.tables.loading import is_tables
 
-    if not is_tables(options.source):
+    if options.source in ACOUSTICS:
+        return options.source
+    told = {name: getattr(options, name) for name in ("zone", "dates", "wide")}
+    if any(told.values()) and not is_tables(options.source):
         given = ", ".join(f"--{name}" for name, value in told.items() if value)
         raise InputError(
             f"{given} says how tables are written, and {options.source} is no table",
             "leave it out",
         )
-    return load(options.source, catalogue_of(options), **told)
+    show = shown_progress(f"{options.source}: reading")
+    return load(options.source, catalogue_of(options), **told, progress=show)
 
 
 #: What looks at single readings, or reads other sources than an engine does.
@@ -207,6 +211,7 @@ def _elsewhere(options: argparse.Namespace) -> int:
         scheduler=options.scheduler,
         thermometer=options.thermometer,
         flagged=not options.without_flagged,
+        progress=shown_progress(f"{options.source}: pairing", "parts"),
     )
     if options.json:
         print_json(found.to_json())

@@ -11,13 +11,15 @@ __all__ = ["shown_progress"]
 _PATIENCE_S = 2.0
 
 
-def shown_progress(what: str) -> Callable[[int, int], None]:
+def shown_progress(what: str, unit: str = "rows") -> Callable[[int, int], None]:
     """Return what shows how much is done of how much there is to do.
 
     Parameters
     ----------
     what : str
         What is done: ``band.logbook: importing``.
+    unit : str
+        What there is so much of.
 
     Notes
     -----
@@ -35,7 +37,7 @@ def shown_progress(what: str) -> Callable[[int, int], None]:
             shown = True
             sys.stderr.write("\r")
             end = "\n" if done >= of else ""
-            print(f"{what}: {100 * done // of} % of {of} rows", end=end, file=sys.stderr)
+            print(f"{what}: {100 * done // of} % of {of} {unit}", end=end, file=sys.stderr)
             sys.stderr.flush()
 
     return show

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -55,6 +55,7 @@ def fit_on_engine(
     thermometer: Chosen = None,
     flagged: bool = True,
     catalogue: Catalogue | None = None,
+    progress: Callable[[int, int], None] | None = None,
     sizes: tuple[int, int] = (READINGS_A_PART, READINGS_A_HAND),
 ) -> Gathered:
     """Fit a data set of Parquet files on an engine; the answer is that of one machine.
@@ -73,6 +74,8 @@ def fit_on_engine(
         As in `drift.pair`.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+    progress : callable, optional
+        Called with the number of parts that are paired and of all.
     sizes : tuple of int
         About how many readings are paired, and how many are held, at a time.
 
@@ -100,7 +103,7 @@ def fit_on_engine(
         parts = parts_of(dataset, sizes[0])
         past = method == "bayesian"
         asked = _asked(opened, dataset, parts, thermometer, flagged, past, catalogue)
-        pieces, summaries = _paired(opened, parts, asked)
+        pieces, summaries = _paired(opened, parts, asked, progress)
         checked_together(summaries, dataset)
         left_out = left_out_together(summaries)
         if not any(len(one.days) for one in summaries):
@@ -174,11 +177,22 @@ def _difference(
     return float(np.median(together)) if len(together) else float("nan")
 
 
-def _paired(engine: Engine, parts: Sequence[Part], asked: Asked) -> tuple[list[Any], list[Summary]]:
+def _paired(
+    engine: Engine,
+    parts: Sequence[Part],
+    asked: Asked,
+    progress: Callable[[int, int], None] | None,
+) -> tuple[list[Any], list[Summary]]:
     """Return handles of the pieces, and their summaries."""
     shared = engine.submit(_same, asked)
     pieces = [engine.submit(paired_part, part, shared) for part in parts]
-    return pieces, engine.gather([engine.submit(summary_of, piece) for piece in pieces])
+    handles = [engine.submit(summary_of, piece) for piece in pieces]
+    summaries = []
+    for done, handle in enumerate(handles, 1):
+        summaries += engine.gather([handle])
+        if progress:
+            progress(done, len(handles))
+    return pieces, summaries
 
 
 def _hands(engine: Engine, pieces: Sequence[Any], numbering: Numbering, past: bool) -> list[Any]:

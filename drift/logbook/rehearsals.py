@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.instruments import Catalogue
 from drift.logbook.book import Logbook
+from drift.logbook.digests import Columns
 from drift.logbook.file import is_logbook
 from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, TYPED, Column
@@ -21,7 +22,11 @@ from drift.tables.checking import conventions
 from drift.tables.loading import is_tables, load_tables
 from drift.tables.understood import Understood
 
-__all__ = ["Rehearsals", "load", "nothing_logged", "of_folder", "of_logbook"]
+__all__ = ["Progress", "Rehearsals", "load", "nothing_logged", "of_folder", "of_logbook"]
+
+
+#: Called with how much is done and how much there is to do.
+Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -96,6 +101,7 @@ def load(
     zone: str | None = None,
     dates: str | None = None,
     wide: bool = False,
+    progress: Progress | None = None,
 ) -> Rehearsals:
     """Read rehearsals from any source.
 
@@ -114,6 +120,8 @@ def load(
     wide : bool
         Whether the table of readings has a column for each note, called ``F4``, ``Bb3``, ...,
         with the cents in its cells, in place of ``note`` and ``cents``.
+    progress : callable, optional
+        Called now and then with the number of rows that are read and the number of all.
 
     Returns
     -------
@@ -143,7 +151,7 @@ def load(
         )
     if is_tables(source):
         how = conventions(catalogue, zone=zone, dates=dates, wide=wide)
-        loaded = load_tables(source, how)
+        loaded = load_tables(source, how, progress)
         return Rehearsals(**loaded.frames, understood=loaded.understood)
     path = Path(source)  # type: ignore[arg-type]  # a mapping is tables
     if not path.exists():
@@ -154,7 +162,7 @@ def load(
             "give the folder that holds readings.csv, or a logbook made by drift import or log",
         )
     with Logbook(path) as book:
-        return of_logbook(book)
+        return of_logbook(book, progress)
 
 
 def nothing_logged() -> Rehearsals:
@@ -171,12 +179,24 @@ def of_folder(folder: Folder) -> Rehearsals:
     return Rehearsals(**tables)
 
 
-def of_logbook(book: Logbook) -> Rehearsals:
+def of_logbook(book: Logbook, progress: Progress | None = None) -> Rehearsals:
     """Return what stands in a logbook as tables; entries taken back are left out."""
     with book.at_one_moment() as reader:
-        saved = saved_tables(reader.sound_blocks())
+        blocks = reader.sound_blocks()
+        saved = saved_tables(_counted(blocks, reader.last_entry, progress) if progress else blocks)
     tables: dict[str, Any] = {table: rows.standing() for table, rows in saved.items()}
     return Rehearsals(**tables)
+
+
+def _counted(
+    blocks: Iterator[dict[str, Columns]], entries: int, progress: Progress
+) -> Iterator[dict[str, Columns]]:
+    """Yield blocks, and say after each how many entries are read."""
+    done = 0
+    for block in blocks:
+        yield block
+        done += len(block["entry"]["entry_id"])
+        progress(done, entries)
 
 
 def frame(table: str, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:

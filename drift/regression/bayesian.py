@@ -7,6 +7,7 @@ with the air ``A`` in the instrument and what breath adds, ``E`` (`drift.regress
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -232,6 +233,7 @@ def fit_bayesian(
     priors: Priors,
     kinds: tuple[InstrumentPriors, ...],
     start: bool = False,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Found:
     """Return the posterior of the readings.
 
@@ -245,9 +247,11 @@ def fit_bayesian(
         Of each kind, in the order of the columns.
     start : bool
         Whether to estimate how warm instruments were at the start, where nothing is stated.
+    progress : callable, optional
+        Called with the number of steps that are done and of those that may be needed.
     """
     here = Here(columns)
-    found = posterior(here, priors, kinds, start)
+    found = posterior(here, priors, kinds, start, progress)
     return Found(columns=columns, seen=here.seen, weights=here.weights, **vars(found))
 
 
@@ -271,6 +275,7 @@ def posterior(
     priors: Priors,
     kinds: tuple[InstrumentPriors, ...],
     start: bool = False,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Posterior:
     """Return the posterior of readings, wherever they are; as `fit_bayesian`.
 
@@ -284,6 +289,7 @@ def posterior(
     Cost: linear in readings and players. With R rehearsals that players share, each evaluation
     solves R equations at once, so the cost grows as ``R² players + R³``.
     """
+    told, steps = progress or (lambda done, of: None), ROUNDS + 3
     scores = Scores(priors, kinds, readings.names.shared, start)
     readings.weigh(kinds, 0.67 * priors.reading_sd)
     box = first_box(list(kinds))
@@ -294,6 +300,7 @@ def posterior(
     mode, curvature = newton(
         evidence.log_posterior, tries[int(np.argmax(evidence.log_posterior(tries)))], low, high
     )
+    told(1, steps)
     settled, rounds = False, 0
     while not settled and rounds < ROUNDS:
         rounds += 1
@@ -304,10 +311,13 @@ def posterior(
         evidence = readings.evidence(scores, box)
         low, high = scores.limits(box)
         mode, curvature = newton(evidence.log_posterior, np.clip(mode, low, high), low, high)
+        told(1 + rounds, steps)
     size = FEW_DRAWS if _cost(readings.names, scores) > COSTLY else DRAWS
     sample = importance(evidence.log_posterior, mode, curvature, low, high, size)
+    told(steps - 1, steps)
     population = evidence.given(sample.theta, players=True)
     readings.look(scores, mode)
+    told(steps, steps)
     at_mode = float(evidence.log_posterior(mode[None])[0])
     return Posterior(
         scores, evidence, sample, population, mode, curvature, rounds, settled, at_mode

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +65,7 @@ def fit(
     formula: str | None = None,
     priors: Priors | None = None,
     catalogue: Catalogue | None = None,
+    progress: Callable[[int, int], None] | None = None,
     engine: Any = None,
     **where: Any,
 ) -> Fit:
@@ -95,6 +96,8 @@ def fit(
         What is believed before the readings (bayesian only).
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+    progress : callable, optional
+        Called with the number of steps that are done and of those that may be needed.
     engine : str, optional
         ``dask``: the first argument is then the path of a data set that no memory need hold, a
         folder of Parquet tables, paired and fitted by several processes or machines.
@@ -132,13 +135,15 @@ def fit(
         from drift.cluster.fitting import fit_on_engine
 
         settings = Settings(start, given, priors, formula)
-        return fit_on_engine(paired, method, settings, engine, catalogue=catalogue, **where)
+        options = {"catalogue": catalogue, "progress": progress, **where}
+        return fit_on_engine(paired, method, settings, engine, **options)
     if where:
         raise InputError(f"{next(iter(where))} is for an engine", "name the engine, or pair first")
     wanted = given if formula is None else variables_of(formula)
     rows, left_out = rows_to_fit(paired, catalogue, wanted)
     if method == "bayesian":
-        return _bayesian(rows, left_out, catalogue, Settings(start, given, priors or Priors()))
+        settings = Settings(start, given, priors or Priors())
+        return _bayesian(rows, left_out, catalogue, settings, progress)
     from drift.regression.classical import fit_classical
 
     return fit_classical(rows, left_out, method, Settings(start, given, None, formula))
@@ -282,12 +287,13 @@ def _bayesian(
     left_out: tuple[LeftOut, ...],
     catalogue: Catalogue | None,
     settings: Settings,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Fit:
     """Fit all kinds of instrument together and dress the answer."""
     priors = settings.priors or Priors()
     columns = columns_of(rows, covariates_of(rows, settings.covariates))
     known = tuple(priors.of(name, catalogue) for name in columns.kinds)
-    found = fit_bayesian(columns, priors, known, settings.start == "estimated")
+    found = fit_bayesian(columns, priors, known, settings.start == "estimated", progress)
     back = np.argsort(columns.order)
     looks = {"drift": found.seen.drift, "residual": found.seen.residual}
     looks["weight"] = found.weights.tame

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -58,7 +58,11 @@ def is_tables(source: Any) -> bool:
     return path.is_dir() or path.suffix.lower() in (*SHEETS, ".parquet", ".csv")
 
 
-def load_tables(source: Source, how: Conventions | None = None) -> Loaded:
+def load_tables(
+    source: Source,
+    how: Conventions | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Loaded:
     """Read the tables of a source.
 
     Parameters
@@ -68,6 +72,8 @@ def load_tables(source: Source, how: Conventions | None = None) -> Loaded:
         are), a spreadsheet, a single Parquet file of readings, or tables in memory.
     how : Conventions, optional
         The instruments, and how times without an offset are told.
+    progress : callable, optional
+        Called after each table with the number of rows that are checked and the number of all.
 
     Returns
     -------
@@ -89,9 +95,11 @@ def load_tables(source: Source, how: Conventions | None = None) -> Loaded:
         found[table.name] = table
         understood += mentioned
     taken_back = found.pop("undone", None)
-    frames = {
-        name: _frame(name, found.get(name), problems, settings, understood) for name in RECORDS
-    }
+    frames: dict[str, pd.DataFrame] = {}
+    for name in RECORDS:
+        frames[name] = _frame(name, found.get(name), problems, settings, understood)
+        if progress:
+            progress(sum(map(len, frames.values())), sum(table.rows for table in found.values()))
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
     return Loaded(frames, undone, tuple(understood))

@@ -10,9 +10,11 @@ import frictionless
 import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
+from pyarrow.parquet import ParquetFile
 
 from drift import shipped
 from drift.errors import InputError
+from drift.logbook import data_package
 from drift.logbook.book import Logbook
 from drift.logbook.bulk import import_tables
 from drift.logbook.data_package import write_folder
@@ -20,6 +22,7 @@ from drift.logbook.exchange import (
     export_folder,
     for_spreadsheets,
     players_of,
+    streamed,
     with_pseudonyms,
 )
 from drift.logbook.folders import Folder, read_folder
@@ -130,3 +133,54 @@ def test_a_plain_export_keeps_a_formula(tmp_path):
     folder = Folder((Event(time, "hall", "", "remark", remark="=1+1"),), ())
     written = write_folder(tmp_path / "plain", folder, title="plain")
     assert same(read_folder(written), folder)
+
+
+@pytest.mark.parametrize("parquet", [False, True])
+def test_a_book_is_exported_a_block_at_a_time(tmp_path, monkeypatch, parquet):
+    """Nothing is held but a block, and what is written is the same."""
+    monkeypatch.setattr(data_package, "ROWS_AT_ONCE", 100)
+    season = shipped.folder("datasets/cold-hall-season")
+    told = []
+    with Logbook(tmp_path / "book", writer="test") as book:
+        import_tables(book, load_tables(season))
+        first = next(book.rows("readings"))
+        book.take_back([first["entry_id"]], datetime(2026, 12, 1, tzinfo=UTC))
+        whole = export_folder(book)
+        with streamed(book) as contents:
+            written = write_folder(
+                tmp_path / "out", contents, title="a season", parquet=parquet,
+                progress=lambda *one: told.append(one),
+            )  # fmt: skip
+    assert same(read_folder(written), whole)
+    assert len(whole.undone) == 1
+    readings = [rows for table, rows in told if table == "readings"]
+    assert readings[:3] == [100, 200, 300]
+    assert dict(told)["readings"] == len(whole.of("readings"))
+    if parquet:
+        assert ParquetFile(written / "readings.parquet").num_row_groups == len(readings)
+
+
+def test_what_is_written_meanwhile_is_not_in_an_export(tmp_path):
+    season = shipped.folder("datasets/cold-hall-season")
+    with Logbook(tmp_path / "book", writer="test") as book:
+        import_tables(book, load_tables(season))
+        before = export_folder(book)
+        with streamed(book) as contents:
+            found = contents.of("readings")
+            next(found)
+            book.keep(Event(datetime(2026, 12, 1, tzinfo=UTC), "late", "", "play"))
+            assert 1 + len(list(found)) == len(before.of("readings"))
+            assert len(list(contents.of("events"))) == len(before.of("events"))
+
+
+def test_names_are_replaced_and_formulas_disarmed_while_a_book_is_read(tmp_path):
+    time = datetime(2026, 10, 3, 17, tzinfo=UTC)
+    folder = Folder((Reading(time, "hall", "Rowan", "double horn", "F", "F4", -6.0,
+                             remark="=rowan"),))  # fmt: skip
+    with Logbook(tmp_path / "book", writer="test") as book:
+        import_tables(book, load_tables(write_folder(tmp_path / "f", folder, title="f")))
+        with streamed(book) as contents:
+            assert players_of(contents) == {"Rowan"}
+            changed = for_spreadsheets(with_pseudonyms(contents, {"Rowan": "player 1"}))
+            (reading,) = changed.of("readings")
+    assert (reading.player, reading.remark) == ("player 1", "'=player 1")

@@ -440,3 +440,12 @@ def test_a_method_keeps_the_name_it_had():
 def test_it_is_drawn():
     ax = fit(readings()).plot()
     assert ax.get_xlabel()
+
+
+def test_progress_counts_the_steps_of_a_fit():
+    rows, _ = band_season(3, 2, 4)
+    told = []
+    found = fit(rows, progress=lambda *one: told.append(one))
+    assert told[0][0] == 1
+    assert told[-1][0] == told[-1][1]
+    assert len(told) == found.diagnostics["rounds"] + 3

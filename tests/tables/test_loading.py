@@ -14,10 +14,13 @@ from hypothesis import strategies as st
 import drift
 from drift import shipped
 from drift.errors import DriftError, InputError
+from drift.logbook.book import Logbook
+from drift.logbook.bulk import import_tables
 from drift.logbook.data_package import write_folder
 from drift.logbook.folders import read_folder
 from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import load, of_folder
+from drift.tables.loading import load_tables
 from drift.tables.problems import TablesRefused
 from tests.folders import HEADER_ONLY, READINGS, folders, write
 from tests.tables.scalar import judged
@@ -287,3 +290,20 @@ def test_a_line_that_ends_in_a_return_alone_is_counted(tmp_path):
     spoilt = READINGS.replace("\n", "\r", 1) + "too,few\n"
     with pytest.raises(InputError, match="line 4: 2 fields where the header has"):
         load(write(tmp_path / "f", readings=spoilt))
+
+
+def test_progress_counts_rows_of_tables_and_of_a_logbook(tmp_path):
+    season = shipped.folder(SEASON)
+    told = []
+    tables = load(season, progress=lambda *one: told.append(one))
+    rows = sum(len(getattr(tables, name)) for name in RECORDS)
+    assert told[0][0] == len(tables.readings)
+    assert {of for _, of in told} == {rows}
+    assert told[-1] == (rows, rows)
+    with Logbook(tmp_path / "book", writer="test") as book:
+        import_tables(book, load_tables(season))
+    told.clear()
+    load(tmp_path / "book", progress=lambda *one: told.append(one))
+    assert told[-1] == (rows, rows)
+    assert len(told) > 1
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
