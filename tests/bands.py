@@ -19,11 +19,13 @@ NOTES = ("F4", "C4", "Bb3", "D4")
 class BandTruth:
     """What a fit should find.
 
-    ``players`` and ``population`` hold slope (cents/°C), rise (cents), slow drift (cents/hour).
+    ``players``, ``population`` and ``new`` (a player of the same band who was never read) hold
+    slope (cents/°C), rise (cents), slow drift (cents/hour).
     """
 
     players: dict[str, tuple[float, float, float]]
     population: tuple[float, float, float]
+    new: tuple[float, float, float]
     warm_minutes: float
     curvature: float
 
@@ -103,4 +105,7 @@ def band_season(
         ]
         rows["course"] = pd.Series([went[k] for k in t], dtype=object)
     names = {f"p{k:03d}": tuple(map(float, own[k])) for k in range(players)}
-    return rows, BandTruth(names, tuple(map(float, population)), float(tau_w), float(curvature))
+    new = np.array(population) + np.random.default_rng([79, seed]).normal(size=3) * spread
+    return rows, BandTruth(
+        names, tuple(map(float, population)), tuple(map(float, new)), float(tau_w), float(curvature)
+    )

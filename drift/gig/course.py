@@ -40,8 +40,6 @@ SD_IN_95_PERCENT = 1.959963984540054
 HALF = 0.5
 #: An instrument without readings has learnt from those of others from this much of its slope on.
 LEARNT = 0.25
-#: Slope and rise are centred on the mean of so many more draws.
-MANY_DRAWS = 20_000
 
 
 @dataclass(frozen=True)
@@ -187,8 +185,9 @@ def course_of(
 
     Notes
     -----
-    ``D = b (A - 20) + r (E/14 - 1)`` with the air ``A`` in the instrument and the excess ``E``
-    of breath over it as one state, less the same where it was tuned. Aiming at the mean of a
+    ``D = b (A - 20) + r (E/14 - 1) + s h + q (A - 20)²`` with the air ``A`` in the instrument and
+    the excess ``E`` of breath over it as one state, after ``h`` hours of playing, less the same
+    where it was tuned: what `Fit.change` answers. Aiming at the mean of a
     block leaves less than aiming at the middle between its ends (7.9 against 8.7 cents in
     simulated bands in the cold). Wind and sun on the wall are left out.
     """
@@ -288,13 +287,31 @@ def _drawn(
     cold, rise = drift_columns_of_state(_perhaps_at_once(air, outdoors), excess)
     warm = -np.expm1(-tuned.minutes / draws.warm_minutes)
     tuned_cold, tuned_rise = drift_columns(tuned.celsius, warm)
+    bend = cold**2
     # In place: these are the largest arrays of a plan.
+    bend -= tuned_cold**2
+    bend *= draws.curvature[:, None]
     cold -= tuned_cold
     rise -= tuned_rise[:, None]
     cold *= draws.cold[:, None]
     rise *= draws.rise[:, None]
     rise += cold
+    rise += bend
+    rise += draws.slow[:, None] * (
+        _late(draws, _hours(schedule, outdoors)) - _late(draws, tuned.minutes / 60.0)
+    )
     return np.ascontiguousarray(rise.T)
+
+
+def _late(draws: Draws, hours: Array | float) -> Array:
+    """Return hours of playing as far as slow drift is known of them."""
+    return np.minimum(hours, draws.horizon_hours)
+
+
+def _hours(schedule: Schedule, outdoors: Outdoors) -> Array:
+    """Return hours of playing before each instant, shape (n,)."""
+    played = _duty(schedule, outdoors.times) * _minutes(outdoors.times) / 60.0
+    return np.append(0.0, np.cumsum(played))
 
 
 def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
@@ -305,7 +322,7 @@ def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
     """
     read = players_read(fit, section)
     if not section.names:
-        return _centred_draws(fit, section.instrument.name, size, seed, _anybody(section))
+        return fit.draws(section.instrument.name, size, seed, _anybody(section))
     unread = max(section.players - len(read), 0)
     shares = [*((name, 1) for name in read), *([("new", unread)] if unread else [])]
     turns = [name for name, share in shares for _ in range(share)]
@@ -316,7 +333,7 @@ def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
         for name, _ in shares
     ]
     parts = [
-        (chosen, _centred_draws(fit, section.instrument.name, int(chosen.sum()), seed, name))
+        (chosen, fit.draws(section.instrument.name, int(chosen.sum()), seed, name))
         for chosen, name in found
         if chosen.any()
     ]
@@ -327,26 +344,8 @@ def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
             values[chosen] = getattr(part, column)
         return values
 
-    return replace(
-        parts[0][1],
-        cold=whole("cold"),
-        rise=whole("rise"),
-        warm_minutes=whole("warm_minutes"),
-        cool_minutes=whole("cool_minutes"),
-    )
-
-
-def _centred_draws(fit: Fit, instrument: str, size: int, seed: int, player: str | None) -> Draws:
-    """Return draws whose slope and rise have the mean of many more: the mean needs no chance."""
-    many = fit.draws(instrument, MANY_DRAWS + size, seed, player)
-    cold, rise, warm, cool = many.cold, many.rise, many.warm_minutes, many.cool_minutes
-    return replace(
-        many,
-        cold=cold[:size] + (cold.mean() - cold[:size].mean()),
-        rise=rise[:size] + (rise.mean() - rise[:size].mean()),
-        warm_minutes=warm[:size],
-        cool_minutes=cool[:size],
-    )
+    columns = ("cold", "rise", "warm_minutes", "cool_minutes", "slow", "curvature")
+    return replace(parts[0][1], **{column: whole(column) for column in columns})
 
 
 def _states(draws: Draws, schedule: Schedule, outdoors: Outdoors) -> tuple[Array, Array]:
@@ -357,19 +356,27 @@ def _states(draws: Draws, schedule: Schedule, outdoors: Outdoors) -> tuple[Array
     """
     times = outdoors.times
     entry = schedule.entry_at(times)
-    duty = np.array([found.duty for found in schedule.entries])[entry[:-1]]
-    minutes = np.asarray(np.diff(times) / pd.Timedelta(minutes=1), dtype=float)
     around = outdoors.drawn.T
     # The last instant ends the schedule, and belongs to its last entry.
     after = np.where(entry[1:] == entry[:-1], around[:, 1:], around[:, :-1])
     air, excess = states(
-        minutes, after, duty, draws.warm_minutes, draws.cool_minutes,
+        _minutes(times), after, _duty(schedule, times), draws.warm_minutes, draws.cool_minutes,
         air=around[:, 0], celsius_before=around[:, :-1],
     )  # fmt: skip
     return (
         np.concatenate([around[:, :1], air], axis=1),
         np.concatenate([np.zeros((len(air), 1)), excess], axis=1),
     )
+
+
+def _minutes(times: pd.DatetimeIndex) -> Array:
+    """Return the minutes between instants, shape (n - 1,)."""
+    return np.asarray(np.diff(times) / pd.Timedelta(minutes=1), dtype=float)
+
+
+def _duty(schedule: Schedule, times: pd.DatetimeIndex) -> Array:
+    """Return the share of time blown from each instant to the next, shape (n - 1,)."""
+    return np.array([found.duty for found in schedule.entries])[schedule.entry_at(times)[:-1]]
 
 
 def _perhaps_at_once(air: Array, outdoors: Outdoors) -> Array:

@@ -8,12 +8,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from scipy.special import ndtri
 
 from drift.breath import BREATH_CELSIUS
 from drift.regression.covariates import Covariate
 from drift.regression.estimates import Draws, Estimate
 from drift.regression.histories import histories_of
 from drift.regression.mixture import Mixture
+from drift.regression.sampling import sobol
 from drift.regression.warmup import REFERENCE_CELSIUS
 
 __all__ = ["Belief", "weighted_estimate", "width_of"]
@@ -219,14 +221,26 @@ class Belief:
         return some, np.full(NODES, 1.0 / NODES)
 
     def draws(self, size: int, seed: int) -> Draws:
-        """Return random draws, each of shape (size,)."""
-        random = np.random.default_rng(seed)
-        which = random.choice(len(self.weights), size=size, p=self.weights)
+        """Return draws, each of shape (size,).
+
+        Notes
+        -----
+        A scrambled Sobol sequence in place of independent numbers, shifted to the mean of the
+        mixture: means of changes lie within hundredths of a cent of `contrast`, where chance alone
+        would leave half a cent between them in the cold.
+        """
+        points = sobol(size, 5, seed)
+        # In no order: what is drawn elsewhere for the same places must not go with these.
+        points = np.random.default_rng(seed).permutation(points)
+        order = np.argsort(self.warm_minutes, kind="stable")
+        reached = np.cumsum(self.weights[order])
+        last = len(order) - 1
+        which = order[np.minimum(np.searchsorted(reached, points[:, 0]), last)]
         covariance = self.covariance[which][:, :4, :4] + 1e-14 * np.eye(4)
-        noise = np.einsum(
-            "nij,nj->ni", np.linalg.cholesky(covariance), random.standard_normal((size, 4))
-        )
-        cold, rise, slow, curvature = (self.mean[which, :4] + noise).T
+        noise = np.einsum("nij,nj->ni", np.linalg.cholesky(covariance), ndtri(points[:, 1:]))
+        drawn = self.mean[which, :4] + noise
+        drawn += self.weights @ self.mean[:, :4] - drawn.mean(axis=0)
+        cold, rise, slow, curvature = drawn.T
         return Draws(
             cold, rise, self.warm_minutes[which], self.cool_minutes[which], slow, curvature,
             self.horizon_hours,

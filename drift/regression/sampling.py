@@ -47,7 +47,8 @@ class Sample:
 
 def sobol(size: int, dimensions: int, seed: int) -> Array:
     """Return quasi-random numbers between 0 and 1, shape (size, dimensions)."""
-    points = qmc.Sobol(dimensions, scramble=True, seed=seed).random(size)
+    whole = (size - 1).bit_length()  # the sequence is balanced where it ends at a power of two
+    points = qmc.Sobol(dimensions, scramble=True, seed=seed).random_base2(whole)[:size]
     return np.asarray(np.clip(points, 1e-10, 1.0 - 1e-10))
 
 

@@ -4,11 +4,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from drift.gig.course import Outdoors, Served, Tuned, _centred_draws, _drawn, course_of
+from drift.gig.course import Outdoors, Served, Tuned, _drawn, course_of
 from drift.gig.roster import Section
 from drift.instruments import find
 from drift.regression.estimates import ONLY
-from drift.regression.fits import physics
+from drift.regression.fits import fit, physics
+from tests.bands import band_season
 from tests.gigs import schedule
 
 BAND = schedule(("tune", 0, 15), ("play", 15, 60), ("rest", 60, 120), ("play", 120, 150))
@@ -38,14 +39,35 @@ def course(instrument, there, tuned=None, found=BAND):
     )
 
 
-def test_a_long_block_ends_where_the_fit_says():
-    # After 60 minutes of playing without a rest the course is what Fit.change answers; that takes
-    # a few nodes for the time constants, where the course takes draws (0.4 cents apart).
-    found = course("Bb trumpet", outdoors(33.0))
-    expected = physics().change("Bb trumpet", celsius=33.0, minutes=60.0)
-    assert found.cents[60] == pytest.approx(expected.estimate, abs=0.6)
+@pytest.mark.parametrize("celsius", [2.0, 5.0, 33.0])
+def test_a_long_block_ends_where_the_fit_says(celsius):
+    """After 60 minutes of playing without a rest the course is what Fit.change answers.
+
+    The bend (0.45 cents at 5 °C) and the slow drift of the half hour since tuning are in both.
+    """
+    found = course("Bb trumpet", outdoors(celsius))
+    expected = physics().change("Bb trumpet", celsius=celsius, minutes=60.0)
+    assert found.cents[60] == pytest.approx(expected.estimate, abs=0.03)
     assert found.low[60] == pytest.approx(expected.low, abs=1.0)
     assert found.high[60] == pytest.approx(expected.high, abs=1.0)
+
+
+def test_slow_drift_goes_on_while_playing_alone_and_ends_at_the_horizon():
+    rows, _ = band_season(22, 1, 6)
+    rows["reference_cents"] -= 6.0 * rows["playing_minutes"] / 60.0
+    known = fit(rows)
+    slow = known.curve().entries()["slow_cents_per_hour"].estimate
+    assert slow < -3.0
+    long = schedule(("play", 0, 60), ("rest", 60, 120), ("play", 120, 300))
+    there = outdoors(20.0, found=long)
+    cents = course_of(
+        Section("Bb trumpet", find("Bb trumpet")), known, long, there, windows(long), Tuned()
+    ).cents
+    assert cents[60] == pytest.approx(0.5 * slow, abs=0.2)
+    horizon = known.draws(size=1).horizon_hours
+    assert 1.5 < horizon < 2.0
+    assert cents[180] - cents[60] == pytest.approx((horizon - 1.0) * slow, abs=0.2)
+    assert cents[300] == pytest.approx((horizon - 0.5) * slow, abs=0.2)
 
 
 def test_staying_where_the_band_tuned_changes_nothing_once_warm():
@@ -65,11 +87,12 @@ def test_every_draw_by_hand():
     # Air and excess in a hundred small steps a minute, and the form of the drift, for one draw.
     there = outdoors(np.linspace(15.0, 11.0, 151), draws=1)
     drawn = _drawn(physics(), Section("horns", find("double horn")), BAND, there, Tuned(), 0)
-    draw = _centred_draws(physics(), "double horn", 1, 0, ONLY)
+    draw = physics().draws("double horn", 1, 0, ONLY)
     b, r, tau_w, tau_c = (
         float(part[0]) for part in (draw.cold, draw.rise, draw.warm_minutes, draw.cool_minutes)
     )
-    air, excess, by_hand = 15.0, 0.0, [b * (15 - 20) - r]
+    slow, bend = float(draw.slow[0]), float(draw.curvature[0])
+    air, excess, played, by_hand = 15.0, 0.0, 0.0, [b * (15 - 20) - r + bend * 25]
     for start in range(150):
         tau, breath = (tau_c, 0.0) if 60 <= start < 120 else (tau_w, 1.0)
         for step in range(1000):
@@ -78,8 +101,10 @@ def test_every_draw_by_hand():
             around = there.celsius[start] if start + 1 in (15, 60, 120) else around
             air += (around - air) / tau / 1000
             excess += (breath * (34 - around) - excess) / tau / 1000
-        by_hand.append(b * (air - 20) + r * (excess / 14 - 1))
-    tuned = r * (1 - np.exp(-30 / tau_w) - 1)
+        played += breath / 60
+        bent = bend * (air - 20) ** 2
+        by_hand.append(b * (air - 20) + r * (excess / 14 - 1) + slow * played + bent)
+    tuned = r * (1 - np.exp(-30 / tau_w) - 1) + slow / 2
     np.testing.assert_allclose(drawn[:, 0], np.array(by_hand) - tuned, atol=0.02)
 
 
