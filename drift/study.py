@@ -175,6 +175,11 @@ class Study:
         mine._within = self, player
         return mine
 
+    def _fit_of(self, player: str | None) -> Fit:
+        """Return the regression that answers for a player; straight lines know one at a time."""
+        lines = self._fitting.get("method") in ("least-squares", "mixed")
+        return self.only(player).fit if player and lines else self.fit
+
     @cached_property
     def known(self) -> Fit:
         """The regression, or acoustics alone while the readings are too few."""
@@ -247,22 +252,17 @@ class Study:
             ``minutes, tuned_celsius, tuned_minutes, travel, stuck`` as in `drift.correct`.
         """
         kind, own = self._slides_of(instrument, player, at)
-        return correct(known or self.fit, kind, celsius, **own, **conditions)
+        return correct(known or self._fit_of(player), kind, celsius, **own, **conditions)
 
     def positions(
-        self,
-        instrument: str | Instrument | None,
-        *,
-        player: str | None = None,
-        celsius: Sequence[float] = CELSIUS,
-        at: Mapping[str, float] | None = None,
-        known: Fit | None = None,
-        **conditions: Any,
-    ) -> PositionTable:
+        self, instrument: str | Instrument | None, *, player: str | None = None,
+        celsius: Sequence[float] = CELSIUS, at: Mapping[str, float] | None = None,
+        known: Fit | None = None, **conditions: Any,
+    ) -> PositionTable:  # fmt: skip
         """Return where the slides go over a range of temperatures; as in `correction`."""
         kind, own = self._slides_of(instrument, player, at)
         own = {"player": player or "", **own}
-        return positions(known or self.fit, kind, celsius=celsius, **own, **conditions)
+        return positions(known or self._fit_of(player), kind, celsius=celsius, **own, **conditions)
 
     def plans(
         self, forecast: Forecast, sections: Sequence[Section], schedule: Schedule,

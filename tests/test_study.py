@@ -196,6 +196,28 @@ def test_nobody_named_is_a_player_who_was_not_read(two):
     assert nobody.high - nobody.low > ada.high - ada.low
 
 
+def test_the_slides_of_a_player_follow_the_line_through_that_players_readings(two):
+    study = Study(two.rehearsals, fitting={"method": "least-squares"})
+    ada, rowan = (
+        study.correction("double horn", 33.0, player=who).expected_cents["F"]
+        for who in ("Ada", "Rowan")
+    )
+    assert ada == study.only("Ada").fit.change("double horn", celsius=33.0)
+    assert ada.estimate == pytest.approx(2.0 * rowan.estimate, rel=1e-6)
+    mine, other = (
+        study.positions("double horn", player=who).corrections[6].expected_cents["F"].estimate
+        for who in ("Ada", "Rowan")
+    )
+    assert mine == pytest.approx(2.0 * other, rel=1e-6)
+
+
+def test_a_line_of_all_players_is_no_answer_for_one(two):
+    lines = Study(two.rehearsals, fitting={"method": "least-squares"}).fit
+    assert lines.change("double horn", celsius=30.0).estimate > 0.0
+    with pytest.raises(InputError, match="one line for all 2 players"):
+        lines.change("double horn", celsius=30.0, player="Ada")
+
+
 def test_a_line_of_one_player_is_through_that_players_readings(two):
     study = Study(two.rehearsals, fitting={"method": "least-squares"})
     assert len(study.only("Ada").fit.rows) == 24

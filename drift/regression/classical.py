@@ -76,7 +76,10 @@ def fit_classical(
         together = facts.pop("entanglement", None) or correlation_within(part)
         expected = line.expected(part)
         looks[:, where] = expected, residuals
-        kinds[str(name)] = Kind(line, line, {}, len(part), _explained(part, expected), together)
+        kinds[str(name)] = Kind(
+            line, line, {}, len(part), _explained(part, expected), together,
+            len(numbered(part, ["player"])[1]),
+        )  # fmt: skip
         notes[str(name)] = facts | diagnostics_of(part, residuals, together)
         lines.append(line)
     found = Fit(

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.errors import InputError
 from drift.regression.warmup import drift_columns
 
 if TYPE_CHECKING:
@@ -172,6 +173,8 @@ class Kind:
         Share of the variance within the intercepts that the drift explains (NaN: none there).
     entanglement : float
         Correlation of temperature with playing time, as the method sees them (NaN: one constant).
+    pooled_players : int
+        How many players one line stands for, where the method knows no players (0: it knows them).
     """
 
     population: Curve
@@ -180,6 +183,7 @@ class Kind:
     readings: int
     r_squared: float
     entanglement: float
+    pooled_players: int = 0
 
     @property
     def curve(self) -> Curve:
@@ -194,7 +198,18 @@ class Kind:
         player : str or None
             A name; ``"new"``; ``"only"``; None for the mean of all players. A name without
             readings is answered as for a new player.
+
+        Raises
+        ------
+        InputError
+            If a player is named, and the method has one line for several players.
         """
+        if self.pooled_players > 1 and player not in (None, NEW, ONLY):
+            raise InputError(
+                f"the answer for {player} is not known: this method has one line for all "
+                f"{self.pooled_players} players",
+                "use the method bayesian, or fit that player's readings alone",
+            )
         if player is None:
             return self.population
         if player == ONLY and len(self.players) == 1:
