@@ -297,15 +297,9 @@ def _drawn(
     rise *= draws.rise[:, None]
     rise += cold
     rise += bend
-    rise += draws.slow[:, None] * (
-        _late(draws, _hours(schedule, outdoors)) - _late(draws, tuned.minutes / 60.0)
-    )
+    late = np.minimum(_hours(schedule, outdoors), draws.horizon_hours)
+    rise += draws.slow[:, None] * (late - min(tuned.minutes / 60.0, draws.horizon_hours))
     return np.ascontiguousarray(rise.T)
-
-
-def _late(draws: Draws, hours: Array | float) -> Array:
-    """Return hours of playing as far as slow drift is known of them."""
-    return np.minimum(hours, draws.horizon_hours)
 
 
 def _hours(schedule: Schedule, outdoors: Outdoors) -> Array:
