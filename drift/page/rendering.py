@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -48,10 +49,24 @@ def _environment() -> Environment:
         seconds=lambda time: _time(time, "%H:%M:%S"),
         day=lambda time: _time(time, "%Y-%m-%d"),
         zone=lambda time: time.astimezone().tzname(),
-        whole=lambda text: text.replace(" mm", "\u00a0mm").replace(" to ", " to\u00a0"),
+        whole=_whole,
+        sentence=lambda text: text[:1].upper() + text[1:],
         minus=lambda text: text.replace(" -", " −").replace("(-", "(−"),
     )
     return environment
+
+
+def _whole(text: str) -> str:
+    """Return words that are broken neither within an interval nor before a unit.
+
+    Examples
+    --------
+    >>> _whole("Out 4 mm, to 16 (6 to 12).").replace(chr(160), "_")
+    'Out 4_mm, to_16 (6_to_12).'
+    """
+    text = re.sub(r"\([^()]{1,12}\)", lambda found: found[0].replace(" ", "\u00a0"), text)
+    text = text.replace(" mm", "\u00a0mm").replace(" inch", "\u00a0inch")
+    return text.replace(" to ", " to\u00a0")
 
 
 def _time(time: datetime, pattern: str) -> Markup:

@@ -14,9 +14,21 @@ from drift.instruments import find
 from drift.instruments.anatomy import Instrument
 from drift.page.room import Room
 from drift.page.views import page, state_of
-from drift.quantities import LENGTH, MINUTES, TEMPERATURE, Quantity, parse_quantity
+from drift.quantities import (
+    LENGTH,
+    METRIC,
+    MINUTES,
+    TEMPERATURE,
+    Quantity,
+    Units,
+    degrees_in,
+    in_inches,
+    parse_quantity,
+    with_units,
+)
 from drift.study import Study
 from drift.words import slide_table
+from drift.words.cents import degrees
 from drift.words.now import basis
 from drift.words.slides import notices, steps
 
@@ -30,6 +42,7 @@ __all__ = ["Question", "slides"]
 CELSIUS = (-60.0, 70.0)
 PLAYING = (0.0, 600.0)
 MILLIMETRES = (0.0, 1000.0)
+TUNED_CELSIUS = 20.0
 
 
 @dataclass(frozen=True)
@@ -49,6 +62,8 @@ class Question:
     at, travel : mapping of str to float
         Positions when tuned, and usable travel [mm].
     stuck : tuple of str
+    units : Units
+        In which it was typed, and is answered.
     """
 
     instrument: Instrument
@@ -56,11 +71,20 @@ class Question:
     source: str = "logbook"
     celsius: float | None = None
     minutes: float = 30.0
-    tuned_celsius: float = 20.0
+    tuned_celsius: float = TUNED_CELSIUS
     tuned_minutes: float = 30.0
     at: Mapping[str, float] = field(default_factory=dict)
     travel: Mapping[str, float] = field(default_factory=dict)
     stuck: tuple[str, ...] = ()
+    units: Units = METRIC
+
+    def degrees(self, celsius: float) -> str:
+        """Return a temperature as it is typed."""
+        return f"{degrees_in(celsius, self.units):.4g}"
+
+    def length(self, length_mm: float) -> str:
+        """Return a length as it is typed or set."""
+        return in_inches(length_mm, 32) if self.units.inches else f"{length_mm:g}"
 
 
 async def slides(request: Request) -> Response:
@@ -86,10 +110,11 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
     correction: Correction | None = None
     table: PositionTable | None = None
     refusal: DriftError | None = None
-    question = Question(find(chosen, room.catalogue) if chosen in known else _first(known))
+    first = find(chosen, room.catalogue) if chosen in known else _first(known)
+    question = Question(first, units=room.units)
     try:
         if chosen:
-            question = question_of(asked, find(chosen, room.catalogue), study)
+            question = question_of(asked, find(chosen, room.catalogue), study, room.units)
         correction, table = _answered(question, study)
     except DriftError as problem:
         refusal = problem
@@ -103,7 +128,9 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
         asked=question,
         basis="acoustics alone" if question.source == "physics" else basis(study.known),
         correction=correction,
-        work=steps(correction) if correction else (),
+        work=steps(correction, inches=room.units.inches) if correction else (),
+        inches=room.units.inches,
+        degrees=degrees,
         notices=notices(correction) if correction else (),
         words=slide_table,
         table=table,
@@ -112,7 +139,9 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
     )
 
 
-def question_of(asked: Mapping[str, str], instrument: Instrument, study: Study) -> Question:
+def question_of(
+    asked: Mapping[str, str], instrument: Instrument, study: Study, units: Units = METRIC
+) -> Question:
     """Return what was asked in a form, every number checked.
 
     Raises
@@ -122,21 +151,24 @@ def question_of(asked: Mapping[str, str], instrument: Instrument, study: Study) 
     """
     names = [slide.name for slide in instrument.slides]
     player = asked.get("player", "")[:100]
-    at = _by_slide(asked, "at", names)
+    temperature, length = with_units(TEMPERATURE, units), with_units(LENGTH, units)
+    at = _by_slide(asked, "at", names, length)
     if not at and player and not any(key.startswith("at-") for key in asked):
         at = study.last_positions(player, instrument.name)
     celsius = asked.get("celsius", "").strip()
+    tuned = asked.get("tuned_celsius") or f"{TUNED_CELSIUS:g}C"
     return Question(
         instrument,
         player,
         "physics" if asked.get("source") == "physics" else "logbook",
-        _asked("temperature there", celsius, TEMPERATURE, CELSIUS) if celsius else None,
+        _asked("temperature there", celsius, temperature, CELSIUS) if celsius else None,
         _asked("minutes there", asked.get("minutes") or "30", MINUTES, PLAYING),
-        _asked("temperature when tuned", asked.get("tuned_celsius") or "20", TEMPERATURE, CELSIUS),
+        _asked("temperature when tuned", tuned, temperature, CELSIUS),
         _asked("minutes when tuned", asked.get("tuned_minutes") or "30", MINUTES, PLAYING),
         at,
-        _by_slide(asked, "travel", names),
+        _by_slide(asked, "travel", names, length),
         tuple(name for name in names if asked.get(f"stuck-{name}")),
+        units,
     )
 
 
@@ -161,11 +193,13 @@ def _first(known: Mapping[str, Instrument]) -> Instrument:
     return next(iter(known.values()))
 
 
-def _by_slide(asked: Mapping[str, str], what: str, names: list[str]) -> dict[str, float]:
+def _by_slide(
+    asked: Mapping[str, str], what: str, names: list[str], length: Quantity
+) -> dict[str, float]:
     words = {"at": "position of the {} slide", "travel": "travel of the {} slide"}
     texts = {name: asked.get(f"{what}-{name}", "").strip() for name in names}
     return {
-        name: _asked(words[what].format(name), text, LENGTH, MILLIMETRES)
+        name: _asked(words[what].format(name), text, length, MILLIMETRES)
         for name, text in texts.items()
         if text
     }

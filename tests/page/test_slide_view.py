@@ -10,6 +10,7 @@ import pytest
 import drift
 from drift.page import Room
 from drift.page.slide_view import question_of
+from drift.quantities import Units
 from drift.regression.fits import physics
 from drift.study import Study
 from drift.tonight import round_mm
@@ -87,3 +88,21 @@ def test_comma_minus_sign_and_fahrenheit_are_understood(book: Path, clock: SetCl
         for text in ("91.4F", "91.4 °F", "33 °C", "33"):
             asked = question_of({"celsius": text}, HORN, Study.open(room.path))
             assert asked.celsius == pytest.approx(33.0, abs=1e-9)
+
+
+def test_units_follow_the_player(book: Path, clock: SetClock) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall", units=Units(fahrenheit=True, inches=True))
+        asked = {
+            "instrument": "double horn",
+            "celsius": "86",
+            "at-main": "1/2",
+            "source": "physics",
+        }
+        text = Visitor.of(room).get(f"/slides?{urlencode(asked)}").text
+    assert "Going to (°F)" in text
+    assert 'name="celsius" inputmode="decimal" maxlength="10" value="86"' in text
+    assert 'value="68"' in text  # where it was tuned, when nothing is said
+    assert 'value="1/2"' in text
+    assert "from 68.0 °F to 86.0 °F" in text
+    assert "inch" in text

@@ -140,8 +140,8 @@ class InTheBrowser:
     def ends(self):
         self.page.get_by_text("End the rehearsal", exact=True).click()
         self.page.get_by_role("button", name="End the rehearsal now").click()
-        self.until("[data-region=playing]", "Next time: ")
-        return self.page.locator("[data-region=playing]").inner_text()
+        self.until("[data-region=standing]", "Next time: ")
+        return self.page.locator("[data-region=standing]").inner_text()
 
 
 class Evening:
