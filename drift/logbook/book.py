@@ -293,6 +293,11 @@ class Logbook:
         """Return who is writing the book now, or None."""
         return writer_of(self.path)
 
+    @property
+    def trouble(self) -> str:
+        """Why nothing can be saved now, in words; empty where nothing is known to be wrong."""
+        return self._file.trouble
+
     @contextmanager
     def at_one_moment(self) -> Iterator[Logbook]:
         """Give the book to read as it stands now, whoever goes on writing it.

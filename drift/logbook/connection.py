@@ -69,6 +69,7 @@ class Connection:
             self._identity, self._journal = identity(path), identity(_journal(path))
             self._written_journal: tuple[int, int] | None = None
             self._broken = self._settled = False
+            self._refused = ""
         except BaseException:
             if self._lock:
                 self._lock.__exit__(None, None, None)
@@ -81,6 +82,15 @@ class Connection:
         self._sqlite.close()
         if self._lock:
             self._lock.__exit__(None, None, None)
+
+    @property
+    def trouble(self) -> str:
+        """Why nothing can be saved now, as far as it is known; empty where all is well."""
+        with self._one_at_a_time:
+            self._find_again()
+            if identity(self.path) != self._identity:
+                return _in_one_line(_gone(self.path))
+            return self._refused
 
     @contextmanager
     def alone(self) -> Iterator[sqlite3.Connection]:
@@ -99,6 +109,16 @@ class Connection:
         """Keep all that is executed meanwhile, on the disk, or nothing of it."""
         if self._lock is None:
             raise LogbookError(f"{self.path} was opened for reading", "open it for writing")
+        try:
+            with self._whole_or_not():
+                yield
+        except LogbookError as refusal:
+            self._refused = _in_one_line(refusal)
+            raise
+        self._refused = ""
+
+    @contextmanager
+    def _whole_or_not(self) -> Iterator[None]:
         with self.alone() as sqlite:
             self._check_in_place()
             sqlite.execute("BEGIN IMMEDIATE")
@@ -164,10 +184,7 @@ class Connection:
 
     def _check_in_place(self) -> None:
         if identity(self.path) != self._identity:
-            raise LogbookError(
-                f"{self.path} is gone or was replaced",
-                "put it back; nothing you enter now is saved",
-            )
+            raise _gone(self.path)
 
     def _check_journal(self) -> None:
         """Bring what is in a journal that was deleted into the book, before it is acknowledged.
@@ -237,6 +254,16 @@ class Connection:
         with contextlib.closing(other), contextlib.suppress(sqlite3.Error):
             return other.execute(_HOLDS, self._newest).fetchone() is not None
         return False
+
+
+def _gone(path: Path) -> LogbookError:
+    return LogbookError(
+        f"{path} is gone or was replaced", "put it back; nothing you enter now is saved"
+    )
+
+
+def _in_one_line(refusal: LogbookError) -> str:
+    return f"{refusal.problem}; {refusal.remedy}"
 
 
 def _journal(path: Path) -> Path:

@@ -121,7 +121,7 @@ class Stand:
             "playing": playing(ledger, now),
             "hearing": self.room.desk.hearing if self.room.desk else None,
             "standings": self._told(),
-            "notices": self.notices,
+            "notices": (*filter(None, [self.room.book.trouble]), *self.notices),
             "closing": self.closing,
             "entries": entries(ledger, self._read_as(), self.room.units)[:SHOWN_ENTRIES],
             "ended": ledger.ended,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import html
 import itertools
+import os
 import subprocess
 import sys
 import threading
@@ -15,7 +17,9 @@ import httpx
 import pytest
 
 from drift.logbook.book import Logbook
-from tests.page.visits import Program, entry
+from drift.page import Room
+from tests.logbook.test_trouble import small_disk
+from tests.page.visits import Program, Visitor, entry, served
 
 
 class Player(threading.Thread):
@@ -119,6 +123,97 @@ def test_a_book_that_is_moved_or_replaced_is_told_and_nothing_is_saved(
     page.kill()
     with Logbook(book) as kept:
         assert [row["cents"] for row in kept.rows("readings")] == [1.0, 4.0]
+
+
+def shown(page: Program) -> str:
+    """Return the page as a browser gets it, in words."""
+    return html.unescape(httpx.get(page.address, timeout=20).text)
+
+
+@pytest.mark.parametrize("gone", ["moved", "replaced"])
+def test_the_screen_says_that_the_book_is_gone_before_anybody_enters_anything(
+    room: Room, visitor: Visitor, book: Path, gone: str
+) -> None:
+    told = "is gone or was replaced; put it back; nothing you enter now is saved"
+    with (
+        served(room) as address,
+        httpx.stream("GET", f"{address}/events", timeout=20) as stream,
+    ):
+        news = (line for line in stream.iter_lines() if '"notices":' in line)
+        assert told not in next(news)
+        book.rename(book.with_name("elsewhere"))
+        if gone == "replaced":
+            book.write_text("somebody's words")
+        assert told in next(news)
+        assert told in html.unescape(visitor.get("/").text)
+        book.unlink(missing_ok=True)
+        book.with_name("elsewhere").rename(book)
+        assert told not in next(news)
+        assert told not in html.unescape(visitor.get("/").text)
+
+
+def test_a_full_disk_is_told_on_the_screen_until_something_is_saved_again(
+    room: Room, visitor: Visitor
+) -> None:
+    """SQLite's own refusal: its file may grow no further."""
+    execute = room.book._file.execute
+    (pages,) = execute("PRAGMA page_count").fetchone()
+    execute(f"PRAGMA max_page_count = {pages}")
+    told = "cannot grow: database or disk is full; make space"
+    saved = list(
+        itertools.takewhile(bool, (visitor_saved(visitor, number) for number in range(10_000)))
+    )
+    before = room.book.last_entry
+    answer = visitor.post("/entries", json=entry("remark once more " + "x" * 400)).json()
+    assert not answer["saved"]
+    assert told in answer["text"]
+    assert room.book.last_entry == before
+    assert told in html.unescape(visitor.get("/").text)
+    execute("PRAGMA max_page_count = 1000000")
+    assert visitor.post("/entries", json=entry("F4 +1 F")).json()["saved"]
+    assert "cannot grow" not in visitor.get("/").text
+    rows = [row for row in room.book.rows("events") if row["event"] == "remark"]
+    assert len(rows) == len(saved)
+    assert room.book.damage() == []
+
+
+def visitor_saved(visitor: Visitor, number: int) -> bool:
+    typed = entry(f"remark {number} {'x' * 400}")
+    return bool(visitor.post("/entries", json=typed).json()["saved"])
+
+
+def test_a_page_on_a_disk_that_is_really_full_saves_what_it_says(tmp_path: Path) -> None:
+    disk = tmp_path / "disk"
+    with small_disk(disk, 2048):
+        book, ballast = disk / "band.logbook", disk / "ballast"
+        page = Program(book, "--rehearsal", "hall")
+        page.start()
+        headers = {"Origin": page.address}
+
+        def send(line: str) -> dict[str, object]:
+            typed = entry(line)
+            answer = httpx.post(f"{page.address}/entries", json=typed, headers=headers, timeout=20)
+            return dict(answer.json())
+
+        try:
+            assert send("remark before")["saved"]
+            free = os.statvfs(disk)
+            ballast.write_bytes(b"\0" * (free.f_bavail - 2) * free.f_frsize)
+            answers = []
+            while not answers or answers[-1]["saved"]:
+                answers.append(send(f"remark {len(answers)} {'x' * 400}"))
+            assert "cannot grow: database or disk is full" in str(answers[-1]["text"])
+            assert "cannot grow: database or disk is full" in shown(page)
+            ballast.unlink()
+            assert send("remark after")["saved"]
+            assert "cannot grow" not in shown(page)
+        finally:
+            page.kill()
+        with Logbook(book) as kept:
+            assert kept.damage() == []
+            remarks = [row["remark"] for row in kept.rows("events") if row["event"] == "remark"]
+        answered = [str(number) for number, answer in enumerate(answers) if answer["saved"]]
+        assert [text.split()[0] for text in remarks] == ["before", *answered, "after"]
 
 
 def test_a_damaged_book_is_not_shown(program: Callable[..., Program], book: Path) -> None:
