@@ -132,7 +132,8 @@ def add_logging(parser: argparse.ArgumentParser) -> None:
         "--plan",
         metavar="FOLDER",
         type=Path,
-        help="a folder with schedule.csv and forecast.csv: target alone is for its next playing",
+        help="the folder of an outdoor evening, with schedule.csv and forecast.csv: target alone "
+        "is for its next playing, and the page shows the plan written there",
     )
     add_microphone(parser)
     add_instruments(parser)

@@ -11,7 +11,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from drift.errors import DriftError
-from drift.page import beginning, looking_back, slide_view, views
+from drift.page import beginning, looking_back, plans, slide_view, views
 from drift.page.security import Guard
 from drift.page.state import State
 
@@ -47,6 +47,8 @@ def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
             Route("/rehearsals/{number}/folder.zip", looking_back.folder),
             Route("/rehearsals/{number}/report.{form}", looking_back.report_of),
             Route("/slides", slide_view.slides),
+            Route("/plan", plans.plans),
+            Route("/plan/{number}", plans.plan),
             *(_static(name, kind) for name, kind in STATIC.items()),
         ],
         exception_handlers={DriftError: _refused, HTTPException: _missing},

@@ -17,14 +17,18 @@ pytestmark = pytest.mark.timeout(300)
 
 PLAYER = ("--player", "Rowan", "--instrument", "double horn")
 SLIDES = "/slides?player=Rowan&instrument=double+horn&celsius=33"
-PAGES = ["/", "/begin", "/rehearsals", "/rehearsals/1", "/slides", SLIDES]
+PAGES = ["/", "/begin", "/rehearsals", "/rehearsals/1", "/slides", SLIDES, "/plan", "/plan/1"]
 
 
 @pytest.fixture
-def address(program: Callable[..., Program], book: Path) -> str:
+def address(program: Callable[..., Program], book: Path, tmp_path: Path) -> str:
     assert main(["import", str(book), str(folder("datasets/cold-hall-season"))]) == 0
+    demo, evening = folder("demo"), tmp_path / "evening"
+    files = [f"--{name}={demo / name}.csv" for name in ("forecast", "schedule", "roster")]
+    assert main(["gig", "acoustics", *files, "--draws", "100", "--out", str(evening)]) == 0
     running = program(
-        "--rehearsal", "tonight", *PLAYER, "--thermometer", "simulated:?seed=3&every=0.5"
+        *("--rehearsal", "tonight", *PLAYER, "--plan", str(evening)),
+        *("--thermometer", "simulated:?seed=3&every=0.5"),
     )
     return running.address
 
