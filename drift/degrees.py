@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -12,10 +10,11 @@ from drift.quantities import parse_degrees
 __all__ = [
     "celsius_of_fahrenheit",
     "fahrenheit_of_celsius",
-    "in_fahrenheit",
     "parse_degrees",
     "shown_degrees",
     "shown_range",
+    "shown_span",
+    "shown_tenths",
 ]
 
 
@@ -41,29 +40,6 @@ def celsius_of_fahrenheit(fahrenheit: ArrayLike) -> NDArray[np.float64]:
     return (np.asarray(fahrenheit, dtype=float) - 32) / 1.8
 
 
-def in_fahrenheit(text: str) -> str:
-    """Return a text with its temperatures in °C told in °F, whole degrees.
-
-    A number after the word ``only`` or ``±`` is a difference of temperatures.
-
-    Examples
-    --------
-    >>> in_fahrenheit("span only 5.0 °C (17.0 to 22.0 °C): 1.3 cents/°C")
-    'span only 9 °F (63 to 72 °F): 1.3 cents/°C'
-    """
-
-    def told(found: re.Match[str]) -> str:
-        before, low, high = found["before"] or "", found["low"], found["high"]
-        if before:
-            return f"{before}{float(low) * 1.8:.0f} °F"
-        both = [_whole(float(one.replace("−", "-")), True) for one in (low, high) if one]
-        return f"{' to '.join(both)} °F"
-
-    number = r"[-−]?\d+(?:\.\d+)?"
-    pattern = rf"(?P<before>only |±\s?)?(?P<low>{number})(?: to (?P<high>{number}))? °C"
-    return re.sub(pattern, told, text)
-
-
 def shown_degrees(celsius: float, fahrenheit: bool = False) -> str:
     """Return a temperature as people read it, whole degrees with a true minus sign.
 
@@ -86,6 +62,30 @@ def shown_range(lowest_celsius: float, highest_celsius: float, fahrenheit: bool 
     low = _whole(lowest_celsius, fahrenheit)
     highest = shown_degrees(highest_celsius, fahrenheit)
     return highest if highest.startswith(f"{low} ") else f"{low} to {highest}"
+
+
+def shown_span(celsius: float, fahrenheit: bool = False) -> str:
+    """Return a difference of temperatures, in °F to whole degrees.
+
+    Examples
+    --------
+    >>> shown_span(5.0), shown_span(5.0, fahrenheit=True)
+    ('5.0 °C', '9 °F')
+    """
+    return f"{1.8 * celsius:.0f} °F" if fahrenheit else f"{celsius:.1f} °C"
+
+
+def shown_tenths(lowest_celsius: float, highest_celsius: float, fahrenheit: bool = False) -> str:
+    """Return temperatures that were measured, to tenths; in °F to whole degrees.
+
+    Examples
+    --------
+    >>> shown_tenths(17.0, 22.0), shown_tenths(17.0, 22.0, fahrenheit=True)
+    ('17.0 to 22.0 °C', '63 to 72 °F')
+    """
+    if fahrenheit:
+        return shown_range(lowest_celsius, highest_celsius, True)
+    return f"{lowest_celsius:.1f} to {highest_celsius:.1f} °C".replace("-", "−")
 
 
 def _whole(celsius: float, fahrenheit: bool) -> str:

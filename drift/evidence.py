@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from drift.errors import InputError, TooLittleData
+from drift.findings import Finding
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of
@@ -146,11 +147,8 @@ def for_sections(fit: Fit, rehearsals: Rehearsals) -> Fit:
     measured = sorted(set(rehearsals.calibrations["instrument"]) & set(fit.kinds))
     if not measured:
         return fit
-    text = (
-        f"a plan is for whole sections and uses the calculated slides of {', '.join(measured)};"
-        " a player's measured slide counts in drift slides SOURCE --player"
-    )
-    return replace(fit, warnings=(*fit.warnings, text))
+    calculated = Finding("calculated_slides", {"instruments": measured})
+    return replace(fit, warnings=(*fit.warnings, calculated))
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ LAYERS = [
     ["sensors"],
     [
         "drift.errors",
+        "drift.findings",
         "drift.groups",
         "drift.quantities",
         "drift.shipped",
@@ -57,11 +58,16 @@ DOORS: dict[str, set[str]] = {
     "drift.capture.hearing": {"drift.words.listening"},
     "drift.capture.listening": {"drift.words.listening", "drift.charts.recording"},
     "drift.capture.proposals": {"drift.words.listening"},
-    "drift.gig.plan": {"drift.sheets.plan_figure", "drift.words.gig_summary"},
+    "drift.gig.plan": {
+        "drift.sheets.plan_figure",
+        "drift.words.gig_summary",
+        "drift.words.gig_warnings",
+    },
     "drift.gig.scenarios": {"drift.sheets.plan_figure", "drift.words.gig_scenarios"},
     "drift.regression.comparison": {"drift.charts"},
     "drift.regression.fits": {"drift.cluster.fitting"},
-    "drift.regression.results": {"drift.charts"},
+    "drift.regression.frames": {"drift.words.fit"},
+    "drift.regression.results": {"drift.charts", "drift.words.fit"},
     "drift.slides.correction": {"drift.words.slides"},
     "drift.slides.positions": {"drift.words.slide_table"},
 }

@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 import drift
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.spoilt import Spoilt, SpoiltKind
@@ -22,6 +23,7 @@ from drift.report.material import Material, interval, number
 from drift.report.measured import left_out, rehearsals
 from drift.report.pdf import to_pdf
 from drift.study import Study
+from drift.words.fit import warning_text
 from drift.words.gig_cautions import DEFER
 
 HOSTILE = "<script>alert('1')</script>\"onload=x --> $\\frac{x$ &amp; _山"
@@ -190,11 +192,15 @@ def test_wild_readings_are_listed_by_time_and_player(material):
     )
 
 
+UNSURE = Finding("one_rehearsal_assumed")
+ONE_DAY = Finding("one_reading_a_day")
+
+
 def test_warnings_are_repeated_once_each(material):
-    twice = replace(material.fit, warnings=("watch out", "watch out", "and so on"))
+    twice = replace(material.fit, warnings=(UNSURE, UNSURE, ONE_DAY))
     part = warnings(replace(material, fit=twice))
     assert part is not None
-    assert part.blocks == (Items(("watch out", "and so on")),)
+    assert part.blocks == (Items((warning_text(UNSURE), warning_text(ONE_DAY))),)
     assert warnings(replace(material, fit=replace(material.fit, warnings=()))) is None
 
 
@@ -204,10 +210,10 @@ def test_what_the_tables_show_comes_before_the_warnings_of_the_fit(material):
         Spoilt(SpoiltKind.DUPLICATES, "another day", size=5),
     )
     one_day = replace(material, spoilt=spoilt, rehearsal=material.names[0])
-    part = warnings(replace(one_day, fit=replace(material.fit, warnings=("watch out",))))
+    part = warnings(replace(one_day, fit=replace(material.fit, warnings=(UNSURE,))))
     assert part is not None
     copies = f"3 readings of {material.names[0]} are there twice. Remove the copies."
-    assert part.blocks == (Items((copies, "watch out")),)
+    assert part.blocks == (Items((copies, warning_text(UNSURE))),)
 
 
 def test_one_player_and_nobody_else(season):

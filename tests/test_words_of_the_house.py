@@ -16,14 +16,12 @@ LIST = ROOT / "docs/contributing/words.md"
 # What may stay, and why: (part of the place's name, the text around the word).
 EXCEPTIONS = (
     ("docs/contributing/rooms.md", "`ledger.py`"),  # the name of a module
-    ("docs/contributing/rooms.md", "untangling"),  # the name of a module
     ("docs/", "taken back"),  # printed by drift log
 )
 
 # Modules outside drift/words that word what a user reads.
 WORDING = (
     "drift/capture/wording.py",
-    "drift/regression/wording.py",
     "drift/regression/advice.py",
     "drift/report/found.py",
     "drift/report/measured.py",

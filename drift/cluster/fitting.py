@@ -31,6 +31,7 @@ from drift.cluster.pairs import (
 from drift.errors import InputError
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import nothing_logged
+from drift.pairing.paired import nothing_left
 from drift.pairing.thermometers import Chosen, chosen_among
 from drift.regression.bayesian import posterior
 from drift.regression.classical import sds_of
@@ -38,7 +39,7 @@ from drift.regression.estimates import Settings
 from drift.regression.fits import what_is_told
 from drift.regression.layout import Layout
 from drift.regression.priors import Priors
-from drift.regression.wording import nothing_left, with_warnings
+from drift.regression.warned import with_warnings
 
 __all__ = ["fit_on_engine"]
 
@@ -247,7 +248,7 @@ def _least_squares(
         "method": "least-squares",
         "kinds": {names[kind]: one for kind, one in settled.kinds.items()},
         "sds": sds_of(list(settled.lines), False),
-        "warnings": settled.sayings,
+        "warnings": settled.warnings,
         "settings": Settings(settings.start),
         "diagnostics": next(iter(figures.values())) if len(figures) == 1 else figures,
     }

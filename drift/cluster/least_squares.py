@@ -14,6 +14,7 @@ import pandas as pd
 
 from drift.cluster.dealing import Hand, Numbering, by_kind, named
 from drift.cluster.engines import Engine
+from drift.findings import Finding, distinct
 from drift.regression.at_scale import COLUMNS, Blocks, blocks_of, solved
 from drift.regression.classical import DENSE_CELLS, absorbed_line, least_squares
 from drift.regression.design import FLAT, estimable, refuse_few, refuse_flat
@@ -27,7 +28,7 @@ from drift.regression.diagnostics import (
 from drift.regression.estimates import Kind
 from drift.regression.grouping import less_means
 from drift.regression.layout import Lie, lie_of
-from drift.regression.line import NAMES, Line, few_rehearsals, flat_time
+from drift.regression.line import NAMES, Line, flat_time
 
 __all__ = ["Seen", "Settled", "lines_of", "seen_in"]
 
@@ -121,14 +122,14 @@ class Settled:
         In the same order.
     figures : mapping of int to dict
         Covariance used, how many rehearsals, diagnostics.
-    sayings : tuple of str
+    warnings : tuple of Finding
         For the warnings.
     """
 
     kinds: Mapping[int, Kind]
     lines: tuple[Line, ...]
     figures: Mapping[int, dict[str, Any]]
-    sayings: tuple[str, ...]
+    warnings: tuple[Finding, ...]
 
 
 def seen_in(hand: Hand, rehearsals: int) -> dict[int, Seen]:
@@ -181,7 +182,7 @@ def lines_of(
     here, from the readings of that rehearsal.
     """
     kinds, figures, lines = {}, {}, []
-    sayings: list[str] = []
+    warned: list[Finding] = []
     for name in numbering.in_order:
         kind = numbering.names.kinds.index(name)
         one = seen[kind]
@@ -191,13 +192,13 @@ def lines_of(
             explained = 1.0 - left.squares / float(one.blocks.products[:, 5].sum())
         else:
             line, facts, rest, explained = _together(engine, hands, numbering, kind, one)
-        sayings += facts.pop("sayings")
-        facts.pop("entanglement", None)
+        warned += facts.pop("warnings")
+        facts.pop("regressor_correlation", None)
         correlation = one.lie.correlation
         kinds[kind] = Kind(line, line, {}, one.blocks.readings, explained, correlation)
         figures[kind] = facts | rest
         lines.append(line)
-    return Settled(kinds, tuple(lines), figures, tuple(dict.fromkeys(sayings)))
+    return Settled(kinds, tuple(lines), figures, distinct(warned))
 
 
 def _apart(
@@ -210,14 +211,10 @@ def _apart(
     refuse_flat(name, varies)
     slopes = solved(blocks, tuple(list(NAMES).index(column) for column in columns))
     line, facts = absorbed_line(slopes, tuple(columns))
-    facts["sayings"] = facts["sayings"] + flat_time(columns)
+    facts["warnings"] = facts["warnings"] + flat_time(columns)
     if blocks.readings * (blocks.intercepts + 2) <= DENSE_CELLS:
         count = slopes.clusters
         facts["covariance"] = f"clustered by rehearsal, t with {count - 1} degrees of freedom"
-        facts["sayings"] = [
-            *few_rehearsals(count, "its standard errors are clustered by rehearsal"),
-            *flat_time(columns),
-        ]
     centre = seen.lie.total / seen.lie.readings
     parts = engine.gather([engine.submit(_left_in, hand, kind, line, centre) for hand in hands])
     return line, facts, reduce(add, (part for part in parts if part is not None))

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from drift.findings import Finding
 from drift.gig.cautions import Caution
 from drift.gig.course import Course, Tuned
 from drift.gig.pitch import Pitch
@@ -93,7 +94,7 @@ class Plan:
         What to watch for.
     assumptions : Assumptions
         What was taken for granted.
-    warnings : tuple of str
+    warnings : tuple of Finding
         What a reader must know.
     """
 
@@ -108,7 +109,7 @@ class Plan:
     pitch: Pitch
     cautions: tuple[Caution, ...]
     assumptions: Assumptions
-    warnings: tuple[str, ...]
+    warnings: tuple[Finding, ...]
 
     def shift_cents(self, section: Section) -> float:
         """Return the pitch a section was tuned or built to, above the pitch aimed at [cents]."""
@@ -212,6 +213,8 @@ class Plan:
 
     def to_json(self) -> dict[str, Any]:
         """Return the plan as one JSON object (times with the offset of the schedule)."""
+        from drift.words.gig_warnings import warning_text
+
         return {
             "settings": [setting.to_json() for setting in self.settings],
             "pitch": {**self.pitch.to_json(), "moves_aim_at_a4_hz": self.aim_a4_hz},
@@ -219,7 +222,7 @@ class Plan:
             "watch": [found.to_json() for found in self.watch],
             "cautions": [_caution_json(caution) for caution in self.cautions],
             "timeline": list(self._timeline()),
-            "warnings": list(self.warnings),
+            "warnings": [found.to_json(warning_text(found)) for found in self.warnings],
             "assumptions": {
                 "tuned": vars(self.assumptions.tuned),
                 "forecast_error_celsius": self.assumptions.forecast_error_celsius,

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.cautions import Caution, cautions
 from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
 from drift.gig.pitch import FixedPart, Part, Pitch, compare_pitches
@@ -222,10 +224,10 @@ def _cautions(
     )
 
 
-def _about_schedule(schedule: Schedule, blocks: Sequence[Block]) -> Iterator[str]:
+def _about_schedule(schedule: Schedule, blocks: Sequence[Block]) -> Iterator[Finding]:
     """Yield what a reader must know of the schedule."""
     if not blocks[0].scheduled:
-        yield "the schedule has no tune: the moves are for slides set just before the band plays"
+        yield Finding("no_tune")
     early = [
         entry
         for entry in schedule.entries
@@ -233,29 +235,21 @@ def _about_schedule(schedule: Schedule, blocks: Sequence[Block]) -> Iterator[str
         if entry.activity == "play" and entry.celsius is None and entry.start < blocks[0].tune_at
     ]
     if early:
-        yield (
-            f"the band plays from {early[0].start:%H:%M}, before its first tune at "
-            f"{blocks[0].tune_at:%H:%M}: nothing corrects that"
-        )
+        times = {"time": early[0].start.isoformat(), "tune_at": blocks[0].tune_at.isoformat()}
+        yield Finding("plays_before_tuning", times)
 
 
-def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -> Iterator[str]:
+def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -> Iterator[Finding]:
     """Yield what a reader must know of the sections and of what is known about them."""
     blown = [section for section in sections if section.instrument.fixed_pitch is None]
     if idle := [section.name for section in blown if not section.slides]:
-        yield f"no slide on the roster, so nothing is moved: {', '.join(idle)}"
-    unplaced = [f"{s.name} ({slide})" for s in blown for slide in s.movable if slide not in s.at_mm]
-    if unplaced:
-        yield (
-            "no position_mm, so before a push check that the slide is "
-            f"out that far: {', '.join(unplaced)}"
-        )
-    endless = [
-        f"{s.name} ({slide})" for s in blown for slide in s.movable if slide not in s.travel_mm
-    ]
-    if endless:
-        yield f"no travel_mm, so it is taken as far enough: {', '.join(endless)}"
+        yield Finding("no_slide", {"sections": idle})
+    slides = [(s, slide) for s in blown for slide in s.movable]
+    if unplaced := [[s.name, slide] for s, slide in slides if slide not in s.at_mm]:
+        yield Finding("no_position", {"slides": unplaced})
+    if endless := [[s.name, slide] for s, slide in slides if slide not in s.travel_mm]:
+        yield Finding("no_travel", {"slides": endless})
     ends = (round(float(end), 1) for end in (outdoors.celsius.min(), outdoors.celsius.max()))
     if beyond := next(filter(None, map(fit.extrapolation, ends)), None):
         yield beyond
-    yield from (f"of the rehearsals: {warning}" for warning in fit.warnings)
+    yield from (replace(one, values={**one.values, "of_rehearsals": True}) for one in fit.warnings)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import NUMBER, TEMPERATURE, read_quantity
 
@@ -99,12 +100,12 @@ class Schedule:
     ----------
     entries : tuple of Entry
         In order of time, not overlapping, without gaps (waiting is a rest).
-    notices : tuple of str
+    notices : tuple of Finding
         What was filled in.
     """
 
     entries: tuple[Entry, ...]
-    notices: tuple[str, ...] = ()
+    notices: tuple[Finding, ...] = ()
 
     @property
     def start(self) -> datetime:
@@ -176,7 +177,8 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
         When two entries overlap, they last longer than three days, or nobody plays or tunes.
     """
     ordered = sorted(entries, key=lambda entry: entry.start)
-    filled, notices = ordered[:1], []
+    filled = ordered[:1]
+    notices: list[Finding] = []
     for entry in ordered[1:]:
         before = filled[-1]
         if entry.start < before.end:
@@ -187,9 +189,8 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
             )
         if entry.start > before.end:
             gap = Entry(before.end, entry.start, "rest", remark="nothing scheduled")
-            notices.append(
-                f"nothing is scheduled from {gap.start:%H:%M} to {gap.end:%H:%M}: taken as rest"
-            )
+            ends = {"start": gap.start.isoformat(), "end": gap.end.isoformat()}
+            notices.append(Finding("nothing_scheduled", ends))
             filled.append(gap)
         filled.append(entry)
     if filled[-1].end - filled[0].start > timedelta(days=LONGEST_DAYS):

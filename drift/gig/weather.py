@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.problems import together
 from drift.gig.rows import Row, Rows, read_rows
 from drift.quantities import PERCENT, TEMPERATURE
@@ -43,7 +44,7 @@ class Weather:
     ----------
     celsius, humidity_percent, wind_m_s, pressure_hpa : ndarray
         One value an instant; NaN where the forecast says nothing (never for `celsius`).
-    notices : tuple of str
+    notices : tuple of Finding
         What had to be bridged or held.
     """
 
@@ -51,7 +52,7 @@ class Weather:
     humidity_percent: NDArray[np.float64]
     wind_m_s: NDArray[np.float64]
     pressure_hpa: NDArray[np.float64]
-    notices: tuple[str, ...] = ()
+    notices: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -65,13 +66,13 @@ class Forecast:
         index ``time`` is in UTC and rises.
     name : str
         The file it came from, for messages.
-    notices : tuple of str
+    notices : tuple of Finding
         What was left out in reading.
     """
 
     table: pd.DataFrame
     name: str = "forecast"
-    notices: tuple[str, ...] = ()
+    notices: tuple[Finding, ...] = ()
 
     def to_frame(self) -> pd.DataFrame:
         """Return a copy of the table."""
@@ -108,7 +109,7 @@ class Forecast:
         columns = {name: _between(self.table[name].dropna(), times) for name in QUANTITIES}
         return Weather(**columns, notices=(*self.notices, *notices))
 
-    def _covered(self, known: pd.DatetimeIndex, times: pd.DatetimeIndex) -> list[str]:
+    def _covered(self, known: pd.DatetimeIndex, times: pd.DatetimeIndex) -> list[Finding]:
         """Refuse instants the temperature is unknown for; say what is bridged or held."""
         zone = times.tz
         held = pd.Timedelta(hours=HELD_HOURS)
@@ -121,21 +122,26 @@ class Forecast:
             )
         notices = []
         if times[0] < first or times[-1] > last:
-            notices.append(
-                f"{self.name} covers {_clock(first, zone)} to {_clock(last, zone)} only: its "
-                "nearest temperature is held beyond that"
-            )
+            notices.append(Finding("temperature_held", self._ends(first, last, zone)))
         for start, end in pairwise(known):
             hours = (end - start) / pd.Timedelta(hours=1)
             if hours <= GAP_SAID_HOURS or not ((times > start) & (times < end)).any():
                 continue
-            between = f"between {_clock(start, zone)} and {_clock(end, zone)} ({hours:.0f} hours)"
             if hours > LONGEST_GAP_HOURS:
                 raise InputError(
-                    f"{self.name} has no temperature {between}", "add a row in between"
+                    f"{self.name} has no temperature between {_clock(start, zone)} and "
+                    f"{_clock(end, zone)} ({hours:.0f} hours)",
+                    "add a row in between",
                 )
-            notices.append(f"{self.name} has no temperature {between}: a straight line is taken")
+            bridged = {**self._ends(start, end, zone), "hours": hours}
+            notices.append(Finding("temperature_bridged", bridged))
         return notices
+
+    def _ends(self, start: pd.Timestamp, end: pd.Timestamp, zone: tzinfo | None) -> dict[str, str]:
+        ends = {"start": start, "end": end}
+        return {"file": self.name} | {
+            name: time.tz_convert(zone).isoformat() for name, time in ends.items()
+        }
 
 
 def _clock(time: pd.Timestamp, zone: tzinfo | None) -> str:
@@ -210,15 +216,18 @@ def read_forecast(
     if missing == len(frame):
         raise InputError(f"{name} has no temperature", f"fill in the column {temperature}")
     notices = _perhaps_fahrenheit(frame, name, temperature)
-    notices += (f"{name}: {missing} of {len(frame)} rows have no temperature",) if missing else ()
+    if missing:
+        values = {"file": name, "missing": missing, "rows": len(frame)}
+        notices += (Finding("rows_without_temperature", values),)
     return Forecast(frame, name, notices)
 
 
-def _perhaps_fahrenheit(frame: pd.DataFrame, name: str, column: str) -> tuple[str, ...]:
+def _perhaps_fahrenheit(frame: pd.DataFrame, name: str, column: str) -> tuple[Finding, ...]:
     low, high = frame["celsius"].min(), frame["celsius"].max()
     if column != "celsius" or low < HOT_CELSIUS:
         return ()
-    return (f"{name}: {low:g} to {high:g} is read as °C; if it is °F, name the column fahrenheit",)
+    read = {"file": name, "low_celsius": float(low), "high_celsius": float(high)}
+    return (Finding("perhaps_fahrenheit", read),)
 
 
 def _one_of(rows: Rows, names: Iterable[str], required: bool = False) -> str:

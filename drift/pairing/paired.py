@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import enum
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
-__all__ = ["LeftOut", "Paired", "Reason"]
+from drift.errors import TooLittleData
+
+__all__ = ["LeftOut", "Paired", "Reason", "nothing_left"]
 
 
 class Reason(enum.Enum):
@@ -121,3 +124,26 @@ class Paired:
     def same_as(self, other: Paired) -> bool:
         """Return whether another one holds the same rows, from the same thermometers."""
         return self.thermometers == other.thermometers and self.frame.equals(other.frame)
+
+
+def nothing_left(left_out: Sequence[LeftOut]) -> TooLittleData:
+    """Return the refusal to fit no readings, with the reasons and what helps against the first.
+
+    Parameters
+    ----------
+    left_out : sequence of LeftOut
+        Why the readings were left out.
+    """
+    commonest = sorted(left_out, key=lambda item: -item.count)
+    if not commonest:
+        return TooLittleData(
+            "no reading is left to fit: there are none",
+            "log readings of a few notes with a temperature, or ask physics for acoustics alone",
+        )
+    total = sum(item.count for item in commonest)
+    readings = "1 reading" if total == 1 else f"{total} readings"
+    return TooLittleData(
+        f"no reading is left to fit: of {readings}, "
+        + ", ".join(f"{item.count} {item.reason.text}" for item in commonest),
+        commonest[0].reason.remedy,
+    )

@@ -74,7 +74,7 @@ class Slopes:
         How many.
     r_squared : float
         Within the intercepts.
-    entanglement : float
+    regressor_correlation : float
         Correlation of the two columns within the intercepts.
     """
 
@@ -85,7 +85,7 @@ class Slopes:
     intercepts: int
     clusters: int
     r_squared: float
-    entanglement: float
+    regressor_correlation: float
 
 
 def blocks_of(rows: pd.DataFrame, intercepts: Codes, clusters: Codes, count: int) -> Blocks:
@@ -143,8 +143,8 @@ def solved(blocks: Blocks, columns: tuple[int, ...] = (0, 1)) -> Slopes:
     within = by_cluster.sum(axis=0)
     freedom = blocks.readings - blocks.intercepts - len(columns)
     size = float(np.sqrt(within[0, 0] * within[1, 1]))
-    entanglement = float(within[0, 1]) / size if size > 1e-9 else float("nan")
-    if refusal := _refused_by(blocks, freedom, entanglement, columns):
+    regressor_correlation = float(within[0, 1]) / size if size > 1e-9 else float("nan")
+    if refusal := _refused_by(blocks, freedom, regressor_correlation, columns):
         raise refusal
     where = np.ix_(columns, columns)
     cross, right, total = within[where], within[list(columns), 2], within[2, 2]
@@ -169,18 +169,18 @@ def solved(blocks: Blocks, columns: tuple[int, ...] = (0, 1)) -> Slopes:
         blocks.intercepts,
         count,
         1.0 - squares / float(total),
-        entanglement,
+        regressor_correlation,
     )
 
 
 def _refused_by(
-    blocks: Blocks, freedom: int, entanglement: float, columns: tuple[int, ...]
+    blocks: Blocks, freedom: int, regressor_correlation: float, columns: tuple[int, ...]
 ) -> TooLittleData | None:
     """Return why no slope can be told from the readings, if none can."""
     if freedom < 1:
         numbers = blocks.intercepts + len(columns)
         problem = f"{blocks.readings} readings for {numbers} numbers to estimate"
-    elif len(columns) == 2 and not abs(entanglement) < 1.0 - 1e-9:
+    elif len(columns) == 2 and not abs(regressor_correlation) < 1.0 - 1e-9:
         problem = f"{blocks.readings} readings cannot separate temperature from playing time"
     else:
         return None

@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
+from drift.findings import Finding, distinct
 from drift.pairing.paired import LeftOut
 from drift.regression.at_scale import Slopes, blocks_of, solved
 from drift.regression.covariates import covariates_of
@@ -24,7 +25,7 @@ from drift.regression.line import NAMES, Line, few_rehearsals, flat_time, line_o
 from drift.regression.mixed import mixed_model
 from drift.regression.results import Fit
 from drift.regression.terms import NO_TERMS, Terms, terms_of
-from drift.regression.wording import with_warnings
+from drift.regression.warned import with_warnings
 
 __all__ = ["DENSE_CELLS", "absorbed_line", "fit_classical", "least_squares", "sds_of"]
 
@@ -63,7 +64,7 @@ def fit_classical(
     looks = np.full((2, len(rows)), np.nan)
     kinds: dict[str, Kind] = {}
     notes: dict[str, Any] = {}
-    sayings: list[str] = []
+    warned: list[Finding] = []
     lines: list[Line] = []
     codes, names = numbered(rows, ["instrument"])
     terms = terms_of(rows, covariates_of(rows, settings.covariates), settings.formula)
@@ -71,9 +72,9 @@ def fit_classical(
         where = codes == number if len(names) > 1 else slice(None)
         part = rows[where]
         line, residuals, facts = regress(part, terms)
-        sayings += facts.pop("sayings")
+        warned += facts.pop("warnings")
         # The absorbed sums know it already.
-        together = facts.pop("entanglement", None) or correlation_within(part)
+        together = facts.pop("regressor_correlation", None) or correlation_within(part)
         expected = line.expected(part)
         looks[:, where] = expected, residuals
         kinds[str(name)] = Kind(
@@ -89,7 +90,7 @@ def fit_classical(
         left_out=left_out,
         sds=sds_of(lines, mixed),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
-        warnings=tuple(dict.fromkeys(sayings)),
+        warnings=distinct(warned),
         settings=settings,
         diagnostics=next(iter(notes.values())) if len(notes) == 1 else notes,
     )
@@ -113,7 +114,7 @@ def least_squares(
     line : Line
     residuals : array of shape (n,)
     facts : dict
-        Covariance used, its choice in words, figures, and ``sayings`` for the warnings.
+        Covariance used, its choice in words, figures, and ``warnings``.
 
     Notes
     -----
@@ -152,8 +153,8 @@ def least_squares(
                    terms)  # fmt: skip
     residuals = np.empty(len(part))
     residuals[time_order(part)] = result.resid
-    sayings = few_rehearsals(count, "its standard errors are clustered by rehearsal")
-    facts = {"covariance": choice, "rehearsals": count, "sayings": sayings + flat_time(columns)}
+    warned = few_rehearsals(count, clustered=True)
+    facts = {"covariance": choice, "rehearsals": count, "warnings": warned + flat_time(columns)}
     return line, residuals, facts
 
 
@@ -198,8 +199,8 @@ def absorbed_line(
     facts = {
         "covariance": f"{choice}, t with {freedom:.0f} degrees of freedom, intercepts absorbed",
         "rehearsals": slopes.clusters,
-        "entanglement": slopes.entanglement,
-        "sayings": few_rehearsals(slopes.clusters, "its standard errors are clustered"),
+        "regressor_correlation": slopes.regressor_correlation,
+        "warnings": few_rehearsals(slopes.clusters, clustered=True),
     }
     return line, facts
 

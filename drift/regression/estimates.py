@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -171,7 +172,7 @@ class Kind:
         Readings used.
     r_squared : float
         Share of the variance within the intercepts that the drift explains (NaN: none there).
-    entanglement : float
+    regressor_correlation : float
         Correlation of temperature with playing time, as the method sees them (NaN: one constant).
     pooled_players : int
         How many players one line stands for, where the method knows no players (0: it knows them).
@@ -182,7 +183,7 @@ class Kind:
     players: Mapping[str, Curve]
     readings: int
     r_squared: float
-    entanglement: float
+    regressor_correlation: float
     pooled_players: int = 0
 
     @property
@@ -265,7 +266,7 @@ def kind_json(kind: Kind) -> dict[str, Any]:
     return {
         "readings_used": kind.readings,
         "r_squared": kind.r_squared,
-        "entanglement": kind.entanglement,
+        "regressor_correlation": kind.regressor_correlation,
         "population": numbers(kind.population),
         "players": {name: numbers(curve) for name, curve in kind.players.items()},
         "new_player": numbers(kind.new_player),
@@ -285,4 +286,6 @@ def strict(value: Any) -> Any:
         return value if math.isfinite(value) else None
     if value is None or isinstance(value, str | int):
         return value
-    return None if value is pd.NaT else str(value)
+    if value is pd.NaT:
+        return None
+    return value.isoformat() if isinstance(value, datetime) else str(value)

@@ -11,7 +11,7 @@ import pandas as pd
 
 from drift.errors import InputError, InstrumentError
 from drift.instruments import Catalogue, Instrument, canonical_name, find
-from drift.pairing.paired import LeftOut, Paired, Reason
+from drift.pairing.paired import LeftOut, Paired, Reason, nothing_left
 from drift.regression.answers import weighted_estimate
 from drift.regression.bayesian import Found, fit_bayesian
 from drift.regression.beliefs import Unread, beliefs_of, common_slope
@@ -26,7 +26,7 @@ from drift.regression.scores import SDS
 from drift.regression.sensitivity import sensitivity_of
 from drift.regression.shares import Shares, looked_at
 from drift.regression.terms import variables_of
-from drift.regression.wording import nothing_left, with_warnings
+from drift.regression.warned import with_warnings
 
 __all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "method_named", "physics", "rows_to_fit"]
 
@@ -334,7 +334,9 @@ def what_is_told(
     for number, name in enumerate(columns.kinds):
         like, new, players = beliefs_of(found, priors, number)
         share = shares[number]
-        kinds[name] = Kind(like, new, players, share.readings, share.explained, share.entanglement)
+        kinds[name] = Kind(
+            like, new, players, share.readings, share.explained, share.regressor_correlation
+        )
     effects = zip(columns.rehearsals, map(float, found.seen.rehearsals), strict=True)
     return {
         "method": "bayesian",

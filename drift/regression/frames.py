@@ -47,6 +47,8 @@ def frame_of_players(kinds: Mapping[str, Kind]) -> pd.DataFrame:
 
 def fit_json(fit: Fit) -> dict[str, Any]:
     """Return a fit as one JSON object (numbers unrounded; null where there is none)."""
+    from drift.words.fit import warning_text
+
     answer: dict[str, Any] = strict(
         {
             "method": fit.method,
@@ -62,7 +64,7 @@ def fit_json(fit: Fit) -> dict[str, Any]:
             "rehearsal_effects": dict(fit.rehearsal_effects),
             "suspected": fit.suspected.to_dict("records"),
             "diagnostics": dict(fit.diagnostics),
-            "warnings": list(fit.warnings),
+            "warnings": [found.to_json(warning_text(found)) for found in fit.warnings],
             "notices": [notice.to_json() for notice in fit.notices],
         }
     )

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.regression.estimates import Draws, Estimate
 from drift.regression.terms import Terms
 
@@ -156,22 +157,16 @@ def line_of(
     )  # fmt: skip
 
 
-def few_rehearsals(count: int, because: str) -> list[str]:
+def few_rehearsals(count: int, clustered: bool) -> list[Finding]:
     """Return the warning for few rehearsals; one alone shows nothing of how they differ."""
     if count >= FEW_CLUSTERS:
         return []
     if count == 1:
-        return [
-            "only one rehearsal: the standard errors allow for how its readings scatter and not "
-            "for how rehearsals differ, so they are too small for another one"
-        ]
-    return [
-        f"only {count} rehearsals: {because}, and fewer than {FEW_CLUSTERS} make them too small"
-    ]
+        return [Finding("one_rehearsal")]
+    values = {"count": count, "clustered": clustered, "enough": FEW_CLUSTERS}
+    return [Finding("few_rehearsals", values)]
 
 
-def flat_time(columns: list[str]) -> list[str]:
+def flat_time(columns: list[str]) -> list[Finding]:
     """Return the warning for readings that were all made at one minute."""
-    if "playing_minutes" in columns:
-        return []
-    return ["every note was read after one playing time only: the effect of time is not estimated"]
+    return [] if "playing_minutes" in columns else [Finding("one_playing_time")]

@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError, TooLittleData
+from drift.findings import Finding
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.line import Line, few_rehearsals, flat_time, line_of
 from drift.regression.terms import NO_TERMS, Terms
@@ -40,7 +41,7 @@ def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Arra
     line : Line
     residuals : array of shape (n,)
     facts : dict
-        ``converged``, the variance components, and ``sayings`` for the warnings.
+        ``converged``, the variance components, and ``warnings``.
 
     Raises
     ------
@@ -86,18 +87,16 @@ def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Arra
     )
     residuals = np.empty(len(part))
     residuals[time_order(part)] = _without_days(result, ordered, design)
-    sayings = few_rehearsals(count, "the spread of rehearsals is itself uncertain")
+    warned = few_rehearsals(count, clustered=False)
     if not converged:
-        sayings.append(
-            "the mixed model did not converge: do not use its numbers "
-            f"({complaints[0] if complaints else 'no reason given'})"
-        )
+        reason = complaints[0] if complaints else "no reason given"
+        warned.append(Finding("not_converged", {"reason": reason}))
     facts = {
         "converged": converged,
         "covariance": f"REML, t with {count - 1} degrees of freedom",
         "rehearsals": count,
         "optimizer_messages": complaints,
-        "sayings": sayings + flat_time(columns),
+        "warnings": warned + flat_time(columns),
     }
     return line, residuals, facts
 

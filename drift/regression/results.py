@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.groups import codes_of
 from drift.instruments import canonical_name
 from drift.pairing.paired import LeftOut
@@ -29,7 +30,7 @@ from drift.regression.estimates import (
 )
 from drift.regression.frames import fit_json, frame_of_players, intercepts_frame, posterior_of
 from drift.regression.notices import Notice, notices_of
-from drift.regression.wording import summary_of, with_warnings
+from drift.regression.warned import with_warnings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -63,8 +64,8 @@ class Fit:
         ``rehearsal_sd``, and of how players differ.
     celsius_range : tuple of two floats, optional
         Lowest and highest temperature seen; None without readings.
-    warnings : tuple of str
-        What a reader of the numbers must know.
+    warnings : tuple of Finding
+        What a reader of the numbers must know; `summary` has it in words.
     diagnostics : mapping
         Figures for a methods section.
     otherwise : Unread, optional
@@ -85,7 +86,7 @@ class Fit:
     left_out: tuple[LeftOut, ...] = ()
     sds: Mapping[str, Estimate] = field(default_factory=dict, repr=False)
     celsius_range: tuple[float, float] | None = None
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Finding, ...] = ()
     diagnostics: Mapping[str, Any] = field(default_factory=dict, repr=False)
     otherwise: Unread | None = field(default=None, repr=False)
     settings: Settings = field(default_factory=Settings, repr=False)
@@ -279,17 +280,15 @@ class Fit:
             }
         )
 
-    def extrapolation(self, celsius: float) -> str | None:
-        """Return a sentence if a temperature lies beyond those seen, else None."""
+    def extrapolation(self, celsius: float) -> Finding | None:
+        """Return a warning if a temperature lies beyond those seen, else None."""
         if self.celsius_range is None:
             return None
         low, high = self.celsius_range
         if low - 1.0 <= celsius <= high + 1.0:
             return None
-        return (
-            f"{round(celsius, 1):g} °C is outside the temperatures measured so far "
-            f"({low:.1f} to {high:.1f} °C): the answer there is extrapolated"
-        )
+        values = {"celsius": celsius, "low_celsius": low, "high_celsius": high}
+        return Finding("extrapolated", values)
 
     def draws(
         self,
@@ -384,6 +383,8 @@ class Fit:
 
     def summary(self) -> str:
         """Return the answer in words, a line each."""
+        from drift.words.fit import summary_of
+
         return summary_of(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:

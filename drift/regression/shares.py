@@ -41,7 +41,7 @@ class Shares:
         return 1.0 - float(after) / float(before) if before > 1e-12 else float("nan")
 
     @property
-    def entanglement(self) -> float:
+    def regressor_correlation(self) -> float:
         """Correlation of cold with rise; NaN where one of them is constant."""
         size = float(np.sqrt(self.products[0, 0] * self.products[1, 1]))
         return float(self.products[0, 1]) / size if size > 1e-9 else float("nan")

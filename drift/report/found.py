@@ -14,9 +14,9 @@ from drift.charts.style import figure_of
 from drift.notes import shown
 from drift.regression.results import Estimate
 from drift.regression.warmup import TIMES_TO_95_PERCENT
-from drift.regression.wording import DIAGNOSTICS, DIGITS, WORDS
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material, interval, named, number, plural
+from drift.words.fit import DIAGNOSTICS, DIGITS, WORDS, warning_text
 from drift.words.noticed import sentences
 
 __all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
@@ -78,7 +78,8 @@ def _room_in_words(material: Material, name: str, celsius: float) -> str:
 def warnings(material: Material) -> Section | None:
     """Repeat what a reader of the numbers must know; None where there is nothing."""
     spoilt = sentences(material.spoilt, material.fit.notices, material.rehearsal, material.zone)
-    said = tuple(dict.fromkeys([*spoilt, *material.fit.warnings]))
+    warned = map(warning_text, material.fit.warnings)
+    said = tuple(dict.fromkeys([*spoilt, *warned]))
     return Section("Warnings", (Items(said),)) if said else None
 
 
@@ -213,7 +214,7 @@ def _quality(material: Material) -> Table:
             (
                 shown(name),
                 number(kind.r_squared, 2),
-                number(kind.entanglement, 2),
+                number(kind.regressor_correlation, 2),
                 *(number(found[name].get(key, float("nan")), 3) for key in names),
             )
         )

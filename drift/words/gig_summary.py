@@ -6,7 +6,6 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from drift.degrees import in_fahrenheit
 from drift.words.gig import (
     exceptions,
     first_minutes,
@@ -29,6 +28,7 @@ from drift.words.gig_phrases import (
     weather_of,
 )
 from drift.words.gig_pitch import choice_cells, choice_in_short, reason_words
+from drift.words.gig_warnings import warning_text
 
 if TYPE_CHECKING:
     from drift.gig.cautions import Caution
@@ -70,7 +70,7 @@ def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
     lines += _part("Exceptions", (line for text in exceptions(plan) for line in _wrapped(text)))
     lines += ["", *_pitch_lines(plan)]
     lines += _part("Take care", (x for c in plan.cautions for x in _caution_lines(c, fahrenheit)))
-    told = (in_fahrenheit(text) if fahrenheit else text for text in plan.warnings)
+    told = (warning_text(found, fahrenheit) for found in plan.warnings)
     lines += _part("Good to know", (line for text in told for line in _wrapped(text)))
     return "\n".join([*lines, "", TUNER_DECIDES])
 

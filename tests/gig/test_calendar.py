@@ -7,6 +7,7 @@ import pytest
 from drift.errors import InputError
 from drift.gig.calendar import read_calendar
 from drift.gig.problems import ManyProblems
+from drift.words.gig_warnings import warning_text
 
 HEAD = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//invented//band//EN\r\n"
 
@@ -34,7 +35,7 @@ def test_titles_say_what_is_done(tmp_path):
     )
     assert [e.activity for e in found.entries] == ["tune", "rest", "rest", "play"]
     assert found.start.utcoffset() == timedelta(hours=-4)
-    assert "nothing is scheduled from 18:00 to 18:30" in found.notices[0]
+    assert "nothing is scheduled from 18:00 to 18:30" in warning_text(found.notices[0])
 
 
 def test_what_is_not_understood_is_named_all_at_once(tmp_path):

@@ -24,6 +24,7 @@ from drift.regression.fits import fit, physics
 from drift.tonight.decision import decide_playing
 from drift.words.gig import hints, instruction, move_range, show_words
 from drift.words.gig_pitch import reason_words
+from drift.words.gig_warnings import warning_text
 from tests.gigs import START, bells, horns, minute, schedule, steady, trumpets, tuba
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -39,6 +40,10 @@ def demo():
         read_roster(DEMO / "roster.csv"),
         read_schedule(DEMO / "schedule.csv"),
     )
+
+
+def texts(found):
+    return [warning_text(one) for one in found.warnings]
 
 
 def test_the_contract(demo):
@@ -183,7 +188,7 @@ def test_rehearsals_are_used_where_they_exist_and_acoustics_where_not():
     many = plan(steady(8), [trumpets()], EVENING, fit(rows)).settings[0]
     assert many.based_on == "acoustics, 104 readings"
     assert known.high_mm - known.low_mm < 0.7 * (guessed.high_mm - guessed.low_mm)
-    assert any("outside the temperatures measured" in warning for warning in found.warnings)
+    assert any("outside the temperatures measured" in text for text in texts(found))
 
 
 def simulated_trumpet():
@@ -255,18 +260,18 @@ def test_sections_with_nothing_to_move_do_not_set_the_pitch():
     idle = trumpets(name="second trumpets", slides=(), at_mm={}, travel_mm={})
     found = plan(steady(8), [trumpets(), idle], EVENING)
     assert [reach.section for reach in found.pitch.reach] == ["trumpets"]
-    assert any("nothing is moved: second trumpets" in text for text in found.warnings)
+    assert any("nothing is moved: second trumpets" in text for text in texts(found))
 
 
 def test_what_a_reader_must_know():
     band = schedule(("play", 0, 20), ("tune", 20, 30), ("play", 30, 60))
     found = plan(steady(8), [trumpets(at_mm={}, travel_mm={})], band)
-    text = "; ".join(found.warnings)
+    text = "; ".join(texts(found))
     assert "plays from 18:00, before its first tune at 18:20" in text
     assert "before a push check that the slide is out that far: trumpets (main)" in text
     assert "no travel_mm" in text
     found = plan(steady(8), [trumpets()], schedule(("play", 0, 20)))
-    assert "the schedule has no tune" in found.warnings[0]
+    assert "the schedule has no tune" in texts(found)[0]
     assert found.settings[0].to_json()["tune_scheduled"] is False
 
 

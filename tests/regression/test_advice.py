@@ -10,7 +10,7 @@ from drift.errors import InputError, TooLittleData
 from drift.regression.advice import Addition, Advice, _ranked, additions_around, advise
 from drift.regression.fits import fit, physics
 from drift.regression.layout import lie_of
-from drift.regression.untangling import where_to_measure
+from drift.regression.separating import where_to_measure
 from tests.simulate import from_the_priors, random_plan
 
 

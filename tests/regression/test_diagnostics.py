@@ -45,7 +45,7 @@ def test_scatter_that_grows_with_temperature_is_seen():
     assert diagnostics_of(table, even, 0.0)["breusch_pagan_p"] > 0.01
 
 
-def test_entanglement_is_within_the_intercepts():
+def test_regressor_correlation_is_within_the_intercepts():
     """Two notes, each read at times and temperatures of its own: no correlation within."""
     table = rows()
     table["note"] = np.where(np.arange(200) % 2 == 0, "F4", "C4")

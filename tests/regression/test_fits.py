@@ -11,6 +11,7 @@ import pytest
 from drift.errors import InputError, InstrumentError, TooLittleData
 from drift.pairing import Reason
 from drift.regression.fits import fit, physics
+from drift.words.fit import warning_text
 from tests.bands import band_season
 from tests.simulate import QUANTITIES, from_a_bore, from_the_priors, random_plan
 
@@ -118,7 +119,7 @@ def test_wild_readings_are_listed_and_do_not_move_the_answer():
     assert found.change(celsius=33.0).estimate == pytest.approx(
         clean.change(celsius=33.0).estimate, abs=0.5
     )
-    warning = next(text for text in found.warnings if "outlier" in text)
+    warning = next(text for text in map(warning_text, found.warnings) if "outlier" in text)
     assert rows.loc[10, "player"] in warning
     assert f"{rows.loc[10, 'time']:%Y-%m-%d %H:%M}" in warning
 
@@ -196,7 +197,7 @@ def test_predicting_beyond_the_temperatures_seen_is_said():
     found = fit(readings())
     low, high = found.celsius_range
     assert found.predict([low, high + 5.0])["beyond"].tolist() == [False, True]
-    assert "outside the temperatures measured" in found.extrapolation(high + 5.0)
+    assert "outside the temperatures measured" in warning_text(found.extrapolation(high + 5.0))
 
 
 def test_the_trap_is_said_with_the_way_out():
@@ -209,7 +210,7 @@ def test_the_trap_is_said_with_the_way_out():
             "reference_cents": np.random.default_rng(0).normal(0, 2, 30) + 0.1 * minutes,
         }
     )  # fmt: skip
-    warning = fit(rows).warnings[0]
+    warning = warning_text(fit(rows).warnings[0])
     assert "temperature and playing time rose together" in warning
     assert "minutes of playing" in warning
 
@@ -353,7 +354,7 @@ def test_json_has_the_agreed_names():
     assert {
         "readings_used",
         "r_squared",
-        "entanglement",
+        "regressor_correlation",
         "population",
         "players",
         "new_player",

@@ -8,6 +8,7 @@ import pytest
 
 import drift
 from drift.errors import InstrumentError, ReachError
+from drift.findings import Finding
 from drift.instruments import find
 from drift.instruments.slopes import expected_slopes
 from drift.regression.results import Estimate
@@ -36,7 +37,7 @@ class Told:
     def extrapolation(self, celsius):
         if self.seen is None or self.seen[0] <= celsius <= self.seen[1]:
             return None
-        return f"{celsius:g} °C lies beyond"
+        return Finding("extrapolated", {"celsius": celsius})
 
 
 HOT = Told(22.1, 19.8, 24.3)

@@ -5,8 +5,10 @@ import pandas as pd
 import pytest
 
 from drift.errors import TooLittleData
+from drift.findings import Finding
 from drift.pairing import LeftOut, Paired, Reason
 from drift.regression.fits import fit, physics
+from drift.words.fit import warning_text
 from tests.bands import band_season
 
 
@@ -27,22 +29,24 @@ def test_good_readings_have_no_warning():
 
 def test_temperatures_that_hardly_differ_are_said():
     celsius = np.linspace(20.0, 21.5, 24)[::-1]
-    assert "span only 1.5 °C" in " ".join(fit(rows(celsius=celsius)).warnings)
+    assert "span only 1.5 °C" in " ".join(map(warning_text, fit(rows(celsius=celsius)).warnings))
 
 
 def test_one_rehearsal_is_said():
-    assert "only one rehearsal" in " ".join(fit(rows(rehearsal="a")).warnings)
+    assert "only one rehearsal" in " ".join(map(warning_text, fit(rows(rehearsal="a")).warnings))
 
 
 def test_notes_read_once_are_counted():
     notes = ["F4"] * 22 + ["C4", "D4"]
-    assert "2 readings are the only one of that note" in " ".join(fit(rows(note=notes)).warnings)
+    assert "2 readings are the only one of that note" in " ".join(
+        map(warning_text, fit(rows(note=notes)).warnings)
+    )
 
 
 def test_outliers_without_a_time_are_still_named():
     wild = rows()
     wild.loc[4, "reference_cents"] = 400.0
-    warning = next(text for text in fit(wild).warnings if "outlier" in text)
+    warning = next(text for text in map(warning_text, fit(wild).warnings) if "outlier" in text)
     assert warning.startswith(
         "1 reading looks like an outlier and is given little weight: Rowan F4 (+"
     )
@@ -52,7 +56,7 @@ def test_outliers_without_a_time_are_still_named():
 def test_every_warning_is_in_the_summary(method):
     found = fit(rows(celsius=np.linspace(20.0, 21.5, 24)), method=method)
     assert found.warnings
-    assert all(f"warning: {text}" in found.summary() for text in found.warnings)
+    assert all(f"warning: {warning_text(one)}" in found.summary() for one in found.warnings)
 
 
 def test_what_was_left_out_is_in_the_headline():
@@ -102,3 +106,21 @@ def test_the_standard_deviations_are_printed_with_their_intervals():
     plain = fit(table, "least-squares").summary()
     line = next(line for line in plain.splitlines() if "from reading to reading" in line)
     assert line.endswith(" cents")
+
+
+def test_temperatures_are_shown_in_the_unit_that_is_asked_for():
+    narrow = Finding("narrow_temperatures", {"low_celsius": 20.0, "high_celsius": 21.5})
+    assert "span only 1.5 °C (20.0 to 21.5 °C)" in warning_text(narrow)
+    assert "span only 3 °F (68 to 71 °F)" in warning_text(narrow, fahrenheit=True)
+    values = {"celsius": 33.04, "low_celsius": 12.0, "high_celsius": 30.0}
+    beyond = Finding("extrapolated", values)
+    assert warning_text(beyond).startswith(
+        "33 °C is outside the temperatures measured so far (12.0"
+    )
+    assert warning_text(beyond, True).startswith("91 °F is outside")
+
+
+def test_a_warning_in_json_has_its_code_its_numbers_and_its_sentence():
+    (warning,) = fit(rows(rehearsal="a")).to_json()["warnings"]
+    assert warning["kind"] == "one_rehearsal_assumed"
+    assert warning["text"] == warning_text(Finding("one_rehearsal_assumed"))

@@ -4,34 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
-from drift.errors import TooLittleData
+from drift.degrees import shown_degrees, shown_span, shown_tenths
+from drift.findings import Finding
 from drift.notes import shown
-from drift.pairing.paired import LeftOut
-from drift.regression.layout import Layout, layout_of
-from drift.regression.notices.faults import MOST_READINGS
-from drift.regression.untangling import where_to_measure
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 
 if TYPE_CHECKING:
     from drift.regression.estimates import Curve, Estimate, Kind
     from drift.regression.results import Fit
 
-__all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "nothing_left", "summary_of", "with_warnings"]
-
-TRAPPED = 0.7
-"""Beyond this correlation of temperature and playing time the readings cannot separate the two."""
-
-NARROW_CELSIUS = 3.0
-
-WORST_PARETO_K = 0.7
-
-LOW_DURBIN_WATSON = 1.3
-"""Below this, neighbouring readings are alike by more than a third (it is about 2 - 2 rho)."""
+__all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "summary_of", "warning_text"]
 
 WORDS = {
     "cold_cents_per_celsius": ("slope of a cold instrument", "cents/°C"),
@@ -78,175 +63,133 @@ DIAGNOSTICS = {
 """What the usual figures of a regression are called."""
 
 
-def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
-    """Return the fit with the warnings that its numbers call for, the gravest first.
+def warning_text(found: Finding, fahrenheit: bool = False) -> str:
+    """Return one warning of a fit in words.
 
     Parameters
     ----------
-    fit : Fit
-    layout : Layout, optional
-        How its readings lie; by default it is looked up in its rows.
+    found : Finding
+        One of `Fit.warnings`, or what `Fit.extrapolation` returns.
+    fahrenheit : bool
+        Whether temperatures are shown in °F.
+
+    Examples
+    --------
+    >>> warning_text(Finding("one_rehearsal_assumed"))
+    'only one rehearsal: day-to-day variation is assumed, not measured'
     """
-    layout = layout or layout_of(fit.rows)
-    found = [
-        _trap(fit, layout),
-        _narrow(fit),
-        _assumed(fit),
-        *fit.warnings,
-        _suspected(fit),
-        _alone(layout.alone),
-        _ridge(fit, layout.days),
-        _unsettled(fit),
-        _autocorrelated(fit),
-        _too_many_to_search(fit),
-    ]
-    return replace(fit, warnings=tuple(dict.fromkeys(text for text in found if text)))
+    value = found.values
+    return {
+        "confounded": lambda: _confounded(value, fahrenheit),
+        "narrow_temperatures": lambda: _narrow(value, fahrenheit),
+        "outliers": lambda: _outliers(value),
+        "notes_read_once": lambda: _alone(value["count"]),
+        "extrapolated": lambda: _extrapolated(value, fahrenheit),
+        "few_rehearsals": lambda: _few_rehearsals(value),
+        "calculated_slides": lambda: _calculated(value["instruments"]),
+    }.get(found.kind, lambda: PLAIN[found.kind].format(**value))()
 
 
-def _trap(fit: Fit, layout: Layout) -> str | None:
+PLAIN = {
+    "one_rehearsal_assumed": "only one rehearsal: day-to-day variation is assumed, not measured",
+    "one_rehearsal": "only one rehearsal: the standard errors allow for how its readings scatter "
+    "and not for how rehearsals differ, so they are too small for another one",
+    "one_playing_time": "every note was read after one playing time only: the effect of time is "
+    "not estimated",
+    "not_converged": "the mixed model did not converge: do not use its numbers ({reason})",
+    "one_reading_a_day": "every player was read once a rehearsal, so scatter and day-to-day "
+    "variation cannot be separated: read two or three notes each time",
+    "bad_draws": "the draws follow the posterior badly (Pareto k {pareto_k:.2f}): intervals may be "
+    "too short",
+    "autocorrelated": "Durbin-Watson is {durbin_watson:.2f} (2: readings are independent): the "
+    "residuals follow the playing time, so the p-values mean little",
+    "faults_not_searched": "slides moved and not logged, exchanged names and other faults were not "
+    "searched for: {readings} readings are more than {most}; fit fewer rehearsals to have them "
+    "named",
+}
+"""Warnings of one sentence each, by kind."""
+
+
+def _confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
     """Return the warning that two effects cannot be separated, with the way out of it."""
-    if fit.method == "bayesian":  # its entanglement is that of two other columns
-        together_of = {name: lie.correlation for name, lie in layout.kinds.items()}
-    else:
-        together_of = {name: kind.entanglement for name, kind in fit.kinds.items()}
-    names = [name for name, value in together_of.items() if abs(value) > TRAPPED]
-    if not names:
-        return None
-    lie = layout.of(names)
-    together = lie.correlation
-    celsius, minutes = where_to_measure(lie)
     so = (
         "the answer rests on acoustics there"
-        if fit.method == "bayesian"
+        if value["acoustics"]
         else "the slope can come out far too large, or with the wrong sign"
     )
     return (
-        f"{shown(', '.join(names))}: temperature and playing time rose together (correlation "
-        f"{together:.2f}), so these readings cannot separate their effects: {so}. To separate "
-        f"them, take the same notes at about {celsius:.0f} °C after {minutes:.0f} minutes of "
-        "playing"
+        f"{shown(', '.join(value['instruments']))}: temperature and playing time rose together "
+        f"(correlation {value['correlation']:.2f}), so these readings cannot separate their "
+        f"effects: {so}. To separate them, take the same notes at about "
+        f"{shown_degrees(value['measure_celsius'], fahrenheit)} after "
+        f"{value['measure_minutes']:.0f} minutes of playing"
     )
 
 
-def _narrow(fit: Fit) -> str | None:
-    """Return the warning for temperatures that hardly differ."""
-    if fit.celsius_range is None:
-        return None
-    low, high = fit.celsius_range
-    if high - low >= NARROW_CELSIUS:
-        return None
+def _narrow(value: Mapping[str, Any], fahrenheit: bool) -> str:
+    low, high = value["low_celsius"], value["high_celsius"]
     return (
-        f"the temperatures seen span only {high - low:.1f} °C ({low:.1f} to {high:.1f} °C): "
-        "beyond them the answer is extrapolated"
+        f"the temperatures seen span only {shown_span(high - low, fahrenheit)} "
+        f"({shown_tenths(low, high, fahrenheit)}): beyond them the answer is extrapolated"
     )
 
 
-def _assumed(fit: Fit) -> str | None:
-    """Return the warning for a single rehearsal, whose day can not be told from the rest."""
-    if fit.method != "bayesian" or fit.rehearsals > 1:
-        return None
-    return "only one rehearsal: day-to-day variation is assumed, not measured"
+def _extrapolated(value: Mapping[str, Any], fahrenheit: bool) -> str:
+    seen = shown_tenths(value["low_celsius"], value["high_celsius"], fahrenheit)
+    there = (
+        shown_degrees(value["celsius"], True)
+        if fahrenheit
+        else f"{round(value['celsius'], 1):g} °C"
+    )
+    return (
+        f"{there} is outside the temperatures measured so far ({seen}): the answer there is "
+        "extrapolated"
+    )
 
 
-def _suspected(fit: Fit) -> str | None:
+def _few_rehearsals(value: Mapping[str, Any]) -> str:
+    because = (
+        "its standard errors are clustered by rehearsal"
+        if value["clustered"]
+        else "the spread of rehearsals is itself uncertain"
+    )
+    return (
+        f"only {value['count']} rehearsals: {because}, and fewer than {value['enough']} make them "
+        "too small"
+    )
+
+
+def _calculated(instruments: Sequence[str]) -> str:
+    return (
+        f"a plan is for whole sections and uses the calculated slides of {', '.join(instruments)};"
+        " a player's measured slide counts in drift slides SOURCE --player"
+    )
+
+
+def _outliers(value: Mapping[str, Any]) -> str:
     """Return the list of readings that look like outliers."""
-    rows = fit.suspected
-    if rows.empty:
-        return None
-    listed = "; ".join(_reading(row) for row in rows.head(10).to_dict("records"))
-    more = f" and {len(rows) - 10} more" if len(rows) > 10 else ""
+    count, listed = value["count"], value["readings"]
+    more = f" and {count - len(listed)} more" if count > len(listed) else ""
     subject = (
         "1 reading looks like an outlier and is"
-        if len(rows) == 1
-        else f"{len(rows)} readings look like outliers and are"
+        if count == 1
+        else f"{count} readings look like outliers and are"
     )
-    return f"{subject} given little weight: {listed}{more}"
+    return f"{subject} given little weight: {'; '.join(map(_reading, listed))}{more}"
 
 
 def _reading(row: Mapping[Any, Any]) -> str:
     """Return one reading in words."""
-    when = f"{row['time']:%Y-%m-%d %H:%M} " if pd.notna(row.get("time")) else ""
+    when = f"{datetime.fromisoformat(row['time']):%Y-%m-%d %H:%M} " if row.get("time") else ""
     return f"{when}{row['player']} {shown(row['note'])} ({row['residual']:+.0f} cents off)"
 
 
-def _alone(count: int) -> str | None:
+def _alone(count: int) -> str:
     """Return the warning for readings that have nothing to be compared with."""
-    if not count:
-        return None
     subject = "1 reading is" if count == 1 else f"{count} readings are"
     return (
         f"{subject} the only one of that note by that player, and nothing can be learnt from it: "
         "read the same few notes each time"
-    )
-
-
-def _ridge(fit: Fit, days: int) -> str | None:
-    """Return the warning for days of one reading each."""
-    if fit.method != "bayesian" or fit.rehearsals < 2:
-        return None
-    if _readings(fit) > days:
-        return None
-    return (
-        "every player was read once a rehearsal, so scatter and day-to-day variation cannot be "
-        "separated: read two or three notes each time"
-    )
-
-
-def _unsettled(fit: Fit) -> str | None:
-    """Return the warning for draws that do not follow the posterior."""
-    if not fit.diagnostics.get("pareto_k", 0.0) > WORST_PARETO_K:
-        return None
-    return (
-        f"the draws follow the posterior badly (Pareto k {fit.diagnostics['pareto_k']:.2f}): "
-        "intervals may be too short"
-    )
-
-
-def _autocorrelated(fit: Fit) -> str | None:
-    """Return the warning for readings that are not independent, which p-values rest on."""
-    if fit.method not in ("least-squares", "mixed"):
-        return None
-    figures = [fit.diagnostics.get(name, fit.diagnostics) for name in fit.kinds]
-    worst = min((one.get("durbin_watson", 2.0) for one in figures), default=2.0)
-    if not worst < LOW_DURBIN_WATSON:
-        return None
-    return (
-        f"Durbin-Watson is {worst:.2f} (2: readings are independent): the residuals follow the "
-        "playing time, so the p-values mean little"
-    )
-
-
-def _too_many_to_search(fit: Fit) -> str | None:
-    """Return the warning that nothing was searched for what looks spoilt."""
-    readings = _readings(fit)
-    if fit.method != "bayesian" or readings <= MOST_READINGS:
-        return None
-    return (
-        f"slides moved and not logged, exchanged names and other faults were not searched for: "
-        f"{readings} readings are more than {MOST_READINGS}; fit fewer rehearsals to have them "
-        "named"
-    )
-
-
-def nothing_left(left_out: Sequence[LeftOut]) -> TooLittleData:
-    """Return the refusal to fit no readings, with the reasons and what helps against the first.
-
-    Parameters
-    ----------
-    left_out : sequence of LeftOut
-        Why the readings were left out.
-    """
-    commonest = sorted(left_out, key=lambda item: -item.count)
-    if not commonest:
-        return TooLittleData(
-            "no reading is left to fit: there are none",
-            "log readings of a few notes with a temperature, or ask physics for acoustics alone",
-        )
-    total = sum(item.count for item in commonest)
-    return TooLittleData(
-        f"no reading is left to fit: of {_count(total, 'reading')}, "
-        + ", ".join(f"{item.count} {item.reason.text}" for item in commonest),
-        commonest[0].reason.remedy,
     )
 
 
@@ -268,14 +211,14 @@ def summary_of(fit: Fit) -> str:
         other = "warmth" if fit.method == "bayesian" else "playing time"
         lines.append(
             f"  R² within the notes {kind.r_squared:.2f}, correlation of temperature and {other} "
-            f"{kind.entanglement:.2f}"
+            f"{kind.regressor_correlation:.2f}"
         )
         figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
     if fit.kinds:
         lines += ["scatter (standard deviations):", *_scatter(fit)]
         lines.append("The answer describes instrument and player together.")
-    lines += [f"warning: {text}" for text in fit.warnings]
+    lines += [f"warning: {warning_text(found)}" for found in fit.warnings]
     return "\n".join(lines)
 
 

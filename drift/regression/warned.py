@@ -1,0 +1,144 @@
+"""What a reader of a fit must know, as codes and numbers; `drift.words.fit` words them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from drift.findings import Finding, distinct
+from drift.regression.estimates import strict
+from drift.regression.layout import Layout, layout_of
+from drift.regression.notices.faults import MOST_READINGS
+from drift.regression.separating import where_to_measure
+
+if TYPE_CHECKING:
+    from drift.regression.results import Fit
+
+__all__ = ["with_warnings"]
+
+CONFOUNDED = 0.7
+"""Beyond this correlation of temperature and playing time the readings cannot separate the two."""
+
+NARROW_CELSIUS = 3.0
+
+WORST_PARETO_K = 0.7
+
+LOW_DURBIN_WATSON = 1.3
+"""Below this, neighbouring readings are alike by more than a third (it is about 2 - 2 rho)."""
+
+
+def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
+    """Return the fit with the warnings that its numbers call for, the gravest first.
+
+    Parameters
+    ----------
+    fit : Fit
+    layout : Layout, optional
+        How its readings lie; by default it is looked up in its rows.
+    """
+    layout = layout or layout_of(fit.rows)
+    found = [
+        _confounded(fit, layout),
+        _narrow(fit),
+        _assumed(fit),
+        *fit.warnings,
+        _outliers(fit),
+        _alone(layout.alone),
+        _ridge(fit, layout.days),
+        _unsettled(fit),
+        _autocorrelated(fit),
+        _too_many_to_search(fit),
+    ]
+    return replace(fit, warnings=distinct(one for one in found if one is not None))
+
+
+def _confounded(fit: Fit, layout: Layout) -> Finding | None:
+    """Return the warning that two effects cannot be separated, with where to measure next."""
+    if fit.method == "bayesian":  # its correlation is that of two other columns
+        together_of = {name: lie.correlation for name, lie in layout.kinds.items()}
+    else:
+        together_of = {name: kind.regressor_correlation for name, kind in fit.kinds.items()}
+    names = [name for name, value in together_of.items() if abs(value) > CONFOUNDED]
+    if not names:
+        return None
+    lie = layout.of(names)
+    celsius, minutes = where_to_measure(lie)
+    return Finding(
+        "confounded",
+        {
+            "instruments": names,
+            "correlation": lie.correlation,
+            "measure_celsius": celsius,
+            "measure_minutes": minutes,
+            "acoustics": fit.method == "bayesian",
+        },
+    )
+
+
+def _narrow(fit: Fit) -> Finding | None:
+    """Return the warning for temperatures that hardly differ."""
+    if fit.celsius_range is None:
+        return None
+    low, high = fit.celsius_range
+    if high - low >= NARROW_CELSIUS:
+        return None
+    return Finding("narrow_temperatures", {"low_celsius": low, "high_celsius": high})
+
+
+def _assumed(fit: Fit) -> Finding | None:
+    """Return the warning for a single rehearsal, whose day cannot be told from the rest."""
+    if fit.method != "bayesian" or fit.rehearsals > 1:
+        return None
+    return Finding("one_rehearsal_assumed")
+
+
+def _outliers(fit: Fit) -> Finding | None:
+    """Return the warning for readings that look like outliers, the first ten one by one."""
+    rows = fit.suspected
+    if rows.empty:
+        return None
+    shown = ("time", "player", "note", "residual")
+    listed = rows[[name for name in shown if name in rows]].head(10)
+    values = {"count": len(rows), "readings": strict(listed.to_dict("records"))}
+    return Finding("outliers", values)
+
+
+def _alone(count: int) -> Finding | None:
+    """Return the warning for readings that have nothing to be compared with."""
+    return Finding("notes_read_once", {"count": count}) if count else None
+
+
+def _ridge(fit: Fit, days: int) -> Finding | None:
+    """Return the warning for days of one reading each."""
+    if fit.method != "bayesian" or fit.rehearsals < 2 or _readings(fit) > days:
+        return None
+    return Finding("one_reading_a_day")
+
+
+def _unsettled(fit: Fit) -> Finding | None:
+    """Return the warning for draws that do not follow the posterior."""
+    pareto_k = fit.diagnostics.get("pareto_k", 0.0)
+    return Finding("bad_draws", {"pareto_k": pareto_k}) if pareto_k > WORST_PARETO_K else None
+
+
+def _autocorrelated(fit: Fit) -> Finding | None:
+    """Return the warning for readings that are not independent, which p-values rest on."""
+    if fit.method not in ("least-squares", "mixed"):
+        return None
+    figures = [fit.diagnostics.get(name, fit.diagnostics) for name in fit.kinds]
+    worst = min((one.get("durbin_watson", 2.0) for one in figures), default=2.0)
+    if not worst < LOW_DURBIN_WATSON:
+        return None
+    return Finding("autocorrelated", {"durbin_watson": worst})
+
+
+def _too_many_to_search(fit: Fit) -> Finding | None:
+    """Return the warning that nothing was searched for what looks spoilt."""
+    readings = _readings(fit)
+    if fit.method != "bayesian" or readings <= MOST_READINGS:
+        return None
+    return Finding("faults_not_searched", {"readings": readings, "most": MOST_READINGS})
+
+
+def _readings(fit: Fit) -> int:
+    return sum(kind.readings for kind in fit.kinds.values())

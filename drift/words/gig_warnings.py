@@ -1,0 +1,109 @@
+"""Warnings of a plan in words: about its forecast, its schedule, its sections and its fit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from drift.findings import Finding
+from drift.words import fit
+
+__all__ = ["warning_text"]
+
+PLAIN = {
+    "no_tune": "the schedule has no tune: the moves are for slides set just before the band plays",
+    "rows_without_temperature": "{file}: {missing} of {rows} rows have no temperature",
+    # What was read as °C stays °C here: it may be the other unit.
+    "perhaps_fahrenheit": "{file}: {low_celsius:g} to {high_celsius:g} is read as °C; if it is °F, "
+    "name the column fahrenheit",
+}
+"""Warnings that name no time and no list, by kind."""
+
+
+def warning_text(found: Finding, fahrenheit: bool = False) -> str:
+    """Return one warning of a plan in words.
+
+    Parameters
+    ----------
+    found : Finding
+        One of `Plan.warnings`.
+    fahrenheit : bool
+        Whether temperatures are shown in °F.
+
+    Examples
+    --------
+    >>> warning_text(Finding("no_slide", {"sections": ["second trumpets"]}))
+    'no slide on the roster, so nothing is moved: second trumpets'
+    """
+    value = found.values
+    if value.get("of_rehearsals"):
+        return f"of the rehearsals: {fit.warning_text(found, fahrenheit)}"
+    if found.kind in PLAIN:
+        return PLAIN[found.kind].format(**value)
+    worded = WORDED.get(found.kind)
+    return worded(value) if worded else fit.warning_text(found, fahrenheit)
+
+
+def _early(value: Mapping[str, Any]) -> str:
+    return (
+        f"the band plays from {_hour(value['time'])}, before its first tune at "
+        f"{_hour(value['tune_at'])}: nothing corrects that"
+    )
+
+
+def _rest(value: Mapping[str, Any]) -> str:
+    start, end = _hour(value["start"]), _hour(value["end"])
+    return f"nothing is scheduled from {start} to {end}: taken as rest"
+
+
+def _held(value: Mapping[str, Any]) -> str:
+    return (
+        f"{value['file']} covers {_clock(value['start'])} to {_clock(value['end'])} only: its "
+        "nearest temperature is held beyond that"
+    )
+
+
+def _bridged(value: Mapping[str, Any]) -> str:
+    return (
+        f"{value['file']} has no temperature between {_clock(value['start'])} and "
+        f"{_clock(value['end'])} ({value['hours']:.0f} hours): a straight line is taken"
+    )
+
+
+def _no_slide(value: Mapping[str, Any]) -> str:
+    return f"no slide on the roster, so nothing is moved: {', '.join(value['sections'])}"
+
+
+def _no_position(value: Mapping[str, Any]) -> str:
+    return (
+        "no position_mm, so before a push check that the slide is out that far: "
+        f"{_slides(value['slides'])}"
+    )
+
+
+def _no_travel(value: Mapping[str, Any]) -> str:
+    return f"no travel_mm, so it is taken as far enough: {_slides(value['slides'])}"
+
+
+WORDED = {
+    "plays_before_tuning": _early,
+    "nothing_scheduled": _rest,
+    "temperature_held": _held,
+    "temperature_bridged": _bridged,
+    "no_slide": _no_slide,
+    "no_position": _no_position,
+    "no_travel": _no_travel,
+}
+
+
+def _slides(pairs: list[list[str]]) -> str:
+    return ", ".join(f"{section} ({slide})" for section, slide in pairs)
+
+
+def _hour(time: str) -> str:
+    return f"{datetime.fromisoformat(time):%H:%M}"
+
+
+def _clock(time: str) -> str:
+    return f"{datetime.fromisoformat(time):%Y-%m-%d %H:%M}"
