@@ -4,11 +4,13 @@ import json
 from importlib.resources import files
 
 import jsonschema
+import pandas as pd
 import pytest
 
 import drift as package
 from drift.instruments import Catalogue
 from tests.cli.test_calibrate import WORDS, book, folder  # noqa: F401
+from tests.cli.test_gig import FILES, ONE_LINE, rehearsal_folder
 from tests.cli.test_listen import take  # noqa: F401
 
 SEASON = package.shipped.folder("datasets/cold-hall-season")
@@ -37,6 +39,61 @@ def test_every_schema_is_one_and_says_what_is_stable(entry):
     found = schema(entry.removesuffix(".json"))
     assert "is stable" in found["$comment"]
     assert found["title"]
+
+
+def one_rehearsal(where):
+    """Return a rehearsal folder of one day, in one temperature."""
+    rehearsal_folder(where)
+    for name in ("readings.csv", "temperatures.csv"):
+        table = pd.read_csv(where / name)
+        table[table["rehearsal"] == "day 1"].to_csv(where / name, index=False)
+    return where
+
+
+@pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
+def test_fit(drift, method):
+    check("fit", asked(drift, "fit", SEASON, "--method", method))
+
+
+def test_fit_of_one_player_with_advice(drift):
+    answer = asked(drift, "fit", SEASON, "--player", "Rowan", "--advise")
+    check("fit", answer)
+    assert answer["advice"]["options"]
+    assert list(answer["instruments"]) == ["double horn"]
+
+
+def test_fit_of_nothing_and_of_what_calls_for_warnings(drift, tmp_path):
+    check("fit", asked(drift, "fit", "acoustics"))
+    answer = asked(drift, "fit", one_rehearsal(tmp_path / "one"))
+    check("fit", answer)
+    kinds = {warning["kind"] for warning in answer["warnings"]}
+    assert {"one_rehearsal_assumed", "narrow_temperatures"} <= kinds
+
+
+def test_gig(drift):
+    answer = asked(drift, "gig", "acoustics", *FILES, "--scenario", "colder=-5")
+    check("gig", answer)
+    assert answer["settings"]
+    assert answer["cautions"]
+    assert answer["other_pitches"]
+    assert answer["scenarios"]
+
+
+def test_gig_of_readings_beside_what_was_read(drift, tmp_path):
+    season = one_rehearsal(tmp_path / "season")
+    words = ("--celsius", "20", "--from", "19:00", "--to", "20:30", "--instrument", "trumpets",
+             "--date", "2026-09-01", "--zone=+02:00")  # fmt: skip
+    answer = asked(drift, "gig", season, *words)
+    check("gig", answer)
+    assert any(warning.get("of_rehearsals") for warning in answer["warnings"])
+    check("gig", asked(drift, "gig", "acoustics", *words, "--compare", season))
+
+
+def test_a_schema_of_a_plan_refuses_what_is_not_one(drift):
+    answer = asked(drift, "gig", "acoustics", *ONE_LINE[1:])
+    del answer["settings"][0]["decision"]
+    with pytest.raises(jsonschema.ValidationError, match="decision"):
+        check("gig", answer)
 
 
 @pytest.mark.parametrize("instrument", ["double horn", "Bb trumpet", "flute", "vibraphone"])
