@@ -126,7 +126,7 @@ def fit_on_engine(
             counted=(len(numbering.player_names), len(numbering.names.rehearsals)),
             **fields,
         )
-        warned = with_warnings(found, _layout(seen, numbering))
+        warned = with_warnings(found, _layout(seen, numbering, summaries))
         return replace(found, warnings=warned.warnings)
 
 
@@ -223,12 +223,13 @@ def _seen(engine: Engine, hands: Sequence[Any], numbering: Numbering) -> dict[in
     return whole
 
 
-def _layout(seen: dict[int, Seen], numbering: Numbering) -> Layout:
+def _layout(seen: dict[int, Seen], numbering: Numbering, summaries: Sequence[Summary]) -> Layout:
     kinds = numbering.names.kinds
     return Layout(
         {name: seen[kinds.index(name)].lie for name in numbering.in_order},
         sum(one.alone for one in seen.values()),
         len(numbering.day_keys),
+        sum(one.doubled for one in summaries),
     )
 
 

@@ -20,6 +20,7 @@ from drift.pairing.paired import LeftOut, Reason
 from drift.pairing.thermometers import differences, samples_in
 from drift.regression.fits import complete_rows
 from drift.regression.grouping import numbered
+from drift.regression.layout import doubled_in
 from drift.tables.checking import Conventions
 from drift.tables.columns import Place, Texts
 from drift.tables.loading import load_tables
@@ -109,6 +110,8 @@ class Summary:
         The longest playing time by instrument [h].
     carried : bool
         Whether the course of the temperature matters to any reading.
+    doubled : int
+        Readings that equal an earlier one in everything.
     celsius : tuple of float
         Lowest and highest temperature [°C].
     spans : DataFrame
@@ -122,6 +125,7 @@ class Summary:
     notes: tuple[tuple[str, str], ...] = ()
     hours: Mapping[str, float] = field(default_factory=dict)
     carried: bool = False
+    doubled: int = 0
     celsius: tuple[float, float] = (np.inf, -np.inf)
     spans: pd.DataFrame = field(default_factory=pd.DataFrame)
 
@@ -291,6 +295,7 @@ def _piece(
         notes=tuple((str(side), str(note)) for side, note in notes),
         hours={str(name): float(most) for name, most in hours.items()},
         carried=carried,
+        doubled=doubled_in(rows),
         celsius=(float(celsius.min()), float(celsius.max())),
     )
     kept = [*LINE, *((*PAST, *SHOWN) if asked.past else ()), "time"]

@@ -17,6 +17,10 @@ __all__ = ["RULES", "PairedRule", "brought"]
 Flags = npt.NDArray[np.bool_]
 
 
+_MILLISECONDS = (1e11, 1e14)
+"""Milliseconds since 1970 of any year from 1973 to 5138; seconds and microseconds are not."""
+
+
 class PairedRule(NamedTuple):
     """What a column of a paired table must hold: which rows do not, in words, and the remedy."""
 
@@ -30,20 +34,43 @@ def _missing(labels: pd.Series[Any]) -> Flags:
     return np.asarray(labels.isna() | (labels.astype(object) == ""), dtype=bool)
 
 
-def _negative(numbers: pd.Series[Any]) -> Flags:
-    return np.asarray(numbers.to_numpy(dtype=float, na_value=np.nan) < 0.0)
+def _no_number(values: pd.Series[Any]) -> Flags:
+    if values.dtype.kind in "fiub":
+        return np.zeros(len(values), dtype=bool)
+    return np.asarray(pd.to_numeric(values, errors="coerce").isna() & values.notna(), dtype=bool)
 
 
-def _no_part(numbers: pd.Series[Any]) -> Flags:
-    values = numbers.to_numpy(dtype=float, na_value=np.nan)
-    return np.asarray((values < 0.0) | (values > 1.0))
+def _numbers(values: pd.Series[Any]) -> npt.NDArray[np.float64]:
+    """Return numbers, NaN for what is missing or none (which has a rule of its own)."""
+    if values.dtype.kind not in "fiub":
+        values = pd.to_numeric(values, errors="coerce")
+    return np.asarray(values.to_numpy(dtype=float, na_value=np.nan))
 
 
-#: Celsius has no limits here: a fit takes any regressor, as certified data ask.
+def _negative(values: pd.Series[Any]) -> Flags:
+    return np.asarray(_numbers(values) < 0.0)
+
+
+def _no_part(values: pd.Series[Any]) -> Flags:
+    numbers = _numbers(values)
+    return np.asarray((numbers < 0.0) | (numbers > 1.0))
+
+
+NUMBERS = (
+    *("reference_cents", "celsius", "playing_minutes", "minutes_into_spell", "initial_warmth"),
+    *("cents_sd", "pair_probability"),
+)
+
+#: Celsius has no limits here: a fit takes any regressor, as certified data ask, and says what
+#: looks like °F.
 RULES: tuple[PairedRule, ...] = (
     *(
         PairedRule(name, _missing, "is missing", f"give the {name} of every row, or leave them out")
         for name in ("rehearsal", "player", "instrument", "note")
+    ),
+    *(
+        PairedRule(name, _no_number, "is not a number", "give numbers, or leave the row out")
+        for name in NUMBERS
     ),
     PairedRule("playing_minutes", _negative, "is negative", "count minutes from 0"),
     PairedRule("minutes_into_spell", _negative, "is negative", "count minutes from 0"),
@@ -79,6 +106,9 @@ def brought(rows: pd.DataFrame) -> pd.DataFrame:
                                  f"first in row {first}", rule.remedy))  # fmt: skip
     if problems:
         raise InputError("; ".join(p for p, _ in problems), "; ".join(r for _, r in problems))
+    texts = [name for name in NUMBERS if name in rows and rows[name].dtype.kind not in "fiub"]
+    if texts:
+        rows = rows.assign(**{name: _numbers(rows[name]) for name in texts})
     if "time" in rows and rows["time"].dtype.kind != "M":
         rows = rows.assign(time=_instants(rows["time"]))
     if "side" in rows and rows["side"].isna().any():  # CSV knows no empty text
@@ -94,8 +124,11 @@ def brought(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _instants(times: pd.Series[Any]) -> pd.Series[Any]:
+    numbers = times.dtype.kind in "fiu"
+    if numbers and times.abs().between(*_MILLISECONDS).all():
+        return pd.to_datetime(times, utc=True, unit="ms")  # as JSON has them
     try:
-        return pd.to_datetime(times, utc=True, format="ISO8601")
+        return pd.to_datetime(times.astype(str) if numbers else times, utc=True, format="ISO8601")
     except (ValueError, TypeError) as error:
         raise InputError(
             f"time is not a date and time: {str(error).splitlines()[0]}",

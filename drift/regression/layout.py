@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.regression.grouping import intercepts_of, less_means, numbered
+from drift.regression.grouping import INTERCEPT, intercepts_of, less_means, numbered
 
-__all__ = ["Layout", "Lie", "layout_of", "lie_of"]
+__all__ = ["Layout", "Lie", "doubled_in", "layout_of", "lie_of"]
 
 Array = npt.NDArray[np.float64]
 
@@ -60,11 +60,14 @@ class Layout:
         Readings that are the only one of their intercept.
     days : int
         Days of players: combinations of player, instrument and rehearsal.
+    doubled : int
+        Readings that equal an earlier one in everything.
     """
 
     kinds: Mapping[str, Lie]
     alone: int
     days: int
+    doubled: int = 0
 
     def of(self, names: Iterable[str]) -> Lie:
         """Return how the readings of some instruments lie together."""
@@ -86,4 +89,17 @@ def layout_of(rows: pd.DataFrame) -> Layout:
         {str(name): lie_of(part) for name, part in zip(names, parts, strict=True)},
         int((np.bincount(intercepts_of(rows)) == 1).sum()),
         len(numbered(rows, ["player", "instrument", "rehearsal"])[1]),
+        doubled_in(rows),
     )
+
+
+def doubled_in(rows: pd.DataFrame) -> int:
+    """Return how many rows equal an earlier one: what, whose, when, and all numbers."""
+    numbers = ["reference_cents", "playing_minutes", "celsius"]
+    table = rows[numbers].to_numpy(dtype=float)
+    # Rows that are alike have the same sum at least, and few others have.
+    perhaps = pd.Series(table @ np.array([1.0, np.pi, np.e])).duplicated(keep=False).to_numpy()
+    if not perhaps.any():
+        return 0
+    keys = [*numbers, *(name for name in ("time", "rehearsal", *INTERCEPT) if name in rows)]
+    return int(rows.loc[perhaps, keys].duplicated().sum())

@@ -21,6 +21,9 @@ CONFOUNDED = 0.7
 
 NARROW_CELSIUS = 3.0
 
+FAHRENHEIT_FROM = 45.0
+"""No room is as warm on average [°C]."""
+
 WORST_PARETO_K = 0.7
 
 LOW_DURBIN_WATSON = 1.3
@@ -38,6 +41,8 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
     """
     layout = layout or layout_of(fit.rows)
     found = [
+        _fahrenheit(fit, layout),
+        Finding("doubled_readings", {"count": layout.doubled}) if layout.doubled else None,
         _confounded(fit, layout),
         _narrow(fit),
         _assumed(fit),
@@ -73,6 +78,17 @@ def _confounded(fit: Fit, layout: Layout) -> Finding | None:
             "acoustics": fit.method == "bayesian",
         },
     )
+
+
+def _fahrenheit(fit: Fit, layout: Layout) -> Finding | None:
+    """Return the warning for temperatures that no room has."""
+    if fit.celsius_range is None or not layout.kinds:
+        return None
+    lie = layout.of(layout.kinds)
+    if not lie.total[0] / lie.readings > FAHRENHEIT_FROM:
+        return None
+    low, high = fit.celsius_range
+    return Finding("looks_like_fahrenheit", {"low": low, "high": high})
 
 
 def _narrow(fit: Fit) -> Finding | None:

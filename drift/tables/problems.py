@@ -136,9 +136,9 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
     if len(problems) == 1:
         (only,) = problems
         return f"{only.place}: {only.problem}", only.remedy
-    causes: dict[tuple[str, str, str, str], list[Problem]] = {}
-    for problem in problems:
-        causes.setdefault(_cause(problem), []).append(problem)
+    causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.value, one.remedy))
+    if len(causes) > SHOWN:  # a column in another unit has another value in every row
+        causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.remedy))
     lines = [f"{len(problems)} problems; nothing was taken"]
     for alike in list(causes.values())[:SHOWN]:
         more = f" ({len(alike)} rows alike)" if len(alike) > 1 else ""
@@ -148,5 +148,10 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
     return "\n".join(lines), "mend them all at the source, then try again"
 
 
-def _cause(problem: Problem) -> tuple[str, str, str, str]:
-    return problem.place.source, problem.column, problem.value, problem.remedy
+def _by_cause(
+    problems: tuple[Problem, ...], cause: Callable[[Problem], tuple[str, ...]]
+) -> dict[tuple[str, ...], list[Problem]]:
+    causes: dict[tuple[str, ...], list[Problem]] = {}
+    for problem in problems:
+        causes.setdefault(cause(problem), []).append(problem)
+    return causes

@@ -91,6 +91,10 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
 
 
 PLAIN = {
+    "looks_like_fahrenheit": "the temperatures ({low:.1f} to {high:.1f}) look like °F: give them "
+    "in °C, which is (°F - 32)/1.8",
+    "doubled_readings": "readings that are there twice: {count}, which makes the intervals too "
+    "narrow: leave the doubles out",
     "one_rehearsal_assumed": "only one rehearsal: day-to-day variation is assumed, not measured",
     "one_rehearsal": "only one rehearsal: the standard errors allow for how its readings scatter "
     "and not for how rehearsals differ, so they are too small for another one",

@@ -217,3 +217,13 @@ def test_thermometers_are_chosen_for_all_parts_together(tmp_path):
     found = drift.fit(folder, "least-squares", engine=InTurn(), sizes=SIZES)
     assert found.thermometers == expected.thermometers == ("stage", "case")
     assert_same(alone(folder, "least-squares"), found, 1e-9)
+
+
+def test_readings_that_are_there_twice_are_counted_in_every_part(tmp_path):
+    frames = tables(rehearsals=4)
+    readings = frames["readings"]
+    frames["readings"] = pd.concat([readings, readings.iloc[[3, 40]]], ignore_index=True)
+    folder = written(tmp_path / "twice", frames)
+    found = drift.fit(folder, "least-squares", engine=InTurn(), sizes=(60, 60))
+    assert found.warnings[0].values == {"count": 2}
+    assert_same(alone(folder, "least-squares"), found, 1e-9)

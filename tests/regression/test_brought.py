@@ -8,6 +8,7 @@ import pytest
 import drift
 from drift import shipped
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.regression.brought import RULES, brought
 
 
@@ -49,16 +50,38 @@ def test_a_course_comes_back_from_a_file(written):
         brought(pd.DataFrame({"course": ["warm, then cold"]}))
 
 
-BROKEN = {
-    "playing_minutes": -1.0,
-    "minutes_into_spell": -1.0,
-    "initial_warmth": 1.5,
-}
+BROKEN = {"is negative": -1.0, "is outside 0 to 1": 1.5, "is not a number": "often"}
 
 
-@pytest.mark.parametrize("rule", RULES, ids=[rule.column for rule in RULES])
+@pytest.mark.parametrize("rule", RULES, ids=[f"{r.column} {r.problem}" for r in RULES])
 def test_each_rule_refuses_and_counts(paired, rule):
     frame = paired.astype({rule.column: object})
-    frame.loc[frame.index[:2], rule.column] = BROKEN.get(rule.column)
+    frame.loc[frame.index[:2], rule.column] = BROKEN.get(rule.problem)
     with pytest.raises(InputError, match=f"{rule.column} {rule.problem} in 2 rows"):
         drift.fit(frame, method="least-squares")
+
+
+def test_times_come_back_as_milliseconds_and_numbers_as_text(paired):
+    milliseconds = paired["time"].dt.tz_localize(None).astype("datetime64[ms]").astype("int64")
+    texts = paired["playing_minutes"].map(repr)
+    again = brought(paired.assign(time=milliseconds, playing_minutes=texts))
+    assert (again["time"] - paired["time"]).abs().max() < pd.Timedelta("1ms")
+    assert again["playing_minutes"].tolist() == paired["playing_minutes"].tolist()
+    with pytest.raises(InputError, match="time is not a date and time"):
+        brought(paired.assign(time=milliseconds // 1000))
+
+
+def test_fahrenheit_under_celsius_is_said(paired):
+    given = drift.fit(paired.assign(celsius=paired["celsius"] * 1.8 + 32.0), "least-squares")
+    assert given.warnings[0].kind == "looks_like_fahrenheit"
+    assert "look like °F: give them in °C" in given.summary()
+    assert "°F" not in drift.fit(paired, "least-squares").summary()
+
+
+def test_readings_that_are_there_twice_are_said(paired):
+    twice = drift.fit(pd.concat([paired, paired.iloc[5:8]]), "least-squares")
+    assert twice.warnings[0] == Finding("doubled_readings", {"count": 3})
+    assert "readings that are there twice: 3" in twice.summary()
+    alike = paired.iloc[[5]].assign(time=paired["time"].iloc[5] + pd.Timedelta("1s"))
+    once = drift.fit(pd.concat([paired, alike]), "least-squares")
+    assert "twice" not in once.summary()

@@ -307,3 +307,12 @@ def test_progress_counts_rows_of_tables_and_of_a_logbook(tmp_path):
     assert told[-1] == (rows, rows)
     assert len(told) > 1
     assert [done for done, _ in told] == sorted(done for done, _ in told)
+
+
+def test_a_column_in_another_unit_is_one_cause_with_its_count():
+    season = load(shipped.folder(SEASON))
+    warm = season.temperatures.assign(celsius=season.temperatures["celsius"] * 1.8 + 90.0)
+    with pytest.raises(TablesRefused, match=r"\(\d+ rows alike\)") as refusal:
+        load({"readings": season.readings, "temperatures": warm})
+    assert len(refusal.value.problems) == len(warm)
+    assert len(str(refusal.value).splitlines()) == 3
