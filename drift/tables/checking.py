@@ -89,15 +89,16 @@ def frame_of(table: Table, problems: Problems, how: Conventions) -> pd.DataFrame
         The instruments, and how times without an offset are told.
     """
     values: dict[str, Any] = {}
-    usable = np.ones(table.rows, dtype=bool)
+    wrong: dict[str, Any] = {}
     columns = said_in_columns(table.name, table.columns)
     for rule in columns_of(table.name):
         judged = _judged(table, columns, rule, how, problems)
         if judged.wrong.any():
             problems.add(table, rule.name, judged.wrong, judged.say)
-            usable &= ~judged.wrong
+            wrong[rule.name] = judged.wrong
         values[rule.name] = judged.values
-    checked = Checked(table.name, values, usable, table.keeps_order, how.catalogue)
+    usable = np.logical_not(np.logical_or.reduce([*wrong.values(), np.zeros(table.rows, bool)]))
+    checked = Checked(table.name, values, usable, table.keeps_order, how.catalogue, wrong)
     if table.rows:
         for row_rule in ROW_RULES:
             if table.name in row_rule.tables:

@@ -17,6 +17,9 @@ __all__ = ["SHOWN", "Problem", "Problems", "TablesRefused", "refused"]
 SHOWN = 20
 """So many problems are told one by one; the whole list is `TablesRefused.problems`."""
 
+MANY = 100
+"""With more different ones, those of a column that have one remedy are told as one."""
+
 
 class Problem(NamedTuple):
     """One thing that is wrong.
@@ -137,7 +140,7 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
         (only,) = problems
         return f"{only.place}: {only.problem}", only.remedy
     causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.value, one.remedy))
-    if len(causes) > SHOWN:  # a column in another unit has another value in every row
+    if len(causes) > MANY:  # a column in another unit has another value in every row
         causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.remedy))
     lines = [f"{len(problems)} problems; nothing was taken"]
     for alike in list(causes.values())[:SHOWN]:

@@ -42,6 +42,8 @@ class Checked(NamedTuple):
         Whether the rows must be in order, as those of a file must.
     catalogue : Catalogue or None
         The instruments that are known; the shipped ones where it is None.
+    wrong : mapping of str to array of bool
+        By column, rows in which its value cannot be taken; none where a column is not named.
     """
 
     table: str
@@ -49,6 +51,15 @@ class Checked(NamedTuple):
     usable: Flags
     keeps_order: bool
     catalogue: Catalogue | None
+    wrong: Mapping[str, Flags] = {}  # nobody writes it
+
+    def right(self, columns: list[str]) -> Flags:
+        """Return in which rows the values of some columns can be taken, whatever the others."""
+        found = np.ones(len(self.usable), dtype=bool)
+        for name in columns:
+            if name in self.wrong:
+                found &= ~self.wrong[name]
+        return found
 
 
 class RowRule(NamedTuple):
@@ -84,7 +95,8 @@ def _groups(columns: list[Texts], rows: Flags) -> tuple[Rows, Rows, Rows]:
 def _names(table: Checked) -> Iterator[tuple[Rows, Say]]:
     """Yield names the catalogue does not have; each combination is asked once."""
     named = [name for name in ("instrument", "side", "slide") if name in table.values]
-    code, present, first = _groups([table.values[name] for name in named], table.usable)
+    usable = table.right(named)  # a name is asked though another value of the row is wrong
+    code, present, first = _groups([table.values[name] for name in named], usable)
     wrong: dict[int, tuple[str, DriftError]] = {}
     for number, row in zip(present.tolist(), first.tolist(), strict=True):
         texts = {name: table.values[name].at(row) for name in named}
@@ -93,7 +105,7 @@ def _names(table: Checked) -> Iterator[tuple[Rows, Say]]:
         except DriftError as refusal:
             wrong[number] = next(filter(None, reversed(texts.values())), ""), refusal
     if wrong:
-        rows = np.flatnonzero(table.usable & np.isin(code, list(wrong)))
+        rows = np.flatnonzero(usable & np.isin(code, list(wrong)))
 
         def say(row: int) -> tuple[str, str, str]:
             value, refusal = wrong[int(code[row])]

@@ -316,3 +316,17 @@ def test_a_column_in_another_unit_is_one_cause_with_its_count():
         load({"readings": season.readings, "temperatures": warm})
     assert len(refusal.value.problems) == len(warm)
     assert len(str(refusal.value).splitlines()) == 3
+
+
+def test_a_name_is_judged_though_another_value_of_its_row_is_wrong():
+    readings = pd.DataFrame(
+        {"time": "2026-10-03T19:00:00+02:00", "rehearsal": "hall", "player": "Rowan",
+         "instrument": ["kazoo", "double horn"], "side": ["", "Z"], "note": ["H9", "F4"],
+         "cents": ["1", "x"]}
+    )  # fmt: skip
+    with pytest.raises(TablesRefused) as refusal:  # the whole list is looked at
+        load({"readings": readings})
+    told = [(one.place.number, one.problem) for one in refusal.value.problems]
+    assert [row for row, _ in told] == [0, 0, 1, 1]
+    for text in ("'H9' is not a note", "kazoo", "'x' is not a number", "'Z'"):
+        assert any(text in problem for _, problem in told), text
