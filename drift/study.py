@@ -19,10 +19,11 @@ from typing import TYPE_CHECKING, Any
 
 from drift.errors import DriftError, InstrumentError, TooLittleData
 from drift.evidence import Evidence, PlayerEvidence, evidence_of, evidence_of_player, for_sections
+from drift.findings import Finding
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
 from drift.pairing import Paired, pair
-from drift.pairing.examination import Finding, suspicious
+from drift.pairing.examination import suspicious
 from drift.pairing.slide_log import calibration_of, last_positions, reference_positions
 from drift.pairing.spoilt import Spoilt, spoilt_tables
 from drift.pairing.who_plays import only_instrument, player_of, present, unused_calibrations
@@ -80,10 +81,9 @@ class Study:
         fitting: Mapping[str, Any] | None = None,
         source: Path | str | None = None,
     ) -> None:
-        self.rehearsals = rehearsals
+        self.rehearsals, self.source = rehearsals, source
         self.catalogue = Catalogue.shipped() if catalogue is None else catalogue
         self._pairing, self._fitting = dict(pairing or {}), dict(fitting or {})
-        self.source = source
         # The latest fit of each part of the data, handed on when the study is refreshed.
         self._fits: dict[tuple[str, str], tuple[Paired, Fit]] = {}
         self._players: dict[tuple[str, str], tuple[Fit, Knowledge]] = {}

@@ -93,7 +93,7 @@ def mutants(source: str, count: int, seed: int) -> Iterator[tuple[str, str]]:
 
 def noticed(place: Path, tests: list[str]) -> bool:
     """Return whether the tests fail (or never end) in a copy of the project."""
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:randomly", "-p",
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-n", "0", "-p", "no:randomly", "-p",
                "no:cacheprovider", *tests]  # fmt: skip
     environment = {**os.environ, "PYTHONPATH": str(place), "PYTHONDONTWRITEBYTECODE": "1"}
     try:

@@ -64,10 +64,12 @@ DOORS: dict[str, set[str]] = {
         "drift.words.gig_warnings",
     },
     "drift.gig.scenarios": {"drift.sheets.plan_figure", "drift.words.gig_scenarios"},
+    "drift.pairing.examination": {"drift.words.examination"},
     "drift.regression.comparison": {"drift.charts"},
     "drift.regression.fits": {"drift.cluster.fitting"},
     "drift.regression.frames": {"drift.words.fit"},
     "drift.regression.results": {"drift.charts", "drift.words.fit"},
+    "drift.slides.calibration": {"drift.words.calibration"},
     "drift.slides.correction": {"drift.words.slides"},
     "drift.slides.positions": {"drift.words.slide_table"},
 }

@@ -15,7 +15,6 @@ LIST = ROOT / "docs/contributing/words.md"
 
 # What may stay, and why: (part of the place's name, the text around the word).
 EXCEPTIONS = (
-    ("docs/contributing/rooms.md", "`ledger.py`"),  # the name of a module
     ("docs/", "taken back"),  # printed by drift log
 )
 

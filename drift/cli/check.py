@@ -21,7 +21,6 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -106,13 +105,14 @@ def _check_book(options: argparse.Namespace) -> int:
             close_interrupted(book, name)
             print(f"ended: {name}, at the time of the last thing saved in it", file=sys.stderr)
         found = examine(book, travel=options.travel, catalogue=catalogue_of(options), writer=writer)
+    others: list[tuple[str, str]] = []
     if found.intact:
         study = Study.open(options.book, catalogue=catalogue_of(options))
-        found = replace(found, findings=(*found.findings, *findings(study)))
+        others = findings(study)
     if options.json:
-        print_json(found.to_json())
+        print_json(found.to_json(others))
     else:
-        print(found.summary())
+        print(found.summary(others))
     if options.backup:
         print(f"backup: {options.backup}", file=sys.stderr)
     if not found.intact:

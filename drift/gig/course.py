@@ -339,7 +339,8 @@ def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
         return values
 
     columns = ("cold", "rise", "warm_minutes", "cool_minutes", "slow", "curvature")
-    return replace(parts[0][1], **{column: whole(column) for column in columns})
+    arrays: dict[str, Any] = {column: whole(column) for column in columns}
+    return replace(parts[0][1], **arrays)
 
 
 def _states(draws: Draws, schedule: Schedule, outdoors: Outdoors) -> tuple[Array, Array]:

@@ -21,7 +21,7 @@ from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.logbook.vocabulary import known_side
-from drift.page.ledger import Ledger
+from drift.page.live_entries import LiveEntries
 from drift.page.typed import LONGEST_NAME, Reply, Typed
 from drift.quantities import Units
 from sensors.clock_steps import ClockSteps
@@ -95,7 +95,7 @@ class Room:
         self._a4_hz, self._written, self._units = a4_hz, written, units
         self.catalogue = Catalogue.shipped() if catalogue is None else catalogue
         self.desk: Desk | None = None
-        self.ledger: Ledger | None = None
+        self.live_entries: LiveEntries | None = None
         self.listeners: list[Listener] = []
         self.microphone, self._notes = microphone, notes
         self._writer, self._addresses = writer, thermometers
@@ -211,11 +211,11 @@ class Room:
                 # First: what cannot be opened leaves nothing begun, and nothing open.
                 listeners = self._listen(opening, desk, sources)
                 desk.start(self.clock.now(), player=player, instrument=instrument)
-                ledger = Ledger(self.path, desk.rehearsal)
-                opening.callback(ledger.close)
-                ledger.read_on()
+                live_entries = LiveEntries(self.path, desk.rehearsal)
+                opening.callback(live_entries.close)
+                live_entries.read_on()
                 self._rehearsal_open = opening.pop_all()
-            self.desk, self.ledger, self.listeners = desk, ledger, listeners
+            self.desk, self.live_entries, self.listeners = desk, live_entries, listeners
 
     def _chosen_addresses(self, thermometer: str) -> Sequence[str]:
         """Return what to listen to: a browser may choose among the ports found, nothing else."""
@@ -258,7 +258,7 @@ class Room:
     @property
     def going_on(self) -> bool:
         """Whether a rehearsal has begun and is not over."""
-        return self.ledger is not None and not self.ledger.ended
+        return self.live_entries is not None and not self.live_entries.ended
 
     def enter(self, typed: Typed) -> Reply:
         """Save one entry, and answer after it is on the disk, or say why not."""
@@ -281,8 +281,8 @@ class Room:
                 typed.line, time, once=once,
                 player=typed.player, instrument=typed.instrument, side=typed.side,
             )  # fmt: skip
-        if self.ledger is not None:
-            self.ledger.read_on(anew=typed.line.strip().lower() == "undo")
+        if self.live_entries is not None:
+            self.live_entries.read_on(anew=typed.line.strip().lower() == "undo")
             if not self.going_on:
                 self._stop_listening()
         return Reply(answer, typed.player, typed.instrument, typed.side)
@@ -343,7 +343,7 @@ class Room:
             self.desk.hearing.__exit__(None, None, None)
 
     def _leave(self) -> None:
-        self.desk = self.ledger = None
+        self.desk = self.live_entries = None
         self.listeners.clear()
         self._rehearsal_open.close()
 

@@ -13,7 +13,7 @@ from drift.capture.listener import Listener
 from drift.instruments import find
 from drift.logbook.records import TYPED
 from drift.notes import shown, written_of
-from drift.page.ledger import Ledger, Row
+from drift.page.live_entries import LiveEntries, Row
 from drift.page.outlook import Known, Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
@@ -111,20 +111,20 @@ class Stand:
 
     def regions(self) -> dict[str, str]:
         """Return every region as HTML."""
-        ledger = self.room.ledger
-        if ledger is None:
+        live_entries = self.room.live_entries
+        if live_entries is None:
             return {}
         now = self.room.clock.now()
         values: dict[str, Any] = {
-            "air": temperature(ledger, now, self.room.units),
-            "thermometers": thermometers(self.room.listeners, ledger, now),
-            "playing": playing(ledger, now),
+            "air": temperature(live_entries, now, self.room.units),
+            "thermometers": thermometers(self.room.listeners, live_entries, now),
+            "playing": playing(live_entries, now),
             "hearing": self.room.desk.hearing if self.room.desk else None,
             "standings": self._told(),
             "notices": (*filter(None, [self.room.book.trouble]), *self.notices),
             "closing": self.closing,
-            "entries": entries(ledger, self._read_as(), self.room.units)[:SHOWN_ENTRIES],
-            "ended": ledger.ended,
+            "entries": entries(live_entries, self._read_as(), self.room.units)[:SHOWN_ENTRIES],
+            "ended": live_entries.ended,
             "room": self.room,
             "tunings": self.tuning.shown(),
             "degrees": degrees,
@@ -139,8 +139,8 @@ class Stand:
     def changed(self, *, anew: bool = False) -> dict[str, str]:
         """Read the book on and return the regions that are not as they were."""
         with self._one_at_a_time:
-            if self.room.ledger is not None:
-                self.room.ledger.read_on(anew=anew)
+            if self.room.live_entries is not None:
+                self.room.live_entries.read_on(anew=anew)
             regions = self.regions()
             news = {name: text for name, text in regions.items() if self._last.get(name) != text}
             self._last = regions
@@ -148,9 +148,9 @@ class Stand:
 
     def _read_as(self) -> Mapping[str, int]:
         """Return by how many semitones each instrument's notes are written higher, if shown so."""
-        if not self.room.written or self.room.ledger is None:
+        if not self.room.written or self.room.live_entries is None:
             return {}
-        names = {row["instrument"] for row in self.room.ledger.readings}
+        names = {row["instrument"] for row in self.room.live_entries.readings}
         return {name: find(name, self.room.catalogue).written_semitones for name in names}
 
 
@@ -189,16 +189,16 @@ def called(source: str) -> str:
     return "thermometer" if is_device or not source else source
 
 
-def temperature(ledger: Ledger, now: datetime, units: Units = METRIC) -> Air | None:
+def temperature(live_entries: LiveEntries, now: datetime, units: Units = METRIC) -> Air | None:
     """Return the temperature now, or None when none was read yet.
 
     What was typed hides no thermometer that goes on measuring.
     """
-    hour = ledger.last_hour(now)
-    if not ledger.temperatures:
+    hour = live_entries.last_hour(now)
+    if not live_entries.temperatures:
         return None
     live = [row for row in hour if row["source"] != TYPED and now - row["time"] <= SILENT]
-    last = live[-1] if live else ledger.temperatures[-1]
+    last = live[-1] if live else live_entries.temperatures[-1]
     same = [row for row in hour if row["source"] == last["source"]]
     return Air(
         float(last["celsius"]),
@@ -225,13 +225,13 @@ def _change(rows: Sequence[Row], now: datetime, units: Units) -> str:
 
 
 def thermometers(
-    listeners: Sequence[Listener], ledger: Ledger, now: datetime
+    listeners: Sequence[Listener], live_entries: LiveEntries, now: datetime
 ) -> list[tuple[str, str]]:
     """Return each thermometer and how it is, in words; nothing where the only one is well.
 
     Its temperature is shown large already.
     """
-    states = [(called(one.name), _state(one, ledger, now)) for one in listeners]
+    states = [(called(one.name), _state(one, live_entries, now)) for one in listeners]
     names = [name for name, _ in states]
     told = [
         (f"{name} {place}" if names.count(name) > 1 else name, state)
@@ -240,10 +240,10 @@ def thermometers(
     return told if len(told) > 1 or any(not state.endswith("°C") for _, state in told) else []
 
 
-def _state(listener: Listener, ledger: Ledger, now: datetime) -> str:
+def _state(listener: Listener, live_entries: LiveEntries, now: datetime) -> str:
     if listener.failure:
         return f"stopped: {listener.failure}"
-    said = [row for row in ledger.notices if row["source"] == listener.name]
+    said = [row for row in live_entries.notices if row["source"] == listener.name]
     away = next((row for row in reversed(said) if row["kind"] in ("away", "back")), None)
     if away is not None and away["kind"] == "away":
         return f"offline since {_clock(away['time'])}: {away['text']}"
@@ -254,11 +254,11 @@ def _state(listener: Listener, ledger: Ledger, now: datetime) -> str:
     return f"{listener.latest.celsius:.1f} °C"
 
 
-def playing(ledger: Ledger, now: datetime) -> str:
+def playing(live_entries: LiveEntries, now: datetime) -> str:
     """Return whether everyone plays or rests, and since when, in words."""
-    everyone = [row for row in ledger.events if not row["player"]]
+    everyone = [row for row in live_entries.events if not row["player"]]
     last = next((row for row in reversed(everyone) if row["event"] in ("play", "rest")), None)
-    if ledger.ended:
+    if live_entries.ended:
         end = max(row["time"] for row in everyone if row["event"] == "end")
         return f"The rehearsal ended at {_clock(end)}."
     if last is None:
@@ -269,7 +269,9 @@ def playing(ledger: Ledger, now: datetime) -> str:
     return f"{word} since {_clock(last['time'])}, {minutes:.0f} min{warm}."
 
 
-def entries(ledger: Ledger, read_as: Mapping[str, int], units: Units = METRIC) -> list[Line]:
+def entries(
+    live_entries: LiveEntries, read_as: Mapping[str, int], units: Units = METRIC
+) -> list[Line]:
     """Return what people entered, the newest first."""
     return [
         Line(
@@ -277,10 +279,10 @@ def entries(ledger: Ledger, read_as: Mapping[str, int], units: Units = METRIC) -
             row["time"],
             row.get("player", ""),
             _words(row, read_as, units),
-            None if "celsius" in row else ledger.celsius_at(row["time"]),
+            None if "celsius" in row else live_entries.celsius_at(row["time"]),
             bool(row.get("flagged")),
         )
-        for row in ledger.by_hand()
+        for row in live_entries.by_hand()
     ]
 
 

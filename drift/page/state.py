@@ -160,8 +160,8 @@ class State:
         return await loop.run_in_executor(self._slow, work, *arguments)
 
     def _message(self, regions: dict[str, str]) -> dict[str, Any]:
-        ledger = self.room.ledger
-        entry = ledger.seen if ledger else 0
+        live_entries = self.room.live_entries
+        entry = live_entries.seen if live_entries else 0
         return {
             "rehearsal": self.room.rehearsal,
             "typed": self.room.typed,
@@ -195,7 +195,7 @@ class State:
 
     def _work_out(self, now: datetime) -> None:
         room = self.room
-        if room.ledger is None:
+        if room.live_entries is None:
             return
         study = self._look_up()
         a4_hz = room.desk.a4_hz if room.desk else None

@@ -68,16 +68,16 @@ async def stand(request: Request) -> Response:
     """Show the rehearsal in progress, or ask for one."""
     state = state_of(request)
     room = state.room
-    if room.desk is None or room.ledger is None:
+    if room.desk is None or room.live_entries is None:
         return RedirectResponse("/begin", 303)
-    desk, ledger = room.desk, room.ledger
+    desk, live_entries = room.desk, room.live_entries
     return page(
         "rehearsal.html",
         here="/",
         room=room,
         regions=await run_in_threadpool(state.stand.regions),
         seat={"player": desk.player, "instrument": desk.instrument},
-        players=sorted({row["player"] for row in ledger.readings}),
+        players=sorted({row["player"] for row in live_entries.readings}),
         key=room.key,
         catalogue=list(room.catalogue.values()),
         notes_of=lambda one: tuning_notes(one, written=room.written),

@@ -6,6 +6,7 @@ the first position at the end is better: the drift of the warming instrument the
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from drift.errors import InputError, TooLittleData
+from drift.findings import Finding
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument
 from drift.logbook.records import Calibration
@@ -54,7 +56,7 @@ class SlideSlope:
         How many readings it rests on.
     positions_mm : tuple of float
         The positions that were read.
-    warnings : tuple of str
+    warnings : tuple of Finding
         What to know about it.
     """
 
@@ -68,7 +70,7 @@ class SlideSlope:
     theory: float
     readings: int
     positions_mm: tuple[float, ...]
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Finding, ...] = ()
 
     def record(self, time: datetime, remark: str = "") -> Calibration:
         """Return the row of the logbook that keeps it.
@@ -80,15 +82,18 @@ class SlideSlope:
         TooLittleData
             If the interval includes zero, so that not even the sign is known.
         """
+        from drift.words.calibration import found_in_words, positions
+
         if self.low <= 0.0 <= self.high:
             raise TooLittleData(
-                f"{self._found()}: the interval includes zero, and nothing was saved",
+                f"{found_in_words(self)}: the interval includes zero, and nothing was saved",
                 "measure again with positions further apart, and come back to the first one",
             )
         if self.cents_per_mm > 0.0:
             raise InputError(
-                f"{self._found()}: pulling would sharpen, which no slide does; nothing was saved",
-                f"check the signs of the readings at {self._positions()} mm and that positions "
+                f"{found_in_words(self)}: pulling would sharpen, which no slide does; nothing "
+                "was saved",
+                f"check the signs of the readings at {positions(self)} mm and that positions "
                 "count from fully in; measure again with the right ones",
             )
         return Calibration(
@@ -106,6 +111,8 @@ class SlideSlope:
 
     def to_json(self) -> dict[str, Any]:
         """Return its numbers by name."""
+        from drift.words.calibration import warning_text
+
         return {
             "player": self.player,
             "instrument": self.instrument,
@@ -115,27 +122,14 @@ class SlideSlope:
             "calculated_cents_per_mm": self.theory,
             "readings": self.readings,
             "positions_mm": list(self.positions_mm),
-            "warnings": list(self.warnings),
+            "warnings": [found.to_json(warning_text(found)) for found in self.warnings],
         }
 
     def summary(self) -> str:
         """Return it in a few lines."""
-        lines = [
-            f"{self.player}, {shown(self.instrument)}: {self._found()}",
-            f"from {self.readings} readings at {self._positions()} mm; its length alone says "
-            f"{self.theory:.2f} cents/mm",
-        ]
-        return "\n".join(lines + [f"note: {warning}" for warning in self.warnings])
+        from drift.words.calibration import summary_of
 
-    def _found(self) -> str:
-        where = f" on the {shown(self.side)} side" if self.side else ""
-        return (
-            f"the {shown(self.slide)} slide{where} does {self.cents_per_mm:+.2f} cents/mm "
-            f"({self.low:+.2f} to {self.high:+.2f})"
-        )
-
-    def _positions(self) -> str:
-        return ", ".join(f"{mm:g}" for mm in self.positions_mm)
+        return summary_of(self)
 
 
 def measure(
@@ -317,25 +311,15 @@ def _regress(
 
 def _warnings(
     ratio: float, half: float, minutes: NDArray[np.float64], *, drift_removed: bool
-) -> list[str]:
-    warnings = []
+) -> Iterator[Finding]:
+    """Yield what to know of a slope that is so many times the calculated one."""
     if abs(ratio) <= half:
-        warnings.append("the interval includes zero: measure with positions further apart")
+        yield Finding("includes_zero")
     elif ratio < 0.0:
-        warnings.append(
-            "pulling seems to sharpen, which no slide does: check the signs of the readings, and "
-            "that positions are measured from fully in"
-        )
+        yield Finding("pulling_sharpens")
     elif abs(ratio - 1.0) > WARN_BEYOND:
-        warnings.append(
-            f"measured and calculated differ by {100 * (ratio - 1):+.0f} %: check the positions, "
-            "the side and the note, and measure again"
-        )
+        yield Finding("unlike_calculated", {"percent": 100.0 * (ratio - 1.0)})
     if not drift_removed:
-        warnings.append(
-            "no position was visited twice, so drift of the instrument counts as the slide's; go "
-            "back to the first position at the end"
-        )
+        yield Finding("drift_not_removed")
         if minutes.max(initial=0.0) > LONG_SITTING_MINUTES:
-            warnings.append(f"the readings span {minutes.max():.0f} minutes: measure in one go")
-    return warnings
+            yield Finding("long_sitting", {"minutes": float(minutes.max())})

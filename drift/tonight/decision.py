@@ -57,7 +57,6 @@ class Reason(StrEnum):
     UNSURE = "unsure"  # not known well enough
     NO_READING = "no_reading"  # nothing was read tonight
     SURPRISE = "surprise"  # the last reading does not fit the others
-    AT_END_OF_TRAVEL = "at_end_of_travel"  # off, and no slide goes further
     FIXED_PITCH = "fixed_pitch"  # nothing can be moved
 
 

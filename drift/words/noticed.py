@@ -6,7 +6,6 @@ import shlex
 from collections.abc import Iterable
 from datetime import UTC, tzinfo
 
-from drift.pairing.examination import Finding
 from drift.pairing.spoilt import Spoilt
 from drift.regression.notices import Notice
 from drift.study import Study
@@ -16,8 +15,8 @@ from drift.words.spoilt import spoilt_in_words
 __all__ = ["findings", "in_words", "sentences", "several_thermometers"]
 
 
-def findings(study: Study, zone: tzinfo = UTC) -> list[Finding]:
-    """Return what is spoilt in a study, each thing as a line of `drift check`.
+def findings(study: Study, zone: tzinfo = UTC) -> list[tuple[str, str]]:
+    """Return kind and text of what is spoilt in a study, each a line of `drift check`.
 
     Parameters
     ----------
@@ -29,8 +28,8 @@ def findings(study: Study, zone: tzinfo = UTC) -> list[Finding]:
     found: tuple[Spoilt | Notice, ...] = (*study.spoilt, *study.notices)
     several = several_thermometers(study.paired.thermometers)
     return [
-        *(Finding(one.kind.value, in_words(one, zone)) for one in found),
-        *(Finding("several thermometers", text) for text in several),
+        *((one.kind.value, in_words(one, zone)) for one in found),
+        *(("several thermometers", text) for text in several),
     ]
 
 

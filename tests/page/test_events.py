@@ -211,9 +211,9 @@ def test_browser_that_leaves_makes_room_for_another(
 def test_page_goes_on_after_a_trouble_with_the_book(
     room: Room, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    assert room.ledger is not None
+    assert room.live_entries is not None
     troubles = [sqlite3.OperationalError("disk I/O error")]
-    read_on = room.ledger.read_on
+    read_on = room.live_entries.read_on
 
     def read_with_trouble(*, anew: bool = False) -> None:
         if troubles:
@@ -221,7 +221,7 @@ def test_page_goes_on_after_a_trouble_with_the_book(
         read_on(anew=anew)
 
     monkeypatch.setattr("drift.page.state.LOOK_SECONDS", 0.05)
-    monkeypatch.setattr(room.ledger, "read_on", read_with_trouble)
+    monkeypatch.setattr(room.live_entries, "read_on", read_with_trouble)
     with served(room) as address, httpx.stream("GET", f"{address}/events", timeout=5) as stream:
         lines = stream.iter_lines()
         while troubles:

@@ -71,8 +71,8 @@ def test_undo_takes_back_the_entry_that_was_shown_and_not_a_newer_one(room: Room
     assert room.enter(undo).answer.text == "saved undo of F4 6.0"
     assert room.enter(undo).answer.saved, "sent again after a lost answer"
     assert [row["player"] for row in room.book.rows("readings")] == ["Ben"]
-    assert room.ledger is not None
-    assert [row["player"] for row in room.ledger.readings] == ["Ben"]
+    assert room.live_entries is not None
+    assert [row["player"] for row in room.live_entries.readings] == ["Ben"]
     assert not room.enter(typed("undo", entry=mine)).answer.saved
 
 
@@ -118,8 +118,8 @@ def test_interrupted_rehearsal_goes_on_soon_and_not_next_week(book: Path, clock:
     with Room(book, clock) as room:
         assert room.go_on()
         assert room.rehearsal == "hall"
-        assert room.ledger is not None
-        assert len(room.ledger.readings) == 1
+        assert room.live_entries is not None
+        assert len(room.live_entries.readings) == 1
     clock.pass_by(days=7)
     with Room(book, clock) as room:
         assert not room.go_on()

@@ -26,52 +26,52 @@ def enter(room: Room, line: str, **more: object) -> None:
 
 
 def test_temperature_says_how_it_came_there(room: Room, clock: SetClock) -> None:
-    assert room.ledger is not None
-    assert temperature(room.ledger, clock.now()) is None
+    assert room.live_entries is not None
+    assert temperature(room.live_entries, clock.now()) is None
     for celsius in (18.0, 18.1, 19.5):
         enter(room, f"temp {celsius}")
         clock.pass_by(minutes=15)
-    air = temperature(room.ledger, clock.now())
+    air = temperature(room.live_entries, clock.now())
     assert air is not None
     assert (air.celsius, air.change, air.old) == (19.5, "1.5 °C warmer than 45 min ago", False)
     clock.pass_by(minutes=16)
-    late = temperature(room.ledger, clock.now())
+    late = temperature(room.live_entries, clock.now())
     assert late is not None
     assert late.old, "a typed temperature holds for half an hour"
 
 
 def test_small_change_is_no_change(room: Room, clock: SetClock) -> None:
-    assert room.ledger is not None
+    assert room.live_entries is not None
     enter(room, "temp 18.0")
     clock.pass_by(minutes=20)
     enter(room, "temp 18.1")
-    air = temperature(room.ledger, clock.now())
+    air = temperature(room.live_entries, clock.now())
     assert air is not None
     assert air.change == "the same as 20 min ago"
 
 
 def test_playing_and_resting_in_words(room: Room, clock: SetClock) -> None:
-    assert room.ledger is not None
-    assert playing(room.ledger, clock.now()).startswith("Playing has not been logged yet.")
+    assert room.live_entries is not None
+    assert playing(room.live_entries, clock.now()).startswith("Playing has not been logged yet.")
     enter(room, "play warm")
     clock.pass_by(minutes=12)
-    assert "12 min (already warm)" in playing(room.ledger, clock.now())
+    assert "12 min (already warm)" in playing(room.live_entries, clock.now())
     enter(room, "rest Rowan")  # one player's rest is not everyone's
-    assert playing(room.ledger, clock.now()).startswith("Playing")
+    assert playing(room.live_entries, clock.now()).startswith("Playing")
     enter(room, "rest")
-    assert playing(room.ledger, clock.now()).startswith("Resting")
+    assert playing(room.live_entries, clock.now()).startswith("Resting")
     enter(room, "end")
-    assert playing(room.ledger, clock.now()).startswith("The rehearsal ended at")
+    assert playing(room.live_entries, clock.now()).startswith("The rehearsal ended at")
 
 
 def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock) -> None:
-    assert room.ledger is not None
+    assert room.live_entries is not None
     enter(room, "temp 18.2")
     clock.pass_by(minutes=5)
     enter(room, "F4 -6 Bb")
     clock.pass_by(minutes=6)
     enter(room, "F4 +1 ! mute in")
-    lines = entries(room.ledger, {})
+    lines = entries(room.live_entries, {})
     assert [line.words for line in lines] == [
         "F4 +1.0 cents (mute in)",
         "F4 −6.0 cents, B♭ side",
@@ -119,15 +119,17 @@ def test_thermometer_that_nobody_hears_is_said(book: Path, clock: SetClock) -> N
     address = "simulated:?seed=1&celsius=18&every=0.05&name=stage"
     with Room(book, clock, thermometers=[address]) as room:
         room.begin("hall")
-        assert room.ledger is not None
+        assert room.live_entries is not None
         until = time.monotonic() + 10
         while not room.listeners[0].latest:
             assert time.monotonic() < until
             clock.pass_by(seconds=1)
             time.sleep(0.05)
-        assert thermometers(room.listeners, room.ledger, clock.now()) == [], "shown large already"
+        assert thermometers(room.listeners, room.live_entries, clock.now()) == [], (
+            "shown large already"
+        )
         late = clock.now() + timedelta(minutes=5)
-        ((name, state),) = thermometers(room.listeners, room.ledger, late)
+        ((name, state),) = thermometers(room.listeners, room.live_entries, late)
         assert (name, state[:12]) == ("stage", "silent since")
         enter(room, "end")
         assert room.listeners == []
@@ -199,15 +201,15 @@ def test_state_of_a_thermometer_in_words(
     said: list[str],
     state: str,
 ) -> None:
-    assert room.ledger is not None
+    assert room.live_entries is not None
     for kind in said:
         room.book.keep(Notice(clock.now(), "hall", "stage", kind, "unplugged"))
-    room.ledger.read_on()
+    room.live_entries.read_on()
     sample = None if latest is None else SimpleNamespace(time=clock.now(), celsius=latest)
     listener: Any = SimpleNamespace(name="stage", failure=failure, latest=sample)
-    (name, words), _ = thermometers([listener, listener], room.ledger, clock.now())
+    (name, words), _ = thermometers([listener, listener], room.live_entries, clock.now())
     assert (name, words[: len(state)]) == ("stage 1", state)
-    alone = thermometers([listener], room.ledger, clock.now())
+    alone = thermometers([listener], room.live_entries, clock.now())
     assert [name for name, _ in alone] == ([] if state.endswith("°C") else ["stage"])
 
 
@@ -222,15 +224,15 @@ def test_what_looks_spoilt_is_shown_while_the_rehearsal_runs(room: Room) -> None
 
 
 def test_what_was_typed_hides_no_thermometer_that_goes_on(room: Room, clock: SetClock) -> None:
-    assert room.ledger is not None
+    assert room.live_entries is not None
     room.book.keep(Temperature(clock.now(), "hall", 21.0, source="/dev/ttyUSB0"))
     clock.pass_by(seconds=10)
     enter(room, "temp 19")
-    air = temperature(room.ledger, clock.now())
+    air = temperature(room.live_entries, clock.now())
     assert air is not None
     assert (air.celsius, air.source) == (21.0, "thermometer"), "no path of a device"
     clock.pass_by(minutes=2)
-    late = temperature(room.ledger, clock.now())
+    late = temperature(room.live_entries, clock.now())
     assert late is not None
     assert (late.celsius, late.source) == (19.0, "typed"), "the thermometer has fallen silent"
 

@@ -11,6 +11,7 @@ from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED, Event, Notice, Reading, Temperature
 from drift.logbook.rehearsals import of_logbook
 from drift.pairing.examination import close_interrupted, examine, suspicious
+from drift.words.examination import finding_text
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -39,7 +40,7 @@ def notice(minute, kind, text="", source="stage"):
 
 def found(book, *records, **options):
     book.keep_all(list(records))
-    return [(one.kind, one.text) for one in suspicious(of_logbook(book), **options)]
+    return [(one.kind, finding_text(one)) for one in suspicious(of_logbook(book), **options)]
 
 
 def test_a_quiet_rehearsal_has_nothing_to_look_at(book):
@@ -67,9 +68,9 @@ def test_one_reading_is_not_all_at_once(book):
 def test_the_one_who_examines_is_not_said_to_write(book):
     book.start("hall", at(0))
     (one,) = examine(book).findings
-    assert one.text == "hall has no end; the test writes now"
+    assert finding_text(one) == "hall has no end; the test writes now"
     (one,) = examine(book, writer="the test").findings
-    assert one.text == "hall has no end; drift log goes on with it"
+    assert finding_text(one) == "hall has no end; drift log goes on with it"
 
 
 def test_a_jump(book):
@@ -177,7 +178,7 @@ def test_an_interrupted_rehearsal_is_shown_until_it_is_closed_at_its_last_entry(
     book.keep_all(temperatures((4, 20.0), (6, 20.1)))
     (finding,) = examine(book).findings
     assert finding.kind == "interrupted"
-    assert finding.text == "hall has no end; the test writes now"
+    assert finding_text(finding) == "hall has no end; the test writes now"
     with pytest.raises(InputError, match="no rehearsal 'Tuesday' was interrupted") as refusal:
         close_interrupted(book, "Tuesday")
     assert refusal.value.remedy == "those interrupted: hall"

@@ -5,7 +5,6 @@ from dataclasses import replace
 import pandas as pd
 
 import drift
-from drift.pairing.examination import Finding
 from drift.words.noticed import findings, sentences
 
 SEASON = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
@@ -21,6 +20,6 @@ def test_findings_and_sentences_of_copied_rows():
     study = drift.Study.open(replace(SEASON, readings=table))
     two = f"2 readings of {first} are there twice. Remove the copies."
     one = f"1 reading of {second} is there twice. Remove the copy."
-    assert findings(study) == [Finding("duplicates", two), Finding("duplicates", one)]
+    assert findings(study) == [("duplicates", two), ("duplicates", one)]
     assert sentences(study.spoilt, ()) == [two, one]
     assert sentences(study.spoilt, (), first) == [two]

@@ -12,7 +12,7 @@ from typing import Any
 from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED
 
-__all__ = ["Ledger", "Row"]
+__all__ = ["LiveEntries", "Row"]
 
 Row = Mapping[str, Any]
 
@@ -21,7 +21,7 @@ TABLES = ("readings", "temperatures", "events", "notices")
 NEAR = timedelta(minutes=10)
 
 
-class Ledger:
+class LiveEntries:
     """The rows of one rehearsal that stand, read on as the book grows.
 
     It reads through a connection of its own, so that it sees only what is on the disk.

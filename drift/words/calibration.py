@@ -1,0 +1,60 @@
+"""The measured slope of a slide in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drift.findings import Finding
+from drift.notes import shown
+
+if TYPE_CHECKING:
+    from drift.slides.calibration import SlideSlope
+
+__all__ = ["found_in_words", "positions", "summary_of", "warning_text"]
+
+WARNINGS = {
+    "includes_zero": "the interval includes zero: measure with positions further apart",
+    "pulling_sharpens": "pulling seems to sharpen, which no slide does: check the signs of the "
+    "readings, and that positions are measured from fully in",
+    "unlike_calculated": "measured and calculated differ by {percent:+.0f} %: check the positions, "
+    "the side and the note, and measure again",
+    "drift_not_removed": "no position was visited twice, so drift of the instrument counts as the "
+    "slide's; go back to the first position at the end",
+    "long_sitting": "the readings span {minutes:.0f} minutes: measure in one go",
+}
+"""What to know about a slope, by kind."""
+
+
+def warning_text(found: Finding) -> str:
+    """Return one warning of a measured slope in words.
+
+    Examples
+    --------
+    >>> warning_text(Finding("long_sitting", {"minutes": 31.4}))
+    'the readings span 31 minutes: measure in one go'
+    """
+    return WARNINGS[found.kind].format(**found.values)
+
+
+def summary_of(slope: SlideSlope) -> str:
+    """Return a measured slope in a few lines."""
+    lines = [
+        f"{slope.player}, {shown(slope.instrument)}: {found_in_words(slope)}",
+        f"from {slope.readings} readings at {positions(slope)} mm; its length alone says "
+        f"{slope.theory:.2f} cents/mm",
+    ]
+    return "\n".join(lines + [f"note: {warning_text(found)}" for found in slope.warnings])
+
+
+def found_in_words(slope: SlideSlope) -> str:
+    """Return what the slide does, with the interval."""
+    where = f" on the {shown(slope.side)} side" if slope.side else ""
+    return (
+        f"the {shown(slope.slide)} slide{where} does {slope.cents_per_mm:+.2f} cents/mm "
+        f"({slope.low:+.2f} to {slope.high:+.2f})"
+    )
+
+
+def positions(slope: SlideSlope) -> str:
+    """Return the positions that were read [mm]."""
+    return ", ".join(f"{mm:g}" for mm in slope.positions_mm)

@@ -1,0 +1,86 @@
+"""What `drift check` found in a logbook, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from drift.findings import Finding
+
+if TYPE_CHECKING:
+    from drift.pairing.examination import Examination
+
+__all__ = ["finding_text", "summary_of"]
+
+PLAIN = {
+    "damage": "{found}",
+    "lost": "{rehearsal}: {notice}",
+    "step": "{rehearsal}: {notice}",
+    "no temperature": "{rehearsal}: {count} readings with no temperature within {minutes:g} "
+    "minutes",
+    "all at once": "{rehearsal}: all {count} readings lie within the first {seconds:g} s of "
+    "playing, which show no warm-up",
+    "beyond travel": "{rehearsal}: {slide} at {position_mm:g} mm, its travel is {travel_mm:g} mm",
+    "unknown instrument": "{problem}",
+    "stuck": "{where}: {celsius:.2f} °C without a change for {minutes:.0f} minutes from {time}",
+    "refused": "{where}: {count} notices of lines that are no temperature, such as: {example}",
+}
+"""One sentence each, by kind."""
+
+
+def finding_text(found: Finding) -> str:
+    """Return one finding of an examination in words.
+
+    Examples
+    --------
+    >>> finding_text(Finding("jump", {"rehearsal": "May 5", "source": "stage", "more": 3}))
+    'May 5, stage: and 3 more'
+    """
+    value = found.values
+    if found.kind == "interrupted":
+        return _interrupted(value)
+    where = f"{value.get('rehearsal')}, {value.get('source') or 'thermometer'}"
+    if found.kind == "jump":
+        return f"{where}: {_jump(value)}"
+    if found.kind == "away":
+        return f"{where}: {_away(value)}"
+    return PLAIN[found.kind].format(**value, where=where)
+
+
+def summary_of(found: Examination, others: Sequence[tuple[str, str]] = ()) -> str:
+    """Return the findings of an examination, a line each, or that there are none.
+
+    Parameters
+    ----------
+    found : Examination
+    others : sequence of (str, str)
+        Kind and text of what else there is to look at.
+    """
+    rehearsals = f"{found.rehearsals} rehearsal" + ("" if found.rehearsals == 1 else "s")
+    entries = f"{found.entries} entr" + ("y" if found.entries == 1 else "ies")
+    head = f"{found.book}: {rehearsals}, {entries}"
+    lines = [f"{one.kind}: {finding_text(one)}" for one in found.findings]
+    lines += [f"{kind}: {text}" for kind, text in others]
+    if not lines:
+        return f"{head}\nfile intact; no suspicious values"
+    state = "file intact" if found.intact else "file damaged"
+    return "\n".join([head, f"{state}; to look at: {len(lines)}", *lines])
+
+
+def _interrupted(value: Mapping[str, Any]) -> str:
+    writing = value["writing"]
+    now = f"{writing} writes now" if writing else "drift log goes on with it"
+    return f"{value['rehearsal']} has no end; {now}"
+
+
+def _jump(value: Mapping[str, Any]) -> str:
+    if "more" in value:
+        return f"and {value['more']} more"
+    return f"{value['from_celsius']:.1f} to {value['to_celsius']:.1f} °C at {value['time']}"
+
+
+def _away(value: Mapping[str, Any]) -> str:
+    since = f"from {value['time']} ({value['notice']})"
+    if value["minutes"] is None:
+        return f"{since}, and did not come back"
+    return f"for {value['minutes']:.1f} minutes {since}"
