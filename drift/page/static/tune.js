@@ -2,7 +2,7 @@
 "use strict";
 
 const tuneForm = by("tune-step");
-const tuneSay = (text) => { by("tune-told").textContent = text; by("tune-told").classList.toggle("refusal", Boolean(text)); };
+const tuneSay = (text) => { by("tune-answer").textContent = text; by("tune-answer").classList.toggle("refusal", Boolean(text)); };
 
 // The step of the player who sits here; those of others are not in the way.
 function showTuning() {
