@@ -497,6 +497,7 @@ def test_tuning_step_by_step_by_keyboard(
     other.sees("[data-region=tuning]", "Where is the main slide?")
     stand.fits(320)
 
+    page.wait_for_function("document.activeElement.id === 'tune-answer'")
     stand.type("deep")
     stand.sees("#tune-answer", "not saved: 'deep' is not a length")
     page.get_by_label("Where it is").fill("10")

@@ -4,6 +4,8 @@
 const tuneForm = by("tune-step");
 const tuneSay = (text) => { by("tune-answer").textContent = text; by("tune-answer").classList.toggle("refusal", Boolean(text)); };
 
+let tuneBegun = false;
+
 // The step of the player who sits here; those of others are not in the way.
 function showTuning() {
   let own = null;
@@ -15,12 +17,14 @@ function showTuning() {
   const running = own !== null && own.dataset.over === undefined;
   const typed = running && own.dataset.field !== "";
   tuneForm.hidden = by("tune-more").hidden = !running;
+  tuneForm.dataset.step = running ? own.dataset.step : "";
   by("tune-begin").hidden = running;
   by("tune-answer").closest(".field").hidden = !typed;
   if (!running) return;
-  tuneForm.dataset.step = own.dataset.step;
   by("tune-label").textContent = own.dataset.field;
   tuneForm.querySelector("button").textContent = own.dataset.optional === undefined ? "Next" : "Done";
+  if (tuneBegun) by("tune-answer").focus(); // the keys go to the step as soon as it is shown
+  tuneBegun = false;
 }
 
 async function tune(sent) {
@@ -55,7 +59,8 @@ by("tune-more").addEventListener("click", (event) => {
 
 by("tune-begin").addEventListener("submit", async (event) => {
   event.preventDefault();
-  if (await tune({ class_note: by("class-note").value, valves: by("tune-valves").checked })) by("tune-answer").focus();
+  tuneBegun = true;
+  if (!(await tune({ class_note: by("class-note").value, valves: by("tune-valves").checked }))) tuneBegun = false;
 });
 
 document.addEventListener("drift-shown", showTuning);
