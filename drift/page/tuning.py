@@ -147,14 +147,16 @@ class TuningDesk:
         number : int
             The step that is answered; an answer to another was given already, and is left.
         line : str
-            As in the terminal; ``end`` stops.
+            As in the terminal; ``end`` stops, whichever step is asked by now.
         now : datetime
             The time.
         """
         with self._one_at_a_time:
             key = self.room.rehearsal, self.room.book.player_called(player), instrument
             running = self._running.get(key)
-            if running is None or running.last_words or number != len(running.steps):
+            if running is None or running.last_words:
+                return ""
+            if number != len(running.steps) and line.strip().casefold() != "end":
                 return ""
             try:
                 self._go_on(running, line.strip(), now)

@@ -85,6 +85,8 @@ def test_answer_that_comes_twice_counts_once(room: Room) -> None:
     assert desk.answer(*TRUMPET, 0, "12", START) == ""  # a second finger on the same button
     assert [step.answer for step in only(desk).steps] == ["10"]
     assert [row["position_mm"] for row in room.book.rows("events") if row["slide"]] == [10.0]
+    assert desk.answer(*TRUMPET, 0, "end", START) == ""  # to stop, any step will do
+    assert only(desk).over
 
 
 def test_what_is_no_answer_is_asked_again(room: Room) -> None:

@@ -38,7 +38,6 @@ async function tune(sent) {
     });
     const reply = response.ok ? await response.json() : { told: "not saved; load the page again" };
     tuneSay(reply.told);
-    if (!reply.told) by("tune-answer").value = "";
     return !reply.told;
   } catch {
     tuneSay("The program does not answer: nothing of this step is saved yet.");
@@ -48,8 +47,13 @@ async function tune(sent) {
 
 tuneForm.addEventListener("submit", (event) => {
   event.preventDefault();
-  tune({ step: Number(tuneForm.dataset.step), line: point(by("tune-answer").value.trim()) });
-  by("tune-answer").focus();
+  // Emptied at once, so that the next answer can be typed; what was refused comes back.
+  const field = by("tune-answer"), line = point(field.value.trim());
+  field.value = "";
+  field.focus();
+  tune({ step: Number(tuneForm.dataset.step), line }).then((taken) => {
+    if (!taken && !field.value) field.value = line;
+  });
 });
 
 by("tune-more").addEventListener("click", (event) => {
