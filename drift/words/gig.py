@@ -11,7 +11,7 @@ import numpy as np
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
 from drift.instruments.anatomy import Instrument
-from drift.notes import shown
+from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.slides.moving import Move
 from drift.tonight.decision import Action
@@ -55,7 +55,13 @@ def pitch_headline(plan: Plan) -> str:
 
 
 def why_this_pitch(plan: Plan) -> str:
-    """Return whom the pitch of a sheet is for, in a sentence."""
+    """Return whom the pitch of a sheet is for, and what tuners are set to where it is unusual."""
+    aim = plan.aim_a4_hz
+    unusual = abs(aim - hertz_of("A4")) >= HERTZ_ALIKE
+    return f"{_reason(plan)} Set every tuner to {aim:.1f} Hz." if unusual else _reason(plan)
+
+
+def _reason(plan: Plan) -> str:
     pitch, aim = plan.pitch, plan.aim_a4_hz
     limit = " and ".join(pitch.limited_by)
     if not limit and pitch.not_known:
@@ -265,18 +271,37 @@ def _keep_warm(plan: Plan) -> Iterator[str]:
         yield f"Mouthpieces and mallets are kept warm from {first:%H:%M} on."
 
 
+def _fixed_pitch(plan: Plan) -> Iterator[str]:
+    """Yield how far bars are from the band while it plays, where that is more than a little."""
+    alike: dict[str, list[str]] = {}
+    for section in plan.sections:
+        played = [s for s in plan.settings if s.section == section and s.block.plays]
+        if section.instrument.fixed_pitch is None or not played:
+            continue
+        low = min(setting.lowest_cents for setting in played)
+        high = max(setting.highest_cents for setting in played)
+        if max(low, -high) >= REMAINS_CENTS:
+            ends = sorted((abs(low), abs(high)))
+            far = "\N{EN DASH}".join(dict.fromkeys(f"{cents:.0f}" for cents in ends))
+            alike.setdefault(f"{far} {'sharp' if low > 0 else 'flat'}", []).append(section.name)
+    for far, names in alike.items():
+        yield f"{capital(', '.join(names))}: fixed pitch, {far} of the band while it plays."
+
+
 def exceptions(plan: Plan) -> list[str]:
     """Return what a director must know beside the times: whom to watch, and what cannot move."""
     lines = [*_keep_warm(plan), *_watched(plan)]
     told = {found.section for found in plan.watch}
     for section in plan.sections:
         if section.stuck and section.name not in told:
-            lines.append(f"{section.name}: the {' and '.join(section.stuck)} slide is stuck.")
+            stuck = " and ".join(section.stuck)
+            lines.append(f"{capital(section.name)}: the {stuck} slide is stuck.")
     ends: dict[str, str] = {}
     for setting in plan.settings:
         if setting.block.plays and (left := left_after(setting)) and not setting.section.stuck:
             ends.setdefault(setting.section.name, left)
-    lines += [f"{name}: {left}, the slide is at its end." for name, left in ends.items()]
+    lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in ends.items()]
+    lines += _fixed_pitch(plan)
     defaults = [s.name for s in plan.sections if s.from_catalogue]
     if defaults:
         lines.append(f"Slides taken from the instrument, not the roster: {', '.join(defaults)}.")

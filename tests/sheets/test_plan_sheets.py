@@ -134,6 +134,19 @@ def test_the_same_plan_gives_the_same_file(found):
     assert section_cards(found) == section_cards(found)
 
 
+def test_another_pitch_says_what_the_tuner_is_set_to_and_how_far_the_bars_are(found):
+    low = plan(steady(3), found.sections, TUNES, assumptions=replace(TAKE, a4_hz=434.4))
+    bars = [s for s in low.settings if s.section.instrument.fixed_pitch is not None]
+    least = round(min(setting.lowest_cents for setting in bars))
+    assert least > 20
+    for text in (words(director_sheet(low)), plan_page(low)):
+        assert f"Section 4: fixed pitch, {least}" in text
+        assert "sharp of the band while it plays." in text
+    for text in (words(director_sheet(low)), words(section_cards(low)), plan_page(low)):
+        assert "Set every tuner to 434.4 Hz." in text
+    assert "Set every tuner" not in words(section_cards(found))
+
+
 def test_unknown_paper_is_refused(found):
     with pytest.raises(InputError, match="paper 'a5' is not known"):
         director_sheet(found, paper="a5")
