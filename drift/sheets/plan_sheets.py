@@ -181,7 +181,7 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     ]
     rows: list[list[Any]] = [head, *(_setting_row(plan, setting) for setting in settings)]
     yield Spacer(1, 4)
-    yield _table(rows, (0.26, 0.17, 0.19, 0.38), width)
+    yield _table(rows, (0.25, 0.19, 0.19, 0.37), width)
     yield Spacer(1, 4)
     if any(" in " in f" {hints(setting)}" for setting in settings):
         yield _cell(TELL_THE_LEADER, CARD_CELL)

@@ -32,6 +32,7 @@ __all__ = [
     "left_after",
     "move_range",
     "pitch_headline",
+    "show_briefly",
     "show_words",
     "timing_rows",
     "tune_on",
@@ -72,7 +73,7 @@ def _reason(plan: Plan) -> str:
         worst = next(choice for choice in pitch.choices if choice.name == "recommended")
         within = max(round(worst.worst_cents), 5)
         return f"The pitch that every section reaches within {within} cents; {limit} set it."
-    return f"The pitch of the band without {limit}, out of reach there."
+    return f"The pitch of the band without {limit}, which cannot reach it."
 
 
 def conical(instrument: Instrument) -> bool:
@@ -112,6 +113,17 @@ def show_words(show: Estimate | None) -> str:
         half = max(round((show.high - show.low) / 2.0), 3)
         return f"0 (−{half} to +{half})"
     return f"{deviation(show.estimate)} ({interval(show)})"
+
+
+def show_briefly(show: Estimate | None) -> str:
+    """Return what the tuner should show without its interval, empty where nothing is tuned.
+
+    Examples
+    --------
+    >>> show_briefly(Estimate(37.0, 18.0, 56.0)), show_briefly(Estimate(-0.4, -3.4, 2.6))
+    ('37 sharp', '0')
+    """
+    return "" if show is None else show_words(show).partition(" (")[0]
 
 
 def move_range(setting: Setting, move: Move) -> str:

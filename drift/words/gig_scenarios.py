@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from drift.words.cents import deviation
-from drift.words.gig import move_range
+from drift.words.gig import move_range, show_briefly
 from drift.words.gig_phrases import table, weather_of
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ REMAINS_CENTS = 5.0
 
 
 def summary_of(scenarios: Scenarios, fahrenheit: bool = False) -> str:
-    """Return one table: moves by section, tune and scenario, with pitch and cautions.
+    """Return one table: targets and moves by section, tune and scenario, pitch and cautions.
 
     Parameters
     ----------
@@ -45,9 +45,10 @@ def summary_of(scenarios: Scenarios, fahrenheit: bool = False) -> str:
         for section in scenarios.first.sections:
             rows += _section_rows(scenarios, section, number)
     lines = [line for few in _fitting(rows) for line in (*table(few), "")]
-    lines.append(
-        "  in = push in, out = pull out, in mm from where the slide was; the tuner decides"
-    )
+    lines += [
+        "  first what the tuner should show, in cents; then the slide, in mm from where it was:",
+        "  in = push in, out = pull out; the tuner decides",
+    ]
     if any(cell.endswith(ALIKE) for row in rows for cell in row):
         lines.append("  (alike): differs from the first by less than its own uncertainty")
     for name, plan in scenarios.plans.items():
@@ -74,13 +75,17 @@ def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> It
     if setting is None:
         return
     mark = ALIKE if scenarios.unsure(section, name, number) else ""
+    target = show_briefly(setting.show_cents)
     worst = max(setting.remaining_cents.values(), key=abs)
     left = f", {deviation(worst)} remains" if abs(worst) >= REMAINS_CENTS else ""
     if not setting.moves:
         yield f"–{left}"
     for move in setting.moves:
-        yield f"{move_range(setting, move)}{left}{mark}"
-        left = ""
+        way = move_range(setting, move)
+        # Where the way is not sure, what the tuner shows is all there is to do.
+        parts = (target, "" if target and way == "by the tuner" else way)
+        yield f"{', '.join(filter(None, parts))}{left}{mark}"
+        left, target = "", ""
 
 
 def _fitting(rows: Sequence[tuple[str, ...]]) -> Iterator[list[tuple[str, ...]]]:

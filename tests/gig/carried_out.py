@@ -1,6 +1,7 @@
 """A plan carried out by a simulated band that does what the sheet says and follows the tuner."""
 
 from datetime import timedelta
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -55,8 +56,7 @@ def evening(seed, which, own=False):
     entries = [Entry(minute(a), minute(b), what, celsius=there) for what, a, b, there in rows]
     fit = None
     if own:
-        table = pd.DataFrame([row for s in sections for row in rehearsals(s, rng)])
-        fit = drift.fit(table)
+        fit, rng.bit_generator.state = rehearsed(seed)
     planned = [
         Planned(s.name, find(s.instrument), len(s.slope), (s.slide,),
                 {s.slide: float(s.at_mm.mean())}, {s.slide: s.travel_mm})
@@ -79,6 +79,15 @@ def evening(seed, which, own=False):
                       "held": held[1.5], "targets": held["targets"],
                       **{f"held_{wider:g}": held[wider] for wider in WIDER}})  # fmt: skip
     return found
+
+
+@lru_cache(maxsize=1)
+def rehearsed(seed):
+    """The fit of a band's own rehearsals, alike for all its evenings, and the state after them."""
+    rng = np.random.default_rng([seed, 7])
+    rng.normal()  # the weather of the evening comes first
+    table = pd.DataFrame([row for section in band(seed) for row in rehearsals(section, rng)])
+    return drift.fit(table), rng.bit_generator.state
 
 
 def _played(section, entries, first, per_hour, cents):

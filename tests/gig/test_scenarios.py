@@ -7,7 +7,8 @@ from drift.errors import InputError
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.scenarios import Scenarios
-from tests.gigs import bells, horns, schedule, steady, trumpets, tuba
+from drift.gig.timetable import Entry, arrange
+from tests.gigs import bells, horns, minute, schedule, steady, trumpets, tuba
 
 EVENING = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
 BAND = [trumpets(), horns(), tuba(stuck=("main",)), bells()]
@@ -39,7 +40,23 @@ def test_many_scenarios_take_several_tables(found):
     assert text.count("at the instruments") > 1
     for name in {**plans, **more}:
         assert name in text
-    assert ("≈ differs" in text) == ("≈" in text.replace("≈ differs", ""))
+
+
+def test_the_table_says_what_the_tuner_should_show():
+    rows = [
+        Entry(minute(0), minute(10), "tune", celsius=21.0),
+        Entry(minute(10), minute(30), "rest"),
+        Entry(minute(30), minute(60), "play"),
+    ]
+    weathers = {"mild": 18.0, "cold": 3.0}
+    found = Scenarios(
+        {n: plan(steady(t), BAND, arrange(rows), assumptions=TAKE) for n, t in weathers.items()}
+    )
+    cells = next(line for line in found.summary().splitlines() if "trumpets" in line).split("  ")
+    cold = found.setting("cold", BAND[0], 0).show_cents
+    assert cold.estimate > 10
+    assert any(cell.strip().startswith(f"{cold.estimate:.0f} sharp") for cell in cells)
+    assert not cells[-1].strip().startswith("by the tuner")
 
 
 def test_one_frame(found):
@@ -55,7 +72,10 @@ def test_a_difference_within_its_own_uncertainty_is_said(found):
     assert not found.unsure(section, "hot noon", 0)
     assert not found.unsure(section, "evening", 0)
     other = plan(steady(8.0), BAND, EVENING, assumptions=Assumptions(draws=300, seed=1))
-    assert Scenarios({"a": found.first, "b": other}).unsure(section, "b", 0)
+    alike = Scenarios({"a": found.first, "b": other})
+    assert alike.unsure(section, "b", 0)
+    assert "(alike): differs from the first" in alike.summary()
+    assert "(alike)" not in found.summary()
     assert not found.unsure(section, "hot noon", 7)
 
 
