@@ -499,7 +499,7 @@ def test_tuning_step_by_step_by_keyboard(
 
     page.wait_for_function("document.activeElement.id === 'tune-answer'")
     stand.type("deep")
-    stand.sees("#tune-answer", "not saved: 'deep' is not a length")
+    stand.sees("#tune-reply", "not saved: 'deep' is not a length")
     page.get_by_label("Where it is").fill("10")
     page.keyboard.press("Enter")
     stand.sees("[data-region=tuning] .step", "Warm enough?")

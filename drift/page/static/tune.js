@@ -2,7 +2,7 @@
 "use strict";
 
 const tuneForm = by("tune-step");
-const tuneSay = (text) => { by("tune-answer").textContent = text; by("tune-answer").classList.toggle("refusal", Boolean(text)); };
+const tuneSay = (text) => { by("tune-reply").textContent = text; by("tune-reply").classList.toggle("refusal", Boolean(text)); };
 
 let tuneBegun = false;
 
