@@ -45,6 +45,15 @@ def test_a_large_fault_is_named_first_and_placed(fault, size, kind):
     assert found[0].times > 2.0
 
 
+def test_a_day_stands_out_where_days_are_taken_to_be_narrow():
+    """It makes days look wide: at the likeliest widths alone it would seem 6 times as likely."""
+    made = clean((300, 9), 6, 4, "Bb trumpet", "linear")
+    FAULTS["day +10"][0](made, 10.0)
+    (first, *_) = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (first.kind, first.rehearsal) == (NoticeKind.DAY, name_of(made.middle))
+    assert first.times > 12.0
+
+
 def test_exchanged_names_are_named_in_most_seasons():
     """Two alike players exchanged for a few readings can look like outliers: not in all."""
     named = 0
