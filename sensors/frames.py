@@ -36,6 +36,7 @@ _GRID_PER_OCTAVE = 48
 _SIDE_LOBE = 0.003
 _STRANGERS_TO_HZ = 1600.0  # and to 8.5 harmonics; above, reeds have noises of their own
 _ABOVE, _ABOVE_TO_HZ = 1.03, 4300.0  # a little over the highest pitch, and over C8
+_ABOVE_LEAST = 2.5e-4  # of full scale, -75 dB: fainter whistles are electronics in silence
 _ABOVE_CLEAR = 6.0  # times the mean of its band; the strongest of white noise is 3
 _FULL_SCALE = 0.98
 _CLIPPED_S = 1e-4  # a plateau at full scale this long is no natural crest
@@ -250,7 +251,7 @@ class FrameReader:
         top = above.max(axis=1)
         below = magnitude[:, :first].max(axis=1)
         # The mean counts the peak itself: one of 50 bins, three bins wide.
-        clear = top > _ABOVE_CLEAR * above.mean(axis=1)
+        clear = top > np.maximum(_ABOVE_CLEAR * above.mean(axis=1), _ABOVE_LEAST)
         return np.where(clear, 20 * np.log10((top + 1e-9) / (below + 1e-9)), -99.0)
 
     def _advance(

@@ -31,6 +31,7 @@ _EDGE = 3  # frames left out at either end: attack and release
 _RELEASE_DB = 6.0  # below the median level of the tone
 _ABOVE_DB = 6.0  # a note above the range has nothing of this strength below it
 _LOW_HZ = 200.0  # F1 and two octaves
+_LEAST_HZ = 40.5  # notes under E1 (41.2 Hz) come out up to 135 cents sharp, at most at 39.8 Hz
 _ABSENT = 0.03  # 30 dB below the strongest harmonic
 _LINE_CENTS = 100.0  # what belongs to the sound of a tone, steady or not
 _LINE_GAP = 3  # frames
@@ -234,6 +235,8 @@ def _objection(frames: Frames) -> Reason | None:
         return Reason.LONG
     if _is_above(frames):
         return Reason.HIGH
+    if np.median(frames.hertz) < _LEAST_HZ:
+        return Reason.LOW
     smooth = _smoothed(_cents(frames.hertz))
     core = _part(frames, _EDGE, count - _EDGE)
     if core.clipped.mean() > 0.02:
@@ -253,11 +256,10 @@ def _is_above(frames: Frames) -> bool:
 
 
 def _chord(frames: Frames) -> Reason:
-    """Return what peaks between the harmonics are: another note, or those of one below the range.
-
-    Such a note is taken for one in the octaves above it.
-    """
-    low = frames.hertz.size and np.median(frames.hertz) < _LOW_HZ
+    """Return what peaks between the harmonics are: another note, or one out of the range."""
+    if frames.hertz.size and _is_above(frames):
+        return Reason.HIGH
+    low = frames.hertz.size and np.median(frames.hertz) < _LOW_HZ  # taken for an octave above
     return Reason.LOW if low else Reason.CHORD
 
 
@@ -365,8 +367,8 @@ def _dull(frames: Frames) -> Iterator[Refusal]:
     """Say what a long stretch without pitch is."""
     if frames.hertz.size * HOP_S >= _DULL_S:
         silent = np.median(frames.level_db) <= _SILENT_DB
-        dull = Reason.HIGH if _is_above(frames) else Reason.NO_PITCH
-        yield Refusal(*_span(frames), Reason.SILENCE if silent else dull)
+        dull = Reason.SILENCE if silent else Reason.NO_PITCH
+        yield Refusal(*_span(frames), Reason.HIGH if _is_above(frames) else dull)
 
 
 def _refusal(frames: Frames, reason: Reason) -> Iterator[Refusal]:

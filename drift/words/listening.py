@@ -34,13 +34,13 @@ _LEVELS = {
 
 _SOUNDS = {
     Reason.SILENCE: "silence",
-    Reason.NO_PITCH: "no steady pitch",
+    Reason.NO_PITCH: "no steady pitch between F1 and C7",
     Reason.SHORT: "too short",
     Reason.LONG: "longer than a breath",
     Reason.GLIDES: "pitch glides",
     Reason.UNSTEADY: "pitch unsteady",
     Reason.CHORD: "two notes at once",
-    Reason.OCTAVE: "octave in doubt, or two notes at once",
+    Reason.OCTAVE: "octave in doubt, two notes at once, or one below F1",
     Reason.CLIPPED: "clipped: record at a lower level",
     Reason.MAINS: "mains hum",
     Reason.HIGH: "above C7, the highest note that is measured",
