@@ -56,6 +56,7 @@ def _commands() -> str:
 def _files() -> str:
     """Return the tables of a rehearsal folder and their columns."""
     from drift.logbook.records import RECORDS
+    from drift.regression.brought import RULES
     from drift.tables.rules import ROW_RULES
 
     parts = ["# Files\n\nThe tables of a rehearsal folder, a Frictionless Data Package.\n"]
@@ -65,6 +66,9 @@ def _files() -> str:
         rules = [f"- {rule.asks} (`{rule.code}`)" for rule in ROW_RULES if name in rule.tables]
         asked = "\nOf its rows is asked:\n\n" + "\n".join(rules) + "\n" if rules else ""
         parts.append(f"## {name}.csv\n\n{head}\n" + "\n".join(rows) + f"\n{asked}")
+    refused = [f"- `{rule.column}` {rule.problem}: {rule.remedy}" for rule in RULES]
+    paired = "A table that `drift.pair` made, or one like it, is refused by `drift.fit` where"
+    parts.append(f"## Paired tables\n\n{paired}\n\n" + "\n".join(refused) + "\n")
     return "\n".join(parts)
 
 

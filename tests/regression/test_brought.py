@@ -53,6 +53,20 @@ def test_a_course_comes_back_from_a_file(written):
 BROKEN = {"is negative": -1.0, "is outside 0 to 1": 1.5, "is not a number": "often"}
 
 
+def test_the_rules_are_those_that_are_documented():
+    """Whoever takes one away has to change what is promised here."""
+    text = ["rehearsal", "player", "instrument", "note"]
+    numbers = ["reference_cents", "celsius", "playing_minutes", "minutes_into_spell",
+               "initial_warmth", "cents_sd", "pair_probability"]  # fmt: skip
+    assert [(rule.column, rule.problem) for rule in RULES] == [
+        *((name, "is missing") for name in text),
+        *((name, "is not a number") for name in numbers),
+        ("playing_minutes", "is negative"),
+        ("minutes_into_spell", "is negative"),
+        ("initial_warmth", "is outside 0 to 1"),
+    ]
+
+
 @pytest.mark.parametrize("rule", RULES, ids=[f"{r.column} {r.problem}" for r in RULES])
 def test_each_rule_refuses_and_counts(paired, rule):
     frame = paired.astype({rule.column: object})
