@@ -14,6 +14,8 @@ __all__ = ["chosen_in_words", "doubts", "said", "told"]
 
 MISREAD_CENTS = 50.0
 """Beyond this another note is nearer."""
+FAR_OUT_MM = 150.0
+"""No slide is pulled so far to tune (common practice)."""
 
 
 def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
@@ -81,7 +83,7 @@ def told(record: records.Record, written_semitones: int = 0, units: Units = METR
 
 
 def doubts(record: records.Record, catalogue: Catalogue | None = None) -> str:
-    """Return what to ask about a reading that is saved as typed; empty where all is clear.
+    """Return what to ask about what is saved as typed; empty where all is clear.
 
     Parameters
     ----------
@@ -90,6 +92,8 @@ def doubts(record: records.Record, catalogue: Catalogue | None = None) -> str:
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     """
+    if isinstance(record, records.Event) and (record.position_mm or 0.0) > FAR_OUT_MM:
+        return " (that is far out: undo if it was typed in another unit)"
     if not isinstance(record, records.Reading):
         return ""
     asked = []

@@ -65,6 +65,7 @@ def _whole(text: str) -> str:
     'Out 4_mm, to_16 (6_to_12).'
     """
     text = re.sub(r"\([^()]{1,12}\)", lambda found: found[0].replace(" ", "\u00a0"), text)
+    text = re.sub(r"(\d) (\d+/\d)", "\\1\u00a0\\2", text)  # 1 3/16
     text = text.replace(" mm", "\u00a0mm").replace(" inch", "\u00a0inch")
     return text.replace(" to ", " to\u00a0")
 

@@ -214,7 +214,7 @@ class State:
         study = self.study
         zone = now.astimezone().tzinfo or UTC
         told = sentences(study.spoilt, study.notices, self.room.rehearsal, zone)
-        self.stand.notices = tuple(told)
+        self.stand.notices = tuple(dict.fromkeys(told))  # of two sides alike, it is said once
 
     def _notes(self, player: str, instrument: str) -> tuple[NoteTendency, ...]:
         if self.study is None:
