@@ -1,5 +1,7 @@
 """What a section does at each tune: least worst, within travel, carried from tune to tune."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -187,3 +189,48 @@ def test_json_names_everything():
     assert set(found["expected_cents"]["F"]) == {"estimate", "low", "high"}
     assert {"slide", "move_mm", "to_mm", "at_end_of_travel"} <= set(found["moves"][0])
     assert found["drift_during_play"] == [first.lowest_cents, first.highest_cents]
+
+
+@pytest.mark.parametrize(
+    ("estimate", "half", "again"),
+    [(10.5, 10.9, True), (10.0, 10.9, False), (10.5, 10.0, False), (-30.0, 9.9, False),
+     (-10.5, 10.9, True)],
+)  # fmt: skip
+def test_a_large_target_that_is_not_known_well_asks_for_another_look(estimate, half, again):
+    (setting, _), _ = run(trumpets())
+    show = Estimate(estimate, estimate - half, estimate + half)
+    assert replace(setting, show_cents=show).check_again is again
+
+
+def test_a_section_tuned_to_another_pitch_is_corrected_for_that_once():
+    shifted, pitch = run(trumpets(), shift_cents=6.0)
+    moved = course(FALLING.cents + 6.0)
+    plain, other = run(trumpets(), moved)
+    for one, two in zip(shifted, plain, strict=True):
+        assert one.moves[0].move_mm == pytest.approx(two.moves[0].move_mm)
+        assert one.lowest_cents == pytest.approx(two.lowest_cents)
+        assert one.highest_cents == pytest.approx(two.highest_cents)
+    np.testing.assert_allclose(pitch[""], other[""], atol=1e-9)
+    unshifted, _ = run(trumpets())
+    first, second = (
+        one.change_cents.estimate - two.change_cents.estimate
+        for one, two in zip(shifted, unshifted, strict=True)
+    )
+    assert first == pytest.approx(6.0)
+    assert second == pytest.approx(0.0)
+
+
+def test_what_to_show_is_of_what_can_be_tuned():
+    (first, second), _ = run(trumpets())
+    assert [first.show_cents, second.show_cents] == list(FALLING.show)
+    assert all(setting.show_cents is None for setting in run(bells())[0])
+
+
+def test_the_range_of_every_move_holds_it_and_stays_within_the_slide():
+    settings, _ = run(trumpets(), course(np.linspace(-5, -35, 91), spread=60.0))
+    for move in (setting.moves[0] for setting in settings):
+        assert move.low_mm < move.move_mm < move.high_mm
+        assert move.from_mm + move.low_mm >= -1e-9
+    narrow, _ = run(trumpets())
+    first, second = (setting.moves[0] for setting in narrow)
+    assert second.high_mm - second.low_mm == pytest.approx(first.high_mm - first.low_mm, rel=0.3)

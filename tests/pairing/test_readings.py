@@ -98,6 +98,24 @@ def test_the_first_half_minute_is_set_aside_and_counted(tmp_path):
     assert len(every) == 2
 
 
+@pytest.mark.parametrize(
+    ("second", "out"),
+    [
+        ("00", (LeftOut(Reason.BEFORE_PLAYING, 1),)),
+        ("29.6", (LeftOut(Reason.SETTLING, 1),)),
+        ("30", ()),
+    ],
+)
+def test_half_a_minute_begins_after_the_first_instant_and_ends_before_the_last(
+    tmp_path, second, out
+):
+    row = reading(0).replace("18:00:00", f"18:00:{second}")
+    table = paired(tmp_path, [row, reading(1)], [sample(0, 20), sample(2, 20)])
+    assert table.left_out == out
+    assert len(table) == 2 - len(out)
+    assert "index" not in table.frame
+
+
 def test_flagged_readings_stay_unless_they_are_left_out(tmp_path):
     rows = [reading(5), reading(6, remark="! mute in")]
     temperatures = [sample(5, 20), sample(7, 20)]

@@ -54,6 +54,11 @@ def single_node(theta, scores):
 
 
 def found_by_sums(columns, theta, weights, scores, parts=None, box=None):
+    evidence = evidence_by_sums(columns, theta, weights, scores, parts, box)
+    return evidence.given(theta[None], players=True)
+
+
+def evidence_by_sums(columns, theta, weights, scores, parts=None, box=None):
     box = box or single_node(theta, scores)
     ones = np.ones(len(columns))
     parts = parts or [np.arange(len(columns))]
@@ -62,8 +67,7 @@ def found_by_sums(columns, theta, weights, scores, parts=None, box=None):
         some = sums_of(columns.take(part), weights[part], ones[part], box, KINDS, scores.start)
         sums |= {unit: sums[unit] + one if unit in sums else one for unit, one in some.items()}
     reduced = reduce(sums, columns, box, scores.shared)
-    evidence = Evidence(reduced, box, scores, len(columns.covariates), columns.histories.carried)
-    return evidence.given(theta[None], players=True)
+    return Evidence(reduced, box, scores, len(columns.covariates), columns.histories.carried)
 
 
 def dense(columns, theta, weights, scores):
@@ -188,3 +192,28 @@ def test_the_order_of_the_rows_does_not_matter():
     )
     assert np.allclose(one.log, other.log, rtol=0, atol=1e-8)
     assert np.allclose(one.mean, other.mean, rtol=0, atol=1e-8)
+
+
+@pytest.mark.parametrize("outside", [-0.5, -0.1, 0.0, 0.1, 0.5])
+def test_outside_the_box_the_posterior_falls_by_the_square_of_the_distance(outside):
+    columns = columns_of(band())
+    scores = Scores(PRIORS, KINDS, True, False)
+    theta, weights = thetas(scores)[0], np.ones(len(columns))
+    v = float(scores.v(theta[None])[0])
+    low, high = (v + outside, v + 1.0) if outside > 0.0 else (v - 1.0, v + outside)
+    node = single_node(theta, scores)
+    box = Box(node.warm, node.cool, Axis(low, high, 3))
+    evidence = evidence_by_sums(columns, theta, weights, scores, box=box)
+    inside = evidence.given(theta[None]).log[0] - 0.5 * float(theta @ theta)
+    fall = inside - float(evidence.log_posterior(theta[None])[0])
+    assert fall == pytest.approx(50.0 * outside**2, abs=1e-9)
+
+
+def test_slopes_of_all_kinds_share_what_is_common():
+    """Two kinds vary together by the common part alone, and each by its own spread beside it."""
+    apart, together = (
+        prior_of(Scores(Priors(common_slope_sd=sd), KINDS, True, False), 0)[1] for sd in (0.1, 0.5)
+    )
+    assert apart[0, 1] == pytest.approx(0.01)
+    np.testing.assert_allclose((together - apart)[:2, :2], 0.24)
+    np.testing.assert_allclose((together - apart)[2:, :], 0.0)

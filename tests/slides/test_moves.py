@@ -224,6 +224,11 @@ def test_cents_that_are_no_drift_are_refused(cents):
         solve(TRUMPET, {"": cents})
 
 
+def test_cents_out_of_range_are_refused_by_the_name_of_their_side():
+    with pytest.raises(ReachError, match="cents on side Bb is out of range"):
+        solve(HORN, {"F": 5.0, "Bb": 5000.0})
+
+
 @pytest.mark.parametrize("limits", [{"at": {"third": 1.0}}, {"stuck": ["third"]}])
 def test_a_slide_that_does_not_exist_is_refused(limits):
     with pytest.raises(InstrumentError, match="has no slide 'third'"):

@@ -124,7 +124,7 @@ def test_more_readings_than_can_be_searched_are_said_and_not_searched(monkeypatc
     spoilt = drift.fit(paired)
     assert spoilt.notices
     assert "searched" not in " ".join(map(warning_text, spoilt.warnings))
-    for module in ("notices", "wording"):
+    for module in ("notices", "warned"):
         monkeypatch.setattr(f"drift.regression.{module}.MOST_READINGS", len(spoilt.rows) - 1)
     again = drift.fit(paired)
     assert again.notices == ()
