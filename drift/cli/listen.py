@@ -59,13 +59,14 @@ _PROGRESS_S = 60.0
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument("files", metavar="FILE", type=Path, nargs="+", help="a recording")
-    parser.add_argument(
+    saved = parser.add_argument_group("saving the readings")
+    saved.add_argument(
         "--into", metavar="LOGBOOK", type=Path, help="save the readings in a logbook"
     )
-    parser.add_argument("--rehearsal", metavar="NAME", help="its name, with --into")
-    parser.add_argument("--player", metavar="P", help="who plays, with --into")
-    parser.add_argument("--instrument", metavar="I", help="what is played; its compass limits")
-    parser.add_argument(
+    saved.add_argument("--rehearsal", metavar="NAME", help="its name, with --into")
+    saved.add_argument("--player", metavar="P", help="who plays, with --into")
+    saved.add_argument("--instrument", metavar="I", help="what is played; its compass limits")
+    saved.add_argument(
         "--starts",
         metavar="TIME",
         action="append",
@@ -73,42 +74,45 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="when the recording began, such as 2026-10-03T19:00:00+02:00; once for each FILE "
         "(default: what the file says of itself)",
     )
-    parser.add_argument(
-        "--from", dest="begin", metavar="M:S", help="take only what follows, such as 3:10"
-    )
-    parser.add_argument(
-        "--to", dest="until", metavar="M:S", help="take only what comes before, such as 3:40"
-    )
-    parser.add_argument(
+    saved.add_argument(
         "--turns",
         metavar="CSV",
         type=Path,
         help="who plays when, one row a turn: start,end,player,instrument,side",
     )
-    parser.add_argument(
+    saved.add_argument(
         "--replace",
         action="store_true",
         help="undo what was saved of this recording with another start, side or A4",
     )
-    add_notes(parser)
-    parser.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
-    add_side(parser)
-    parser.add_argument(
+    taken = parser.add_argument_group("what to take")
+    taken.add_argument(
+        "--from", dest="begin", metavar="M:S", help="take only what follows, such as 3:10"
+    )
+    taken.add_argument(
+        "--to", dest="until", metavar="M:S", help="take only what comes before, such as 3:40"
+    )
+    add_notes(taken)
+    add_side(taken)
+    taken.add_argument(
         "--channel", metavar="N", type=int, help="one channel (default: all, each apart)"
     )
-    parser.add_argument(
+    taken.add_argument(
         "--section", action="store_true", help="several players on one note are one tone"
     )
-    parser.add_argument(
+    sound = parser.add_argument_group("the recording")
+    sound.add_argument("--a4", metavar="HZ", type=amount(HERTZ), default=440.0, help="pitch of A4")
+    sound.add_argument(
         "--clock-ppm",
         metavar="X",
         type=amount(NUMBER),
         default=0.0,
         help="by how many parts in a million the clock of the recorder runs fast",
     )
-    parser.add_argument("--picture", metavar="FILE", type=Path, help="draw what was found")
-    add_instruments(parser)
-    add_json(parser)
+    answer = parser.add_argument_group("the answer")
+    answer.add_argument("--picture", metavar="FILE", type=Path, help="draw what was found")
+    add_json(answer)
+    add_instruments(answer)
 
 
 def run(options: argparse.Namespace) -> int:

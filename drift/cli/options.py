@@ -58,12 +58,12 @@ def add_tables(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_json(parser: argparse.ArgumentParser) -> None:
+def add_json(parser: argparse._ActionsContainer) -> None:
     """Add ``--json``."""
     parser.add_argument("--json", action="store_true", help="one JSON object on standard output")
 
 
-def add_priors(parser: argparse.ArgumentParser) -> None:
+def add_priors(parser: argparse._ActionsContainer) -> None:
     """Add ``--priors FILE``, what is expected before any reading."""
     parser.add_argument(
         "--priors",
@@ -73,7 +73,7 @@ def add_priors(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_instruments(parser: argparse.ArgumentParser) -> None:
+def add_instruments(parser: argparse._ActionsContainer) -> None:
     """Add ``--instruments FILE``, a catalogue of the user's own beside the shipped one."""
     parser.add_argument(
         "--instruments",
@@ -92,8 +92,11 @@ def catalogue_of(options: argparse.Namespace) -> Catalogue:
     return Catalogue.read(options.instruments)
 
 
-def add_logging(parser: argparse.ArgumentParser) -> None:
-    """Add LOGBOOK and what a rehearsal is logged with: who plays what, thermometers, microphone."""
+def add_logging(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
+    """Add LOGBOOK and what a rehearsal is logged with: who plays what, thermometers, microphone.
+
+    Returns the group of the rehearsal, for what a command adds to it.
+    """
     parser.add_argument(
         "book",
         metavar="LOGBOOK",
@@ -101,45 +104,48 @@ def add_logging(parser: argparse.ArgumentParser) -> None:
         type=Path,
         help="the logbook, created if it does not exist (left out: asked for)",
     )
-    parser.add_argument("--player", metavar="P", default="", help="who plays")
-    parser.add_argument("--instrument", metavar="I", default="", help="what is played")
-    parser.add_argument(
-        "--thermometer",
-        metavar="ADDRESS",
-        action="append",
-        default=[],
-        help="address, e.g. serial:/dev/ttyUSB0 or simulated:; repeat for more than one",
-    )
-    parser.add_argument(
+    rehearsal = parser.add_argument_group("the rehearsal")
+    rehearsal.add_argument("--player", metavar="P", default="", help="who plays")
+    rehearsal.add_argument("--instrument", metavar="I", default="", help="what is played")
+    rehearsal.add_argument(
         "--a4",
         metavar="HZ",
         type=amount(HERTZ),
         help="pitch of A4 (default: as it was last in this rehearsal, at first 440)",
     )
-    parser.add_argument(
+    rehearsal.add_argument(
         "--written",
         action="store_true",
         default=None,
         help="notes as the player of the instrument reads them",
     )
-    parser.add_argument(
+    rehearsal.add_argument(
         "--units",
         metavar="C|F,mm|inch",
         type=units,
         help="what is typed and shown, from now on (default: as chosen last; at first C,mm)",
     )
-    parser.add_argument(
+    rehearsal.add_argument(
         "--plan",
         metavar="FOLDER",
         type=Path,
         help="the folder of an outdoor evening, with schedule.csv and forecast.csv: target alone "
         "is for its next playing, and the page shows the plan written there",
     )
-    add_microphone(parser)
-    add_instruments(parser)
+    measured = parser.add_argument_group("what is measured")
+    measured.add_argument(
+        "--thermometer",
+        metavar="ADDRESS",
+        action="append",
+        default=[],
+        help="address, e.g. serial:/dev/ttyUSB0 or simulated:; repeat for more than one",
+    )
+    add_microphone(measured)
+    add_instruments(rehearsal)
+    return rehearsal
 
 
-def add_microphone(parser: argparse.ArgumentParser) -> None:
+def add_microphone(parser: argparse._ActionsContainer) -> None:
     """Add ``--microphone [DEVICE]`` and ``--notes``, what to listen for."""
     parser.add_argument(
         "--microphone",
@@ -168,14 +174,14 @@ def microphone_of(options: argparse.Namespace) -> Microphone:
     return Microphone(int(device) if device.isdecimal() else device or None)
 
 
-def add_notes(parser: argparse.ArgumentParser) -> None:
+def add_notes(parser: argparse._ActionsContainer) -> None:
     """Add ``--notes``, the only notes to take from a sound."""
     parser.add_argument(
         "--notes", metavar="F4,C4", default="", help="take only these (sounding) notes"
     )
 
 
-def add_side(parser: argparse.ArgumentParser) -> None:
+def add_side(parser: argparse._ActionsContainer) -> None:
     """Add ``--side``, for what is taken from a sound: there the side cannot be heard."""
     parser.add_argument(
         "--side", metavar="RULE", default="", help="side of a double horn, e.g. Bb or Bb,F2-F4=F"

@@ -36,14 +36,17 @@ PORT = 8040
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("--port", metavar="N", type=int, default=PORT, help=f"default {PORT}")
-    parser.add_argument(
+    rehearsal = add_logging(parser)
+    rehearsal.add_argument(
         "--rehearsal", metavar="NAME", default="", help="its name; left out, the page asks"
     )
-    parser.add_argument(
+    page = parser.add_argument_group("the page")
+    page.add_argument(
+        "--port", metavar="N", type=int, default=PORT, help=f"port of this computer ({PORT})"
+    )
+    page.add_argument(
         "--open-to-network", action="store_true", help="let other devices open the page too"
     )
-    add_logging(parser)
 
 
 def run(options: argparse.Namespace) -> int:

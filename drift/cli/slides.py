@@ -43,49 +43,52 @@ __all__ = ["add_arguments", "run"]
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add_source(parser, acoustics=True)
-    parser.add_argument("--instrument", metavar="I", help="which instrument")
-    parser.add_argument("--player", metavar="P", help="whose positions and measured slides")
-    parser.add_argument(
+    there = parser.add_argument_group("where it is played")
+    there.add_argument("--instrument", metavar="I", help="which instrument")
+    there.add_argument("--player", metavar="P", help="whose positions and measured slides")
+    there.add_argument(
         "--celsius",
         metavar="T",
         type=degrees,
         help="temperature there [°C, or 91F]; with --table or --card, for that room alone",
     )
-    parser.add_argument(
+    there.add_argument(
         "--minutes",
         metavar="MIN",
         type=amount(MINUTES),
         default=30.0,
         help="minutes of playing there (default 30)",
     )
-    parser.add_argument(
+    tuned = parser.add_argument_group("where it was tuned")
+    tuned.add_argument(
         "--tuned-celsius",
         metavar="T",
         type=degrees,
         default=20.0,
         help="temperature it was tuned in (default 20)",
     )
-    parser.add_argument(
+    tuned.add_argument(
         "--tuned-minutes",
         metavar="MIN",
         type=amount(MINUTES),
         default=30.0,
         help="minutes of playing then (default 30)",
     )
-    parser.add_argument(
+    tuned.add_argument(
         "--at", type=by_slide, metavar="SLIDE=MM,...", help="positions when it was tuned [mm]"
     )
-    parser.add_argument(
+    slides = parser.add_argument_group("its slides")
+    slides.add_argument(
         "--travel", type=by_slide, metavar="SLIDE=MM,...", help="usable travel of slides [mm]"
     )
-    parser.add_argument(
+    slides.add_argument(
         "--stuck",
         action="append",
         default=[],
         metavar="SLIDE",
         help="a slide that does not move; repeat for more than one",
     )
-    parser.add_argument(
+    slides.add_argument(
         "--serves",
         action="append",
         default=[],
@@ -93,20 +96,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="SLIDE=SIDE+SIDE",
         help="sides a slide serves on this model, such as main=F or Bb=F+Bb",
     )
-    parser.add_argument(
+    answer = parser.add_argument_group("the answer")
+    answer.add_argument("--inches", action="store_true", help="lengths to 1/16 inch")
+    answer.add_argument("--table", action="store_true", help="positions at 0, 5, ... 40 °C")
+    answer.add_argument("--csv", metavar="FILE", type=Path, help="the table as CSV")
+    answer.add_argument("--card", metavar="FILE", type=Path, help="the table as a page to print")
+    add_json(answer)
+    known = parser.add_argument_group("what is known")
+    known.add_argument(
         "--method",
         default="bayesian",
         choices=("bayesian", "anchored", "least-squares", "mixed"),
         metavar="{bayesian,least-squares,mixed}",
         help="regression (default bayesian)",
     )
-    parser.add_argument("--inches", action="store_true", help="lengths to 1/16 inch")
-    parser.add_argument("--table", action="store_true", help="positions at 0, 5, ... 40 °C")
-    parser.add_argument("--csv", metavar="FILE", type=Path, help="the table as CSV")
-    parser.add_argument("--card", metavar="FILE", type=Path, help="the table as a page to print")
-    add_priors(parser)
-    add_instruments(parser)
-    add_json(parser)
+    add_priors(known)
+    add_instruments(known)
 
 
 def degrees(text: str) -> float:

@@ -61,3 +61,12 @@ def test_the_version_is_one_everywhere(drift):
     assert drift("--version")[1] == f"drift {package.__version__}\n"
     cited = (ROOT / "CITATION.cff").read_text(encoding="utf-8")
     assert f"\nversion: {package.__version__}\n" in cited
+
+
+@pytest.mark.parametrize("command", ["gig", "listen", "log", "page", "slides"])
+def test_a_long_help_is_in_groups_of_a_few(drift, command):
+    _, out, _ = drift(command, "--help")
+    groups = [part for part in out.split("\n\n") if part.splitlines()[0].rstrip().endswith(":")]
+    counts = [sum(line.startswith("  -") for line in part.splitlines()) for part in groups]
+    assert sum(bool(count) for count in counts) >= 3
+    assert max(counts) <= 12
