@@ -181,7 +181,7 @@ def _log_swap(null: Null, node: Node, piece: Piece) -> float:
     """Return the log Bayes factor of effects of several columns, a mixture of two normals."""
     right, size = null.block(node, piece)
     logs = [_log_block(null, node, right, size, one) for one in _swap_covariances(len(right))]
-    return float(np.logaddexp(*logs) - np.log(2.0))
+    return float(np.logaddexp.reduce(logs) - np.log(2.0))
 
 
 def _log_block(null: Null, node: Node, right: Array, size: Array, prior: Array) -> float:
