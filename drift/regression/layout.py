@@ -98,7 +98,9 @@ def doubled_in(rows: pd.DataFrame) -> int:
     numbers = ["reference_cents", "playing_minutes", "celsius"]
     table = rows[numbers].to_numpy(dtype=float)
     # Rows that are alike have the same sum at least, and few others have.
-    perhaps = pd.Series(table @ np.array([1.0, np.pi, np.e])).duplicated(keep=False).to_numpy()
+    perhaps = (
+        pd.Series(table @ np.array([1.0, np.pi, np.sqrt(2.0)])).duplicated(keep=False).to_numpy()
+    )
     if not perhaps.any():
         return 0
     keys = [*numbers, *(name for name in ("time", "rehearsal", *INTERCEPT) if name in rows)]
