@@ -6,11 +6,10 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import date, datetime, time, timedelta
 from pathlib import Path
-from typing import Any
 
 from drift.errors import InputError
+from drift.tables.sources import sheets_of, text_of
 
 __all__ = ["lines_of", "named_columns"]
 
@@ -58,7 +57,9 @@ def lines_of(path: Path) -> Iterator[tuple[int, list[str]]]:
     """
     path = Path(path)
     if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
-        yield from _sheet_lines(path)
+        first_sheet = next(iter(sheets_of(path).values()), [])
+        for number, row in enumerate(first_sheet, start=1):
+            yield number, [text_of(cell) for cell in row]
         return
     try:
         text = path.read_text(encoding="utf-8-sig")
@@ -78,41 +79,6 @@ def lines_of(path: Path) -> Iterator[tuple[int, list[str]]]:
         raise InputError(
             f"{path.name} line {reader.line_num}: {error}", "look for a quote that is not closed"
         ) from None
-
-
-def _sheet_lines(path: Path) -> Iterator[tuple[int, list[str]]]:
-    try:
-        from python_calamine import CalamineError, CalamineWorkbook
-    except ImportError:
-        raise InputError(
-            f"{path.name} is a spreadsheet, and python-calamine is not installed",
-            "install rehearsal-drift[sheets], or save the sheet as CSV",
-        ) from None
-    try:
-        sheet = CalamineWorkbook.from_path(str(path)).get_sheet_by_index(0)
-        rows = sheet.to_python(skip_empty_area=False)
-    except (CalamineError, OSError) as error:
-        raise InputError(
-            f"{path} cannot be read as a spreadsheet: {error}", "check the file, or save it as CSV"
-        ) from None
-    for number, cells in enumerate(rows, start=1):
-        yield number, [_text_of(cell) for cell in cells]
-
-
-def _text_of(cell: Any) -> str:
-    """Return a cell of a spreadsheet as it would stand in a CSV file."""
-    if isinstance(cell, datetime):
-        return cell.isoformat(timespec="minutes")
-    if isinstance(cell, time):
-        return cell.isoformat(timespec="minutes")
-    if isinstance(cell, timedelta):
-        minutes = round(cell / timedelta(minutes=1))
-        return f"{minutes // 60:02}:{minutes % 60:02}"
-    if isinstance(cell, date):
-        return cell.isoformat()
-    if isinstance(cell, float) and cell.is_integer():
-        return str(int(cell))
-    return str(cell)
 
 
 def named_columns(

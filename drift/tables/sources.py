@@ -17,7 +17,7 @@ from drift.tables.headers import Renamed, columns_of, notes_among, recognised
 from drift.tables.problems import refused
 from drift.tables.stamps import MISSING
 
-__all__ = ["of_frame", "of_parquet", "of_spreadsheet"]
+__all__ = ["of_frame", "of_parquet", "of_spreadsheet", "sheets_of", "text_of"]
 
 
 def of_frame(
@@ -97,10 +97,11 @@ def _with_missing(codes: Any, known: list[str]) -> Texts:
 
 
 def _texts(values: Iterable[Any]) -> list[str]:
-    return [_text(value) for value in values]
+    return [text_of(value) for value in values]
 
 
-def _text(value: Any) -> str:
+def text_of(value: Any) -> str:
+    """Return a cell as it would be written in a CSV file, empty where there is nothing."""
     if isinstance(value, str):
         return value
     if value is None or value is pd.NaT or value is pd.NA or value != value:
@@ -143,6 +144,38 @@ def of_parquet(path: Path, table: str, *, wide: bool = False) -> tuple[Table, li
     return of_frame(found.to_pandas(), table, source=str(path), wide=wide)
 
 
+def sheets_of(path: Path) -> dict[str, list[list[Any]]]:
+    """Return the cells of each sheet of a spreadsheet, row by row from the first on.
+
+    Parameters
+    ----------
+    path : Path
+        A file (.xlsx, .xlsm, .xls, .ods).
+
+    Raises
+    ------
+    InputError
+        When it cannot be read.
+    """
+    try:
+        from python_calamine import CalamineError, CalamineWorkbook
+    except ImportError:
+        raise InputError(
+            f"{path} is a spreadsheet, which needs python-calamine",
+            "pip install 'rehearsal-drift[sheets]', or save each sheet as CSV",
+        ) from None
+    try:
+        book = CalamineWorkbook.from_path(str(path))
+        return {
+            name: book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+            for name in book.sheet_names
+        }
+    except (CalamineError, OSError) as error:
+        raise refused(
+            Place(str(path)), f"it cannot be read: {error}", "save it again as .xlsx"
+        ) from None
+
+
 def of_spreadsheet(path: Path, *, wide: bool = False) -> list[tuple[Table, list[Renamed]]]:
     """Return the sheets of a spreadsheet (.xlsx, .ods) that are called as our tables are.
 
@@ -156,20 +189,7 @@ def of_spreadsheet(path: Path, *, wide: bool = False) -> list[tuple[Table, list[
     InputError
         When the file or one of its sheets cannot be read, or none is called as a table.
     """
-    try:
-        from python_calamine import CalamineError, CalamineWorkbook
-    except ImportError:
-        raise InputError(
-            f"{path} is a spreadsheet, which needs python-calamine",
-            "pip install 'rehearsal-drift[sheets]', or save each sheet as CSV",
-        ) from None
-    try:
-        book = CalamineWorkbook.from_path(str(path))
-        sheets = {name: book.get_sheet_by_name(name).to_python() for name in book.sheet_names}
-    except (CalamineError, OSError) as error:
-        raise refused(
-            Place(str(path)), f"it cannot be read: {error}", "save it again as .xlsx"
-        ) from None
+    sheets = sheets_of(path)
     named = {name: name.strip().casefold() for name in sheets}
     if len(sheets) == 1 and not set(named.values()) & set(RECORDS):
         named = dict.fromkeys(sheets, "readings")
@@ -188,15 +208,15 @@ def of_spreadsheet(path: Path, *, wide: bool = False) -> list[tuple[Table, list[
 def _of_sheet(
     rows: Sequence[Sequence[Any]], table: str, source: str, wide: bool
 ) -> tuple[Table, list[Renamed]]:
-    filled = [(at, row) for at, row in enumerate(rows, 1) if any(_text(cell) for cell in row)]
+    filled = [(at, row) for at, row in enumerate(rows, 1) if any(text_of(cell) for cell in row)]
     if not filled:
         raise refused(Place(source), "the sheet is empty", "its first row names the columns")
-    header = [_text(cell).strip() for cell in filled[0][1]]
+    header = [text_of(cell).strip() for cell in filled[0][1]]
     used = [place for place, text in enumerate(header) if text]
     given = [header[place] for place in used]
     names, renamed = recognised(Place(source), table, given, notes_among(given) if wide else ())
     columns: dict[str, Column] = {
-        name: coded([_text(row[place]) for _, row in filled[1:]])
+        name: coded([text_of(row[place]) for _, row in filled[1:]])
         for name, place in zip(names, used, strict=True)
     }
     lines = [at for at, _ in filled[1:]]

@@ -104,7 +104,7 @@ def test_a_spreadsheet_is_read(tmp_path):
 
 
 def test_what_is_no_spreadsheet_is_refused(tmp_path):
-    with pytest.raises(InputError, match="cannot be read as a spreadsheet"):
+    with pytest.raises(InputError, match="it cannot be read"):
         read_roster(written(tmp_path, "section", "roster.xlsx"))
 
 

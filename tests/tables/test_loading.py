@@ -250,6 +250,19 @@ def test_a_spreadsheet_is_a_source(tmp_path):
     assert load(tmp_path / "evening.xlsx").readings["cents"].tolist() == [4.0, 6.0]
 
 
+def test_a_row_of_a_spreadsheet_is_named_by_its_number_there(tmp_path):
+    book = openpyxl.Workbook()
+    rows = list(csv.reader(READINGS.splitlines()))
+    place = rows[0].index("cents")
+    rows[2][place] = "sharp"
+    for number, row in enumerate(rows, start=4):  # three empty rows above the heading
+        for column, cell in enumerate(row, start=1):
+            book.active.cell(number, column, cell)
+    book.save(tmp_path / "evening.xlsx")
+    with pytest.raises(InputError, match=r"row 6\b"):
+        load(tmp_path / "evening.xlsx")
+
+
 def test_header_rows_alone_are_empty_tables(tmp_path):
     found = load(write(tmp_path / "f", **HEADER_ONLY))
     assert all(len(getattr(found, table)) == 0 for table in RECORDS)
