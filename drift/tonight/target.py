@@ -15,9 +15,9 @@ __all__ = ["Target", "printed_interval", "target_at"]
 
 READ_AT = 0.75
 """The slide is set by what the tuner shows three quarters through a tune."""
-LEAST_HALF_WIDTH_CENTS, WIDENED = 3.0, 1.5
-"""Printed intervals are at least 3 cents each way and 1.5 times as wide as drawn: in simulated
-bands the drawn ones held the truth 78 to 88 % of the time."""
+LEAST_HALF_WIDTH_CENTS = 3.0
+"""Printed intervals are at least 3 cents each way, else as wide as drawn: so they hold 94 to 97 %
+of the truths of simulated players (``docs/explanation/evening.md``)."""
 
 Array = npt.NDArray[np.float64]
 
@@ -73,7 +73,7 @@ def target_at(
     -----
     ``D(three quarters through the tune) - mean of D over the block``, of each draw. Aiming at the
     mean of the block leaves less than aiming at its middle (7.9 cents against 8.7 in simulated
-    bands in the cold). The printed half-width is ``max(3, 1.5 x drawn)``.
+    bands in the cold). The printed half-width is ``max(3, drawn)``.
 
     Examples
     --------
@@ -111,7 +111,7 @@ def printed_interval(samples: Array) -> Estimate:
     """
     low, high = np.quantile(samples, [0.025, 0.975])
     mean = float(samples.mean())
-    half = max(LEAST_HALF_WIDTH_CENTS, WIDENED * float(high - low) / 2.0)
+    half = max(LEAST_HALF_WIDTH_CENTS, float(high - low) / 2.0)
     return Estimate(mean, mean - half, mean + half)
 
 

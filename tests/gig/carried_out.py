@@ -17,7 +17,7 @@ from tests.gig.simulated_bands import EVENINGS, STEP, band, rehearsals
 from tests.gigs import START, minute
 
 READING_SD, FORECAST_SD = 2.5, 1.0
-#: How much wider than drawn the printed intervals might be; they are 1.5 times as wide.
+#: How much wider than drawn the printed intervals might be.
 WIDER = (1.0, 1.25, 1.5)
 
 
@@ -76,7 +76,7 @@ def evening(seed, which, own=False):
                       "lumped": section.lumped, "untouched": np.abs(untouched).mean(),
                       "sheet": np.abs(carried - aim).mean(),
                       "worst": np.quantile(np.abs(carried - aim), 0.95),
-                      "held": held[1.5], "targets": held["targets"],
+                      "held": held[1.0], "targets": held["targets"],
                       **{f"held_{wider:g}": held[wider] for wider in WIDER}})  # fmt: skip
     return found
 
@@ -124,7 +124,7 @@ def _carried_out(section, plan, first, per_hour, before, rng):
         if served.any():
             true = drift_cents[:, at] - drift_cents[:, served].mean(axis=1)
             for wider in WIDER:
-                half = max(3.0, wider / 1.5 * (show.high - show.low) / 2)
+                half = max(3.0, wider * (show.high - show.low) / 2)
                 held[wider] += int((np.abs(true - show.estimate) <= half + 1e-9).sum())
             held["targets"] += len(true)
     pitch[:, done:] = drift_cents[:, done:] + (before + slide)[:, None]

@@ -46,7 +46,8 @@ def test_each_note_shows_the_target_and_its_own_tendency():
     assert found.notes["F4"].high - found.notes["F4"].low > show.high - show.low
 
 
-def test_the_printed_interval_is_wider_than_the_drawn_one():
+def test_the_printed_interval_is_the_drawn_one_and_at_least_three_cents():
     samples = np.linspace(-10.0, 10.0, 1001)
     found = printed_interval(samples)
-    assert found.high == pytest.approx(1.5 * 9.5, abs=0.05)
+    assert found.high == pytest.approx(9.5, abs=0.05)
+    assert printed_interval(samples / 10.0).high == pytest.approx(3.0)
