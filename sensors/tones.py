@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sensors.frames import FrameReader
+from sensors.frames import FrameReader, Frames
 from sensors.samples import check_samples
 from sensors.segments import Reason, Refusal, Segmenter, Tone
 
@@ -34,6 +34,8 @@ class ToneFinder:
         How much sound is worked on together, in frames of 25 ms; smaller answers sooner.
     begin_s : float, default 0.0
         The time of the first sample [s].
+    watch : callable, optional
+        Called with each batch of frames as it is measured, before anything is judged.
 
     Raises
     ------
@@ -69,11 +71,13 @@ class ToneFinder:
         clock_ppm: float = 0.0,
         frames_at_once: int = 64,
         begin_s: float = 0.0,
+        watch: Callable[[Frames], None] = lambda frames: None,
     ) -> None:
         self._reader = FrameReader(rate, frames_at_once)
         self._segmenter = Segmenter(sections=sections)
         self._clock = 1 + 1e-6 * clock_ppm
         self._begin_s = begin_s
+        self._watch = watch
         self._held: Refusal | None = None
 
     @property
@@ -104,6 +108,7 @@ class ToneFinder:
         if samples.ndim == 2:
             samples = samples.mean(axis=1)
         for frames in self._reader.read(samples):
+            self._watch(frames)
             for item in self._segmenter.take(frames):
                 yield from self._tell(item)
 

@@ -53,6 +53,7 @@ units F inch     °F and inches from now on, here and next time; units C mm
 notes written    notes as the player reads them, from now on; notes sounding
 remark TEXT      anything worth knowing later
 k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
+heard            what the microphone took and refused in the last minutes, its pitch and level
 undo             undoes the last entry; the logbook holds both
 now              how far off you are, and what to move
 target 18:30 4   what the tuner should show now, to be right from 18:30 on at 4 °C; target alone:
@@ -127,7 +128,7 @@ class Target(NamedTuple):
 
 
 class Word(NamedTuple):
-    """``undo``, ``now``, ``help`` or ``end``."""
+    """``undo``, ``now``, ``heard``, ``help`` or ``end``."""
 
     word: str
 
@@ -171,7 +172,7 @@ def parse_entry(line: str, units: Units = METRIC) -> Entry:
         raise InputError("the line is empty", "type an entry, or help")
     check_text(line, "the line")
     first, rest = words[0].lower(), " ".join(words[1:])
-    if first in ("undo", "now", "help", "end") and not rest:
+    if first in ("undo", "now", "heard", "help", "end") and not rest:
         return Word(first)
     if first in ("quit", "exit") and not rest:
         raise InputError(

@@ -11,6 +11,7 @@ from typing import Self
 from drift.capture.desk import Desk
 from drift.capture.entries import Decide
 from drift.capture.heard import Wanted
+from drift.capture.lately import Trace
 from drift.capture.levels import Level
 from drift.capture.proposals import LiveSound, Proposal, Proposals
 from drift.capture.wording import told
@@ -89,6 +90,16 @@ class Hearing:
         from drift.words.listening import describe_refusal
 
         return describe_refusal(self._live.refused) if self._live.refused else ""
+
+    @property
+    def trace(self) -> Trace:
+        """The pitch of the last minutes, what was taken and what was refused."""
+        return self._live.trace
+
+    @property
+    def began(self) -> datetime:
+        """When listening began: the times of `trace` count from it."""
+        return self._live.began
 
     def follow(self) -> None:
         """Listen to the player and for the instrument that are chosen at the desk now."""

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from drift.capture.heard import Declined, Heard, Verdict, Wanted, Why
 from drift.capture.turns import Turn, turn_at
 from sensors.channels import ChannelFinder
+from sensors.frames import Frames
 from sensors.sound import Layout, Recording, channels_of, inspect, layout_of
 from sensors.tones import Refusal, Tone, ToneFinder
 
@@ -119,6 +120,7 @@ def hear(
     wanted: Wanted | Callable[[], Wanted],
     *,
     seconds: float = 0.0,
+    watch: Callable[[Frames], None] = lambda frames: None,
 ) -> Iterator[Heard | Refusal | Declined | None]:
     """Turn blocks of live sound into proposed readings as they come.
 
@@ -132,6 +134,8 @@ def hear(
         What is listened for; a callable is asked anew at every tone, as players change.
     seconds : float
         Added to the times of the tones, where listening goes on after a pause [s].
+    watch : callable, optional
+        Called with the measured frames, whose times count from the first block.
 
     Yields
     ------
@@ -146,6 +150,7 @@ def hear(
         clock_ppm=now().clock_ppm,
         frames_at_once=_LIVE_FRAMES,
         begin_s=seconds,
+        watch=watch,
     )
     for block in blocks:
         if block is not None:

@@ -12,11 +12,13 @@ from typing import Protocol, Self
 from numpy.typing import ArrayLike
 
 from drift.capture.heard import Declined, Heard, Wanted
+from drift.capture.lately import Lately, Trace
 from drift.capture.levels import Level, LevelWatch
 from drift.capture.listening import hear
 from drift.errors import InputError
 from drift.logbook.records import Reading
 from sensors.errors import SensorError
+from sensors.frames import Frames
 from sensors.reading import Clock
 from sensors.tones import Reason, Refusal
 
@@ -123,6 +125,7 @@ class Proposals:
         self.failure: str | None = None
         self.level = Level.GOOD
         self.refused: Refusal | Declined | None = None
+        self._lately = Lately()
         self._microphone, self._clock, self._told = microphone, clock, told
         self.began = clock.now()
         self._waiting: dict[int, Proposal] = {}
@@ -149,6 +152,11 @@ class Proposals:
         """What waits to be kept or dropped, the oldest first."""
         with self._lock:
             return tuple(self._waiting.values())
+
+    @property
+    def trace(self) -> Trace:
+        """The pitch of the last minutes, what was taken and what was refused."""
+        return self._lately.trace(self.level)
 
     def take(self, number: int | None = None) -> Proposal:
         """Take a proposal off the list, to keep or to drop it.
@@ -190,15 +198,21 @@ class Proposals:
 
     def _listen(self) -> None:
         try:
-            for item in hear(self._blocks(), self._microphone.rate, lambda: self.wanted):
+            rate = self._microphone.rate
+            for item in hear(self._blocks(), rate, lambda: self.wanted, watch=self._watch):
                 if isinstance(item, Heard):
+                    self._lately.add(item)
                     self._propose(item)
                 elif item is not None and item.reason not in _EVERYDAY:
+                    self._lately.add(item)
                     self.refused = item
         except SensorError as error:
             self._fail(f"{error.problem}; {error.remedy}")
         except Exception as error:  # nobody above a thread would be told
             self._fail(str(error).partition("\n")[0] or type(error).__name__)
+
+    def _watch(self, frames: Frames) -> None:
+        self._lately.take(frames, self.wanted.a4_hz)
 
     def _fail(self, why: str) -> None:
         self.failure = why

@@ -143,6 +143,8 @@ def _take_entries(desk: Desk, clock: Clock, plan: Path | None) -> int:
                 from drift.capture.entries import HELP
 
                 print(HELP, flush=True)
+            elif answer.asks == "heard":
+                _show_heard(desk)
             elif answer.asks in ("now", "target"):
                 _answer(desk, line, clock, plan)
             else:
@@ -155,6 +157,18 @@ def _take_entries(desk: Desk, clock: Clock, plan: Path | None) -> int:
         pass
     _tell(f"{desk.rehearsal} has no end yet; the same command resumes it, and end closes it")
     return 0
+
+
+def _show_heard(desk: Desk) -> None:
+    """Print the pitch of the last minutes as a line, what was taken and refused, and the level."""
+    from drift.words.listening import describe_lately
+    from drift.words.pitch_line import pitch_line
+
+    if desk.hearing is None:
+        print("no microphone is listening; start with --microphone", flush=True)
+        return
+    trace = desk.hearing.trace
+    print("\n".join([*pitch_line(trace), *describe_lately(trace, desk.hearing.began)]), flush=True)
 
 
 def _greet(desk: Desk) -> None:

@@ -17,6 +17,7 @@ from drift.page.live_entries import LiveEntries, Row
 from drift.page.outlook import Known, Unknown
 from drift.page.rendering import render, signed
 from drift.page.room import Room
+from drift.page.trace import show_trace
 from drift.page.tuning import TuningDesk
 from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
@@ -42,6 +43,7 @@ REGIONS = (
     "thermometers",
     "playing",
     "heard",
+    "trace",
     "standing",
     "notices",
     "entries",
@@ -129,7 +131,13 @@ class Stand:
             "tunings": self.tuning.shown(),
             "degrees": degrees,
         }
-        return {region: render(f"_{region}.html", **values) for region in REGIONS}
+        drawn = {"trace": self._trace()}
+        others = (region for region in REGIONS if region not in drawn)
+        return drawn | {region: render(f"_{region}.html", **values) for region in others}
+
+    def _trace(self) -> str:
+        hearing = self.room.desk.hearing if self.room.desk else None
+        return "" if hearing is None else show_trace(hearing.trace, hearing.began)
 
     def _told(self) -> tuple[Told, ...] | None:
         if self.standings is None:

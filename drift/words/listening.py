@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from drift.capture.heard import Declined, Heard, Verdict, Why
+from drift.capture.lately import Condition, Trace
 from drift.capture.levels import Level
 from drift.capture.listening import Listening, Nothing, clock, longest_refusal
 from drift.capture.saving import Misplaced, Saved
@@ -16,8 +18,10 @@ if TYPE_CHECKING:
     from drift.capture.proposals import Proposal
 
 __all__ = [
+    "describe_condition",
     "describe_findings",
     "describe_heard",
+    "describe_lately",
     "describe_level",
     "describe_listening",
     "describe_proposal",
@@ -30,6 +34,13 @@ _LEVELS = {
     Level.GOOD: "the microphone hears well again",
     Level.SOFT: "the microphone hears too little: move it nearer, or raise its level",
     Level.CLIPPED: "the sound is clipped: move the microphone away, or lower its level",
+}
+
+_CONDITIONS = {
+    Condition.GOOD: "Level: good.",
+    Condition.SOFT: "Level: too soft. Move the microphone nearer, or raise its level.",
+    Condition.CLIPPED: "Level: clipped. Move the microphone away, or lower its level.",
+    Condition.ROOM: "Level: good, but much echo or a second player. Move the microphone nearer.",
 }
 
 _SOUNDS = {
@@ -119,6 +130,34 @@ def describe_proposal(proposal: Proposal) -> str:
 def describe_level(level: Level) -> str:
     """Return how well the microphone hears, and what helps."""
     return _LEVELS[level]
+
+
+def describe_condition(condition: Condition) -> str:
+    """Return how well a sound can be measured now, and what helps."""
+    return _CONDITIONS[condition]
+
+
+def describe_lately(trace: Trace, began: datetime) -> list[str]:
+    """Return what was taken and refused in the last minutes and why, a line each, then the level.
+
+    Parameters
+    ----------
+    trace : Trace
+        What was heard.
+    began : datetime
+        When listening began, aware.
+    """
+    lines = []
+    for item in trace.items:
+        start = item.tone.start_s if isinstance(item, Heard) else item.start_s
+        time = f"{(began + timedelta(seconds=start)).astimezone():%H:%M:%S}"
+        if isinstance(item, Heard):
+            what = f"taken: {describe_heard(item)}"
+        else:
+            what = f"refused: {describe_refusal(item)}"
+        lines.append(f"{time}  {what}")
+    lines = lines or ["nothing was taken or refused in the last three minutes"]
+    return [*lines, describe_condition(trace.condition)]
 
 
 def describe_listening(listening: Listening) -> str:

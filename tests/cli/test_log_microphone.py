@@ -48,6 +48,12 @@ def test_what_is_heard_is_listed_and_kept_or_dropped(tmp_path):
             "heard 3: C4 +2.0 cents on the B♭ side ±0.04, spread 0.0 (2.0 s)",
         ]
         assert rows(tmp_path) == [], "nothing is kept by itself"
+        told = [say(running, "heard")]
+        while not told[-1].startswith("Level"):
+            told.append(running.stdout.readline().rstrip("\n"))
+        assert "*" in "".join(told[3:6]), "the line of pitch, near 0"
+        assert any(line.endswith("taken: F4 +5.0 cents on the F side") for line in told)
+        assert told[-1] == "Level: good."
         assert say(running, "k 3") == "saved C4 +2.0 cents on the B♭ side"
         assert rows(tmp_path) == [("C4", "Bb", 2)], "durable before it is answered"
         assert say(running, "d") == "dropped F4 +5.0 cents on the F side"
@@ -91,3 +97,8 @@ def test_without_the_option_nothing_listens(tmp_path):
     with log(tmp_path, sounddevice(tmp_path, None), *HORN) as running:
         assert say(running, "k").startswith("not saved: no microphone is listening; ")
         running.communicate("end\n", timeout=30)
+
+
+def test_heard_without_a_microphone_says_how_to_have_one(tmp_path):
+    with log(tmp_path, sounddevice(tmp_path, played(("F4", 5))), *HORN) as running:
+        assert say(running, "heard") == "no microphone is listening; start with --microphone"

@@ -85,6 +85,17 @@ def test_entry_that_waited_for_another_run_takes_nothing_of_this_list(ears: Ears
     assert 'data-heard="1"' in ears.list()
 
 
+def test_the_pitch_of_the_last_minutes_is_a_plain_line(ears: Ears) -> None:
+    text = Stand(ears.room).regions()["trace"]
+    assert text.count("<polyline") >= 3
+    assert ">F4<" in text
+    assert "taken: B♭3 −3.0 cents" in text
+    assert "Level: good." in text
+    first = text.split('points="')[1].split('"')[0].split()
+    heights = [float(point.split(",")[1]) for point in first]
+    assert sorted(heights)[len(heights) // 2] == pytest.approx(52 - 5, abs=0.2), "5 cents sharp"
+
+
 def test_the_end_of_the_rehearsal_ends_listening(ears: Ears) -> None:
     say(ears.room, "end")
     assert ears.microphone.closed
