@@ -92,7 +92,7 @@ def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:
     stand = Stand(room)
     assert set(stand.changed()) == {
         "temperature", "thermometers", "playing", "heard", "standing", "notices", "entries",
-        "typing", "tuning",
+        "typing", "tuning", "trace",
     }  # fmt: skip
     assert stand.changed() == {}
     enter(room, "F4 +6 F")
