@@ -10,8 +10,6 @@ from pathlib import Path
 import sensors.clocks
 from drift.cli import main
 
-AHEAD = Path(sys.argv[1])
-
 
 class MovedClock(sensors.clocks.SystemClock):
     def now(self):
@@ -22,7 +20,7 @@ class MovedClock(sensors.clocks.SystemClock):
 
 
 def ahead():
-    return float(AHEAD.read_text(encoding="ascii") or 0.0)
+    return float(Path(sys.argv[1]).read_text(encoding="ascii") or 0.0)
 
 
 if __name__ == "__main__":

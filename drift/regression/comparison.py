@@ -172,13 +172,16 @@ def compare_shapes(
 
 
 def _drift_of(found: Fit) -> Curve:
-    """Return the function that gives each row's expected drift by its player."""
+    """Return the function that gives each row's expected drift, by its player where known."""
 
     def drift(rows: pd.DataFrame) -> Array:
         result = np.zeros(len(rows))
         for key, where in rows.groupby(["instrument", "player"], sort=False).indices.items():
             name, player = cast(tuple[str, str], key)
-            result[where] = found.curve(name, player).expected(rows.iloc[where])
+            kind = found.kinds.get(name)
+            one_line = kind is not None and kind.pooled_players > 1
+            curve = found.curve(name, None if one_line else player)
+            result[where] = curve.expected(rows.iloc[where])
         return result
 
     return drift

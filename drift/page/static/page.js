@@ -131,8 +131,8 @@ function answered(entry, reply) {
     return by("help").scrollIntoView();
   }
   if (reply.saved || reply.asks) say(reply.text);
-  if (reply.asks === "target") answer.scrollIntoView({ block: "center" });
   else say(`${entry.line}: ${reply.text}`, true);
+  if (reply.asks === "target") answer.scrollIntoView({ block: "center" });
   markDecided();
   if (PROPOSAL.test(entry.line)) return;
   // What was refused goes back where it can be put right, unless the next is being typed already.
