@@ -109,6 +109,7 @@ def test_whole_rehearsal_by_keyboard(
 
     stand.type("slide main 12", "slide F 8", "play warm")
     stand.sees("#answer", "saved play already warm")
+    assert page.locator("#answer.refusal").count() == 0
     stand.type("F4", "-6")
     stand.sees("#answer", "Choose the side")  # asked once, known from then on
     page.get_by_label("F side").check()
