@@ -53,7 +53,10 @@ def run(options: argparse.Namespace) -> int:
         streamed,
         with_pseudonyms,
     )
+    from drift.texts import check_text, harmless
 
+    if options.title:
+        check_text(options.title, "title")
     # Only the key to the pseudonyms is written; a plain export may run while a log goes on.
     writer = f"drift export, process {os.getpid()}" if options.pseudonyms else None
     if writer and not options.book.exists():
@@ -79,7 +82,7 @@ def run(options: argparse.Namespace) -> int:
             written = write_folder(
                 options.folder,
                 contents,
-                title=options.title or f"Rehearsals from {options.book.stem}",
+                title=options.title or harmless(f"Rehearsals from {options.book.stem}", keep=""),
                 parquet=options.parquet,
                 progress=count,
             )

@@ -23,6 +23,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from drift.cli.options import add_instruments, add_source, catalogue_of
 from drift.cli.table_check import mention
 from drift.errors import InputError
+from drift.texts import check_text, harmless
 from drift.writing import written_file
 
 if TYPE_CHECKING:
@@ -83,6 +84,8 @@ def run(options: argparse.Namespace) -> int:
             f"there is no folder {str(options.out.parent)!r} to write {options.out.name} into",
             "make the folder, or choose one that exists",
         )
+    if options.title:
+        check_text(options.title, "title")
     title, data = _one_page(options) if options.one_page else _report(options)
     try:
         with written_file(options.out) as unfinished:
@@ -206,4 +209,4 @@ def _command(options: argparse.Namespace) -> str:
         words.append("--compare")
     if options.paper != PAPERS[0]:
         words += ["--paper", options.paper]
-    return shlex.join(words)
+    return harmless(shlex.join(words), keep="")

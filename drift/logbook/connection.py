@@ -14,7 +14,7 @@ from typing import Any
 
 from drift.errors import LogbookError
 from drift.logbook import digests
-from drift.logbook.file import connect, identity, in_words, refuse_other_name
+from drift.logbook.file import check_kind, connect, identity, in_words, refuse_other_name
 from drift.logbook.writer import WriterLock
 
 __all__ = ["Connection"]
@@ -51,6 +51,7 @@ class Connection:
     """
 
     def __init__(self, path: Path, writer: str | None) -> None:
+        check_kind(path)  # before a lock is left beside what is no file
         self.path = path
         self._lock = WriterLock(path, writer) if writer else None
         self._one_at_a_time = threading.RLock()

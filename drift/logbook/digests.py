@@ -32,6 +32,7 @@ from drift.logbook.records import RECORDS
 __all__ = [
     "BLOCK",
     "COLUMNS",
+    "UNREADABLE",
     "DamagedError",
     "Head",
     "append",
@@ -44,6 +45,8 @@ __all__ = [
     "write_head",
 ]
 
+#: What Python raises for a damaged file: it may name what is no text, or ask for any memory.
+UNREADABLE = (sqlite3.Error, UnicodeError, MemoryError)
 #: How many entry numbers one digest covers.
 BLOCK = 256
 _CHECK_BYTES = 4
@@ -302,34 +305,51 @@ def each_entry(
         as they were saved, are missing or cannot be read.
     """
     known: dict[int, bytes] = {}
-    sound = {number for block in _blocks_that_hold(sqlite) for number in block}
+    sound = dict(_in_blocks_that_hold(sqlite))
     for end, _, checks in _legible(sqlite, "SELECT last_id, first_id, checks FROM digest"):
         count = len(checks) // _CHECK_BYTES
         for place in range(count):
             known[end - count + 1 + place] = checks[_CHECK_BYTES * place :][:_CHECK_BYTES]
     for number in range(1, max([0, *known, *sound, head.last_entry if head else 0]) + 1):
-        rows: dict[str, Rows] | None = None
-        with contextlib.suppress(sqlite3.Error, UnicodeError):
-            rows = _rows(sqlite, number, number)
-        holds = rows and (number in sound or _checks(rows) == known.get(number))
-        yield number, rows if holds else None
+        rows: dict[str, Rows] | None = sound.get(number)
+        if rows is None:
+            with contextlib.suppress(*UNREADABLE):
+                rows = _rows(sqlite, number, number)
+            if rows and _checks(rows) != known.get(number):
+                rows = None
+        yield number, rows
 
 
-def _blocks_that_hold(sqlite: sqlite3.Connection) -> Iterator[range]:
-    """Yield the numbers of each block with its digest, also where a check number was damaged."""
+def _in_blocks_that_hold(sqlite: sqlite3.Connection) -> Iterator[tuple[int, dict[str, Rows]]]:
+    """Yield the entries of each block with its digest, also where a check number was damaged.
+
+    As they were read for the digest: where the file is damaged, seeking one of them by its number
+    can find another row, or none.
+    """
     seed = b""
     for first, last, digest in _legible(sqlite, _BLOCKS):
-        with contextlib.suppress(sqlite3.Error, UnicodeError):
-            rows = _rows(sqlite, first, last)
-            block = {table: _columns(table, found) for table, found in rows.items()}
-            if len(rows["entry"]) == last - first + 1 and _digest(seed, block) == digest:
-                yield range(first, last + 1)
+        with contextlib.suppress(*UNREADABLE):
+            found = _rows(sqlite, first, last)
+            block = {table: _columns(table, rows) for table, rows in found.items()}
+            if digest and _digest(seed, block) == digest:
+                yield from _by_entry(found).items()
         seed = digest
+
+
+def _by_entry(found: Mapping[str, Rows]) -> dict[int, dict[str, Rows]]:
+    """Return the rows of each entry by its number and their table."""
+    entries: dict[int, dict[str, Rows]] = {
+        row[0]: {table: [] for table in found} for row in found["entry"]
+    }
+    for table, rows in found.items():
+        for row in rows:
+            entries[row[0]][table].append(row)
+    return entries
 
 
 def _legible(sqlite: sqlite3.Connection, query: str) -> Iterator[tuple[Any, ...]]:
     """Yield the rows that can be read, up to the first that cannot."""
-    with contextlib.suppress(sqlite3.Error):
+    with contextlib.suppress(*UNREADABLE):
         for row in sqlite.execute(query):
             if all(isinstance(value, int) for value in row[:2]) and isinstance(row[2], bytes):
                 yield row

@@ -10,10 +10,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from drift.errors import LogbookBusy, LogbookError
-from drift.logbook.digests import newest_head, write_head
+from drift.logbook.digests import UNREADABLE, newest_head, write_head
 from drift.logbook.schema import APPLICATION_ID, MIGRATIONS, Step
 
 __all__ = [
+    "check_kind",
     "connect",
     "copy_to",
     "damage_of",
@@ -23,6 +24,9 @@ __all__ = [
     "migrate",
     "refuse_other_name",
 ]
+
+#: So often a logbook is asked for alone, two seconds each time, before it counts as open elsewhere.
+PROBES = 3
 
 
 def connect(path: Path, *, write: bool, cut: bool = False) -> sqlite3.Connection:
@@ -36,7 +40,7 @@ def connect(path: Path, *, write: bool, cut: bool = False) -> sqlite3.Connection
         When the file is no logbook, is damaged, was made by a newer version or cannot be written;
         when it is not a file, or has several names on the disk.
     """
-    _check_kind(path)
+    check_kind(path)
     with in_words(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?{_mode(path, write)}",
@@ -55,8 +59,14 @@ def connect(path: Path, *, write: bool, cut: bool = False) -> sqlite3.Connection
     return connection
 
 
-def _check_kind(path: Path) -> None:
-    """Refuse what is not a file, and one that SQLite would give two journals."""
+def check_kind(path: Path) -> None:
+    """Refuse what is not a file, and one that SQLite would give two journals.
+
+    Raises
+    ------
+    LogbookError
+        When it is a folder or a pipe, or has several names on the disk (hard links).
+    """
     try:
         status = path.stat()
     except OSError:
@@ -85,23 +95,29 @@ def refuse_other_name(path: Path) -> None:
     LogbookError
         When it is not a file, or has several names on the disk.
     """
-    _check_kind(path)
+    check_kind(path)
     mode = _mode(path, False)
     if not path.exists() or "immutable" in mode or _journal_beside(path):
         return
-    with contextlib.suppress(sqlite3.DatabaseError):  # what is wrong else is said on opening
-        probe = sqlite3.connect(f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=2.0)
-        with contextlib.closing(probe):
-            probe.execute("PRAGMA locking_mode = EXCLUSIVE")
-            try:
-                probe.execute("SELECT 1 FROM sqlite_schema").fetchone()
-            except sqlite3.OperationalError as error:
-                if "locked" not in str(error) or _journal_beside(path):
-                    return  # where there is a journal now, another opened it by this name
-                raise LogbookBusy(
-                    f"{path} is open in another program under another name",
-                    "end that program, or give the logbook its old name and place back",
-                ) from None
+    with contextlib.suppress(*UNREADABLE):  # what is wrong else is said on opening
+        for _ in range(PROBES):  # others may open it and close it again all the while
+            if not _held_elsewhere(f"{path.absolute().as_uri()}?{mode}") or _journal_beside(path):
+                return  # where there is a journal now, another opened it by this name
+        raise LogbookBusy(
+            f"{path} is open in another program under another name",
+            "end that program, or give the logbook its old name and place back",
+        )
+
+
+def _held_elsewhere(address: str) -> bool:
+    """Return whether a file cannot be had alone within two seconds."""
+    with contextlib.closing(sqlite3.connect(address, uri=True, timeout=2.0)) as probe:
+        probe.execute("PRAGMA locking_mode = EXCLUSIVE")
+        try:
+            probe.execute("SELECT 1 FROM sqlite_schema").fetchone()
+        except sqlite3.OperationalError as error:
+            return "locked" in str(error)
+    return False
 
 
 def _journal_beside(path: Path) -> bool:
@@ -137,7 +153,7 @@ def is_logbook(path: Path | str) -> bool:
             return place.stat().st_size > 0
         finally:
             connection.close()
-    except sqlite3.DatabaseError as error:
+    except UNREADABLE as error:
         return "not a database" not in str(error)
 
 
@@ -155,8 +171,9 @@ def in_words(path: Path) -> Iterator[None]:
     """Turn what SQLite raises into words for a person."""
     try:
         yield
-    except (sqlite3.Error, UnicodeError) as error:
-        raise _explained(path, " ".join(str(error).split())) from None
+    except UNREADABLE as error:
+        words = " ".join(str(error).split()) or "malformed (a value takes more than all memory)"
+        raise _explained(path, words) from None
 
 
 def _explained(path: Path, words: str) -> LogbookError:
@@ -237,7 +254,7 @@ def damage_of(connection: sqlite3.Connection) -> list[str]:
             f"{table}: row {row} refers to nothing"
             for table, row, *_ in connection.execute("PRAGMA foreign_key_check")
         ]
-    except sqlite3.DatabaseError as error:  # too damaged even to be looked through
+    except UNREADABLE as error:  # too damaged even to be looked through
         return [str(error)]
     return [line for line in found if line != "ok"] + loose
 

@@ -30,6 +30,8 @@ NORMAL_95 = 1.96
 QUANTILES = 401
 HEARD_CENTS = 0.5
 """A smaller error that remains is not worth a word."""
+LONGEST_MINUTES = 7 * 24 * 60.0
+"""Longer than anybody plays; a number beyond it was meant otherwise."""
 
 
 class About(StrEnum):
@@ -283,9 +285,10 @@ def correct(
 def _check_conditions(celsius: float, minutes: float) -> None:
     if not math.isfinite(celsius):
         raise ReachError(f"temperature {celsius:g} °C is not a number", "give degrees Celsius")
-    if not 0.0 <= minutes < math.inf:
+    if not 0.0 <= minutes <= LONGEST_MINUTES:
         raise ReachError(
-            f"{minutes:g} minutes of playing are not possible", "give minutes, zero or more"
+            f"{minutes:g} minutes of playing are not possible",
+            f"give 0 to {LONGEST_MINUTES:g} minutes (a week)",
         )
 
 

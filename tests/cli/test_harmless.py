@@ -10,6 +10,7 @@ from drift import cli
 from drift.cli.options import by_slide, print_json
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Notice, Reading
+from drift.shipped import folder
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -76,3 +77,30 @@ def test_a_name_too_long_for_the_disk_takes_two_lines(capsys):
     err = capsys.readouterr().err
     assert "too long" in err
     assert len(err.splitlines()) == 2
+
+
+def test_bytes_that_are_no_text_are_refused_in_a_title_and_spelled_out_in_a_file(
+    tmp_path, capsys, monkeypatch
+):
+    """A name of a file may hold any bytes on Linux; Python gives them as halves of characters."""
+    monkeypatch.chdir(tmp_path)
+    book = tmp_path / "band\udcff.logbook"
+    try:
+        with Logbook(book, writer="test") as opened:
+            opened.keep(Reading(START, "hall", "Rowan", "double horn", "F", "F4", 1.0))
+    except (OSError, UnicodeError):
+        pytest.skip("this file system takes no such name")
+    assert cli.main(["export", str(book), "one", "--title", "a\udcff"]) == 1
+    assert "title 'a\\udcff' has the character U+DCFF" in capsys.readouterr().err
+    assert cli.main(["export", str(book), "two"]) == 0
+    package = json.loads((tmp_path / "two" / "datapackage.json").read_text(encoding="utf-8"))
+    assert package["title"] == "Rehearsals from band\\udcff"
+    assert cli.main(["report", str(book), "--out", "r.html", "--title", "a\udcff"]) == 1
+    assert "has the character U+DCFF" in capsys.readouterr().err
+
+
+def test_a_report_names_a_file_that_is_no_text_spelled_out(tmp_path):
+    report = tmp_path / "r\udcff.html"
+    season = str(folder("datasets/cold-hall-season"))
+    assert cli.main(["report", season, "--out", str(report)]) == 0
+    assert "r\\udcff.html" in report.read_text(encoding="utf-8")

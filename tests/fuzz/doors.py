@@ -34,6 +34,7 @@ from drift.gig.weather import read_forecast
 from drift.instruments import Catalogue
 from drift.logbook.book import Logbook
 from drift.logbook.records import Reading, Temperature
+from drift.logbook.salvage import salvage
 from drift.page import Room, State, create_app
 from drift.page.security import hosts_of
 from drift.tables.problems import TablesRefused
@@ -67,7 +68,7 @@ def write_text(path: Path, text: str) -> None:
 
 @contextmanager
 def book(folder: Path) -> Iterator[Attempt]:
-    """Damage a logbook, load it and open it for writing."""
+    """Damage a logbook, load it, salvage it and open it for writing."""
     whole = folder / "whole.logbook"
     with Logbook(whole, writer="fuzz") as opened:
         opened.start("hall", START)
@@ -83,6 +84,7 @@ def book(folder: Path) -> Iterator[Attempt]:
         damaged = folder / "damaged.logbook"
         damaged.write_bytes(changed_bytes(rng, content))
         read = outcome(lambda: load(damaged))
+        outcome(lambda: salvage(damaged))
 
         def write() -> None:
             with Logbook(damaged, writer="fuzz") as opened:

@@ -11,6 +11,7 @@ import pytest
 
 from drift.cli import main
 from drift.errors import LogbookError
+from drift.logbook import digests
 from drift.logbook.book import Logbook
 from drift.logbook.digests import BLOCK, DamagedError, head_path, newest_head, read_head
 from drift.logbook.folders import read_folder
@@ -116,6 +117,15 @@ def test_a_damaged_check_number_loses_nothing_where_the_block_holds(book):
     assert whole.lost == ()
 
 
+def test_what_seeking_by_its_number_does_not_find_is_taken_from_its_block(book, monkeypatch):
+    """A damaged tree can give an entry with its neighbours and not alone."""
+    whole, rows = salvage(book), digests._rows
+    monkeypatch.setattr(
+        digests, "_rows", lambda sqlite, first, last: rows(sqlite, first, last - (first == last))
+    )
+    assert salvage(book) == whole
+
+
 def test_a_damaged_block_is_not_written_on(book):
     past_the_program(book, "UPDATE reading SET cents = 3.25 WHERE entry_id = 5")
     with (
@@ -210,3 +220,23 @@ def test_a_last_digest_that_cannot_be_read_is_refused():
         spoilt.execute("INSERT INTO digest VALUES (20, 1, NULL, NULL)")
         with pytest.raises(DamagedError, match="the last digest cannot be read"):
             newest_head(spoilt)
+
+
+@pytest.mark.parametrize("error", [MemoryError(), UnicodeDecodeError("utf-8", b"\xff", 0, 1, "")])
+def test_a_file_in_which_sqlite_finds_no_text_or_no_end_is_refused(book, monkeypatch, error):
+    """Before it is opened as well, when it is looked up whether it is open elsewhere."""
+
+    class Damaged(sqlite3.Connection):
+        def execute(self, *words):
+            if "sqlite_schema" in words[0] or "FROM digest" in words[0]:
+                raise error
+            return super().execute(*words)
+
+    connect = sqlite3.connect
+    monkeypatch.setattr(
+        sqlite3, "connect", lambda *a, **k: connect(*a, **{"factory": Damaged, **k})
+    )
+    with pytest.raises(LogbookError, match="is damaged: "):
+        load(book)
+    with pytest.raises(LogbookError, match="is damaged: "):
+        salvage(book)

@@ -122,6 +122,13 @@ def test_a_second_name_made_while_the_book_is_open_is_refused_by_either_name(pat
                 Logbook(name)
 
 
+def test_a_pipe_that_is_refused_has_no_lock_beside_it(path):
+    os.mkfifo(path)
+    with pytest.raises(LogbookError, match="is not a file"):
+        Logbook(path, writer="the test")
+    assert list(path.parent.iterdir()) == [path]
+
+
 def test_many_readers_that_open_a_book_at_once_do_not_keep_each_other_out(path):
     with Logbook(path, writer="the test") as book:
         remark(book, "one")
@@ -129,7 +136,7 @@ def test_many_readers_that_open_a_book_at_once_do_not_keep_each_other_out(path):
         import sys
         from pathlib import Path
         from drift.logbook.book import Logbook
-        for _ in range(100):
+        for _ in range(30):
             with Logbook(Path(sys.argv[1])) as book:
                 assert len(list(book.rows("events"))) == 1
     """

@@ -388,6 +388,7 @@ def test_export_check_and_backup_while_logging_goes_on(tmp_path):
     [
         sqlite3.DatabaseError("malformed database schema (event) - near:\n    side TEXT"),
         UnicodeDecodeError("utf-8", b"\xff", 0, 1, "invalid start byte"),
+        MemoryError(),
     ],
 )
 def test_what_sqlite_says_of_a_damaged_book_takes_one_line(error):

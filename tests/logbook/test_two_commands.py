@@ -65,6 +65,7 @@ class Live:
 def live_log(book: Path) -> Iterator[Live]:
     log = start_log(book, "--player", "Rowan", "--instrument", "double horn")
     try:
+        assert say(log, "remark begun").startswith("saved")  # it has the book before another comes
         yield Live(lambda line: not say(log, line).startswith("not"), log)
     finally:
         log.kill()

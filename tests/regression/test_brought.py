@@ -2,6 +2,7 @@
 
 import io
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -80,7 +81,8 @@ def test_times_come_back_as_milliseconds_and_numbers_as_text(paired):
     texts = paired["playing_minutes"].map(repr)
     again = brought(paired.assign(time=milliseconds, playing_minutes=texts))
     assert (again["time"] - paired["time"]).abs().max() < pd.Timedelta("1ms")
-    assert again["playing_minutes"].tolist() == paired["playing_minutes"].tolist()
+    # Versions of pandas read a number as text to the last bit or to the one before.
+    np.testing.assert_allclose(again["playing_minutes"], paired["playing_minutes"], rtol=1e-14)
     with pytest.raises(InputError, match="time is not a date and time"):
         brought(paired.assign(time=milliseconds // 1000))
 

@@ -251,6 +251,7 @@ def test_from_python_as_the_readme_says():
     [
         ({"celsius": float("nan")}, "temperature nan °C is not a number"),
         ({"celsius": 30, "minutes": -5}, "-5 minutes of playing are not possible"),
+        ({"celsius": 30, "minutes": 1.7e308}, r"1.7e\+308 minutes of playing are not possible"),
         ({"celsius": 30, "tuned_minutes": float("inf")}, "inf minutes of playing"),
         ({"celsius": 30, "tuned_celsius": float("nan")}, "temperature nan °C"),
     ],
