@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import queue
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, Self
 
 import numpy as np
@@ -11,9 +12,53 @@ from numpy.typing import NDArray
 
 from sensors.errors import SourceUnavailable
 
-__all__ = ["Microphone"]
+__all__ = ["Input", "Microphone", "first_line", "inputs", "load_sounddevice"]
 
 Block = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """An input of this machine that sound can come in by.
+
+    Attributes
+    ----------
+    name : str
+        As the system has it, with the part of the system that offers it.
+    rate : float
+        Sample rate [Hz].
+    default : bool
+        Whether the system takes it where none is named.
+    """
+
+    name: str
+    rate: float
+    default: bool
+
+
+def inputs() -> list[Input]:
+    """Return the inputs of this machine.
+
+    Raises
+    ------
+    SourceUnavailable
+        When the extra ``microphone`` or PortAudio is not installed.
+    """
+    sounddevice = load_sounddevice()
+    hosts = [host["name"] for host in sounddevice.query_hostapis()]
+    try:
+        usual = sounddevice.query_devices(None, "input")["index"]
+    except (sounddevice.PortAudioError, ValueError):
+        usual = None  # none is connected
+    return [
+        Input(
+            f"{device['name']}, {hosts[device['hostapi']]}",
+            float(device["default_samplerate"]),
+            device["index"] == usual,
+        )
+        for device in sounddevice.query_devices()
+        if device["max_input_channels"] > 0
+    ]
 
 
 class Microphone:
@@ -27,6 +72,9 @@ class Microphone:
         Name or number of an input, as the operating system has it; its default without.
     seconds : float
         Length of a block [s].
+    delay_s : float
+        How much later than it was heard a sound has its time, as measured with a test tone
+        (`sensors.delay`) [s]. Whoever gives times to the sound takes it off.
 
     Raises
     ------
@@ -35,8 +83,10 @@ class Microphone:
         while iterating, when it is unplugged.
     """
 
-    def __init__(self, device: str | int | None = None, *, seconds: float = 0.2) -> None:
-        self.device = device
+    def __init__(
+        self, device: str | int | None = None, *, seconds: float = 0.2, delay_s: float = 0.0
+    ) -> None:
+        self.device, self.delay_s = device, delay_s
         self.rate = 0.0
         self.lost = 0
         self._seconds = seconds
@@ -44,7 +94,7 @@ class Microphone:
         self._blocks: queue.SimpleQueue[Block] = queue.SimpleQueue()
 
     def __enter__(self) -> Self:
-        sounddevice = _sounddevice()
+        sounddevice = load_sounddevice()
         try:
             about = sounddevice.query_devices(self.device, "input")
             self.rate = float(about["default_samplerate"])
@@ -60,7 +110,7 @@ class Microphone:
         except (sounddevice.PortAudioError, ValueError) as error:
             wanted = "" if self.device is None else f" {self.device!r}"
             raise SourceUnavailable(
-                f"there is no microphone{wanted} to listen to: {_first_line(error)}",
+                f"there is no microphone{wanted} to listen to: {first_line(error)}",
                 "plug one in and allow its use in the settings of the system, or give a recording "
                 "to drift listen",
             ) from None
@@ -87,7 +137,8 @@ class Microphone:
         self._blocks.put(samples[:, 0].copy())
 
 
-def _sounddevice() -> Any:
+def load_sounddevice() -> Any:
+    """Return the package that reaches PortAudio, or say what to install."""
     try:
         import sounddevice
     except ImportError:
@@ -97,12 +148,13 @@ def _sounddevice() -> Any:
         ) from None
     except OSError as error:
         raise SourceUnavailable(
-            f"sounddevice finds no PortAudio: {_first_line(error)}",
+            f"sounddevice finds no PortAudio: {first_line(error)}",
             "install PortAudio (on Debian: apt install libportaudio2)",
         ) from None
     return sounddevice
 
 
-def _first_line(error: Exception) -> str:
+def first_line(error: Exception) -> str:
+    """Return the first line of what a package says of its failure."""
     text = getattr(error, "error_string", "") or str(error) or type(error).__name__
     return str(text).splitlines()[0].rstrip(".")

@@ -31,7 +31,10 @@ class FedMicrophone:
 
     rate = float(RATE)
 
-    def __init__(self, sound: Sound, failure: Exception | None = None) -> None:
+    def __init__(
+        self, sound: Sound, failure: Exception | None = None, delay_s: float = 0.0
+    ) -> None:
+        self.delay_s = delay_s
         self.blocks = np.array_split(sound, max(1, sound.size // 8820))
         self.failure = failure
         self.given, self.go = threading.Event(), threading.Event()
@@ -105,4 +108,5 @@ def sounddevice(folder: Path, sound: Sound | None) -> dict[str, str]:
         code = _SOUNDDEVICE.format(rate=RATE, path=str(folder / "sound.npy"))
     (place / "sounddevice.py").write_text(code, encoding="utf-8")
     path = os.pathsep.join(filter(None, [str(place), os.environ.get("PYTHONPATH")]))
-    return {**os.environ, "PYTHONPATH": path, "PYTHONUTF8": "1", "OPENBLAS_NUM_THREADS": "1"}
+    mine = {"PYTHONPATH": path, "XDG_CONFIG_HOME": str(folder / "settings"), "PYTHONUTF8": "1"}
+    return {**os.environ, **mine, "OPENBLAS_NUM_THREADS": "1"}

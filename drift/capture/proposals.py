@@ -29,9 +29,13 @@ _EVERYDAY = (Reason.SILENCE, Reason.NO_PITCH)
 
 
 class LiveSound(Protocol):
-    """What a microphone is: open it with ``with``, then iterate over blocks."""
+    """What a microphone is: open it with ``with``, then iterate over blocks.
+
+    Its sound gets a time that is `delay_s` later than it was heard [s].
+    """
 
     rate: float
+    delay_s: float
 
     def __iter__(self) -> Iterator[ArrayLike | None]:
         """Yield blocks of samples, and None at least once a second without any."""
@@ -138,7 +142,8 @@ class Proposals:
     def __enter__(self) -> Self:
         if isinstance(self._microphone, AbstractContextManager):
             self._open.enter_context(self._microphone)
-        self.began = self._clock.now()
+        late = timedelta(seconds=self._microphone.delay_s)
+        self.began = self._clock.now() - late
         self._thread.start()
         return self
 

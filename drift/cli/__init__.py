@@ -32,6 +32,7 @@ GROUPS = {
         "page": "log them in a browser, on this computer or a tablet",
         "listen": "take tuner readings from a recording",
         "thermometers": "list the serial ports, and try a thermometer",
+        "microphone": "choose a microphone, and measure how late it hears",
     },
     "Understand": {
         "fit": "fit the drift of pitch to temperature and playing time",

@@ -152,7 +152,8 @@ def add_microphone(parser: argparse._ActionsContainer) -> None:
         metavar="DEVICE",
         nargs="?",
         const="",
-        help="propose readings from the microphone of this computer; k keeps one, d drops it",
+        help="propose readings from a microphone (default: the one chosen with drift microphone); "
+        "k keeps one, d drops it",
     )
     add_notes(parser)
 
@@ -167,11 +168,14 @@ def check_microphone(options: argparse.Namespace) -> None:
 
 
 def microphone_of(options: argparse.Namespace) -> Microphone:
-    """Return the microphone of ``--microphone``, by its name, its number or the default one."""
+    """Return the microphone of ``--microphone``: by its name or number, else the chosen one."""
+    from drift.cli.chosen_microphone import chosen_microphone
     from sensors.microphone import Microphone
 
-    device = options.microphone
-    return Microphone(int(device) if device.isdecimal() else device or None)
+    chosen = chosen_microphone()
+    device = options.microphone or chosen.device
+    delay_s = chosen.delay_s if device == chosen.device else 0.0
+    return Microphone(int(device) if device.isdecimal() else device or None, delay_s=delay_s)
 
 
 def add_notes(parser: argparse._ActionsContainer) -> None:

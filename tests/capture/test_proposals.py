@@ -50,6 +50,17 @@ def test_tones_wait_in_a_list_until_they_are_taken(wanted):
     assert [item.number for item in news if isinstance(item, Proposal)] == [1, 2]
 
 
+def test_the_delay_of_a_microphone_is_taken_off_the_times(wanted):
+    times = []
+    for delay_s in (0.0, 0.4):
+        microphone = FedMicrophone(played(("F4", 5)), delay_s=delay_s)
+        with Proposals(microphone, wanted, FixedClock()) as live:
+            assert microphone.given.wait(30)
+            assert live.began == BEGAN - timedelta(seconds=delay_s)
+            times.append(live.waiting[0].time)
+    assert times[0] - times[1] == timedelta(seconds=0.4)
+
+
 def test_a_microphone_that_goes_is_told(wanted):
     news: list[Proposal | str] = []
     gone = SourceUnavailable("the microphone has gone", "plug it in again and start over")
