@@ -165,13 +165,17 @@ TAKEN_DIRECTLY = {
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
         "drift.gig.compared",
-        "drift.gig.roster",
         "drift.gig.scenarios",
         "drift.gig.templates",
+    },
+    "drift.cli.gig_check": {
+        "drift.gig.folder",
+        "drift.gig.roster",
     },
     "drift.cli.gig_inputs": {
         "drift.gig.calendar",
         "drift.gig.course",
+        "drift.gig.days",
         "drift.gig.gridded",
         "drift.gig.plan",
         "drift.gig.roster",

@@ -18,14 +18,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_instruments, add_json, amount, catalogue_of, print_json
 from drift.cli.table_check import mention
-from drift.errors import InputError
 from drift.quantities import CENTS, HERTZ, MINUTES, NUMBER, PERCENT
 
 if TYPE_CHECKING:
@@ -52,6 +50,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _add_inputs(group: argparse._ArgumentGroup) -> None:
     add = group.add_argument
+    add("--folder", metavar="DIR", type=Path,
+        help="take forecast, schedule and roster from DIR, each known by its headings")  # fmt: skip
     add("--forecast", metavar="FILE", type=Path,
         help="CSV: time, celsius, humidity_percent, wind_m_s; or NetCDF, GRIB")  # fmt: skip
     add("--place", metavar="LAT,LON", help="latitude and longitude, for a NetCDF or GRIB file")
@@ -71,8 +71,8 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
     )
     add("--columns", metavar="HEAD=NAME", action="append", default=[],
         help="what a column of your files means, e.g. temp=celsius; repeat")  # fmt: skip
-    add("--check", action="store_true",
-        help="list every problem of the files, each with row and remedy, and stop")  # fmt: skip
+    add("--check", metavar="PATH", type=Path, nargs="*",
+        help="list every problem of these files or folders, and stop")  # fmt: skip
     add("--compare", metavar="LOGBOOK", type=Path,
         help="after the event: what was read then beside what was planned, and stop")  # fmt: skip
     add("--scenario", metavar="NAME=HOW", action="append", default=[],
@@ -123,21 +123,26 @@ def run(options: argparse.Namespace) -> int:
         for file in write_templates(options.templates):
             print(file)
         return 0
-    if options.check:
-        return _check(options)
+    if options.check is not None:
+        from drift.cli.gig_check import check
+
+        return check(options)
+    if options.folder:
+        from drift.cli.gig_check import take_folder
+
+        take_folder(options)
     if _asks(options):
         from drift.cli.gig_guided import ask_for_files
 
         for name, file in ask_for_files(options).items():
             setattr(options, name, file)
-    from drift.cli.gig_inputs import assumptions_of, scenarios_of, sections_of, when
+    from drift.cli.gig_inputs import assumptions_of, evening_of, scenarios_of
     from drift.gig.scenarios import Scenarios
     from drift.study import Study
 
     study = Study.open(options.source, catalogue=catalogue_of(options))
     mention(study.rehearsals.understood)
-    schedule, forecast = when(options)
-    sections = sections_of(options, study.fit)
+    schedule, forecast, sections = evening_of(options, study.fit)
     assumptions = assumptions_of(options, schedule)
     plans = study.plans(
         forecast, sections, schedule, assumptions, as_scheduled=options.as_scheduled
@@ -183,7 +188,7 @@ def run(options: argparse.Namespace) -> int:
 def _asks(options: argparse.Namespace) -> bool:
     """Return whether nothing is given and somebody is there to be asked."""
     given = (options.forecast, options.schedule, options.roster, options.celsius, options.begin,
-             options.end, options.instrument, options.compare)  # fmt: skip
+             options.end, options.instrument, options.compare, options.folder)  # fmt: skip
     return not any(given) and not options.json and sys.stdin.isatty()
 
 
@@ -216,28 +221,3 @@ def _in_words(plan: Plan) -> dict[str, object]:
             for found in plan.cautions
         ],
     }
-
-
-def _check(options: argparse.Namespace) -> int:
-    """Read the files and print every problem of theirs, each with its remedy."""
-    from drift.cli.gig_inputs import columns_of, forecast_of, schedule_of, zone_of
-    from drift.gig.roster import read_roster
-
-    zone, columns = zone_of(options), columns_of(options)
-    readings: dict[Path | None, Callable[[], object]] = {
-        options.forecast: lambda: forecast_of(options, zone),
-        options.schedule: lambda: schedule_of(options, zone),
-        options.roster: lambda: read_roster(options.roster, catalogue_of(options), columns),
-    }
-    problems = 0
-    for path, read in readings.items():
-        if path is None:
-            continue
-        try:
-            read()
-            print(f"{path}: nothing to correct")
-        except InputError as refusal:
-            for found in getattr(refusal, "parts", (refusal,)):
-                problems += 1
-                print(f"{found.problem}\n    {found.remedy}")
-    return 1 if problems else 0

@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from drift.cli.options import catalogue_of
 from drift.errors import InputError
+from drift.tables.problems import parts_of
 
 __all__ = ["ask_for_files"]
 
@@ -75,8 +76,8 @@ def _asked(question: str, read: Callable[[str], Answer]) -> Answer:
         try:
             return read(text)
         except InputError as refusal:
-            for found in getattr(refusal, "parts", (refusal,)):
-                print(f"   {found.problem}: {found.remedy}")
+            for found in parts_of(refusal):
+                print(f"   {found.told}: {found.remedy}")
 
 
 def _day(text: str, today: datetime) -> datetime:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from drift.cli.options import catalogue_of
 from drift.errors import InputError
@@ -22,11 +23,12 @@ if TYPE_CHECKING:
 __all__ = [
     "assumptions_of",
     "columns_of",
+    "day_of",
+    "evening_of",
     "forecast_of",
     "scenarios_of",
     "schedule_of",
     "sections_of",
-    "when",
     "zone_of",
 ]
 
@@ -67,10 +69,11 @@ def columns_of(options: argparse.Namespace) -> dict[str, str]:
     return found
 
 
-def when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
-    """Return schedule and forecast, each from its file or from what was typed."""
-    from drift.degrees import parse_degrees
-    from drift.gig.weather import constant_forecast
+def evening_of(
+    options: argparse.Namespace, fit: Fit
+) -> tuple[Schedule, Forecast, tuple[Section, ...]]:
+    """Return schedule, forecast and sections; what is wrong with any of them, all at once."""
+    from drift.tables.problems import every
 
     if not options.forecast and options.celsius is None:
         raise InputError(
@@ -78,11 +81,40 @@ def when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
         )
     if options.forecast and options.celsius is not None:
         raise InputError("both --forecast and --celsius are given", "give one of them")
-    zone = zone_of(options)
-    schedule = (schedule_of if options.schedule else _typed_schedule)(options, zone)
-    if options.forecast:
-        return schedule, forecast_of(options, zone)
-    return schedule, constant_forecast(
+    zone, day = zone_of(options), day_of(options)
+    take: dict[str, Callable[[], Any]] = {
+        "schedule": lambda: schedule_of(options, zone, day),
+        "forecast": lambda: forecast_of(options, zone, day) if options.forecast else None,
+        "sections": lambda: sections_of(options, fit),
+    }
+    schedule, forecast, sections = every(take, lambda name: take[name]())
+    return schedule, forecast or _held(options, schedule), sections
+
+
+def day_of(options: argparse.Namespace) -> datetime | None:
+    """Return midnight of the day of times that have no date, from --date or any of the files."""
+    from drift.gig.days import day_of_table
+
+    if options.date:
+        return _midnight(options, zone_of(options))
+    for path in (options.schedule, options.forecast):
+        if path is None:
+            continue
+        if path.suffix.lower() == ".ics":
+            with suppress(InputError):
+                start = schedule_of(options, zone_of(options), None, path).start
+                return start.replace(hour=0, minute=0, second=0, microsecond=0)
+        elif (day := day_of_table(path, columns_of(options))) is not None:
+            return day
+    return None
+
+
+def _held(options: argparse.Namespace, schedule: Schedule) -> Forecast:
+    """Return the forecast of someone who gave one temperature."""
+    from drift.degrees import parse_degrees
+    from drift.gig.weather import constant_forecast
+
+    return constant_forecast(
         parse_degrees(options.celsius),
         schedule.start,
         schedule.end,
@@ -91,14 +123,20 @@ def when(options: argparse.Namespace) -> tuple[Schedule, Forecast]:
     )
 
 
-def forecast_of(options: argparse.Namespace, zone: tzinfo | None) -> Forecast:
+def forecast_of(
+    options: argparse.Namespace,
+    zone: tzinfo | None,
+    day: datetime | None = None,
+    path: Path | None = None,
+) -> Forecast:
     """Return the forecast of a table, or of a file of a weather service."""
     from drift.gig.gridded import GRIDDED, read_gridded
     from drift.gig.weather import read_forecast
 
-    if options.forecast.suffix.lower() in GRIDDED:
-        return read_gridded(options.forecast, _place(options.place))
-    return read_forecast(options.forecast, zone, columns_of(options))
+    path = path or options.forecast
+    if path.suffix.lower() in GRIDDED:
+        return read_gridded(path, _place(options.place))
+    return read_forecast(path, zone, columns_of(options), day)
 
 
 def _place(text: str | None) -> tuple[float, float] | None:
@@ -114,15 +152,23 @@ def _place(text: str | None) -> tuple[float, float] | None:
     return latitude, longitude
 
 
-def schedule_of(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
-    """Return the schedule of a calendar or of a table."""
-    if options.schedule.suffix.lower() == ".ics":
+def schedule_of(
+    options: argparse.Namespace,
+    zone: tzinfo | None,
+    day: datetime | None = None,
+    path: Path | None = None,
+) -> Schedule:
+    """Return the schedule of a calendar, of a table, or of two times that were typed."""
+    path = path or options.schedule
+    if path is None:
+        return _typed_schedule(options, zone)
+    if path.suffix.lower() == ".ics":
         from drift.gig.calendar import read_calendar
 
-        return read_calendar(options.schedule, zone)
+        return read_calendar(path, zone)
     from drift.gig.timetable import read_schedule
 
-    return read_schedule(options.schedule, zone, _midnight(options, zone), columns_of(options))
+    return read_schedule(path, zone, day, columns_of(options))
 
 
 def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | None:
@@ -133,7 +179,7 @@ def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | No
         day = datetime.strptime(options.date, "%Y-%m-%d")  # noqa: DTZ007
     except ValueError:
         raise InputError(
-            f"--date {options.date!r} is no date", "write it such as 2026-10-09"
+            f"--date {options.date!r} is not a date", "write it such as 2026-10-09"
         ) from None
     return day.replace(tzinfo=zone) if zone else day.astimezone()
 
@@ -164,10 +210,11 @@ def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedul
 
 def _clock(text: str, option: str, after: datetime) -> datetime:
     """Return the next instant, not before another, with a time of day."""
-    try:
-        clock = datetime.strptime(text, "%H:%M")  # noqa: DTZ007
-    except ValueError:
-        raise InputError(f"{option} {text!r} is no time of day", "write it such as 18:30") from None
+    from drift.tables.spelled_times import clock_of
+
+    clock = clock_of(text)
+    if clock is None:
+        raise InputError(f"{option} {text!r} is not a time of day", "write it such as 18:30")
     found = after.replace(hour=clock.hour, minute=clock.minute)
     return found if found >= after else found + timedelta(days=1)
 

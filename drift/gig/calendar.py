@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
-from drift.gig.problems import every
 from drift.gig.timetable import Entry, Schedule, arrange
+from drift.tables.problems import every
 
 __all__ = ["ACTIVITY_WORDS", "read_calendar"]
 

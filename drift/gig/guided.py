@@ -10,9 +10,9 @@ from itertools import pairwise
 
 from drift.degrees import parse_degrees
 from drift.errors import InputError, InstrumentError
-from drift.gig.problems import together
 from drift.gig.rows import over_midnight
 from drift.instruments import Catalogue, Instrument, find
+from drift.tables.problems import Problem, TablesRefused, parts_of
 
 __all__ = ["Evening", "files_of", "sections_in", "stretches_in", "temperatures_in"]
 
@@ -118,7 +118,7 @@ def sections_in(text: str, catalogue: Catalogue | None = None) -> list[tuple[str
     [('trumpets', 'Bb trumpet', 6), ('bones', 'tenor trombone', 2)]
     """
     found: list[tuple[str, Instrument, int]] = []
-    problems: list[InputError] = []
+    problems: list[Problem] = []
     for part in filter(None, (part.strip() for part in re.split("[,;]", text))):
         count = re.search(r"^(\d{1,3})\s*[x×]?\s+|\s+(\d{1,3})$", part)
         name = part.replace(count[0], "", 1).strip() if count else part
@@ -126,12 +126,13 @@ def sections_in(text: str, catalogue: Catalogue | None = None) -> list[tuple[str
             players = int(count[1] or count[2]) if count else 1
             found.append((name, find(name, catalogue), players))
         except InstrumentError as refusal:
-            problems.append(InputError(refusal.problem, refusal.remedy))
+            problems += parts_of(refusal)
     names = [name for name, _, _ in found]
     if twice := {name for name in names if names.count(name) > 1}:
-        problems.append(InputError(f"{', '.join(sorted(twice))}: named twice", "name each once"))
+        named = InputError(f"{', '.join(sorted(twice))}: named twice", "name each once")
+        problems += parts_of(named)
     if problems:
-        raise together(problems)
+        raise TablesRefused(tuple(problems))
     if not found:
         raise InputError("no section is named", "write such as 6 trumpets, 4 horns, 3 sousas")
     return found

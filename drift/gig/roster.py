@@ -94,8 +94,8 @@ def read_roster(
 
     Raises
     ------
-    InputError
-        When a cell cannot be taken (its line and value are named), or two rows disagree.
+    TablesRefused
+        When cells cannot be taken (each with line and value), or two rows disagree.
 
     Notes
     -----
@@ -107,8 +107,9 @@ def read_roster(
 
     def take(row: Row) -> None:
         new = _section(row, catalogue)
-        old = sections.get(new.name)
-        sections[new.name] = new if old is None else _joined(row, old, new)
+        if new is not None:
+            old = sections.get(new.name)
+            sections[new.name] = new if old is None else _joined(row, old, new)
 
     given = {**_FORMER, **(columns or {})}
     read_rows(path, ["section", "instrument"], _COLUMNS, given).taken(take)
@@ -123,26 +124,25 @@ def _with_slides(section: Section) -> Section:
     return replace(section, slides=slides, from_catalogue=bool(slides))
 
 
-def _section(row: Row, catalogue: Catalogue | None) -> Section:
+def _section(row: Row, catalogue: Catalogue | None) -> Section | None:
+    """Return what a row says of a section, None where it is not one; what is wrong is noted."""
     name = row.text("section")
     if not name:
-        raise row.refused("the section has no name", "write what the band calls it")
-    slide = row.text("slide")
-    try:
-        instrument = find(row.text("instrument"), catalogue)
-        slide = instrument.slide(slide).name if slide else ""
-    except InstrumentError as error:
-        raise row.refused(error.problem, error.remedy) from None
+        row.note("the section has no name", "write what the band calls it", "section")
+    instrument, slide = _instrument(row, catalogue)
     players, names = row.number("players", 0, 1000), _names(row)
     built = row.number("built_a4_hz", 380, 480, HERTZ)
     at, travel = (row.number(name, 0, 2000, LENGTH) for name in ("position_mm", "travel_mm"))
     if at is not None and travel is not None and at > travel:
-        raise row.refused(
+        row.note(
             f"position_mm {at:g} is beyond travel_mm {travel:g}",
             "both are measured from fully in; travel_mm is how far the slide comes out",
         )
-    if not slide and (at, travel) != (None, None):
-        raise row.refused("position_mm or travel_mm without a slide", "name the slide")
+    if not row.text("slide") and (at, travel) != (None, None):
+        row.note("position_mm or travel_mm without a slide", "name the slide")
+    stuck = _stuck(row)
+    if instrument is None or not name:
+        return None
     return Section(
         name=name,
         instrument=instrument,
@@ -151,9 +151,20 @@ def _section(row: Row, catalogue: Catalogue | None) -> Section:
         slides=(slide,) if slide else (),
         at_mm={slide: at} if at is not None else {},
         travel_mm={slide: travel} if travel is not None else {},
-        stuck=(slide,) if _stuck(row) else (),
+        stuck=(slide,) if stuck else (),
         built_a4_hz=440.0 if built is None else built,
     )
+
+
+def _instrument(row: Row, catalogue: Catalogue | None) -> tuple[Instrument | None, str]:
+    """Return the instrument of a row and the name of its slide."""
+    instrument, slide = None, row.text("slide")
+    try:
+        instrument = find(row.text("instrument"), catalogue)
+        slide = instrument.slide(slide).name if slide else ""
+    except InstrumentError as error:
+        row.note(error.problem, error.remedy, "instrument" if instrument is None else "slide")
+    return instrument, slide
 
 
 def _names(row: Row) -> tuple[str, ...]:
@@ -165,22 +176,22 @@ def _names(row: Row) -> tuple[str, ...]:
 def _stuck(row: Row) -> bool:
     text = row.text("stuck").lower()
     if text not in _YES + _NO:
-        raise row.refused(f"stuck {row.text('stuck')!r} is neither yes nor no", "write yes or no")
+        row.note(f"stuck {row.text('stuck')!r} is neither yes nor no", "write yes or no", "stuck")
     if text in _YES and not row.text("slide"):
-        raise row.refused("stuck without a slide", "name the slide that is stuck")
+        row.note("stuck without a slide", "name the slide that is stuck", "stuck")
     return text in _YES
 
 
 def _joined(row: Row, old: Section, new: Section) -> Section:
     """Add one more slide to a section."""
     if new.instrument.name != old.instrument.name:
-        raise row.refused(
+        row.note(
             f"section {new.name!r} plays {new.instrument.name} here, {old.instrument.name} above",
             "give each instrument a section of its own, such as 'low brass: tubas'",
         )
     if not new.slides or new.slides[0] in old.slides:
         what = f"slide {new.slides[0]!r}" if new.slides else "no slide"
-        raise row.refused(
+        row.note(
             f"section {new.name!r} is there already, with {what}",
             "write one row a section and slide",
         )

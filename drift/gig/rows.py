@@ -1,19 +1,25 @@
-"""Rows of a CSV file a person wrote: every refusal names the file, the line and the value."""
+"""Rows of a table of an evening: every cell that cannot be taken is named, with line and value.
+
+The tables are read as all others are (`drift.tables`). What is special here are times of day
+without a date, which mean the next such time.
+"""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
-from datetime import time as clock_time
 from pathlib import Path
 from typing import TypeVar
 
 from drift.errors import InputError
-from drift.gig.problems import every, together
-from drift.gig.tables import lines_of, named_columns
+from drift.gig.days import Days, date_in, date_of, days_of, full_time, two_ways
 from drift.quantities import NUMBER, Quantity, read_quantity
+from drift.tables.columns import Place
+from drift.tables.headings import named_columns
+from drift.tables.problems import Problem, TablesRefused, every
+from drift.tables.spelled_times import clock_of
+from drift.tables.written import Line, written_lines
 from drift.texts import unfit
 from drift.times import check_instant
 
@@ -27,34 +33,44 @@ EVENING_HOUR, MORNING_HOUR = 18, 6
 
 @dataclass(frozen=True)
 class Row:
-    """One row: where it stands, and its cells by column (missing cells are empty).
+    """One row: where it is, its cells by column (missing cells are empty), and what is wrong.
 
     Attributes
     ----------
-    file : str
-        Name of the file.
-    line : int
-        Line in the file, the header being line 1.
+    place : Place
+        File and line.
     cells : mapping of str to str
         Text by column, without blanks around it; a line end within is a blank.
+    problems : list of Problem
+        What was found wrong while its cells were read.
     """
 
-    file: str
-    line: int
+    place: Place
     cells: Mapping[str, str]
+    problems: list[Problem] = field(default_factory=list, compare=False)
+
+    @property
+    def where(self) -> str:
+        """The line, to be named by another row of the file."""
+        return f"{self.place.word} {self.place.number}"
 
     def text(self, column: str) -> str:
         """Return the text of a cell, empty where the column is missing."""
         return self.cells.get(column, "")
 
-    def refused(self, why: str, remedy: str) -> InputError:
-        """Return the error that names this row."""
-        return InputError(f"{self.file} line {self.line}: {why}", remedy)
+    def note(self, problem: str, remedy: str, column: str = "") -> None:
+        """Take note of something wrong with this row, and go on."""
+        self.problems.append(Problem(self.place, column, self.text(column), problem, remedy))
+
+    def refused(self) -> TablesRefused:
+        """Return everything that is wrong with this row, to be raised."""
+        return TablesRefused(tuple(self.problems))
 
     def number(
-        self, column: str, lowest: float, highest: float, quantity: Quantity = NUMBER
-    ) -> float | None:
-        """Return the number in a cell, in the base unit, or None where the cell is empty.
+        self, column: str, lowest: float, highest: float, quantity: Quantity = NUMBER,
+        remedy: str = "",
+    ) -> float | None:  # fmt: skip
+        """Return the number in a cell, in the base unit; None where it is empty or is noted wrong.
 
         Parameters
         ----------
@@ -64,79 +80,102 @@ class Row:
             Limits, both included.
         quantity : Quantity
             What it is, and so which units it may have.
-
-        Raises
-        ------
-        InputError
-            When the cell holds no number, or one outside the limits.
+        remedy : str
+            What to do where it cannot be taken, in place of the usual.
         """
         text = self.text(column)
-        if text.lower() in {"", "na", "nan"}:
+        if text.lower() in {"", "na", "nan", "n/a", "-", "–"}:
             return None
         value = read_quantity(text, quantity)
         if value is None or not lowest <= value <= highest:
-            raise self.refused(
+            self.note(
                 f"{column} {text[:40]!r} is not a number from {lowest:g} to {highest:g}",
-                f"correct {column}, or leave the cell empty",
+                remedy or f"correct {column}, or leave the cell empty",
+                column,
             )
+            return None
         return value
 
     def instant(
-        self,
-        column: str,
-        *,
-        after: datetime | None,
-        zone: tzinfo,
-        after_row: str = "",
-    ) -> datetime:
-        """Return the instant in a cell.
+        self, column: str, days: Days, *, after: datetime | None = None, after_row: str = ""
+    ) -> datetime | None:
+        """Return the instant in a cell; None where it is not one, which is noted.
 
         Parameters
         ----------
         column : str
             Name of the column.
-        after : datetime or None
+        days : Days
+            How the dates of the file are written, and on which day a first time of day is.
+        after : datetime, optional
             An earlier instant. With it a time of day alone (``21:15``) is taken as the next
             such time; over midnight only from 18:00 on to before 06:00, because a time that runs
             backwards at any other hour is a slip of the pen.
-        zone : tzinfo
-            The zone of times that carry no offset.
         after_row : str
             Where that earlier instant is written, for the refusal of a time before it.
-
-        Raises
-        ------
-        InputError
-            When the cell holds no date and time.
         """
         text = self.text(column)
-        if _two_ways(text):
-            raise self.refused(
-                f"{column} {text!r} could be two days", "write the date as 2026-10-09"
-            )
-        value = _full_time(text) or _next_time_of_day(text, after)
-        if _slipped_back(text, after, value):
-            where = f" on {after_row}" if after_row else ""
-            raise self.refused(
-                f"{column} {text} is before {after:%H:%M}{where}",
-                "correct the time, or write the date with it if it is the next day",
-            )
+        value = full_time(text, days.order)
+        if value is None and (day := self._day(days)) is not None:
+            after = day if after is None or day > after else after
+        if value is None and after is None and (clock := clock_of(text)) is not None:
+            if days.day is None:
+                self.note(
+                    f"{column} {text!r} has no date",
+                    "write the date once: in the first row, as a line '# date 2026-10-09', or "
+                    "as --date 2026-10-09",
+                    column,
+                )
+                return None
+            value = datetime.combine(days.day, clock, days.day.tzinfo)
+        elif value is None:
+            value = self._next(column, after, after_row)
         if value is None:
-            raise self.refused(
-                f"{column} {text!r} is no date and time",
-                "write date, time and offset, such as 2026-10-09T19:00-04:00",
-            )
+            self._not_an_instant(column, text, days)
+            return None
         try:
-            return check_instant(value.replace(tzinfo=zone) if value.tzinfo is None else value)
+            return check_instant(value if value.tzinfo else value.replace(tzinfo=days.zone))
         except InputError as refusal:
-            raise self.refused(refusal.problem, refusal.remedy) from None
+            self.note(refusal.problem, refusal.remedy, column)
+            return None
 
+    def _day(self, days: Days) -> datetime | None:
+        """Return midnight of the date in a column of its own."""
+        found = date_of(self.text("date"), days.order)
+        return None if found is None else datetime(found.year, found.month, found.day,
+                                                   tzinfo=days.zone)  # fmt: skip
 
-def _slipped_back(text: str, after: datetime | None, value: datetime | None) -> bool:
-    """Return whether a time of day could only be meant as the next day's by mistake."""
-    if after is None or value is None or _full_time(text) is not None:
-        return False
-    return value.date() > after.date() and not over_midnight(after, value)
+    def _next(self, column: str, after: datetime | None, after_row: str) -> datetime | None:
+        """Return the next time of day; one that runs backwards stays that day, and is noted."""
+        clock = clock_of(self.text(column))
+        if after is None or clock is None:
+            return None
+        value = datetime.combine(after.date(), clock, after.tzinfo)
+        if value >= after:
+            return value
+        if not over_midnight(after, value):
+            where = f" on {after_row}" if after_row else ""
+            self.note(
+                f"{column} {self.text(column)} is before {after:%H:%M}{where}",
+                "correct the time, or write the date with it if it is the next day",
+                column,
+            )
+            return value
+        return value + timedelta(days=1)
+
+    def _not_an_instant(self, column: str, text: str, days: Days) -> None:
+        if any(found.column == column for found in self.problems):
+            return
+        if two_ways(text, days.order):
+            self.note(
+                f"{column} {text!r} could be two days", "write the date as 2026-10-09", column
+            )
+        else:
+            self.note(
+                f"{column} {text!r} is not a date and time" if text else f"{column} is empty",
+                "write date, time and offset, such as 2026-10-09T19:00-04:00",
+                column,
+            )
 
 
 def over_midnight(before: datetime, after: datetime) -> bool:
@@ -151,68 +190,6 @@ def over_midnight(before: datetime, after: datetime) -> bool:
     return before.hour >= EVENING_HOUR and after.hour < MORNING_HOUR
 
 
-_SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})[ ,]+(.+)")
-_DASHED = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2}) (.+[AaPp]\.?[Mm]\.?)")
-_DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ ,]+(.+)")
-
-
-def _two_ways(text: str) -> bool:
-    """Return whether a date with strokes could be either of two days."""
-    found = _SLASHED.fullmatch(text)
-    if found is None or _half_day(found[4]):
-        return False  # with AM or PM the month comes first
-    first, second = int(found[1]), int(found[2])
-    return first != second and first <= 12 and second <= 12
-
-
-def _half_day(text: str) -> bool:
-    return text.strip().upper().replace(".", "").endswith(("AM", "PM"))
-
-
-def _full_time(text: str) -> datetime | None:
-    """Return a date with a time; a date alone is none."""
-    if found := _SLASHED.fullmatch(text):
-        month, day = int(found[1]), int(found[2])
-        if month > 12 and not _half_day(found[4]):
-            month, day = day, month
-        return _joined(int(found[3]), month, day, found[4])
-    if found := _DOTTED.fullmatch(text):
-        return _joined(int(found[3]), int(found[2]), int(found[1]), found[4])
-    if found := _DASHED.fullmatch(text):
-        return _joined(int(found[1]), int(found[2]), int(found[3]), found[4])
-    try:
-        return datetime.fromisoformat(text) if len(text) > 10 else None
-    except ValueError:
-        return None
-
-
-def _joined(year: int, month: int, day: int, clock: str) -> datetime | None:
-    time = _clock_of(clock)
-    try:
-        return None if time is None else datetime.combine(date(year, month, day), time)
-    except ValueError:
-        return None
-
-
-def _clock_of(text: str) -> clock_time | None:
-    """Return a time of day: ``17:00``, ``5:00 PM``, ``5 pm``."""
-    plain = text.strip().upper().replace(".", "")
-    for form in ("%H:%M", "%H:%M:%S", "%I:%M %p", "%I:%M%p", "%I %p", "%I%p", "%I:%M:%S %p"):
-        try:
-            return datetime.strptime(plain, form).time()  # noqa: DTZ007
-        except ValueError:
-            continue
-    return None
-
-
-def _next_time_of_day(text: str, after: datetime | None) -> datetime | None:
-    clock = _clock_of(text)
-    if after is None or clock is None:
-        return None
-    value = datetime.combine(after.date(), clock, after.tzinfo)
-    return value if value >= after else value + timedelta(days=1)
-
-
 @dataclass(frozen=True)
 class Rows:
     """The rows of a table, and what was wrong with others and with the heading.
@@ -224,43 +201,71 @@ class Rows:
     columns : list of str
         Their names; one that is not known stays as it is.
     rows : list of Row
-        The rows in the order of the file, blank lines left out.
-    problems : tuple of InputError
-        To be told with those of the cells.
+        The rows in the order of the file, blank lines and comments left out.
+    problems : tuple of Problem
+        To be reported with those of the cells.
+    date : date or None
+        The day that a comment names (``# date 2026-10-09``).
     """
 
     file: str
     columns: list[str]
     rows: list[Row]
-    problems: tuple[InputError, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    date: date | None = None
 
     def __iter__(self) -> Iterator[Row]:
         """Go through the rows."""
         return iter(self.rows)
 
     def taken(self, take: Callable[[Row], Taken]) -> list[Taken]:
-        """Return what is taken from each row; where something is wrong, all that is at once."""
-        return every(self.rows, take, self.problems)
+        """Return what is taken from each row; where something is wrong, all that is at once.
 
-    def zone_for(self, columns: Sequence[str], zone: tzinfo | None) -> tuple[Rows, tzinfo]:
-        """Return the zone to go on with, and the rows with one problem where there is none.
-
-        Without a zone the first time that needs one is a problem; the rest is read as UTC, so
-        that every other problem is found as well.
+        Parameters
+        ----------
+        take : callable
+            Takes a row; what it notes there, or raises, is refused in the end.
         """
+
+        def judged(row: Row) -> Taken:
+            found = take(row)
+            if row.problems:
+                raise row.refused()
+            return found
+
+        return every(self.rows, judged, self.problems)
+
+    def days_for(
+        self, columns: Sequence[str], zone: tzinfo | None, day: datetime | None
+    ) -> tuple[Rows, Days]:
+        """Return how the dates are to be read, and the rows with one problem where they are not.
+
+        Parameters
+        ----------
+        columns : sequence of str
+            Those that hold times.
+        zone : tzinfo or None
+            The zone of times without one. Without it the first time that needs one is a problem;
+            the rest is read as UTC, so that every other problem is found as well.
+        day : datetime or None
+            Midnight of the day of a first time of day, where it is known from elsewhere.
+        """
+        texts = [(row, column, row.text(column)) for row in self.rows for column in columns]
+        days = days_of([text for _, _, text in texts], zone or UTC, self.date, day,
+                       [row.text("date") for row in self.rows])  # fmt: skip
         if zone is not None:
-            return self, zone
-        for row in self.rows:
-            for column in columns:
-                value = _full_time(row.text(column))
-                if value is not None and value.tzinfo is None:
-                    found = row.refused(
-                        f"{column} {row.text(column)!r} has no offset from UTC",
-                        "add the offset, such as 2026-10-09T19:00-04:00, or give it once with "
-                        "--zone",
-                    )
-                    return replace(self, problems=(*self.problems, found)), UTC
-        return self, UTC
+            return self, days
+        for row, column, text in texts:
+            value = full_time(text, days.order)
+            alone = clock_of(text) is not None and (row.text("date") or days.without_zone)
+            if (value is not None and value.tzinfo is None) or alone:
+                found = Problem(
+                    row.place, column, text, f"{column} {text!r} has no offset from UTC",
+                    "give the zone once with --zone, such as --zone America/New_York, or write "
+                    "2026-10-09T19:00-04:00",
+                )  # fmt: skip
+                return replace(self, problems=(*self.problems, found)), days
+        return self, days
 
 
 def read_rows(
@@ -274,12 +279,11 @@ def read_rows(
     Parameters
     ----------
     path : Path
-        The file; see `drift.gig.tables`.
+        The file; see `drift.tables.written`.
     required, optional : iterables of str
         Columns that must and may be there. Any other column is refused by name.
     columns : mapping of str to str, optional
-        Names of columns by what is written over them; columns named so for nothing known here
-        are left out.
+        Names of columns by what is written over them (`drift.tables.headings.named_columns`).
 
     Returns
     -------
@@ -288,54 +292,59 @@ def read_rows(
 
     Raises
     ------
-    InputError
+    TablesRefused
         When the file cannot be read, a column is missing, or there are no rows.
     """
     path = Path(path)
     needed, allowed = list(required), [*required, *optional]
-    lines = lines_of(path)
-    header, problems = named_columns(next(lines, (0, []))[1], allowed, columns)
+    written = written_lines(path)
+    heading = written.lines[0] if written.lines else Line(Place(path.name, "line", 1), [])
+    header, wrong = named_columns(heading.cells, allowed, columns)
     while header and not header[-1]:  # empty columns at the right of a spreadsheet
         header.pop()
-    problems += _of_header(path.name, header, needed, allowed)
+    problems = [Problem(heading.place, "", "", one.problem, one.remedy) for one in wrong]
+    problems += _of_header(heading.place, header, needed, allowed)
     if not set(needed) <= set(header):
-        raise together(problems)
+        raise TablesRefused(tuple(problems))
     rows: list[Row] = []
-    for line, cells in lines:
-        if any(cell.strip() for cell in cells):
-            try:
-                rows.append(_row(path.name, header, line, cells))
-            except InputError as problem:
-                problems.append(problem)
+    for line in written.lines[1:]:
+        row, problem = _row(header, line)
+        if problem is None:
+            rows.append(row)
+        else:
+            problems.append(problem)
     if not rows and not problems:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")
-    return Rows(path.name, header, rows, tuple(problems))
+    return Rows(path.name, header, rows, tuple(problems), date_in(written.comments))
 
 
-def _row(file: str, header: list[str], line: int, cells: list[str]) -> Row:
-    row = Row(file, line, {})
-    if any(cell.strip() for cell in cells[len(header) :]):
-        raise row.refused(
-            f"{len(cells)} cells under {len(header)} columns",
+def _row(header: list[str], line: Line) -> tuple[Row, Problem | None]:
+    if any(cell.strip() for cell in line.cells[len(header) :]):
+        return Row(line.place, {}), Problem(
+            line.place, "", "", f"{len(line.cells)} cells under {len(header)} columns",
             "remove the extra comma, or put the text in double quotes",
-        )
-    named = {name: " ".join(cell.split()) for name, cell in zip(header, cells, strict=False)}
+        )  # fmt: skip
+    named = {name: " ".join(cell.split()) for name, cell in zip(header, line.cells, strict=False)}
     for name, cell in named.items():
         if letter := unfit(cell):
-            raise row.refused(
+            return Row(line.place, {}), Problem(
+                line.place, name, "",
                 f"{name} has the character U+{ord(letter):04X}, which cannot be printed",
                 "leave that character out",
-            )
-    return Row(file, line, named)
+            )  # fmt: skip
+    return Row(line.place, named), None
 
 
 def _of_header(
-    file: str, header: list[str], needed: list[str], allowed: list[str]
-) -> Iterator[InputError]:
+    place: Place, header: list[str], needed: list[str], allowed: list[str]
+) -> Iterator[Problem]:
     columns = f"the columns are {', '.join(dict.fromkeys(allowed))}"
     if missing := [name for name in needed if name not in header]:
-        yield InputError(f"{file} has no column {', '.join(missing)}", columns)
-    if unknown := [name for name in header if name not in allowed]:
-        yield InputError(f"{file} has an unknown column {', '.join(map(repr, unknown))}", columns)
-    if twice := sorted({name for name in header if header.count(name) > 1}):
-        yield InputError(f"{file} has the column {', '.join(twice)} twice", "keep one of them")
+        yield Problem(place, "", "", f"no column {', '.join(missing)}", columns)
+    if unknown := [name for name in header if name and name not in allowed]:
+        yield Problem(
+            place, "", "", f"unknown column {', '.join(map(repr, unknown))}",
+            f"{columns}; to leave out what is not understood, give --columns '*=unused'",
+        )  # fmt: skip
+    if twice := sorted({name for name in header if name and header.count(name) > 1}):
+        yield Problem(place, "", "", f"column {', '.join(twice)} is there twice", "keep one")

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
+from drift.gig.days import Days
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import NUMBER, TEMPERATURE, read_quantity
 
@@ -220,7 +221,8 @@ def read_schedule(
     zone : tzinfo, optional
         The zone of times without an offset.
     date : datetime, optional
-        Midnight of the day that a first time of day belongs to.
+        Midnight of the day that a first time of day belongs to; otherwise that of a line
+        ``# date 2026-10-09`` or of the first full time of the file.
     columns : mapping of str to str, optional
         Names of columns by what is written over them.
 
@@ -231,28 +233,28 @@ def read_schedule(
 
     Raises
     ------
-    InputError
-        When a cell cannot be taken (its line and value are named) or entries overlap.
+    TablesRefused
+        When cells cannot be taken (each with line and value) or entries overlap.
     """
-    optional = ["offset_celsius", "offset_fahrenheit", "celsius", "fahrenheit", "remark"]
+    optional = ["offset_celsius", "offset_fahrenheit", "celsius", "fahrenheit", "remark", "date"]
     rows = read_rows(path, ["start", "end", "activity"], optional, columns)
-    rows, zone = rows.zone_for(["start", "end"], zone)
+    rows, days = rows.days_for(["start", "end"], zone, date)
     entries: list[Entry] = []
-    lines: dict[datetime, int] = {}
-    after = date
+    lines: dict[datetime, str] = {}
 
     def take(row: Row) -> None:
-        nonlocal after
-        entry = _entry(row, after, zone, f"line {lines[entries[-1].start]}" if entries else "")
+        after = entries[-1].end if entries else None
+        entry = _entry(row, after, days, lines[entries[-1].start] if entries else "")
+        if entry is None:
+            return
         for other in entries:
-            if entry.start < other.end and other.start < entry.end:
-                raise row.refused(
-                    f"{row.text('start')} to {row.text('end')} overlaps line {lines[other.start]}",
+            if not row.problems and entry.start < other.end and other.start < entry.end:
+                row.note(
+                    f"{row.text('start')} to {row.text('end')} overlaps {lines[other.start]}",
                     "let each entry start when the one before it has ended",
                 )
         entries.append(entry)
-        lines[entry.start] = row.line
-        after = entry.end
+        lines[entry.start] = row.where
 
     rows.taken(take)
     # Everything is shown in one zone, also when the file changes offset (clocks going back).
@@ -262,14 +264,10 @@ def read_schedule(
     )
 
 
-def _entry(row: Row, after: datetime | None, zone: tzinfo, after_row: str = "") -> Entry:
-    start = row.instant("start", after=after, zone=zone, after_row=after_row)
-    end = row.instant("end", after=start, zone=zone, after_row=f"line {row.line}")
-    if end <= start:
-        raise row.refused(
-            f"it ends at {row.text('end')}, not after its start {row.text('start')}",
-            "correct the end; after midnight it needs the next date",
-        )
+def _entry(row: Row, after: datetime | None, days: Days, after_row: str = "") -> Entry | None:
+    """Return the entry of a row, None where it has no times; what is wrong is noted."""
+    start = row.instant("start", days, after=after, after_row=after_row)
+    end = row.instant("end", days, after=start or after, after_row=row.where)
     activity, share = _activity(row)
     offset = row.number("offset_celsius", -40, 40)
     if (fahrenheit := row.number("offset_fahrenheit", -72, 72)) is not None:
@@ -277,6 +275,16 @@ def _entry(row: Row, after: datetime | None, zone: tzinfo, after_row: str = "") 
     celsius = row.number("celsius", -60, 60, TEMPERATURE)
     if (fahrenheit := row.number("fahrenheit", -76, 140)) is not None:
         celsius = float(celsius_of_fahrenheit(fahrenheit))
+    if start is None or end is None:
+        return None
+    if end <= start:
+        if not row.problems:
+            row.note(
+                f"it ends at {row.text('end')}, not after its start {row.text('start')}",
+                "correct the end; after midnight it needs the next date",
+                "end",
+            )
+        return None
     return Entry(start, end, activity, offset or 0.0, celsius, row.text("remark"), share)
 
 
@@ -286,8 +294,9 @@ def _activity(row: Row) -> tuple[str, float | None]:
     duty = read_quantity(share, NUMBER) if share else None
     known = activity in ACTIVITIES and (not share or activity == "stands")
     if not known or (share and (duty is None or not 0.0 <= duty <= 1.0)):
-        raise row.refused(
+        row.note(
             f"activity {row.text('activity')!r} is not known",
             f"write {', '.join(ACTIVITIES)}, or stands 0.2 for another share than 0.1",
+            "activity",
         )
     return activity, duty

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.problems import together
 from drift.gig.rows import Row, Rows, read_rows
-from drift.quantities import PERCENT, TEMPERATURE
+from drift.quantities import PERCENT, TEMPERATURE, read_quantity
+from drift.tables.columns import Place
+from drift.tables.problems import Problem, TablesRefused
 
 __all__ = ["Forecast", "Weather", "constant_forecast", "read_forecast"]
 
@@ -167,7 +168,10 @@ def _hours(times: pd.DatetimeIndex, origin: pd.Timestamp) -> NDArray[np.float64]
 
 
 def read_forecast(
-    path: Path, zone: tzinfo | None = None, columns: Mapping[str, str] | None = None
+    path: Path,
+    zone: tzinfo | None = None,
+    columns: Mapping[str, str] | None = None,
+    date: datetime | None = None,
 ) -> Forecast:
     """Read ``forecast.csv``.
 
@@ -181,6 +185,8 @@ def read_forecast(
         The zone of times without an offset.
     columns : mapping of str to str, optional
         Names of columns by what is written over them, for the table of any service.
+    date : datetime, optional
+        Midnight of the day that a first time of day belongs to; later ones follow it.
 
     Returns
     -------
@@ -189,23 +195,24 @@ def read_forecast(
 
     Raises
     ------
-    InputError
-        When a cell cannot be taken (its line and value are named), a time stands twice, or no
-        row has a temperature.
+    TablesRefused
+        When cells cannot be taken (each with line and value), a time is there twice, or no row
+        has a temperature.
     """
-    rows = read_rows(path, ["time"], [*_TEMPERATURES, *_WINDS, *_OTHERS], columns)
-    rows, zone = rows.zone_for(["time"], zone)
+    rows = read_rows(path, ["time"], [*_TEMPERATURES, *_WINDS, *_OTHERS, "date"], columns)
+    rows, days = rows.days_for(["time"], zone, date)
     temperature = _one_of(rows, _TEMPERATURES, required=True)
     wind = _one_of(rows, _WINDS)
-    seen: dict[datetime, int] = {}
+    seen: dict[datetime, str] = {}
+    last = None
 
     def taken(row: Row) -> tuple[object, ...]:
-        time = row.instant("time", after=None, zone=zone)
+        nonlocal last
+        time = row.instant("time", days, after=last)
         if time in seen:
-            raise row.refused(
-                f"the time {row.text('time')} stands on line {seen[time]} too", "keep one row"
-            )
-        seen[time] = row.line
+            row.note(f"time {row.text('time')} is on {seen[time]} too", "keep one row", "time")
+        elif time is not None:
+            seen[time], last = row.where, time
         return time, _celsius(row, temperature), *_beside(row, wind)
 
     frame = pd.DataFrame(rows.taken(taken), columns=["time", *QUANTITIES])
@@ -239,7 +246,8 @@ def _one_of(rows: Rows, names: Iterable[str], required: bool = False) -> str:
     elif not present and required:
         problem = InputError(f"{rows.file} has no column celsius", f"add one of {', '.join(names)}")
     if problem is not None:
-        raise together([*rows.problems, problem])
+        named = Problem(Place(""), "", "", problem.problem, problem.remedy)
+        raise TablesRefused((*rows.problems, named))
     return present[0] if present else ""
 
 
@@ -247,10 +255,10 @@ def _celsius(row: Row, column: str) -> float | None:
     if column == "fahrenheit":
         value = row.number(column, -76, 140)
         return None if value is None else float(celsius_of_fahrenheit(value))
-    try:
-        return row.number(column, -60, HOTTEST_CELSIUS, TEMPERATURE)
-    except InputError as error:
-        raise InputError(error.problem, "is it °F? then name the column fahrenheit") from None
+    remedy = ""
+    if read_quantity(row.text(column), TEMPERATURE) is not None:  # a number, beyond the limits
+        remedy = "is it °F? then name the column fahrenheit"
+    return row.number(column, -60, HOTTEST_CELSIUS, TEMPERATURE, remedy)
 
 
 def _beside(row: Row, wind: str) -> tuple[float | None, float | None, float | None]:

@@ -21,7 +21,7 @@ from drift.tables.columns import Column, Packed, Place, Rows, Table, Texts, code
 from drift.tables.headers import Renamed, notes_among, recognised
 from drift.tables.problems import Problem, Problems, refused
 
-__all__ = ["Separated", "of_csv"]
+__all__ = ["Separated", "content_of", "of_csv", "separator_of"]
 
 SEPARATORS = (",", ";", "\t")
 PACKED = frozenset({"time", "undone_time"})
@@ -73,8 +73,8 @@ def of_csv(
     TablesRefused
         When the file cannot be read, is not UTF-8, or its header is wrong.
     """
-    content = _content(file)
-    separator = _separator(content)
+    content = content_of(file)
+    separator = separator_of(content)
     first = _first_row(file, content, separator)
     header, renamed = recognised(
         Place(str(file), "line", 1), table, first, notes_among(first) if wide else ()
@@ -87,7 +87,14 @@ def of_csv(
     return Table(table, str(file), count, columns, place, keeps_order=True), found
 
 
-def _content(file: Path) -> bytes:
+def content_of(file: Path) -> bytes:
+    """Return the bytes of a file of UTF-8, without its mark of the byte order.
+
+    Raises
+    ------
+    TablesRefused
+        When the file cannot be read or is not UTF-8.
+    """
     try:
         content = file.read_bytes().removeprefix(_BOM)
     except OSError as error:
@@ -105,7 +112,7 @@ def _content(file: Path) -> bytes:
     return content if b"\n" in content else content.replace(b"\r", b"\n")
 
 
-def _separator(content: bytes) -> str:
+def separator_of(content: bytes) -> str:
     """Return what separates the fields: the sign that the header has most of."""
     end = content.find(b"\n")
     first = content[: end if end >= 0 else None].decode("utf-8", "replace")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Sequence
+from contextlib import suppress
 from typing import NamedTuple
 
 from drift.errors import DriftError
@@ -12,6 +13,7 @@ from drift.logbook.records import Column as Rule
 from drift.notes import canonical_note
 from drift.spelling import near
 from drift.tables.columns import Place
+from drift.tables.headings import heading_name
 from drift.tables.problems import refused
 
 __all__ = ["FILES", "UNDONE", "Renamed", "columns_of", "note_of", "notes_among", "recognised"]
@@ -26,25 +28,22 @@ UNDONE = (
     Rule("entry", "text", "the entry as it stood, a JSON object", required=True),
 )
 
-# How spreadsheets and loggers name a column, folded: small letters, without spaces and signs.
+# How spreadsheets and loggers name a column besides `drift.tables.headings`, folded: small letters,
+# without spaces and signs. Indoors a number of °F is most often beyond the limits of °C.
 _OTHER_NAMES = {
-    "date": "time", "datetime": "time", "timestamp": "time", "dateandtime": "time",
-    "session": "rehearsal", "event name": "rehearsal",
-    "name": "player", "musician": "player", "student": "player",
+    **dict.fromkeys(("date", "datetime", "timestamp", "dateandtime"), "time"),
+    **dict.fromkeys(("session", "eventname"), "rehearsal"),
+    **dict.fromkeys(("name", "musician", "student"), "player"),
     "horn": "instrument",
-    "pitch": "note", "tone": "note",
-    "cent": "cents", "deviation": "cents", "deviationcents": "cents", "offset": "cents",
-    "a4": "a4_hz", "a4hz": "a4_hz", "reference": "a4_hz", "concertpitch": "a4_hz",
-    "comment": "remark", "note text": "remark", "comments": "remark", "remarks": "remark",
-    "temp": "celsius", "tempc": "celsius", "temperature": "celsius", "temperaturec": "celsius",
-    "t": "celsius", "degc": "celsius",
-    "tempf": "fahrenheit", "temperaturef": "fahrenheit", "degf": "fahrenheit",
-    "humidity": "humidity_percent", "rh": "humidity_percent", "relativehumidity":
-    "humidity_percent", "humidityrh": "humidity_percent",
-    "pressure": "pressure_hpa", "pressurehpa": "pressure_hpa", "pressurembar": "pressure_hpa",
-    "sensor": "source", "thermometer": "source", "probe": "source",
-    "slideposition": "position_mm", "position": "position_mm", "millimetres": "position_mm",
-    "mm": "position_mm",
+    **dict.fromkeys(("pitch", "tone"), "note"),
+    **dict.fromkeys(("cent", "deviation", "deviationcents", "offset"), "cents"),
+    **dict.fromkeys(("a4", "a4hz", "reference", "concertpitch"), "a4_hz"),
+    "notetext": "remark",
+    **dict.fromkeys(("temp", "tempc", "temperature", "temperaturec", "t", "degc"), "celsius"),
+    **dict.fromkeys(("tempf", "temperaturef", "degf"), "fahrenheit"),
+    "humidityrh": "humidity_percent",
+    "pressurembar": "pressure_hpa",
+    **dict.fromkeys(("sensor", "thermometer", "probe"), "source"),
 }  # fmt: skip
 
 
@@ -134,7 +133,11 @@ def _ours(text: str, ours: Sequence[str]) -> str | None:
     folded = re.sub(r"[^a-z0-9]", "", text.lower())
     by_fold = {re.sub(r"[^a-z0-9]", "", name): name for name in ours}
     name = by_fold.get(folded) or _OTHER_NAMES.get(folded)
-    return name if name in ours else None
+    if name in ours:
+        return name
+    with suppress(DriftError):  # a unit that is not given
+        return heading_name(text, ours)
+    return None
 
 
 def _check(

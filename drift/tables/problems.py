@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-from drift.errors import InputError
+from drift.errors import DriftError, InputError
 from drift.tables.columns import Place, Rows, Table
 
-__all__ = ["SHOWN", "Problem", "Problems", "TablesRefused", "refused"]
+__all__ = [
+    "SHOWN",
+    "Problem",
+    "Problems",
+    "TablesRefused",
+    "every",
+    "parts_of",
+    "refused",
+]
+
+Item = TypeVar("Item")
+Taken = TypeVar("Taken")
 
 SHOWN = 20
 """So many problems are told one by one; the whole list is `TablesRefused.problems`."""
@@ -40,6 +51,11 @@ class Problem(NamedTuple):
     problem: str
     remedy: str
 
+    @property
+    def told(self) -> str:
+        """What was wrong, with its place where it has one."""
+        return f"{self.place}: {self.problem}" if self.place.source else self.problem
+
     def to_json(self) -> dict[str, Any]:
         """Return the problem by name of its parts."""
         source, _, number = self.place
@@ -65,6 +81,43 @@ class TablesRefused(InputError):
 def refused(place: Place, problem: str, remedy: str) -> TablesRefused:
     """Return the refusal of a table as a whole, to be raised."""
     return TablesRefused((Problem(place, "", "", problem, remedy),))
+
+
+def parts_of(refusal: DriftError) -> tuple[Problem, ...]:
+    """Return each problem of a refusal; one that names no place has an empty one."""
+    if isinstance(refusal, TablesRefused):
+        return refusal.problems
+    return (Problem(Place(""), "", "", refusal.problem, refusal.remedy),)
+
+
+def every(
+    items: Iterable[Item], take: Callable[[Item], Taken], known: Sequence[Problem] = ()
+) -> list[Taken]:
+    """Return what is taken from each item; where some are refused, all refusals at once.
+
+    Parameters
+    ----------
+    items : iterable
+        Such as rows, or files.
+    take : callable
+        Takes one of them, or raises `DriftError`.
+    known : sequence of Problem
+        Problems that were found before.
+
+    Raises
+    ------
+    TablesRefused
+        With every problem and its remedy.
+    """
+    found, problems = [], list(known)
+    for item in items:
+        try:
+            found.append(take(item))
+        except DriftError as refusal:
+            problems += parts_of(refusal)
+    if problems:
+        raise TablesRefused(tuple(problems))
+    return found
 
 
 @dataclass(frozen=True)
@@ -138,14 +191,14 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
     """Return what is wrong with tables, the first lines of it, and what to do."""
     if len(problems) == 1:
         (only,) = problems
-        return f"{only.place}: {only.problem}", only.remedy
+        return only.told, only.remedy
     causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.value, one.remedy))
     if len(causes) > MANY:  # a column in another unit has another value in every row
         causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.remedy))
     lines = [f"{len(problems)} problems; nothing was taken"]
     for alike in list(causes.values())[:SHOWN]:
         more = f" ({len(alike)} rows alike)" if len(alike) > 1 else ""
-        lines.append(f"{alike[0].place}: {alike[0].problem}{more}; {alike[0].remedy}")
+        lines.append(f"{alike[0].told}{more}; {alike[0].remedy}")
     if len(causes) > SHOWN:
         lines.append(f"and {len(causes) - SHOWN} more")
     return "\n".join(lines), "mend them all at the source, then try again"

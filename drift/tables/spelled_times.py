@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, time
 from typing import NamedTuple
 
 from drift.errors import InputError
 
-__all__ = ["ORDERS", "Spelled", "day_order", "spelled_time"]
+__all__ = ["ORDERS", "Spelled", "clock_of", "day_order", "spelled", "spelled_time"]
 
 ORDERS = ("day-first", "month-first")
 
-_TIME = r"(?:[T ]+(\d{1,2})[:.](\d\d)(?:[:.](\d\d)(?:[.,](\d{1,6}))?)?\s*([ap])?\.?m?\.?)?"
+_CLOCK = r"(\d{1,2})(?:[:.](\d\d)(?:[:.](\d\d)(?:[.,](\d{1,6}))?)?)?\s*(?:([ap])\.?m\.?)?"
+_TIME = rf"(?:[T ,]+{_CLOCK})?"
 _ISO = re.compile(rf"(\d{{4}})[-/.](\d{{1,2}})[-/.](\d{{1,2}}){_TIME}", re.IGNORECASE)
+_ALONE = re.compile(_CLOCK, re.IGNORECASE)
 _OTHER = re.compile(rf"(\d{{1,2}})([/.-])(\d{{1,2}})\2(\d{{4}}){_TIME}", re.IGNORECASE)
 
 
@@ -31,6 +33,8 @@ class Spelled(NamedTuple):
     year_first, dotted : bool
         Whether the year stands first, and whether dots separate the date: then the day is first
         (common practice).
+    has_clock : bool
+        Whether a time of day is there too, and not the date alone.
     """
 
     first: int
@@ -39,6 +43,7 @@ class Spelled(NamedTuple):
     clock: tuple[int, int, int, int]
     year_first: bool
     dotted: bool
+    has_clock: bool
 
 
 def spelled(text: str) -> Spelled | None:
@@ -47,17 +52,37 @@ def spelled(text: str) -> Spelled | None:
     if found := _ISO.fullmatch(plain):
         year, month, day, *rest = found.groups()
         clock = _clock(rest)
-        return clock and Spelled(int(month), int(day), int(year), clock, True, False)
+        return clock and Spelled(int(month), int(day), int(year), clock, True, False, bool(rest[0]))
     if found := _OTHER.fullmatch(plain):
         first, sign, second, year, *rest = found.groups()
         clock = _clock(rest)
-        return clock and Spelled(int(first), int(second), int(year), clock, False, sign == ".")
+        return clock and Spelled(
+            int(first), int(second), int(year), clock, False, sign == ".", bool(rest[0])
+        )
     return None
+
+
+def clock_of(text: str) -> time | None:
+    """Return a time of day that stands alone; None where it is not one.
+
+    Examples
+    --------
+    >>> str(clock_of("5:00 PM")), str(clock_of("5 pm")), clock_of("17")
+    ('17:00:00', '17:00:00', None)
+    """
+    found = _ALONE.fullmatch(" ".join(text.split()))
+    parts = _clock(list(found.groups())) if found else None
+    try:
+        return time(*parts) if parts else None
+    except ValueError:
+        return None
 
 
 def _clock(parts: list[str | None]) -> tuple[int, int, int, int] | None:
     hour, minute, second, fraction, half = parts
     hours = int(hour or 0)
+    if hour and minute is None and not half:
+        return None  # a number is not a time of day
     if half:
         if not 1 <= hours <= 12:
             return None

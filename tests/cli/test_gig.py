@@ -192,15 +192,15 @@ def test_a_measured_wbgt(drift):
     [
         (("physics",), "neither --forecast nor --celsius"),
         (("physics", *FILES, "--celsius", "4"), "both --forecast and --celsius"),
-        (("physics", "--celsius", "4"), "no schedule"),
+        (("physics", "--celsius", "4", *ONE_LINE[7:9]), "no schedule"),
         (ONE_LINE[:7], "no roster and no instrument"),
         ((*ONE_LINE[:2], "cold", *ONE_LINE[3:]), "'cold' is not a temperature"),
-        ((*ONE_LINE[:4], "7 pm", *ONE_LINE[5:]), "--from '7 pm' is no time of day"),
+        ((*ONE_LINE[:4], "7", *ONE_LINE[5:]), "--from '7' is not a time of day"),
         ((*ONE_LINE[:6], "18:00", *ONE_LINE[7:]), "--to 18:00 is before --from 18:30"),
         ((*ONE_LINE, "--tune", "150"), "150 minutes of tuning do not fit between 18:30 and 21:00"),
         ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
         ((*ONE_LINE, "--draws", "3"), "--draws 3"),
-        ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is no date"),
+        ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is not a date"),
         ((*ONE_LINE, "--zone", "EST"), "--zone 'EST' is not a zone"),
         ((*ONE_LINE, "--scenario", "hot"), "--scenario 'hot' has no name or no weather"),
         ((*ONE_LINE, "--scenario", "hot=very"), "'very' is not a temperature"),
@@ -209,7 +209,7 @@ def test_a_measured_wbgt(drift):
             ("physics", "--forecast", "w.nc", "--place", "north", *FILES[2:]),
             "--place 'north' is not",
         ),
-        (("physics", "--forecast", "none.csv", *FILES[2:]), "none.csv cannot be read"),
+        (("physics", "--forecast", "none.csv", *FILES[2:]), "none.csv: it cannot be read"),
     ],
 )
 def test_refusals_take_two_lines(drift, words, problem):
@@ -239,6 +239,80 @@ def test_a_check_tells_everything_and_fixes_nothing(drift, tmp_path):
     assert "roster.csv line 3: " in out
     assert roster.read_text(encoding="utf-8") == text
     assert drift("gig", "--check", *FILES)[0] == 0
+
+
+def messy(folder):
+    """A folder as a band has it: other names, separators, units, and files of nothing."""
+    folder.mkdir()
+    (folder / "weather export.csv").write_text(
+        "Time;Temp (C);RH;Wind (km/h)\n17:00;12,5;61%;18\n19:00;11,0;64%;12,6\n"
+        "22:00;8,5;70%;10\n", encoding="utf-8")  # fmt: skip
+    (folder / "running order.csv").write_text(
+        "# date 2026-10-16\nBegin,Until,What\n5:20 PM,5:40 PM,tune\n5:45 PM,6:30 PM,play\n"
+        "20:00,20:30,play\n", encoding="utf-8")  # fmt: skip
+    (folder / "who.csv").write_text(
+        "Section,Instrument,Players,Slide,Position,Travel\ntrumpets,trumpets,6,main,15 mm,35 mm\n"
+        "bones,bones,4,,,\n", encoding="utf-8")  # fmt: skip
+    (folder / "poster.png").write_bytes(b"\x89PNG")
+    return folder
+
+
+def test_a_folder_is_checked_and_planned_by_its_headings(drift, tmp_path):
+    folder = messy(tmp_path / "messy")
+    status, out, err = drift("gig", "--check", folder, "--zone", "America/New_York")
+    assert (status, err) == (0, "")
+    assert "running order.csv: schedule, nothing to correct: 3 entries, 2026-10-16 17:20" in out
+    assert "weather export.csv: forecast, nothing to correct: 3 rows, 2026-10-16 21:00" in out
+    assert "who.csv: roster, nothing to correct: 2 sections, 10 players" in out
+    assert "poster.png: left out" in out
+    status, out, err = drift("gig", "--folder", folder, "--zone", "America/New_York")
+    assert (status, err) == (0, "")
+    assert "Friday 16 October 2026" in out
+
+
+def test_a_check_sees_that_the_forecast_ends_too_early(drift, tmp_path):
+    folder = messy(tmp_path / "messy")
+    with (folder / "running order.csv").open("a", encoding="utf-8") as file:
+        file.write("23:30,23:50,play\n")
+    status, out, _ = drift("gig", "--check", folder, "--zone", "UTC")
+    assert status == 1
+    assert "add rows to the forecast so that it covers the whole schedule" in out
+
+
+def test_everything_wrong_in_all_files_is_said_at_once(drift, tmp_path):
+    folder = messy(tmp_path / "messy")
+    for name, wrong in (("weather export.csv", "20:00;warm;140%;x\n"), ("who.csv", "a,kazoo,x\n"),
+                        ("running order.csv", "20:45,soon,dance\n")):  # fmt: skip
+        with (folder / name).open("a", encoding="utf-8") as file:
+            file.write(wrong)
+    (folder / "list.csv").write_text("name,uniform\nRowan,12\n", encoding="utf-8")
+    status, out, _ = drift("gig", "--check", folder, "--zone", "UTC")
+    assert status == 1
+    for words in ("celsius 'warm'", "humidity_percent '140%'", "wind_km_h 'x'", "'kazoo'",
+                  "players 'x'", "end 'soon'", "activity 'dance'", "list.csv is not"):  # fmt: skip
+        assert words in out
+    status, _, err = drift("gig", "--folder", folder, "--zone", "UTC")
+    assert status == 1
+    assert "8 problems" in err  # 20:00 after 22:00 as well
+
+
+@pytest.mark.parametrize("dated", ["row", "forecast", "option", "nothing"])
+def test_times_without_a_date_take_it_from_wherever_it_is(drift, tmp_path, dated):
+    schedule, forecast = tmp_path / "schedule.csv", tmp_path / "forecast.csv"
+    second = "2026-10-16 19:00" if dated == "row" else "19:00"
+    schedule.write_text(f"start,end,activity\n18:30,18:45,tune\n{second},20:00,play\n")
+    day = "2026-10-16T" if dated == "forecast" else ""
+    forecast.write_text(f"time,celsius\n{day}18:00,12\n{day}21:00,9\n")
+    words = ["--schedule", schedule, "--forecast", forecast, "--instrument", "flute"]
+    extra = ["--date", "2026-10-16"] if dated == "option" else []
+    status, out, err = drift("gig", *words, "--zone", "-04:00", *extra)
+    if dated == "nothing":
+        assert status == 1
+        assert "schedule.csv line 2: start '18:30' has no date" in err
+        assert "--date 2026-10-09" in err
+    else:
+        assert (status, err) == (0, "")
+        assert "Friday 16 October 2026, 18:30" in out
 
 
 def test_zones_by_name(drift):

@@ -57,7 +57,7 @@ def test_offsets_and_temperatures_of_entries(tmp_path):
 
 def test_times_of_day_belong_to_the_date_given(tmp_path):
     path = written(tmp_path, ["18:30,21:00,play"])
-    with pytest.raises(InputError, match="line 2: start '18:30' is no date and time"):
+    with pytest.raises(InputError, match="line 2: start '18:30' has no date"):
         read_schedule(path)
     found = read_schedule(path, date=datetime(2026, 10, 9, tzinfo=EAST))
     assert found.start == datetime(2026, 10, 9, 18, 30, tzinfo=EAST)
@@ -90,7 +90,7 @@ def test_one_zone_where_the_file_changes_offset(tmp_path):
         ),
         (["2026-10-09T18:00Z,19:00,rest"], "nobody plays"),
         (["2026-10-09T18:00Z,2027-10-09T19:00Z,play"], "lasts from 2026-10-09 to 2027-10-09"),
-        (["2026-10-09T18:00Z,soon,play"], "line 2: end 'soon' is no date and time"),
+        (["2026-10-09T18:00Z,soon,play"], "line 2: end 'soon' is not a date and time"),
     ],
 )
 def test_schedules_that_are_refused(tmp_path, rows, problem):

@@ -1,0 +1,153 @@
+"""Find the files of an evening, and print every problem of theirs, each with its remedy."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from drift.cli.gig_inputs import columns_of, day_of, forecast_of, schedule_of, zone_of
+from drift.cli.options import catalogue_of
+from drift.errors import DriftError, InputError
+
+if TYPE_CHECKING:
+    from drift.gig.roster import Section
+    from drift.gig.timetable import Schedule
+    from drift.gig.weather import Forecast
+
+__all__ = ["check", "take_folder"]
+
+
+def take_folder(options: argparse.Namespace) -> None:
+    """Take forecast, schedule and roster from the folder that the user gave.
+
+    Raises
+    ------
+    InputError
+        When there are several of one kind.
+    """
+    from drift.gig.folder import files_in
+
+    found, _ = files_in(options.folder, columns_of(options))
+    for kind, paths in found.items():
+        if getattr(options, kind) is not None or not paths:
+            continue
+        if len(paths) > 1:
+            names = ", ".join(path.name for path in paths)
+            raise InputError(
+                f"{options.folder} has more than one {kind}: {names}", f"say which with --{kind}"
+            )
+        setattr(options, kind, paths[0])
+
+
+def check(options: argparse.Namespace) -> int:
+    """Read every file and print what is wrong, or what it was read as; 1 where anything is wrong.
+
+    Notes
+    -----
+    Nothing is changed. The day of times without a date comes from any of the files.
+    """
+    given = [(kind, getattr(options, kind)) for kind in ("forecast", "schedule", "roster")]
+    files = [(kind, path) for kind, path in given if path is not None]
+    files += [pair for path in options.check for pair in _known(options, path)]
+    if not files:
+        raise InputError("nothing to check", "name files or a folder behind --check")
+    for kind, path in files:  # so that each gives the others its day
+        if kind and getattr(options, kind) is None:
+            setattr(options, kind, path)
+    read: dict[str, Any] = {}
+    problems = 0
+    for kind, path in files:
+        try:
+            read[kind] = _read(options, kind, path)
+            print(f"{path}: {_in_short(kind, read[kind])}")
+        except DriftError as refusal:
+            problems += _print(refusal)
+    if not problems and "forecast" in read and "schedule" in read:
+        try:
+            read["forecast"].at(read["schedule"].instants())
+        except DriftError as refusal:
+            problems += _print(refusal)
+    several = _several(files)
+    print("".join(f"{line}\n" for line in several), end="")
+    return 1 if problems or several else 0
+
+
+def _print(refusal: DriftError) -> int:
+    """Print each problem of a refusal, and return how many there are."""
+    from drift.tables.problems import parts_of
+
+    found = parts_of(refusal)
+    for one in found:
+        print(f"{one.told}\n    {one.remedy}")
+    return len(found)
+
+
+def _known(options: argparse.Namespace, path: Path) -> list[tuple[str, Path]]:
+    """Return a file, or those of a folder, each with what it is."""
+    from drift.gig.folder import files_in, kind_of
+
+    if not path.is_dir():
+        return [(kind_of(path, columns_of(options)), path)]
+    found, others = files_in(path, columns_of(options))
+    return [(kind, one) for kind, paths in found.items() for one in paths] + [
+        ("", one) for one in others
+    ]
+
+
+def _several(files: list[tuple[str, Path]]) -> list[str]:
+    kinds = [kind for kind, _ in files if kind]
+    return [
+        f"more than one {kind}\n    say which is meant with --{kind}"
+        for kind in dict.fromkeys(kinds)
+        if kinds.count(kind) > 1
+    ]
+
+
+def _read(options: argparse.Namespace, kind: str, path: Path) -> Any:
+    """Return what a file holds, None where it is not a table."""
+    from drift.gig.folder import TABLES
+    from drift.gig.roster import read_roster
+
+    if not path.exists():
+        raise InputError(f"{path} cannot be read: there is no such file", "check the name")
+    if not kind and path.suffix.lower() in TABLES:
+        raise InputError(
+            f"{path.name} is not a forecast, schedule or roster by its headings",
+            "name its columns with --columns, or move it elsewhere",
+        )
+    zone, day = zone_of(options), day_of(options)
+    reads: dict[str, Callable[[], Any]] = {
+        "": lambda: None,
+        "forecast": lambda: forecast_of(options, zone, day, path),
+        "schedule": lambda: schedule_of(options, zone, day, path),
+        "roster": lambda: read_roster(path, catalogue_of(options), columns_of(options)),
+    }
+    return reads[kind]()
+
+
+def _in_short(kind: str, found: Any) -> str:
+    """Return what was read, in a line."""
+    told: dict[str, Callable[[Any], str]] = {
+        "forecast": _of_forecast, "schedule": _of_schedule, "roster": _of_roster,
+    }  # fmt: skip
+    return f"{kind}, nothing to correct: {told[kind](found)}" if kind else "left out, not a table"
+
+
+def _of_forecast(found: Forecast) -> str:
+    celsius, times = found.table["celsius"], found.table.index
+    return (
+        f"{len(celsius)} rows, {times[0]:%Y-%m-%d %H:%M} to {times[-1]:%Y-%m-%d %H:%M} UTC, "
+        f"{celsius.min():.1f} to {celsius.max():.1f} °C"
+    )
+
+
+def _of_schedule(found: Schedule) -> str:
+    written = [entry for entry in found.entries if entry.remark != "nothing scheduled"]
+    return f"{len(written)} entries, {found.start:%Y-%m-%d %H:%M} to {found.end:%H:%M}"
+
+
+def _of_roster(sections: tuple[Section, ...]) -> str:
+    players = sum(section.players for section in sections)
+    return f"{len(sections)} sections, {players} players"

@@ -1,0 +1,116 @@
+"""A small table that a person wrote by hand: every line with its number and its cells.
+
+It is opened, decoded and split by the rules of every other table (`drift.tables.csv_source`,
+`drift.tables.sources`); a line that begins with ``# `` is a comment.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from drift.tables.columns import Place
+from drift.tables.csv_source import content_of, separator_of
+from drift.tables.loading import SHEETS
+from drift.tables.problems import refused
+from drift.tables.sources import sheets_of, text_of
+
+__all__ = ["Line", "Written", "written_lines"]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a table.
+
+    Attributes
+    ----------
+    place : Place
+        Where it is.
+    cells : list of str
+        As they are written.
+    """
+
+    place: Place
+    cells: list[str]
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing is written in it."""
+        return not any(cell.strip() for cell in self.cells)
+
+
+@dataclass(frozen=True)
+class Written:
+    """The lines of a table that are neither blank nor comments, and the comments.
+
+    Attributes
+    ----------
+    lines : tuple of Line
+        The heading first.
+    comments : tuple of str
+        Without their sign.
+    """
+
+    lines: tuple[Line, ...]
+    comments: tuple[str, ...] = ()
+
+
+def written_lines(path: Path) -> Written:
+    """Return the lines of a table.
+
+    Parameters
+    ----------
+    path : Path
+        CSV in UTF-8 with commas, semicolons or tabs; or a spreadsheet (``.xlsx``, ``.ods``),
+        whose first sheet is read.
+
+    Raises
+    ------
+    TablesRefused
+        When the file cannot be read, is not UTF-8, or has a quote that is not closed.
+    """
+    path = Path(path)
+    reads = _of_sheet if path.suffix.lower() in SHEETS else _of_csv
+    lines, comments = [], []
+    for line in reads(path):
+        if _is_comment(line.cells):
+            comments.append(" ".join(line.cells).lstrip("# ").strip())
+        elif not line.blank:
+            lines.append(line)
+    return Written(tuple(lines), tuple(comments))
+
+
+def _is_comment(cells: Sequence[str]) -> bool:
+    return bool(cells) and cells[0].lstrip().startswith("# ")
+
+
+def _of_sheet(path: Path) -> Iterable[Line]:
+    sheets = sheets_of(path)
+    first: tuple[str, list[list[Any]]] = next(iter(sheets.items()), ("", []))
+    source = f"{path.name} sheet {first[0]!r}" if len(sheets) > 1 else path.name
+    for number, row in enumerate(first[1], start=1):
+        yield Line(Place(source, "row", number), [text_of(cell) for cell in row])
+
+
+def _of_csv(path: Path) -> Iterator[Line]:
+    content = content_of(path)
+    text = content.decode("utf-8")
+    heading = next(
+        (line for line in text.splitlines() if line.strip() and not line.startswith("# ")), ""
+    )
+    reader = csv.reader(
+        io.StringIO(text, newline=""), strict=True, delimiter=separator_of(heading.encode())
+    )
+    try:
+        for cells in reader:
+            yield Line(Place(path.name, "line", reader.line_num), cells)
+    except csv.Error as error:
+        raise refused(
+            Place(path.name, "line", reader.line_num),
+            str(error),
+            "look for a quote that is not closed",
+        ) from None

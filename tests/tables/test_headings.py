@@ -1,0 +1,45 @@
+"""What is written over columns: a word with its unit, or a question where the unit is needed."""
+
+import pytest
+
+from drift.errors import InputError
+from drift.tables.headers import _ours
+from drift.tables.headings import heading_name, named_columns
+
+
+@pytest.mark.parametrize(
+    ("head", "name"),
+    [
+        ("Temp (C)", "celsius"),
+        ("Air temp °F", "fahrenheit"),
+        ("Temperature [°C]", "celsius"),
+        ("Humidity %", "humidity_percent"),
+        ("RH (%)", "humidity_percent"),
+        ("wind mph", "wind_mph"),
+        ("Wind (km/h)", "wind_km_h"),
+        ("Date and Time", "time"),
+        ("Colour", None),
+    ],
+)
+def test_words_with_units(head, name):
+    ours = ["time", "celsius", "fahrenheit", "humidity_percent", "wind_mph", "wind_km_h"]
+    assert heading_name(head, ours) == name
+
+
+def test_a_unit_that_is_needed_is_asked_for():
+    with pytest.raises(InputError, match="column 'wind' does not give its unit"):
+        heading_name("wind", ["wind_m_s", "wind_mph"])
+
+
+def test_headings_that_are_not_understood_stay_or_are_left_out():
+    assert named_columns(["Colour", "wind (mph)"], ["wind_mph"])[0] == ["Colour", "wind_mph"]
+    assert named_columns(["Colour", "a"], ["a"], {"colour": "unused"})[0] == ["", "a"]
+    assert named_columns(["Colour", "Icon", "a"], ["a"], {"*": "unused"})[0] == ["", "", "a"]
+
+
+def test_tables_of_rehearsals_understand_the_same_words():
+    ours = ["time", "celsius", "fahrenheit", "humidity_percent", "position_mm", "remark"]
+    heads = ["Temperature (F)", "Rel humidity", "Position (mm)", "Notes", "temp", "Wind"]
+    assert [_ours(head, ours) for head in heads] == [
+        "fahrenheit", None, "position_mm", "remark", "celsius", None,
+    ]  # fmt: skip

@@ -1,0 +1,24 @@
+"""Times as spreadsheets write them."""
+
+from datetime import datetime, time
+
+import pytest
+
+from drift.tables.spelled_times import clock_of, spelled, spelled_time
+
+
+@pytest.mark.parametrize(
+    ("text", "clock"),
+    [
+        ("17:00", time(17)), ("5:00 PM", time(17)), ("5 pm", time(17)), ("12 a.m.", time(0)),
+        ("17.30", time(17, 30)), ("17", None), ("25:00", None), ("13 pm", None), ("", None),
+    ],
+)  # fmt: skip
+def test_times_of_day_alone(text, clock):
+    assert clock_of(text) == clock
+
+
+def test_a_date_with_a_half_day():
+    assert spelled_time("10/16/2026, 5 PM", "month-first") == datetime(2026, 10, 16, 17)  # noqa: DTZ001
+    assert not spelled("10/16/2026").has_clock
+    assert spelled("2026-10-16 5") is None
