@@ -34,6 +34,7 @@ from drift.slides.correction import Correction, correct
 from drift.slides.player_now import PlayerNow, answer_now, know_player
 from drift.slides.player_target import target_now
 from drift.slides.positions import CELSIUS, PositionTable, positions
+from drift.slides.reference import players_slides
 from drift.tonight import Knowledge
 from drift.tonight.logged import Logged, evening_of
 from drift.tonight.target import Target
@@ -245,13 +246,14 @@ class Study:
         player : str, optional
             Whose drift, positions and measured slides count; by default the only one who plays it.
         at : mapping of str to float, optional
-            Positions of the slides when it was tuned [mm]; by default the last logged ones.
+            Positions of the slides when it was tuned [mm]; by default as they were logged.
         known : Fit, optional
             What is known of the drift; by default `fit`.
         **conditions
-            ``minutes, tuned_celsius, tuned_minutes, travel, stuck`` as in `drift.correct`.
+            ``minutes, tuned_celsius, tuned_minutes, travel, stuck`` as in `drift.correct`; by
+            default it was tuned as the last tuning logged it.
         """
-        kind, own = self._slides_of(instrument, player, at)
+        kind, own = self._slides_of(instrument, player, at, conditions)
         return correct(known or self._fit_of(player), kind, celsius, **own, **conditions)
 
     def positions(
@@ -260,7 +262,7 @@ class Study:
         known: Fit | None = None, **conditions: Any,
     ) -> PositionTable:  # fmt: skip
         """Return where the slides go over a range of temperatures; as in `correction`."""
-        kind, own = self._slides_of(instrument, player, at)
+        kind, own = self._slides_of(instrument, player, at, conditions)
         own = {"player": player or "", **own}
         return positions(known or self._fit_of(player), kind, celsius=celsius, **own, **conditions)
 
@@ -381,20 +383,17 @@ class Study:
         return found
 
     def _slides_of(
-        self,
-        instrument: str | Instrument | None,
-        player: str | None,
-        at: Mapping[str, float] | None,
-    ) -> tuple[Instrument, dict[str, Any]]:
+        self, instrument: str | Instrument | None, player: str | None,
+        at: Mapping[str, float] | None, conditions: Mapping[str, Any],
+    ) -> tuple[Instrument, dict[str, Any]]:  # fmt: skip
         """Return the instrument, and where its slides are and what they do for its player."""
         if not isinstance(instrument, Instrument):
             instrument = self.instrument(instrument, player)
         who = self._player_of(instrument.name, player)
         if who is None:
             return instrument, {"at": at}
-        logged = last_positions(self.rehearsals, who, instrument) if at is None else at
-        slopes = calibration_of(self.rehearsals, who, instrument)
-        return instrument, {"at": logged, "calibration": slopes, "player": who}
+        tuned = conditions.get("tuned_celsius")
+        return instrument, players_slides(self.rehearsals, who, instrument, at, tuned)
 
     def _player_of(self, instrument: str, player: str | None) -> str | None:
         return None if self.is_acoustics else player_of(self.rehearsals, instrument, player)

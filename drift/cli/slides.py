@@ -64,15 +64,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--tuned-celsius",
         metavar="T",
         type=degrees,
-        default=20.0,
-        help="temperature it was tuned in (default 20)",
+        help="temperature it was tuned in (default: as drift tune logged it, else 20)",
     )
     tuned.add_argument(
         "--tuned-minutes",
         metavar="MIN",
         type=amount(MINUTES),
-        default=30.0,
-        help="minutes of playing then (default 30)",
+        help="minutes of playing then (default: as drift tune logged it, else 30)",
     )
     tuned.add_argument(
         "--at", type=by_slide, metavar="SLIDE=MM,...", help="positions when it was tuned [mm]"

@@ -30,7 +30,7 @@ from drift.study import Study
 from drift.words import slide_table
 from drift.words.cents import degrees
 from drift.words.now import basis
-from drift.words.slides import notices, steps
+from drift.words.slides import notices, steps, tuned_from
 
 if TYPE_CHECKING:
     from drift.slides.correction import Correction
@@ -42,7 +42,8 @@ __all__ = ["Question", "slides"]
 CELSIUS = (-60.0, 70.0)
 PLAYING = (0.0, 600.0)
 MILLIMETRES = (0.0, 1000.0)
-TUNED_CELSIUS = 20.0
+ANYWHERE_CELSIUS = 20.0  # it is of no account where only the tuning is asked for
+TUNED = ("tuned_celsius", "tuned_minutes")
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,10 @@ class Question:
         ``logbook`` or ``physics``.
     celsius : float or None
         Temperature there [°C]; without it only the table of positions is shown.
-    minutes, tuned_celsius, tuned_minutes : float
+    minutes : float
+        Minutes of playing there.
+    tuned_celsius, tuned_minutes : float or None
+        Where it was tuned, if not as the log has it.
     at, travel : mapping of str to float
         Positions when tuned, and usable travel [mm].
     stuck : tuple of str
@@ -71,8 +75,8 @@ class Question:
     source: str = "logbook"
     celsius: float | None = None
     minutes: float = 30.0
-    tuned_celsius: float = TUNED_CELSIUS
-    tuned_minutes: float = 30.0
+    tuned_celsius: float | None = None
+    tuned_minutes: float | None = None
     at: Mapping[str, float] = field(default_factory=dict)
     travel: Mapping[str, float] = field(default_factory=dict)
     stuck: tuple[str, ...] = ()
@@ -81,6 +85,14 @@ class Question:
     def degrees(self, celsius: float) -> str:
         """Return a temperature as it is typed."""
         return f"{degrees_in(celsius, self.units):.4g}"
+
+    def filled_in(self, answer: Correction) -> dict[str, str]:
+        """Return what the fields hold that say how it was tuned."""
+        return {
+            "tuned_celsius": self.degrees(answer.tuned_celsius),
+            "tuned_minutes": f"{answer.tuned_minutes:g}",
+            **{f"at-{slide}": self.length(mm) for slide, mm in answer.at.items()},
+        }
 
     def length(self, length_mm: float) -> str:
         """Return a length as it is typed or set."""
@@ -126,11 +138,13 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
         catalogue=list(known.values()),
         players=sorted(players),
         asked=question,
+        filled=question.filled_in(table.corrections[0]) if table else dict(asked),
         basis="acoustics alone" if question.source == "physics" else basis(study.known),
         correction=correction,
         work=steps(correction, inches=room.units.inches) if correction else (),
         inches=room.units.inches,
         degrees=degrees,
+        tuned_from=tuned_from,
         notices=notices(correction) if correction else (),
         words=slide_table,
         table=table,
@@ -144,32 +158,58 @@ def question_of(
 ) -> Question:
     """Return what was asked in a form, every number checked.
 
+    A field that still holds what the log had filled in is as good as not typed; one that was
+    emptied says that the position is not known.
+
     Raises
     ------
     InputError
         When a field is no number, or beyond what is possible.
     """
     names = [slide.name for slide in instrument.slides]
+    asked = _typed(asked, study, units)
     player = asked.get("player", "")[:100]
+    source = "physics" if asked.get("source") == "physics" else "logbook"
     temperature, length = with_units(TEMPERATURE, units), with_units(LENGTH, units)
     at = _by_slide(asked, "at", names, length)
-    if not at and player and not any(key.startswith("at-") for key in asked):
-        at = study.last_positions(player, instrument.name)
-    celsius = asked.get("celsius", "").strip()
-    tuned = asked.get("tuned_celsius") or f"{TUNED_CELSIUS:g}C"
+    logged = _as_logged(study, player, instrument, source).at if player else {}
+    at |= {name: mm for name, mm in logged.items() if f"at-{name}" not in asked}
+    celsius, tuned = asked.get("celsius", "").strip(), asked.get("tuned_celsius", "").strip()
+    played = asked.get("tuned_minutes", "").strip()
     return Question(
         instrument,
         player,
-        "physics" if asked.get("source") == "physics" else "logbook",
+        source,
         _asked("temperature there", celsius, temperature, CELSIUS) if celsius else None,
         _asked("minutes there", asked.get("minutes") or "30", MINUTES, PLAYING),
-        _asked("temperature when tuned", tuned, temperature, CELSIUS),
-        _asked("minutes when tuned", asked.get("tuned_minutes") or "30", MINUTES, PLAYING),
+        _asked("temperature when tuned", tuned, temperature, CELSIUS) if tuned else None,
+        _asked("minutes when tuned", played, MINUTES, PLAYING) if played else None,
         at,
         _by_slide(asked, "travel", names, length),
         tuple(name for name in names if asked.get(f"stuck-{name}")),
         units,
     )
+
+
+def _typed(asked: Mapping[str, str], study: Study, units: Units) -> dict[str, str]:
+    """Return the fields of a form without those that hold what was filled in with it."""
+    known, name = study.catalogue, asked.get("was_instrument", "")
+    if name not in known:
+        return dict(asked)
+    before = Question(known.find(name), asked.get("was_player", ""), units=units)
+    source = asked.get("was_source", "")
+    filled = before.filled_in(_as_logged(study, before.player, before.instrument, source))
+    same = {f"at-{slide.name}": "" for slide in before.instrument.slides} | filled
+    if any(asked.get(field) != filled[field] for field in TUNED):  # one was typed: both count
+        same = {field: text for field, text in same.items() if field not in TUNED}
+    return {field: text for field, text in asked.items() if same.get(field) != text.strip()}
+
+
+def _as_logged(study: Study, player: str, instrument: Instrument, source: str) -> Correction:
+    """Return an answer with everything as the log has it."""
+    known = study.acoustics if source == "physics" else study.known
+    at: dict[str, float] | None = None if player else {}
+    return study.correction(instrument, ANYWHERE_CELSIUS, known=known, player=player, at=at)
 
 
 def _answered(question: Question, study: Study) -> tuple[Correction | None, PositionTable]:

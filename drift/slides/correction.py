@@ -21,6 +21,7 @@ from drift.regression.results import Estimate, Fit
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.moves import MM_UNSEEN, Solution
 from drift.slides.moving import Move, moves_for
+from drift.slides.reference import Reference, TunedFrom, where_tuned
 from drift.slides.valves import ValveMove, cents_left_alone, valve_moves
 from drift.tonight.decision import Action, Decision, Reason, decide_playing
 
@@ -40,6 +41,7 @@ class About(StrEnum):
     EXTRAPOLATED = "extrapolated"  # a temperature outside those measured so far
     STUCK = "stuck"  # a slide that would have to move
     END_OF_TRAVEL = "end_of_travel"  # a slide that would have to go further
+    MOVED_SINCE = "moved_since"  # a slide that is not where it was tuned
     POSITION_UNKNOWN = "position_unknown"  # a slide to be pushed in from nobody knows where
     REMAINING = "remaining_error"  # a side that cannot be corrected all the way
 
@@ -54,7 +56,7 @@ class Notice:
     slide, side : str
         Which, where it is about one.
     value : float or None
-        Degrees Celsius or cents, as the kind has it.
+        Degrees Celsius, millimetres or cents, as the kind has it.
     """
 
     kind: About
@@ -100,6 +102,10 @@ class Correction:
     warm_after_minutes : float
         Minutes of playing until it is 95 % warm: three time constants, from the fit where it
         knows one, else as expected of an instrument of its size.
+    tuned_from : TunedFrom
+        What says where it was tuned.
+    reference : Reference or None
+        The tuning that says it, where one does.
     """
 
     instrument: Instrument
@@ -117,6 +123,8 @@ class Correction:
     notices: tuple[Notice, ...] = ()
     calibration: dict[tuple[str, str], float] = field(default_factory=dict)
     warm_after_minutes: float = float("nan")
+    tuned_from: TunedFrom = TunedFrom.GIVEN
+    reference: Reference | None = None
 
     @property
     def extrapolated(self) -> bool:
@@ -131,6 +139,8 @@ class Correction:
                 "celsius": self.tuned_celsius,
                 "minutes": self.tuned_minutes,
                 "positions_mm": dict(self.at),
+                "from": self.tuned_from.value,
+                "rehearsal": self.reference.rehearsal if self.reference else None,
             },
             "there": {"celsius": self.celsius, "minutes": self.minutes},
             "expected_cents": {
@@ -182,8 +192,9 @@ def correct(
     celsius: float,
     minutes: float = 30.0,
     *,
-    tuned_celsius: float = 20.0,
-    tuned_minutes: float = 30.0,
+    tuned_celsius: float | None = None,
+    tuned_minutes: float | None = None,
+    reference: Reference | None = None,
     at: Mapping[str, float] | None = None,
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
@@ -201,8 +212,12 @@ def correct(
         The instrument, by name or as it stands.
     celsius, minutes : float
         Temperature of the air there [°C], and minutes of unbroken playing.
-    tuned_celsius, tuned_minutes : float
-        The same where the slides stood right.
+    tuned_celsius, tuned_minutes : float, optional
+        The same where the slides were right; by default as the reference has it, without one 20 °C
+        after 30 minutes.
+    reference : Reference, optional
+        The last tuning that was logged. One that was made for the warm instrument counts as after
+        as many minutes as it takes to be warm, at least.
     at, travel : mapping of str to float, optional
         Positions and usable travel [mm] by slide, measured from fully in.
     stuck : collection of str
@@ -242,9 +257,14 @@ def correct(
     >>> [move.slide for move in moves.moves]
     ['main']
     """
+    horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
+    warm_after = _warm_after_minutes(fit, horn)
+    tuned_from, tuned_celsius, tuned_minutes = where_tuned(
+        tuned_celsius, tuned_minutes, reference, warm_after
+    )
     _check_conditions(celsius, minutes)
     _check_conditions(tuned_celsius, tuned_minutes)
-    horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
+    since = reference if tuned_from is TunedFrom.TUNING else None
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
     expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes, player)
     slopes = expected_slopes(horn, calibration)
@@ -264,8 +284,8 @@ def correct(
         instrument=horn,
         celsius=float(celsius),
         minutes=float(minutes),
-        tuned_celsius=float(tuned_celsius),
-        tuned_minutes=float(tuned_minutes),
+        tuned_celsius=tuned_celsius,
+        tuned_minutes=tuned_minutes,
         at=positions,
         expected_cents={side.name: expected for side in horn.sides},
         decision=_decision(horn, expected),
@@ -276,10 +296,22 @@ def correct(
         notices=(
             *_about_temperatures(fit, horn, (celsius, tuned_celsius)),
             *_about_slides(horn, middle, positions, stuck),
+            *_moved_since(since, positions),
         ),
         calibration=dict(calibration or {}),
-        warm_after_minutes=_warm_after_minutes(fit, horn),
+        warm_after_minutes=warm_after,
+        tuned_from=tuned_from,
+        reference=since,
     )
+
+
+def _moved_since(reference: Reference | None, at: Mapping[str, float]) -> Iterator[Notice]:
+    """Yield the slides that are not where the tuning left them, which moves start from."""
+    if reference is None:
+        return
+    for slide, mm in reference.moved_to_mm.items():
+        if at.get(slide) == reference.positions_mm[slide]:
+            yield Notice(About.MOVED_SINCE, slide, value=mm)
 
 
 def _check_conditions(celsius: float, minutes: float) -> None:

@@ -14,6 +14,7 @@ from drift.regression.estimates import ONLY
 from drift.regression.results import Fit
 from drift.slides.correction import Correction, Move, correct
 from drift.slides.moves import MM_UNSEEN
+from drift.slides.reference import Reference
 
 __all__ = ["PositionTable", "positions", "shows"]
 
@@ -112,8 +113,9 @@ def positions(
     player: str = "",
     celsius: Sequence[float] = CELSIUS,
     minutes: float = 30.0,
-    tuned_celsius: float = 20.0,
-    tuned_minutes: float = 30.0,
+    tuned_celsius: float | None = None,
+    tuned_minutes: float | None = None,
+    reference: Reference | None = None,
     at: Mapping[str, float] | None = None,
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
@@ -132,7 +134,7 @@ def positions(
         Whose; may be empty.
     celsius : sequence of float
         Temperatures [°C].
-    minutes, tuned_celsius, tuned_minutes, at, travel, stuck, calibration, catalogue
+    minutes, tuned_celsius, tuned_minutes, reference, at, travel, stuck, calibration, catalogue
         As in `drift.correct`.
 
     Returns
@@ -163,6 +165,7 @@ def positions(
             minutes,
             tuned_celsius=tuned_celsius,
             tuned_minutes=tuned_minutes,
+            reference=reference,
             at=at,
             travel=travel,
             stuck=stuck,

@@ -10,7 +10,7 @@ from drift.evidence import NoteTendency, PlayerEvidence
 from drift.notes import shown, written_of
 from drift.regression.advice import Advice
 from drift.words.cents import deviation, interval
-from drift.words.slides import notices, orders
+from drift.words.slides import notices, orders, tuned_from
 
 __all__ = ["HABITS", "expected", "heading", "how_known", "next_room", "note", "practice", "to_do"]
 
@@ -61,7 +61,7 @@ def expected(evidence: PlayerEvidence) -> list[str]:
     known = re.sub(r"-(?=\d)", "\N{MINUS SIGN}", "; ".join(notices(there)[:MOST_NOTICES]))
     return [
         f"If it was in tune at {shown_degrees(there.tuned_celsius)} after "
-        f"{there.tuned_minutes:g} minutes of playing{slides}, it will be "
+        f"{there.tuned_minutes:.0f} minutes of playing{tuned_from(there)}{slides}, it will be "
         f"{deviation(cents.estimate)} there after {there.minutes:g} minutes "
         f"({interval(cents)} cents, 95 %).",
         *([f"Note: {known}."] if known else []),

@@ -8,7 +8,7 @@ from drift.quantities import in_inches
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import round_mm
-from drift.words.slides import STEP_MM
+from drift.words.slides import STEP_MM, tuned_from
 
 __all__ = [
     "AT_THE_END",
@@ -85,7 +85,8 @@ def legend(table: PositionTable, *, inches: bool = False) -> list[str]:
     unit = "inches" if inches else "millimetres"
     tuned = table.corrections[0]
     celsius = round(tuned.tuned_celsius, 1)
-    at = f"tuned at {celsius:g} °C, after {tuned.minutes:g} minutes of playing"
+    minutes = round(tuned.tuned_minutes)
+    at = f"tuned at {celsius:g} °C, after {minutes} minutes of playing{tuned_from(tuned)}"
     if not table.instrument.slides:
         return [f"Nothing on it can be moved; cents against where it was {at}."]
     what = "Positions from fully in" if tuned.at else "Moves"

@@ -10,9 +10,10 @@ from drift.notes import shown, written_of
 from drift.quantities import in_inches
 from drift.slides.correction import About, Correction, Move, Notice
 from drift.slides.moves import MM_UNSEEN
+from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
 
-__all__ = ["answer", "length", "move_in_words", "notices", "orders", "steps"]
+__all__ = ["answer", "length", "move_in_words", "notices", "orders", "steps", "tuned_from"]
 
 LINE_WIDTH = 92
 STEP_MM = 0.5  # a slide is set by eye to about so much (common practice)
@@ -230,6 +231,8 @@ def _notice(notice: Notice) -> str:
         "the answer there is extrapolated",
         About.STUCK: f"{slide} is stuck",
         About.END_OF_TRAVEL: f"{slide} is at the end of its travel",
+        About.MOVED_SINCE: f"{slide} has been moved since it was tuned, and was logged last at "
+        f"{value:g} mm: set it to the position, for the moves are counted from the tuning",
         About.POSITION_UNKNOWN: f"the position of {slide} is not known: before pushing it in, "
         "check that it is pulled out at least that far",
         About.REMAINING: f"{where} remains {abs(value):.1f} cents {way}",
@@ -240,9 +243,18 @@ def _heading(correction: Correction) -> str:
     tuned, there = (round(t, 1) for t in (correction.tuned_celsius, correction.celsius))
     return (
         f"{shown(correction.instrument.name)}: tuned at {tuned:g} °C after "
-        f"{correction.tuned_minutes:g} minutes of playing, going to {there:g} °C after "
-        f"{correction.minutes:g}"
+        f"{round(correction.tuned_minutes):d} minutes of playing{tuned_from(correction)}, "
+        f"going to {there:g} °C after {correction.minutes:g}"
     )
+
+
+def tuned_from(correction: Correction) -> str:
+    """Return in brackets where it is known from how the instrument was tuned; empty if given."""
+    reference = correction.reference
+    if reference is None:
+        return " (assumed)" if correction.tuned_from is TunedFrom.ASSUMED else ""
+    air = "" if reference.celsius is not None else "; the temperature is assumed"
+    return f" (as it was tuned in {reference.rehearsal}{air})"
 
 
 def _expected(correction: Correction) -> list[str]:

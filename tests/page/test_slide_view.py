@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 import pytest
 
 import drift
+from drift.logbook.records import Event, Reading, Temperature
 from drift.page import Room
 from drift.page.slide_view import question_of
 from drift.quantities import Units
@@ -106,3 +107,45 @@ def test_units_follow_the_player(book: Path, clock: SetClock) -> None:
     assert 'value="1/2"' in text
     assert "from 68.0 °F to 86.0 °F" in text
     assert "inch" in text
+
+
+def test_a_tuning_fills_in_where_it_was_tuned_and_says_so(visitor: Visitor, room: Room) -> None:
+    tune_in(room)
+    text = ask(visitor, instrument="Bb trumpet", player="Ada", celsius=5)
+    assert 'name="tuned_celsius" inputmode="decimal" maxlength="10" value="24"' in text
+    assert "Tuned at 24.0 °C after 14 minutes of playing (as it was tuned in hall)." in text
+
+
+def test_fields_as_they_were_filled_in_are_not_typed(visitor: Visitor, room: Room) -> None:
+    tune_in(room)
+    same = {
+        "instrument": "Bb trumpet", "was_instrument": "Bb trumpet", "tuned_celsius": "24",
+        "tuned_minutes": "14", "at-main": "27", "was_player": "Ada", "celsius": "5",
+    }  # fmt: skip
+    assert "(as it was tuned in hall)" in ask(visitor, player="Ada", **same)
+    other = ask(visitor, player="Bo", **same)  # another player was chosen in the same form
+    assert "Tuned at 20.0 °C after 30 minutes of playing (assumed)." in other
+    assert 'value="27"' not in other
+    typed = ask(visitor, player="Ada", **{**same, "tuned_celsius": "18"})
+    assert "Tuned at 18.0 °C after 14 minutes of playing." in typed
+
+
+def test_a_position_that_was_emptied_is_none(visitor: Visitor, room: Room) -> None:
+    tune_in(room)
+    fields = {"instrument": "Bb trumpet", "was_instrument": "Bb trumpet", "was_player": "Ada"}
+    text = ask(visitor, player="Ada", celsius=5, **fields, **{"at-main": ""})
+    assert "the position of the main slide is not known" in text
+
+
+def tune_in(room: Room) -> None:
+    """Let Ada tune a trumpet at 24 °C, the main slide at 27 mm, and Bo read a note."""
+    when, trumpet = room.clock.now(), {"instrument": "Bb trumpet"}
+    room.book.keep_all(
+        [
+            Temperature(when, "hall", 24.0, source="typed"),
+            Event(when, "hall", "Ada", "slide", "main", 27.0, **trumpet),
+            Event(when, "hall", "Ada", "tuned", "main", 27.0, state="warm", **trumpet),
+            Reading(when, "hall", "Ada", "Bb trumpet", "", "Bb4", 1.0),
+            Reading(when, "hall", "Bo", "Bb trumpet", "", "Bb4", 1.0),
+        ]
+    )

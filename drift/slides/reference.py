@@ -1,0 +1,195 @@
+"""The tuned state that later answers start from: as a tuning logged it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from math import ceil, isnan
+from typing import Any
+
+import pandas as pd
+
+from drift.instruments.anatomy import Instrument
+from drift.logbook.rehearsals import Rehearsals
+from drift.pairing.playing import playing_at
+from drift.pairing.slide_log import calibration_of, last_positions, slide_events
+from drift.pairing.thermometers import temperatures_at
+from drift.slides.moves import MM_UNSEEN
+
+__all__ = [
+    "ASSUMED_CELSIUS",
+    "ASSUMED_MINUTES",
+    "Reference",
+    "TunedFrom",
+    "last_tuning",
+    "players_slides",
+    "where_tuned",
+]
+
+ASSUMED_CELSIUS, ASSUMED_MINUTES = 20.0, 30.0
+"""Where an instrument was tuned, as long as nothing says it [°C, min]."""
+
+
+class TunedFrom(StrEnum):
+    """What says where an instrument was tuned."""
+
+    GIVEN = "given"  # whoever asks
+    TUNING = "tuning"  # the last tuning that was logged
+    ASSUMED = "assumed"  # nothing
+
+
+@dataclass(frozen=True)
+class Reference:
+    """A tuned state as it was logged.
+
+    Attributes
+    ----------
+    rehearsal : str
+        In which rehearsal.
+    time : datetime
+        When the tuning was done.
+    celsius : float or None
+        Temperature of the air then [°C], where a thermometer or somebody gave one.
+    minutes : float
+        Minutes played before, as far as they were logged [min].
+    warm : bool
+        Whether it is in tune when it is warm, however long was played before.
+    positions_mm : dict of str to float
+        Where its slides were [mm].
+    moved_to_mm : dict of str to float
+        Where slides are now that were moved since [mm].
+    """
+
+    rehearsal: str
+    time: datetime
+    celsius: float | None
+    minutes: float
+    warm: bool
+    positions_mm: dict[str, float]
+    moved_to_mm: dict[str, float]
+
+
+def last_tuning(rehearsals: Rehearsals, player: str, instrument: Instrument) -> Reference | None:
+    """Return the state that a player's last tuning of an instrument reached, None without one.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Everything logged so far.
+    player : str
+        Whose.
+    instrument : Instrument
+        Which.
+    """
+    events = rehearsals.events
+    done = events[
+        (events["event"] == "tuned")
+        & (events["player"] == player)
+        & (events["instrument"] == instrument.name)
+    ].sort_values("time", kind="stable")
+    if not len(done):
+        return None
+    last = done.iloc[-1]
+    moves = slide_events(rehearsals, player, instrument)
+    tuned, now = (
+        dict(zip(found["slide"], found["position_mm"].astype(float), strict=True))
+        for found in (
+            part.drop_duplicates("slide", keep="last")
+            for part in (moves[moves["time"] <= last["time"]], moves)
+        )
+    )
+    return Reference(
+        rehearsal=str(last["rehearsal"]),
+        time=last["time"].to_pydatetime(),
+        celsius=_celsius(rehearsals, last),
+        minutes=_minutes_played(rehearsals, player, last),
+        warm=last["state"] == "warm",
+        positions_mm=tuned,
+        moved_to_mm={
+            slide: mm for slide, mm in now.items() if abs(mm - tuned.get(slide, mm)) >= MM_UNSEEN
+        },
+    )
+
+
+def players_slides(
+    rehearsals: Rehearsals,
+    player: str,
+    instrument: Instrument,
+    at: Mapping[str, float] | None = None,
+    tuned_celsius: float | None = None,
+) -> dict[str, Any]:
+    """Return what the log says of a player's slides, as `drift.correct` takes it.
+
+    Parameters
+    ----------
+    rehearsals : Rehearsals
+        Everything logged so far.
+    player : str
+        Whose.
+    instrument : Instrument
+        Which.
+    at : mapping of str to float, optional
+        Where they were when tuned [mm]: by default as the last tuning left them, and where there
+        is none, or where it was another one, as they were logged last.
+    tuned_celsius : float, optional
+        Where that was [°C], if not at the last tuning.
+    """
+    reference = last_tuning(rehearsals, player, instrument)
+    if at is None:
+        at = last_positions(rehearsals, player, instrument)
+        if reference is not None and tuned_celsius is None:
+            at = {**at, **reference.positions_mm}
+    slopes = calibration_of(rehearsals, player, instrument)
+    return {"at": at, "calibration": slopes, "player": player, "reference": reference}
+
+
+def where_tuned(
+    celsius: float | None,
+    minutes: float | None,
+    reference: Reference | None,
+    warm_after_minutes: float,
+) -> tuple[TunedFrom, float, float]:
+    """Return what says where an instrument was tuned, its temperature [°C] and the playing [min].
+
+    Parameters
+    ----------
+    celsius, minutes : float or None
+        As given, if they are.
+    reference : Reference or None
+        The last tuning that was logged.
+    warm_after_minutes : float
+        So much playing makes it warm; a tuning of the warm instrument counts as after at least it.
+
+    Examples
+    --------
+    >>> [str(value) for value in where_tuned(None, None, None, 18.0)]
+    ['assumed', '20.0', '30.0']
+    """
+    origin = TunedFrom.ASSUMED if celsius is None and minutes is None else TunedFrom.GIVEN
+    if reference is not None and celsius is None:
+        origin, celsius = TunedFrom.TUNING, reference.celsius
+        if minutes is None:
+            minutes = float(ceil(max(reference.minutes, warm_after_minutes * reference.warm)))
+    return (
+        origin,
+        ASSUMED_CELSIUS if celsius is None else float(celsius),
+        ASSUMED_MINUTES if minutes is None else float(minutes),
+    )
+
+
+def _celsius(rehearsals: Rehearsals, tuned: pd.Series[Any]) -> float | None:
+    when = tuned.to_frame().T[["time", "rehearsal"]].astype({"time": "datetime64[us, UTC]"})
+    here = rehearsals.only(rehearsals=[str(tuned["rehearsal"])])
+    found = float(temperatures_at(here, when.reset_index(drop=True))[0])
+    return None if isnan(found) else found
+
+
+def _minutes_played(rehearsals: Rehearsals, player: str, tuned: pd.Series[Any]) -> float:
+    until = tuned["time"]
+    events, readings = (
+        table[(table["rehearsal"] == tuned["rehearsal"]) & (table["time"] <= until)]
+        for table in (rehearsals.events, rehearsals.readings)
+    )
+    return playing_at(events, readings, player, until.timestamp() / 60.0)[0]

@@ -1,0 +1,111 @@
+"""The last tuning that was logged is where later answers start from."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from drift.instruments import find
+from drift.logbook.book import Logbook
+from drift.logbook.records import Event, Reading, Temperature
+from drift.logbook.rehearsals import of_logbook
+from drift.regression.fits import physics
+from drift.slides.reference import TunedFrom, last_tuning, where_tuned
+from drift.study import Study
+from drift.words.slides import answer
+
+TRUMPET = find("Bb trumpet")
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+
+
+def minute(minutes):
+    return START + timedelta(minutes=minutes)
+
+
+@pytest.fixture
+def book(tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="test") as book:
+        book.start("tonight", START)
+        yield book
+
+
+def tunes(book, *, celsius=24.0, at=27.0, state="warm"):
+    if celsius is not None:
+        book.keep_all([Temperature(minute(m), "tonight", celsius, source="typed") for m in (0, 10)])
+    book.keep_all(
+        [
+            Event(minute(0), "tonight", "Ada", "play"),
+            Reading(minute(11), "tonight", "Ada", "Bb trumpet", "", "Bb4", 1.0, 440.0),
+            Event(minute(12), "tonight", "Ada", "slide", "main", at, instrument="Bb trumpet"),
+            Event(
+                minute(12), "tonight", "Ada", "tuned", "main", at,
+                instrument="Bb trumpet", state=state,
+            ),
+        ]
+    )  # fmt: skip
+
+
+def corrected(book, **given):
+    return Study(of_logbook(book)).correction(TRUMPET, 10.0, player="Ada", known=physics(), **given)
+
+
+def test_without_a_tuning_where_it_was_tuned_is_assumed_and_said_to_be(book):
+    book.keep(Reading(minute(1), "tonight", "Ada", "Bb trumpet", "", "Bb4", 1.0, 440.0))
+    assert last_tuning(of_logbook(book), "Ada", TRUMPET) is None
+    found = corrected(book)
+    assert (found.tuned_from, found.tuned_celsius) == (TunedFrom.ASSUMED, 20.0)
+    assert "tuned at 20 °C after 30 minutes of playing (assumed), going" in answer(found)
+
+
+def test_the_last_tuning_gives_air_warmth_and_positions(book):
+    tunes(book)
+    found = corrected(book)
+    assert found.tuned_from is TunedFrom.TUNING
+    assert found.tuned_celsius == pytest.approx(24.0)
+    assert found.at == {"main": 27.0}
+    # It was tuned for the warm instrument, though only twelve minutes had been played.
+    assert found.tuned_minutes >= found.warm_after_minutes > 12.0
+    assert "tuned at 24 °C after 14 minutes of playing (as it was tuned in tonight)" in answer(
+        found
+    )
+    assert found.to_json()["tuned"]["from"] == "tuning"
+
+
+def test_a_cold_tuning_counts_with_the_minutes_that_were_played(book):
+    tunes(book, state="cold")
+    assert corrected(book).tuned_minutes == 12.0
+
+
+def test_what_is_given_goes_before_the_tuning(book):
+    tunes(book)
+    book.keep(Event(minute(20), "tonight", "Ada", "slide", "main", 31.0, instrument="Bb trumpet"))
+    found = corrected(book, tuned_celsius=18.0)
+    assert (found.tuned_from, found.tuned_celsius, found.tuned_minutes) == ("given", 18.0, 30.0)
+    assert found.at == {"main": 31.0}  # where it is, not where the tuning left it
+    assert corrected(book, at={"main": 5.0}).at == {"main": 5.0}
+
+
+def test_moves_count_from_the_tuning_and_a_slide_moved_since_is_named(book):
+    tunes(book)
+    assert "moved since" not in answer(corrected(book))
+    book.keep(Event(minute(20), "tonight", "Ada", "slide", "main", 31.0, instrument="Bb trumpet"))
+    found = corrected(book)
+    assert found.at == {"main": 27.0}
+    assert "the main slide has been moved since it was tuned" in answer(found)
+    assert "logged last at 31 mm" in answer(found)
+
+
+def test_a_tuning_without_a_thermometer_says_that_its_air_is_assumed(book):
+    tunes(book, celsius=None)
+    found = corrected(book)
+    assert found.tuned_celsius == 20.0
+    assert "as it was tuned in tonight; the temperature is assumed" in answer(found)
+
+
+def test_somebody_elses_tuning_is_not_used(book):
+    tunes(book)
+    book.keep(Reading(minute(13), "tonight", "Bo", "Bb trumpet", "", "Bb4", 1.0, 440.0))
+    assert last_tuning(of_logbook(book), "Bo", TRUMPET) is None
+
+
+def test_minutes_alone_are_given_too():
+    assert where_tuned(None, 12.0, None, 18.0) == ("given", 20.0, 12.0)
