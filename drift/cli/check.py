@@ -77,7 +77,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.errors import InputError
-    from drift.tables.loading import is_tables
+    from drift.tables.taking import is_tables
 
     if not options.book.exists():
         raise InputError(f"there is no logbook {options.book}", "check the name")

@@ -160,7 +160,7 @@ def _source(options: argparse.Namespace) -> Any:
     from drift.errors import InputError
     from drift.logbook.rehearsals import load
     from drift.study import ACOUSTICS
-    from drift.tables.loading import is_tables
+    from drift.tables.taking import is_tables
 
     if options.source in ACOUSTICS:
         return options.source

@@ -21,24 +21,24 @@ def check_tables(options: argparse.Namespace) -> int:
     """Read the tables of a folder or file and print whatever cannot be taken."""
     from drift.errors import InputError
     from drift.tables.checking import conventions
-    from drift.tables.loading import load_tables
     from drift.tables.problems import TablesRefused
+    from drift.tables.taking import take_tables
 
     how = conventions(
         catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
     )
     try:
-        loaded = load_tables(options.book, how)
+        taken = take_tables(options.book, how)
     except TablesRefused as refusal:
         _print(options, refusal.problems)
         raise InputError(
             f"{options.book}: {len(refusal.problems)} problems", "mend them, then check again"
         ) from None
-    mention(loaded.understood)
+    mention(taken.understood)
     if options.json or options.csv:
         _print(options, ())
     else:
-        rows = sum(len(frame) for frame in loaded.frames.values())
+        rows = sum(table.rows for table in taken.tables.values())
         print(f"{options.book}: {rows} rows, nothing wrong")
     return 0
 

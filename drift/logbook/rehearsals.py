@@ -19,7 +19,8 @@ from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, TYPED, Column
 from drift.logbook.saved import saved_tables
 from drift.tables.checking import conventions
-from drift.tables.loading import is_tables, load_tables
+from drift.tables.loading import load_tables
+from drift.tables.taking import is_tables
 from drift.tables.understood import Understood
 
 __all__ = ["Progress", "Rehearsals", "load", "nothing_logged", "of_folder", "of_logbook"]

@@ -1,4 +1,4 @@
-"""A table of any source to a DataFrame: values, then rows, every problem found before a refusal."""
+"""The rules of a table of any source: of values, then of rows, every problem before a refusal."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
-import pandas as pd
 
 from drift.errors import InputError
 from drift.instruments import Catalogue
@@ -19,7 +18,7 @@ from drift.tables.rules import ROW_RULES, Checked
 from drift.tables.spelled_times import ORDERS
 from drift.tables.values import Judged, flags_of, floats_of, instants_of, texts_of
 
-__all__ = ["Conventions", "conventions", "frame_of", "in_order"]
+__all__ = ["Conventions", "checked_values", "conventions"]
 
 _FAHRENHEIT = Rule(
     "fahrenheit", "number", "temperature of the air", "°F", required=True, lowest=-40, highest=140
@@ -76,15 +75,15 @@ def conventions(
         ) from None
 
 
-def frame_of(table: Table, problems: Problems, how: Conventions) -> pd.DataFrame:
-    """Return a table as `drift.logbook.rehearsals.Rehearsals` holds it.
+def checked_values(table: Table, problems: Problems, how: Conventions) -> dict[str, Any]:
+    """Return the values of a table by column: texts, numbers, microseconds since 1970.
 
     Parameters
     ----------
     table : Table
         As its source gave it.
     problems : Problems
-        Takes whatever is wrong; the frame means something only where nothing is.
+        Takes whatever is wrong; the values mean something only where nothing is.
     how : Conventions
         The instruments, and how times without an offset are told.
     """
@@ -104,9 +103,7 @@ def frame_of(table: Table, problems: Problems, how: Conventions) -> pd.DataFrame
             if table.name in row_rule.tables:
                 for rows, say in row_rule.broken(checked):
                     problems.add(table, "", rows, say)
-    return pd.DataFrame(
-        {rule.name: _series(rule, values[rule.name]) for rule in columns_of(table.name)}
-    )
+    return values
 
 
 def _judged(
@@ -136,23 +133,3 @@ def _judged(
 
 def _nothing(row: int) -> tuple[str, str, str]:
     raise AssertionError(f"nothing is wrong with row {row}")
-
-
-def _series(rule: Rule, values: Any) -> pd.Series[Any]:
-    if rule.kind == "time":
-        return pd.Series(values.astype("datetime64[us]")).dt.tz_localize("UTC")
-    if rule.is_number or rule.kind == "boolean":
-        return pd.Series(values)
-    known = pd.array(values.known or [""], dtype="str")
-    return pd.Series(known.take(values.codes))
-
-
-def in_order(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return the rows of a table by rehearsal, in order of time within each."""
-    if "rehearsal" not in frame:
-        return frame.sort_values("time", kind="stable", ignore_index=True)
-    first = pd.factorize(frame["rehearsal"])[0]
-    order = np.lexsort((frame["time"].to_numpy(dtype="datetime64[us]"), first))
-    if (order[1:] > order[:-1]).all():
-        return frame
-    return frame.iloc[order].reset_index(drop=True)

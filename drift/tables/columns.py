@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +18,9 @@ __all__ = [
     "Rows",
     "Table",
     "Texts",
+    "arrow_of",
     "coded",
+    "numbers_of",
 ]
 
 Rows = npt.NDArray[np.int64]
@@ -137,7 +139,27 @@ class Table:
 
 def coded(values: npt.NDArray[np.object_] | list[str]) -> Texts:
     """Return texts by dictionary, in order of first appearance."""
-    import pandas as pd
+    numbers: dict[str, int] = {}
+    codes = [numbers.setdefault(text, len(numbers)) for text in values]
+    return Texts(np.array(codes, dtype=np.int64), [str(text) for text in numbers])
 
-    codes, known = pd.factorize(np.asarray(values, dtype=object))
-    return Texts(codes, [str(text) for text in known])
+
+def arrow_of(texts: Packed, given: npt.NDArray[np.bool_] | None = None) -> Any:
+    """Return packed texts as an array of Arrow, without a copy; null where one is not given.
+
+    ``pyarrow.array`` imports pandas, which takes as long as reading a million rows.
+    """
+    import pyarrow as pa
+
+    valid = None if given is None else pa.py_buffer(np.packbits(given, bitorder="little"))
+    buffers = [valid, pa.py_buffer(texts.offsets), pa.py_buffer(texts.data)]
+    return pa.Array.from_buffers(pa.large_string(), len(texts.offsets) - 1, buffers)
+
+
+def numbers_of(array: Any, kind: type[np.generic]) -> npt.NDArray[Any]:
+    """Return the numbers of an array of Arrow without a copy, arbitrary where one is missing.
+
+    Its own ``to_numpy`` imports pandas.
+    """
+    held = np.frombuffer(array.buffers()[1], dtype=kind)
+    return held[array.offset : array.offset + len(array)]

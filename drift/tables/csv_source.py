@@ -17,7 +17,7 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from drift.tables.columns import Column, Packed, Place, Rows, Table, Texts, coded
+from drift.tables.columns import Column, Packed, Place, Rows, Table, Texts, coded, numbers_of
 from drift.tables.headers import Renamed, notes_among, recognised
 from drift.tables.problems import Problem, Problems, refused
 
@@ -231,7 +231,7 @@ def _texts(column: Any) -> Texts:
         if not whole.num_chunks:
             return Texts(np.zeros(0, np.int32), [])
         whole = whole.chunk(0)
-    codes = whole.indices.to_numpy(zero_copy_only=False)
+    codes = numbers_of(whole.indices, np.int32)
     return Texts(codes, whole.dictionary.to_pylist())
 
 

@@ -11,7 +11,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue
@@ -188,7 +187,8 @@ def _together(table: Checked) -> Iterator[tuple[Rows, Say]]:
     if not table.keeps_order or not len(rows):
         return
     begins = np.flatnonzero(np.concatenate([[True], codes[1:] != codes[:-1]]))
-    again = begins[pd.Series(codes[begins]).duplicated().to_numpy()]
+    _, first = np.unique(codes[begins], return_index=True)
+    again = np.delete(begins, first)
     before = {int(rows[at]): rehearsal.known[codes[at - 1]] for at in again}
 
     def say(row: int) -> tuple[str, str, str]:
@@ -224,13 +224,11 @@ def _one_place(table: Checked) -> Iterator[tuple[Rows, Say]]:
         return
     player, rehearsal = table.values["player"], table.values["rehearsal"]
     code = player.codes[rows].astype(np.int64) * len(rehearsal.known) + rehearsal.codes[rows]
-    spans = pd.Series(table.values["time"][rows]).groupby(code).agg(["min", "max"])
-    spans["player"] = spans.index // len(rehearsal.known)
-    spans = spans.sort_values(["player", "min", "max"])
-    keys = spans.index.to_numpy()
-    same = spans["player"].to_numpy()[1:] == spans["player"].to_numpy()[:-1]
-    ends, begins = spans["max"].to_numpy()[:-1], spans["min"].to_numpy()[1:]
-    for at in np.flatnonzero(same & (begins < ends)):
+    keys, begins, ends = _spans(code, table.values["time"][rows])
+    players = keys // len(rehearsal.known)
+    order = np.lexsort((ends, begins, players))
+    keys, players, begins, ends = keys[order], players[order], begins[order][1:], ends[order][:-1]
+    for at in np.flatnonzero((players[1:] == players[:-1]) & (begins < ends)):
         one, other = (int(keys[at + step]) % len(rehearsal.known) for step in (0, 1))
         row = rows[np.flatnonzero(code == keys[at + 1])[:1]]
         refusal = InputError(
@@ -241,6 +239,19 @@ def _one_place(table: Checked) -> Iterator[tuple[Rows, Say]]:
             "give the rows of one rehearsal one name, or mend the clock that wrote them",
         )
         yield row, _saying(player.at(int(row[0])), refusal)
+
+
+def _spans(code: Rows, times: Rows) -> tuple[Rows, Rows, Rows]:
+    """Return the codes there are, and the earliest and the latest time of each."""
+    keys = np.arange(code.max() + 1)
+    if len(keys) > 4 * len(code):  # too many that do not occur
+        keys, code = np.unique(code, return_inverse=True)
+    begins = np.full(len(keys), np.iinfo(np.int64).max)
+    ends = np.full(len(keys), np.iinfo(np.int64).min)
+    np.minimum.at(begins, code, times)
+    np.maximum.at(ends, code, times)
+    there = begins <= ends
+    return keys[there], begins[there], ends[there]
 
 
 def _saying(value: str, refusal: DriftError) -> Say:

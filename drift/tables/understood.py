@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
-import pandas as pd
+import numpy as np
 
-from drift.tables.columns import Table, Texts
+from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, columns_of
 
@@ -31,25 +32,49 @@ class Repeated(NamedTuple):
 Understood = Renamed | Separated | Commas | Repeated
 
 
-def noticed(table: Table, frame: pd.DataFrame) -> list[Understood]:
+def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
     """Return what is to be mentioned of a table whose values can all be taken.
 
     Parameters
     ----------
     table : Table
         As its source gave it.
-    frame : DataFrame
-        Its rows as they are taken, in the same order.
+    values : mapping of str to Texts, Packed or array
+        Its columns as they are taken, the rows in the same order.
     """
     found: list[Understood] = []
     for rule in columns_of(table.name):
         column = table.columns.get(rule.name)
         if rule.is_number and isinstance(column, Texts) and any("," in t for t in column.known):
             found.append(Commas(table.source, rule.name))
-    often = frame["time"].duplicated(keep=False) if "time" in frame else None
-    if often is not None and often.any():  # rows that are alike have the same time at least
-        again = frame[often].duplicated()
-        rows = again.index[again].to_numpy()
-        if len(rows):
-            found.append(Repeated(table.source, len(rows), str(table.place(rows[:1])[0])))
+    again = _repeated(values)
+    if len(again):
+        found.append(Repeated(table.source, len(again), str(table.place(again[:1])[0])))
     return found
+
+
+def _repeated(values: Mapping[str, Any]) -> Rows:
+    """Return the rows that equal an earlier one; rows that are alike have the same time at least.
+
+    Of those with a twin so far the next column is looked at, until hardly any are left.
+    """
+    times = values["time"]
+    order = np.argsort(times, kind="stable")
+    later = np.flatnonzero(np.diff(times[order]) == 0)
+    rows = np.unique(order[np.concatenate([later, later + 1])])
+    group = np.zeros(len(rows), dtype=np.int64)
+    for column in values.values():
+        numbers = _numbered(column, rows)
+        _, group = np.unique(group * (len(rows) + 1) + numbers, return_inverse=True)
+        twins = np.bincount(group)[group] > 1
+        rows, group = rows[twins], group[twins]
+        if not len(rows):
+            return rows
+    return np.delete(rows, np.unique(group, return_index=True)[1])
+
+
+def _numbered(column: Any, rows: Rows) -> Rows:
+    """Return a number for each distinct value of some rows, below the number of rows."""
+    if isinstance(column, Packed | Texts):
+        return coded([column.at(int(row)) for row in rows]).codes.astype(np.int64)
+    return np.asarray(np.unique(column[rows], return_inverse=True)[1])

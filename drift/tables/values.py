@@ -15,7 +15,7 @@ from drift.errors import DriftError, InputError
 from drift.logbook.records import Column as Rule
 from drift.logbook.records import check_value
 from drift.quantities import CENTS, HERTZ, LENGTH, NUMBER, PERCENT, Quantity, read_quantity
-from drift.tables.columns import Column, Floats, Instants, Packed, Texts
+from drift.tables.columns import Column, Floats, Instants, Packed, Texts, arrow_of, numbers_of
 from drift.tables.spelled_times import day_order, spelled_time
 from drift.tables.stamps import MISSING, decoded, within
 from drift.texts import unfit
@@ -131,17 +131,16 @@ def _cast(texts: list[str]) -> npt.NDArray[np.float64] | None:
     import pyarrow as pa
     from pyarrow import compute
 
-    array = pa.array(texts, pa.string())
-    empty = compute.equal(array, pa.scalar("", pa.string()))
-    array = compute.if_else(empty, pa.scalar(None, pa.string()), array)
+    packed = Packed.of(texts)
+    empty = np.diff(packed.offsets) == 0
+    array = arrow_of(packed, ~empty)
     # What Arrow takes for a number and the scalar rule does not: words, signs alone, hexadecimal.
     plain = compute.match_substring_regex(array, r"^[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?$")
     if not compute.all(plain, skip_nulls=True).as_py() and len(array) > array.null_count:
         return None
     numbers = compute.cast(compute.utf8_ltrim(array, "+"), pa.float64())
-    values = np.asarray(numbers.to_numpy(zero_copy_only=False), dtype=np.float64)
-    given = ~np.asarray(empty.to_numpy(zero_copy_only=False), dtype=bool)
-    return values if np.isfinite(values[given]).all() else None
+    values = np.where(empty, np.nan, numbers_of(numbers, np.float64))
+    return values if np.isfinite(values[~empty]).all() else None
 
 
 def flag_of(rule: Rule, text: str) -> bool:

@@ -42,3 +42,20 @@ def test_the_vectorised_times_are_those_of_the_scalar_rule(texts):
     micros, taken = decoded(Packed.of(texts))
     found = [int(m) if t else None for m, t in zip(micros, taken, strict=True)]
     assert found == [scalar(text) for text in texts]
+
+
+@settings(deadline=None, max_examples=300)
+@given(stamps().map(lambda text: text.removesuffix("z").removesuffix("Z") + "Z"))
+def test_so_are_those_that_arrow_reads(text):
+    """A file of times in UTC is given to Arrow as a whole."""
+    micros, taken = decoded(Packed.of([text]))
+    assert (int(micros[0]) if taken[0] else None) == scalar(text)
+
+
+def test_a_whole_file_in_utc_is_read_and_one_spoiled_time_refuses_only_itself():
+    texts = [f"2026-10-03T19:{minute:02d}:00.125Z" for minute in range(60)]
+    micros, taken = decoded(Packed.of(texts))
+    assert taken.all() and micros.tolist() == [scalar(text) for text in texts]
+    texts[7] = "2026-02-30T19:07:00.125Z"
+    micros, taken = decoded(Packed.of(texts))
+    assert taken.tolist() == [row != 7 for row in range(60)]

@@ -1,0 +1,282 @@
+"""One way in for every source of tables: folder, Parquet, spreadsheet, tables in memory.
+
+What is taken is columns; pandas, which takes as long to import as a million rows to read, is not
+needed for a folder of CSV files.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from drift.errors import InputError
+from drift.logbook.records import RECORDS
+from drift.tables.checking import Conventions, checked_values
+from drift.tables.columns import Place, Rows, Table, coded
+from drift.tables.csv_source import Separated, of_csv
+from drift.tables.headers import FILES, Renamed, recognised
+from drift.tables.problems import Problems, TablesRefused
+from drift.tables.understood import Understood, noticed
+from drift.tables.wide import as_long
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["SHEETS", "Source", "Taken", "TakenBack", "TakenTables", "is_tables", "take_tables"]
+
+REQUIRED = FILES[:2]
+SHEETS = (".xlsx", ".xls", ".ods")
+
+Source = Path | str | Mapping[str, "pd.DataFrame"]
+
+
+Values = Mapping[str, Any]
+"""Texts, Packed or an array by column."""
+
+
+class Taken(NamedTuple):
+    """A table whose rows can all be taken.
+
+    Attributes
+    ----------
+    values : mapping of str to Texts, Packed or array
+        Its columns.
+    rows : int
+        How many.
+    keeps_order : bool
+        Whether the order of the rows means something.
+    """
+
+    values: Values
+    rows: int
+    keeps_order: bool
+
+
+class TakenBack(NamedTuple):
+    """Entries of one table that were taken back.
+
+    Attributes
+    ----------
+    values : mapping of str to Texts, Packed or array
+        Their columns.
+    undone_us : array of int
+        When, in microseconds since 1970.
+    at : array of int
+        Their rows in the table of what was taken back.
+    """
+
+    values: Values
+    undone_us: Rows
+    at: Rows
+
+
+class TakenTables(NamedTuple):
+    """What a source of tables holds, each value within its limits.
+
+    Attributes
+    ----------
+    tables : dict of str to Taken
+        All of them, by name.
+    undone : dict of str to TakenBack
+        The entries that were taken back, by table.
+    understood : tuple of Renamed, Separated, Commas or Repeated
+        What was taken though it could have been meant otherwise, each to be mentioned once.
+    """
+
+    tables: dict[str, Taken]
+    undone: dict[str, TakenBack]
+    understood: tuple[Understood, ...] = ()
+
+
+def is_tables(source: Any) -> bool:
+    """Return whether a source is tables: a folder, tables in memory, Parquet or a spreadsheet."""
+    if isinstance(source, Mapping):
+        return True
+    path = Path(source)
+    return path.is_dir() or path.suffix.lower() in (*SHEETS, ".parquet", ".csv")
+
+
+def take_tables(
+    source: Source,
+    how: Conventions | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> TakenTables:
+    """Read the tables of a source as columns.
+
+    Parameters
+    ----------
+    source : Path, str or mapping of str to DataFrame
+        A rehearsal folder (CSV or Parquet files, or partitioned data sets, called as the tables
+        are), a spreadsheet, a single Parquet file of readings, or tables in memory.
+    how : Conventions, optional
+        The instruments, and how times without an offset are told.
+    progress : callable, optional
+        Called after each table with the number of rows that are checked and the number of all.
+
+    Raises
+    ------
+    InputError
+        When there is no such source, or a file cannot be read.
+    TablesRefused
+        With everything that is wrong; nothing is half taken.
+    """
+    problems = Problems()
+    settings = how or Conventions()
+    found: dict[str, Table] = {}
+    understood: list[Understood] = []
+    for table, mentioned in _tables(source, problems, settings.wide):
+        found[table.name] = table
+        understood += mentioned
+    taken_back = found.pop("undone", None)
+    tables: dict[str, Taken] = {}
+    for name in RECORDS:
+        table = found.get(name) or Table(name, name, 0, {}, lambda rows: [])
+        values = checked_values(table, problems, settings)
+        if not problems:
+            understood += noticed(table, values)
+        tables[name] = Taken(values, table.rows, table.keeps_order)
+        if progress:
+            done = sum(taken.rows for taken in tables.values())
+            progress(done, sum(table.rows for table in found.values()))
+    undone = {} if taken_back is None else _undone(taken_back, problems, settings)
+    problems.check()
+    return TakenTables(tables, undone, tuple(understood))
+
+
+def _tables(
+    source: Source, problems: Problems, wide: bool
+) -> Iterator[tuple[Table, list[Renamed | Separated]]]:
+    """Yield the tables of a source; a header that is wrong does not hide those of the others."""
+    for read in _readers(source, problems, wide):
+        try:
+            tables = read()
+            if wide:
+                tables = [
+                    (as_long(table) if table.name == "readings" else table, mentioned)
+                    for table, mentioned in tables
+                ]
+        except TablesRefused as refusal:
+            for problem in refusal.problems:
+                problems.add_one(problem)
+            continue
+        yield from tables
+
+
+def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:
+    """Yield, for each file of a source, what reads it."""
+    if isinstance(source, Mapping):
+        unknown = [name for name in source if name not in RECORDS]
+        if unknown:
+            raise InputError(
+                f"there is no table {unknown[0]!r}", f"the tables are {', '.join(RECORDS)}"
+            )
+        from drift.tables.sources import of_frame
+
+        for name, frame in source.items():
+            yield lambda frame=frame, name=name: [_pair(of_frame(frame, name, wide=wide))]
+        return
+    path = Path(source)
+    if not path.exists():
+        raise InputError(f"there is no folder {path}", "check the name")
+    if path.suffix.lower() in SHEETS:
+        from drift.tables.sources import of_spreadsheet
+
+        yield lambda: [_pair(pair) for pair in of_spreadsheet(path, wide=wide)]
+    elif path.is_dir():
+        for name in _present(path):
+            file = path / f"{name}.csv"
+            if file.is_file():
+                yield lambda file=file, name=name: [of_csv(file, name, problems, wide=wide)]
+            else:
+                parquet = path / f"{name}.parquet"
+                yield lambda file=parquet, name=name: [_of_parquet(file, name, wide)]
+    elif path.suffix.lower() == ".parquet":
+        yield lambda: [_of_parquet(path, "readings", wide)]
+    else:
+        yield lambda: [of_csv(path, "readings", problems, wide=wide)]
+
+
+def _of_parquet(file: Path, name: str, wide: bool) -> tuple[Table, list[Renamed | Separated]]:
+    from drift.tables.sources import of_parquet
+
+    return _pair(of_parquet(file, name, wide=wide))
+
+
+def _pair(pair: tuple[Table, list[Renamed]]) -> tuple[Table, list[Renamed | Separated]]:
+    table, renamed = pair
+    return table, [*renamed]
+
+
+def _present(folder: Path) -> list[str]:
+    """Return the tables that a folder holds, after checking that the required ones are there."""
+    there = [
+        name
+        for name in FILES
+        if (folder / f"{name}.csv").is_file() or (folder / f"{name}.parquet").exists()
+    ]
+    for name in REQUIRED:
+        if name not in there:
+            raise InputError(
+                f"{folder} has no {name}.csv",
+                "a rehearsal folder holds readings.csv and temperatures.csv, a header row in each",
+            )
+    return there
+
+
+def _undone(table: Table, problems: Problems, how: Conventions) -> dict[str, TakenBack]:
+    """Return the entries that were taken back, by the table they were in."""
+    values = checked_values(table, problems, how)
+    rows: dict[str, list[tuple[int, dict[str, str]]]] = {}
+    for row in range(table.rows):
+        name, text = values["table"].at(row), values["entry"].at(row)
+        if name:
+            entry = _entry(text)
+            if entry is None:
+                problems.add(table, "entry", np.array([row]), _not_an_object(text))
+            else:
+                rows.setdefault(name, []).append((row, entry))
+    return {
+        name: _entries(table, name, found, values["undone_time"], problems, how)
+        for name, found in rows.items()
+    }
+
+
+def _entry(text: str) -> dict[str, str] | None:
+    try:
+        found = json.loads(text)
+        return {key: "" if value is None else str(value) for key, value in found.items()}
+    except (ValueError, AttributeError, RecursionError):
+        return None
+
+
+def _not_an_object(text: str) -> Any:
+    return lambda row: (text, f"entry {text[:60]!r} is not a JSON object", "mend the entry")
+
+
+def _entries(
+    table: Table,
+    name: str,
+    found: Iterable[tuple[int, dict[str, str]]],
+    undone_us: Rows,
+    problems: Problems,
+    how: Conventions,
+) -> TakenBack:
+    """Return entries of one table through the same rules as those that stand."""
+    numbers, entries = zip(*found, strict=True)
+    at = np.array(numbers, dtype=np.int64)
+    given = list(dict.fromkeys(key for entry in entries for key in entry))
+    names, _ = recognised(Place(table.source), name, given)
+    columns: dict[str, Any] = {
+        ours: coded([entry.get(key, "") for entry in entries])
+        for key, ours in zip(given, names, strict=True)
+    }
+
+    def places(rows: Rows) -> list[Place]:
+        return table.place(at[rows])
+
+    inner = Table(name, table.source, len(entries), columns, places)
+    return TakenBack(checked_values(inner, problems, how), undone_us[at], at)
