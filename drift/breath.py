@@ -59,12 +59,9 @@ class PlayedAir:
 
     def summary(self) -> str:
         """Return the parts and their sum as text."""
-        return (
-            f"air in the bore {self.celsius:.1f} °C, water {100 * self.water_fraction:.1f} %, "
-            f"carbon dioxide {100 * self.co2_fraction:.1f} %\n"
-            f"warmth {self.warmth_cents:+.1f}, water {self.water_cents:+.1f}, "
-            f"carbon dioxide {self.co2_cents:+.1f}: together {self.cents:+.1f} cents"
-        )
+        from drift.words.breath import summary_of
+
+        return summary_of(self)
 
 
 def played_air(

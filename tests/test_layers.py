@@ -55,6 +55,8 @@ LAYERS = [
 # What hands a result on, in one line, to the module that words or draws it, or a data set to
 # the module that fits it elsewhere.
 DOORS: dict[str, set[str]] = {
+    "drift.breath": {"drift.words.breath"},
+    "drift.capture.answers": {"drift.words.entries"},
     "drift.capture.hearing": {"drift.words.listening"},
     "drift.capture.listening": {"drift.words.listening", "drift.charts.recording"},
     "drift.capture.proposals": {"drift.words.listening"},
@@ -65,12 +67,15 @@ DOORS: dict[str, set[str]] = {
     },
     "drift.gig.scenarios": {"drift.sheets.plan_figure", "drift.words.gig_scenarios"},
     "drift.pairing.examination": {"drift.words.examination"},
-    "drift.regression.comparison": {"drift.charts"},
+    "drift.regression.advice": {"drift.words.advice"},
+    "drift.regression.comparison": {"drift.charts", "drift.words.comparison"},
     "drift.regression.fits": {"drift.cluster.fitting"},
-    "drift.regression.frames": {"drift.words.fit"},
+    "drift.pairing.paired": {"drift.words.left_out"},  # a refusal to fit nothing says why
+    "drift.regression.frames": {"drift.words.fit", "drift.words.left_out"},
     "drift.regression.results": {"drift.charts", "drift.words.fit"},
     "drift.slides.calibration": {"drift.words.calibration"},
     "drift.slides.correction": {"drift.words.slides"},
+    "drift.slides.moves": {"drift.words.solution"},
     "drift.slides.positions": {"drift.words.slide_table"},
 }
 

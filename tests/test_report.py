@@ -19,12 +19,13 @@ from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.report import Document, Made, compose, to_html
 from drift.report.document import Items, Picture, Section, Table, Words
 from drift.report.found import warnings
-from drift.report.material import Material, interval, number
+from drift.report.material import Material
 from drift.report.measured import left_out, rehearsals
 from drift.report.pdf import to_pdf
 from drift.study import Study
 from drift.words.fit import warning_text
 from drift.words.gig_cautions import DEFER
+from drift.words.numbers import interval, number
 
 HOSTILE = "<script>alert('1')</script>\"onload=x --> $\\frac{x$ &amp; _山"
 

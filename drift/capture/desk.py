@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 from types import MappingProxyType
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from drift.capture.answers import Already, Answer, Chosen, Ended, Kept, Undone, doubts
 from drift.capture.entries import (
     Choose,
     Decide,
@@ -21,7 +22,6 @@ from drift.capture.entries import (
     parse_entry,
 )
 from drift.capture.last_used import units_last_used
-from drift.capture.wording import chosen_in_words, doubts, said, told
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find, known_name
 from drift.logbook import records
@@ -33,28 +33,10 @@ from drift.quantities import Units, parse_units
 from drift.times import shown_time
 
 if TYPE_CHECKING:
+    from drift.capture.answers import Dropped
     from drift.capture.proposer import Proposer
 
-__all__ = ["Answer", "Desk"]
-
-
-class Answer(NamedTuple):
-    """What is answered to one entry.
-
-    Attributes
-    ----------
-    saved : bool
-        Whether the entry is in the book, on the disk (or did what it says, if it is none to save).
-    text : str
-        One line, beginning ``saved`` or ``not saved:``; for ``now``, ``help`` and ``target``
-        empty, since the one who asked shows them.
-    asks : str
-        ``now``, ``help``, ``target`` or ``end`` when that was typed, else empty.
-    """
-
-    saved: bool
-    text: str
-    asks: str = ""
+__all__ = ["Desk"]
 
 
 _NOBODY: Mapping[str, str] = MappingProxyType({})
@@ -191,22 +173,22 @@ class Desk:
             if isinstance(entry, Decide):
                 return Answer(True, self._decide(entry, time, once, seat))
             if isinstance(entry, Target):
-                return Answer(False, "", "target")
-            return Answer(True, f"saved {self._keep(entry, time, once, seat)}")
+                return Answer(False, asks="target")
+            return Answer(True, self._keep(entry, time, once, seat))
         except DriftError as refusal:
-            return Answer(False, f"not saved: {refusal.problem}; {refusal.remedy}")
+            return Answer(False, refusal)
 
     def take_back(self, entry: int, time: datetime, *, once: str | None = None) -> Answer:
         """Undo one entry by its number, where several people enter at one desk."""
         try:
             return self._take_back(time, once, entry)
         except DriftError as refusal:
-            return Answer(False, f"not saved: {refusal.problem}; {refusal.remedy}")
+            return Answer(False, refusal)
 
     def _take_back(self, time: datetime, once: str | None, entry: int | None) -> Answer:
         undone = self.book.undo(self.rehearsal, time, once=once, entry=entry)
         self._follow()
-        return Answer(True, f"saved undo of {said(undone)}")
+        return Answer(True, Undone(undone))
 
     def _follow(self) -> None:
         if self.hearing is not None:
@@ -217,31 +199,33 @@ class Desk:
             return self._take_back(time, once, None)
         if word == "end":
             self.book.end(self.rehearsal, time, once=once)
-            return Answer(True, f"saved end of {self.rehearsal}", "end")
-        return Answer(False, "", word)
+            return Answer(True, Ended(self.rehearsal), "end")
+        return Answer(False, asks=word)
 
     def _decide(
         self, entry: Decide, time: datetime, once: str | None, seat: Mapping[str, str]
-    ) -> str:
+    ) -> Kept | Dropped | Already:
         if once and self.book.has(once):
-            return "saved already"
+            return Already()
         if self.hearing is None:
             raise InputError("no microphone is listening", "start with --microphone, or type F4 +6")
         return self.hearing.decide(entry, time, once, seat)
 
-    def _keep(self, entry: Entry, time: datetime, once: str | None, seat: Mapping[str, str]) -> str:
+    def _keep(
+        self, entry: Entry, time: datetime, once: str | None, seat: Mapping[str, str]
+    ) -> Kept | Chosen:
         if isinstance(entry, Choose):
             name = self._meant(entry, seat)
             self.book.choose(self.rehearsal, time, entry.what, name, once=once)
             self._follow()
-            return chosen_in_words(entry, name, self.instrument)
+            return Chosen(entry.what, name, entry.name, self.instrument)
         if isinstance(entry, Play) and entry.player:
             self._ask_about(entry.player, once, seat)
         record = self._record(entry, time, seat)
         check_names(record, self.catalogue)
         self.book.keep(record, once=once)
         written = self.semitones(record.instrument) if isinstance(record, records.Reading) else 0
-        return told(record, written, self.units) + doubts(record, self.catalogue)
+        return Kept(record, written, self.units, doubts(record, self.catalogue))
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""

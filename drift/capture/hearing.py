@@ -8,13 +8,13 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import Self
 
+from drift.capture.answers import Dropped, Kept
 from drift.capture.desk import Desk
 from drift.capture.entries import Decide
 from drift.capture.heard import Wanted
 from drift.capture.lately import Trace
 from drift.capture.levels import Level
 from drift.capture.proposals import LiveSound, Proposal, Proposals
-from drift.capture.wording import told
 from drift.errors import DriftError, InputError
 from drift.instruments import find
 from drift.logbook.records import Reading
@@ -107,8 +107,8 @@ class Hearing:
 
     def decide(
         self, entry: Decide, time: datetime, once: str | None, seat: Mapping[str, str]
-    ) -> str:
-        """Keep or drop a proposal, and say so after it is done.
+    ) -> Kept | Dropped:
+        """Keep or drop a proposal, and return what was done.
 
         Parameters
         ----------
@@ -133,7 +133,7 @@ class Hearing:
             raise InputError("the list has changed since", "choose from the list as it is now")
         proposal = self._live.take(entry.number)
         if not entry.keep:
-            return f"dropped {proposal.words}"
+            return Dropped(proposal)
         try:
             reading = self._reading(proposal, entry.side, seat)
             check_names(reading, self._desk.catalogue)
@@ -141,7 +141,7 @@ class Hearing:
         except DriftError:
             self._live.give_back(proposal)
             raise
-        return f"saved {told(reading, self._desk.semitones(reading.instrument))}"
+        return Kept(reading, self._desk.semitones(reading.instrument))
 
     def _reading(self, proposal: Proposal, side: str, seat: Mapping[str, str]) -> Reading:
         heard_of = {"player": proposal.player, "instrument": proposal.instrument}

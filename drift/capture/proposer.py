@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Protocol
 from drift.capture.entries import Decide
 
 if TYPE_CHECKING:
+    from drift.capture.answers import Dropped, Kept
     from drift.capture.lately import Trace
 
 __all__ = ["Proposer"]
@@ -30,8 +31,8 @@ class Proposer(Protocol):
 
     def decide(
         self, entry: Decide, time: datetime, once: str | None, seat: Mapping[str, str]
-    ) -> str:
-        """Keep or discard a proposal, and return the answer to the entry."""
+    ) -> Kept | Dropped:
+        """Keep or discard a proposal, and return what was done."""
 
     def __exit__(self, *error: object) -> None:
         """Stop listening."""

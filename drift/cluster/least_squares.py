@@ -214,7 +214,7 @@ def _apart(
     facts["warnings"] = facts["warnings"] + flat_time(columns)
     if blocks.readings * (blocks.intercepts + 2) <= DENSE_CELLS:
         count = slopes.clusters
-        facts["covariance"] = f"clustered by rehearsal, t with {count - 1} degrees of freedom"
+        facts["covariance"] = {"kind": "clustered", "freedom": float(count - 1)}
     centre = seen.lie.total / seen.lie.readings
     parts = engine.gather([engine.submit(_left_in, hand, kind, line, centre) for hand in hands])
     return line, facts, reduce(add, (part for part in parts if part is not None))

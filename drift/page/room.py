@@ -11,12 +11,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from drift.capture.desk import Answer, Desk
+from drift.capture.answers import Answer, Chosen
+from drift.capture.desk import Desk
 from drift.capture.entries import Choose, parse_entry
 from drift.capture.last_used import units_last_used
 from drift.capture.listener import Listener
 from drift.capture.thermometers import thermometers
-from drift.capture.wording import chosen_in_words
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
@@ -266,7 +266,7 @@ class Room:
             try:
                 return self._enter(typed)
             except (DriftError, SensorError) as refusal:
-                return Reply(Answer(False, f"not saved: {refusal.problem}; {refusal.remedy}"))
+                return Reply(Answer(False, refusal))
 
     def _enter(self, typed: Typed) -> Reply:
         desk = self._desk_of(typed.rehearsal)
@@ -308,10 +308,9 @@ class Room:
                 name, typed.rehearsal
             )
             seat = replace(typed, player=name, instrument=own, side=typed.side if same else "")
-        words = chosen_in_words(chosen, getattr(seat, chosen.what), seat.instrument)
-        return Reply(
-            Answer(True, f"this page now logs {words}"), seat.player, seat.instrument, seat.side
-        )
+        name = getattr(seat, chosen.what)
+        done = Chosen(chosen.what, name, chosen.name, seat.instrument, here=True)
+        return Reply(Answer(True, done), seat.player, seat.instrument, seat.side)
 
     def _desk_of(self, rehearsal: str) -> Desk:
         """Return the desk of the rehearsal that an entry was typed in, which may be over."""

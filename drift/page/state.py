@@ -88,9 +88,9 @@ class State:
         reply = await run_in_threadpool(self.room.enter, typed)
         if reply.answer.asks in ("now", "target"):
             text = await self.slowly(self._answer, typed)
-            return replace(reply, answer=reply.answer._replace(text=text))
+            return replace(reply, looked_up=text)
         if reply.answer.saved:
-            await self.tell(said=reply.answer.text, always=True)
+            await self.tell(said=reply.text, always=True)
             self._again.set()
         return reply
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from drift.capture.desk import Answer
+from drift.capture.answers import Answer
 from drift.errors import InputError
 from drift.texts import unfit
 
@@ -85,6 +85,12 @@ class Reply:
     player: str = ""
     instrument: str = ""
     side: str = ""
+    looked_up: str = ""
+
+    @property
+    def text(self) -> str:
+        """What the browser shows: the answer to a question, else to the entry."""
+        return self.looked_up or self.answer.text
 
 
 def _unreadable(what: str) -> InputError:

@@ -119,7 +119,7 @@ async def enter(request: Request) -> Response:
         {
             "saved": reply.answer.saved,
             "kept": reply.answer.saved,  # a page of version 0.1 that was open before
-            "text": reply.answer.text,
+            "text": reply.text,
             "asks": reply.answer.asks,
             "player": reply.player,
             "instrument": reply.instrument,

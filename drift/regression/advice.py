@@ -11,7 +11,6 @@ import pandas as pd
 
 from drift.errors import InputError, TooLittleData
 from drift.instruments import Catalogue
-from drift.notes import shown
 from drift.regression.estimates import ONLY
 from drift.regression.fits import fit
 from drift.regression.results import Fit
@@ -61,8 +60,10 @@ class Advice:
 
     Parameters
     ----------
-    instrument, target, unit : str
-        What is asked for.
+    instrument, unit : str
+        Whose answer is asked for, and the unit of its width.
+    celsius : float or None
+        The temperature whose drift is asked for (°C); None for the warm slope.
     width_now : float
         Width of its 95 % interval now.
     options : DataFrame
@@ -71,7 +72,7 @@ class Advice:
     """
 
     instrument: str
-    target: str
+    celsius: float | None
     unit: str
     width_now: float
     options: pd.DataFrame
@@ -82,22 +83,9 @@ class Advice:
 
     def summary(self) -> str:
         """Return the best addition in a sentence."""
-        best = self.options.iloc[0]
-        return (
-            f"to know the {self.target} of the {shown(self.instrument)} better, read the same "
-            f"notes {best['readings']:.0f} times at about {best['celsius']:.0f} °C, from minute "
-            f"{best['first_minute']:.0f} to minute {best['last_minute']:.0f} of playing"
-            f"{self._why(best['celsius'])}: the 95 % interval would narrow from "
-            f"{self.width_now:.2f} to about {best['width']:.2f} {self.unit}"
-        )
+        from drift.words.advice import summary_of
 
-    def _why(self, celsius: float) -> str:
-        """Return why a temperature at the end of those offered is the one to read at."""
-        low, high = self.options["celsius"].min(), self.options["celsius"].max()
-        if low == high or celsius not in (low, high):
-            return ""
-        end = "cold" if celsius == low else "warm"
-        return f" (readings near the {end} end of your range determine the slope best)"
+        return summary_of(self)
 
 
 def additions_around(found: Fit) -> list[Addition]:
@@ -186,10 +174,9 @@ def advise(
         more = pd.concat([found.rows, _made_up(found, name, addition, player)], ignore_index=True)
         then = _fitted_as(found, more, catalogue)
         records.append(vars(addition) | {"width": _width(then, name, celsius, player)})
-    target = "warm slope" if celsius is None else f"drift at {round(celsius, 1):g} °C"
     return Advice(
         name,
-        target,
+        celsius,
         "cents/°C" if celsius is None else "cents",
         _width(found, name, celsius, player),
         _ranked(pd.DataFrame(records), found, celsius),

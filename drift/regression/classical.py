@@ -141,13 +141,13 @@ def least_squares(
     count = int(clusters.max()) + 1
     if count > 1:
         kinds = {"cov_type": "cluster", "cov_kwds": {"groups": clusters}}
-        choice = f"clustered by rehearsal, t with {count - 1} degrees of freedom"
         freedom = float(count - 1)
+        choice: dict[str, Any] = {"kind": "clustered", "freedom": freedom}
     else:
         lags = int(np.floor(4.0 * (len(ordered) / 100.0) ** (2.0 / 9.0)))
         kinds = {"cov_type": "HAC", "cov_kwds": {"maxlags": lags, "use_correction": True}}
         freedom = float(len(ordered) - design.shape[1])
-        choice = f"HAC with {lags} lags (one rehearsal), t with {freedom:.0f} degrees of freedom"
+        choice = {"kind": "hac", "freedom": freedom, "lags": lags}
     result = OLS(ordered["reference_cents"].to_numpy(dtype=float), design).fit(use_t=True, **kinds)
     line = line_of(result.params, result.cov_params(), columns, freedom, float(result.scale), 0.0,
                    terms)  # fmt: skip
@@ -195,9 +195,9 @@ def absorbed_line(
         0.0,
         columns,
     )
-    choice = "clustered by rehearsal" if clustered else "not clustered (one rehearsal)"
+    kind = "clustered" if clustered else "not_clustered"
     facts = {
-        "covariance": f"{choice}, t with {freedom:.0f} degrees of freedom, intercepts absorbed",
+        "covariance": {"kind": kind, "freedom": freedom, "absorbed": True},
         "rehearsals": slopes.clusters,
         "regressor_correlation": slopes.regressor_correlation,
         "warnings": few_rehearsals(slopes.clusters, clustered=True),

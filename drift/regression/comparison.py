@@ -29,9 +29,6 @@ NO_DRIFT = "no drift"
 FEWEST_REHEARSALS = 3
 """Of two, each would be predicted from the other alone, without a day to tell chance from drift."""
 
-ENOUGH_REHEARSALS = 6
-"""With fewer the comparison says that it leans on single days."""
-
 
 @dataclass(frozen=True)
 class Comparison:
@@ -71,16 +68,9 @@ class Comparison:
 
     def summary(self) -> str:
         """Return the errors in words, a line a method."""
-        lines = ["left out each rehearsal in turn and predicted it from the others:"]
-        for row in self.to_frame().to_dict("records"):
-            line = f"  {row['method']}: {_off(row['rms_cents'])}"
-            if row["rehearsals_refused"]:
-                line += f", refused {row['rehearsals_refused']} times"
-            lines.append(line)
-        rehearsals = self.errors["rehearsal"].nunique()
-        if rehearsals < ENOUGH_REHEARSALS:
-            lines.append(f"  note: few rehearsals ({rehearsals}): one odd day decides between them")
-        return "\n".join(lines)
+        from drift.words.comparison import summary_of
+
+        return summary_of(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw the error of each method on each rehearsal left out.
@@ -93,11 +83,6 @@ class Comparison:
         from drift.charts import left_out_rehearsals
 
         return left_out_rehearsals(self.errors, ax)
-
-
-def _off(rms_cents: float) -> str:
-    """Return an error in words; a method that never answered has none."""
-    return "—" if np.isnan(rms_cents) else f"{rms_cents:.2f} cents off (root mean square)"
 
 
 def compare(

@@ -48,12 +48,13 @@ def frame_of_players(kinds: Mapping[str, Kind]) -> pd.DataFrame:
 def fit_json(fit: Fit) -> dict[str, Any]:
     """Return a fit as one JSON object (numbers unrounded; null where there is none)."""
     from drift.words.fit import warning_text
+    from drift.words.left_out import in_json
 
     answer: dict[str, Any] = strict(
         {
             "method": fit.method,
             "readings_used": sum(kind.readings for kind in fit.kinds.values()),
-            "left_out": [item.to_json() for item in fit.left_out],
+            "left_out": [in_json(item) for item in fit.left_out],
             "players": fit.players,
             "rehearsals": fit.rehearsals,
             "celsius_range": list(fit.celsius_range) if fit.celsius_range else None,

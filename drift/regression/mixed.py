@@ -93,7 +93,7 @@ def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Arra
         warned.append(Finding("not_converged", {"reason": reason}))
     facts = {
         "converged": converged,
-        "covariance": f"REML, t with {count - 1} degrees of freedom",
+        "covariance": {"kind": "reml", "freedom": float(count - 1)},
         "rehearsals": count,
         "optimizer_messages": complaints,
         "warnings": warned + flat_time(columns),

@@ -7,10 +7,12 @@ from datetime import UTC, tzinfo
 from drift.evidence import Evidence
 from drift.report.document import Document
 from drift.report.found import charts, in_numbers, in_short, residuals, warnings
-from drift.report.material import Made, Material, day, plural
+from drift.report.material import Made, Material
 from drift.report.measured import left_out, measured, rehearsals
 from drift.report.method import method
 from drift.report.moved import care, slide_tables
+from drift.words import report_measured as words
+from drift.words.numbers import day
 
 __all__ = ["Made", "compose"]
 
@@ -67,9 +69,8 @@ def compose(
         method(material),
     )
     covers = _covers(material)
-    scope = evidence.rehearsal or evidence.player or "all rehearsals"
     return Document(
-        title or f"Pitch and temperature: {scope}",
+        title or words.title(evidence.rehearsal or evidence.player),
         f"{about.rstrip('.')}. {covers}" if about else covers,
         tuple(part for part in parts if part is not None),
     )
@@ -78,10 +79,10 @@ def compose(
 def _covers(material: Material) -> str:
     readings = material.rehearsals.readings
     first, last = (day(readings["time"].agg(which), material.zone) for which in ("min", "max"))
-    who = f" of {material.player}" if material.player else ""
-    all_of = f"{plural(len(readings), 'reading')}{who} in "
-    all_of += plural(readings["rehearsal"].nunique(), "rehearsal")
-    span = first if first == last else f"{first} to {last}"
-    if material.rehearsal is None:
-        return f"{all_of}, {span}."
-    return f"Shows {material.rehearsal}; the fit is of {all_of}, {span}."
+    return words.covers(
+        len(readings),
+        readings["rehearsal"].nunique(),
+        (first, last),
+        material.player,
+        material.rehearsal,
+    )

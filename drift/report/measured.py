@@ -11,13 +11,16 @@ from drift.charts import Scale, common_scale, rehearsal_figure
 from drift.charts.marks import slide_moves
 from drift.notes import midi_of, shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
-from drift.report.material import Material, day, hour, number, plural
+from drift.report.material import Material
+from drift.words import left_out as reasons
+from drift.words import report_measured as words
+from drift.words.numbers import day, hour, number
+from drift.words.report_fit import celsius_span
 
 __all__ = ["left_out", "measured", "rehearsals"]
 
 MOST_CHARTS = 12
 """A report shows so many rehearsals at most; one rehearsal has a report of its own on request."""
-
 
 MOST_SUSPECTED = 20
 
@@ -26,42 +29,29 @@ def measured(material: Material) -> Section:
     """Tell what was measured: rehearsals, players, thermometers."""
     blocks: list[Block] = [
         Table(
-            f"Rehearsals{_zone(material)}",
-            ("rehearsal", "date", "time", "readings", "players", "air (°C)"),
+            words.rehearsals_caption(_zones(material)),
+            words.REHEARSALS_HEADER,
             tuple(_rehearsal(material, name) for name in material.names),
             texts=3,
         ),
         Table(
-            "Players: readings that could be used, and the slide positions they are brought to",
-            ("player", "instrument", "notes read", "slides at (mm)", "readings", "rehearsals"),
+            words.PLAYERS,
+            words.PLAYERS_HEADER,
             tuple(_player(material, who, what) for who, what in material.players),
             texts=4,
         ),
         Items(tuple(_thermometers(material))),
     ]
-    return Section("What was measured", tuple(blocks))
+    return Section(words.MEASURED, tuple(blocks))
 
 
 def rehearsals(material: Material) -> Section:
     """Show drift and temperature of each rehearsal against time."""
     with_readings = [n for n in material.names if len(material.of(material.fit.rows, n))]
     names = with_readings[-MOST_CHARTS:]
-    blocks: list[Block] = [
-        Words(
-            "Points are readings: slide moves and each note's own tendency are taken out. Lines "
-            "are the drift that the fit expects at the same moments. Rests are shaded, slide "
-            "moves marked."
-        )
-    ]
+    blocks: list[Block] = [Words(words.HOW_TO_READ if names else words.NONE_USED)]
     if len(names) < len(with_readings):
-        blocks.append(
-            Words(
-                f"The last {len(names)} of {len(with_readings)} rehearsals are shown; the option "
-                "--rehearsal gives any other one."
-            )
-        )
-    if not names:
-        blocks = [Words("None of its readings could be used; see what was left out.")]
+        blocks.append(Words(words.last_of_many(len(names), len(with_readings))))
     here = material.rehearsals.temperatures
     scale = common_scale(material.fit.rows, here[here["rehearsal"].isin(with_readings)])
     blocks += [_chart(material, name, scale) for name in names]
@@ -69,44 +59,33 @@ def rehearsals(material: Material) -> Section:
     moves = moves[moves["rehearsal"].isin(material.names)]
     if len(moves):
         blocks.append(_moves(material, moves))
-    return Section("Each rehearsal", tuple(blocks))
+    return Section(words.EACH_REHEARSAL, tuple(blocks))
 
 
 def left_out(material: Material) -> Section:
-    """Tell which readings were not used, and which ones look wild."""
-    counts = [(item.reason.text, str(item.count)) for item in material.fit.left_out]
+    """Tell which readings were not used, and which ones may be outliers."""
+    counts = [(reasons.text(item.reason), str(item.count)) for item in material.fit.left_out]
     blocks: list[Block] = [
-        Words(
-            f"Used: {len(material.fit.rows)} of "
-            f"{plural(len(material.rehearsals.readings), 'reading')}."
-        )
+        Words(words.used(len(material.fit.rows), len(material.rehearsals.readings)))
     ]
     if counts:
-        blocks.append(Table("Left out", ("reason", "readings"), tuple(counts)))
+        blocks.append(Table(words.REASONS, words.REASONS_HEADER, tuple(counts)))
     suspected = material.fit.suspected
     if len(suspected):
         rows = tuple(
             _suspect(material, row) for row in suspected.head(MOST_SUSPECTED).to_dict("records")
         )
-        blocks.append(
-            Table(
-                f"{plural(len(suspected), 'possible outlier')}, given less weight; correct the log "
-                "if they were mistakes"
-                + (f" (the first {MOST_SUSPECTED})" if len(suspected) > MOST_SUSPECTED else ""),
-                ("date", "time", "player", "note", "read (cents)", "off by (cents)"),
-                rows,
-                texts=4,
-            )
-        )
-    return Section("What was left out", tuple(blocks))
+        caption = words.outliers(len(suspected), MOST_SUSPECTED)
+        blocks.append(Table(caption, words.OUTLIERS_HEADER, rows, texts=4))
+    return Section(words.LEFT_OUT, tuple(blocks))
 
 
-def _zone(material: Material) -> str:
+def _zones(material: Material) -> list[str]:
+    """Return the zones of the times that are shown, in their order."""
     readings = material.rehearsals.readings
     shown_here = readings[readings["rehearsal"].isin(material.names)]
     starts = shown_here.groupby("rehearsal")["time"].min().sort_values()
-    names = [start.astimezone(material.zone).tzname() or "UTC" for start in starts]
-    return f"; times of day in {' and '.join(dict.fromkeys(names))}" if names else ""
+    return [start.astimezone(material.zone).tzname() or "UTC" for start in starts]
 
 
 def _rehearsal(material: Material, name: str) -> tuple[str, ...]:
@@ -115,7 +94,7 @@ def _rehearsal(material: Material, name: str) -> tuple[str, ...]:
     times = pd.concat(
         [readings["time"], material.of(material.rehearsals.temperatures, name)["time"]]
     )
-    air = f"{number(celsius.min())} to {number(celsius.max())}" if len(celsius) else "–"
+    air = celsius_span(celsius.min(), celsius.max()) if len(celsius) else "–"
     when = [day(times.min(), material.zone), _from_to(material, times)] if len(times) else ["", ""]
     return (name, *when, str(len(readings)), str(readings["player"].nunique()), air)
 
@@ -133,8 +112,8 @@ def _player(material: Material, player: str, instrument: str) -> tuple[str, ...]
     return (
         player,
         shown(instrument),
-        ", ".join(shown(f"{note} ({side})" if side else str(note)) for side, note in notes),
-        ", ".join(f"{shown(slide)} {millimetres:g}" for slide, millimetres in at.items()) or "–",
+        words.notes_read((str(side), str(note)) for side, note in notes),
+        words.slides_at(at),
         str(len(mine)),
         str(mine["rehearsal"].nunique()),
     )
@@ -144,19 +123,16 @@ def _thermometers(material: Material) -> list[str]:
     temperatures = material.rehearsals.temperatures
     temperatures = temperatures[temperatures["rehearsal"].isin(material.names)]
     counts = temperatures["source"].value_counts(sort=True)
-    said = [
-        f"Thermometer {source or 'without a name'}: {plural(int(count), 'temperature')}"
-        for source, count in counts.items()
-    ]
+    said = [words.temperatures_of(str(source), int(count)) for source, count in counts.items()]
     notices = material.rehearsals.notices
     notices = notices[notices["rehearsal"].isin(material.names)]
     kinds = notices.groupby(["source", "kind"]).size()
     said += [
-        f"Thermometer {key[0] or 'without a name'}, notices of the kind “{key[1]}”: {count}"
+        words.notices_of(str(key[0]), str(key[1]), int(count))
         for key, count in kinds.items()
         if isinstance(key, tuple)
     ]
-    return said or ["No temperature was logged."]
+    return said or [words.NO_TEMPERATURE]
 
 
 def _chart(material: Material, name: str, scale: Scale) -> Picture:
@@ -171,25 +147,23 @@ def _chart(material: Material, name: str, scale: Scale) -> Picture:
         scale=scale,
     )
     read = (rows["drift"] + rows["residual"]).agg(["min", "max"])
-    between = f"{number(read['min'], 0, sign=True)} and {number(read['max'], 0, sign=True)} cents"
+    spread = words.between(read["min"], read["max"])
     return Picture(
         figure,
-        f"{day(rows['time'].min(), material.zone)}, {plural(len(rows), 'reading')} between "
-        f"{between} from warmed-up at 20 °C.",
-        f"Drift and temperature against time in {name}: {plural(len(rows), 'reading')} between "
-        f"{between} from warmed-up at 20 °C.",
+        words.rehearsal_caption(day(rows["time"].min(), material.zone), len(rows), spread),
+        words.rehearsal_alternative(name, len(rows), spread),
     )
 
 
 def _moves(material: Material, moves: pd.DataFrame) -> Table:
     return Table(
-        "Slide moves, from fully in; they are taken out of the readings before the fit",
-        ("date", "time", "player", "slide", "from (mm)", "to (mm)"),
+        words.MOVES,
+        words.MOVES_HEADER,
         tuple(
             (
                 day(move["time"], material.zone),
                 hour(move["time"], material.zone),
-                move["player"] or "everyone",
+                move["player"] or words.EVERYONE,
                 shown(move["slide"]),
                 f"{move['from_mm']:g}",
                 f"{move['to_mm']:g}",

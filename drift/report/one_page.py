@@ -18,7 +18,6 @@ from drift.charts.style import GREY, figure_of, new_axes, png, short
 from drift.charts.tendencies import note_tendencies
 from drift.degrees import fahrenheit_of_celsius
 from drift.evidence import NoteTendency, PlayerEvidence
-from drift.report.material import day
 from drift.report.pdf import (
     BODY,
     CAPTION,
@@ -35,6 +34,7 @@ from drift.sheets.faces import BOLD, register_faces
 from drift.words import one_page as words
 from drift.words import slide_table
 from drift.words.cents import signed
+from drift.words.numbers import day
 
 __all__ = ["one_page_pdf"]
 
@@ -175,7 +175,7 @@ def _notes(evidence: PlayerEvidence, width: float, most: int) -> list[Flowable]:
     shown_here = _most_read(evidence, most)
     if not shown_here:
         return []
-    lines = [["note", "cents", "95 %", "readings"]]
+    lines = [[*words.NOTES_HEADER]]
     lines += [
         [
             words.note(each, evidence),
@@ -196,7 +196,7 @@ def _notes(evidence: PlayerEvidence, width: float, most: int) -> list[Flowable]:
                ("RIGHTPADDING", (0, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 0),
                ("BOTTOMPADDING", (0, 0), (-1, -1), 0)],
     )  # fmt: skip
-    return [paragraph("Notes against the others of their side", SECTION), both]
+    return [paragraph(words.NOTES, SECTION), both]
 
 
 def _most_read(evidence: PlayerEvidence, most: int) -> list[NoteTendency]:
@@ -208,7 +208,7 @@ def _most_read(evidence: PlayerEvidence, most: int) -> list[NoteTendency]:
 def _practice(evidence: PlayerEvidence, habits: bool) -> list[Flowable]:
     said = words.practice(evidence) + ([words.HABITS] if habits else [])
     return [
-        paragraph("What to measure next", SECTION),
+        paragraph(words.MEASURE_NEXT, SECTION),
         *(paragraph(text, BODY) for text in said),
     ]
 

@@ -49,12 +49,9 @@ class Solution:
 
     def summary(self) -> str:
         """Return the moves and the remaining error, one line each."""
-        moves = [
-            f"{slide} {move:+.1f} mm{' (at its end)' if slide in self.at_end_of_travel else ''}"
-            for slide, move in self.moves_mm.items()
-        ]
-        left = [f"{side} {cents:+.1f} cents remain" for side, cents in self.remaining_cents.items()]
-        return "\n".join(moves + [line.strip() for line in left])
+        from drift.words.solution import summary_of
+
+        return summary_of(self)
 
 
 def room_to_move(

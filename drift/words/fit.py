@@ -11,6 +11,7 @@ from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
 from drift.notes import shown
 from drift.regression.warmup import TIMES_TO_95_PERCENT
+from drift.words import left_out
 
 if TYPE_CHECKING:
     from drift.regression.estimates import Curve, Estimate, Kind
@@ -61,6 +62,14 @@ DIAGNOSTICS = {
     "effective_draws": "effective draws",
 }
 """What the usual figures of a regression are called."""
+
+COVARIANCES = {
+    "clustered": "clustered by rehearsal",
+    "not_clustered": "not clustered (one rehearsal)",
+    "hac": "HAC with {lags} lags (one rehearsal)",
+    "reml": "REML",
+}
+"""How standard errors are reckoned."""
 
 
 def warning_text(found: Finding, fahrenheit: bool = False) -> str:
@@ -273,7 +282,7 @@ def _headline(fit: Fit) -> str:
     if not fit.kinds:
         return "acoustics alone, no readings"
     low, high = fit.celsius_range or (float("nan"), float("nan"))
-    out = "; ".join(f"{item.count} {item.reason.text}" for item in fit.left_out)
+    out = "; ".join(f"{item.count} {left_out.text(item.reason)}" for item in fit.left_out)
     return (
         f"{fit.method}: {_count(_readings(fit), 'reading')}, {_count(fit.players, 'player')}, "
         f"{_count(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"
@@ -306,11 +315,25 @@ def _entry(key: str, value: Estimate) -> str:
 
 def _shown_figures(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
     """Return the figures of a methods section that fit in a line."""
+    shown_as = {"covariance": covariance_text}
     return [
-        (key, f"{value:.3g}" if isinstance(value, float) else value)
+        (key, f"{value:.3g}" if isinstance(value, float) else shown_as.get(key, str)(value))
         for key, value in figures.items()
-        if isinstance(value, float | str | bool)
+        if isinstance(value, float | str | bool) or key in shown_as
     ]
+
+
+def covariance_text(how: Mapping[str, Any]) -> str:
+    """Return how the standard errors of a regression were reckoned.
+
+    Examples
+    --------
+    >>> covariance_text({"kind": "clustered", "freedom": 5.0})
+    'clustered by rehearsal, t with 5 degrees of freedom'
+    """
+    what = COVARIANCES[how["kind"]].format(**how)
+    absorbed = ", intercepts absorbed" if how.get("absorbed") else ""
+    return f"{what}, t with {how['freedom']:.0f} degrees of freedom{absorbed}"
 
 
 def _label(key: str) -> str:

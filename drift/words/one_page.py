@@ -22,6 +22,9 @@ WORTH_WHILE = 0.95
 
 MOST_NOTICES, MOST_NOTES = 3, 4
 
+NOTES = "Notes against the others of their side"
+NOTES_HEADER = ("note", "cents", "95 %", "readings")
+MEASURE_NEXT = "What to measure next"
 HABITS = (
     "Read when somebody else holds the tuner, or without looking at it: take a breath, hold the "
     "note for two seconds, and log the positions of the slides first."

@@ -97,7 +97,7 @@ def test_the_far_end_is_explained_as_a_lever():
         {"celsius": [7.0, 15.0, 23.0], "first_minute": 2.0, "last_minute": 20.0, "readings": 8,
          "width": [3.0, 4.0, 5.0]}
     )  # fmt: skip
-    advice = Advice("Bb trumpet", "drift at 33 °C", "cents", 6.0, options)
+    advice = Advice("Bb trumpet", 33.0, "cents", 6.0, options)
     assert (
         "of playing (readings near the cold end of your range determine the slope best"
         in advice.summary()

@@ -76,12 +76,13 @@ def test_clustered_errors_agree_with_linearmodels():
     assert np.sqrt(np.diag(line.covariance)) == pytest.approx(
         other.std_errors.to_numpy(), rel=0.01
     ), "linearmodels counts degrees of freedom of absorbed effects differently: within 1 %"
-    assert "clustered by rehearsal, t with 11" in facts["covariance"]
+    assert facts["covariance"] == {"kind": "clustered", "freedom": 11.0}
 
 
 def test_one_rehearsal_uses_hac_and_says_so():
     found = fit(season(rehearsals=1, count=40), method="least-squares")
-    assert "HAC with 3 lags" in found.diagnostics["covariance"]
+    assert found.diagnostics["covariance"]["kind"] == "hac"
+    assert found.diagnostics["covariance"]["lags"] == 3
     assert any("only one rehearsal" in warning_text(text) for text in found.warnings)
     assert not any("clustered" in warning_text(text) for text in found.warnings)
 

@@ -9,6 +9,7 @@ from drift.findings import Finding
 from drift.pairing import LeftOut, Paired, Reason
 from drift.regression.fits import fit, physics
 from drift.words.fit import warning_text
+from drift.words.left_out import text
 from tests.bands import band_season
 
 
@@ -90,7 +91,7 @@ def test_screens_show_the_sign_for_flat():
 def test_nothing_left_tells_the_reasons_and_what_helps_against_the_commonest(reason, remedy):
     other = next(one for one in Reason if one is not reason)
     none = Paired(rows().iloc[:0], (LeftOut(other, 2), LeftOut(reason, 4)))
-    words = f"of 6 readings, 4 {reason.text}, 2 {other.text}\n{remedy}"
+    words = f"of 6 readings, 4 {text(reason)}, 2 {text(other)}\n{remedy}"
     with pytest.raises(TooLittleData, match=f"no reading is left to fit: {words}"):
         fit(none)
 

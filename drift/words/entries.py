@@ -1,45 +1,77 @@
-"""Records in the words of the one who made them."""
+"""Answers to what is typed, in the words of the one who typed it."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
-from drift.capture.entries import Choose
-from drift.instruments import Catalogue, find
+from drift.capture.answers import Answer, Chosen, Dropped, Ended, Kept, Undone
+from drift.errors import DriftError
+from drift.findings import Finding
 from drift.logbook import records
-from drift.notes import midi_of, note_of_midi, shown, written_of
+from drift.notes import shown, written_of
 from drift.quantities import METRIC, Units, degrees_in, in_inches
+from sensors.errors import SensorError
 
-__all__ = ["chosen_in_words", "doubts", "said", "told"]
-
-MISREAD_CENTS = 50.0
-"""Beyond this another note is nearer."""
-FAR_OUT_MM = 150.0
-"""No slide is pulled so far to tune (common practice)."""
+__all__ = ["answer_text", "chosen_text", "doubt_text", "record_text", "undone_text"]
 
 
-def chosen_in_words(entry: Choose, name: str, instrument: str) -> str:
+def answer_text(answer: Answer) -> str:
+    """Return an answer in one line; empty where the one who asked shows it."""
+    about = answer.about
+    if about is None:
+        return ""
+    if isinstance(about, DriftError | SensorError):
+        return f"not saved: {about.problem}; {about.remedy}"
+    if isinstance(about, Kept):
+        asked = "".join(f" ({doubt_text(found)})" for found in about.doubts)
+        return f"saved {record_text(about.record, about.written_semitones, about.units)}{asked}"
+    if isinstance(about, Chosen):
+        return f"{'this page now logs' if about.here else 'saved'} {chosen_text(about)}"
+    if isinstance(about, Undone):
+        return f"saved undo of {undone_text(about.row)}"
+    if isinstance(about, Dropped):
+        return f"dropped {about.proposal.words}"
+    return f"saved end of {about.rehearsal}" if isinstance(about, Ended) else "saved already"
+
+
+def chosen_text(chosen: Chosen) -> str:
     """Return who or what was chosen; with a player, what that player has in hand.
 
     A player who was known by another spelling than the one typed is called by the known one, and
     it is said.
     """
-    if entry.what == "a4":
+    what, name = chosen.what, chosen.name
+    if what == "a4":
         return f"A4 = {name} Hz, for all readings from now on"
-    if entry.what == "notes":
+    if what == "notes":
         return f"notes as {'the player reads them' if name == 'written' else 'they sound'}"
-    if entry.what == "units":
+    if what == "units":
         return f"units {name}, for what is typed and shown from now on"
-    if entry.what == "side":
+    if what == "side":
         return f"{shown(name)} side, until you type another"
-    if entry.what == "instrument":
+    if what == "instrument":
         return f"instrument {shown(name)}"
-    has = shown(instrument) or "no instrument yet: type, for example, instrument trumpet"
-    known = "" if name == entry.name else f"; {entry.name!r} is taken for the same player"
+    has = shown(chosen.instrument) or "no instrument yet: type, for example, instrument trumpet"
+    known = "" if name == chosen.typed else f"; {chosen.typed!r} is taken for the same player"
     return f"player {name} ({has}){known}"
 
 
-def told(record: records.Record, written_semitones: int = 0, units: Units = METRIC) -> str:
+def doubt_text(found: Finding) -> str:
+    """Return what to ask about a record that is saved as typed.
+
+    Examples
+    --------
+    >>> doubt_text(Finding("side_not_stated", {"sides": ("F", "Bb")}))
+    'side not stated: F or B♭?'
+    """
+    if found.kind == "far_out":
+        return "that is far out: undo if it was typed in another unit"
+    if found.kind == "nearer_note":
+        return f"that is nearer to {shown(found.values['note'])}: undo if it was misread"
+    return f"side not stated: {' or '.join(map(shown, found.values['sides']))}?"
+
+
+def record_text(record: records.Record, written_semitones: int = 0, units: Units = METRIC) -> str:
     """Return a record that was saved.
 
     Parameters
@@ -55,7 +87,7 @@ def told(record: records.Record, written_semitones: int = 0, units: Units = METR
     --------
     >>> from datetime import UTC, datetime
     >>> time = datetime(2026, 10, 3, 19, 0, tzinfo=UTC)
-    >>> told(records.Reading(time, "hall", "Kim", "F horn", "", "F4", 3.0), 7)
+    >>> record_text(records.Reading(time, "hall", "Kim", "F horn", "", "F4", 3.0), 7)
     'C5, sounding F4 +3.0 cents'
     """
     if isinstance(record, records.Reading):
@@ -82,31 +114,7 @@ def told(record: records.Record, written_semitones: int = 0, units: Units = METR
     return " ".join(filter(None, [record.event, record.player, warm, record.remark]))
 
 
-def doubts(record: records.Record, catalogue: Catalogue | None = None) -> str:
-    """Return what to ask about what is saved as typed; empty where all is clear.
-
-    Parameters
-    ----------
-    record : Record
-        What was saved.
-    catalogue : Catalogue, optional
-        The instruments that are known; by default the shipped ones.
-    """
-    if isinstance(record, records.Event) and (record.position_mm or 0.0) > FAR_OUT_MM:
-        return " (that is far out: undo if it was typed in another unit)"
-    if not isinstance(record, records.Reading):
-        return ""
-    asked = []
-    sides = [shown(side.name) for side in find(record.instrument, catalogue).sides]
-    if len(sides) > 1 and not record.side:
-        asked.append(f"side not stated: {' or '.join(sides)}?")
-    if abs(record.cents) > MISREAD_CENTS:
-        nearer = note_of_midi(midi_of(record.note) + round(record.cents / 100.0))
-        asked.append(f"that is nearer to {shown(nearer)}: undo if it was misread")
-    return "".join(f" ({text})" for text in asked)
-
-
-def said(row: Mapping[str, object]) -> str:
+def undone_text(row: Mapping[str, object]) -> str:
     """Return a row that is undone."""
     if row["kind"] == "choice":
         return f"{str(row['what']).replace('a4', 'A4')} {row['name']}"

@@ -1,0 +1,153 @@
+"""What is answered to an entry, as codes and numbers; `drift.words.entries` words it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, NamedTuple
+
+from drift.errors import DriftError
+from drift.findings import Finding
+from drift.instruments import Catalogue, find
+from drift.logbook import records
+from drift.notes import midi_of, note_of_midi
+from drift.quantities import METRIC, Units
+
+if TYPE_CHECKING:
+    from drift.capture.proposals import Proposal
+    from sensors.errors import SensorError
+
+__all__ = [
+    "Already",
+    "Answer",
+    "Chosen",
+    "Dropped",
+    "Ended",
+    "Kept",
+    "Undone",
+    "doubts",
+]
+
+MISREAD_CENTS = 50.0
+"""Beyond this another note is nearer."""
+FAR_OUT_MM = 150.0
+"""No slide is pulled so far to tune (common practice)."""
+
+
+class Kept(NamedTuple):
+    """A record that is in the logbook.
+
+    Attributes
+    ----------
+    record : Record
+        What was saved.
+    written_semitones : int
+        How much higher the player reads the notes, where they are typed so.
+    units : Units
+        What lengths and degrees are shown in, beside those of the record.
+    doubts : tuple of Finding
+        What to ask about it.
+    """
+
+    record: records.Record
+    written_semitones: int = 0
+    units: Units = METRIC
+    doubts: tuple[Finding, ...] = ()
+
+
+class Chosen(NamedTuple):
+    """What holds from now on.
+
+    Attributes
+    ----------
+    what : str
+        As `drift.capture.entries.Choose` has it.
+    name : str
+        What was chosen, as the logbook and the catalogue spell it.
+    typed : str
+        As it was typed.
+    instrument : str
+        What the player has in hand; empty where that is not known yet.
+    here : bool
+        Whether it holds for one page alone.
+    """
+
+    what: str
+    name: str
+    typed: str
+    instrument: str
+    here: bool = False
+
+
+class Undone(NamedTuple):
+    """A row that is undone, as the logbook gives it."""
+
+    row: Mapping[str, object]
+
+
+class Dropped(NamedTuple):
+    """A reading that the microphone proposed and nobody wants."""
+
+    proposal: Proposal
+
+
+class Ended(NamedTuple):
+    """A rehearsal that is over."""
+
+    rehearsal: str
+
+
+class Already(NamedTuple):
+    """An entry that came again."""
+
+
+About = Kept | Chosen | Undone | Dropped | Ended | Already
+
+
+class Answer(NamedTuple):
+    """What is answered to one entry.
+
+    Attributes
+    ----------
+    saved : bool
+        Whether the entry is in the book, on the disk (or did what it says, if it is none to save).
+    about : Kept, Chosen, Undone, Dropped, Ended, Already, an error or None
+        What was done, or why not; None for ``now``, ``help`` and ``target``, since the one who
+        asked shows them.
+    asks : str
+        ``now``, ``help``, ``target`` or ``end`` when that was typed, else empty.
+    """
+
+    saved: bool
+    about: About | DriftError | SensorError | None = None
+    asks: str = ""
+
+    @property
+    def text(self) -> str:
+        """One line, beginning ``saved`` or ``not saved:``; empty where nothing is answered."""
+        from drift.words.entries import answer_text
+
+        return answer_text(self)
+
+
+def doubts(record: records.Record, catalogue: Catalogue | None = None) -> tuple[Finding, ...]:
+    """Return what to ask about what is saved as typed; nothing where all is clear.
+
+    Parameters
+    ----------
+    record : Record
+        What was saved.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
+    """
+    if isinstance(record, records.Event) and (record.position_mm or 0.0) > FAR_OUT_MM:
+        return (Finding("far_out"),)
+    if not isinstance(record, records.Reading):
+        return ()
+    asked = []
+    sides = [side.name for side in find(record.instrument, catalogue).sides]
+    if len(sides) > 1 and not record.side:
+        asked.append(Finding("side_not_stated", {"sides": tuple(sides)}))
+    if abs(record.cents) > MISREAD_CENTS:
+        nearer = note_of_midi(midi_of(record.note) + round(record.cents / 100.0))
+        asked.append(Finding("nearer_note", {"note": nearer}))
+    return tuple(asked)

@@ -1,0 +1,227 @@
+"""What a fit found, in the sentences, captions and headers of a report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from drift.notes import shown
+from drift.regression.estimates import Curve, Estimate
+from drift.regression.warmup import TIMES_TO_95_PERCENT
+from drift.words.fit import DIAGNOSTICS, DIGITS, WORDS
+from drift.words.numbers import interval, named, number, plural
+
+__all__ = [
+    "against_temperature_alternative",
+    "against_time_alternative",
+    "entry",
+    "errors_alternative",
+    "of_instrument",
+    "of_player",
+    "players_header",
+    "quality_header",
+    "quantities_header",
+    "residuals_alternative",
+    "room",
+]
+
+IN_SHORT = "In short"
+TOGETHER = (
+    "The answer describes instrument and player together, as they played here: a player who "
+    "pulls notes in by ear or watches a tuner makes the drift look smaller than the "
+    "instrument's own."
+)
+WARNINGS = "Warnings"
+
+IN_NUMBERS = "The fit in numbers"
+FROM_DATA = (
+    "“From data” is how much of an answer came from the readings: at 0 % it rests "
+    "wholly on acoustics, towards 100 % wholly on what was read here. It is one minus "
+    "the width of the interval after the readings over its width before."
+)
+ALL_PLAYERS, NEW_PLAYER = "all players, mean", "a player not read yet"
+SENSITIVITY = (
+    "Shift of the mean of all players, in posterior standard deviations, if the assumptions "
+    "(priors) or the readings counted double: a large shift for the assumptions and a small "
+    "one for the readings is an answer that rests on assumption"
+)
+SENSITIVITY_HEADER = ("quantity", "priors doubled", "readings doubled")
+AS_A_WHOLE = "The readings as a whole"
+AS_A_WHOLE_HEADER = ("figure", "value")
+CELSIUS_SEEN = "temperatures seen (°C)"
+DAY_SD = "from day to day, standard deviation (cents)"
+READING_SD = "from reading to reading, standard deviation (cents)"
+QUALITY = (
+    "Quality of fit. The correlation is that of temperature with playing time as the method "
+    "sees them: near −1 or 1, their effects cannot be separated"
+)
+
+CHARTS = "Drift against temperature and playing time"
+AGAINST_TEMPERATURE = (
+    "The line is the instrument after 30 minutes of playing, with the 95 % band of "
+    "where the line may lie; the grey band is where 95 % of single readings on a new "
+    "day are expected. Dashed: cold, from the case."
+)
+AGAINST_TIME = (
+    "All readings brought to 20 °C. After a rest the instrument has cooled, so those "
+    "readings may lie below the line of unbroken playing."
+)
+
+RESIDUALS = "What the fit leaves over"
+NO_PATTERN = (
+    "If the model fits, the residuals show no pattern: the running mean stays near zero, "
+    "and the points of the last chart follow the line except at its ends, where single "
+    "outliers lie."
+)
+FOUR_CHARTS = (
+    "Residuals against the expected drift, against temperature, in order of time "
+    "(rehearsals shaded in turn) and against a normal distribution."
+)
+COMPARED = (
+    "Each rehearsal was left out in turn and predicted from the others; the bar is "
+    "the root mean square over all readings, a circle one rehearsal. “no drift” "
+    "predicts that pitch never changes."
+)
+
+PLAYERS_DIFFER_IN = ("warm_cents_per_celsius", "warm_up_cents", "slow_cents_per_hour")
+
+
+def of_instrument(name: str, entries: Mapping[str, Estimate]) -> list[str]:
+    """Return what was found for an instrument, in a few sentences.
+
+    Parameters
+    ----------
+    name : str
+        The instrument.
+    entries : mapping of str to Estimate
+        As `drift.regression.estimates.Curve.entries` gives them.
+    """
+    slope = entries.get("warm_cents_per_celsius") or entries.get("cents_per_celsius")
+    said = [f"{named(name)}:"]
+    if slope is not None:
+        once_warm = "once it is warm, " if "warm_cents_per_celsius" in entries else ""
+        said.append(
+            f"{once_warm}its pitch rises {number(slope.estimate, 2)} cents for each degree "
+            f"Celsius of the room (95 % interval {interval(slope, 2)})."
+        )
+    if (minute := entries.get("cents_per_playing_minute")) is not None:
+        said.append(
+            f"Each minute of playing adds {number(minute.estimate, 3)} cents "
+            f"({interval(minute, 3)})."
+        )
+    rise, minutes = entries.get("warm_up_cents"), entries.get("warm_up_time_constant_minutes")
+    if rise is not None and minutes is not None:
+        warm = number(TIMES_TO_95_PERCENT * minutes.estimate, 0)
+        said.append(
+            f"From cold to warm it rises {number(rise.estimate)} cents at 20 °C "
+            f"({interval(rise)}); after {warm} minutes of playing it is 95 % warm."
+        )
+    return said
+
+
+def room(change: Estimate, celsius: float) -> str:
+    """Return what becomes of an instrument that was tuned at 20 °C [cents, °C]."""
+    way = "sharp" if change.estimate > 0 else "flat"
+    return (
+        f"Tuned warm at 20 °C and played warm at {celsius:g} °C, it is "
+        f"{number(abs(change.estimate), 0)} cents {way} "
+        f"({interval(change, 0, sign=True)})."
+    )
+
+
+def instrument_caption(name: str, readings: int, method: str) -> str:
+    """Return what a table of quantities is of."""
+    return f"{named(name)}: {plural(readings, 'reading')}, method {method}"
+
+
+def players_caption(name: str) -> str:
+    """Return what a table of players is of."""
+    return f"{named(name)}: player by player"
+
+
+def players_header() -> tuple[str, ...]:
+    """Return the header of the quantities in which players differ."""
+    return ("player", *(f"{WORDS[key][0]} ({WORDS[key][1]})" for key in PLAYERS_DIFFER_IN))
+
+
+def of_player(who: str, curve: Curve) -> tuple[str, ...]:
+    """Return the quantities in which players differ, with their intervals."""
+    entries = curve.entries()
+    digits = [DIGITS[WORDS[key][1]] for key in PLAYERS_DIFFER_IN]
+    return (
+        who,
+        *(
+            f"{number(entries[key].estimate, places)} ({interval(entries[key], places)})"
+            for key, places in zip(PLAYERS_DIFFER_IN, digits, strict=True)
+        ),
+    )
+
+
+def shifted(instrument: str, quantity: str) -> str:
+    """Return which quantity of which instrument shifts."""
+    return f"{shown(instrument)}: {WORDS[quantity][0]}"
+
+
+def quantities_header(entries: Mapping[str, Estimate]) -> tuple[str, ...]:
+    """Return the header of a table of quantities, with the columns that its method fills."""
+    header: tuple[str, ...] = ("quantity", "estimate", "95 % interval")
+    if any(one.from_data is not None for one in entries.values()):
+        header += ("from data",)
+    if any(one.p_value is not None for one in entries.values()):
+        header += ("standard error", "p")
+    return header
+
+
+def entry(key: str, found: Estimate) -> tuple[str, ...]:
+    """Return one quantity; time constants as the time to be 95 % there, three of them."""
+    words, unit = WORDS[key]
+    times = TIMES_TO_95_PERCENT if key.endswith("time_constant_minutes") else 1.0
+    shown_as = Estimate(times * found.estimate, times * found.low, times * found.high)
+    digits = DIGITS[unit]
+    row: tuple[str, ...] = (
+        f"{words} ({unit})" if unit else words,
+        number(shown_as.estimate, digits),
+        interval(shown_as, digits),
+    )
+    if found.from_data is not None:
+        row += (f"{100 * found.from_data:.0f} %",)
+    if found.p_value is not None and found.standard_error is not None:
+        row += (
+            number(found.standard_error, 3),
+            "< 0.001" if found.p_value < 0.001 else f"{found.p_value:.3f}",
+        )
+    return row
+
+
+def celsius_span(low: float, high: float) -> str:
+    """Return from where to where temperatures were seen [°C]."""
+    return f"{number(low)} to {number(high)}"
+
+
+def quality_header(names: Iterable[str]) -> tuple[str, ...]:
+    """Return the header of the quality of a fit, with the diagnostics that there are."""
+    return ("instrument", "R² within notes", "correlation", *(DIAGNOSTICS[n] for n in names))
+
+
+def against_temperature_alternative(name: str, cents_at: Mapping[int, float]) -> str:
+    """Return what the chart against temperature shows [cents by °C]."""
+    there = ", ".join(
+        f"{number(cents, 0, sign=True)} cents at {celsius} °C"
+        for celsius, cents in cents_at.items()
+    )
+    return f"{named(name)}, drift against temperature after 30 minutes of playing: {there}."
+
+
+def against_time_alternative(name: str) -> str:
+    """Return what the chart against playing time shows."""
+    return f"{named(name)}, drift against minutes of playing, brought to 20 °C."
+
+
+def residuals_alternative(spread_cents: float) -> str:
+    """Return what the charts of the residuals show [cents]."""
+    return f"Four charts of the residuals; standard deviation {number(spread_cents)} cents."
+
+
+def errors_alternative(rms_cents: Mapping[str, float]) -> str:
+    """Return what the chart of the methods shows [cents by method]."""
+    errors = ", ".join(f"{method} {number(rms)}" for method, rms in rms_cents.items())
+    return f"Errors on rehearsals not seen before, in cents: {errors}."
