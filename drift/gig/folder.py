@@ -9,7 +9,7 @@ from pathlib import Path
 from drift.errors import InputError
 from drift.gig.gridded import GRIDDED
 from drift.tables.headings import named_columns
-from drift.tables.loading import SHEETS
+from drift.tables.taking import SHEETS
 from drift.tables.written import written_lines
 
 __all__ = ["KINDS", "TABLES", "files_in", "kind_of"]

@@ -15,9 +15,9 @@ from typing import Any
 
 from drift.tables.columns import Place
 from drift.tables.csv_source import content_of, separator_of
-from drift.tables.loading import SHEETS
 from drift.tables.problems import refused
 from drift.tables.sources import sheets_of, text_of
+from drift.tables.taking import SHEETS
 
 __all__ = ["Line", "Written", "written_lines"]
 

@@ -55,7 +55,8 @@ def test_so_are_those_that_arrow_reads(text):
 def test_a_whole_file_in_utc_is_read_and_one_spoiled_time_refuses_only_itself():
     texts = [f"2026-10-03T19:{minute:02d}:00.125Z" for minute in range(60)]
     micros, taken = decoded(Packed.of(texts))
-    assert taken.all() and micros.tolist() == [scalar(text) for text in texts]
+    assert taken.all()
+    assert micros.tolist() == [scalar(text) for text in texts]
     texts[7] = "2026-02-30T19:07:00.125Z"
     micros, taken = decoded(Packed.of(texts))
     assert taken.tolist() == [row != 7 for row in range(60)]
