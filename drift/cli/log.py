@@ -191,12 +191,13 @@ def _answer(desk: Desk, line: str, clock: Clock, plan: Path | None) -> None:
         study = Study.open(desk.book.path, catalogue=desk.catalogue)
         asked, now = parse_entry(line, desk.units), clock.now()
         here = (desk.rehearsal, *desk.chosen(), now)
+        shown_as = desk.units, desk.semitones(here[2])
         if isinstance(asked, Target):
             at, celsius = when_and_where(asked, now.astimezone(), plan)
             found = study.target(*here, at=at, celsius=celsius)
-            lines = target_lines(found, at, celsius, desk.units)
+            lines = target_lines(found, at, celsius, *shown_as)
         else:
-            lines = in_words(study.now(*here, desk.a4_hz), desk.units)
+            lines = in_words(study.now(*here, desk.a4_hz), *shown_as)
             known = progress_of(study, *here)
             lines[-1:-1] = [] if known is None else [progress_in_words(known)]
         print("\n".join(lines), flush=True)

@@ -82,6 +82,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         type=units,
         help="what is typed and shown (default: as chosen last; at first C,mm)",
     )
+    parser.add_argument(
+        "--written",
+        action="store_true",
+        default=None,
+        help="name notes as the player reads them (default: as in this rehearsal's log)",
+    )
     parser.add_argument("--class-note", metavar="NOTE", help="sounding note the class tunes to")
     parser.add_argument(
         "--short", action="store_true", help="notes are not held long: believe a reading less"
@@ -131,11 +137,12 @@ def _seat(options: argparse.Namespace, book: Logbook) -> Seat:
     from drift.capture.desk import Desk
     from drift.slides.tuning_log import Seat
 
-    desk = Desk(book, options.rehearsal, a4_hz=options.a4, units=options.units)
-    if options.a4 is not None or options.units is not None:
+    given = {"a4_hz": options.a4, "units": options.units, "written": options.written}
+    desk = Desk(book, options.rehearsal, **given)
+    if any(value is not None for value in given.values()):
         desk.start(datetime.now(UTC))
     player = book.player_called(options.player)
-    return Seat(options.rehearsal, player, desk.a4_hz, desk.units)
+    return Seat(options.rehearsal, player, desk.a4_hz, desk.units, desk.written)
 
 
 def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, seat: Seat) -> int:
@@ -148,7 +155,7 @@ def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, se
     lines = _typed_lines()
     try:
         while tuning.now.step is not Step.DONE:
-            print(next_step(tuning, before, seat.units), flush=True)
+            print(next_step(tuning, before, seat.units, written=seat.written), flush=True)
             line = next(lines, "end")
             if line == "end":
                 print("Stopped: what was read and set so far is saved.", flush=True)
@@ -183,7 +190,8 @@ def _finish(
 
     state = tuned_of(tuning, _celsius(options, book))
     book.keep_all(tuned_events(tuning, state, seat, datetime.now(UTC)))
-    print("\n".join(closing(tuning, before, state, seat.units)), flush=True)
+    lines = closing(tuning, before, state, seat.units, written=seat.written)
+    print("\n".join(lines), flush=True)
     slopes = pooled_slopes(of_logbook(book), seat.player, tuning.instrument)
     for line in pooled_in_words(slopes, seat.units):
         print(line, flush=True)

@@ -142,7 +142,13 @@ class Stand:
     def _told(self) -> tuple[Told, ...] | None:
         if self.standings is None:
             return None
-        return tuple(to_tell(one, self.room.units) for one in self.standings)
+        return tuple(self._tell(one) for one in self.standings)
+
+    def _tell(self, one: Known | Unknown) -> Told:
+        desk = self.room.desk
+        if desk is None or isinstance(one, Unknown):
+            return to_tell(one, self.room.units)
+        return to_tell(one, self.room.units, desk.semitones(one.now.pitch.instrument))
 
     def changed(self, *, anew: bool = False) -> dict[str, str]:
         """Read the book on and return the regions that are not as they were."""
@@ -162,8 +168,18 @@ class Stand:
         return {name: find(name, self.room.catalogue).written_semitones for name in names}
 
 
-def to_tell(one: Known | Unknown, units: Units = METRIC) -> Told:
-    """Return what a player is to do, and what that rests on, in words."""
+def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> Told:
+    """Return what a player is to do, and what that rests on, in words.
+
+    Parameters
+    ----------
+    one : Known or Unknown
+        How a player is.
+    units : Units
+        Of the player.
+    semitones : int
+        How much higher than they sound the player reads the notes.
+    """
     if isinstance(one, Unknown):
         return Told(one.player, one.instrument, f"{sentence(one.problem)}: {one.remedy}.")
     now = one.now
@@ -175,7 +191,7 @@ def to_tell(one: Known | Unknown, units: Units = METRIC) -> Told:
         now.player,
         now.pitch.instrument,
         to_do(now.pitch, units=units),
-        tuple(surprises(now.pitch)),
+        tuple(surprises(now.pitch, semitones)),
         tuple(known),
     )
 

@@ -252,12 +252,13 @@ class State:
             seat = {"player": typed.player, "instrument": typed.instrument}
             who = desk.chosen({what: name for what, name in seat.items() if name})
             asked, study = parse_entry(typed.line, desk.units), self._look_up()
+            shown_as = desk.units, desk.semitones(who[1])
             if not isinstance(asked, Target):
                 known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
-                return "\n".join(in_words(known, desk.units))
+                return "\n".join(in_words(known, *shown_as))
             at, celsius = when_and_where(asked, now, self.room.plan)
             found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
-            return "\n".join(target_lines(found, at, celsius, desk.units))
+            return "\n".join(target_lines(found, at, celsius, *shown_as))
         except DriftError as refusal:
             return f"{refusal.problem}; {refusal.remedy}"
 

@@ -133,7 +133,7 @@ class TuningDesk:
             reading_sd_cents=LONG_SD_CENTS,
             **options,
         )
-        seat = Seat(desk.rehearsal, player, desk.a4_hz, desk.units)
+        seat = Seat(desk.rehearsal, player, desk.a4_hz, desk.units, desk.written)
         with self._one_at_a_time:
             self._running[desk.rehearsal, player, tuning.instrument.name] = _Running(tuning, seat)
 
@@ -167,7 +167,10 @@ class TuningDesk:
     def _go_on(self, running: _Running, line: str, now: datetime) -> None:
         if self.room.desk is None:
             raise InputError("no rehearsal goes on", "begin one first")
-        running.seat = replace(running.seat, a4_hz=self.room.desk.a4_hz, units=self.room.desk.units)
+        desk = self.room.desk
+        running.seat = replace(
+            running.seat, a4_hz=desk.a4_hz, units=desk.units, written=desk.written
+        )
         asked = self._asked(running)
         if line.casefold() == "end":
             running.last_words = "Stopped: what was read and set so far is saved."
@@ -184,14 +187,16 @@ class TuningDesk:
         rows = list(self.room.book.rows("temperatures", rehearsal=running.seat.rehearsal))
         state = tuned_of(running.tuning, float(rows[-1]["celsius"]) if rows else None)
         self.room.book.keep_all(tuned_events(running.tuning, state, running.seat, now))
-        lines = closing(running.tuning, running.before, state, running.seat.units)
+        seat = running.seat
+        lines = closing(running.tuning, running.before, state, seat.units, written=seat.written)
         slopes = pooled_slopes(
             of_logbook(self.room.book), running.seat.player, running.tuning.instrument
         )
         return "\n".join([*lines, *pooled_in_words(slopes, running.seat.units)])
 
     def _asked(self, running: _Running) -> str:
-        return next_step(running.tuning, running.before, running.seat.units)
+        seat = running.seat
+        return next_step(running.tuning, running.before, seat.units, written=seat.written)
 
     def shown(self) -> tuple[TuningShown, ...]:
         """Return every tuning of the rehearsal as the page shows it."""

@@ -31,12 +31,15 @@ class Seat:
         Pitch of A4 that the tuner is set to [Hz].
     units : Units
         What numbers without a unit are typed in.
+    written : bool
+        Whether notes are named as the player reads them.
     """
 
     rehearsal: str
     player: str
     a4_hz: float = 440.0
     units: Units = METRIC
+    written: bool = False
 
 
 def answered(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning, list[Record]]:

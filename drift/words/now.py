@@ -16,22 +16,50 @@ from drift.words.tonight import answer, targets_in_words
 __all__ = ["around", "basis", "in_words", "target_lines"]
 
 
-def in_words(now: PlayerNow, units: Units = METRIC) -> list[str]:
-    """Return who plays what in which conditions, what to do, and what that rests on."""
+def in_words(now: PlayerNow, units: Units = METRIC, semitones: int = 0) -> list[str]:
+    """Return who plays what in which conditions, what to do, and what that rests on.
+
+    Parameters
+    ----------
+    now : PlayerNow
+        The answer as codes and numbers.
+    units : Units
+        Of the player.
+    semitones : int
+        How much higher than they sound the player reads the notes.
+    """
     who = f"{now.player}, {shown(now.pitch.instrument)}"
     return [
         f"{who}: {around(now, units)}",
-        *answer(now.pitch, units=units),
+        *answer(now.pitch, units=units, semitones=semitones),
         f"from {basis(now.earlier_readings)}",
     ]
 
 
 def target_lines(
-    targets: Mapping[str, Target], at: datetime, celsius: float, units: Units = METRIC
+    targets: Mapping[str, Target],
+    at: datetime,
+    celsius: float,
+    units: Units = METRIC,
+    semitones: int = 0,
 ) -> list[str]:
-    """Return what the tuner should show now, for playing from a time on in other air."""
+    """Return what the tuner should show now, for playing from a time on in other air.
+
+    Parameters
+    ----------
+    targets : mapping of str to Target
+        By side.
+    at : datetime
+        When the playing begins.
+    celsius : float
+        The air there [°C].
+    units : Units
+        Of the player.
+    semitones : int
+        How much higher than they sound the player reads the notes.
+    """
     place = f"from {at:%H:%M} on at {degrees(celsius, units, 0)}"
-    return targets_in_words(targets, place)
+    return targets_in_words(targets, place, semitones)
 
 
 def around(now: PlayerNow, units: Units = METRIC) -> str:

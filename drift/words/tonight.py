@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from math import ceil
 from typing import Protocol
 
-from drift.notes import shown
+from drift.notes import shown, written_of
 from drift.quantities import METRIC, Units
 from drift.regression.results import Estimate
 from drift.tonight.decision import Action, Reason, round_mm
@@ -58,7 +58,9 @@ class SlideMove(Protocol):
         """Where to, from fully in [mm]; None where its position is not known."""
 
 
-def answer(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> list[str]:
+def answer(
+    now: PitchNow, step_mm: float = 0.5, units: Units = METRIC, semitones: int = 0
+) -> list[str]:
     """Return the whole answer, a sentence or two a line, the most important first.
 
     Parameters
@@ -69,8 +71,10 @@ def answer(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> list[s
         Step to which moves are rounded [mm].
     units : Units
         Of the player.
+    semitones : int
+        How much higher than they sound the player reads the notes.
     """
-    return [*surprises(now), to_do(now, step_mm, units), *not_used(now.not_used)]
+    return [*surprises(now, semitones), to_do(now, step_mm, units), *not_used(now.not_used)]
 
 
 def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
@@ -136,8 +140,16 @@ def _move(move: SlideMove, step_mm: float, units: Units) -> str:
     return f"{verb} the {noun} {way} {length(move.move_mm, units, step_mm)}{to}"
 
 
-def surprises(now: PitchNow) -> list[str]:
-    """Return what does not fit in tonight's readings, a sentence each."""
+def surprises(now: PitchNow, semitones: int = 0) -> list[str]:
+    """Return what does not fit in tonight's readings, a sentence each.
+
+    Parameters
+    ----------
+    now : PitchNow
+        The answer as codes and numbers.
+    semitones : int
+        How much higher than they sound the player reads the notes.
+    """
     lines = []
     if Surprise.JUMPED in now.surprises:
         lines.append("Your readings have jumped: a slide must have moved. Say where it is.")
@@ -146,7 +158,7 @@ def surprises(now: PitchNow) -> list[str]:
     if Surprise.UNEXPECTED in now.surprises and now.last is not None:
         read = now.last.reading
         lines.append(
-            f"You read {shown(read.note)} {deviation(read.cents_at_440)}; "
+            f"You read {_named(read.note, semitones)} {deviation(read.cents_at_440)}; "
             f"{deviation(now.last.cents)} was expected: check where the slide is, "
             "and read once more."
         )
@@ -216,7 +228,9 @@ def target_in_words(show: Estimate, place: str = "there") -> str:
     return f"{asked}: {place} it will be right."
 
 
-def targets_in_words(targets: Mapping[str, Target], place: str = "there") -> list[str]:
+def targets_in_words(
+    targets: Mapping[str, Target], place: str = "there", semitones: int = 0
+) -> list[str]:
     """Return what the tuner should show now, in a sentence, and then each note, by side.
 
     Parameters
@@ -225,13 +239,19 @@ def targets_in_words(targets: Mapping[str, Target], place: str = "there") -> lis
         By side.
     place : str
         Where it will be right.
+    semitones : int
+        How much higher than they sound the player reads the notes.
     """
     lines = [target_in_words(next(iter(targets.values())).show_cents, place)]
     for side, target in targets.items():
-        notes = [f"{shown(note)} {_shown(show)}" for note, show in target.notes.items()]
+        notes = [f"{_named(note, semitones)} {_shown(show)}" for note, show in target.notes.items()]
         if notes:
             lines.append(f"{f'{shown(side)} side: ' if side else ''}{', '.join(notes)}.")
     return lines
+
+
+def _named(note: str, semitones: int) -> str:
+    return shown(written_of(note, semitones) if semitones else note)
 
 
 def _shown(show: Estimate) -> str:

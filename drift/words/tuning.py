@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from math import ceil
 
 from drift.instruments.anatomy import Instrument
-from drift.notes import shown
+from drift.notes import shown, written_of
 from drift.quantities import METRIC, Units
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
@@ -21,7 +21,13 @@ SEEN_CENTS = 1.0
 NORMAL_95 = 1.96
 
 
-def next_step(tuning: Tuning, before: Tuning | None = None, units: Units = METRIC) -> str:
+def next_step(
+    tuning: Tuning,
+    before: Tuning | None = None,
+    units: Units = METRIC,
+    *,
+    written: bool = False,
+) -> str:
     """Return the next step of a tuning, after what the last one came to.
 
     Parameters
@@ -32,13 +38,21 @@ def next_step(tuning: Tuning, before: Tuning | None = None, units: Units = METRI
         The step before, to say which side was finished and which note has a habit.
     units : Units
         Of the player.
+    written : bool
+        Whether notes are named as the player reads them; a note that was not read yet is then
+        named as it sounds, too.
     """
-    told = [] if before is None else _came_to(tuning, before)
-    return " ".join([*told, _step(tuning, before, units)]).strip()
+    told = [] if before is None else _came_to(tuning, before, written)
+    return " ".join([*told, _step(tuning, before, units, written)]).strip()
 
 
 def closing(
-    tuning: Tuning, before: Tuning | None, tuned: Tuned, units: Units = METRIC
+    tuning: Tuning,
+    before: Tuning | None,
+    tuned: Tuned,
+    units: Units = METRIC,
+    *,
+    written: bool = False,
 ) -> list[str]:
     """Return the lines that end a tuning: the last side, what valves leave, the pencil marks.
 
@@ -50,8 +64,10 @@ def closing(
         The state it has reached.
     units : Units
         Of the player.
+    written : bool
+        Whether notes are named as the player reads them.
     """
-    told = [] if before is None else _came_to(tuning, before)
+    told = [] if before is None else _came_to(tuning, before, written)
     left = [
         combinations(tuning.instrument, side, cents)
         for side, cents in tuned.combinations_cents.items()
@@ -59,8 +75,8 @@ def closing(
     return [line for line in [*told, *left, ended(tuning, tuned, units)] if line]
 
 
-def _step(tuning: Tuning, before: Tuning | None, units: Units) -> str:
-    now = tuning.now
+def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) -> str:
+    now, note = tuning.now, _note(tuning, written)
     match now.step:
         case Step.SAY_POSITION:
             measure = "Inches" if units.inches else "Millimetres"
@@ -71,15 +87,15 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units) -> str:
                 f"you would still rise about {max(round(now.cents), 0):d}."
             )
         case Step.PLAY:
-            return _play(tuning, before)
+            return _play(tuning, before, note)
         case Step.PLAY_AGAIN:
-            return f"{shown(now.note)} is {deviation(now.cents)}, the others are not. Once more."
+            return f"{note} is {deviation(now.cents)}, the others are not. Once more."
         case Step.CHECK:
-            return f"Now {shown(now.note)}, long."
+            return f"Now {note}, long."
         case Step.MOVE:
             return _move(now, units)
         case Step.VALVE_PLAY:
-            return f"{_side(now.side)}Valve {now.valve} alone: {shown(now.note)}, long."
+            return f"{_side(now.side)}Valve {now.valve} alone: {note}, long."
         case Step.VALVE_MOVE:
             way = "Pull" if now.move_mm > 0 else "Push in"
             return (
@@ -90,9 +106,19 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units) -> str:
             return ended(tuning, units=units)
 
 
-def _play(tuning: Tuning, before: Tuning | None) -> str:
+def _note(tuning: Tuning, written: bool) -> str:
+    """Return the note of a step: as it is read, with how it sounds until it was read once."""
+    note = tuning.now.note
+    semitones = tuning.instrument.written_semitones if written else 0
+    if not (note and semitones):
+        return shown(note)
+    read = {each for side in tuning.sides.values() for each in side.notes}
+    sounding = "" if note in read else f", sounding {shown(note)}"
+    return f"{shown(written_of(note, semitones))}{sounding}"
+
+
+def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
     now = tuning.now
-    note = shown(now.note)
     if now.first:
         brass = tuning.instrument.family == "brass"
         thumb = THUMB.get(now.side, "") if len(tuning.sides) > 1 else ""
@@ -119,14 +145,16 @@ def _move(now: Instruction, units: Units) -> str:
     return f"{head}{_upper(verb)} the {_slide(now.slide)} {way} {far}{to}."
 
 
-def _came_to(tuning: Tuning, before: Tuning) -> list[str]:
+def _came_to(tuning: Tuning, before: Tuning, written: bool) -> list[str]:
     """Return what the last step came to: a habit found, a side finished."""
     told = []
+    semitones = tuning.instrument.written_semitones if written else 0
     for side, state in tuning.sides.items():
         for note, cents in state.habits.items():
             if note not in before.sides[side].habits:
                 lip = "Lip it down" if cents > 0 else "Lip it up"
-                told.append(f"Same again: that is {shown(note)}'s habit. {lip}; leave the slide.")
+                name = shown(written_of(note, semitones))
+                told.append(f"Same again: that is {name}'s habit. {lip}; leave the slide.")
         first = tuning.now.swap and not before.now.swap
         if first and tuning.now.side == side:
             own = next(s for s in tuning.instrument.slides if s.sides == (side,))

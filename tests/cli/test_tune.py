@@ -102,3 +102,12 @@ def test_an_unknown_instrument_is_refused_before_anything_is_made(tune, tmp_path
     assert status == 1
     assert "kazoo" in err
     assert not (tmp_path / "band.logbook").exists()
+
+
+def test_written_notes_are_asked_for_and_sounding_ones_saved(tune, tmp_path):
+    options = [*WARM, "--no-valves", "--written"]
+    _, out, _ = tune(*["0"] * 6, options=options)
+    assert out.splitlines()[0] == "No valves. Long C5, sounding B♭4, eyes off the tuner."
+    assert {row["note"] for row in saved(tmp_path, "readings")} >= {"Bb4"}
+    _, out, _ = tune("0", options=[*WARM, "--no-valves"])  # as chosen in this rehearsal
+    assert "C5, sounding B♭4" in out

@@ -140,3 +140,13 @@ def test_state_offers_it_to_everybody(room: Room) -> None:
     state = State(room)
     state.stand.tuning.begin(Study.open(room.path), *TRUMPET, START)
     assert 'data-player="Rowan"' in state.stand.changed()["tuning"]
+
+
+def test_notes_follow_the_player(room: Room) -> None:
+    assert room.desk is not None
+    room.desk.enter("notes written", START)
+    desk = begun(room)
+    answer(desk, "10")
+    while not only(desk).field.startswith("What the tuner"):
+        answer(desk, "")
+    assert "Long C5, sounding B♭4" in only(desk).asked

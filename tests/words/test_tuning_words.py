@@ -133,3 +133,40 @@ def test_a_position_is_asked_for_and_the_marks_end_it():
 def test_what_cannot_be_moved(name):
     tuning = begin_tuning(CATALOGUE.find(name), minutes_played=60.0)
     assert ended(tuning) == "Nothing can be moved: let the others tune to it."
+
+
+def test_written_notes_name_the_sounding_one_until_it_was_read():
+    first = horn(habits=KNOWN, reading_sd_cents=2.0)
+    assert next_step(first, written=True) == (
+        "B♭ side: thumb down, no valves. Long C5, sounding F4, eyes off the tuner."
+    )
+    moved = heard(first, 18.0)
+    after = set_to(moved, "main", moved.now.to_mm)
+    assert next_step(after, moved, written=True) == "Play F4, sounding B♭3."
+    again = heard(after, 0.0)
+    while again.now.note != "F4":  # until it is asked for again
+        again = heard(again, 0.0) if again.now.note else set_to(again, "main", again.now.to_mm)
+        if again.now.side != "Bb":
+            break
+    else:
+        assert "sounding" not in next_step(again, written=True)
+
+
+def test_an_instrument_written_as_it_sounds_has_one_name():
+    flute = begin_tuning(CATALOGUE.find("flute"), positions_mm={"head": 5.0}, minutes_played=30.0)
+    assert next_step(flute, written=True) == next_step(flute)
+
+
+def test_a_habit_is_named_as_it_is_read():
+    before, said = None, []
+    tuning = horn(habits=KNOWN, reading_sd_cents=2.0)
+    for _ in range(40):
+        said.append(next_step(tuning, before, written=True))
+        if tuning.now.step is Step.DONE:
+            break
+        before = tuning
+        if tuning.now.step is Step.MOVE:
+            tuning = set_to(tuning, tuning.now.slide, tuning.now.to_mm)
+        else:
+            tuning = heard(tuning, 12.0 if tuning.now.note == "F3" else 0.0)
+    assert any("that is C4's habit" in line for line in said)
