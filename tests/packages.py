@@ -3,7 +3,8 @@
 Usage: python tests/packages.py [--extras]      needs the packages build and uv
 
 For each Python from 3.11 on: an empty environment, the wheel (and, on the oldest, the sdist),
-``drift --version`` and ``drift demo``; prints how much room the environment takes. With
+``drift --version`` and ``drift demo``; prints how long both take and how much room the environment
+takes, and fails where that is more than the README says. With
 ``--extras``, each extra by itself as well, and whether what it is for can be imported.
 """
 
@@ -20,6 +21,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 VERSIONS = ("3.11", "3.12", "3.13", "3.14")
+CEILING_MB = 600  # as the README says
 EXTRAS = {
     "modbus": "minimalmodbus", "microphone": "sounddevice", "phone": "av",
     "sheets": "python_calamine", "calendar": "icalendar", "forecast": "xarray, cfgrib",
@@ -68,13 +70,17 @@ def pythons() -> dict[str, Path]:
 def tried(name: str, place: Path, python: Path, package: Path) -> None:
     """Install a package, run the demonstration and print a row."""
     programs = environment(place, python, str(package))
-    version = run(programs / "drift", "--version", place=place).strip()
     began = time.monotonic()
+    version = run(programs / "drift", "--version", place=place).strip()
+    started = time.monotonic()
     printed = run(programs / "drift", "demo", "--out", place / "made", place=place)
     if "cents/°C" not in printed or not (place / "made" / "season.logbook").exists():
         raise SystemExit(f"{name} on {python}: the demonstration gave\n{printed}")
-    took = time.monotonic() - began
-    print(f"{place.name:12} {name:6} {version:14} demo {took:4.0f} s  {megabytes(place):5.0f} MB")
+    took, size = time.monotonic() - started, megabytes(place)
+    print(f"{place.name:12} {name:6} {version:14} starts in {started - began:.1f} s, "
+          f"demo {took:4.0f} s  {size:5.0f} MB")  # fmt: skip
+    if size > CEILING_MB:
+        raise SystemExit(f"{size:.0f} MB is more than the {CEILING_MB} MB of the README")
 
 
 def importing(python: Path, modules: str, place: Path) -> str:
