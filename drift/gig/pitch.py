@@ -26,10 +26,13 @@ __all__ = [
     "a4_after",
     "common_pitch",
     "compare_pitches",
+    "settable_a4",
 ]
 
 #: A section counts as reaching a pitch that it comes within this of [cents]: tuning is no finer.
 NEAR_CENTS = 5.0
+#: A pitch is set in steps of half a hertz (2 cents); one that is nearer to the nominal is nominal.
+STEP_HERTZ = 0.5
 
 
 class PitchReason(StrEnum):
@@ -143,7 +146,7 @@ class Pitch:
         The nominal A4, which the moves of the plan aim at [Hz].
     recommended_a4_hz : float
         The A4 nearest to it that every adjustable section reaches within 5 cents at every tune,
-        or the least worst one [Hz].
+        or the least worst one, as a tuner can be set to it: `settable_a4` [Hz].
     limited_by : tuple of str
         Sections that keep the band from the nominal A4.
     reason : PitchReason
@@ -188,6 +191,27 @@ def a4_after(cents: float, a4_hz: float) -> float:
     if math.isinf(cents):
         return math.inf if cents > 0 else 0.0
     return float(a4_hz * 2 ** (cents / CENTS_PER_OCTAVE))
+
+
+def settable_a4(a4_hz: float, nominal_hz: float) -> float:
+    """Return the pitch to set tuners to: the nominal one, or a whole or half hertz.
+
+    Parameters
+    ----------
+    a4_hz : float
+        The pitch that was worked out [Hz].
+    nominal_hz : float
+        The nominal A4, which stays where it is less than half a hertz away: nobody sets a tuner
+        more finely, and 2 cents are less than players are apart (judgement) [Hz].
+
+    Examples
+    --------
+    >>> settable_a4(439.7, 440.0), settable_a4(438.13, 440.0), settable_a4(442.6, 442.0)
+    (440.0, 438.0, 442.5)
+    """
+    if abs(a4_hz - nominal_hz) < STEP_HERTZ:
+        return nominal_hz
+    return round(a4_hz / STEP_HERTZ) * STEP_HERTZ
 
 
 def common_pitch(
@@ -259,14 +283,15 @@ def compare_pitches(
         for part in parts
         for cents in part.expected_cents
     ]
-    wanted, limited_by = common_pitch(_near(reaches))
+    best, who = common_pitch(_near(reaches))
+    wanted, limited_by = _settable(best, who, a4_hz)
     others = [reach for reach in reaches if reach[0] not in limited_by]
     unmoved = [(p.section.name, cents, cents) for p in parts for cents in p.expected_cents]
-    followed, _ = common_pitch(unmoved)
+    followed, _ = _settable(*common_pitch(unmoved), a4_hz)
     questions = [("stay", 0.0, reaches), ("recommended", wanted, reaches)]
     if limited_by and others:
         name = f"without {' and '.join(limited_by)}"
-        questions.append((name, common_pitch(_near(others))[0], others))
+        questions.append((name, _settable(*common_pitch(_near(others)), a4_hz)[0], others))
     questions.append(("follow the band", followed, unmoved))
     choices = tuple(
         _choice(name, cents, them, fixed, parts, a4_hz) for name, cents, them in questions
@@ -280,11 +305,20 @@ def compare_pitches(
         a4_hz,
         a4_after(wanted, a4_hz),
         limited_by,
-        _reason(limited_by, choices, bool(parts)),
+        _reason(limited_by, _left(best, reaches)[0], bool(parts)),
         tuple(_reach(part, slides[part.section.name], a4_hz) for part in parts),
         choices,
         not_known,
     )
+
+
+def _settable(
+    cents: float, limited_by: tuple[str, ...], a4_hz: float
+) -> tuple[float, tuple[str, ...]]:
+    """Return a pitch as it can be set [cents from nominal]; at the nominal one nobody limits it."""
+    a4 = settable_a4(a4_after(cents, a4_hz), a4_hz)
+    away = CENTS_PER_OCTAVE * math.log2(a4 / a4_hz)
+    return away, limited_by if away else ()
 
 
 def _near(reaches: Sequence[tuple[str, float, float]]) -> list[tuple[str, float, float]]:
@@ -306,8 +340,7 @@ def _choice(
     parts: Sequence[Part],
     a4_hz: float,
 ) -> Choice:
-    left = ((max(low - cents, cents - high, 0.0), who) for who, low, high in reaches)
-    worst_cents, worst = max(left, key=lambda pair: pair[0], default=(0.0, ""))
+    worst_cents, worst = _left(cents, reaches)
     pitch = a4_after(cents, a4_hz)
     if not fixed:
         return Choice(name, pitch, worst_cents, worst)
@@ -318,6 +351,12 @@ def _choice(
     note = telling_note(part.section, [other.section for other in parts])
     beats = abs(2 ** (deviation / CENTS_PER_OCTAVE) - 1) * hertz_of(note, pitch)
     return Choice(name, pitch, worst_cents, worst, deviation, part.section.name, note, beats)
+
+
+def _left(cents: float, reaches: Sequence[tuple[str, float, float]]) -> tuple[float, str]:
+    """Return the largest distance of a pitch from what sections reach [cents], and whose it is."""
+    left = ((max(low - cents, cents - high, 0.0), who) for who, low, high in reaches)
+    return max(left, key=lambda pair: pair[0], default=(0.0, ""))
 
 
 def telling_note(fixed: Section, others: Sequence[Section]) -> str:
@@ -343,13 +382,11 @@ def telling_note(fixed: Section, others: Sequence[Section]) -> str:
     return note_of_midi(max((note for note in shared if note >= low), default=high))
 
 
-def _reason(
-    limited_by: tuple[str, ...], choices: Sequence[Choice], adjustable: bool
-) -> PitchReason:
+def _reason(limited_by: tuple[str, ...], left_cents: float, adjustable: bool) -> PitchReason:
     if not adjustable:
         return PitchReason.NOT_ADJUSTABLE
     if not limited_by:
         return PitchReason.ALL_REACH
-    if choices[1].worst_cents > NEAR_CENTS + 1e-6:
+    if left_cents > NEAR_CENTS + 1e-6:
         return PitchReason.NONE_REACHED
     return PitchReason.LIMITED

@@ -69,9 +69,11 @@ def test_against_every_position_of_every_slide():
             reached = 440 * 2 ** ((cents + moved) / 1200)
             off = 1200 * np.abs(np.log2(grid_hz[:, None] / reached)).min(axis=1)
             left = np.maximum(left, off)
-    # A step of 0.05 Hz is 0.2 cents, a step of 0.1 mm at most 0.24 cents.
-    assert left.min() == pytest.approx(found.choices[1].worst_cents, abs=0.3)
-    assert found.recommended_a4_hz == pytest.approx(grid_hz[left.argmin()], abs=0.1)
+    # A step of 0.05 Hz is 0.2 cents, a step of 0.1 mm at most 0.24 cents; a tuner is set to half
+    # a hertz, which is off by at most a quarter of one: 1 cent.
+    assert left.min() == pytest.approx(found.choices[1].worst_cents, abs=1.3)
+    assert found.recommended_a4_hz == pytest.approx(grid_hz[left.argmin()], abs=0.35)
+    assert (2 * found.recommended_a4_hz).is_integer()
     assert set(found.limited_by) == {"tuba", "old"}
     assert "no pitch can be reached by all" in reason_words(found)
 
@@ -91,8 +93,8 @@ def test_horns_against_every_position_of_both_slides():
         if abs(sides[0] - sides[1]) < 0.2:
             best = min(best, (abs(np.mean(sides)), np.mean(sides)))
     # Both sides within 0.2 cents of each other on a grid of 0.25 mm, at most 0.3 cents; and the
-    # band stays as near to 440 Hz as leaves the horns 5 cents off.
-    assert found.recommended_a4_hz == pytest.approx(a4_after(best[1] + 5, 440.0), abs=0.12)
+    # band stays as near to 440 Hz as leaves the horns 5 cents off, to half a hertz.
+    assert found.recommended_a4_hz == pytest.approx(a4_after(best[1] + 5, 440.0), abs=0.37)
     assert found.limited_by == ("horns",)
     assert "cannot come as high as 440.0 Hz" in reason_words(found)
 
@@ -101,10 +103,20 @@ def test_nothing_limits_a_band_that_reaches_the_nominal_pitch():
     found = compare_pitches([Part(trumpets(), (-10.0, -14.0))])
     assert (found.recommended_a4_hz, found.limited_by) == (440.0, ())
     assert [choice.name for choice in found.choices] == ["stay", "recommended", "follow the band"]
-    # Slides left alone: the middle of -10 and -14 leaves 2 cents.
+    # Slides left alone: the middle of -10 and -14 leaves 2 cents; 436.96 Hz is set as 437.
     follow = found.choices[-1]
-    assert follow.a4_hz == pytest.approx(a4_after(-12.0, 440.0))
-    assert follow.worst_cents == pytest.approx(2.0)
+    assert follow.a4_hz == 437.0
+    assert follow.worst_cents == pytest.approx(2.0, abs=0.2)
+
+
+@pytest.mark.parametrize(
+    ("out_mm", "a4", "limited"), [(7.0, 440.0, ()), (2.0, 436.5, ("trumpets",))]
+)
+def test_a_pitch_that_nobody_can_set_is_the_nominal_one(out_mm, a4, limited):
+    # 7 mm in give 18 cents of the 24 to reach within 5: 0.3 Hz short, less than half a hertz.
+    found = compare_pitches([Part(trumpets(at_mm={"main": out_mm}), (-24.0,))])
+    assert (found.recommended_a4_hz, found.limited_by) == (a4, limited)
+    assert found.choices[1].worst_cents <= 7.0
 
 
 def test_a_hot_day_is_limited_from_below():
@@ -121,7 +133,7 @@ def test_fixed_pitch_is_a_cost_and_no_constraint():
     assert alone.recommended_a4_hz == with_bells.recommended_a4_hz
     stay, _, follow = with_bells.choices
     assert (stay.fixed_cents, stay.fixed_section) == (9.0, "bells")
-    assert follow.fixed_cents == pytest.approx(19.0)
+    assert follow.fixed_cents == pytest.approx(19.0, abs=0.2)
     assert alone.choices[0].fixed_section == ""
 
 
