@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from datetime import UTC, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -61,7 +62,7 @@ def check(options: argparse.Namespace) -> int:
     for kind, path in files:
         try:
             read[kind] = _read(options, kind, path)
-            print(f"{path}: {_in_short(kind, read[kind])}")
+            print(f"{path}: {_in_short(options, kind, read[kind])}")
         except DriftError as refusal:
             problems += _print(refusal)
     if not problems and "forecast" in read and "schedule" in read:
@@ -127,18 +128,21 @@ def _read(options: argparse.Namespace, kind: str, path: Path) -> Any:
     return reads[kind]()
 
 
-def _in_short(kind: str, found: Any) -> str:
+def _in_short(options: argparse.Namespace, kind: str, found: Any) -> str:
     """Return what was read, in a line."""
     told: dict[str, Callable[[Any], str]] = {
-        "forecast": _of_forecast, "schedule": _of_schedule, "roster": _of_roster,
-    }  # fmt: skip
+        "forecast": lambda found: _of_forecast(found, zone_of(options) or UTC),
+        "schedule": _of_schedule,
+        "roster": _of_roster,
+    }
     return f"{kind}, nothing to correct: {told[kind](found)}" if kind else "left out, not a table"
 
 
-def _of_forecast(found: Forecast) -> str:
-    celsius, times = found.table["celsius"], found.table.index
+def _of_forecast(found: Forecast, zone: tzinfo) -> str:
+    celsius = found.table["celsius"].tz_convert(zone)
+    first, last = celsius.index[0], celsius.index[-1]
     return (
-        f"{len(celsius)} rows, {times[0]:%Y-%m-%d %H:%M} to {times[-1]:%Y-%m-%d %H:%M} UTC, "
+        f"{len(celsius)} rows, {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M (%Z)}, "
         f"{celsius.min():.1f} to {celsius.max():.1f} °C"
     )
 

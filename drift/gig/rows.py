@@ -206,6 +206,8 @@ class Rows:
         To be reported with those of the cells.
     date : date or None
         The day that a comment names (``# date 2026-10-09``).
+    unclear : bool
+        Whether a heading does not give its unit.
     """
 
     file: str
@@ -213,6 +215,7 @@ class Rows:
     rows: list[Row]
     problems: tuple[Problem, ...] = ()
     date: date | None = None
+    unclear: bool = False
 
     def __iter__(self) -> Iterator[Row]:
         """Go through the rows."""
@@ -315,7 +318,7 @@ def read_rows(
             problems.append(problem)
     if not rows and not problems:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")
-    return Rows(path.name, header, rows, tuple(problems), date_in(written.comments))
+    return Rows(path.name, header, rows, tuple(problems), date_in(written.comments), bool(wrong))
 
 
 def _row(header: list[str], line: Line) -> tuple[Row, Problem | None]:

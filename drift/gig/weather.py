@@ -241,6 +241,8 @@ def _one_of(rows: Rows, names: Iterable[str], required: bool = False) -> str:
     """Return the one of these columns that is there; what is wrong with the heading otherwise."""
     present = [name for name in names if name in rows.columns]
     problem = None
+    if required and not present and rows.unclear:
+        raise TablesRefused(rows.problems)
     if len(present) > 1:
         problem = InputError(f"{rows.file} has both {' and '.join(present)}", "keep one of them")
     elif not present and required:

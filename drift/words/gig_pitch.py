@@ -37,7 +37,9 @@ def _limits(pitch: Pitch) -> str:
     stay, recommended = pitch.choices[:2]
     who = " and ".join(pitch.limited_by)
     if pitch.reason is PitchReason.ALL_REACH:
-        return f"every adjustable section can reach {stay.a4_hz:.1f} Hz at every tune"
+        worst = round(stay.worst_cents)
+        within = f"come within {worst} cents of" if worst > 1 else "reach"
+        return f"every adjustable section can {within} {stay.a4_hz:.1f} Hz at every tune"
     if pitch.reason is PitchReason.NONE_REACHED:
         left = round(recommended.worst_cents)
         some = f"about {left} cents" if left > 1 else "a cent or less"

@@ -262,7 +262,7 @@ def test_a_folder_is_checked_and_planned_by_its_headings(drift, tmp_path):
     status, out, err = drift("gig", "--check", folder, "--zone", "America/New_York")
     assert (status, err) == (0, "")
     assert "running order.csv: schedule, nothing to correct: 3 entries, 2026-10-16 17:20" in out
-    assert "weather export.csv: forecast, nothing to correct: 3 rows, 2026-10-16 21:00" in out
+    assert "weather export.csv: forecast, nothing to correct: 3 rows, 2026-10-16 17:00" in out
     assert "who.csv: roster, nothing to correct: 2 sections, 10 players" in out
     assert "poster.png: left out" in out
     status, out, err = drift("gig", "--folder", folder, "--zone", "America/New_York")
