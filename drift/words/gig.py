@@ -68,8 +68,8 @@ def _reason(plan: Plan) -> str:
     if not limit and pitch.not_known:
         return "Not known of every slide whether it goes so far."
     if not limit:
-        worst = round(pitch.choices[0].worst_cents)
-        within = f"comes within {worst} cents of" if worst > 1 else "reaches"
+        away = round(pitch.choices[0].worst_cents)
+        within = f"comes within {away} cents of" if away > 1 else "reaches"
         return f"Every section {within} this pitch."
     if abs(aim - pitch.recommended_a4_hz) < HERTZ_ALIKE:
         worst = next(choice for choice in pitch.choices if choice.name == "recommended")
