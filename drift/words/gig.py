@@ -69,8 +69,8 @@ def _reason(plan: Plan) -> str:
         return "Not known of every slide whether it goes so far."
     if not limit:
         away = round(pitch.choices[0].worst_cents)
-        within = f"comes within {away} cents of" if away > 1 else "reaches"
-        return f"Every section {within} this pitch."
+        near = f"comes within {away} cents of" if away > 1 else "reaches"
+        return f"Every section {near} this pitch."
     if abs(aim - pitch.recommended_a4_hz) < HERTZ_ALIKE:
         worst = next(choice for choice in pitch.choices if choice.name == "recommended")
         within = max(round(worst.worst_cents), 5)
