@@ -62,9 +62,11 @@ DOORS: dict[str, set[str]] = {
     "drift.capture.proposals": {"drift.words.listening"},
     "drift.gig.plan": {
         "drift.sheets.plan_figure",
+        "drift.words.gig_basis",
         "drift.words.gig_summary",
         "drift.words.gig_warnings",
     },
+    "drift.gig.retuning": {"drift.words.gig_basis"},
     "drift.gig.scenarios": {"drift.sheets.plan_figure", "drift.words.gig_scenarios"},
     "drift.pairing.examination": {"drift.words.examination"},
     "drift.regression.advice": {"drift.words.advice"},

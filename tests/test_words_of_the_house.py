@@ -81,3 +81,82 @@ def test_the_list_is_read():
     patterns = [pattern for pattern, _ in retired()]
     assert len(patterns) > 20
     assert any(pattern.search("readings Taken otherwise") for pattern in patterns)
+
+
+# Command line and page show; every other room hands codes and numbers to drift/words.
+SHOWING = ("drift/words/", "drift/cli/", "drift/page/")
+
+# What may hold sentences beside those that a refusal is raised with, and why.
+KEPT = {
+    "a refusal or its remedy, gathered before it is raised": (
+        "drift/bands/band_file.py", "drift/capture/proposals.py", "drift/capture/turns.py",
+        "drift/capture/typed_reading.py", "drift/cluster/dataset.py", "drift/gig/roster.py",
+        "drift/gig/rows.py", "drift/gig/timetable.py", "drift/gig/weather.py",
+        "drift/instruments/catalogue_file.py", "drift/logbook/file.py", "drift/quantities.py",
+        "drift/regression/at_scale.py", "drift/regression/brought.py", "drift/regression/terms.py",
+        "drift/tables/csv_source.py", "drift/tables/problems.py", "drift/tables/rules.py",
+        "drift/tables/sources.py", "drift/tables/taking.py", "drift/tables/values.py",
+        "drift/times.py",
+    ),
+    "what a warning of Python is raised with": ("drift/air.py",),
+    "labels of axes and lines": (
+        "drift/charts/comparison.py", "drift/charts/fitted.py", "drift/charts/recording.py",
+        "drift/charts/rehearsal.py", "drift/charts/residuals.py", "drift/charts/style.py",
+    ),
+    "what a column or table is, written beside it": (
+        "drift/logbook/data_package.py", "drift/logbook/records.py",
+    ),
+    "what can be typed, and what may be filled in": (
+        "drift/capture/entries.py", "drift/gig/templates.py",
+    ),
+    "a notice, which the logbook keeps as it came": (
+        "drift/capture/desk.py", "drift/capture/listener.py",
+    ),
+    "the name of a kind or a shape": ("drift/gig/cautions.py", "drift/regression/shapes.py"),
+}  # fmt: skip
+
+REFUSING = re.compile(r"(Error|TooLittleData|Rule|Problem|wrong|refuse\w*|warn)$")
+
+
+def loose_sentences(source: str) -> list[str]:
+    """Return texts of five words and more that nothing is refused with."""
+    tree = ast.parse(source)
+    aside = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in ast.walk(tree):
+        named = isinstance(node, ast.Call) and REFUSING.search(ast.unparse(node.func))
+        if named or isinstance(node, ast.Raise):
+            aside |= {id(inner) for inner in ast.walk(node)}
+    formatted = [node for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)]
+    aside |= {id(part) for node in formatted if id(node) not in aside for part in node.values}
+    found = ["".join(str(getattr(part, "value", "")) for part in node.values if
+             isinstance(part, ast.Constant)) for node in formatted if id(node) not in aside]  # fmt: skip
+    plain = (node for node in ast.walk(tree) if isinstance(node, ast.Constant))
+    found += [node.value for node in plain
+              if isinstance(node.value, str) and id(node) not in aside]  # fmt: skip
+    return [text for text in found if _is_sentence(text)]
+
+
+def _is_sentence(text: str) -> bool:
+    words = re.findall(r"(?<![\w-])[a-z]{2,}(?![\w-])", text, re.IGNORECASE)
+    asked = re.search(r"\b(SELECT|INSERT|UPDATE|DELETE|CREATE|JOIN|FROM)\b", text)
+    return " " in text.strip() and len(words) >= 5 and not asked
+
+
+LOOSE = {
+    place: found
+    for path in sorted((ROOT / "drift").rglob("*.py"))
+    if not (place := path.relative_to(ROOT).as_posix()).startswith(SHOWING)
+    and (found := loose_sentences(path.read_text(encoding="utf-8")))
+}
+
+
+def test_sentences_are_made_in_words():
+    kept = {place for places in KEPT.values() for place in places}
+    assert {place: found for place, found in LOOSE.items() if place not in kept} == {}
+    assert kept <= set(LOOSE), "a place that holds no sentence any more leaves the list"
+
+
+def test_a_sentence_in_a_result_is_found():
+    source = 'def summary(self):\n    return f"its pitch rises {self.x} cents for each degree"'
+    assert loose_sentences(source) == ["its pitch rises  cents for each degree"]
+    assert loose_sentences('raise InputError("the roster has no section at all", "add one")') == []

@@ -15,10 +15,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from drift.gig.basis import Basis, BasisKind, anybody, basis_of, players_read
 from drift.gig.roster import Section
 from drift.gig.timetable import Schedule
 from drift.instruments.anatomy import FixedPitch
-from drift.regression.estimates import ONLY
 from drift.regression.fits import Fit
 from drift.regression.results import Draws, Estimate
 from drift.regression.state import drift_columns_of_state, states
@@ -37,10 +37,6 @@ Array = NDArray[np.float64]
 
 #: A ± given for a 95 % interval, in standard deviations of a normal distribution.
 SD_IN_95_PERCENT = 1.959963984540054
-#: With less of its slope than this from its own readings, acoustics is what speaks.
-HALF = 0.5
-#: An instrument without readings has learnt from those of others from this much of its slope on.
-LEARNT = 0.25
 
 
 @dataclass(frozen=True)
@@ -122,7 +118,7 @@ class Course:
     show : tuple of Estimate
         For each tune, what the tuner should show so that the mean of the playing after it is
         right, at the pitch tuned to, with the interval to print [cents].
-    based_on : str
+    based_on : Basis
         ``own, 84 %`` (that much of the slope of the warm instrument comes from its readings),
         ``acoustics, 3 readings`` where that is less than half, ``acoustics`` or ``bars``.
     """
@@ -135,7 +131,7 @@ class Course:
     mean_high: Array
     mean_draws: Array
     show: tuple[Estimate, ...]
-    based_on: str
+    based_on: Basis
 
     def changes(self) -> tuple[Array, Array, Array]:
         """Return how far the mean moves from block to block, the first from zero [cents].
@@ -195,7 +191,7 @@ def course_of(
     instrument = section.instrument
     if instrument.fixed_pitch is not None:
         expected, cents = _bars(instrument.fixed_pitch, outdoors)
-        based_on = "bars"
+        based_on = Basis(BasisKind.BARS)
     else:
         cents = _drawn(fit, section, schedule, outdoors, tuned, seed)
         expected = cents.mean(axis=1)
@@ -224,53 +220,6 @@ def _at(cents: Array, place: float) -> Array:
     first = int(place)
     second, share = min(first + 1, len(cents) - 1), place - first
     return np.asarray(cents[first] * (1.0 - share) + cents[second] * share)
-
-
-def basis_of(fit: Fit, section: Section) -> str:
-    """Return what the course of a blown section rests on, in a few words.
-
-    Parameters
-    ----------
-    fit : Fit
-        What is known.
-    section : Section
-        Who plays what.
-    """
-    name = section.instrument.name
-    kind = fit.kinds.get(name)
-    read = players_read(fit, section)
-    slope = (
-        fit.curve(name, read[0] if read else _anybody(section))
-        .entries()
-        .get("warm_cents_per_celsius")
-    )
-    share = slope.from_data if slope is not None else None
-    if kind is None:
-        others = fit.kinds and share is not None and share >= LEARNT
-        return f"learnt from others, {100 * share:.0f} %" if others and share else "acoustics"
-    if share is None:  # a method that knows no acoustics
-        return "own rehearsals"
-    if share < HALF:
-        whose = " of others" if section.names and not read else ""
-        return f"acoustics, {kind.readings} reading{'s' if kind.readings != 1 else ''}{whose}"
-    if not section.names:
-        return f"own, {100 * share:.0f} %"
-    if not read:
-        return f"learnt from others, {100 * share:.0f} %"
-    some = f" of {len(read)} in {section.players}" if len(read) < section.players else ""
-    return f"own{some}, {100 * share:.0f} %"
-
-
-def _anybody(section: Section) -> str:
-    """Return whose drift a player without readings of their own has."""
-    return ONLY if section.players == 1 and not section.names else "new"
-
-
-def players_read(fit: Fit, section: Section) -> tuple[str, ...]:
-    """Return the players of a section whose own readings a fit holds."""
-    kind = fit.kinds.get(section.instrument.name)
-    known = kind.players if kind is not None else {}
-    return tuple(name for name in section.names if name in known)
 
 
 def _interval(draws: Array) -> tuple[Array, Array]:
@@ -317,7 +266,7 @@ def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
     """
     read = players_read(fit, section)
     if not section.names:
-        return fit.draws(section.instrument.name, size, seed, _anybody(section))
+        return fit.draws(section.instrument.name, size, seed, anybody(section))
     unread = max(section.players - len(read), 0)
     shares = [*((name, 1) for name in read), *([("new", unread)] if unread else [])]
     turns = [name for name, share in shares for _ in range(share)]

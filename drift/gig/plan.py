@@ -162,6 +162,8 @@ class Plan:
             remaining_cents, lowest_cents, highest_cents, retune_at, interval_includes_zero,
             decision, based_on``; cents of the side that is left furthest off.
         """
+        from drift.words.gig_basis import basis_text
+
         rows = []
         for setting in self.settings:
             side = max(setting.remaining_cents, key=lambda s: abs(setting.remaining_cents[s]))
@@ -189,7 +191,7 @@ class Plan:
                 "lowest_cents": setting.lowest_cents,
                 "highest_cents": setting.highest_cents,
                 "retune_at": setting.retune_at.isoformat() if setting.retune_at else None,
-                "based_on": setting.based_on,
+                "based_on": basis_text(setting.based_on),
                 "decision": setting.decision.action,
             }
             moves = [

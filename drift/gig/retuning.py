@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from drift.gig.basis import Basis
 from drift.gig.course import Course, Served
 from drift.gig.reach import real_slopes
 from drift.gig.roster import Section
@@ -54,7 +55,7 @@ class Setting:
     retune_at : datetime or None
         First moment of playing at which the expected deviation passes the limit; None also for
         sections with no slide on the roster, and for a tune that no playing follows.
-    based_on : str
+    based_on : Basis
         As in `Course`.
     tune_on : mapping of str to tuple of str
         The notes to tune on by side, sounding, the usual one first.
@@ -75,7 +76,7 @@ class Setting:
     highest_cents: float
     change_cents: Estimate
     retune_at: datetime | None
-    based_on: str
+    based_on: Basis
     decision: Decision
     tune_on: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     show_cents: Estimate | None = None
@@ -92,6 +93,8 @@ class Setting:
 
     def to_json(self) -> dict[str, Any]:
         """Return the setting as a JSON object."""
+        from drift.words.gig_basis import basis_text
+
         return {
             "section": self.section.name,
             "instrument": self.section.instrument.name,
@@ -106,7 +109,8 @@ class Setting:
             "change_cents": self.change_cents.to_json(),
             "decision": vars(self.decision),
             "retune_at": self.retune_at.isoformat() if self.retune_at else None,
-            "based_on": self.based_on,
+            "based_on": basis_text(self.based_on),
+            "basis": self.based_on.to_json(),
             "tune_on": {side: list(notes) for side, notes in self.tune_on.items()},
             "show_cents": self.show_cents.to_json() if self.show_cents else None,
             "check_again": self.check_again,

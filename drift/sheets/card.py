@@ -33,10 +33,6 @@ HEAD_SIZE, BESIDE_SIZE, INTERVAL_SIZE = 10.5, 11.0, 9.0
 GAP = 9.0
 """Between two columns, at least [pt]."""
 
-OPEN_NOTES = " Open notes."
-SMALL_NUMBERS = "Small: where 95 % of what is likely lies."
-REMINDER = "Warm up first.{} Never force a slide that is stuck."
-
 
 def card_pdf(table: PositionTable, *, inches: bool = False) -> bytes:
     """Return the card of a position table as a PDF.
@@ -69,7 +65,6 @@ def card_pdf(table: PositionTable, *, inches: bool = False) -> bytes:
         lang="en",
         invariant=1,  # no date: the same table gives the same file
     )
-    reminder = REMINDER.format(OPEN_NOTES if table.instrument.family == "brass" else "")
     story: list[Flowable] = [
         Paragraph(shown(table.instrument.name), TITLE),
         Paragraph(_escaped(table.player) or "slide positions", PLAYER),
@@ -77,9 +72,9 @@ def card_pdf(table: PositionTable, *, inches: bool = False) -> bytes:
         _grid(table, inches, layout.width),
         Spacer(0, 3 * mm),
         *(Paragraph(line, SMALL) for line in words.legend(table, inches=inches)),
-        *([] if inches or not table.slides else [Paragraph(SMALL_NUMBERS, SMALL)]),
+        *([] if inches or not table.slides else [Paragraph(words.SMALL_NUMBERS, SMALL)]),
         Spacer(0, 2 * mm),
-        Paragraph(reminder, CARE),
+        Paragraph(words.reminder(table), CARE),
     ]
     layout.build(story)
     return out.getvalue()

@@ -13,6 +13,7 @@ import numpy as np
 from drift.charts.style import GREY, INK, PAPER, look, new_axes, style, title_of
 from drift.instruments.anatomy import Instrument, Side, Slide
 from drift.notes import shown
+from drift.words import instruments as words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -49,15 +50,15 @@ def air_path(instrument: Instrument, ax: Axes | None = None) -> Axes:
     longest = max((side.length_m for side in sides), default=1.0)
     for row, side in enumerate(sides):
         _draw_side(ax, instrument, side, -ROW * longest * row, longest)
-    ax.set_title(title_of(f"{shown(instrument.name)}: the way of the air"))
+    ax.set_title(title_of(words.air_path(instrument.name)))
     ax.set_aspect("equal")
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)
     ax.grid(visible=False)
-    ax.set_xlabel("metres of air from the mouthpiece (lengths to scale, places of the slides not)")
+    ax.set_xlabel(words.METRES_OF_AIR)
     if not sides:
         ax.set_axis_off()
-        ax.text(0.0, 0.5, "No air path, and nothing to move.")
+        ax.text(0.0, 0.5, words.NO_AIR_PATH)
         return ax
     ax.set_xlim(-0.03 * longest, longest * (1.0 + 2.5 * BELL))
     ax.set_ylim(-longest * (ROW * (len(sides) - 1) + 0.17), 0.2 * longest)

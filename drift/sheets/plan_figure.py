@@ -17,6 +17,8 @@ from drift.charts.style import GREY, INK, look, new_axes, style
 from drift.degrees import fahrenheit_of_celsius
 from drift.gig.roster import Section
 from drift.notes import shown
+from drift.words.gig_basis import basis_text
+from drift.words.gig_cards import SIDE_BY_SIDE, how_to_read
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -112,7 +114,13 @@ def draw_section(ax: Axes, plan: Plan, section: Section) -> None:
     for edge in (-limit, limit) if math.isfinite(limit) else ():
         ax.axhline(edge, color=GREY, linewidth=0.6, linestyle=(0, (6, 4)))
     ax.set_title(section.name, fontsize=9)
-    about = course.based_on if section.movable else "stuck" if section.stuck else "nothing to move"
+    about = (
+        basis_text(course.based_on)
+        if section.movable
+        else "stuck"
+        if section.stuck
+        else "nothing to move"
+    )
     ax.set_title(
         f"{shown(section.instrument.name)}, {about}", loc="right", fontsize=7, fontweight="normal"
     )
@@ -179,9 +187,7 @@ def courses_figure(plan: Plan, fahrenheit: bool = False) -> Figure:
     low, high = min(c.min() for c in every), max(c.max() for c in every)
     panels[0].set_ylim(min(low, -10) - 5, max(high, 10) + 5)
     figure.supxlabel(
-        f"cents from A4 = {plan.aim_a4_hz:.1f} Hz. dotted with its 95 % band: slides untouched. "
-        f"solid: moves made. dashed: ±{plan.assumptions.retune_cents:g} cents. "
-        "grey: playing. hatched: tuning.",
+        how_to_read(plan.aim_a4_hz, plan.assumptions.retune_cents),
         fontsize=8,
     )
     return figure
@@ -220,7 +226,7 @@ def scenarios_figure(plans: Mapping[str, Plan], fahrenheit: bool = False) -> Fig
         ax.xaxis.set_major_locator(AutoDateLocator(minticks=2, maxticks=6))  # type: ignore[no-untyped-call]
         ax.xaxis.set_major_formatter(DateFormatter("%H:%M"))  # type: ignore[no-untyped-call]
     above.legend(fontsize=8, ncols=len(plans), loc="lower left", bbox_to_anchor=(0, 1))
-    figure.supxlabel("time of day of each schedule; cents with slides untouched", fontsize=8)
+    figure.supxlabel(SIDE_BY_SIDE, fontsize=8)
     return figure
 
 

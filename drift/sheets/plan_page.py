@@ -19,6 +19,7 @@ from drift.words.gig import (
     tune_on,
     why_this_pitch,
 )
+from drift.words.gig_basis import basis_text
 from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
 
@@ -82,7 +83,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
             max(setting.highest_cents for setting in settings),
         ),
         "leader": TELL_THE_LEADER if any(map(_goes_in, settings)) else "",
-        "based_on": settings[0].based_on,
+        "based_on": basis_text(settings[0].based_on),
         "tunes": [
             {
                 "start": setting.block.tune_at.isoformat(),

@@ -32,6 +32,7 @@ from drift.gig.retuning import Setting
 from drift.gig.roster import Section
 from drift.notes import shown
 from drift.sheets.faces import BOLD, PLAIN, register_faces
+from drift.words import gig_cards as card_words
 from drift.words.gig import (
     TELL_THE_LEADER,
     exceptions,
@@ -45,7 +46,7 @@ from drift.words.gig import (
     why_this_pitch,
 )
 from drift.words.gig_cautions import brief_cautions
-from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
+from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, weather_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -80,9 +81,6 @@ RULES = TableStyle(
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
     ]
 )
-LEFT_OUT = (
-    "Wind and sun on the metal are left out of the numbers: the tune on the field takes them in."
-)
 
 
 def director_sheet(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -> bytes:
@@ -114,7 +112,7 @@ def director_sheet(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -
         story += [_heading("Exceptions"), *(_cell(text, BODY) for text in found)]
     if cautions := brief_cautions(plan, fahrenheit):
         story += [_heading("Take care"), *(_cell(text) for text in cautions)]
-    story += [Spacer(1, 4), _cell(LEFT_OUT), _cell(TUNER_DECIDES, BOLD_CELL)]
+    story += [Spacer(1, 4), _cell(card_words.LEFT_OUT), _cell(TUNER_DECIDES, BOLD_CELL)]
     return _pdf(story, paper, f"Director, {pitch_headline(plan)}")
 
 
@@ -164,21 +162,17 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     players = capital(name) if own_name else f"{section.players} × {name}"
     yield from _head(plan, name if own_name else section.name, fahrenheit)
     settings = [setting for setting in plan.settings if setting.section == section]
-    based = settings[0].based_on if settings else ""
-    own = "; slides taken from the instrument, not the roster" if section.from_catalogue else ""
     if section.instrument.fixed_pitch is not None:
         low = min(setting.lowest_cents for setting in settings)
         high = max(setting.highest_cents for setting in settings)
-        yield _cell(f"{players}. Fixed pitch: nothing to tune.", BODY)
+        yield _cell(card_words.fixed_pitch(players), BODY)
         yield Spacer(1, 8)
-        yield _cell(f"{range_of(low, high)} cents from the band while it plays", SHOW_CELL)
+        yield _cell(card_words.from_the_band(low, high), SHOW_CELL)
         yield Spacer(1, 4)
-        yield _cell("Keep mallets warm.", CARD_CELL)
+        yield _cell(card_words.MALLETS, CARD_CELL)
         return
-    yield _cell(f"{players}. Based on {based}{own}.", BODY)
-    head = [
-        _cell(text, BOLD_CELL) for text in ("When", "Tune on", "Let the tuner show", "And then")
-    ]
+    yield _cell(card_words.based_on(players, section, settings), BODY)
+    head = [_cell(text, BOLD_CELL) for text in card_words.HEAD]
     rows: list[list[Any]] = [head, *(_setting_row(plan, setting) for setting in settings)]
     yield Spacer(1, 4)
     yield _table(rows, (0.25, 0.19, 0.19, 0.37), width)
@@ -186,7 +180,7 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     if any(" in " in f" {hints(setting)}" for setting in settings):
         yield _cell(TELL_THE_LEADER, CARD_CELL)
     if section.stuck:
-        yield _cell("A stuck slide is not forced: a repair technician frees it.", CARD_CELL)
+        yield _cell(card_words.STUCK, CARD_CELL)
     yield _cell(TUNER_DECIDES, BOLD_CELL)
 
 
@@ -194,7 +188,7 @@ def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     block = setting.block
     warm = [e for e in plan.schedule.entries if e.activity == "warm" and e.end == block.tune_at]
     when = [_cell(f"{block.tune_at:%H:%M}", NOTE_CELL)]
-    when += [_cell(f"warm air from {entry.start:%H:%M}", BODY) for entry in warm]
+    when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
     note, _, sides = tune_on(setting).partition(", ") if setting.show_cents else ("–", "", "")
     show, bracket, interval = show_words(setting.show_cents).partition(" (")
     then = [*instruction(plan, setting), first_minutes(plan, setting)]

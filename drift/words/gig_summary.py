@@ -15,6 +15,7 @@ from drift.words.gig import (
     tune_on,
     why_this_pitch,
 )
+from drift.words.gig_basis import basis_text
 from drift.words.gig_cautions import caution_text, shown_value, source_of
 from drift.words.gig_phrases import (
     TUNER_DECIDES,
@@ -109,7 +110,7 @@ def _setting_rows(plan: Plan, setting: Setting) -> Iterator[tuple[str, ...]]:
     on = tune_on(setting) if setting.show_cents else "–"
     playing = range_of(setting.lowest_cents, setting.highest_cents)
     show = show_words(setting.show_cents)
-    yield setting.section.name, on, show, first_line, playing, setting.based_on
+    yield setting.section.name, on, show, first_line, playing, basis_text(setting.based_on)
     for line in more:
         yield "", "", "", line, "", ""
 

@@ -10,7 +10,15 @@ from drift.notes import shown, written_of
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.valves import equal_tempered_cents, loop_length_m
 
-__all__ = ["described", "listed"]
+__all__ = ["METRES_OF_AIR", "NO_AIR_PATH", "air_path", "described", "listed"]
+
+METRES_OF_AIR = "metres of air from the mouthpiece (lengths to scale, places of the slides not)"
+NO_AIR_PATH = "No air path, and nothing to move."
+
+
+def air_path(name: str) -> str:
+    """Return what a drawing of an instrument shows."""
+    return f"{shown(name)}: the way of the air"
 
 
 def listed(catalogue: Mapping[str, Instrument]) -> str:

@@ -19,6 +19,7 @@ __all__ = [
     "heading",
     "legend",
     "remaining",
+    "reminder",
     "summary",
 ]
 
@@ -26,6 +27,13 @@ EXTRAPOLATED = "*"
 AT_THE_END = " end"
 STAY = "stay"
 A_MOVE = "move"
+SMALL_NUMBERS = "Small: where 95 % of what is likely lies."
+
+
+def reminder(table: PositionTable) -> str:
+    """Return what to mind at the instrument."""
+    open_notes = " Open notes." if table.instrument.family == "brass" else ""
+    return f"Warm up first.{open_notes} Never force a slide that is stuck."
 
 
 def heading(table: PositionTable) -> str:

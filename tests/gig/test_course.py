@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from drift.gig.basis import Basis, BasisKind
 from drift.gig.course import Outdoors, Served, Tuned, _drawn, course_of
 from drift.gig.roster import Section
 from drift.instruments import find
@@ -155,5 +156,5 @@ def test_bars_go_the_other_way_and_are_not_warmed_by_breath(name):
     assert found.low[0] == pytest.approx(-15 * bars.high, abs=0.5)
     assert found.high[0] == pytest.approx(-15 * bars.low, abs=0.5)
     np.testing.assert_allclose(found.cents, found.cents[0])
-    assert found.based_on == "bars"
+    assert found.based_on == Basis(BasisKind.BARS)
     np.testing.assert_allclose(course(name, outdoors(5.0), Tuned(28.0)).cents, found.cents)

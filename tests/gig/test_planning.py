@@ -23,6 +23,7 @@ from drift.instruments import find
 from drift.regression.fits import fit, physics
 from drift.tonight.decision import decide_playing
 from drift.words.gig import hints, instruction, move_range, show_words
+from drift.words.gig_basis import basis_text
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
 from tests.gigs import START, bells, horns, minute, schedule, steady, trumpets, tuba
@@ -175,7 +176,7 @@ def test_rehearsals_are_used_where_they_exist_and_acoustics_where_not():
     rows = simulated_trumpet()
     one = trumpets(players=1)
     found = plan(steady(8), [one, horns(), bells()], EVENING, fit(rows))
-    based = {setting.section.name: setting.based_on for setting in found.settings}
+    based = {setting.section.name: basis_text(setting.based_on) for setting in found.settings}
     share = fit(rows).curve("Bb trumpet").entries()["warm_cents_per_celsius"].from_data
     assert share > 0.9
     own = f"own, {100 * share:.0f} %"
@@ -186,7 +187,7 @@ def test_rehearsals_are_used_where_they_exist_and_acoustics_where_not():
     )
     # Twelve players of whom one was read may all be others.
     many = plan(steady(8), [trumpets()], EVENING, fit(rows)).settings[0]
-    assert many.based_on == "acoustics, 104 readings"
+    assert basis_text(many.based_on) == "acoustics, 104 readings"
     assert known.high_mm - known.low_mm < 0.7 * (guessed.high_mm - guessed.low_mm)
     assert any("outside the temperatures measured" in text for text in texts(found))
 
@@ -232,7 +233,7 @@ def test_the_players_of_a_section_have_their_own_readings():
     assert mean["own"] - rowan.courses["trumpets"].mean[-1] == pytest.approx(-12.0, abs=2.5)
     middle = (mean["own"] + rowan.courses["trumpets"].mean[-1]) / 2
     assert mean["both"] == pytest.approx(middle, abs=0.5)
-    based = {name: plan.settings[0].based_on for name, plan in found.items()}
+    based = {name: basis_text(plan.settings[0].based_on) for name, plan in found.items()}
     assert based["own"].startswith("own, ")
     assert based["others"] == "acoustics, 208 readings of others"
     assert based["both"].startswith("own, ")
@@ -315,7 +316,7 @@ def test_a_few_readings_at_one_temperature_are_called_acoustics():
     rows = simulated_trumpet()
     few = rows[rows["rehearsal"] == rows["rehearsal"].iloc[0]].head(3)
     (setting,) = plan(steady(8), [trumpets()], schedule(("play", 0, 20)), fit(few)).settings
-    assert setting.based_on == "acoustics, 3 readings"
+    assert basis_text(setting.based_on) == "acoustics, 3 readings"
 
 
 def test_a_move_of_an_uncertain_way_is_left_to_the_tuner_everywhere(demo):

@@ -1,0 +1,52 @@
+"""Sentences and heads of the sheets that a plan is printed on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from drift.gig.retuning import Setting
+from drift.gig.roster import Section
+from drift.words.gig_basis import basis_text
+from drift.words.gig_phrases import range_of
+
+__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "STUCK", "based_on", "fixed_pitch", "from_the_band",
+           "how_to_read", "warm_air"]  # fmt: skip
+
+HEAD = ("When", "Tune on", "Let the tuner show", "And then")
+LEFT_OUT = (
+    "Wind and sun on the metal are left out of the numbers: the tune on the field takes them in."
+)
+MALLETS = "Keep mallets warm."
+STUCK = "A stuck slide is not forced: a repair technician frees it."
+SIDE_BY_SIDE = "time of day of each schedule; cents with slides untouched"
+
+
+def fixed_pitch(players: str) -> str:
+    """Return that a section has nothing to tune."""
+    return f"{players}. Fixed pitch: nothing to tune."
+
+
+def from_the_band(low_cents: float, high_cents: float) -> str:
+    """Return between which a section of fixed pitch lies while it plays [cents]."""
+    return f"{range_of(low_cents, high_cents)} cents from the band while it plays"
+
+
+def based_on(players: str, section: Section, settings: Sequence[Setting]) -> str:
+    """Return who plays and what the numbers rest on."""
+    based = basis_text(settings[0].based_on) if settings else ""
+    own = "; slides taken from the instrument, not the roster" if section.from_catalogue else ""
+    return f"{players}. Based on {based}{own}."
+
+
+def warm_air(start: datetime) -> str:
+    """Return from when on warm air is blown."""
+    return f"warm air from {start:%H:%M}"
+
+
+def how_to_read(aim_a4_hz: float, retune_cents: float) -> str:
+    """Return how to read the courses of a plan [Hz, cents]."""
+    return (
+        f"cents from A4 = {aim_a4_hz:.1f} Hz. dotted with its 95 % band: slides untouched. "
+        f"solid: moves made. dashed: ±{retune_cents:g} cents. grey: playing. hatched: tuning."
+    )
