@@ -127,13 +127,15 @@ def loose_sentences(source: str) -> list[str]:
         if named or isinstance(node, ast.Raise):
             aside |= {id(inner) for inner in ast.walk(node)}
     formatted = [node for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)]
-    aside |= {id(part) for node in formatted if id(node) not in aside for part in node.values}
-    found = ["".join(str(getattr(part, "value", "")) for part in node.values if
-             isinstance(part, ast.Constant)) for node in formatted if id(node) not in aside]  # fmt: skip
-    plain = (node for node in ast.walk(tree) if isinstance(node, ast.Constant))
-    found += [node.value for node in plain
-              if isinstance(node.value, str) and id(node) not in aside]  # fmt: skip
+    formatted = [node for node in formatted if id(node) not in aside]
+    aside |= {id(part) for node in formatted for part in node.values}
+    found = ["".join(filter(None, map(_text, node.values))) for node in formatted]
+    found += [_text(node) for node in ast.walk(tree) if id(node) not in aside]
     return [text for text in found if _is_sentence(text)]
+
+
+def _text(node: ast.AST) -> str:
+    return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
 
 
 def _is_sentence(text: str) -> bool:

@@ -17,8 +17,7 @@ from drift.charts.style import GREY, INK, look, new_axes, style
 from drift.degrees import fahrenheit_of_celsius
 from drift.gig.roster import Section
 from drift.notes import shown
-from drift.words.gig_basis import basis_text
-from drift.words.gig_cards import SIDE_BY_SIDE, how_to_read
+from drift.words.gig_cards import SIDE_BY_SIDE, beside, how_to_read
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -114,16 +113,7 @@ def draw_section(ax: Axes, plan: Plan, section: Section) -> None:
     for edge in (-limit, limit) if math.isfinite(limit) else ():
         ax.axhline(edge, color=GREY, linewidth=0.6, linestyle=(0, (6, 4)))
     ax.set_title(section.name, fontsize=9)
-    about = (
-        basis_text(course.based_on)
-        if section.movable
-        else "stuck"
-        if section.stuck
-        else "nothing to move"
-    )
-    ax.set_title(
-        f"{shown(section.instrument.name)}, {about}", loc="right", fontsize=7, fontweight="normal"
-    )
+    ax.set_title(beside(section, course.based_on), loc="right", fontsize=7, fontweight="normal")
     if len(plan.planned_cents[section.name]) > 1 and section.movable:
         ax.legend(fontsize=8, loc="lower left", ncols=2, handlelength=2.6)
 

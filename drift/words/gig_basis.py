@@ -28,4 +28,4 @@ def basis_text(basis: Basis) -> str:
         return f"own{f' of {basis.read} in {basis.players}' if some else ''}, {share}"
     if basis.kind is BasisKind.REHEARSALS:
         return "own rehearsals"
-    return basis.kind.value
+    return str(basis.kind.value)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from drift.gig.basis import Basis
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
+from drift.notes import shown
 from drift.words.gig_basis import basis_text
 from drift.words.gig_phrases import range_of
 
-__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "STUCK", "based_on", "fixed_pitch", "from_the_band",
+__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "STUCK", "based_on", "beside", "fixed_pitch", "from_the_band",
            "how_to_read", "warm_air"]  # fmt: skip
 
 HEAD = ("When", "Tune on", "Let the tuner show", "And then")
@@ -37,6 +39,12 @@ def based_on(players: str, section: Section, settings: Sequence[Setting]) -> str
     based = basis_text(settings[0].based_on) if settings else ""
     own = "; slides taken from the instrument, not the roster" if section.from_catalogue else ""
     return f"{players}. Based on {based}{own}."
+
+
+def beside(section: Section, basis: Basis) -> str:
+    """Return what is printed beside the name of a section on a figure."""
+    stuck = "stuck" if section.stuck else "nothing to move"
+    return f"{shown(section.instrument.name)}, {basis_text(basis) if section.movable else stuck}"
 
 
 def warm_air(start: datetime) -> str:
