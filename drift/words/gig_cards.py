@@ -12,8 +12,8 @@ from drift.notes import shown
 from drift.words.gig_basis import basis_text
 from drift.words.gig_phrases import range_of
 
-__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "STUCK", "based_on", "beside", "fixed_pitch", "from_the_band",
-           "how_to_read", "warm_air"]  # fmt: skip
+__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "SIDE_BY_SIDE", "STUCK", "based_on", "beside",
+           "fixed_pitch", "from_the_band", "how_to_read", "warm_air"]  # fmt: skip
 
 HEAD = ("When", "Tune on", "Let the tuner show", "And then")
 LEFT_OUT = (
