@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Self
 
 from sensors.clocks import StepWatch
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 
 __all__ = ["ClockSteps"]
 
@@ -53,7 +53,7 @@ class ClockSteps:
     def __exit__(self, *error: object) -> None:
         """Close nothing."""
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield a notice after each step of the clock, None in between, without end."""
         watch = StepWatch(self._watched)
         while True:

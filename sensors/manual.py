@@ -7,12 +7,12 @@ from queue import Empty, SimpleQueue
 from typing import Self
 
 from sensors.dialects import plain
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 
 __all__ = ["Manual", "typed"]
 
 
-def typed(text: str, *, clock: Clock, name: str = "typed") -> Temperature:
+def typed(text: str, *, clock: Clock, name: str = "typed") -> Sample:
     """Return the temperature that a person typed.
 
     Parameters
@@ -29,7 +29,7 @@ def typed(text: str, *, clock: Clock, name: str = "typed") -> Temperature:
     LineRefused
         If the text is no temperature of air.
     """
-    return Temperature(clock.now(), plain(text).celsius, source=name, raw=text)
+    return Sample(clock.now(), plain(text).celsius, source=name, raw=text)
 
 
 class Manual:
@@ -46,9 +46,9 @@ class Manual:
     def __init__(self, clock: Clock, *, name: str = "typed") -> None:
         self.clock = clock
         self.name = name
-        self._typed: SimpleQueue[Temperature] = SimpleQueue()
+        self._typed: SimpleQueue[Sample] = SimpleQueue()
 
-    def say(self, text: str) -> Temperature:
+    def say(self, text: str) -> Sample:
         """Take one typed temperature and return it; `LineRefused` if it is none."""
         taken = typed(text, clock=self.clock, name=self.name)
         self._typed.put(taken)
@@ -61,7 +61,7 @@ class Manual:
     def __exit__(self, *error: object) -> None:
         """Close nothing."""
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield what was typed, None in between, without end."""
         while True:
             try:

@@ -16,7 +16,7 @@ from sensors.notices import Presence, Refusals
 from sensors.polling import every
 from sensors.ports import Port, serial_ports
 from sensors.quantities import measured
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 from sensors.serial_port import SerialPort, port_errors
 
 if TYPE_CHECKING:
@@ -161,7 +161,7 @@ class Modbus:
         """Close the port."""
         self._port.close()
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield a temperature every so often, None in between."""
         return every(self.poll_seconds, self._ask, self.clock, self._sleep)
 
@@ -170,7 +170,7 @@ class Modbus:
             self._port.line.timeout = ANSWER_SECONDS
             self._instrument = _library().Instrument(self._port.line, self.unit)
 
-    def _ask(self) -> Iterator[Temperature | Notice]:
+    def _ask(self) -> Iterator[Sample | Notice]:
         if self._port.line is None:
             if not self._port.reopen():
                 return
@@ -193,7 +193,7 @@ class Modbus:
             yield from self._presence.gone(f"{self._port.name} is gone (unplugged?)")
         else:
             yield from self._presence.here()
-            yield Temperature(self.clock.now(), found.celsius, source=self.name, raw=raw)
+            yield Sample(self.clock.now(), found.celsius, source=self.name, raw=raw)
 
 
 def _refused(error: Exception, register: Register) -> LineRefused:

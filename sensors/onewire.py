@@ -12,7 +12,7 @@ from sensors.errors import LineRefused, SourceUnavailable
 from sensors.notices import Presence, Refusals
 from sensors.polling import every
 from sensors.quantities import Measured, measured
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 
 __all__ = ["OneWire", "crc8", "read_scratchpad"]
 
@@ -146,11 +146,11 @@ class OneWire:
     def __exit__(self, *error: object) -> None:
         """Close nothing: the file is opened for each reading."""
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield a temperature every so often, None in between."""
         return every(self.poll_seconds, self._ask, self.clock, self._sleep)
 
-    def _ask(self) -> Iterator[Temperature | Notice]:
+    def _ask(self) -> Iterator[Sample | Notice]:
         try:
             text = self._text()
             found = read_scratchpad(text)
@@ -162,7 +162,7 @@ class OneWire:
         else:
             yield from self._presence.here()
             raw = " / ".join(text.split("\n")).strip(" /")
-            yield Temperature(self.clock.now(), found.celsius, source=self.name, raw=raw)
+            yield Sample(self.clock.now(), found.celsius, source=self.name, raw=raw)
 
     def _text(self) -> str:
         return self.path.read_text(encoding="ascii", errors="backslashreplace")

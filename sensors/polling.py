@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 
 __all__ = ["every"]
 
@@ -13,10 +13,10 @@ LONGEST_SLEEP_SECONDS = 0.2
 
 def every(
     seconds: float,
-    ask: Callable[[], Iterable[Temperature | Notice]],
+    ask: Callable[[], Iterable[Sample | Notice]],
     clock: Clock,
     sleep: Callable[[float], None],
-) -> Iterator[Temperature | Notice | None]:
+) -> Iterator[Sample | Notice | None]:
     """Yield what a device has to say every so often, and None in between, without end.
 
     Parameters

@@ -8,11 +8,11 @@ from datetime import datetime
 from types import TracebackType
 from typing import Protocol, Self
 
-__all__ = ["Clock", "Notice", "Source", "Temperature"]
+__all__ = ["Clock", "Notice", "Sample", "Source"]
 
 
 @dataclass(frozen=True, slots=True)
-class Temperature:
+class Sample:
     """One temperature of the air, as a thermometer gave it.
 
     Attributes
@@ -78,7 +78,7 @@ class Clock(Protocol):
 class Source(Protocol):
     """A thermometer: open it with ``with``, then iterate.
 
-    Iterating yields a `Temperature` or a `Notice` as they come, and ``None`` at least once a
+    Iterating yields a `Sample` or a `Notice` as they come, and ``None`` at least once a
     second when there is nothing, so that a caller can always stop; it never blocks for ever. An
     exhausted source (a replayed file) ends the iteration. Nothing is opened and no thread is
     started before ``__enter__``.
@@ -97,5 +97,5 @@ class Source(Protocol):
     ) -> None:
         """Close the source."""
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield what the source has to say."""

@@ -12,7 +12,7 @@ from typing import Self, TextIO
 
 from sensors.errors import LineRefused, SourceUnavailable
 from sensors.quantities import Measured, celsius_of, humidity_of, measured, pressure_of
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 
 __all__ = ["Replay"]
 
@@ -88,7 +88,7 @@ class Replay:
         if self._file is not None:
             self._file.close()
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield the rows in their order, None while the next is not due, and end."""
         try:
             yield from self._play()
@@ -96,7 +96,7 @@ class Replay:
             text = f"the rest of the file is no table: {error}"
             yield Notice(self.clock.now(), "refused", text, self.name)
 
-    def _play(self) -> Iterator[Temperature | Notice | None]:
+    def _play(self) -> Iterator[Sample | Notice | None]:
         started, first = self.clock.monotonic(), None
         for row in csv.DictReader(self._file or ()):
             if self.only and row.get("source") != self.only:
@@ -109,7 +109,7 @@ class Replay:
                 continue
             first = first or taken
             yield from self._wait(started + (taken - first).total_seconds() / self.speed)
-            yield Temperature(
+            yield Sample(
                 taken if self.recorded_times else self.clock.now(),
                 found.celsius,
                 found.humidity_percent,

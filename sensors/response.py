@@ -8,7 +8,7 @@ from datetime import timedelta
 from types import TracebackType
 from typing import Self
 
-from sensors.reading import Notice, Source, Temperature
+from sensors.reading import Notice, Sample, Source
 
 __all__ = ["Slow", "StepFinder", "settling"]
 
@@ -129,12 +129,12 @@ class Slow:
         """Close the thermometer."""
         self.source.__exit__(kind, error, trace)
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield what the thermometer yields, and when it starts and ends to lag."""
         finder, lagging = StepFinder(self.response_seconds), False
         started = None
         for item in self.source:
-            if isinstance(item, Temperature):
+            if isinstance(item, Sample):
                 started = started or item.time
                 lags = finder.add((item.time - started).total_seconds(), item.celsius)
                 if lags != lagging:
@@ -142,7 +142,7 @@ class Slow:
                 lagging = lags
             yield item
 
-    def _notice(self, item: Temperature, lags: bool) -> Notice:
+    def _notice(self, item: Sample, lags: bool) -> Notice:
         wait = timedelta(seconds=TIME_CONSTANTS * self.response_seconds)
         text = (
             f"the air has changed at a step; the probe lags behind it until about "

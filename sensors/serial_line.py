@@ -18,7 +18,7 @@ from sensors.lines import (
 )
 from sensors.notices import Presence, Refusals
 from sensors.ports import Port, serial_ports
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 from sensors.serial_port import SerialPort, port_errors
 
 if TYPE_CHECKING:
@@ -113,14 +113,14 @@ class SerialLine:
         """Close the port."""
         self._port.close()
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield temperatures and notices as they come, None several times a second.
 
         Iterating again goes on where the last iteration stopped: no line is lost in between.
         """
         return self._words
 
-    def _speak(self) -> Iterator[Temperature | Notice | None]:
+    def _speak(self) -> Iterator[Sample | Notice | None]:
         while True:
             if self._port.line is not None:
                 yield from self._listen(self._port.line)
@@ -182,7 +182,7 @@ class SerialLine:
         """
         return b"" if self.query or self._port.line is None else self._port.line.read(READ_BYTES)
 
-    def _listen(self, line: serial.SerialBase) -> Iterator[Temperature | Notice]:
+    def _listen(self, line: serial.SerialBase) -> Iterator[Sample | Notice]:
         try:
             self._ask_if_due(line)
             data = self._started or line.read(READ_BYTES)
@@ -221,7 +221,7 @@ class SerialLine:
         raw = self._recent[:40].hex(" ")
         return [Notice(self.clock.now(), "garbage", advice, self.name, raw)]
 
-    def _take(self, line: bytes) -> Iterator[Temperature | Notice]:
+    def _take(self, line: bytes) -> Iterator[Sample | Notice]:
         text = readable(line)
         if text is None:
             if not self._garbage:
@@ -239,7 +239,7 @@ class SerialLine:
         self._garbage, self._recent = False, b""
         yield from self._presence.here()
         yield from self._announce()
-        yield Temperature(
+        yield Sample(
             self.clock.now(),
             found.celsius,
             found.humidity_percent,

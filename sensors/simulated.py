@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from typing import Self
 
-from sensors.reading import Clock, Notice, Temperature
+from sensors.reading import Clock, Notice, Sample
 
 __all__ = ["Simulated"]
 
@@ -70,7 +70,7 @@ class Simulated:
     def __exit__(self, *error: object) -> None:
         """Close nothing."""
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield a temperature every so often, None in between, without end."""
         chance = random.Random(self.seed)
         started, wobble, count = self.clock.monotonic(), 0.0, 0
@@ -81,5 +81,5 @@ class Simulated:
             wobble = 0.9 * wobble + chance.gauss(0.0, 0.05 * math.sqrt(1 - 0.9**2))
             warmed = 1.0 - math.exp(-count * self.every / (60.0 * self.minutes))
             celsius = round(self.celsius + self.rise * warmed + wobble, 2)
-            yield Temperature(self.clock.now(), celsius, source=self.name, raw="simulated")
+            yield Sample(self.clock.now(), celsius, source=self.name, raw="simulated")
             count += 1

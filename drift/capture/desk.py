@@ -17,7 +17,7 @@ from drift.capture.entries import (
     Remark,
     Slide,
     Target,
-    Temperature,
+    TypedTemperature,
     Word,
     parse_entry,
 )
@@ -262,7 +262,7 @@ class Desk:
         here = self.rehearsal
         if isinstance(entry, Note):
             return self._reading(entry, time, seat)
-        if isinstance(entry, Temperature):
+        if isinstance(entry, TypedTemperature):
             return records.Temperature(time, here, entry.celsius, source=records.TYPED)
         if isinstance(entry, Play):
             word = "play" if entry.playing else "rest"

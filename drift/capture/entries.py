@@ -31,7 +31,7 @@ __all__ = [
     "Remark",
     "Slide",
     "Target",
-    "Temperature",
+    "TypedTemperature",
     "Word",
     "parse_entry",
 ]
@@ -66,7 +66,7 @@ and embouchure as usual. Do not look at the tuner while you play: a player who w
 the note in and hides the drift. Type with slide where the slides are."""
 
 
-class Temperature(NamedTuple):
+class TypedTemperature(NamedTuple):
     """The temperature of the air [°C]."""
 
     celsius: float
@@ -141,7 +141,7 @@ class Decide(NamedTuple):
     side: str = ""
 
 
-Entry = Note | Temperature | Slide | Play | Choose | Remark | Word | Decide | Target
+Entry = Note | TypedTemperature | Slide | Play | Choose | Remark | Word | Decide | Target
 
 
 def parse_entry(line: str, units: Units = METRIC) -> Entry:
@@ -215,11 +215,11 @@ def _how_typed(word: str, rest: str, units: Units) -> Choose:
     raise InputError(f"{f'{word} {rest}'.strip()[:60]!r} cannot be chosen", f"type {how}")
 
 
-def _temperature(text: str, units: Units) -> Temperature:
+def _temperature(text: str, units: Units) -> TypedTemperature:
     celsius = read_quantity(text, with_units(TEMPERATURE, units))
     if celsius is None:
         raise InputError(f"{text[:40]!r} is not a temperature", "type it as temp 21.5 or temp 70F")
-    return Temperature(celsius)
+    return TypedTemperature(celsius)
 
 
 def _pitch(text: str) -> float | None:

@@ -12,8 +12,7 @@ from drift.errors import DriftError, InputError
 from drift.logbook import records
 from drift.logbook.book import Logbook
 from drift.texts import harmless
-from sensors.reading import Clock, Notice, Source
-from sensors.reading import Temperature as Sample
+from sensors.reading import Clock, Notice, Sample, Source
 
 __all__ = ["Listener"]
 

@@ -20,7 +20,7 @@ from typing import Any
 from drift.cli.options import add_json, amount, print_json
 from drift.quantities import NUMBER
 from sensors.errors import SourceUnavailable
-from sensors.reading import Clock, Notice, Source, Temperature
+from sensors.reading import Clock, Notice, Sample, Source
 
 __all__ = ["add_arguments", "run"]
 
@@ -33,7 +33,7 @@ class Heard:
     name: str
     identity: str = ""
     dialect: str = ""
-    temperatures: list[Temperature] = field(default_factory=list)
+    temperatures: list[Sample] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
 
     def to_json(self) -> dict[str, Any]:
@@ -116,7 +116,7 @@ def _listen(source: Source, heard: Heard, clock: Clock, seconds: float, *, show:
             print(f"it calls itself {heard.identity}")
         until = clock.monotonic() + seconds
         for item in source:
-            if isinstance(item, Temperature):
+            if isinstance(item, Sample):
                 heard.temperatures.append(item)
             elif isinstance(item, Notice):
                 heard.notices.append(item)
@@ -127,7 +127,7 @@ def _listen(source: Source, heard: Heard, clock: Clock, seconds: float, *, show:
     heard.dialect = _dialect(source)
 
 
-def _line(item: Temperature | Notice) -> str:
+def _line(item: Sample | Notice) -> str:
     if isinstance(item, Notice):
         return f"  {item.kind}: {item.text}" + (f"  [{item.raw}]" if item.raw else "")
     company = f"  {item.humidity_percent:g} %" if item.humidity_percent is not None else ""
@@ -148,5 +148,5 @@ def _dialect(source: Source) -> str:
     return str(dialect.name) if dialect is not None else ""
 
 
-def _timed(record: Temperature | Notice) -> dict[str, Any]:
+def _timed(record: Sample | Notice) -> dict[str, Any]:
     return {**asdict(record), "time": record.time.isoformat()}

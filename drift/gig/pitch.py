@@ -17,10 +17,10 @@ from drift.gig.roster import Section
 from drift.notes import hertz_of, midi_of, note_of_midi
 
 __all__ = [
-    "Choice",
+    "AdjustablePart",
     "FixedPart",
-    "Part",
     "Pitch",
+    "PitchChoice",
     "PitchReason",
     "Reach",
     "a4_after",
@@ -45,7 +45,7 @@ class PitchReason(StrEnum):
 
 
 @dataclass(frozen=True)
-class Part:
+class AdjustablePart:
     """What an adjustable section brings to the question.
 
     Attributes
@@ -106,7 +106,7 @@ class Reach:
 
 
 @dataclass(frozen=True)
-class Choice:
+class PitchChoice:
     """One way to choose the pitch, and what it costs.
 
     Attributes
@@ -153,7 +153,7 @@ class Pitch:
         Why; `drift.words.gig_pitch` says it.
     reach : tuple of Reach
         One an adjustable section.
-    choices : tuple of Choice
+    choices : tuple of PitchChoice
         ``stay``, ``recommended``, ``without`` those that limit it (if any), ``follow the band``.
     not_known : tuple of str
         Sections of which the roster does not say whether slides go as far as the nominal A4 asks.
@@ -164,7 +164,7 @@ class Pitch:
     limited_by: tuple[str, ...]
     reason: PitchReason
     reach: tuple[Reach, ...]
-    choices: tuple[Choice, ...]
+    choices: tuple[PitchChoice, ...]
     not_known: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
@@ -255,13 +255,13 @@ def common_pitch(
 
 
 def compare_pitches(
-    parts: Sequence[Part], fixed: Sequence[FixedPart] = (), a4_hz: float = 440.0
+    parts: Sequence[AdjustablePart], fixed: Sequence[FixedPart] = (), a4_hz: float = 440.0
 ) -> Pitch:
     """Return the common pitch of a band, who limits it and what each choice costs.
 
     Parameters
     ----------
-    parts : sequence of Part
+    parts : sequence of AdjustablePart
         The adjustable sections.
     fixed : sequence of FixedPart
         The sections of fixed pitch: a cost, not a constraint.
@@ -326,7 +326,7 @@ def _near(reaches: Sequence[tuple[str, float, float]]) -> list[tuple[str, float,
     return [(who, low - NEAR_CENTS, high + NEAR_CENTS) for who, low, high in reaches]
 
 
-def _reach(part: Part, slides: tuple[float, float], a4_hz: float) -> Reach:
+def _reach(part: AdjustablePart, slides: tuple[float, float], a4_hz: float) -> Reach:
     lowest = max(cents + slides[0] for cents in part.expected_cents)
     highest = min(cents + slides[1] for cents in part.expected_cents)
     return Reach(part.section.name, a4_after(lowest, a4_hz), a4_after(highest, a4_hz))
@@ -337,20 +337,20 @@ def _choice(
     cents: float,
     reaches: Sequence[tuple[str, float, float]],
     fixed: Sequence[FixedPart],
-    parts: Sequence[Part],
+    parts: Sequence[AdjustablePart],
     a4_hz: float,
-) -> Choice:
+) -> PitchChoice:
     worst_cents, worst = _left(cents, reaches)
     pitch = a4_after(cents, a4_hz)
     if not fixed:
-        return Choice(name, pitch, worst_cents, worst)
+        return PitchChoice(name, pitch, worst_cents, worst)
     deviation, part = max(
         ((end - cents, part) for part in fixed for end in (part.lowest_cents, part.highest_cents)),
         key=lambda pair: abs(pair[0]),
     )
     note = telling_note(part.section, [other.section for other in parts])
     beats = abs(2 ** (deviation / CENTS_PER_OCTAVE) - 1) * hertz_of(note, pitch)
-    return Choice(name, pitch, worst_cents, worst, deviation, part.section.name, note, beats)
+    return PitchChoice(name, pitch, worst_cents, worst, deviation, part.section.name, note, beats)
 
 
 def _left(cents: float, reaches: Sequence[tuple[str, float, float]]) -> tuple[float, str]:

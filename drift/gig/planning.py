@@ -13,7 +13,7 @@ from drift.errors import InputError
 from drift.findings import Finding
 from drift.gig.cautions import Caution, cautions
 from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
-from drift.gig.pitch import FixedPart, Part, Pitch, compare_pitches
+from drift.gig.pitch import AdjustablePart, FixedPart, Pitch, compare_pitches
 from drift.gig.plan import Assumptions, Plan, shift_of
 from drift.gig.retuning import Setting, retune
 from drift.gig.roster import Section
@@ -203,7 +203,7 @@ def _pitch(
             cents = course.cents[played] + shift
             fixed.append(FixedPart(section, float(cents.min()), float(cents.max())))
         elif section.slides:
-            parts.append(Part(section, tuple((course.mean[playing] + shift).tolist())))
+            parts.append(AdjustablePart(section, tuple((course.mean[playing] + shift).tolist())))
     return compare_pitches(parts, fixed, nominal)
 
 

@@ -25,7 +25,7 @@ from drift.slides.reference import Reference, TunedFrom, where_tuned
 from drift.slides.valves import ValveMove, cents_left_alone, valve_moves
 from drift.tonight.decision import Action, Decision, Reason, decide_playing
 
-__all__ = ["About", "Correction", "Move", "Notice", "correct"]
+__all__ = ["About", "Caveat", "Correction", "Move", "correct"]
 
 NORMAL_95 = 1.96
 QUANTILES = 401
@@ -47,7 +47,7 @@ class About(StrEnum):
 
 
 @dataclass(frozen=True)
-class Notice:
+class Caveat:
     """Something to know about a correction.
 
     Attributes
@@ -95,7 +95,7 @@ class Correction:
         How sharp each combination is by side if the valve slides are left alone [cents].
     decision : Decision
         Whether to move at all, by the same rule as while playing.
-    notices : tuple of Notice
+    notices : tuple of Caveat
         What to know about the answer.
     calibration : dict of (str, str) to float
         Measured cents per millimetre that were used, by slide and side.
@@ -120,7 +120,7 @@ class Correction:
     remaining_cents: dict[str, float]
     valve_slides: tuple[ValveMove, ...] = ()
     valve_remaining_cents: dict[str, dict[str, float]] = field(default_factory=dict)
-    notices: tuple[Notice, ...] = ()
+    notices: tuple[Caveat, ...] = ()
     calibration: dict[tuple[str, str], float] = field(default_factory=dict)
     warm_after_minutes: float = float("nan")
     tuned_from: TunedFrom = TunedFrom.GIVEN
@@ -305,13 +305,13 @@ def correct(
     )
 
 
-def _moved_since(reference: Reference | None, at: Mapping[str, float]) -> Iterator[Notice]:
+def _moved_since(reference: Reference | None, at: Mapping[str, float]) -> Iterator[Caveat]:
     """Yield the slides that are not where the tuning left them, which moves start from."""
     if reference is None:
         return
     for slide, mm in reference.moved_to_mm.items():
         if at.get(slide) == reference.positions_mm[slide]:
-            yield Notice(About.MOVED_SINCE, slide, value=mm)
+            yield Caveat(About.MOVED_SINCE, slide, value=mm)
 
 
 def _check_conditions(celsius: float, minutes: float) -> None:
@@ -365,23 +365,23 @@ def _decision(horn: Instrument, expected: Estimate) -> Decision:
 
 def _about_temperatures(
     fit: Fit, horn: Instrument, temperatures: tuple[float, float]
-) -> Iterator[Notice]:
+) -> Iterator[Caveat]:
     if horn.fixed_pitch is not None:
         return
     for celsius in temperatures:
         if fit.extrapolation(celsius):
-            yield Notice(About.EXTRAPOLATED, value=float(celsius))
+            yield Caveat(About.EXTRAPOLATED, value=float(celsius))
 
 
 def _about_slides(
     horn: Instrument, middle: Solution, at: Mapping[str, float], stuck: Collection[str]
-) -> Iterator[Notice]:
+) -> Iterator[Caveat]:
     fast = {horn.slide(name).name for name in stuck}
     for slide, move in middle.moves_mm.items():
         if slide in middle.at_end_of_travel:
-            yield Notice(About.STUCK if slide in fast else About.END_OF_TRAVEL, slide)
+            yield Caveat(About.STUCK if slide in fast else About.END_OF_TRAVEL, slide)
         if move < -MM_UNSEEN and slide not in at:
-            yield Notice(About.POSITION_UNKNOWN, slide)
+            yield Caveat(About.POSITION_UNKNOWN, slide)
     for side, cents in middle.remaining_cents.items():
         if horn.slides and abs(cents) >= HEARD_CENTS:
-            yield Notice(About.REMAINING, side=side, value=cents)
+            yield Caveat(About.REMAINING, side=side, value=cents)

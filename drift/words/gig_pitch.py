@@ -8,7 +8,7 @@ from drift.gig.pitch import PitchReason
 from drift.words.cents import signed
 
 if TYPE_CHECKING:
-    from drift.gig.pitch import Choice, Pitch
+    from drift.gig.pitch import Pitch, PitchChoice
 
 __all__ = ["choice_cells", "choice_in_short", "reason_words"]
 
@@ -67,7 +67,7 @@ def choice_in_short(pitch: Pitch) -> str:
     return chosen + "".join(f", or {other.a4_hz:.1f} Hz {other.name}" for other in others)
 
 
-def choice_cells(choice: Choice) -> tuple[str, ...]:
+def choice_cells(choice: PitchChoice) -> tuple[str, ...]:
     """Return name, pitch, remaining error, and how far fixed pitch is from it."""
     names = {"stay": f"stay at {choice.a4_hz:g}", "recommended": "recommended, for all"}
     worst = f"{choice.worst_cents:.0f} cent" + "s" * (round(choice.worst_cents) != 1)

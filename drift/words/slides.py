@@ -8,7 +8,7 @@ from textwrap import fill
 from drift.instruments.anatomy import Instrument, Side
 from drift.notes import shown, written_of
 from drift.quantities import in_inches
-from drift.slides.correction import About, Correction, Move, Notice
+from drift.slides.correction import About, Caveat, Correction, Move
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
@@ -221,7 +221,7 @@ def notices(correction: Correction) -> list[str]:
     return [_notice(notice) for notice in correction.notices]
 
 
-def _notice(notice: Notice) -> str:
+def _notice(notice: Caveat) -> str:
     slide = f"the {shown(notice.slide)} slide"
     value = notice.value or 0.0
     where = f"the {shown(notice.side)} side" if notice.side else "the instrument"

@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from sensors.clocks import SystemClock
 from sensors.detection import choose
-from sensors.reading import Temperature
+from sensors.reading import Sample
 from sensors.serial_line import SerialLine
 
 BITS_A_BYTE = 10
@@ -63,7 +63,7 @@ def main() -> int:
         sender.start()
         started = quiet = time.monotonic()
         for item in source:
-            if isinstance(item, Temperature):
+            if isinstance(item, Sample):
                 wrong += item.raw != line_of(received)
                 received += 1
                 quiet = time.monotonic()

@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import serial
 
 from sensors.detection import choose
-from sensors.reading import Temperature
+from sensors.reading import Sample
 from sensors.serial_line import SerialLine
 
 MOST_BYTES = 1_000_000
@@ -95,7 +95,7 @@ def main() -> int:
         for clock, said in zip(clocks, words, strict=True):
             while clock.seconds < hour * 3600:
                 item = next(said)
-                if isinstance(item, Temperature):
+                if isinstance(item, Sample):
                     temperatures += 1
                 elif item is not None:
                     notices[item.kind] = notices.get(item.kind, 0) + 1

@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from drift.capture.listener import Listener
 from drift.logbook.book import Logbook
-from sensors.reading import Notice, Temperature
+from sensors.reading import Notice, Sample
 
 NAMES = ("stage", "outdoors")
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -78,14 +78,14 @@ class Ticking:
     def __exit__(self, *_: object) -> None:
         """Close nothing."""
 
-    def __iter__(self) -> Iterator[Temperature | Notice | None]:
+    def __iter__(self) -> Iterator[Sample | Notice | None]:
         """Yield a sample, then nothing for a while, as a serial line does."""
         for second in range(self.seconds):
             self.clock.seconds = second
             if second % 3600 == 1800:
                 yield Notice(self.clock.now(), "away", "unplugged?", self.name)
                 yield Notice(self.clock.now(), "back", "back after 0 s", self.name)
-            yield Temperature(self.clock.now(), 20.0 + second % 1000 / 100, source=self.name)
+            yield Sample(self.clock.now(), 20.0 + second % 1000 / 100, source=self.name)
             yield from [None] * 5
             while second % 20 == 0 and 2 * second - self._kept() > AHEAD:
                 time.sleep(0.001)

@@ -15,7 +15,7 @@ from drift.capture.entries import (
     Remark,
     Slide,
     Target,
-    Temperature,
+    TypedTemperature,
     Word,
     parse_entry,
 )
@@ -36,10 +36,10 @@ from drift.errors import InputError
         ("F4 351,2hz F", Note("F4", hertz=351.2, side="F")),
         ("F4 +6 ! mute in", Note("F4", 6.0, remark="mute in", flagged=True)),
         ("F4 +6 Bb!", Note("F4", 6.0, side="Bb", remark="", flagged=True)),
-        ("temp 21.5", Temperature(21.5)),
-        ("TEMP 21,5 °C", Temperature(21.5)),
-        ("temp -3", Temperature(-3.0)),
-        ("temp 70F", Temperature(pytest.approx(21.11, abs=0.01))),  # (70 - 32)/1.8
+        ("temp 21.5", TypedTemperature(21.5)),
+        ("TEMP 21,5 °C", TypedTemperature(21.5)),
+        ("temp -3", TypedTemperature(-3.0)),
+        ("temp 70F", TypedTemperature(pytest.approx(21.11, abs=0.01))),  # (70 - 32)/1.8
         ("slide main 14", Slide("main", 14.0)),
         ("slide B♭ 3,5 mm", Slide("Bb", 3.5)),
         ("slide main 0.5 in", Slide("main", 12.7)),  # 25.4 mm by definition

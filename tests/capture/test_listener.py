@@ -16,7 +16,7 @@ from drift.logbook.records import TYPED
 from sensors.clock_steps import ClockSteps
 from sensors.clocks import SteadyClock
 from sensors.errors import SourceUnavailable
-from sensors.reading import Notice, Temperature
+from sensors.reading import Notice, Sample
 from tests.running_log import wait_for
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -79,7 +79,7 @@ def kept(book, table):
 
 
 def sample(minute, celsius=20.0, **more):
-    return Temperature(at(minute), celsius, **more)
+    return Sample(at(minute), celsius, **more)
 
 
 def listening(book, source, clock=None, told=None):

@@ -7,7 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drift.gig.pitch import FixedPart, Part, a4_after, common_pitch, compare_pitches, telling_note
+from drift.gig.pitch import (
+    AdjustablePart,
+    FixedPart,
+    a4_after,
+    common_pitch,
+    compare_pitches,
+    telling_note,
+)
 from drift.gig.reach import real_slopes
 from drift.notes import hertz_of, midi_of
 from drift.words.gig_pitch import reason_words
@@ -57,7 +64,7 @@ def test_against_every_position_of_every_slide():
         tuba(at_mm={"main": 20.0}),
         tuba(name="old", stuck=("main",)),
     )
-    found = compare_pitches([Part(s, expected[s.name]) for s in sections])
+    found = compare_pitches([AdjustablePart(s, expected[s.name]) for s in sections])
     grid_hz = np.arange(425.0, 445.0, 0.05)
     left = np.zeros(len(grid_hz))
     for section in sections:
@@ -80,7 +87,7 @@ def test_against_every_position_of_every_slide():
 
 def test_horns_against_every_position_of_both_slides():
     section = horns(at_mm={"main": 9.0, "F": 4.0}, travel_mm={"main": 45.0, "F": 30.0})
-    found = compare_pitches([Part(section, (-30.0,))])
+    found = compare_pitches([AdjustablePart(section, (-30.0,))])
     best = np.inf, 0.0
     for main, f in itertools.product(np.arange(-9, 3, 0.25), np.arange(-4, 10, 0.25)):
         sides = [
@@ -100,7 +107,7 @@ def test_horns_against_every_position_of_both_slides():
 
 
 def test_nothing_limits_a_band_that_reaches_the_nominal_pitch():
-    found = compare_pitches([Part(trumpets(), (-10.0, -14.0))])
+    found = compare_pitches([AdjustablePart(trumpets(), (-10.0, -14.0))])
     assert (found.recommended_a4_hz, found.limited_by) == (440.0, ())
     assert [choice.name for choice in found.choices] == ["stay", "recommended", "follow the band"]
     # Slides left alone: the middle of -10 and -14 leaves 2 cents; 436.96 Hz is set as 437.
@@ -114,19 +121,19 @@ def test_nothing_limits_a_band_that_reaches_the_nominal_pitch():
 )
 def test_a_pitch_that_nobody_can_set_is_the_nominal_one(out_mm, a4, limited):
     # 7 mm in give 18 cents of the 24 to reach within 5: 0.3 Hz short, less than half a hertz.
-    found = compare_pitches([Part(trumpets(at_mm={"main": out_mm}), (-24.0,))])
+    found = compare_pitches([AdjustablePart(trumpets(at_mm={"main": out_mm}), (-24.0,))])
     assert (found.recommended_a4_hz, found.limited_by) == (a4, limited)
     assert found.choices[1].worst_cents <= 7.0
 
 
 def test_a_hot_day_is_limited_from_below():
-    found = compare_pitches([Part(tuba(at_mm={"main": 85.0}), (20.0,))])
+    found = compare_pitches([AdjustablePart(tuba(at_mm={"main": 85.0}), (20.0,))])
     assert "cannot come as low as 440.0 Hz" in reason_words(found)
     assert found.recommended_a4_hz > 440
 
 
 def test_fixed_pitch_is_a_cost_and_no_constraint():
-    part = Part(trumpets(), (-10.0,))
+    part = AdjustablePart(trumpets(), (-10.0,))
     alone, with_bells = (
         compare_pitches([part], fixed) for fixed in ([], [FixedPart(bells(), 7.0, 9.0)])
     )
@@ -143,7 +150,9 @@ def test_the_telling_note_is_the_highest_they_share():
     assert telling_note(glockenspiel, [trumpets(), tuba()]) == "D6"
     assert telling_note(glockenspiel, [tuba()]) == "C8"
     assert telling_note(glockenspiel, []) == "C8"
-    found = compare_pitches([Part(trumpets(), (0.0,))], [FixedPart(glockenspiel, 9.0, 9.0)])
+    found = compare_pitches(
+        [AdjustablePart(trumpets(), (0.0,))], [FixedPart(glockenspiel, 9.0, 9.0)]
+    )
     # Two notes 9 cents apart beat at their difference in hertz.
     beats = hertz_of("D6") * (2 ** (9 / 1200) - 1)
     assert found.choices[0].beats_per_second == pytest.approx(beats)
@@ -158,7 +167,7 @@ def test_bands_without_adjustable_sections():
 
 
 def test_json_has_null_where_travel_is_not_known():
-    found = compare_pitches([Part(trumpets(travel_mm={}), (-10.0,))]).to_json()
+    found = compare_pitches([AdjustablePart(trumpets(travel_mm={}), (-10.0,))]).to_json()
     (reach,) = found["reach"]
     assert reach["lowest_a4_hz"] is None
     assert reach["highest_a4_hz"] > 440

@@ -15,7 +15,7 @@ from drift.logbook.folders import Folder
 from drift.logbook.records import TYPED, Event, Notice, Reading, Temperature
 from drift.logbook.rehearsals import of_folder, of_logbook
 from drift.pairing import LeftOut, Reason, pair
-from sensors.reading import Temperature as Sample
+from sensors.reading import Sample
 from sensors.response import Slow
 from tests.capture.test_listener import FakeClock, Said
 

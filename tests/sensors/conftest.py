@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from sensors.reading import Notice, Source, Temperature
+from sensors.reading import Notice, Sample, Source
 from tests.sensors.terminal import PATIENCE_SECONDS, FakeThermometer
 
 
@@ -68,7 +68,7 @@ def collect() -> Callable[..., list[Any]]:
 
 @pytest.fixture
 def celsius() -> Callable[[list[Any]], list[float]]:
-    return lambda said: [item.celsius for item in said if isinstance(item, Temperature)]
+    return lambda said: [item.celsius for item in said if isinstance(item, Sample)]
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import pytest
 
 from sensors.errors import SourceUnavailable
-from sensors.reading import Temperature
+from sensors.reading import Sample
 from sensors.replay import Replay
 
 TABLE = """time,rehearsal,celsius,humidity_percent,pressure_hpa,source
@@ -103,8 +103,8 @@ def test_rows_that_cannot_be_taken_are_told_and_passed_over(tmp_path, clock):
             "2031-03-04T19:00Z,warm", "2031-03-04T19:00Z,21", "2031-03-04T19:00Z"]  # fmt: skip
     path.write_text("\n".join(["time,celsius", *rows]), encoding="utf-8")
     items = play(path, clock)
-    assert [item.celsius for item in items if isinstance(item, Temperature)] == [21.0]
-    refused = [item for item in items if not isinstance(item, Temperature)]
+    assert [item.celsius for item in items if isinstance(item, Sample)] == [21.0]
+    refused = [item for item in items if not isinstance(item, Sample)]
     assert [item.kind for item in refused] == ["refused"] * 6
     assert [item.text for item in refused][:3] == [
         "no time with an offset: '2031-03-04T19:00'",

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from sensors.addresses import open_source
-from sensors.reading import Notice, Temperature
+from sensors.reading import Notice, Sample
 from sensors.response import Slow, settling
 
 
@@ -62,7 +62,7 @@ class Recorded:
     def __iter__(self):
         for celsius in self.celsius:
             self.clock.go_on(1.0)
-            yield Temperature(self.clock.now(), celsius, source="case")
+            yield Sample(self.clock.now(), celsius, source="case")
             yield None
 
 
@@ -74,7 +74,7 @@ def test_a_slow_source_says_when_it_lags_and_when_it_has_caught_up(clock):
         said = list(slow)
     assert not source.opened
     assert slow.name == "case"
-    assert [item.celsius for item in said if isinstance(item, Temperature)] == probe
+    assert [item.celsius for item in said if isinstance(item, Sample)] == probe
     assert said.count(None) == 300
     lag, settled = (item for item in said if isinstance(item, Notice))
     assert (lag.kind, settled.kind, lag.source) == ("settling", "settled", "case")

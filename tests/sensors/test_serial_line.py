@@ -13,7 +13,7 @@ from sensors.clocks import SystemClock
 from sensors.detection import choose
 from sensors.errors import AddressError, SourceUnavailable
 from sensors.ports import Port
-from sensors.reading import Temperature
+from sensors.reading import Sample
 from sensors.serial_line import SerialLine
 from tests.sensors.receiver import seen_at
 
@@ -42,7 +42,7 @@ def test_temperatures_come_in_order_with_their_lines(thermometer, collect, celsi
         for n in range(5):
             thermometer.say(f"T={20 + n} RH=48\r\n")
         said = collect(source, lambda said: len(celsius(said)) == 5)
-    temperatures = [item for item in said if isinstance(item, Temperature)]
+    temperatures = [item for item in said if isinstance(item, Sample)]
     assert [item.celsius for item in temperatures] == [20, 21, 22, 23, 24]
     assert {(item.humidity_percent, item.source) for item in temperatures} == {(48.0, "stage")}
     assert temperatures[0].raw == "T=20 RH=48"
@@ -120,7 +120,7 @@ def test_the_line_under_way_when_the_port_is_opened_is_dropped(monkeypatch):
     with line_of("somewhere") as source:
         words = iter(source)
         said = [next(words) for _ in range(10)]
-    assert [item.celsius for item in said if isinstance(item, Temperature)] == [21.6, 21.7]
+    assert [item.celsius for item in said if isinstance(item, Sample)] == [21.6, 21.7]
 
 
 def test_nothing_is_opened_and_no_thread_started_by_making_one():

@@ -5,13 +5,13 @@ import statistics
 
 import pytest
 
-from sensors.reading import Temperature
+from sensors.reading import Sample
 from sensors.simulated import Simulated
 
 
 def said(clock, count, **options):
     with Simulated(clock, sleep=clock.go_on, **options) as source:
-        items = (item for item in source if isinstance(item, Temperature))
+        items = (item for item in source if isinstance(item, Sample))
         return list(itertools.islice(items, count))
 
 

@@ -12,7 +12,7 @@ from drift.findings import Finding
 from drift.instruments import find
 from drift.instruments.slopes import expected_slopes
 from drift.regression.results import Estimate
-from drift.slides.correction import About, Notice, correct
+from drift.slides.correction import About, Caveat, correct
 from drift.tonight.decision import Action, Reason
 
 
@@ -177,11 +177,11 @@ def test_whether_to_move_is_decided_by_the_rule_of_tonight(told, action, reason)
 def test_temperatures_outside_those_measured_are_told():
     told = Told(22.1, 19.8, 24.3, seen=(12.0, 30.0))
     there = correct(told, "Bb trumpet", 33)
-    assert there.notices == (Notice(About.EXTRAPOLATED, value=33.0),)
+    assert there.notices == (Caveat(About.EXTRAPOLATED, value=33.0),)
     assert there.extrapolated
     assert there.to_json()["extrapolated"] is True
     here = correct(told, "Bb trumpet", 25, tuned_celsius=5)
-    assert here.notices == (Notice(About.EXTRAPOLATED, value=5.0),)
+    assert here.notices == (Caveat(About.EXTRAPOLATED, value=5.0),)
 
 
 def test_minutes_until_warm_come_from_the_fit_or_the_size():
