@@ -172,6 +172,7 @@ TAKEN_DIRECTLY = {
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
         "drift.gig.compared",
+        "drift.gig.lag",
         "drift.gig.scenarios",
         "drift.gig.templates",
     },

@@ -105,6 +105,8 @@ def _add_assumptions(group: argparse._ArgumentGroup) -> None:
         help="target A4 in Hz (default: nearest to 440 that all sections reach)")  # fmt: skip
     add("--forecast-error", metavar="D", default="2",
         help="the forecast is right within ± this, 95 %% (default 2, an assumption)")  # fmt: skip
+    add("--lag", metavar="MIN", type=amount(MINUTES), default=0.0,
+        help="instruments follow the air so much later (from --compare; default 0)")  # fmt: skip
     add("--as-scheduled", action="store_true",
         help="leave the schedule alone: add no tuning and no warm air")  # fmt: skip
     add("--limit", metavar="CENTS", type=amount(CENTS), default=8.0,
@@ -149,7 +151,20 @@ def run(options: argparse.Namespace) -> int:
     )
     planned = plans[0]
     if options.compare:
-        return _compare(planned, options)
+        from drift.gig.lag import LAGS_MINUTES
+
+        lag = assumptions.lag_minutes
+        later = {
+            lag + more: study.plans(
+                forecast,
+                sections,
+                planned.schedule,
+                replace(assumptions, a4_hz=planned.aim_a4_hz, lag_minutes=lag + more),
+                as_scheduled=True,
+            )[0]
+            for more in LAGS_MINUTES
+        }
+        return _compare(planned, later, options)
     others = {
         name: study.plans(
             other_forecast,
@@ -192,14 +207,14 @@ def _asks(options: argparse.Namespace) -> bool:
     return not any(given) and not options.json and sys.stdin.isatty()
 
 
-def _compare(plan: Plan, options: argparse.Namespace) -> int:
+def _compare(plan: Plan, later: dict[float, Plan], options: argparse.Namespace) -> int:
     """Set what was read during the evening beside its plan."""
     from drift.gig.compared import compare
     from drift.study import Study
     from drift.words.gig_compared import summary_of
 
     known = Study.open(options.compare, catalogue=catalogue_of(options)).rehearsals
-    found = compare(plan, known.readings, known.temperatures)
+    found = compare(plan, known.readings, known.temperatures, later)
     if options.json:
         print_json(found.to_json())
     else:

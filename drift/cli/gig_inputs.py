@@ -246,6 +246,7 @@ def assumptions_of(options: argparse.Namespace, schedule: Schedule) -> Assumptio
         tuned=Tuned(parse_degrees(options.tuned_celsius), options.tuned_minutes, options.tuned_a4),
         a4_hz=_a4(options.a4),
         forecast_error_celsius=abs(parse_degrees(options.forecast_error, difference=True)),
+        lag_minutes=options.lag,
         retune_cents=options.limit,
         sun=options.sun,
         wbgt=tuple(_wbgt(text, schedule) for text in options.wbgt),

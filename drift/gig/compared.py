@@ -11,8 +11,10 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import InputError
+from drift.gig.lag import lag_of
 from drift.gig.plan import Plan
 from drift.gig.roster import Section
+from drift.regression.results import Estimate
 
 __all__ = ["Compared", "SectionError", "compare"]
 
@@ -60,15 +62,19 @@ class Compared:
     celsius_error, celsius_error_sd : float
         Mean and standard deviation of measured minus forecast temperature [°C]; NaN where nothing
         was measured.
+    lag : Estimate or None
+        How many minutes later than planned pitch moved while the band played, with its 95 %
+        interval; None where pitch moved too little, or was read too seldom, to show it.
     table : DataFrame
         One row a reading: ``time, section, player, side, note, activity, cents, planned_cents,
-        error_cents``.
+        error_cents, block``.
     """
 
     sections: tuple[SectionError, ...]
     not_read: tuple[str, ...]
     celsius_error: float
     celsius_error_sd: float
+    lag: Estimate | None
     table: pd.DataFrame = field(repr=False)
 
     def to_frame(self) -> pd.DataFrame:
@@ -77,16 +83,25 @@ class Compared:
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as one JSON object; null for what is not known."""
+        lag = None
+        if self.lag is not None:
+            lag = {name: getattr(self.lag, name) for name in ("estimate", "low", "high")}
         rows = [{name: _known(value) for name, value in vars(s).items()} for s in self.sections]
         return {
             "sections": rows,
             "not_read": list(self.not_read),
             "celsius_error": _known(self.celsius_error),
             "celsius_error_sd": _known(self.celsius_error_sd),
+            "lag_minutes": lag,
         }
 
 
-def compare(plan: Plan, readings: pd.DataFrame, temperatures: pd.DataFrame) -> Compared:
+def compare(
+    plan: Plan,
+    readings: pd.DataFrame,
+    temperatures: pd.DataFrame,
+    later: Mapping[float, Plan] | None = None,
+) -> Compared:
     """Set what was read during an evening beside its plan.
 
     Parameters
@@ -97,6 +112,9 @@ def compare(plan: Plan, readings: pd.DataFrame, temperatures: pd.DataFrame) -> C
         ``time, player, instrument, side, note, cents, a4_hz, flagged``, as a logbook has them.
     temperatures : DataFrame
         ``time, celsius``.
+    later : mapping of float to Plan, optional
+        The same evening planned for instruments that follow the air so many minutes later (or
+        earlier): what the lag is found from.
 
     Returns
     -------
@@ -131,6 +149,7 @@ def compare(plan: Plan, readings: pd.DataFrame, temperatures: pd.DataFrame) -> C
         tuple(name for name in names if name not in read),
         error,
         spread,
+        _lag(plan, table, later or {}),
         table,
     )
 
@@ -150,7 +169,30 @@ def _row(plan: Plan, row: Mapping[Any, Any]) -> dict[str, Any] | None:
         "time": row["time"], "section": section.name, "player": row["player"],
         "side": row["side"], "note": row["note"], "activity": activity, "cents": cents,
         "planned_cents": planned, "error_cents": cents - planned,
+        "block": sum(pd.Timestamp(b.tune_at) <= row["time"] for b, _ in plan.blocks()),
     }  # fmt: skip
+
+
+def _lag(plan: Plan, table: pd.DataFrame, later: Mapping[float, Plan]) -> Estimate | None:
+    """Return how much later than planned pitch moved while the band played [min]."""
+    played = table[table["activity"] == "play"]
+    if not later or played.empty:
+        return None
+    plans = {plan.assumptions.lag_minutes: plan, **later}
+    lags = np.array(sorted(plans))
+    places = plan.times.searchsorted(pd.DatetimeIndex(played["time"]), side="right") - 1
+    planned = np.array([
+        [_line(plans[lag], section, side)[place]
+         for section, side, place in zip(played["section"], played["side"], places, strict=True)]
+        for lag in lags
+    ])  # fmt: skip
+    groups = played["section"].astype(str) + "|" + played["block"].astype(str)
+    return lag_of(played["cents"].to_numpy(dtype=float), lags, planned, groups.to_numpy())
+
+
+def _line(plan: Plan, section: str, side: str) -> Any:
+    by_side = plan.planned_cents[section]
+    return by_side.get(side, next(iter(by_side.values())))
 
 
 def _section(plan: Plan, player: str, instrument: str) -> Section | None:
@@ -170,11 +212,9 @@ def _planned(
             if setting.section.name == section.name and tuning and setting.show_cents:
                 return setting.show_cents.estimate
         return None
-    by_side = plan.planned_cents[section.name]
     if activity != "play" or time < pd.Timestamp(plan.settings[0].block.tune_at):
         return None
-    line = by_side.get(side, next(iter(by_side.values())))
-    return float(line[place])
+    return float(_line(plan, section.name, side)[place])
 
 
 def _of_section(name: str, rows: pd.DataFrame) -> SectionError:

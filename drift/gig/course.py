@@ -7,15 +7,15 @@ The air in an instrument that is carried follows as one state with its warmth
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from drift.gig.basis import Basis, BasisKind, anybody, basis_of, players_read
+from drift.gig.basis import Basis, BasisKind, basis_of
+from drift.gig.players import section_draws
 from drift.gig.roster import Section
 from drift.gig.timetable import Schedule
 from drift.instruments.anatomy import FixedPitch
@@ -37,6 +37,8 @@ Array = NDArray[np.float64]
 
 #: A ± given for a 95 % interval, in standard deviations of a normal distribution.
 SD_IN_95_PERCENT = 1.959963984540054
+#: No instrument follows faster than this, whatever lag was given [min].
+SHORTEST_MINUTES = 0.5
 
 
 @dataclass(frozen=True)
@@ -72,12 +74,15 @@ class Outdoors:
         Draws of the error of the forecast [°C], each the same all through the performance.
     forecast : ndarray of bool, shape (n,)
         Where the temperature comes from the forecast, and not from the schedule.
+    lag_minutes : float
+        How much later than the fit says instruments follow [min], such as an evening has shown.
     """
 
     times: pd.DatetimeIndex
     celsius: Array
     error_celsius: Array
     forecast: NDArray[np.bool_]
+    lag_minutes: float = 0.0
 
     @cached_property
     def drawn(self) -> Array:
@@ -232,7 +237,7 @@ def _drawn(
     fit: Fit, section: Section, schedule: Schedule, outdoors: Outdoors, tuned: Tuned, seed: int
 ) -> Array:
     """Return the drift of each draw from where it was tuned, shape (n, d) [cents]."""
-    draws = _section_draws(fit, section, len(outdoors.error_celsius), seed)
+    draws = section_draws(fit, section, len(outdoors.error_celsius), seed)
     air, excess = _states(draws, schedule, outdoors)
     cold, rise = drift_columns_of_state(_perhaps_at_once(air, outdoors), excess)
     warm = -np.expm1(-tuned.minutes / draws.warm_minutes)
@@ -258,41 +263,6 @@ def _hours(schedule: Schedule, outdoors: Outdoors) -> Array:
     return np.append(0.0, np.cumsum(played))
 
 
-def _section_draws(fit: Fit, section: Section, size: int, seed: int) -> Draws:
-    """Return draws of the players of a section in turn, as many of each.
-
-    Players that it names and that were read have their own, the others are new ones; where it
-    names nobody, all are new ones, but for a single player where only one was read.
-    """
-    read = players_read(fit, section)
-    if not section.names:
-        return fit.draws(section.instrument.name, size, seed, anybody(section))
-    unread = max(section.players - len(read), 0)
-    shares = [*((name, 1) for name in read), *([("new", unread)] if unread else [])]
-    turns = [name for name, share in shares for _ in range(share)]
-    # One permutation for all: the forecast's errors rise with no player.
-    turn = np.random.default_rng([seed, 1]).permutation(size) % len(turns)
-    found = [
-        (np.isin(turn, [n for n, who in enumerate(turns) if who == name]), name)
-        for name, _ in shares
-    ]
-    parts = [
-        (chosen, fit.draws(section.instrument.name, int(chosen.sum()), seed, name))
-        for chosen, name in found
-        if chosen.any()
-    ]
-
-    def whole(column: str) -> Array:
-        values = np.empty(size)
-        for chosen, part in parts:
-            values[chosen] = getattr(part, column)
-        return values
-
-    columns = ("cold", "rise", "warm_minutes", "cool_minutes", "slow", "curvature")
-    arrays: dict[str, Any] = {column: whole(column) for column in columns}
-    return replace(parts[0][1], **arrays)
-
-
 def _states(draws: Draws, schedule: Schedule, outdoors: Outdoors) -> tuple[Array, Array]:
     """Return the air in an instrument and its excess at each instant, shape (d, n) [°C].
 
@@ -305,13 +275,19 @@ def _states(draws: Draws, schedule: Schedule, outdoors: Outdoors) -> tuple[Array
     # The last instant ends the schedule, and belongs to its last entry.
     after = np.where(entry[1:] == entry[:-1], around[:, 1:], around[:, :-1])
     air, excess = states(
-        _minutes(times), after, _duty(schedule, times), draws.warm_minutes, draws.cool_minutes,
+        _minutes(times), after, _duty(schedule, times),
+        _later(draws.warm_minutes, outdoors), _later(draws.cool_minutes, outdoors),
         air=around[:, 0], celsius_before=around[:, :-1],
     )  # fmt: skip
     return (
         np.concatenate([around[:, :1], air], axis=1),
         np.concatenate([np.zeros((len(air), 1)), excess], axis=1),
     )
+
+
+def _later(minutes: Array, outdoors: Outdoors) -> Array:
+    """Return time constants with the lag: a steady change is followed by that much later."""
+    return np.asarray(np.maximum(minutes + outdoors.lag_minutes, SHORTEST_MINUTES))
 
 
 def _minutes(times: pd.DatetimeIndex) -> Array:

@@ -44,6 +44,9 @@ class Assumptions:
     forecast_error_celsius : float
         How far the forecast may be off, ± with 95 % [°C]; all through the performance alike. The
         default is an assumption, not a measured quality of anybody's forecasts.
+    lag_minutes : float
+        How much later than the fit says instruments follow the air [min]: what
+        `drift.gig.compared.compare` found on an evening like this.
     retune_cents : float
         The expected deviation at which to tune again [cents].
     sun : bool
@@ -57,6 +60,7 @@ class Assumptions:
     tuned: Tuned = field(default_factory=Tuned)
     a4_hz: float | None = 440.0
     forecast_error_celsius: float = 2.0
+    lag_minutes: float = 0.0
     retune_cents: float = 8.0
     sun: bool = False
     wbgt: tuple[tuple[datetime, float], ...] = ()
@@ -228,6 +232,7 @@ class Plan:
             "assumptions": {
                 "tuned": vars(self.assumptions.tuned),
                 "forecast_error_celsius": self.assumptions.forecast_error_celsius,
+                "lag_minutes": self.assumptions.lag_minutes,
                 "retune_cents": self.assumptions.retune_cents,
             },
         }

@@ -156,7 +156,8 @@ def _outdoors(
     # One draw in each of equally likely slices, shuffled: their mean is zero, as it should be.
     rank = (np.random.default_rng(take.seed).permutation(take.draws) + 0.5) / take.draws
     error = take.forecast_error_celsius / SD_IN_95_PERCENT * ndtri(rank)
-    return Outdoors(times, np.where(forecast, weather.celsius, typed) + offset, error, forecast)
+    celsius = np.where(forecast, weather.celsius, typed) + offset
+    return Outdoors(times, celsius, error, forecast, take.lag_minutes)
 
 
 def _served(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
@@ -179,8 +180,8 @@ def read_forecast(
     ----------
     path : Path
         A CSV file with ``time`` and ``celsius`` (or ``fahrenheit``), and if known
-        ``humidity_percent``, ``wind_m_s`` (or ``wind_km_h``, ``wind_mph``, ``wind_knots``) and
-        ``pressure_hpa``. Times carry their offset from UTC.
+        ``humidity_percent``, ``wind_m_s`` (or ``wind_km_h``, ``wind_mph``, ``wind_knots``;
+        ``5-10`` counts as 10) and ``pressure_hpa``. Times carry their offset from UTC.
     zone : tzinfo, optional
         The zone of times without an offset.
     columns : mapping of str to str, optional
@@ -265,12 +266,33 @@ def _celsius(row: Row, column: str) -> float | None:
 
 def _beside(row: Row, wind: str) -> tuple[float | None, float | None, float | None]:
     """Return humidity [%], wind [m/s] and pressure [hPa] of a row."""
-    speed = row.number(wind, 0, 400) if wind else None
+    speed = _wind(row, wind) if wind else None
     return (
         row.number("humidity_percent", 0, 100, PERCENT),
         None if speed is None else speed * _WINDS[wind],
         row.number("pressure_hpa", 500, 1100),
     )
+
+
+_WIND = re.compile(
+    r"(?:[nesw]{1,3}\b|variable\b)?\s*(?P<low>\d+(?:[.,]\d+)?)"
+    r"(?:\s*(?:-|–|to|g|gusts?(?: to)?)\s*(?P<high>\d+(?:[.,]\d+)?)|\s*\?)?\s*(?P<unit>[a-z/]+)?",
+    re.IGNORECASE,
+)
+_WIND_UNITS = {"wind_m_s": ("m/s",), "wind_km_h": ("km/h", "kmh", "kph"), "wind_mph": ("mph",),
+               "wind_knots": ("kn", "kt", "knots")}  # fmt: skip
+
+
+def _wind(row: Row, column: str) -> float | None:
+    """Return the wind of a cell; of one in doubt (``5-10``, ``NW 10 gusts 20``), the stronger."""
+    text = row.text(column)
+    if text.casefold() == "calm":
+        return 0.0
+    found = _WIND.fullmatch(text)
+    if found is None or (found["unit"] or "").casefold() not in ("", *_WIND_UNITS[column]):
+        return row.number(column, 0, 400)
+    speed = float((found["high"] or found["low"]).replace(",", "."))
+    return speed if speed <= 400 else row.number(column, 0, 400)
 
 
 def constant_forecast(

@@ -37,6 +37,7 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
     if found.not_read:
         lines.append(f"  - not read: {', '.join(found.not_read)}")
     lines.append(f"  - {_weather(found, fahrenheit)}")
+    lines.append(f"  - {_lag(found)}")
     return "\n".join(lines)
 
 
@@ -50,6 +51,24 @@ def _row(section: SectionError) -> tuple[str, ...]:
         signed(section.error_cents),
         "–" if math.isnan(spread) else f"{spread:.0f}",
         f"{section.absolute_cents:.0f}",
+    )
+
+
+def _lag(found: Compared) -> str:
+    lag = found.lag
+    if lag is None:
+        return (
+            "how late instruments follow the air is not known: read more as playing begins and "
+            "after each change of place"
+        )
+    if lag.low <= 0.0 <= lag.high:
+        within = max(-lag.low, lag.high, 1.0)
+        return f"instruments followed the air as planned, within {within:.0f} minutes"
+    way = "later" if lag.estimate > 0 else "earlier"
+    ends = sorted((abs(lag.low), abs(lag.high)))
+    return (
+        f"pitch moved {abs(lag.estimate):.0f} minutes {way} than planned ({ends[0]:.0f} to "
+        f"{ends[1]:.0f}); plan the next evening with --lag {lag.estimate:.0f}"
     )
 
 

@@ -1,5 +1,6 @@
 """What was read on an evening beside its plan."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 
 from drift.errors import InputError
 from drift.gig.compared import compare
+from drift.gig.lag import LAGS_MINUTES
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.words.gig_compared import summary_of
@@ -88,3 +90,42 @@ def test_the_forecast_is_judged(planned):
     assert nothing.to_json()["celsius_error"] is None
     assert "no temperature was measured" in summary_of(nothing)
     assert timedelta(0) < nothing.table["time"].iloc[0] - minute(0)
+
+
+CARRIED = schedule(("tune", 0, 10), ("play", 10, 40), ("rest", 40, 60), ("play", 60, 80))
+
+
+def evening_with(lag, noise_sd=2.0, every=1, seed=5):
+    """Readings of a band that follows the air so much later than the plan without lag."""
+    band = [trumpets(), tuba()]
+    take = Assumptions(a4_hz=441.0, draws=200)
+    first = plan(steady(5), band, CARRIED, assumptions=take)
+    true = plan(steady(5), band, CARRIED, assumptions=replace(take, lag_minutes=lag))
+    rng = np.random.default_rng(seed)
+    rows = [
+        (minute(at), "Rowan", name, "", "Bb4", line[at] + rng.normal(0, noise_sd), 441.0, False)
+        for section, name in (("trumpets", "Bb trumpet"), ("tuba", "BBb tuba"))
+        for line in [true.planned_cents[section][""]]
+        for at in (*range(11, 39, every), *range(61, 79, every))
+    ]
+    later = {
+        other: plan(steady(5), band, CARRIED, assumptions=replace(take, lag_minutes=other))
+        for other in LAGS_MINUTES
+    }
+    return compare(first, readings(*rows), AIR, later)
+
+
+@pytest.mark.parametrize("lag", [0.0, 3.0, 5.0])
+def test_the_lag_of_an_evening_is_found_and_given_to_the_next(lag):
+    found = evening_with(lag).lag
+    assert found.low <= lag <= found.high
+    assert found.high - found.low < 8.0
+    words = summary_of(evening_with(lag))
+    assert ("as planned" in words) if lag == 0.0 else (f"--lag {found.estimate:.0f}" in words)
+
+
+def test_a_lag_that_a_few_readings_cannot_show_is_not_given():
+    few = evening_with(3.0, every=20)
+    assert few.lag is None
+    assert few.to_json()["lag_minutes"] is None
+    assert "is not known: read more" in summary_of(few)

@@ -182,3 +182,23 @@ def test_one_temperature_for_people_without_files():
     assert set(weather.wind_m_s) == {3.0}
     assert np.isnan(weather.humidity_percent).all()
     assert set(forecast.shifted(-6).at(instants(start, start)).celsius) == {-2.0}
+
+
+@pytest.mark.parametrize(
+    ("text", "m_s"),
+    [("5-10", 10), ("5 to 10 m/s", 10), ("NW 10", 10), ("10 gusts 20", 20), ("12G20", 20),
+     ("calm", 0), ("8?", 8), ("3,5", 3.5), ("", None)],
+)  # fmt: skip
+def test_a_wind_in_doubt_is_the_stronger(tmp_path, text, m_s):
+    path = tmp_path / "forecast.csv"
+    path.write_text(f'time,celsius,wind_m_s\n2026-10-16T17:00Z,12,"{text}"\n', encoding="utf-8")
+    found = read_forecast(path).table["wind_m_s"].iloc[0]
+    assert found == m_s if m_s is not None else np.isnan(found)
+
+
+@pytest.mark.parametrize("text", ["breezy", "-5", "5-", "N", "500", "10 mph"])
+def test_a_wind_that_is_not_one_is_refused(tmp_path, text):
+    path = tmp_path / "forecast.csv"
+    path.write_text(f"time,celsius,wind_m_s\n2026-10-16T17:00Z,12,{text}\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"wind_m_s .* is not a number from 0 to 400"):
+        read_forecast(path)
