@@ -51,7 +51,8 @@ def test_alone_it_shows_what_one_can_do(drift):
 def test_every_command_named_to_begin_with_works(drift, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     begin = drift()[1].partition("To begin:\n")[2].partition("\n\n")[0].splitlines()
-    for line in begin:
+    assert "drift demo" in [line.strip() for line in begin]  # its own tests run it
+    for line in (line for line in begin if line.strip() != "drift demo"):
         status, out, err = drift(*shlex.split(line)[1:])
         assert (status, err) == (0, ""), line
         assert out
