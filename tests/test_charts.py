@@ -418,3 +418,21 @@ def test_pyplot_is_not_loaded():
     code = "import sys, drift.charts, drift.report; print('matplotlib.pyplot' in sys.modules)"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "False"
+
+
+def test_an_axis_in_fahrenheit_has_round_numbers_of_it():
+    now = pd.Timestamp("2026-10-03T18:00Z")
+    times = [now - pd.Timedelta(minutes=m) for m in (50, 30, 10)]
+    air = pd.DataFrame({"time": times, "celsius": [20.0, 21.0, 22.0], "source": "stage"})
+    ax = charts.in_fahrenheit(charts.last_hour(air, now), "y")
+    ax.figure.canvas.draw()
+    low, high = ax.get_ylim()
+    ticks = [tick for tick in ax.get_yticks() if low <= tick <= high]
+    words = [ax.yaxis.get_major_formatter()(tick, None) for tick in ticks]
+    assert ax.get_ylabel() == "air (°F)"
+    assert len(words) >= 2
+    assert all(
+        float(word) == pytest.approx(tick * 1.8 + 32)
+        for word, tick in zip(words, ticks, strict=True)
+    )
+    assert words == [f"{float(word):.0f}" for word in words]  # 68, 70, 72: no fractions

@@ -21,15 +21,15 @@ from drift.capture.entries import (
     Word,
     parse_entry,
 )
-from drift.capture.last_used import units_last_used
+from drift.capture.last_used import chosen_units, units_by_player
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find, known_name
 from drift.logbook import records
 from drift.logbook.book import Logbook
-from drift.logbook.seats import player_among
+from drift.logbook.seats import OWN, player_among
 from drift.logbook.vocabulary import check_names, known_side
 from drift.notes import sounding_of
-from drift.quantities import Units, parse_units
+from drift.quantities import METRIC, Units
 from drift.times import shown_time
 
 if TYPE_CHECKING:
@@ -79,8 +79,7 @@ class Desk:
         self.book = book
         self.rehearsal: str = records.check_value(records.REHEARSAL, rehearsal.strip())
         self._a4_hz, self._written, self.catalogue = a4_hz, written, catalogue
-        self._units = units_last_used(book) if units is None else units
-        self._units_given = units
+        self._units_before, self._units_given = units_by_player(book), units
         self._asked: dict[str, str | None] = {}
         self.resumed = self.rehearsal in book.interrupted()
         self.hearing: Proposer | None = None
@@ -101,6 +100,9 @@ class Desk:
             # Named again on going on, it is no new choice: undo means what was typed last.
             if name and name != self.book.choices(self.rehearsal).get(what):
                 self.book.choose(self.rehearsal, time, what, name)
+        given = self._units_given
+        if given is not None and given != self.units_of(player):  # the player's own are others
+            self.book.choose(self.rehearsal, time, "units", f"{given.spelling}{OWN}{player}")
 
     def _how_typed(self) -> dict[str, str]:
         """Return the pitch, the notes and the units that were given and do not hold already."""
@@ -110,7 +112,7 @@ class Desk:
         return {
             "a4": "" if self._a4_hz in (None, self.a4_hz) else f"{self._a4_hz:g}",
             "notes": "" if written == chosen else written,
-            "units": "" if units == units_last_used(self.book).spelling else units,
+            "units": "" if units == self._units_before.get("", METRIC).spelling else units,
         }
 
     @property
@@ -121,9 +123,19 @@ class Desk:
 
     @property
     def units(self) -> Units:
-        """What numbers without a unit are typed in, and answers shown in."""
-        chosen = self.book.choices(self.rehearsal).get("units", "")
-        return parse_units(chosen) or self._units
+        """What the one who plays now types numbers without a unit in, and is shown."""
+        return self.units_of(self.player)
+
+    def units_of(self, player: str) -> Units:
+        """Return what a player types and is shown: as chosen last, by the player or for all."""
+        chosen = self.own_units()
+        return chosen.get(player, chosen[""])
+
+    def own_units(self) -> dict[str, Units]:
+        """Return the units that each player chose last; everyone's have no name."""
+        given = {} if self._units_given is None else {"": self._units_given}
+        today = chosen_units(self.book.choices(self.rehearsal))
+        return {"": METRIC, **self._units_before, **given, **today}
 
     @property
     def a4_hz(self) -> float:
@@ -167,7 +179,7 @@ class Desk:
         named = {"player": player, "instrument": instrument, "side": side}
         seat = {what: name for what, name in named.items() if name}
         try:
-            entry = parse_entry(line, self.units)
+            entry = parse_entry(line, self.units_of(player or self.player))
             if isinstance(entry, Word):
                 return self._word(entry.word, time, once)
             if isinstance(entry, Decide):
@@ -225,7 +237,8 @@ class Desk:
         check_names(record, self.catalogue)
         self.book.keep(record, once=once)
         written = self.semitones(record.instrument) if isinstance(record, records.Reading) else 0
-        return Kept(record, written, self.units, doubts(record, self.catalogue))
+        units = self.units_of(seat.get("player", self.player))
+        return Kept(record, written, units, doubts(record, self.catalogue))
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""
@@ -236,7 +249,10 @@ class Desk:
         if entry.what == "a4":
             records.check_value(records.A4, float(entry.name))
             return entry.name
-        if entry.what in ("notes", "units"):
+        if entry.what == "units":
+            player = seat.get("player", self.player)
+            return f"{entry.name}{OWN}{player}" if player else entry.name
+        if entry.what == "notes":
             return entry.name
         return known_side(self.chosen(seat)[1], entry.name, self.catalogue)
 

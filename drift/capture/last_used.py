@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED
-from drift.quantities import Units, parse_units
+from drift.quantities import METRIC, Units, parse_units
 
-__all__ = ["LastUsed", "last_used", "units_last_used"]
+__all__ = ["LastUsed", "chosen_units", "last_used", "units_by_player", "units_last_used"]
 
 
 @dataclass(frozen=True)
@@ -61,9 +62,37 @@ def last_used(book: Logbook) -> LastUsed:
     )
 
 
-def units_last_used(book: Logbook) -> Units:
-    """Return the units that were chosen last in a book: °C and millimetres before any choice."""
-    for rehearsal in reversed(book.rehearsals()):
-        if units := parse_units(book.choices(rehearsal).get("units", "")):
-            return units
-    return Units()
+def units_last_used(book: Logbook, player: str = "") -> Units:
+    """Return the units that a player chose last, else everyone; °C and mm before any choice."""
+    chosen = units_by_player(book)
+    return chosen.get(player) or chosen.get("", METRIC)
+
+
+def units_by_player(book: Logbook) -> dict[str, Units]:
+    """Return the units that each player chose last in a book; everyone's have no name.
+
+    Parameters
+    ----------
+    book : Logbook
+        Open.
+    """
+    found: dict[str, Units] = {}
+    for rehearsal in book.rehearsals():
+        found |= chosen_units(book.choices(rehearsal))
+    return found
+
+
+def chosen_units(choices: Mapping[str, str]) -> dict[str, Units]:
+    """Return the units among the choices of a rehearsal, by player; everyone's have no name.
+
+    Examples
+    --------
+    >>> chosen_units({"a4": "442", "units": "C mm", "units of Rowan": "F inch"})
+    {'': Units(fahrenheit=False, inches=False), 'Rowan': Units(fahrenheit=True, inches=True)}
+    """
+    found = {}
+    for what, name in choices.items():
+        units = parse_units(name) if what.partition(" of ")[0] == "units" else None
+        if units is not None:
+            found[what.partition(" of ")[2]] = units
+    return found

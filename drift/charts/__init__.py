@@ -18,7 +18,7 @@ from drift.charts.residuals import (
     residuals_against_time,
     residuals_figure,
 )
-from drift.charts.style import at_least, inline_svg, new_axes, png, style, svg
+from drift.charts.style import at_least, in_fahrenheit, inline_svg, new_axes, png, style, svg
 from drift.charts.temperatures import last_hour, temperature_against_time
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "drift_against_temperature",
     "drift_against_time",
     "earlier_evening",
+    "in_fahrenheit",
     "inline_svg",
     "last_hour",
     "left_out_rehearsals",

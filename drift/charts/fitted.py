@@ -107,7 +107,12 @@ def drift_against_temperature(
 
 @style()
 def drift_against_playing_time(
-    fit: Fit, ax: Axes | None = None, *, instrument: str | None = None, player: str = ONLY
+    fit: Fit,
+    ax: Axes | None = None,
+    *,
+    instrument: str | None = None,
+    player: str = ONLY,
+    fahrenheit: bool = False,
 ) -> Axes:
     """Draw drift against the minutes of playing, all readings brought to 20 °C.
 
@@ -121,6 +126,8 @@ def drift_against_playing_time(
         Which instrument (default: the one with most readings).
     player : str
         As in `drift_against_temperature`.
+    fahrenheit : bool
+        Whether words name the 20 °C in °F.
 
     Returns
     -------
@@ -137,7 +144,9 @@ def drift_against_playing_time(
     longest = float(rows["playing_minutes"].max()) if len(rows) else 60.0
     minutes = np.linspace(0.0, max(longest, 20.0) * 1.02, POINTS)
     line = fit.predict(20.0, minutes, name, player=player)
-    ax.plot(minutes, line["cents"], color=look(0).colour, label="unbroken playing at 20 °C")
+    brought_to = "68 °F" if fahrenheit else "20 °C"
+    label = f"unbroken playing at {brought_to}"
+    ax.plot(minutes, line["cents"], color=look(0).colour, label=label)
     _bands(ax, minutes, line)
     if len(rows):
         curve = fit.curve(name, player)
@@ -147,7 +156,7 @@ def drift_against_playing_time(
         _points(ax, rows, "playing_minutes")
     ax.set_xlabel("playing, rests left out (minutes)")
     ax.set_xlim(left=0.0)
-    _finish(ax, rows, line, _title(rows, name, "playing time, brought to 20 °C"))
+    _finish(ax, rows, line, _title(rows, name, f"playing time, brought to {brought_to}"))
     return ax
 
 

@@ -201,6 +201,34 @@ def fahrenheit_beside(ax: Axes, side: str) -> None:
     other.tick_params(colors=GREY)
 
 
+@style()
+def in_fahrenheit(ax: Axes, axis: str) -> Axes:
+    """Give an axis of the air, drawn in degrees Celsius, round numbers of degrees Fahrenheit.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn in degrees Celsius, which stay what is on it.
+    axis : str
+        ``x`` or ``y``.
+    """
+    of = ax.xaxis if axis == "x" else ax.yaxis
+    of.set_major_locator(_FahrenheitLocator(nbins=8 if axis == "x" else 4))
+    of.set_major_formatter(
+        lambda celsius, _: f"{round(float(fahrenheit_of_celsius(celsius)), 2):g}"
+    )
+    of.set_label_text("air (°F)")
+    return ax
+
+
+class _FahrenheitLocator(MaxNLocator):
+    """Ticks at round numbers of °F on an axis in °C."""
+
+    def tick_values(self, vmin: float, vmax: float) -> list[float]:
+        ends = (float(fahrenheit_of_celsius(end)) for end in (vmin, vmax))
+        return [float(celsius_of_fahrenheit(tick)) for tick in super().tick_values(*ends)]
+
+
 def _round_ticks(most: int, *axes: Axis) -> None:
     """Put at most so many ticks on round numbers."""
     for axis in axes:

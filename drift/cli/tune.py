@@ -139,10 +139,10 @@ def _seat(options: argparse.Namespace, book: Logbook) -> Seat:
 
     given = {"a4_hz": options.a4, "units": options.units, "written": options.written}
     desk = Desk(book, options.rehearsal, **given)
-    if any(value is not None for value in given.values()):
-        desk.start(datetime.now(UTC))
     player = book.player_called(options.player)
-    return Seat(options.rehearsal, player, desk.a4_hz, desk.units, desk.written)
+    if any(value is not None for value in given.values()):
+        desk.start(datetime.now(UTC), player=player)
+    return Seat(options.rehearsal, player, desk.a4_hz, desk.units_of(player), desk.written)
 
 
 def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, seat: Seat) -> int:

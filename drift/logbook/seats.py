@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-__all__ = ["player_among", "seats_after"]
+__all__ = ["OWN", "player_among", "seats_after"]
 
 EVERYONES = ("a4", "notes", "units")
+OWN = ", "
+"""Units that are one player's own have the name behind them: ``F inch, Rowan``."""
 
 
 def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dict[str, str]]:
@@ -14,7 +16,7 @@ def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dic
 
     Nobody takes over the instrument or the side of another: a player who is chosen after another
     plays what that player chose before, or nothing yet. The pitch of A4, the way notes are typed
-    and the units are everyone's.
+    and the units are everyone's; units that a player chose are that player's, whoever plays now.
 
     Parameters
     ----------
@@ -25,7 +27,8 @@ def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dic
     Returns
     -------
     dict
-        The same by what they are, as far as they are chosen.
+        The same by what they are, as far as they are chosen; units that are a player's own as
+        ``units of`` and the name.
     dict
         Instrument by player.
 
@@ -41,7 +44,8 @@ def seats_after(choices: Iterable[tuple[str, str]]) -> tuple[dict[str, str], dic
     everyone: dict[str, str] = {}
     for what, name in choices:
         if what in EVERYONES:
-            everyone[what] = name
+            value, own, player = name.partition(OWN)
+            everyone[f"{what} of {player}" if own else what] = value
             continue
         if what == "player" and name != chosen.get("player", name):
             chosen = {"instrument": had[name]} if name in had else {}

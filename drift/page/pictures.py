@@ -16,6 +16,7 @@ from drift.errors import TooLittleData
 from drift.evidence import NoteTendency, tendencies_of
 from drift.notes import shown
 from drift.page.stand import called
+from drift.quantities import METRIC, Units
 from drift.study import Study
 
 __all__ = ["STAND_CHARTS", "Asked", "last_time", "notes_of", "of_rehearsal", "on_stand"]
@@ -36,12 +37,15 @@ class Asked:
         Which; without a player that of all, without an instrument the one with most readings.
     now : datetime
         The right end of the last hour.
+    units : Units
+        Of the player.
     """
 
     rehearsal: str
     player: str
     instrument: str
     now: datetime
+    units: Units = METRIC
 
     @property
     def title(self) -> str:
@@ -83,7 +87,8 @@ def _last_hour(study: Study, asked: Asked) -> Axes | None:
     if not len(here):
         return None
     here = here.assign(source=here["source"].map(called))
-    return charts.last_hour(here, pd.Timestamp(asked.now), _axes(2.25))
+    ax = charts.last_hour(here, pd.Timestamp(asked.now), _axes(2.25))
+    return charts.in_fahrenheit(ax, "y") if asked.units.fahrenheit else ax
 
 
 def _time(study: Study, asked: Asked) -> Axes | None:
@@ -126,7 +131,12 @@ def _temperature(study: Study, asked: Asked) -> Axes | None:
     if not (asked.instrument or study.known.kinds):
         return None
     instrument = asked.instrument or None
-    ax = charts.drift_against_temperature(study.known, _axes(3.6), instrument=instrument)
+    fahrenheit = asked.units.fahrenheit
+    ax = charts.drift_against_temperature(
+        study.known, _axes(3.6), instrument=instrument, fahrenheit=not fahrenheit
+    )
+    if fahrenheit:
+        charts.in_fahrenheit(ax, "x")
     return _for_stand(ax, shown(asked.instrument))
 
 
@@ -134,7 +144,9 @@ def _playing(study: Study, asked: Asked) -> Axes | None:
     if not (asked.instrument or study.known.kinds):
         return None
     instrument = asked.instrument or None
-    ax = charts.drift_against_playing_time(study.known, _axes(3.6), instrument=instrument)
+    ax = charts.drift_against_playing_time(
+        study.known, _axes(3.6), instrument=instrument, fahrenheit=asked.units.fahrenheit
+    )
     return _for_stand(ax, shown(asked.instrument))
 
 

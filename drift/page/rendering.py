@@ -11,6 +11,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from markupsafe import Markup
 
 from drift.notes import shown
+from drift.quantities import Units
+from drift.words.cents import degrees
 
 __all__ = ["render", "signed"]
 
@@ -50,10 +52,18 @@ def _environment() -> Environment:
         day=lambda time: _time(time, "%Y-%m-%d"),
         zone=lambda time: time.astimezone().tzname(),
         whole=_whole,
+        both_degrees=_both_degrees,
         sentence=lambda text: text[:1].upper() + text[1:],
         minus=lambda text: text.replace(" -", " −").replace("(-", "(−"),
     )
     return environment
+
+
+def _both_degrees(celsius: float) -> Markup:
+    """Return a temperature in both units; the page shows those of its player."""
+    return Markup('<span data-in="C">{}</span><span data-in="F">{}</span>').format(
+        degrees(celsius), degrees(celsius, Units(fahrenheit=True))
+    )
 
 
 def _whole(text: str) -> str:

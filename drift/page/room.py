@@ -144,15 +144,25 @@ class Room:
 
     @property
     def units(self) -> Units:
-        """What numbers are typed and shown in."""
+        """What numbers are typed and shown in by those who did not choose for themselves."""
+        return self.units_of("")
+
+    def units_of(self, player: str) -> Units:
+        """Return what a player types and is shown numbers in."""
         if self.desk:
-            return self.desk.units
-        return self._units or units_last_used(self.book)
+            return self.desk.units_of(player)
+        return self._units or units_last_used(self.book, player)
+
+    @property
+    def units_by_player(self) -> dict[str, str]:
+        """How numbers are typed by each player who chose it; by all others without a name."""
+        own = self.desk.own_units() if self.desk else {"": self.units}
+        return {player: units.spelling for player, units in own.items()}
 
     @property
     def typed(self) -> str:
-        """How notes and numbers are typed; a page that was loaded for another way loads anew."""
-        return f"{'written' if self.written else 'sounding'} {self.units.spelling}"
+        """How notes are typed; a page that was loaded for another way loads anew."""
+        return "written" if self.written else "sounding"
 
     @property
     def rehearsal(self) -> str:

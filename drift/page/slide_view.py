@@ -123,10 +123,11 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
     table: PositionTable | None = None
     refusal: DriftError | None = None
     first = find(chosen, room.catalogue) if chosen in known else _first(known)
-    question = Question(first, units=room.units)
+    units = room.units_of(asked["player"])
+    question = Question(first, units=units)
     try:
         if chosen:
-            question = question_of(asked, find(chosen, room.catalogue), study, room.units)
+            question = question_of(asked, find(chosen, room.catalogue), study, units)
         correction, table = _answered(question, study)
     except DriftError as problem:
         refusal = problem
@@ -141,8 +142,8 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
         filled=question.filled_in(table.corrections[0]) if table else dict(asked),
         basis="acoustics alone" if question.source == "physics" else basis(study.known),
         correction=correction,
-        work=steps(correction, inches=room.units.inches) if correction else (),
-        inches=room.units.inches,
+        work=steps(correction, inches=units.inches) if correction else (),
+        inches=units.inches,
         degrees=degrees,
         tuned_from=tuned_from,
         notices=notices(correction) if correction else (),

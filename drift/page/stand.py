@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -52,6 +52,7 @@ REGIONS = (
 )
 #: How many entries the table shows; looking back shows all.
 SHOWN_ENTRIES = 15
+FAHRENHEIT = Units(fahrenheit=True)
 #: A thermometer that said nothing for so long is said to be silent.
 SILENT = timedelta(minutes=1)
 #: Below this the air is said to have kept its temperature [°C].
@@ -68,6 +69,7 @@ class Air:
     humidity_percent: float | None
     old: bool
     change: str
+    change_fahrenheit: str
 
 
 @dataclass(frozen=True)
@@ -118,14 +120,14 @@ class Stand:
             return {}
         now = self.room.clock.now()
         values: dict[str, Any] = {
-            "air": temperature(live_entries, now, self.room.units),
+            "air": temperature(live_entries, now),
             "thermometers": thermometers(self.room.listeners, live_entries, now),
             "playing": playing(live_entries, now),
             "hearing": self.room.desk.hearing if self.room.desk else None,
             "standings": self._told(),
             "notices": (*filter(None, [self.room.book.trouble]), *self.notices),
             "closing": self.closing,
-            "entries": entries(live_entries, self._read_as(), self.room.units)[:SHOWN_ENTRIES],
+            "entries": entries(live_entries, self._read_as(), self.room.units_of)[:SHOWN_ENTRIES],
             "ended": live_entries.ended,
             "room": self.room,
             "tunings": self.tuning.shown(),
@@ -147,8 +149,9 @@ class Stand:
     def _tell(self, one: Known | Unknown) -> Told:
         desk = self.room.desk
         if desk is None or isinstance(one, Unknown):
-            return to_tell(one, self.room.units)
-        return to_tell(one, self.room.units, desk.semitones(one.now.pitch.instrument))
+            return to_tell(one)
+        units = desk.units_of(one.now.player)
+        return to_tell(one, units, desk.semitones(one.now.pitch.instrument))
 
     def changed(self, *, anew: bool = False) -> dict[str, str]:
         """Read the book on and return the regions that are not as they were."""
@@ -213,7 +216,7 @@ def called(source: str) -> str:
     return "thermometer" if is_device or not source else source
 
 
-def temperature(live_entries: LiveEntries, now: datetime, units: Units = METRIC) -> Air | None:
+def temperature(live_entries: LiveEntries, now: datetime) -> Air | None:
     """Return the temperature now, or None when none was read yet.
 
     What was typed hides no thermometer that goes on measuring.
@@ -230,11 +233,13 @@ def temperature(live_entries: LiveEntries, now: datetime, units: Units = METRIC)
         last["source"] if last["source"] == TYPED else called(last["source"]),
         last["humidity_percent"],
         now - last["time"] > (timedelta(minutes=30) if last["source"] == TYPED else SILENT),
-        _change(same, now, units) if len(same) > 1 else "",
+        *(_change(same, now, units) for units in (METRIC, FAHRENHEIT)),
     )
 
 
 def _change(rows: Sequence[Row], now: datetime, units: Units) -> str:
+    if len(rows) < 2:
+        return ""
     first, last = rows[0], rows[-1]
     minutes = (now - first["time"]).total_seconds() / 60.0
     if minutes < 1.0:
@@ -294,7 +299,9 @@ def playing(live_entries: LiveEntries, now: datetime) -> str:
 
 
 def entries(
-    live_entries: LiveEntries, read_as: Mapping[str, int], units: Units = METRIC
+    live_entries: LiveEntries,
+    read_as: Mapping[str, int],
+    units_of: Callable[[str], Units] = lambda _: METRIC,
 ) -> list[Line]:
     """Return what people entered, the newest first."""
     return [
@@ -302,7 +309,7 @@ def entries(
             row["entry_id"],
             row["time"],
             row.get("player", ""),
-            _words(row, read_as, units),
+            _words(row, read_as, units_of(row.get("player", ""))),
             None if "celsius" in row else live_entries.celsius_at(row["time"]),
             bool(row.get("flagged")),
         )

@@ -61,7 +61,7 @@ class State:
         self.stand = Stand(room)
         self.study: Study | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
-        self._drawings: dict[tuple[str, str, str], str] = {}
+        self._drawings: dict[tuple[str, str, str, str], str] = {}
         self._wanted: dict[tuple[str, str, str], tuple[float, ...]] = {}
         self._summed_up = False
         self._telling = asyncio.Lock()
@@ -165,6 +165,7 @@ class State:
         return {
             "rehearsal": self.room.rehearsal,
             "typed": self.room.typed,
+            "units": self.room.units_by_player,
             "entry": entry,
             "regions": regions,
         }
@@ -236,10 +237,11 @@ class State:
     def _draw(self, name: str, player: str, instrument: str) -> str:
         if self.study is None:
             return ""
-        key = name, player, instrument
+        units = self.room.units_of(player)
+        key = name, player, instrument, units.spelling
         if key not in self._drawings:
             now = self.room.clock.now()
-            asked = Asked(self.room.rehearsal, player, instrument, now)
+            asked = Asked(self.room.rehearsal, player, instrument, now, units)
             self._drawings[key] = on_stand(name, self.study, asked)
         return self._drawings[key]
 
@@ -251,8 +253,9 @@ class State:
                 raise InputError("no rehearsal has begun", "begin one first")
             seat = {"player": typed.player, "instrument": typed.instrument}
             who = desk.chosen({what: name for what, name in seat.items() if name})
-            asked, study = parse_entry(typed.line, desk.units), self._look_up()
-            shown_as = desk.units, desk.semitones(who[1])
+            units = desk.units_of(who[0])
+            asked, study = parse_entry(typed.line, units), self._look_up()
+            shown_as = units, desk.semitones(who[1])
             if not isinstance(asked, Target):
                 known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
                 return "\n".join(in_words(known, *shown_as))

@@ -133,7 +133,7 @@ class TuningDesk:
             reading_sd_cents=LONG_SD_CENTS,
             **options,
         )
-        seat = Seat(desk.rehearsal, player, desk.a4_hz, desk.units, desk.written)
+        seat = Seat(desk.rehearsal, player, desk.a4_hz, desk.units_of(player), desk.written)
         with self._one_at_a_time:
             self._running[desk.rehearsal, player, tuning.instrument.name] = _Running(tuning, seat)
 
@@ -169,7 +169,10 @@ class TuningDesk:
             raise InputError("no rehearsal goes on", "begin one first")
         desk = self.room.desk
         running.seat = replace(
-            running.seat, a4_hz=desk.a4_hz, units=desk.units, written=desk.written
+            running.seat,
+            a4_hz=desk.a4_hz,
+            units=desk.units_of(running.seat.player),
+            written=desk.written,
         )
         asked = self._asked(running)
         if line.casefold() == "end":

@@ -8,6 +8,7 @@ from drift.capture.answers import Answer, Chosen, Dropped, Ended, Kept, Undone
 from drift.errors import DriftError
 from drift.findings import Finding
 from drift.logbook import records
+from drift.logbook.seats import OWN
 from drift.notes import shown, written_of
 from drift.quantities import METRIC, Units, degrees_in, in_inches
 from sensors.errors import SensorError
@@ -46,7 +47,9 @@ def chosen_text(chosen: Chosen) -> str:
     if what == "notes":
         return f"notes as {'the player reads them' if name == 'written' else 'they sound'}"
     if what == "units":
-        return f"units {name}, for what is typed and shown from now on"
+        units, _, player = name.partition(OWN)
+        whose = f"what {player} types and is shown" if player else "what is typed and shown"
+        return f"units {units}, for {whose} from now on"
     if what == "side":
         return f"{shown(name)} side, until you type another"
     if what == "instrument":

@@ -32,11 +32,11 @@ def test_the_latest_rehearsal_counts(book):
     assert last_used(book) == LastUsed("Rowan", "Bb trumpet", 442.0, True, "")
 
 
-def test_units_are_chosen_once_for_all_rehearsals(book):
+def test_units_are_a_players_and_chosen_once_for_all_rehearsals(book):
     first = Desk(book, "hall")
     first.start(START, player="Rowan", instrument="Bb trumpet")
     assert first.enter("units F inch", START).text == (
-        "saved units F inch, for what is typed and shown from now on"
+        "saved units F inch, for what Rowan types and is shown from now on"
     )
     assert first.enter("temp 70", START).text == "saved temp 70.0 °F (21.1 °C)"
     assert first.enter("slide main 1/2", START).text == "saved slide main 1/2 inch (12.7 mm)"
@@ -44,7 +44,10 @@ def test_units_are_chosen_once_for_all_rehearsals(book):
     assert "undo if it was typed in another unit" in first.enter("slide main 12", START).text
     second = Desk(book, "church")
     second.start(START + timedelta(days=1))
-    assert second.units == Units(fahrenheit=True, inches=True)
+    assert second.units == Units()  # of nobody in particular
+    assert second.units_of("Rowan") == Units(fahrenheit=True, inches=True)
+    assert second.units_of("Kim") == Units()
+    assert units_last_used(book, "Rowan") == Units(fahrenheit=True, inches=True)
     assert [round(row["celsius"], 2) for row in book.rows("temperatures")] == [21.11]
     assert second.enter("undo", START + timedelta(days=1)).text.startswith("not saved")  # no entry
 
@@ -66,3 +69,25 @@ def test_notes_are_typed_as_chosen(book):
     desk.enter("undo", START)
     desk.enter("notes sounding", START)
     assert desk.enter("Bb4 +6", START).text == "saved B♭4 +6.0 cents"
+
+
+def test_each_types_in_units_of_their_own(book):
+    desk = Desk(book, "hall")
+    desk.start(START)
+    assert desk.enter("units F inch", START).saved  # nobody named: for all who choose none
+    kim, rowan = ({"player": who, "instrument": "Bb trumpet"} for who in ("Kim", "Rowan"))
+    desk.enter("units C mm", START, **kim)
+    desk.enter("slide main 12", START, **kim)
+    desk.enter("slide main 1/2", START, **rowan)
+    positions = [row["position_mm"] for row in book.rows("events") if row["slide"]]
+    assert positions == [12.0, 12.7]
+    assert desk.own_units() == {"": Units(True, True), "Kim": Units()}
+
+
+def test_units_of_an_option_hold_for_the_player_who_is_named(book):
+    Desk(book, "hall").start(START)
+    Desk(book, "hall").enter("units C mm", START, player="Rowan")
+    desk = Desk(book, "church", units=Units(fahrenheit=True))
+    desk.start(START + timedelta(days=1), player="Rowan")
+    assert desk.units == Units(fahrenheit=True)
+    assert Desk(book, "square").units_of("Rowan") == Units(fahrenheit=True)

@@ -146,3 +146,31 @@ def test_pictures_are_redrawn_without_a_flash(opened: Callable[..., Any]) -> Non
     assert before != page.locator("img[data-chart=last-hour]").get_attribute("src")
     page.wait_for_timeout(200)
     assert page.evaluate("window.gone") == 0
+
+
+def test_each_browser_shows_the_units_of_its_player(room: Room, chromium: Any) -> None:
+    room.begin("hall", player="Rowan", instrument="Bb trumpet")
+    enter(room, "temp 20")
+    with served(room) as address:
+        pages = []
+        for player in ("Kim", "Rowan"):
+            page = chromium.new_context(viewport={"width": 768, "height": 1024}).new_page()
+            page.goto(address)
+            page.get_by_label("Player", exact=True).fill(player)
+            page.keyboard.press("Tab")
+            pages.append(page)
+        kim, rowan = pages
+        kim.get_by_label("Note", exact=True).fill("units F inch")
+        kim.keyboard.press("Enter")
+        shows(kim, "[data-region=temperature] .figure", "68.0 °F")
+        shows(kim, "label[for=playing-degrees]", "in air of (°F)")
+        shows(rowan, "[data-region=temperature] .figure", "20.0 °C")
+        kim.get_by_label("Player", exact=True).fill("Rowan")  # another sits down here
+        kim.keyboard.press("Tab")
+        shows(kim, "[data-region=temperature] .figure", "20.0 °C")
+
+
+def shows(page: Any, where: str, text: str) -> None:
+    from playwright.sync_api import expect
+
+    expect(page.locator(where)).to_have_text(text, use_inner_text=True)

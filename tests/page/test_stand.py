@@ -34,6 +34,7 @@ def test_temperature_says_how_it_came_there(room: Room, clock: SetClock) -> None
     air = temperature(room.live_entries, clock.now())
     assert air is not None
     assert (air.celsius, air.change, air.old) == (19.5, "1.5 °C warmer than 45 min ago", False)
+    assert air.change_fahrenheit == "2.7 °F warmer than 45 min ago"
     clock.pass_by(minutes=16)
     late = temperature(room.live_entries, clock.now())
     assert late is not None
@@ -103,16 +104,17 @@ def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:
 
 def test_pitch_and_units_that_are_typed_are_shown_at_once(room: Room) -> None:
     stand = Stand(room)
-    assert "A4 = 440 Hz; °C and mm" in stand.changed()["typing"]
+    assert "A4 = 440 Hz; " in stand.changed()["typing"]
     enter(room, "A4 442")
-    assert "A4 = 442 Hz; °C and mm" in stand.changed()["typing"]
+    assert "A4 = 442 Hz; " in stand.changed()["typing"]
     enter(room, "temp 20")
     enter(room, "slide main 12.7")
     enter(room, "units F inch")
+    assert room.units_by_player == {"": "C mm", "Rowan": "F inch"}
     changed = stand.changed()
-    assert "A4 = 442 Hz; °F and inches" in changed["typing"]
-    assert "68.0 °F" in changed["temperature"]
     assert "main slide at 1/2 inch" in changed["entries"]
+    shown = stand.regions()["temperature"]  # in both: each browser shows those of its player
+    assert '<span data-in="C">20.0 °C</span><span data-in="F">68.0 °F</span>' in shown
 
 
 def test_thermometer_that_nobody_hears_is_said(book: Path, clock: SetClock) -> None:

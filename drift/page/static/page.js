@@ -30,8 +30,19 @@ function sit(change) {
   slidesOf(seat);
   nameUndo();
   choose();
+  showUnits();
   drawCharts();
   document.dispatchEvent(new Event("drift-seat"));
+}
+
+// Numbers are shown in the units of the player who sits here, and typed in them.
+let units = JSON.parse(main.dataset.units);
+
+function showUnits() {
+  const own = units[seat.player] || units[""];
+  main.classList.toggle("fahrenheit", own.startsWith("F"));
+  main.classList.toggle("inches", own.endsWith("inch"));
+  return own;
 }
 
 function sideChoice(side) {
@@ -191,7 +202,12 @@ setInterval(() => {
 
 function show(told) {
   if (told.rehearsal !== undefined && told.rehearsal !== rehearsal) return location.reload();
-  // The fields name units and list notes: chosen otherwise, the page is loaded as it is then.
+  if (told.units !== undefined) {
+    const before = showUnits();
+    units = told.units;
+    if (showUnits() !== before) drawCharts();
+  }
+  // The fields list notes: chosen otherwise, the page is loaded as it is then.
   if (told.typed !== undefined && told.typed !== main.dataset.typed) return location.reload();
   for (const [region, html] of Object.entries(told.regions || {})) {
     const place = document.querySelector(`[data-region="${region}"]`);
@@ -243,7 +259,7 @@ let chartVersion;
 async function drawCharts(version) {
   if (version !== undefined) chartVersion = version;
   if (chartVersion === undefined) return;
-  const asked = new URLSearchParams({ version: chartVersion, player: seat.player, instrument: seat.instrument });
+  const asked = new URLSearchParams({ version: chartVersion, player: seat.player, instrument: seat.instrument, units: showUnits() });
   for (const picture of document.querySelectorAll("img[data-chart]")) {
     const next = picture.cloneNode();
     next.src = `/charts/${picture.dataset.chart}.svg?${asked}`;
