@@ -49,7 +49,7 @@ play / rest      everyone begins or stops playing; play Rowan: only Rowan
 play warm        the instruments have just been played and are already warm
 player NAME      who plays from now on; instrument NAME: what; side Bb: on which side
 A4 442           the pitch that the tuner is set to, from now on
-units F inch     °F and inches from now on, here and next time; units C mm
+units F inch     °F and inches for who plays now, here and next time; units C mm
 notes written    notes as the player reads them, from now on; notes sounding
 remark TEXT      anything worth knowing later
 k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
