@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from drift.charts.comparison import left_out_rehearsals
+from drift.charts.fahrenheit import in_fahrenheit
 from drift.charts.fitted import drift_against_playing_time, drift_against_temperature
 from drift.charts.rehearsal import (
     Scale,
@@ -18,7 +19,7 @@ from drift.charts.residuals import (
     residuals_against_time,
     residuals_figure,
 )
-from drift.charts.style import at_least, in_fahrenheit, inline_svg, new_axes, png, style, svg
+from drift.charts.style import at_least, inline_svg, new_axes, png, style, svg
 from drift.charts.temperatures import last_hour, temperature_against_time
 
 __all__ = [

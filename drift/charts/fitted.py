@@ -9,10 +9,10 @@ import numpy.typing as npt
 import pandas as pd
 from matplotlib.axes import Axes
 
+from drift.charts.fahrenheit import fahrenheit_beside
 from drift.charts.rehearsal import drift_label, is_early, observed
 from drift.charts.style import (
     GREY,
-    fahrenheit_beside,
     legend_below,
     look,
     new_axes,

@@ -50,7 +50,6 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 from matplotlib.transforms import ScaledTranslation
 
-from drift.degrees import celsius_of_fahrenheit, fahrenheit_of_celsius
 from drift.errors import InputError
 from drift.writing import written_file
 
@@ -172,7 +171,7 @@ def figure_of(ax: Axes) -> Figure:
 
 def signed(axis: Axis) -> None:
     """Write the numbers of an axis with their sign: +4, 0, −4."""
-    _round_ticks(8, axis)
+    round_ticks(8, axis)
     axis.set_major_formatter(FuncFormatter(lambda value, _: signed_text(value)))
 
 
@@ -187,49 +186,7 @@ def signed_text(value: float) -> str:
     return "0" if value == 0 else f"{value:+g}".replace("-", "−")
 
 
-def fahrenheit_beside(ax: Axes, side: str) -> None:
-    """Repeat an axis of degrees Celsius in degrees Fahrenheit, on the ``top`` or the ``right``."""
-    scale = (fahrenheit_of_celsius, celsius_of_fahrenheit)
-    if side == "top":
-        other = ax.secondary_xaxis("top", functions=scale)
-        other.set_xlabel("°F", color=GREY)
-        _round_ticks(8, ax.xaxis, other.xaxis)
-    else:
-        other = ax.secondary_yaxis("right", functions=scale)
-        other.set_ylabel("°F", color=GREY)
-        _round_ticks(4, ax.yaxis, other.yaxis)
-    other.tick_params(colors=GREY)
-
-
-@style()
-def in_fahrenheit(ax: Axes, axis: str) -> Axes:
-    """Give an axis of the air, drawn in degrees Celsius, round numbers of degrees Fahrenheit.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn in degrees Celsius, which stay what is on it.
-    axis : str
-        ``x`` or ``y``.
-    """
-    of = ax.xaxis if axis == "x" else ax.yaxis
-    of.set_major_locator(_FahrenheitLocator(nbins=8 if axis == "x" else 4))
-    of.set_major_formatter(
-        lambda celsius, _: f"{round(float(fahrenheit_of_celsius(celsius)), 2):g}"
-    )
-    of.set_label_text("air (°F)")
-    return ax
-
-
-class _FahrenheitLocator(MaxNLocator):
-    """Ticks at round numbers of °F on an axis in °C."""
-
-    def tick_values(self, vmin: float, vmax: float) -> list[float]:
-        ends = (float(fahrenheit_of_celsius(end)) for end in (vmin, vmax))
-        return [float(celsius_of_fahrenheit(tick)) for tick in super().tick_values(*ends)]
-
-
-def _round_ticks(most: int, *axes: Axis) -> None:
+def round_ticks(most: int, *axes: Axis) -> None:
     """Put at most so many ticks on round numbers."""
     for axis in axes:
         axis.set_major_locator(MaxNLocator(nbins=most, steps=[1, 2, 5, 10]))

@@ -9,11 +9,11 @@ import numpy.typing as npt
 import pandas as pd
 from matplotlib.axes import Axes
 
+from drift.charts.fahrenheit import fahrenheit_beside
 from drift.charts.style import (
     INK,
     LEAST_CELSIUS,
     at_least,
-    fahrenheit_beside,
     legend_above,
     look,
     new_axes,
