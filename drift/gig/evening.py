@@ -98,11 +98,9 @@ def timed(
     Returns
     -------
     Schedule
-        Its added entries say so (``Entry.added``). A schedule without any tune is left alone:
-        nothing is known of when the band may sound.
+        Its added entries say so (``Entry.added``). A schedule without any tune gets one before
+        its first playing on the field, where there is a rest to have it in.
     """
-    if not any(entry.activity == "tune" for entry in schedule.entries):
-        return schedule
     known, take = fit or physics(), replace(assumptions or Assumptions(), draws=FEW_DRAWS)
     minutes = _band_minutes(forecast, sections, schedule, known)
     sketch = plan(forecast, sections, warm_air(schedule, minutes), known, take)

@@ -18,6 +18,7 @@ from drift.gig.plan import Assumptions, Plan, shift_of
 from drift.gig.retuning import Setting, retune
 from drift.gig.roster import Section
 from drift.gig.timetable import Block, Schedule
+from drift.gig.timing import AIR_CHANGED_CELSIUS
 from drift.gig.weather import Forecast, Weather
 from drift.regression.fits import Fit, physics
 from drift.tonight.target import READ_AT
@@ -122,7 +123,7 @@ def plan(
         warnings=(
             *weather.notices,
             *schedule.notices,
-            *_about_schedule(schedule, blocks),
+            *_about_schedule(schedule, blocks, served, outdoors),
             *_about_sections(sections, known, outdoors),
         ),
     )
@@ -225,10 +226,27 @@ def _cautions(
     )
 
 
-def _about_schedule(schedule: Schedule, blocks: Sequence[Block]) -> Iterator[Finding]:
+def _about_schedule(
+    schedule: Schedule, blocks: Sequence[Block], served: Sequence[Served], outdoors: Outdoors
+) -> Iterator[Finding]:
     """Yield what a reader must know of the schedule."""
-    if not blocks[0].scheduled:
-        yield Finding("no_tune")
+    if not schedule.tuned:
+        added = blocks[0].tune_at.isoformat() if blocks[0].scheduled else None
+        yield Finding("no_tune", {"added_at": added})
+    for block, serves in zip(blocks, served, strict=True):
+        room, field = (
+            outdoors.celsius[serves.window & (outdoors.forecast == there)]
+            for there in (False, True)
+        )
+        if len(room) and len(field) and abs(room.mean() - field.mean()) > AIR_CHANGED_CELSIUS:
+            yield Finding(
+                "one_tune_for_room_and_field",
+                {
+                    "tune_at": block.tune_at.isoformat(),
+                    "room_celsius": float(room.mean()),
+                    "field_celsius": float(field.mean()),
+                },
+            )
     early = [
         entry
         for entry in schedule.entries

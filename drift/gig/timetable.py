@@ -137,18 +137,40 @@ class Schedule:
     def blocks(self) -> tuple[Block, ...]:
         """Return each tune with the playing that follows it.
 
-        Playing before the first tune belongs to no block, unless there is no tune at all: then
-        the slides are taken as set just before the band first plays.
+        Playing before the first tune belongs to no block, unless there is no tune but what a plan
+        added: then the slides are taken as set just before `first_playing`.
         """
         tunes = [entry for entry in self.entries if entry.activity == "tune"]
-        if not tunes:
-            first = next((e.start for e in self.entries if e.activity == "play"), self.start)
-            return (Block(first, first, self.end, scheduled=False),)
-        ends = [*(tune.start for tune in tunes[1:]), self.end]
+        starts = [(tune.start, tune.end) for tune in tunes]
+        first = self.first_playing.start if self.first_playing else self.start
+        unscheduled = not self.tuned and (not tunes or first < tunes[0].start)
+        if unscheduled:
+            starts.insert(0, (first, first))
+        ends = [*(start for start, _ in starts[1:]), self.end]
         return tuple(
-            Block(tune.start, tune.end, end, plays=bool(self.played_between(tune.end, end)))
-            for tune, end in zip(tunes, ends, strict=True)
-        )
+            Block(
+                start, ready, end,
+                scheduled=bool(number) or not unscheduled,
+                plays=(unscheduled and not tunes) or bool(self.played_between(ready, end)),
+            )
+            for number, ((start, ready), end) in enumerate(zip(starts, ends, strict=True))
+        )  # fmt: skip
+
+    @property
+    def tuned(self) -> bool:
+        """Whether the band tunes by the schedule, and not only where a plan added it."""
+        return any(entry.activity == "tune" and not entry.added for entry in self.entries)
+
+    @property
+    def first_playing(self) -> Entry | None:
+        """The first playing that slides are set for.
+
+        A warm-up in a room, whose temperature is given, is none where the band later plays in the
+        air of the forecast.
+        """
+        plays = [entry for entry in self.entries if entry.activity == "play"]
+        outdoors = [entry for entry in plays if entry.celsius is None]
+        return next(iter(outdoors or plays), None)
 
     def played_between(self, start: datetime, end: datetime) -> list[Entry]:
         """Return the playing between two instants."""

@@ -123,20 +123,24 @@ def with_more_tunes(plan: Plan) -> Schedule:
     -------
     Schedule
         With tunes of four minutes before playing: where the air has changed by more than 5 °C
-        since the tune, and before a later part of a block whose mean differs by more than 4 cents
-        for some section after a rest of 8 minutes or more.
+        since the tune, before a later part of a block whose mean differs by more than 4 cents
+        for some section after a rest of 8 minutes or more, and before the first playing of a
+        schedule that has no tune.
     """
     entries = plan.schedule.entries
     added = {}
     reference: list[Any] | None = None
     tuned_celsius: float | None = None
+    first = None if plan.schedule.tuned else plan.schedule.first_playing
     for number, entry in enumerate(entries):
-        if entry.activity == "tune":
+        rest = _rest_before(entries, number)
+        if entry.activity == "tune" or entry == first:
             tuned_celsius, reference = _celsius(plan, entry), None
         if entry.activity != "play" or tuned_celsius is None:
             continue
         means = _means(plan, entry)
-        rest = _rest_before(entries, number)
+        if entry == first and rest >= CHECK_MINUTES:
+            added[number] = entry.start - timedelta(minutes=CHECK_MINUTES)
         carried = abs(_celsius(plan, entry) - tuned_celsius) > AIR_CHANGED_CELSIUS
         differs = reference is not None and any(
             abs(now - then) > DIFFERS_CENTS for now, then in zip(means, reference, strict=True)

@@ -272,7 +272,8 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
             continue
         text = texts[entry.activity]
         if entry.activity == "tune" and entry.added:
-            text = "Tune again on the field, four minutes (added)"
+            again = "again " if entry.start > plan.settings[0].block.tune_at else ""
+            text = f"Tune {again}on the field, four minutes (added)"
         remark = f" ({entry.remark})" if entry.remark and not entry.added else ""
         yield entry, f"{text}{remark}"
 

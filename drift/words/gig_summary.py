@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from drift.words.gig import (
@@ -96,6 +97,8 @@ def _tune_lines(
     plan: Plan, block: Block, settings: Sequence[Setting], fahrenheit: bool
 ) -> Iterator[str]:
     head = f"Tune at {block.tune_at:%H:%M}" if block.scheduled else "Set before playing"
+    if any(entry.added and entry.start == block.tune_at for entry in plan.schedule.entries):
+        head += " (added)"
     yield f"{head}, {place_of(plan, block, fahrenheit)}"
     header = ("section", "tune on", "let the tuner show", "and then", "while playing", "based on")
     yield from table([header, *(row for s in settings for row in _setting_rows(plan, s))])
@@ -120,7 +123,12 @@ def _timing_lines(plan: Plan) -> Iterator[str]:
     entries = plan.schedule.entries
     if warm := [f"{e.start:%H:%M}" for e in entries if e.activity == "warm" and e.added]:
         yield from _wrapped(f"Blow warm air, no tone, from {', '.join(warm)}.")
-    if tunes := [f"{e.start:%H:%M}" for e in entries if e.activity == "tune" and e.added]:
+    tunes = [
+        f"{tune.start:%H:%M} before {after.remark or hours_of(after.start, after.end)}"
+        for tune, after in pairwise(entries)
+        if tune.activity == "tune" and tune.added
+    ]
+    if tunes:
         yield from _wrapped(f"Tunes added on the field: {', '.join(tunes)}.")
 
 
@@ -128,7 +136,12 @@ def _pitch_lines(plan: Plan) -> Iterator[str]:
     pitch = plan.pitch
     yield f"Pitch for the band: {choice_in_short(pitch)}"
     yield from _wrapped(sentence(reason_words(pitch)))
-    header = ("choice", "A4", "remaining error at worst", "fixed pitch from it at worst")
+    header = (
+        "choice",
+        "A4",
+        "average error while playing, at worst",
+        "fixed pitch from it at worst",
+    )
     yield from table([header, *map(choice_cells, pitch.choices)])
     known = [found for found in pitch.reach if found.section not in pitch.not_known]
     if known:

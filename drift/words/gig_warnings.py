@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from drift.degrees import shown_range
 from drift.findings import Finding
 from drift.words import fit
 
 __all__ = ["warning_text"]
 
 PLAIN = {
-    "no_tune": "the schedule has no tune: the moves are for slides set just before the band plays",
     "rows_without_temperature": "{file}: {missing} of {rows} rows have no temperature",
     # What was read as °C stays °C here: it may be the other unit.
     "perhaps_fahrenheit": "{file}: {low_celsius:g} to {high_celsius:g} is read as °C; if it is °F, "
@@ -41,8 +41,28 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         return f"of the rehearsals: {fit.warning_text(found, fahrenheit)}"
     if found.kind in PLAIN:
         return PLAIN[found.kind].format(**value)
+    if found.kind == "one_tune_for_room_and_field":
+        return _room_and_field(value, fahrenheit)
     worded = WORDED.get(found.kind)
     return worded(value) if worded else fit.warning_text(found, fahrenheit)
+
+
+def _no_tune(value: Mapping[str, Any]) -> str:
+    if value["added_at"] is None:
+        return "the schedule has no tune: the moves are for slides set just before the band plays"
+    return (
+        f"the schedule has no tune: one was added at {_hour(value['added_at'])}, before the first "
+        "playing on the field"
+    )
+
+
+def _room_and_field(value: Mapping[str, Any], fahrenheit: bool) -> str:
+    coldest, warmest = sorted((value["room_celsius"], value["field_celsius"]))
+    degrees = shown_range(coldest, warmest, fahrenheit).replace(" to ", " and at ")
+    return (
+        f"the one tune at {_hour(value['tune_at'])} serves playing at {degrees}: it is right for "
+        "neither; schedule a tune in between"
+    )
 
 
 def _early(value: Mapping[str, Any]) -> str:
@@ -87,6 +107,7 @@ def _no_travel(value: Mapping[str, Any]) -> str:
 
 
 WORDED = {
+    "no_tune": _no_tune,
     "plays_before_tuning": _early,
     "nothing_scheduled": _rest,
     "temperature_held": _held,

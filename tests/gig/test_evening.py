@@ -73,9 +73,73 @@ def test_the_timing_brings_playing_nearer_to_pitch():
     assert by_timing[1] < 0.6 * by_timing[0]
 
 
-def test_a_schedule_without_a_tune_is_left_alone():
-    band = schedule(("rest", 0, 30), ("play", 30, 60))
-    assert timed(steady(4), [trumpets()], band, assumptions=TAKE) is band
+def without_a_tune(*, room=21.0):
+    """A warm-up in a room, a walk, and two playings on the field; nobody wrote a tune."""
+    return arrange(
+        [
+            Entry(minute(0), minute(50), "play", celsius=room, remark="warm-up, band hall"),
+            Entry(minute(50), minute(105), "rest"),
+            Entry(minute(105), minute(115), "play", remark="pre-game"),
+            Entry(minute(115), minute(175), "stands"),
+            Entry(minute(175), minute(190), "play", remark="half-time show"),
+        ]
+    )
+
+
+def test_a_schedule_without_a_tune_gets_one_on_the_field():
+    found = timed(steady(6), [trumpets()], without_a_tune(), assumptions=TAKE)
+    tunes = [at for activity, at in rows(found) if activity == "tune"]
+    assert tunes[0] == 101
+    # It is for the field alone: the warm-up in the room is no part of its aim.
+    first = found.blocks()[0]
+    assert next(e.remark for e in found.played_between(first.ready, first.end)) == "pre-game"
+
+
+def test_a_warm_up_in_a_room_does_not_spoil_the_pitch_of_the_field():
+    (found,) = plan_evening(
+        steady(6), [trumpets(at_mm={"main": 40.0}, travel_mm={"main": 60.0})], without_a_tune(),
+        assumptions=TAKE,
+    )  # fmt: skip
+    assert all(s.highest_cents < 10 and s.lowest_cents > -10 for s in found.settings)
+    text = found.summary()
+    assert "all evening" not in text
+    assert "Tunes added on the field: 19:41 before pre-game" in text
+    assert "one was added at 19:41" in text
+
+
+@pytest.mark.parametrize("as_scheduled", [True, False])
+def test_a_field_that_is_entered_without_a_rest_is_still_aimed_at_alone(as_scheduled):
+    band = arrange(
+        [
+            Entry(minute(0), minute(50), "play", celsius=21.0),
+            Entry(minute(50), minute(65), "play"),
+            Entry(minute(65), minute(100), "rest"),
+            Entry(minute(100), minute(120), "play"),
+        ]
+    )
+    (found,) = plan_evening(
+        steady(6), [trumpets()], band, assumptions=TAKE, as_scheduled=as_scheduled
+    )
+    block = found.settings[0].block
+    assert (block.tune_at, block.ready, block.scheduled) == (minute(50), minute(50), False)
+    # Cooled down, and not warm as in the room: no part of the room in the mean of the playing.
+    assert found.courses["trumpets"].mean[0] < -10
+
+
+def test_one_tune_for_a_room_and_a_field_is_said():
+    band = arrange(
+        [
+            Entry(minute(0), minute(10), "tune", celsius=21.0),
+            Entry(minute(10), minute(40), "play", celsius=21.0),
+            Entry(minute(40), minute(60), "rest"),
+            Entry(minute(60), minute(80), "play"),
+        ]
+    )
+    take = {"assumptions": TAKE, "as_scheduled": True}
+    (found,) = plan_evening(steady(6), [trumpets()], band, **take)
+    assert "one tune at 18:00 serves playing at 6 and at 21 °C" in found.summary()
+    (found,) = plan_evening(steady(18), [trumpets()], band, **take)
+    assert "one tune at" not in found.summary()
 
 
 def test_a_band_that_reaches_the_nominal_pitch_has_one_plan():

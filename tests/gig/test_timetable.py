@@ -1,5 +1,6 @@
 """Schedules: over midnight, with gaps, and what they say of playing and tuning."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pandas as pd
@@ -126,6 +127,16 @@ def test_without_a_tune_slides_are_set_before_playing():
     assert (block.tune_at, block.ready, block.end) == (minute(30), minute(30), minute(60))
     assert not block.scheduled
     assert block.tune_at.tzinfo is UTC
+
+
+def test_a_warm_up_at_a_temperature_of_its_own_is_not_what_the_slides_are_set_for():
+    entries = schedule(("play", 0, 20), ("rest", 20, 30), ("play", 30, 60)).entries
+    indoors = arrange([replace(entries[0], celsius=21.0), *entries[1:]])
+    (block,) = indoors.blocks()
+    assert (block.tune_at, block.end) == (minute(30), minute(60))
+    # A concert in a hall has no field: it begins with the first playing.
+    hall = arrange([replace(entry, celsius=21.0) for entry in entries])
+    assert hall.blocks()[0].tune_at == minute(0)
 
 
 def test_times_that_run_backwards_are_refused_with_both_rows(tmp_path):
