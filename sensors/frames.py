@@ -18,7 +18,7 @@ from scipy import fft, signal
 
 from sensors.errors import RecordingError
 
-__all__ = ["HARMONICS", "HIGHEST_HZ", "HOP_S", "LOWEST_HZ", "FrameReader", "Frames"]
+__all__ = ["HARMONICS", "HIGHEST_HZ", "HOP_S", "LOWEST_HZ", "PERIOD", "FrameReader", "Frames"]
 
 LOWEST_HZ = 42.0
 """A little under F1 (43.65 Hz), the lowest note of a tuba that is looked for."""
@@ -30,6 +30,8 @@ HARMONICS = 12
 _FRAME_S = 0.1  # four bins of a Hann window between the harmonics of F1
 HOP_S = 0.025
 """From one frame to the next [s]."""
+PERIOD = 8
+"""Frames in about one period of a vibrato."""
 _LOWEST_RATE = 8000  # after decimation; everything below 3.4 kHz is kept free of aliases
 _TOP_HZ = 3400.0
 _GRID_PER_OCTAVE = 48

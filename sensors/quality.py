@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sensors.frames import HARMONICS, HOP_S, Frames
+from sensors.frames import HARMONICS, HOP_S, PERIOD, Frames
 
 __all__ = ["DOUBTFUL", "FLAGGED", "PAIR", "PAIR_SHARE", "Quality", "pair_probability", "quality_of"]
 
@@ -26,7 +26,6 @@ _SLOWEST_HZ = 0.5  # modulation that is not a trend
 _APART = 0.041  # of f0: 70 cents
 _POINTS = 1024  # of the transform of a harmonic over the tone: steps of 0.04 Hz
 _SLOWEST_TURNS = 0.6  # of a beat within the tone, in the highest harmonic
-_BLOCK = 8  # frames: about one period of a vibrato
 _UNKNOWN = 5.0  # cents, where there is too little to tell
 _CERTAIN = 99.0  # score of a tone without a harmonic that lasts
 
@@ -59,7 +58,7 @@ class Quality:
     score: float
 
 
-def quality_of(core: Frames, line: int) -> Quality:
+def quality_of(core: Frames, line: int, period: int = PERIOD) -> Quality:
     r"""Return how sure the pitch of a tone is, and whether one player made it.
 
     Parameters
@@ -68,6 +67,8 @@ def quality_of(core: Frames, line: int) -> Quality:
         The frames that the pitch rests on.
     line : int
         Frames of the whole line of sound that the tone is part of.
+    period : int
+        Frames in about one period of a vibrato.
 
     Returns
     -------
@@ -118,7 +119,7 @@ def quality_of(core: Frames, line: int) -> Quality:
     score = _INTERCEPT + sum(
         weight * math.log(measures[name] + least) for name, (weight, least) in _WEIGHTS.items()
     )
-    wander, blocks = _wander(cents)
+    wander, blocks = _wander(cents, period)
     variance = (
         _FLOOR
         + _WANDER * wander / blocks
@@ -186,10 +187,10 @@ def _apart(relative: NDArray[np.float64], share: NDArray[np.float64]) -> float:
     return float(share @ (own - share @ own) ** 2)
 
 
-def _wander(cents: NDArray[np.float64]) -> tuple[float, int]:
+def _wander(cents: NDArray[np.float64], period: int) -> tuple[float, int]:
     """Return the variance of f0 over blocks as long as a vibrato [cents²], and their number."""
-    blocks = cents.size // _BLOCK
+    blocks = cents.size // period
     if blocks < 2:
         return _UNKNOWN**2, 1
-    means = cents[: _BLOCK * blocks].reshape(blocks, _BLOCK).mean(axis=1)
+    means = cents[: period * blocks].reshape(blocks, period).mean(axis=1)
     return float(means.var(ddof=1)), blocks

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from sensors.beyond import Beyond
 from sensors.frames import FrameReader, Frames
 from sensors.samples import check_samples
 from sensors.segments import Reason, Refusal, Segmenter, Tone
@@ -44,7 +45,8 @@ class ToneFinder:
 
     Notes
     -----
-    The method is in `sensors.frames` and `sensors.segments`. What is refused, with the reason:
+    The method is in `sensors.frames` and `sensors.segments`, beyond E1 and C7 in `sensors.beyond`
+    (from A0, held for 1.4 s, to C8, at 16 to 96 kHz). What is refused, with the reason:
     notes under 0.7 s, slides between notes, two notes at once, a phantom octave, mains hum,
     clipping, noise and speech, and two players on one note where they are obvious; where they are
     not, `Tone.score` says how likely they are.
@@ -75,6 +77,7 @@ class ToneFinder:
     ) -> None:
         self._reader = FrameReader(rate, frames_at_once)
         self._segmenter = Segmenter(sections=sections)
+        self._beyond = Beyond(rate, sections=sections)
         self._clock = 1 + 1e-6 * clock_ppm
         self._begin_s = begin_s
         self._watch = watch
@@ -107,21 +110,27 @@ class ToneFinder:
         check_samples(samples, self._reader.rate, self.seconds)
         if samples.ndim == 2:
             samples = samples.mean(axis=1)
+        self._beyond.keep(samples)
         for frames in self._reader.read(samples):
             self._watch(frames)
             for item in self._segmenter.take(frames):
-                yield from self._tell(item)
+                yield from self._settled(self._beyond.add(item))
 
     def finish(self) -> Iterator[Tone | Refusal]:
         """Yield what was still open at the end of the sound."""
         for frames in self._reader.finish():
             for item in self._segmenter.take(frames):
-                yield from self._tell(item)
+                yield from self._settled(self._beyond.add(item))
         for item in self._segmenter.finish():
-            yield from self._tell(item)
+            yield from self._settled(self._beyond.add(item))
+        yield from self._settled(self._beyond.settle())
         if self._held:
             yield self._held
             self._held = None
+
+    def _settled(self, items: Iterable[Tone | Refusal]) -> Iterator[Tone | Refusal]:
+        for item in items:
+            yield from self._tell(item)
 
     def _tell(self, item: Tone | Refusal) -> Iterator[Tone | Refusal]:
         """Correct time and pitch, and hold a refusal back until its neighbours are known."""

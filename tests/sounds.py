@@ -65,6 +65,25 @@ def horn(
     return np.asarray(sound / np.sqrt(np.mean(sound**2)), dtype=np.float32)
 
 
+def added(
+    hertz: float,
+    tilt: float,
+    harmonics: int,
+    rng: np.random.Generator | None = None,
+    rate: int = 44_100,
+) -> Sound:
+    """Return 2.5 s of harmonics of size 1/h**tilt, in phase or (with a generator) not."""
+    time = np.arange(round(2.5 * rate)) / rate
+    orders = [h for h in range(1, harmonics + 1) if h * hertz < 0.45 * rate]
+    turns = rng.uniform(0, 2 * np.pi, len(orders)) if rng else np.zeros(len(orders))
+    sound = sum(
+        np.sin(2 * np.pi * hertz * h * time + turn) / h**tilt
+        for h, turn in zip(orders, turns, strict=True)
+    )
+    edge = np.clip(np.minimum(time, time[-1] - time) / 0.05, 0, 1)
+    return np.asarray(sound * edge, dtype=np.float32)
+
+
 def in_noise(
     sound: Sound, snr_db: float, rng: np.random.Generator, *, rest: int = 13_230, level: float = 0.1
 ) -> Sound:

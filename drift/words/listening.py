@@ -12,6 +12,7 @@ from drift.capture.levels import Level
 from drift.capture.listening import Listening, Nothing, clock, longest_refusal
 from drift.capture.saving import Misplaced, Saved
 from drift.notes import shown
+from drift.words.cents import signed
 from sensors.tones import Reason, Refusal
 
 if TYPE_CHECKING:
@@ -45,17 +46,17 @@ _CONDITIONS = {
 
 _SOUNDS = {
     Reason.SILENCE: "silence",
-    Reason.NO_PITCH: "no steady pitch between F1 and C7",
+    Reason.NO_PITCH: "no steady pitch",
     Reason.SHORT: "too short",
     Reason.LONG: "longer than a breath",
     Reason.GLIDES: "pitch glides",
     Reason.UNSTEADY: "pitch unsteady",
     Reason.CHORD: "two notes at once",
-    Reason.OCTAVE: "octave in doubt, two notes at once, or one below F1",
+    Reason.OCTAVE: "octave in doubt: two notes at once, or one below E1 that is too short",
     Reason.CLIPPED: "clipped: record at a lower level",
     Reason.MAINS: "mains hum",
-    Reason.HIGH: "above C7, the highest note that is measured",
-    Reason.LOW: "two notes at once, or one below F1, the lowest that is measured",
+    Reason.HIGH: "above C7 and not steady, or above C8, the highest note that is measured",
+    Reason.LOW: "two notes at once, or one below E1 that is too short: hold it two seconds",
     Reason.PAIR: "two players on one note, or strong echo: play alone, nearer the microphone",
 }
 
@@ -69,12 +70,14 @@ def describe_refusal(item: Refusal | Declined) -> str:
     'too short'
     >>> describe_refusal(Declined(0.0, 1.0, Why.BETWEEN_NOTES, "F4", 47.0))
     '+47 cents from F4: between two notes'
+    >>> describe_refusal(Declined(0.0, 1.0, Why.BETWEEN_NOTES, "F4", -47.0))
+    '−47 cents from F4: between two notes'
     """
     if isinstance(item, Refusal):
         return _SOUNDS[item.reason]
     note = shown(item.note)
     if item.reason is Why.BETWEEN_NOTES:
-        return f"{item.cents:+.0f} cents from {note}: between two notes"
+        return f"{signed(item.cents)} cents from {note}: between two notes"
     if item.reason is Why.OUTSIDE_COMPASS:
         assert item.instrument is not None
         low, high = (shown(end) for end in item.instrument.compass)

@@ -143,7 +143,7 @@ def test_a_recording_becomes_readings_and_reasons(recording):
 def test_a_result_is_text_table_json_and_picture(recording):
     found = listen(recording, Wanted())
     assert "F4" in found.summary()
-    assert "no steady pitch between F1 and C7" in found.summary()
+    assert "no steady pitch" in found.summary()
     frame = found.to_frame()
     assert list(frame["note"]) == ["F4", "C4"]
     assert set(found.to_json()["tones"][0]) == {
@@ -162,7 +162,7 @@ def test_a_result_is_text_table_json_and_picture(recording):
     assert written == {
         f"F4 +{found.heard[0].cents:.0f}",
         f"C4 \u2212{-found.heard[1].cents:.0f}",
-        "no steady pitch\nbetween F1 and C7",
+        "no steady pitch",
     }
 
 
