@@ -113,7 +113,7 @@ def _read(options: argparse.Namespace, kind: str, path: Path) -> Any:
 
     if not path.exists():
         raise InputError(f"{path} cannot be read: there is no such file", "check the name")
-    if not kind and path.suffix.lower() in TABLES:
+    if not kind and path.suffix.lower() in TABLES and path.suffix.lower() != ".txt":
         raise InputError(
             f"{path.name} is not a forecast, schedule or roster by its headings",
             "name its columns with --columns, or move it elsewhere",

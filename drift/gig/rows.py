@@ -302,9 +302,10 @@ def read_rows(
     needed, allowed = list(required), [*required, *optional]
     written = written_lines(path)
     heading = written.lines[0] if written.lines else Line(Place(path.name, "line", 1), [])
-    header, wrong = named_columns(heading.cells, allowed, columns)
-    while header and not header[-1]:  # empty columns at the right of a spreadsheet
-        header.pop()
+    heads = list(heading.cells)
+    while heads and not heads[-1].strip():  # empty columns at the right of a spreadsheet
+        heads.pop()
+    header, wrong = named_columns(heads, allowed, columns)
     problems = [Problem(heading.place, "", "", one.problem, one.remedy) for one in wrong]
     problems += _of_header(heading.place, header, needed, allowed)
     if not set(needed) <= set(header):

@@ -181,6 +181,8 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
         yield _cell(TELL_THE_LEADER, CARD_CELL)
     if section.stuck:
         yield _cell(card_words.STUCK, CARD_CELL)
+    if warm := card_words.warm_air_before_playing(plan):
+        yield _cell(warm, CARD_CELL)
     yield _cell(TUNER_DECIDES, BOLD_CELL)
 
 

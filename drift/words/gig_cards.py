@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from drift.gig.basis import Basis
+from drift.gig.plan import Plan
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
 from drift.notes import shown
@@ -13,7 +14,8 @@ from drift.words.gig_basis import basis_text
 from drift.words.gig_phrases import range_of
 
 __all__ = ["HEAD", "LEFT_OUT", "MALLETS", "SIDE_BY_SIDE", "STUCK", "based_on", "beside",
-           "fixed_pitch", "from_the_band", "how_to_read", "warm_air"]  # fmt: skip
+           "fixed_pitch", "from_the_band", "how_to_read", "warm_air",
+           "warm_air_before_playing"]  # fmt: skip
 
 HEAD = ("When", "Tune on", "Let the tuner show", "And then")
 LEFT_OUT = (
@@ -50,6 +52,23 @@ def beside(section: Section, basis: Basis) -> str:
 def warm_air(start: datetime) -> str:
     """Return from when on warm air is blown."""
     return f"warm air from {start:%H:%M}"
+
+
+def warm_air_before_playing(plan: Plan) -> str:
+    """Return when warm air is blown besides before a tune, empty where it is not.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan of one pitch.
+    """
+    tunes = {setting.block.tune_at for setting in plan.settings}
+    times = [
+        f"{entry.start:%H:%M}–{entry.end:%H:%M}"
+        for entry in plan.schedule.entries
+        if entry.activity == "warm" and entry.end not in tunes
+    ]
+    return f"Before playing, blow warm air, no tone: {', '.join(times)}." if times else ""
 
 
 def how_to_read(aim_a4_hz: float, retune_cents: float) -> str:

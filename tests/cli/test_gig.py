@@ -254,6 +254,7 @@ def messy(folder):
         "Section,Instrument,Players,Slide,Position,Travel\ntrumpets,trumpets,6,main,15 mm,35 mm\n"
         "bones,bones,4,,,\n", encoding="utf-8")  # fmt: skip
     (folder / "poster.png").write_bytes(b"\x89PNG")
+    (folder / "remember.txt").write_text("valve oil", encoding="utf-8")
     return folder
 
 

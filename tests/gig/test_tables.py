@@ -58,6 +58,14 @@ def test_a_temperature_without_a_unit_is_asked_about_once(tmp_path):
     assert table["celsius"].iloc[0] == pytest.approx(26 / 1.8)
 
 
+def test_columns_that_nobody_needs_are_left_out(tmp_path):
+    path = written(tmp_path, "time,icon,celsius,sky\n2026-10-16T17:00Z,*,12,clear\n")
+    with pytest.raises(InputError, match="unknown column 'icon', 'sky'"):
+        read_forecast(path)
+    assert read_forecast(path, columns={"*": "unused"}).table["celsius"].iloc[0] == 12
+    assert read_forecast(path, columns={"icon": "unused", "SKY": "unused"}).table.shape == (1, 4)
+
+
 def test_fahrenheit_under_celsius_is_asked_about(tmp_path):
     path = written(tmp_path, "time,celsius\n2026-10-16T17:00Z,58\n")
     with pytest.raises(InputError, match=r"line 2: celsius '58' .*") as refused:

@@ -105,6 +105,24 @@ def test_a_card_says_the_note_the_target_and_about_how_far():
     assert "mm from yours" not in text or not cold.settings[0].check_again
 
 
+def test_a_card_says_when_to_blow_warm_air_before_playing_too():
+    rows = [
+        Entry(minute(0), minute(10), "tune", celsius=21.0),
+        Entry(minute(10), minute(24), "rest"),
+        Entry(minute(24), minute(30), "warm"),
+        Entry(minute(30), minute(50), "play"),
+        Entry(minute(50), minute(70), "rest"),
+        Entry(minute(70), minute(76), "warm"),
+        Entry(minute(76), minute(80), "tune"),
+        Entry(minute(80), minute(90), "play"),
+    ]
+    text = words(section_cards(plan(steady(3), [trumpets()], arrange(rows), assumptions=TAKE)))
+    first, second = (f"{minute(n):%H:%M}" for n in (24, 70))
+    assert f"Before playing, blow warm air, no tone: {first}–{minute(30):%H:%M}." in text
+    assert f"warm air from {second}" in text
+    assert text.count(second) == 1
+
+
 def test_conical_woodwinds_are_given_no_millimetres():
     saxes = section("saxophones", "alto saxophone", 4, {"slides": ("mouthpiece",)})
     hot = plan(steady(35), [saxes], TUNES, assumptions=TAKE)
