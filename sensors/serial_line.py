@@ -159,11 +159,6 @@ class SerialLine:
                         return text
         return ""
 
-    @property
-    def connected(self) -> bool:
-        """Whether the port is open now."""
-        return self._port.line is not None
-
     def _begin(self) -> None:
         """Start with a line whose beginning is seen."""
         try:

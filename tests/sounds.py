@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 Sound = NDArray[np.float32]
 
 SOUND_FONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
-FRENCH_HORN, TRUMPET, TROMBONE, TUBA, CLARINET, FLUTE, STRINGS = 60, 56, 57, 58, 71, 73, 48
+FRENCH_HORN, TRUMPET, TROMBONE, TUBA, CLARINET, FLUTE = 60, 56, 57, 58, 71, 73
 
 
 def needs(*programs: str) -> None:

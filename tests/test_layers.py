@@ -229,6 +229,15 @@ def test_no_drawers_of_strangers():
     assert not [path.name for path in MODULES if drawers.fullmatch(path.name)]
 
 
+@pytest.mark.parametrize(
+    "name", ["Catalogue", "Conditions", "Decision", "Fit", "Move", "Paired", "Part", "Temperature"]
+)
+def test_one_name_is_one_thing(name):
+    defined = re.compile(rf"^class {name}\b", re.MULTILINE)
+    found = [path for path in MODULES if defined.search(path.read_text(encoding="utf-8"))]
+    assert len(found) == 1, found
+
+
 def test_modules_stay_short():
     long = {p.name: n for p in MODULES if (n := len(p.read_text("utf-8").splitlines())) > 400}
     assert not long

@@ -7,7 +7,7 @@ than the rule, give or take 10 %, and differ by note; slides set by eye; reading
 import numpy as np
 
 SPEED = 343.987
-RISE, RISE_SD, TAU = 14.0, 8.0, 1.0
+RISE, RISE_SD = 14.0, 8.0
 
 
 class TuningPlayer:
