@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -84,7 +84,7 @@ class SideNow:
     wished_cents: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PitchNow:
     """How far off a player is now, and what to do.
 
@@ -116,13 +116,13 @@ class PitchNow:
     side: str
     sides: dict[str, SideNow]
     decision: Decision
-    read_sides: tuple[str, ...] = ()
+    read_sides: tuple[str, ...]
     moves: tuple[Any, ...] = ()
-    surprises: tuple[Surprise, ...] = ()
-    last: Expected | None = None
-    not_used: dict[NotUsed, int] = field(default_factory=dict)
-    readings: int = 0
-    warmth: float = 1.0
+    surprises: tuple[Surprise, ...]
+    last: Expected | None
+    not_used: dict[NotUsed, int]
+    readings: int
+    warmth: float
 
     @property
     def off_cents(self) -> Estimate:

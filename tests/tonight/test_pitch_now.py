@@ -1,5 +1,7 @@
 """Pitch now: what one evening says at each moment."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -8,6 +10,7 @@ from drift.instruments.catalogue import Catalogue
 from drift.tonight import (
     Action,
     Course,
+    Decision,
     Evening,
     NotUsed,
     Reading,
@@ -17,6 +20,11 @@ from drift.tonight import (
     know,
     pitch_now,
 )
+from drift.tonight.decision import decide_playing
+from drift.tonight.evening import usable
+from drift.tonight.following import follow, off_samples
+from drift.tonight.pitch_now import _decide, _foremost, _surprises
+from drift.tonight.stories import INLIER, OUTLIER
 
 HORN = Catalogue.shipped().find("double horn")
 KNOWN = know(HORN, drift.physics().draws("double horn", 400, 1))
@@ -175,3 +183,91 @@ def test_json_has_the_numbers_unrounded_and_the_codes():
 def test_the_same_question_has_the_same_answer():
     one, other = (pitch_now(KNOWN, evening(*FITTING), 51.0).to_json() for _ in range(2))
     assert one == other
+
+
+def test_the_decision_weighs_the_next_twenty_minutes_and_ten_and_thirty_are_reported():
+    """A cold instrument rises by some cents in each of them."""
+    early = [(2.0, "F4", -12.0), (2.5, "Bb3", -12.0), (3.0, "F3", -11.0)]
+    tonight = evening(*early)
+    found = pitch_now(KNOWN, tonight, 3.5)
+    belief = follow(KNOWN, tonight, usable(HORN, tonight, 3.5)[0], 3.5)
+    weighed = off_samples(belief, tonight, 3.5, (0.0, 5.0, 10.0, 15.0, 20.0, 30.0))["Bb"]
+    asked = decide_playing(weighed[:, :5].mean(axis=1))
+    assert found.decision.cents == asked.cents
+    assert found.off_cents.estimate == pytest.approx(weighed[:, 0].mean())
+    assert [item.minutes for item in found.ahead] == [10.0, 30.0]
+    means = [item.off_cents.estimate for item in found.ahead]
+    assert means == pytest.approx([weighed[:, 2].mean(), weighed[:, 5].mean()])
+    ends = np.quantile(weighed[:, 5], [0.025, 0.975])
+    assert [found.ahead[1].off_cents.low, found.ahead[1].off_cents.high] == pytest.approx(ends)
+
+
+def decided(now, mean, *, warmth, surprises=(), read=True, instrument=HORN):
+    """Return the decision where every draw is off by so much now, and on average."""
+    off = np.full((100, 6), (5.0 * mean - now) / 4.0)
+    off[:, 0] = now
+    known, belief = SimpleNamespace(instrument=instrument), SimpleNamespace(warmth=warmth)
+    found = _decide(known, belief, off, surprises, read)
+    return found.action, found.reason
+
+
+@pytest.mark.parametrize(
+    ("now", "mean", "warmth", "reason"),
+    [
+        (-5.0, -1.0, 0.79, Reason.WARMING_UP),
+        (-4.9, -1.0, 0.79, Reason.IN_TUNE),
+        (-5.0, -1.0, 0.8, Reason.IN_TUNE),
+        (-5.0, -5.0, 0.5, Reason.OFF),
+    ],
+)
+def test_an_instrument_is_warming_up_below_the_limit_of_warmth_and_from_five_cents_on(
+    now, mean, warmth, reason
+):
+    assert decided(now, mean, warmth=warmth)[1] is reason
+
+
+def test_a_surprise_asks_for_a_reading_unless_a_move_is_sure():
+    unexpected = (Surprise.UNEXPECTED,)
+    assert decided(0.0, 0.0, warmth=1.0, surprises=unexpected) == (Action.READ, Reason.SURPRISE)
+    assert decided(9.0, 9.0, warmth=1.0, surprises=unexpected) == (Action.MOVE, Reason.OFF)
+    assert decided(9.0, 9.0, warmth=1.0, read=False) == (Action.READ, Reason.NO_READING)
+
+
+class Told:
+    """The stories of an evening with so much weight on each pair of verdicts."""
+
+    def __init__(self, weights):
+        self.weights = weights
+
+    def chance(self, holds):
+        return sum(weight for verdicts, weight in self.weights.items() if holds(verdicts, 1.0))
+
+
+@pytest.mark.parametrize(
+    ("moved_before", "last_odd", "watching", "surprises"),
+    [
+        (0.5, 0.5, 0.0, (Surprise.JUMPED,)),
+        (0.49, 0.5, 0.0, (Surprise.UNEXPECTED,)),
+        (0.49, 0.49, 0.0, (Surprise.SHIFTED,)),
+        (0.2, 0.1, 0.0, (Surprise.SHIFTED,)),
+        (0.19, 0.1, 0.0, ()),
+        (0.0, 0.5, 0.51, (Surprise.UNEXPECTED, Surprise.WATCHING)),
+        (0.0, 0.0, 0.5, ()),
+    ],
+)
+def test_from_which_probability_on_a_surprise_is_told(moved_before, last_odd, watching, surprises):
+    weights = {
+        ("main", INLIER): moved_before,
+        (OUTLIER, OUTLIER): last_odd,
+        (INLIER, INLIER): 1.0 - moved_before - last_odd,
+    }
+    belief = SimpleNamespace(expected=(1,), stories=Told(weights), watching=watching)
+    assert _surprises(belief) == surprises
+
+
+def test_a_move_comes_before_a_reading_and_the_side_read_last_before_others():
+    move, read, leave = (Decision(one, Reason.OFF, 1.0, 1.0) for one in
+                         (Action.MOVE, Action.READ, Action.LEAVE))  # fmt: skip
+    assert _foremost({"F": leave, "Bb": read, "Eb": move}, "F") is move
+    other = Decision(Action.MOVE, Reason.OFF, 2.0, 1.0)
+    assert _foremost({"F": move, "Bb": other}, "Bb") is other
