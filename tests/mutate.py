@@ -17,6 +17,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -32,25 +33,25 @@ SWAPS = {
 
 # Changes that cannot be told apart from outside, with the reason.
 EQUIVALENT = {
-    "drift/pairing/thermometers.py line 96: False  ->  True": "only sorts what a dict is made of",
-    "drift/slides/moves.py line 234: slides + 1  ->  slides - 1": "the bounded search finds the same moves, more slowly",  # noqa: E501
-    "drift/slides/moves.py line 241: np.linalg.matrix_rank(path) < slides  ->  np.linalg.matrix_rank(path) <= slides": "where no two settings are alike, sorting them changes none",  # noqa: E501
-    "drift/slides/moves.py line 257: path @ moves - wanted_mm  ->  path @ moves + wanted_mm": "the bounded search finds the same moves, more slowly",  # noqa: E501
-    "drift/slides/moves.py line 286: 1.0  ->  2.0": "the sign of an aim counts, not its size",
-    "drift/slides/moves.py line 303: np.abs(moves - mark) < MM_THAT_COUNT  ->  np.abs(moves - mark) <= MM_THAT_COUNT": "no move is so far off to the last bit",  # noqa: E501
-    "drift/slides/moves.py line 27: 0.25  ->  1.25": "used and judged where moves are worded",
-    "drift/pairing/readings.py line 106: True  ->  False": "one more index, which is not handed on",
-    "drift/regression/evidence.py line 27: 2000000  ->  2000001": "memory, not the answer",
-    "drift/regression/evidence.py line 32: 40  ->  41": "speed, not the answer",
-    "drift/regression/evidence.py line 352: if root.shape[1] <= SMALL:  ->  if not root.shape[1] <= SMALL:": "speed, not the answer",  # noqa: E501
-    "drift/regression/evidence.py line 352: root.shape[1] <= SMALL  ->  root.shape[1] < SMALL": "speed, not the answer",  # noqa: E501
-    "drift/regression/evidence.py line 204: 0.5 * float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)  ->  0.5 / float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)": "a constant: the log evidence is known up to one",  # noqa: E501
-    "drift/regression/evidence.py line 215: 1  ->  2": "any negative number is the open axis to numpy",  # noqa: E501
-    "drift/regression/evidence.py line 229: -2  ->  +2": "the same axis, counted from the other end",  # noqa: E501
-    "drift/regression/evidence.py line 281: -2  ->  +2": "the same axis, counted from the other end",  # noqa: E501
-    "drift/gig/retuning.py line 161: True  ->  False": "both are of one length",
-    "drift/gig/retuning.py line 254: True  ->  False": "both are of one length",
-    "drift/gig/retuning.py line 259: np.abs(played).max(axis=0) > limit_cents + 1e-09  ->  np.abs(played).max(axis=0) >= limit_cents + 1e-09": "no pitch is so far off to the last bit",  # noqa: E501
+    "drift/pairing/thermometers.py samples_in: False  ->  True": "only sorts what a dict is made of",  # noqa: E501
+    "drift/slides/moves.py _best: slides + 1  ->  slides - 1": "the bounded search finds the same moves, more slowly",  # noqa: E501
+    "drift/slides/moves.py _best: np.linalg.matrix_rank(path) < slides  ->  np.linalg.matrix_rank(path) <= slides": "where no two settings are alike, sorting them changes none",  # noqa: E501
+    "drift/slides/moves.py _exact: path @ moves - wanted_mm  ->  path @ moves + wanted_mm": "the bounded search finds the same moves, more slowly",  # noqa: E501
+    "drift/slides/moves.py _in_order: 1.0  ->  2.0": "the sign of an aim counts, not its size",
+    "drift/slides/moves.py _clean: np.abs(moves - mark) < MM_THAT_COUNT  ->  np.abs(moves - mark) <= MM_THAT_COUNT": "no move is so far off to the last bit",  # noqa: E501
+    "drift/slides/moves.py module: 0.25  ->  1.25": "used and judged where moves are worded",
+    "drift/pairing/readings.py pair: True  ->  False (2)": "one more index, which is not handed on",
+    "drift/regression/evidence.py module: 2000000  ->  2000001": "memory, not the answer",
+    "drift/regression/evidence.py module: 40  ->  41": "speed, not the answer",
+    "drift/regression/evidence.py _forward: if root.shape[1] <= SMALL:  ->  if not root.shape[1] <= SMALL:": "speed, not the answer",  # noqa: E501
+    "drift/regression/evidence.py _forward: root.shape[1] <= SMALL  ->  root.shape[1] < SMALL": "speed, not the answer",  # noqa: E501
+    "drift/regression/evidence.py parts: 0.5 * float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)  ->  0.5 / float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)": "a constant: the log evidence is known up to one",  # noqa: E501
+    "drift/regression/evidence.py parts: 1  ->  2 (9)": "any negative number is the open axis to numpy",  # noqa: E501
+    "drift/regression/evidence.py parts: -2  ->  +2": "the same axis, counted from the other end",
+    "drift/regression/evidence.py shrinkage: -2  ->  +2": "the same axis, counted from the other end",  # noqa: E501
+    "drift/gig/retuning.py retune: True  ->  False": "both are of one length",
+    "drift/gig/retuning.py _changes: True  ->  False": "both are of one length",
+    "drift/gig/retuning.py _first_beyond: np.abs(played).max(axis=0) > limit_cents + 1e-09  ->  np.abs(played).max(axis=0) >= limit_cents + 1e-09": "no pitch is so far off to the last bit",  # noqa: E501
 }
 
 
@@ -84,6 +85,18 @@ def _listed(value: object) -> list[ast.AST]:
     return [value] if isinstance(value, ast.AST) else []
 
 
+def labels(tree: ast.AST) -> list[str]:
+    """Return what each change is called: function, change, and which of several alike."""
+    around = {id(inner): node.name for node in ast.walk(tree) for inner in ast.walk(node)
+              if isinstance(node, ast.FunctionDef | ast.ClassDef)}  # fmt: skip
+    found, seen = [], Counter[str]()
+    for node, field in places(tree):
+        done = f"{around.get(id(node), 'module')}: {change(copy.deepcopy(node), field)}"
+        seen[done] += 1
+        found.append(f"{done} ({seen[done]})" if seen[done] > 1 else done)
+    return found
+
+
 def change(node: ast.AST, field: str) -> str:
     """Change a node in place and return what was done."""
     before = ast.unparse(node).splitlines()[0]
@@ -95,18 +108,19 @@ def change(node: ast.AST, field: str) -> str:
         node.value = (not node.value) if isinstance(node.value, bool) else node.value + 1
     else:
         node.test = ast.UnaryOp(ast.Not(), node.test)
-    return f"line {node.lineno}: {before}  ->  {ast.unparse(node).splitlines()[0]}"
+    return f"{before}  ->  {ast.unparse(node).splitlines()[0]}"
 
 
-def mutants(source: str, count: int, seed: int) -> Iterator[tuple[str, str]]:
-    """Yield (what was changed, the changed source), at most so many, chosen at random."""
+def mutants(source: str, count: int, seed: int) -> Iterator[tuple[int, str, str]]:
+    """Yield (line, what was changed, the changed source), so many at most, chosen at random."""
     tree = ast.parse(source)
-    number = len(places(tree))
+    called = labels(tree)
+    number = len(called)
     for chosen in sorted(random.Random(seed).sample(range(number), min(count, number))):
         mutant = copy.deepcopy(tree)
         node, field = places(mutant)[chosen]
-        done = change(node, field)
-        yield done, ast.unparse(ast.fix_missing_locations(mutant))
+        change(node, field)
+        yield node.lineno, called[chosen], ast.unparse(ast.fix_missing_locations(mutant))
 
 
 def noticed(place: Path, tests: list[str]) -> bool:
@@ -141,14 +155,14 @@ def main() -> int:
         if noticed(place, options.tests):
             raise SystemExit("the tests fail as it is")
         made = killed = 0
-        for done, changed in mutants(source, options.count, options.seed):
+        for line, done, changed in mutants(source, options.count, options.seed):
             (place / options.module).write_text(changed, encoding="utf-8")
             made += 1
             if noticed(place, options.tests):
                 killed += 1
             else:
                 why = EQUIVALENT.get(f"{options.module} {done}", "SURVIVED")
-                print(f"{why}: {done}", flush=True)
+                print(f"{why}: line {line}, {done}", flush=True)
     print(f"{options.module}: {killed} of {made} changes noticed")
     return 0
 
