@@ -1,4 +1,4 @@
-"""When the next reading of a rehearsal is due, by what the fit says would teach most."""
+"""When readings of a rehearsal are due: by what teaches most, and by how well pitch is known."""
 
 from __future__ import annotations
 
@@ -17,9 +17,11 @@ from drift.tonight.progress import Progress, progress
 if TYPE_CHECKING:
     from drift.study import Study
 
-__all__ = ["Due", "due_minutes", "next_reading", "progress_of"]
+__all__ = ["Due", "due_minutes", "next_reading", "progress_of", "usual_minutes"]
 
 READINGS = 8
+FIRST_MINUTES, SHORTEST_MINUTES = 60.0, 20.0
+"""How long a first rehearsal is expected to be; what was shorter was none [min]."""
 EARLY_MINUTES = 2.0
 """A reading so much before its time counts for it."""
 
@@ -124,6 +126,35 @@ def next_reading(
 def progress_of(
     study: Study, rehearsal: str, player: str, instrument: str, now: datetime
 ) -> Progress | None:
-    """Return how well a player's pitch now is known; as in `drift.tonight.progress.progress`."""
+    """Return how well a player's pitch now is known, and will be at the end of the rehearsal.
+
+    Parameters
+    ----------
+    study : Study
+        The whole logbook.
+    rehearsal, player, instrument : str
+        Who plays what where.
+    now : datetime
+        The time.
+
+    Notes
+    -----
+    A rehearsal is expected to be as long as the player's earlier ones, from the first reading to
+    the last (their median; an hour before there is one). See `drift.tonight.progress.progress`.
+    """
     logged, _, knowledge = study.tonight(rehearsal, player, instrument, now)
-    return progress(knowledge, logged.evening, logged.now_minutes)
+    evening, end = logged.evening, None
+    if evening.readings:
+        end = evening.readings[0].minutes + usual_minutes(study, rehearsal, player)
+    return progress(knowledge, evening, logged.now_minutes, end_minutes=end)
+
+
+def usual_minutes(study: Study, rehearsal: str, player: str) -> float:
+    """Return how long a player's earlier rehearsals were, from first to last reading [min]."""
+    readings, names = study.rehearsals.readings, study.rehearsals.names
+    earlier = names[: names.index(rehearsal)] if rehearsal in names else names
+    mine = readings[(readings["player"] == player) & readings["rehearsal"].isin(earlier)]
+    times = mine.groupby("rehearsal", sort=False)["time"]
+    lengths = (times.max() - times.min()).dt.total_seconds() / 60.0
+    lengths = lengths[lengths >= SHORTEST_MINUTES]
+    return float(lengths.median()) if len(lengths) else FIRST_MINUTES

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from drift.reminders import due_minutes, next_reading, progress_of
+from drift.reminders import due_minutes, next_reading, progress_of, usual_minutes
 from drift.study import Study
 
 SEASON = Path(__file__).parent.parent / "datasets/cold-hall-season"
@@ -62,3 +62,15 @@ def test_before_the_first_reading_there_is_no_progress(study: Study) -> None:
     readings = study.rehearsals.readings
     first = readings[readings["rehearsal"] == THIRD]["time"].min().to_pydatetime()
     assert progress_of(study, THIRD, *ROWAN, first - timedelta(seconds=30)) is None
+
+
+def test_the_end_is_expected_when_earlier_rehearsals_ended(study: Study, began: datetime) -> None:
+    names = study.rehearsals.names
+    assert usual_minutes(study, names[0], "Rowan") == 60.0  # nothing came before
+    assert usual_minutes(study, THIRD, "nobody") == 60.0
+    usual = usual_minutes(study, THIRD, "Rowan")
+    assert 30.0 < usual < 180.0
+    known = progress_of(study, THIRD, *ROWAN, began + timedelta(minutes=30))
+    assert known is not None
+    assert known.end is not None
+    assert known.end.in_minutes == pytest.approx(usual - 30.0, abs=10.0)

@@ -1,4 +1,4 @@
-"""How well the answer of tonight is known, and how many more readings would make it good."""
+"""How well the answer of tonight is known, and how many more readings make it good, and when."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from drift.tonight.evening import Evening, Reading, usable
 from drift.tonight.following import Belief, follow, off_samples
 from drift.tonight.knowledge import Knowledge
 
-__all__ = ["GOOD_CENTS", "Progress", "progress"]
+__all__ = ["GOOD_CENTS", "AtTheEnd", "Progress", "progress"]
 
 GOOD_CENTS = 3.0
 """An answer known so well, each way, asks for nothing more tonight."""
@@ -19,6 +19,30 @@ WORTH_CENTS = 1.0
 """Readings that narrow it by less are not worth asking for."""
 MOST_MORE = 4
 SPACING_MINUTES = 0.3
+AHEAD_MINUTES = 10.0
+"""An end that is nearer needs no plan of its own."""
+
+
+@dataclass(frozen=True)
+class AtTheEnd:
+    """How well the pitch will be known at the end of the rehearsal.
+
+    Attributes
+    ----------
+    in_minutes : float
+        Until then [min].
+    half_cents : float
+        Half the width of the 95 % interval then, if nothing more is read [cents].
+    more : int
+        Readings to take then; 0 where it stays good, or where a few would change little.
+    then_cents : float
+        Half the width that is expected with them [cents].
+    """
+
+    in_minutes: float
+    half_cents: float
+    more: int = 0
+    then_cents: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -33,15 +57,23 @@ class Progress:
         Readings to take; 0 where it is good, or where a few would change little.
     then_cents : float
         Half the width that is expected after them [cents].
+    end : AtTheEnd or None
+        The same at the end of the rehearsal, where that lies ahead.
     """
 
     half_cents: float
     more: int = 0
     then_cents: float = 0.0
+    end: AtTheEnd | None = None
 
 
 def progress(
-    knowledge: Knowledge, evening: Evening, now_minutes: float, *, good_cents: float = GOOD_CENTS
+    knowledge: Knowledge,
+    evening: Evening,
+    now_minutes: float,
+    *,
+    end_minutes: float | None = None,
+    good_cents: float = GOOD_CENTS,
 ) -> Progress | None:
     """Return how well the pitch now is known; None before the first reading.
 
@@ -53,6 +85,8 @@ def progress(
         What was logged tonight.
     now_minutes : float
         Now, on the clock of the evening [min].
+    end_minutes : float, optional
+        When the rehearsal is expected to end, on the same clock, to plan readings there [min].
     good_cents : float
         What is good enough, each way [cents].
 
@@ -66,20 +100,35 @@ def progress(
     readings = [r for r in readings if (r.side, r.note) in knowledge.notes]
     if not readings:
         return None
+    found = Progress(*_narrowed(knowledge, evening, readings, now_minutes, good_cents))
+    if end_minutes is None or end_minutes - now_minutes < AHEAD_MINUTES:
+        return found
+    then = _narrowed(knowledge, evening, readings, end_minutes, good_cents)
+    return replace(found, end=AtTheEnd(end_minutes - now_minutes, *then))
+
+
+def _narrowed(
+    knowledge: Knowledge,
+    evening: Evening,
+    readings: Sequence[Reading],
+    minutes: float,
+    good_cents: float,
+) -> tuple[float, int, float]:
+    """Return how well the pitch is known at a moment, the readings to take then, and the gain."""
     side = readings[-1].side
-    now = _half(follow(knowledge, evening, readings, now_minutes), evening, now_minutes, side)
-    if ceil(now) <= good_cents:
-        return Progress(now)
-    best = Progress(now)
+    first = _half(follow(knowledge, evening, readings, minutes), evening, minutes, side)
+    if ceil(first) <= good_cents:
+        return first, 0, 0.0
+    wanted, best = 0, 0.0
     for more in range(1, MOST_MORE + 1):
-        at = now_minutes + more * SPACING_MINUTES
+        at = minutes + more * SPACING_MINUTES
         readings = [*readings, _made_up(knowledge, evening, readings, side, at, more)]
         then = _half(follow(knowledge, evening, readings, at), evening, at, side)
-        if then < (best.then_cents if best.more else now) - WORTH_CENTS * (more - best.more) / 2.0:
-            best = Progress(now, more, then)
+        if then < (best if wanted else first) - WORTH_CENTS * (more - wanted) / 2.0:
+            wanted, best = more, then
         if round(then) <= good_cents:
             break
-    return best if now - best.then_cents >= WORTH_CENTS else Progress(now)
+    return (first, wanted, best) if first - best >= WORTH_CENTS else (first, 0, 0.0)
 
 
 def _half(belief: Belief, evening: Evening, minutes: float, side: str) -> float:

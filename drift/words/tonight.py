@@ -188,7 +188,7 @@ NUMBERS = ("no", "one", "two", "three", "four")
 
 
 def progress_in_words(known: Progress) -> str:
-    """Return how well the pitch now is known, and what a few more readings make of that.
+    """Return how well the pitch is known, and what a few more readings, now or later, make of it.
 
     Parameters
     ----------
@@ -199,14 +199,28 @@ def progress_in_words(known: Progress) -> str:
     --------
     >>> progress_in_words(Progress(5.2, 2, 3.1)), progress_in_words(Progress(2.6))
     ('Two more readings now, and the answer is good to ±3 cents (now ±6).', 'Good to ±3 cents.')
+    >>> from drift.tonight.progress import AtTheEnd
+    >>> progress_in_words(Progress(2.6, end=AtTheEnd(40.0, 6.5, 2, 3.0)))
+    'Good to ±3 cents. Two more at the end, and the answer is good to ±3 cents then, too (else ±7).'
     """
-    if not known.more:
-        return f"Good to ±{ceil(known.half_cents)} cents."
-    readings = "reading" if known.more == 1 else "readings"
+    if known.more:
+        return (
+            f"{_more(known.more)} {'reading' if known.more == 1 else 'readings'} now, and the "
+            f"answer is good to ±{round(known.then_cents)} cents (now ±{ceil(known.half_cents)})."
+        )
+    now = f"Good to ±{ceil(known.half_cents)} cents."
+    if known.end is None or not known.end.more:
+        return now
+    then = round(known.end.then_cents)
+    too = ", too" if then == ceil(known.half_cents) else ""
     return (
-        f"{_capital(NUMBERS[known.more])} more {readings} now, and the answer is good to "
-        f"±{round(known.then_cents)} cents (now ±{ceil(known.half_cents)})."
+        f"{now} {_more(known.end.more)} at the end, and the answer is good to ±{then} cents "
+        f"then{too} (else ±{ceil(known.end.half_cents)})."
     )
+
+
+def _more(count: int) -> str:
+    return f"{_capital(NUMBERS[count])} more"
 
 
 def target_in_words(show: Estimate, place: str = "there") -> str:

@@ -1,6 +1,7 @@
 """What a few more readings are said to make of the answer is what they make of it."""
 
 import numpy as np
+import pytest
 
 from drift.tonight.evening import usable
 from drift.tonight.following import follow, off_samples
@@ -47,3 +48,37 @@ def test_good_is_good_and_nothing_more_is_asked():
     assert known.more == 0
     assert known.half_cents > 0.0
     assert progress(knowledge, tonight_of(truth, 0.2), 0.2, good_cents=GOOD_CENTS) is None
+
+
+@pytest.mark.slow
+def test_readings_at_the_end_narrow_the_answer_there_as_much_as_was_said():
+    end, said, found, without = NOW + 30.0, [], [], []
+    for seed in range(61100, 61120):
+        player = Player(seed)
+        truth = Evening(player, 0)
+        knowledge = learnt([], player.kind, list(player.notes))
+        before = tonight_of(truth, NOW)
+        known = progress(knowledge, before, NOW, end_minutes=end)
+        if known is None or not known.end.more or not truth.playing(end):
+            continue
+        more = [truth.read(end + 0.3 * (k + 1), usual=True) for k in range(known.end.more)]
+        later = end + 0.3 * known.end.more
+        side = usable(knowledge.instrument, before, NOW)[0][-1].side
+        said.append(known.end.then_cents)
+        found.append(half_of(knowledge, tonight_of(truth, later, more), later, side))
+        without.append(known.end.half_cents / half_of(knowledge, before, end, side))
+    assert len(said) >= 8
+    assert 0.75 < np.median(np.array(found) / np.array(said)) < 1.35
+    assert np.median(without) == pytest.approx(1.0, abs=0.02)  # as the estimate itself widens
+
+
+def test_an_end_that_is_near_or_over_has_no_plan_of_its_own():
+    player = Player(61001)
+    truth = Evening(player, 0)
+    knowledge = learnt([], player.kind, list(player.notes))
+    evening = tonight_of(truth, NOW)
+    for end in (None, NOW - 20.0, NOW + 5.0):
+        assert progress(knowledge, evening, NOW, end_minutes=end).end is None
+    known = progress(knowledge, evening, NOW, end_minutes=NOW + 30.0)
+    assert known.end.in_minutes == 30.0
+    assert known.end.half_cents > known.half_cents  # what may happen until then
