@@ -191,6 +191,7 @@ TAKEN_DIRECTLY = {
         "drift.gig.weather",
     },
     "drift.cli.gig_guided": {
+        "drift.gig.days",
         "drift.gig.guided",
         "drift.gig.templates",
     },

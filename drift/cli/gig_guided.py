@@ -10,7 +10,9 @@ from typing import TypeVar
 
 from drift.cli.options import catalogue_of
 from drift.errors import InputError
+from drift.gig.days import date_of
 from drift.tables.problems import parts_of
+from drift.tables.spelled_times import day_order
 
 __all__ = ["ask_for_files"]
 
@@ -37,7 +39,7 @@ def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
     today = datetime.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
     day = _asked("1. Which day? [today] ", lambda text: _day(text, today))
     plays = _asked(
-        "2. When does the band play? such as 18:40-19:10, 20:00-20:30: ",
+        "2. When does the band play? such as 18:40-19:10, 8:00-8:30 PM: ",
         lambda text: stretches_in(text, day),
     )
     before = plays[0][0] - timedelta(minutes=10)
@@ -83,8 +85,8 @@ def _asked(question: str, read: Callable[[str], Answer]) -> Answer:
 def _day(text: str, today: datetime) -> datetime:
     if not text:
         return today
-    try:
-        day = datetime.strptime(text, "%Y-%m-%d")  # noqa: DTZ007
-    except ValueError:
-        raise InputError(f"{text!r} is not a day", "write it such as 2026-10-09") from None
-    return day.astimezone()
+    order = None if "/" not in text else day_order([text])
+    day = date_of(text, order)
+    if day is None:
+        raise InputError(f"{text!r} is not one day", "write it such as 2026-10-09")
+    return datetime(day.year, day.month, day.day).astimezone()

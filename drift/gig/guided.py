@@ -13,10 +13,12 @@ from drift.errors import InputError, InstrumentError
 from drift.gig.rows import over_midnight
 from drift.instruments import Catalogue, Instrument, find
 from drift.tables.problems import Problem, TablesRefused, parts_of
+from drift.tables.spelled_times import clock_of
 
 __all__ = ["Evening", "files_of", "sections_in", "stretches_in", "temperatures_in"]
 
-_STRETCH = re.compile(r"(\d{1,2}[:.]\d{2})\s*(?:-|–|to)\s*(\d{1,2}[:.]\d{2})")
+_TIME = r"(\d{1,2}(?:[:.]\d{2})?)\s*([ap]\.?m\.?)?"
+_STRETCH = re.compile(rf"{_TIME}\s*(?:-|–|to)\s*{_TIME}", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ def stretches_in(text: str, midnight: datetime) -> list[tuple[datetime, datetime
     Parameters
     ----------
     text : str
-        Such as ``18:40-19:10, 20:00-20:30``.
+        Such as ``18:40-19:10, 20:00-20:30`` or ``6:40-7:10 PM``.
     midnight : datetime
         The beginning of the day, aware.
 
@@ -65,8 +67,11 @@ def stretches_in(text: str, midnight: datetime) -> list[tuple[datetime, datetime
     rest = _STRETCH.sub("", text)
     if re.search(r"\d", rest) or not _STRETCH.search(text):
         raise InputError(f"{text!r} is not from when to when", "write it such as 18:40-19:10")
-    for first, last in _STRETCH.findall(text):
-        start, end = (_clock(part, midnight) for part in (first, last))
+    for first, half, last, last_half in _STRETCH.findall(text):
+        end = _clock(f"{last} {last_half}", midnight)
+        start = _clock(f"{first} {half or last_half}", midnight)
+        if last_half and not half and start > end:  # 11:30-1:00 PM
+            start -= timedelta(hours=12)
         if end <= start and over_midnight(start, end + timedelta(days=1)):
             end += timedelta(days=1)
         if end <= start:
@@ -76,10 +81,12 @@ def stretches_in(text: str, midnight: datetime) -> list[tuple[datetime, datetime
 
 
 def _clock(text: str, midnight: datetime) -> datetime:
-    hour, minute = (int(part) for part in re.split("[:.]", text))
-    if hour > 23 or minute > 59:
-        raise InputError(f"{text} is not a time of day", "write it such as 18:40")
-    return midnight.replace(hour=hour, minute=minute)
+    clock = clock_of(text)
+    if clock is None:
+        raise InputError(
+            f"{text.strip()} is not a time of day", "write it such as 18:40 or 6:40 PM"
+        )
+    return midnight.replace(hour=clock.hour, minute=clock.minute)
 
 
 def temperatures_in(text: str) -> tuple[float, float]:

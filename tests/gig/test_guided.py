@@ -1,6 +1,6 @@
 """Six answers, and the files they make."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -58,3 +58,18 @@ def test_times_that_overlap_are_refused():
     )  # fmt: skip
     with pytest.raises(InputError, match="play from 18:40 begins before tune ends at 18:50"):
         files_of(evening)
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"),
+    [
+        ("6:30 PM-7:10 PM", (18.5, 19 + 1 / 6)),
+        ("6:30-7:10 pm", (18.5, 19 + 1 / 6)),
+        ("11:30-1 PM", (11.5, 13.0)),
+        ("9 to 10 a.m.", (9.0, 10.0)),
+        ("22:30-0:30", (22.5, 24.5)),
+    ],
+)
+def test_times_as_people_say_them(text, hours):
+    (found,) = stretches_in(text, DAY)
+    assert tuple((time - DAY) / timedelta(hours=1) for time in found) == pytest.approx(hours)
