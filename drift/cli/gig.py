@@ -22,7 +22,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import add_instruments, add_json, amount, catalogue_of, print_json
+from drift.cli.options import Once, add_instruments, add_json, amount, catalogue_of, print_json
 from drift.cli.table_check import mention
 from drift.quantities import CENTS, HERTZ, MINUTES, NUMBER, PERCENT
 
@@ -52,16 +52,21 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
     add = group.add_argument
     add("--folder", metavar="DIR", type=Path,
         help="take forecast, schedule and roster from DIR, each known by its headings")  # fmt: skip
-    add("--forecast", metavar="FILE", type=Path,
+    add("--forecast", metavar="FILE", type=Path, action=Once,
         help="CSV: time, celsius, humidity_percent, wind_m_s; or NetCDF, GRIB")  # fmt: skip
     add("--place", metavar="LAT,LON", help="latitude and longitude, for a NetCDF or GRIB file")
     add(
-        "--roster", metavar="R.csv", type=Path, help="one row a section and slide; names of players"
+        "--roster",
+        metavar="R.csv",
+        type=Path,
+        action=Once,
+        help="one row a section and slide; names of players",
     )
     add(
         "--schedule",
         metavar="S.csv",
         type=Path,
+        action=Once,
         help="start, end, activity (play, rest, tune, stands, warm)",
     )
     add(

@@ -63,6 +63,10 @@ def check(options: argparse.Namespace) -> int:
         try:
             read[kind] = _read(options, kind, path)
             print(f"{path}: {_in_short(options, kind, read[kind])}")
+            if kind == "schedule":
+                from drift.words.gig_timetable import timetable_lines
+
+                print("\n".join(timetable_lines(read[kind], options.fahrenheit)))
         except DriftError as refusal:
             problems += _print(refusal)
     if not problems and "forecast" in read and "schedule" in read:

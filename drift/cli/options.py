@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from sensors.microphone import Microphone
 
 __all__ = [
+    "Once",
     "add_instruments",
     "add_json",
     "add_logging",
@@ -56,6 +57,21 @@ def add_tables(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--wide", action="store_true", help="readings have a column for each note: F4, Bb3, ..."
     )
+
+
+class Once(argparse.Action):
+    """Take an option once: a second one is refused, and does not replace the first."""
+
+    def __call__(
+        self, parser: argparse.ArgumentParser, namespace: argparse.Namespace, values: Any,
+        option_string: str | None = None,
+    ) -> None:  # fmt: skip
+        """Take the value."""
+        if (before := getattr(namespace, self.dest)) is not None:
+            raise argparse.ArgumentError(
+                self, f"is given twice, {before} and {values}: put both into one file"
+            )
+        setattr(namespace, self.dest, values)
 
 
 def add_json(parser: argparse._ActionsContainer) -> None:

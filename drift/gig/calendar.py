@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
-from drift.gig.timetable import Entry, Schedule, arrange
+from drift.gig.timetable import ACTIVITIES, Entry, Schedule, arrange, read_activity
+from drift.quantities import TEMPERATURE, read_quantity
 from drift.tables.problems import every
 
 __all__ = ["ACTIVITY_WORDS", "read_calendar"]
@@ -29,6 +30,14 @@ ACTIVITY_WORDS: Mapping[str, str] = {
     ),
 }  # fmt: skip
 
+#: A temperature in a title has its unit: 21 C, 70F, 68 °F.
+TITLE_TEMPERATURE = re.compile(r"(?<![\w.,])[+\-−]?\d{1,3}(?:[.,]\d)?\s?°?\s?[CF]\b")
+#: A line of a description that gives a value: ``celsius 21``, ``activity: play``.
+DESCRIBED = re.compile(
+    r"(?im)^\s*(activity|celsius|fahrenheit|offset_celsius|offset_fahrenheit)\s*[:= ]\s*(\S.*?)\s*$"
+)
+LARGEST_OFFSET, LARGEST = 40.0, 60.0
+
 
 def read_calendar(path: Path, zone: tzinfo | None = None) -> Schedule:
     """Read the schedule of an evening from a calendar.
@@ -36,7 +45,10 @@ def read_calendar(path: Path, zone: tzinfo | None = None) -> Schedule:
     Parameters
     ----------
     path : Path
-        An ``.ics`` file with one event for each entry.
+        An ``.ics`` file with one event for each entry. The words of its title say what is done,
+        and a temperature with its unit (``Tune in the hall 21 C``) replaces the forecast. A line
+        of its description may say it better: ``activity play``, ``celsius 21``, ``fahrenheit 70``,
+        ``offset_celsius 2``.
     zone : tzinfo, optional
         The zone of times without one; the calendar's own zones count where it has them.
 
@@ -75,12 +87,52 @@ def _entry(file: str, event: Any, zone: tzinfo | None) -> Entry:
         start, end = event.start, event.end
     except (ValueError, AttributeError):
         raise InputError(f"{file}: {summary!r} has no beginning or end", "give it both") from None
+    described = {name.lower(): value for name, value in DESCRIBED.findall(_description(event))}
+    activity, share = _activity(file, summary, described.get("activity"))
+    celsius, offset = _temperatures(file, summary, described)
     return Entry(
         _instant(file, summary, start, zone),
         _instant(file, summary, end, zone),
-        _activity(file, summary),
-        remark=summary,
+        activity,
+        offset_celsius=offset,
+        celsius=celsius,
+        remark=_remark(summary, " ".join(str(event.get("LOCATION", "")).split())),
+        share=share,
     )
+
+
+def _remark(summary: str, location: str) -> str:
+    known = not location or location.casefold() in summary.casefold()
+    return summary if known else f"{summary}, {location}"
+
+
+def _description(event: Any) -> str:
+    return str(event.get("DESCRIPTION", ""))
+
+
+def _temperatures(
+    file: str, summary: str, described: Mapping[str, str]
+) -> tuple[float | None, float]:
+    """Return the temperature of an entry and its offset from the forecast [°C]."""
+    celsius, offset = None, 0.0
+    if found := TITLE_TEMPERATURE.search(summary):
+        celsius = read_quantity(found[0], TEMPERATURE)
+    for name, text in described.items():
+        if name == "activity":
+            continue
+        unit = "" if text.rstrip()[-1:].upper() in ("C", "F") else name.removeprefix("offset_")[0]
+        difference = name.startswith("offset")
+        value = read_quantity(f"{text}{unit}", TEMPERATURE, difference=difference)
+        if value is None or abs(value) > (LARGEST_OFFSET if difference else LARGEST):
+            raise InputError(
+                f"{file}: {summary!r}: {name} {text!r} is not a number of degrees",
+                "write it such as celsius 21 or fahrenheit 70",
+            )
+        if difference:
+            offset = value
+        else:
+            celsius = value
+    return celsius, offset
 
 
 def _instant(file: str, summary: str, value: date, zone: tzinfo | None) -> datetime:
@@ -95,11 +147,21 @@ def _instant(file: str, summary: str, value: date, zone: tzinfo | None) -> datet
     return value.replace(tzinfo=zone)
 
 
-def _activity(file: str, summary: str) -> str:
+def _activity(file: str, summary: str, described: str | None) -> tuple[str, float | None]:
+    """Return what is done, and the share of the time of ``stands 0.2``."""
+    if described is not None:
+        found = read_activity(described)
+        if found is None:
+            raise InputError(
+                f"{file}: {summary!r}: activity {described!r} is not known",
+                f"write {', '.join(ACTIVITIES)}",
+            )
+        return found
     for word, activity in ACTIVITY_WORDS.items():
         if re.search(rf"\b{re.escape(word)}\b", summary.casefold()):
-            return activity
+            return activity, None
     raise InputError(
         f"{file}: {summary!r} does not say what is done",
-        "put play, rest, tune, stands or warm air into the title",
+        "put play, rest, tune, stands or warm air into the title, or a line such as "
+        "'activity rest' into its description",
     )

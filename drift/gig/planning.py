@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -26,6 +27,9 @@ from drift.tonight.target import READ_AT
 __all__ = ["Assumptions", "Plan", "plan"]
 
 Array = NDArray[np.float64]
+
+#: Words of a remark that speak of a room, which has its own temperature.
+ROOM = re.compile(r"\b(hall|room|indoors?|inside|gym|gymnasium|auditorium)\b", re.IGNORECASE)
 
 
 def plan(
@@ -233,6 +237,15 @@ def _about_schedule(
     if not schedule.tuned:
         added = blocks[0].tune_at.isoformat() if blocks[0].scheduled else None
         yield Finding("no_tune", {"added_at": added})
+    rooms = [
+        [entry.start.isoformat(), entry.remark]
+        for entry in schedule.entries
+        if entry.activity in ("play", "tune")
+        and entry.celsius is None
+        and ROOM.search(entry.remark)
+    ]
+    if rooms:
+        yield Finding("room_without_temperature", {"entries": rooms})
     for block, serves in zip(blocks, served, strict=True):
         room, field = (
             outdoors.celsius[serves.window & (outdoors.forecast == there)]

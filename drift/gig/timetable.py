@@ -18,7 +18,8 @@ from drift.gig.days import Days
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import NUMBER, TEMPERATURE, read_quantity
 
-__all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_schedule"]
+__all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_activity",
+           "read_schedule"]  # fmt: skip
 
 ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
 #: Share of the time in which breath goes through the instruments: in the stands 30 seconds in
@@ -312,13 +313,27 @@ def _entry(row: Row, after: datetime | None, days: Days, after_row: str = "") ->
 
 def _activity(row: Row) -> tuple[str, float | None]:
     """Return what is done, and the share of the time of ``stands 0.2``."""
-    activity, _, share = row.text("activity").lower().partition(" ")
-    duty = read_quantity(share, NUMBER) if share else None
-    known = activity in ACTIVITIES and (not share or activity == "stands")
-    if not known or (share and (duty is None or not 0.0 <= duty <= 1.0)):
+    found = read_activity(row.text("activity"))
+    if found is None:
         row.note(
             f"activity {row.text('activity')!r} is not known",
             f"write {', '.join(ACTIVITIES)}, or stands 0.2 for another share than 0.1",
             "activity",
         )
+    return found or ("rest", None)
+
+
+def read_activity(text: str) -> tuple[str, float | None] | None:
+    """Return what is done, and the share of the time of ``stands 0.2``; None for anything else.
+
+    Examples
+    --------
+    >>> read_activity("Play"), read_activity("stands 0.2"), read_activity("play 0.2")
+    (('play', None), ('stands', 0.2), None)
+    """
+    activity, _, share = text.strip().lower().partition(" ")
+    duty = read_quantity(share, NUMBER) if share else None
+    known = activity in ACTIVITIES and (not share or activity == "stands")
+    if not known or (share and (duty is None or not 0.0 <= duty <= 1.0)):
+        return None
     return activity, duty

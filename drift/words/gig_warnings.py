@@ -56,6 +56,14 @@ def _no_tune(value: Mapping[str, Any]) -> str:
     )
 
 
+def _room(value: Mapping[str, Any]) -> str:
+    entries = ", ".join(f"{_hour(start)} ({remark})" for start, remark in value["entries"])
+    return (
+        f"taken to be as cold as the forecast: {entries}; if it is indoors, give its temperature, "
+        "such as celsius 21 in the schedule or 21 C in the title of a calendar entry"
+    )
+
+
 def _room_and_field(value: Mapping[str, Any], fahrenheit: bool) -> str:
     coldest, warmest = sorted((value["room_celsius"], value["field_celsius"]))
     degrees = shown_range(coldest, warmest, fahrenheit).replace(" to ", " and at ")
@@ -108,6 +116,7 @@ def _no_travel(value: Mapping[str, Any]) -> str:
 
 WORDED = {
     "no_tune": _no_tune,
+    "room_without_temperature": _room,
     "plays_before_tuning": _early,
     "nothing_scheduled": _rest,
     "temperature_held": _held,

@@ -258,6 +258,31 @@ def messy(folder):
     return folder
 
 
+def test_a_check_shows_the_timetable_as_it_is_understood(drift, tmp_path):
+    schedule = tmp_path / "s.csv"
+    schedule.write_text(
+        "start,end,activity,celsius,remark\n2026-10-16T17:00-04:00,17:50,play,21,band hall\n"
+        "18:45,18:55,play,,pre-game\n18:55,19:40,stands 0.2,,\n", encoding="utf-8",
+    )  # fmt: skip
+    status, out, _ = drift("gig", "--check", schedule)
+    assert status == 0
+    rows = [" ".join(line.split()) for line in out.splitlines()]
+    assert "17:00–17:50 play 21 °C band hall" in rows
+    assert "17:50–18:45 rest as forecast nothing scheduled" in rows
+    assert "18:55–19:40 stands 0.2 as forecast" in rows
+    assert "no tune: the plan puts one before the playing at 18:45 where there is a rest" in rows
+    assert "17:00–17:50 play 70 °F band hall" in " ".join(
+        drift("gig", "--check", schedule, "--fahrenheit")[1].split()
+    )
+
+
+@pytest.mark.parametrize("kind", ["schedule", "forecast", "roster"])
+def test_a_file_given_twice_is_refused_and_not_replaced(drift, kind):
+    status, _, err = drift("gig", *FILES, f"--{kind}", DEMO / f"{kind}.csv")
+    assert status == 2
+    assert "is given twice" in err
+
+
 def test_a_folder_is_checked_and_planned_by_its_headings(drift, tmp_path):
     folder = messy(tmp_path / "messy")
     status, out, err = drift("gig", "--check", folder, "--zone", "America/New_York")

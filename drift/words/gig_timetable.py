@@ -1,0 +1,56 @@
+"""A timetable as it is understood: when, what, how warm, and the remark of each entry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from drift.degrees import shown_degrees
+from drift.gig.timetable import Entry, Schedule
+from drift.words.cents import signed
+from drift.words.gig_phrases import hours_of, table
+
+__all__ = ["timetable_lines"]
+
+AS_FORECAST = "as forecast"
+
+
+def timetable_lines(schedule: Schedule, fahrenheit: bool = False) -> Iterator[str]:
+    """Yield a line for each entry, and that there is no tune where there is none.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+    fahrenheit : bool
+        Whether temperatures are shown in °F.
+    """
+    rows = [
+        (
+            hours_of(entry.start, entry.end),
+            _activity(entry),
+            _place(entry, fahrenheit),
+            entry.remark,
+        )
+        for entry in schedule.entries
+    ]
+    yield from table(rows)
+    first = schedule.first_playing
+    if not schedule.tuned and first is not None:
+        yield (
+            f"  no tune: the plan puts one before the playing at {first.start:%H:%M} where "
+            "there is a rest"
+        )
+
+
+def _activity(entry: Entry) -> str:
+    return entry.activity if entry.share is None else f"{entry.activity} {entry.share:g}"
+
+
+def _place(entry: Entry, fahrenheit: bool) -> str:
+    """Return how warm it is there, as far as the schedule gives it."""
+    if entry.celsius is not None:
+        return shown_degrees(entry.celsius, fahrenheit)
+    if not entry.offset_celsius:
+        return AS_FORECAST
+    scale, unit = (1.8, "°F") if fahrenheit else (1.0, "°C")
+    return f"{AS_FORECAST} {signed(entry.offset_celsius * scale)} {unit}"
