@@ -30,7 +30,7 @@ def unfit(text: str) -> str:
     ('', '\u202e')
     """
     # A rare character may be too new for this Python to know (category Cn): it may stand.
-    if text.isprintable() and _INVISIBLE.isdisjoint(text):
+    if text.isprintable() and (text.isascii() or _INVISIBLE.isdisjoint(text)):
         return ""
     return next((letter for letter in text if _is_unfit(letter)), "")
 
@@ -91,7 +91,7 @@ def harmless(text: str, keep: str = "\n\t") -> str:
     >>> print(harmless("Rowan\x1b[31m\u202e"))
     Rowan\x1b[31m\u202e
     """
-    if text.isprintable() and _INVISIBLE.isdisjoint(text):
+    if text.isprintable() and (text.isascii() or _INVISIBLE.isdisjoint(text)):
         return text
     return "".join(
         letter.encode("unicode_escape").decode("ascii")

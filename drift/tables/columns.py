@@ -25,6 +25,9 @@ __all__ = [
 
 Rows = npt.NDArray[np.int64]
 
+_SPACES = b" \t\x0b\x0c\x1c\x1d\x1e\x1f\xc2\xe1\xe2\xe3"
+"""First bytes of what may be a space in UTF-8."""
+
 
 class Place(NamedTuple):
     """Where a row is, for a person: ``readings.csv line 12``, ``readings row 3``."""
@@ -86,6 +89,22 @@ class Packed:
         """Return the text of a row."""
         text: bytes = self.data[self.offsets[row] : self.offsets[row + 1]].tobytes()
         return text.decode("utf-8")
+
+    def begins_with(self, letters: bytes) -> npt.NDArray[np.bool_]:
+        """Return which texts begin with one of some bytes."""
+        found = np.zeros(len(self.offsets) - 1, dtype=bool)
+        given = np.flatnonzero(np.diff(self.offsets))
+        first = np.zeros(256, dtype=bool)
+        first[np.frombuffer(letters, dtype=np.uint8)] = True
+        found[given] = first[self.data[self.offsets[given]]]
+        return found
+
+    def filled(self) -> npt.NDArray[np.bool_]:
+        """Return which texts hold more than spaces."""
+        found = np.diff(self.offsets) > 0
+        perhaps = np.flatnonzero(self.begins_with(_SPACES))
+        found[perhaps] = [bool(self.at(int(row)).strip()) for row in perhaps]
+        return found
 
     def taken(self, rows: Rows) -> Packed:
         """Return some of the rows."""

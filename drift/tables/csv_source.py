@@ -24,11 +24,8 @@ from drift.tables.problems import Problem, Problems, refused
 __all__ = ["Separated", "content_of", "of_csv", "separator_of"]
 
 SEPARATORS = (",", ";", "\t")
-PACKED = frozenset({"time", "undone_time"})
+PACKED = frozenset({"time", "undone_time", "remark"})
 """Columns in which hardly two rows are alike."""
-
-_SPACES = np.frombuffer(b" \t\x0b\x0c\xc2\xe1\xe2\xe3", dtype=np.uint8)
-"""First bytes of what may be a space in UTF-8; looked at more closely then."""
 
 _BOM = b"\xef\xbb\xbf"
 _REMEDY = "save the table as CSV in UTF-8"
@@ -136,9 +133,10 @@ def _quotes_are_plain(content: bytes, separator: str) -> bool:
     if len(marks) % 2:
         return False
     opens, closes = marks[::2], marks[1::2]
-    outside = np.frombuffer(f"{separator}\r\n".encode(), dtype=np.uint8)
-    begins = (opens == 0) | np.isin(text[np.maximum(opens - 1, 0)], outside)
-    ends = (closes == len(text) - 1) | np.isin(text[np.minimum(closes + 1, len(text) - 1)], outside)
+    outside = np.zeros(256, dtype=bool)
+    outside[np.frombuffer(f"{separator}\r\n".encode(), dtype=np.uint8)] = True
+    begins = (opens == 0) | outside[text[np.maximum(opens - 1, 0)]]
+    ends = (closes == len(text) - 1) | outside[text[np.minimum(closes + 1, len(text) - 1)]]
     doubled = np.zeros(len(opens), dtype=bool)  # a mark right after a mark goes on with the field
     doubled[1:] = opens[1:] == closes[:-1] + 1
     begins |= doubled
@@ -251,17 +249,19 @@ class _Lines:
 
     def _found(self) -> Rows:
         text = np.frombuffer(self._content, dtype=np.uint8)
-        # A line ends in \n, in \r\n, or, as spreadsheets of old leave it, in \r alone.
-        following = np.append(text[1:], np.uint8(ord("\n")))
-        lone = (text == ord("\r")) & (following != ord("\n"))
-        ends = np.flatnonzero((text == ord("\n")) | lone)
+        ended = text == ord("\n")
+        if b"\r" in self._content:
+            # A line ends in \n, in \r\n, or, as spreadsheets of old leave it, in \r alone.
+            ended[:-1] |= (text[:-1] == ord("\r")) & (text[1:] != ord("\n"))
+        ends = np.flatnonzero(ended)
         if len(text) and text[-1] != ord("\n"):
             ends = np.append(ends, len(text))
         starts = np.concatenate([[0], ends[:-1] + 1])
         only_return = text[np.minimum(starts, len(text) - 1)] == ord("\r")
         blank = (ends == starts) | ((ends == starts + 1) & only_return)
-        marks = np.flatnonzero(text == ord('"'))
-        within = np.searchsorted(marks, ends) % 2 == 1  # the field goes on in the next line
+        within = np.zeros(len(ends), dtype=bool)  # the field goes on in the next line
+        if b'"' in self._content:
+            within = np.searchsorted(np.flatnonzero(text == ord('"')), ends) % 2 == 1
         blank[1:] &= ~within[:-1]
         return np.asarray(np.flatnonzero(~within & ~blank) + 1, dtype=np.int64)
 
@@ -307,17 +307,11 @@ def _without_blank(
     filled = np.zeros(count, dtype=bool)
     for column in columns.values():
         if isinstance(column, Packed):
-            given = np.diff(column.offsets) > 0
-            spaced = np.isin(column.data[column.offsets[:-1][given]], _SPACES)
-            filled[np.flatnonzero(given)[~spaced]] = True
+            filled |= column.filled()
         elif isinstance(column, Texts) and len(column.known):
             filled |= np.array([bool(text.strip()) for text in column.known])[column.codes]
         if filled.all():
             return columns, count, places
-    for column in columns.values():  # spaces alone fill nothing
-        if isinstance(column, Packed):
-            open_rows = np.flatnonzero(~filled & (np.diff(column.offsets) > 0))
-            filled[open_rows] = [bool(column.at(int(row)).strip()) for row in open_rows]
     kept = np.flatnonzero(filled)
     left: dict[str, Column] = {}
     for name, column in columns.items():

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from drift.tables.columns import Column, Texts
+from drift.tables.columns import Column, Packed, Texts
+from drift.tables.values import as_texts
 
 __all__ = ["said_in_columns"]
 
@@ -19,6 +20,11 @@ def said_in_columns(table: str, columns: dict[str, Column]) -> dict[str, Column]
     returned as it is.
     """
     remark, event = columns.get("remark"), columns.get("event")
+    if isinstance(remark, Packed):
+        if table == "readings" and not remark.begins_with(b"!").any():
+            return columns
+        remark = as_texts(remark)
+        columns = {**columns, "remark": remark}
     if not isinstance(remark, Texts) or not len(remark.codes):
         return columns
     if table == "readings" and "flagged" not in columns:

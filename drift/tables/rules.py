@@ -16,7 +16,7 @@ from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue
 from drift.logbook.records import RECORDS, checked
 from drift.logbook.vocabulary import check_names
-from drift.tables.columns import Rows, Texts
+from drift.tables.columns import Packed, Rows, Texts
 from drift.tables.values import Say
 from drift.times import from_microseconds, shown_time
 
@@ -168,7 +168,7 @@ def _event(table: Checked, row: int) -> Any:
     found: dict[str, Any] = {}
     for column in RECORDS[table.table].columns:
         value = table.values[column.name]
-        if isinstance(value, Texts):
+        if isinstance(value, Texts | Packed):
             found[column.name] = value.at(row)
         elif column.kind == "time":
             found[column.name] = _SAMPLE

@@ -61,7 +61,9 @@ def _repeated(values: Mapping[str, Any]) -> Rows:
     times = values["time"]
     order = np.argsort(times, kind="stable")
     later = np.flatnonzero(np.diff(times[order]) == 0)
-    rows = np.unique(order[np.concatenate([later, later + 1])])
+    alike = np.zeros(len(times), dtype=bool)
+    alike[order[later]] = alike[order[later + 1]] = True
+    rows = np.flatnonzero(alike)
     group = np.zeros(len(rows), dtype=np.int64)
     for column in values.values():
         numbers = _numbered(column, rows)
@@ -75,6 +77,10 @@ def _repeated(values: Mapping[str, Any]) -> Rows:
 
 def _numbered(column: Any, rows: Rows) -> Rows:
     """Return a number for each distinct value of some rows, below the number of rows."""
-    if isinstance(column, Packed | Texts):
+    if isinstance(column, Packed):
         return coded([column.at(int(row)) for row in rows]).codes.astype(np.int64)
-    return np.asarray(np.unique(column[rows], return_inverse=True)[1])
+    held = column.codes[rows] if isinstance(column, Texts) else column[rows]
+    values, numbers = np.unique(held, return_inverse=True)
+    if isinstance(column, Texts):  # a text can have two codes
+        numbers = coded([column.known[code] for code in values]).codes[numbers]
+    return np.asarray(numbers, dtype=np.int64)

@@ -102,20 +102,15 @@ def floats_of(rule: Rule, column: Column) -> Judged:
 
 
 def _floats_of_texts(rule: Rule, column: Texts) -> Judged:
-    found = _cast(column.known) if rule.kind == "number" else None
-    if found is not None:
-        empty = np.isnan(found)
-        bad = ~empty & ~((found >= rule.lowest) & (found <= rule.highest))
-        bad |= empty & rule.required
-        known = np.where(empty & (rule.default is not None), rule.default or 0.0, found)
-    else:
-        known, bad = np.full(len(column.known), np.nan), np.zeros(len(column.known), dtype=bool)
-        for place, text in enumerate(column.known):
-            try:
-                value = number_of(rule, text)
-                known[place] = math.nan if value is None else value
-            except DriftError:
-                bad[place] = True
+    known, plain = _cast(column.known)
+    bad = ~((known >= rule.lowest) & (known <= rule.highest))
+    for place in np.flatnonzero(~plain if rule.kind == "number" else plain | ~plain):
+        try:
+            value = number_of(rule, column.known[place])
+            known[place] = math.nan if value is None else value
+            bad[place] = False
+        except DriftError:
+            bad[place] = True
 
     def say(row: int) -> tuple[str, str, str]:
         text = column.at(row)
@@ -126,21 +121,22 @@ def _floats_of_texts(rule: Rule, column: Texts) -> Judged:
     return Judged(known[column.codes], bad[column.codes], say)
 
 
-def _cast(texts: list[str]) -> npt.NDArray[np.float64] | None:
-    """Return plain numbers at once, NaN for an empty text; None where one is not plain."""
+def _cast(texts: list[str]) -> tuple[npt.NDArray[np.float64], Flags]:
+    """Return the numbers that texts write plainly, NaN for others; and which do."""
     import pyarrow as pa
     from pyarrow import compute
 
+    if not texts:
+        return np.zeros(0), np.zeros(0, dtype=bool)
     packed = Packed.of(texts)
-    empty = np.diff(packed.offsets) == 0
-    array = arrow_of(packed, ~empty)
     # What Arrow takes for a number and the scalar rule does not: words, signs alone, hexadecimal.
-    plain = compute.match_substring_regex(array, r"^[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?$")
-    if not compute.all(plain, skip_nulls=True).as_py() and len(array) > array.null_count:
-        return None
-    numbers = compute.cast(compute.utf8_ltrim(array, "+"), pa.float64())
-    values = np.where(empty, np.nan, numbers_of(numbers, np.float64))
-    return values if np.isfinite(values[~empty]).all() else None
+    plainly = r"^[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?$"
+    found = compute.match_substring_regex(arrow_of(packed), plainly)
+    bits = np.unpackbits(np.frombuffer(found.buffers()[1], dtype=np.uint8), bitorder="little")
+    plain = bits[: len(texts)].astype(bool)
+    numbers = compute.cast(compute.utf8_ltrim(arrow_of(packed, plain), "+"), pa.float64())
+    values = np.where(plain, numbers_of(numbers, np.float64), np.nan)
+    return values, plain & np.isfinite(values)
 
 
 def flag_of(rule: Rule, text: str) -> bool:
@@ -200,6 +196,8 @@ def texts_of(rule: Rule, column: Column) -> Judged:
     """Return the texts of a column as they are kept, by dictionary."""
     if isinstance(column, Instants):
         return _all_wrong(len(column.values), rule, "a time")
+    if isinstance(column, Packed) and _packed_fit(rule, column):
+        return Judged(column, np.zeros(len(column.offsets) - 1, dtype=bool), _nothing_wrong)
     given = as_texts(column)
     if _fit_as_they_are(rule, given.known):
         return Judged(given, np.zeros(len(given.codes), dtype=bool), _nothing_wrong)
@@ -228,6 +226,15 @@ def _fit_as_they_are(rule: Rule, known: list[str]) -> bool:
         return False
     blank = [text for text in known if not text.strip()]
     return blank == [] or (blank == [""] and not rule.required)
+
+
+def _packed_fit(rule: Rule, column: Packed) -> bool:
+    """Return the same of packed texts."""
+    if rule.kind != "text" or rule.choices or unfit(column.data.tobytes().decode("utf-8")):
+        return False
+    filled = column.filled()
+    given = np.diff(column.offsets) > 0
+    return bool((filled == given).all()) and not (rule.required and not given.all())
 
 
 def instants_of(
