@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Any, Self
 
 from drift.errors import InputError, LogbookError
+from drift.logbook.blocks import Columns
 from drift.logbook.connection import Connection
-from drift.logbook.digests import Columns
 from drift.logbook.file import copy_to, damage_of
 from drift.logbook.records import RECORDS, TYPED, Column, Event, Record, check_value, checked
 from drift.logbook.schema import (

@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.logbook.blocks import BLOCK, COLUMNS
 from drift.logbook.book import Logbook
 from drift.logbook.connection import Connection
-from drift.logbook.digests import BLOCK, COLUMNS
 from drift.logbook.records import RECORDS
 from drift.logbook.saved import Saved, microseconds_of, saved_tables
 from drift.tables.loading import Loaded

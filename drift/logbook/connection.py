@@ -14,6 +14,7 @@ from typing import Any
 
 from drift.errors import LogbookError
 from drift.logbook import digests
+from drift.logbook.blocks import Columns
 from drift.logbook.file import check_kind, connect, identity, in_words, refuse_other_name
 from drift.logbook.writer import WriterLock
 
@@ -173,7 +174,7 @@ class Connection:
         """Cover with digests what a transaction wrote so far."""
         digests.append(self._sqlite)
 
-    def sound_blocks(self) -> Iterator[dict[str, digests.Columns]]:
+    def sound_blocks(self) -> Iterator[dict[str, Columns]]:
         """Yield everything that is saved, each block checked (`digests.sound_blocks`)."""
         with self.alone() as sqlite:
             try:

@@ -16,22 +16,25 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-import sys
-import zlib
-from array import array
-from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
-from hashlib import sha256
-from math import nan
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from drift.errors import LogbookError
-from drift.logbook.records import RECORDS
+from drift.logbook.blocks import (
+    BLOCK,
+    COLUMNS,
+    Columns,
+    Rows,
+    checks_of,
+    columns_of,
+    digest_of,
+    part_of,
+    rows_of,
+    some_rows,
+)
 
 __all__ = [
-    "BLOCK",
-    "COLUMNS",
     "UNREADABLE",
     "DamagedError",
     "Head",
@@ -47,11 +50,9 @@ __all__ = [
 
 #: What Python raises for a damaged file: it may name what is no text, or ask for any memory.
 UNREADABLE = (sqlite3.Error, UnicodeError, MemoryError)
-#: How many entry numbers one digest covers.
-BLOCK = 256
 _CHECK_BYTES = 4
-Rows = list[tuple[Any, ...]]
-Columns = dict[str, Sequence[Any]]
+#: Blocks that are read and written with one query a table.
+_AT_ONCE = 64
 
 
 class Head(NamedTuple):
@@ -65,114 +66,9 @@ class DamagedError(LogbookError):
     """The rows of a logbook are not those that were saved."""
 
 
-#: Columns that hold whole numbers, and those that hold numbers or nothing; all others hold text.
-_WHOLE = ("entry_id", "time_us", "flagged", "already_warm", "undone_id", "start_id", "session_id")
-_NUMBERS = {"rehearsal_id"} | {
-    column.name for record in RECORDS.values() for column in record.columns if column.is_number
-}
-#: The columns of each table, the number of the entry first.
-COLUMNS: dict[str, tuple[str, ...]] = {
-    "entry": ("entry_id", "kind", "rehearsal_id", "name", "time_us", "once"),
-    **{
-        table.removesuffix("s"): (
-            "entry_id",
-            *(c.name for c in record.columns if c.name not in ("time", "rehearsal")),
-        )
-        for table, record in RECORDS.items()
-    },
-    "choice": ("entry_id", "what", "name"),
-    "undo": ("entry_id", "undone_id"),
-    "session": ("start_id", "session_id", "rehearsal_id"),
-}
-
-
-def _query(table: str) -> str:
-    """Return the query for a block of rows, sought by number alone: no index can hide one."""
-    number, names = COLUMNS[table][0], ", ".join(COLUMNS[table])
-    source = f"{table} NOT INDEXED"
-    if table == "entry":
-        names = names.replace("rehearsal_id", "e.rehearsal_id")
-        source = "entry e NOT INDEXED LEFT JOIN rehearsal r ON r.rehearsal_id = e.rehearsal_id"
-    return f"SELECT {names} FROM {source} WHERE {number} BETWEEN ? AND ? ORDER BY {number}"
-
-
-_QUERIES = {table: _query(table) for table in COLUMNS}
 _LAST = "SELECT last_id, first_id, digest FROM digest ORDER BY last_id DESC LIMIT 1"
 _BEFORE = "SELECT digest FROM digest WHERE last_id < ? ORDER BY last_id DESC LIMIT 1"
 _BLOCKS = "SELECT first_id, max(last_id), digest FROM digest GROUP BY first_id ORDER BY first_id"
-
-
-def _rows(sqlite: sqlite3.Connection, first: int, last: int) -> dict[str, Rows]:
-    return {
-        table: sqlite.execute(query, (first, last)).fetchall() for table, query in _QUERIES.items()
-    }
-
-
-def _columns(table: str, rows: Rows) -> Columns:
-    """Return the columns of some rows, empty where there are none."""
-    names = COLUMNS[table]
-    columns = zip(*rows, strict=True) if rows else [()] * len(names)
-    return {name: _typed(name, values) for name, values in zip(names, columns, strict=True)}
-
-
-def _typed(name: str, values: Sequence[Any]) -> Sequence[Any]:
-    """Return numbers as an array, one that is missing as NaN; as they are where one is none."""
-    try:
-        if name in _WHOLE:
-            return array("q", values)
-        if name in _NUMBERS:
-            return array(
-                "d", [nan if v is None else v for v in values] if None in values else values
-            )
-    except (TypeError, OverflowError):
-        pass
-    return values
-
-
-def _some(columns: Mapping[str, Columns], last: int) -> dict[str, Columns]:
-    """Return the part of each column that belongs to entries up to one."""
-    part: dict[str, Columns] = {}
-    for table, found in columns.items():
-        count = bisect_right(found[COLUMNS[table][0]], last)
-        part[table] = {name: values[:count] for name, values in found.items()}
-    return part
-
-
-def _bytes(name: str, values: Sequence[Any]) -> bytes:
-    """Return one column in its only form, little-endian."""
-    if name in _WHOLE or name in _NUMBERS:
-        if not isinstance(values, array):
-            raise TypeError(name)
-        numbers = values[:]
-        if sys.byteorder == "big":
-            numbers.byteswap()
-        return numbers.tobytes()
-    texts = ["\1" if v is None else v for v in values] if None in values else values
-    return b"%d:" % len(values) + "\0".join(texts).encode("utf-8", "surrogatepass")
-
-
-def _digest(seed: bytes, block: Mapping[str, Columns]) -> bytes:
-    """Return the digest of a block; an empty one where a value is of no kind its column takes."""
-    try:
-        digest = sha256(seed)
-        for columns in block.values():
-            for name, values in columns.items():
-                digest.update(_bytes(name, values))
-    except (TypeError, OverflowError):
-        return b""
-    return digest.digest()
-
-
-def _checks(rows: Mapping[str, Rows]) -> bytes:
-    """Return the check numbers of entries, by their numbers: CRC-32 of its rows in ASCII."""
-    own: dict[int, list[Any]] = {row[0]: [row] for row in rows["entry"]}
-    for table in rows:
-        for row in rows[table] if table != "entry" else ():
-            own.setdefault(row[0], []).append(row)
-    checks = array("I", [zlib.crc32(ascii(own[number]).encode()) for number in sorted(own)])
-    if sys.byteorder == "little":
-        checks.byteswap()
-    return checks.tobytes()
 
 
 def append(sqlite: sqlite3.Connection) -> None:
@@ -196,29 +92,30 @@ def append(sqlite: sqlite3.Connection) -> None:
     last, _, known = sqlite.execute(_LAST).fetchone() or (0, 0, b"")
     while last < newest:
         first = last - last % BLOCK + 1
-        end = min(newest, first + BLOCK - 1)
+        end = min(newest, first + _AT_ONCE * BLOCK - 1)
         (seed,) = sqlite.execute(_BEFORE, (first,)).fetchone() or (b"",)
-        rows = _rows(sqlite, first, end)
-        block = {table: _columns(table, found) for table, found in rows.items()}
+        rows = rows_of(sqlite, first, end)
+        columns = columns_of(rows)
         if not isinstance(seed, bytes):
             raise _damaged(f"the digest before entry {first} cannot be read")
-        if last >= first:
-            if _digest(seed, _some(block, last)) != known:
-                raise DamagedError(
-                    f"entries {first} to {last} are not as they were saved",
-                    "keep the logbook as it is, and go on in a new one; see drift check",
-                )
-            rows = {table: [row for row in found if row[0] > last] for table, found in rows.items()}
-        known = _digest(seed, block)
-        values = (end, first, _checks(rows), known)
-        sqlite.execute("INSERT INTO digest VALUES (?, ?, ?, ?)", values)
+        if last >= first and digest_of(seed, part_of(columns, first, last)) != known:
+            raise DamagedError(
+                f"entries {first} to {last} are not as they were saved",
+                "keep the logbook as it is, and go on in a new one; see drift check",
+            )
+        for begin in range(first, end + 1, BLOCK):
+            stop = min(end, begin + BLOCK - 1)
+            known = seed = digest_of(seed, part_of(columns, begin, stop))
+            checks = checks_of(some_rows(rows, columns, max(begin, last + 1), stop))
+            values = (stop, begin, checks, known)
+            sqlite.execute("INSERT INTO digest VALUES (?, ?, ?, ?)", values)
         last = end
 
 
 def sound_blocks(
     sqlite: sqlite3.Connection, head: Head | None = None
 ) -> Iterator[dict[str, Columns]]:
-    """Yield everything that is saved, a block at a time, each after it was checked.
+    """Yield everything that is saved, some blocks at a time, after they were checked.
 
     Parameters
     ----------
@@ -240,15 +137,29 @@ def sound_blocks(
         book therefore takes all blocks before the answer.
     """
     seed, end = b"", 0
-    for first, last, digest in sqlite.execute(_BLOCKS).fetchall():
-        block = {
-            table: _columns(table, found) for table, found in _rows(sqlite, first, last).items()
-        }
-        if first != end - end % BLOCK + 1 or _digest(seed, block) != digest:
-            raise _damaged(f"entries {first} to {last} are not as they were saved")
-        yield block
-        seed, end = digest, last
+    for run in _runs(sqlite.execute(_BLOCKS).fetchall()):
+        columns: dict[str, Columns] = {}
+        for first, last, digest in run:
+            follows = first == end - end % BLOCK + 1
+            if follows and not columns:
+                columns = columns_of(rows_of(sqlite, first, run[-1][1]))
+            if not follows or digest_of(seed, part_of(columns, first, last)) != digest:
+                raise _damaged(f"entries {first} to {last} are not as they were saved")
+            seed, end = digest, last
+        yield columns
     _check_end(sqlite, end, head)
+
+
+def _runs(blocks: Rows) -> Iterator[Rows]:
+    """Yield blocks that follow each other, some at a time."""
+    run: Rows = []
+    for block in blocks:
+        if run and (len(run) == _AT_ONCE or block[0] != run[-1][1] + 1):
+            yield run
+            run = []
+        run.append(block)
+    if run:
+        yield run
 
 
 def _check_end(sqlite: sqlite3.Connection, end: int, head: Head | None) -> None:
@@ -314,8 +225,8 @@ def each_entry(
         rows: dict[str, Rows] | None = sound.get(number)
         if rows is None:
             with contextlib.suppress(*UNREADABLE):
-                rows = _rows(sqlite, number, number)
-            if rows and _checks(rows) != known.get(number):
+                rows = rows_of(sqlite, number, number)
+            if rows and checks_of(rows) != known.get(number):
                 rows = None
         yield number, rows
 
@@ -329,9 +240,8 @@ def _in_blocks_that_hold(sqlite: sqlite3.Connection) -> Iterator[tuple[int, dict
     seed = b""
     for first, last, digest in _legible(sqlite, _BLOCKS):
         with contextlib.suppress(*UNREADABLE):
-            found = _rows(sqlite, first, last)
-            block = {table: _columns(table, rows) for table, rows in found.items()}
-            if digest and _digest(seed, block) == digest:
+            found = rows_of(sqlite, first, last)
+            if digest and digest_of(seed, columns_of(found)) == digest:
                 yield from _by_entry(found).items()
         seed = digest
 

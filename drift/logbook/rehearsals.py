@@ -12,8 +12,8 @@ import pandas as pd
 
 from drift.errors import InputError
 from drift.instruments import Catalogue
+from drift.logbook.blocks import Columns
 from drift.logbook.book import Logbook
-from drift.logbook.digests import Columns
 from drift.logbook.file import is_logbook
 from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, TYPED, Column

@@ -9,7 +9,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from drift.logbook.digests import COLUMNS, Rows, each_entry, read_head
+from drift.logbook.blocks import COLUMNS, Rows
+from drift.logbook.digests import each_entry, read_head
 from drift.logbook.file import connect, in_words, refuse_other_name
 from drift.logbook.folders import Folder
 from drift.logbook.records import RECORDS, Record

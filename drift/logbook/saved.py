@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.logbook.digests import COLUMNS, Columns
+from drift.logbook.blocks import COLUMNS, Columns
 from drift.logbook.records import RECORDS, Column
 
 __all__ = ["Saved", "microseconds_of", "saved_tables"]

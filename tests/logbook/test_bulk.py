@@ -11,9 +11,10 @@ import pytest
 from drift import shipped
 from drift.errors import LogbookError
 from drift.logbook import bulk
+from drift.logbook.blocks import BLOCK
 from drift.logbook.book import Logbook
 from drift.logbook.bulk import import_tables
-from drift.logbook.digests import BLOCK, DamagedError, read_head
+from drift.logbook.digests import DamagedError, read_head
 from drift.logbook.folders import folder_of
 from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import load

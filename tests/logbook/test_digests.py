@@ -12,8 +12,9 @@ import pytest
 from drift.cli import main
 from drift.errors import LogbookError
 from drift.logbook import digests
+from drift.logbook.blocks import BLOCK
 from drift.logbook.book import Logbook
-from drift.logbook.digests import BLOCK, DamagedError, head_path, newest_head, read_head
+from drift.logbook.digests import DamagedError, head_path, newest_head, read_head
 from drift.logbook.folders import read_folder
 from drift.logbook.records import Event, Reading, Temperature
 from drift.logbook.rehearsals import load
@@ -119,9 +120,9 @@ def test_a_damaged_check_number_loses_nothing_where_the_block_holds(book):
 
 def test_what_seeking_by_its_number_does_not_find_is_taken_from_its_block(book, monkeypatch):
     """A damaged tree can give an entry with its neighbours and not alone."""
-    whole, rows = salvage(book), digests._rows
+    whole, rows = salvage(book), digests.rows_of
     monkeypatch.setattr(
-        digests, "_rows", lambda sqlite, first, last: rows(sqlite, first, last - (first == last))
+        digests, "rows_of", lambda sqlite, first, last: rows(sqlite, first, last - (first == last))
     )
     assert salvage(book) == whole
 

@@ -1,0 +1,183 @@
+"""The rows of a logbook by blocks of entry numbers, and the bytes that a digest is made of."""
+
+from __future__ import annotations
+
+import sqlite3
+import sys
+import zlib
+from array import array
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from hashlib import sha256
+from math import nan
+from typing import Any
+
+from drift.logbook.records import RECORDS
+
+__all__ = [
+    "BLOCK",
+    "COLUMNS",
+    "Columns",
+    "Rows",
+    "checks_of",
+    "columns_of",
+    "digest_of",
+    "part_of",
+    "rows_of",
+    "some_rows",
+]
+
+#: How many entry numbers one digest covers.
+BLOCK = 256
+Rows = list[tuple[Any, ...]]
+Columns = dict[str, Sequence[Any]]
+
+#: Columns that hold whole numbers, and those that hold numbers or nothing; all others hold text.
+_WHOLE = ("entry_id", "time_us", "flagged", "already_warm", "undone_id", "start_id", "session_id")
+_NUMBERS = {"rehearsal_id"} | {
+    column.name for record in RECORDS.values() for column in record.columns if column.is_number
+}
+#: The columns of each table, the number of the entry first.
+COLUMNS: dict[str, tuple[str, ...]] = {
+    "entry": ("entry_id", "kind", "rehearsal_id", "name", "time_us", "once"),
+    **{
+        table.removesuffix("s"): (
+            "entry_id",
+            *(c.name for c in record.columns if c.name not in ("time", "rehearsal")),
+        )
+        for table, record in RECORDS.items()
+    },
+    "choice": ("entry_id", "what", "name"),
+    "undo": ("entry_id", "undone_id"),
+    "session": ("start_id", "session_id", "rehearsal_id"),
+}
+
+
+def _query(table: str) -> str:
+    """Return the query for a block of rows, sought by number alone: no index can hide one."""
+    number, names = COLUMNS[table][0], ", ".join(COLUMNS[table])
+    source = f"{table} NOT INDEXED"
+    if table == "entry":
+        names = names.replace("rehearsal_id", "e.rehearsal_id")
+        source = "entry e NOT INDEXED LEFT JOIN rehearsal r ON r.rehearsal_id = e.rehearsal_id"
+    return f"SELECT {names} FROM {source} WHERE {number} BETWEEN ? AND ? ORDER BY {number}"
+
+
+_QUERIES = {table: _query(table) for table in COLUMNS}
+
+
+def rows_of(sqlite: sqlite3.Connection, first: int, last: int) -> dict[str, Rows]:
+    """Return the rows of some entries by the table of the database, in order of their numbers."""
+    return {
+        table: sqlite.execute(query, (first, last)).fetchall() for table, query in _QUERIES.items()
+    }
+
+
+def columns_of(rows: Mapping[str, Rows]) -> dict[str, Columns]:
+    """Return the columns of each table, empty where there are no rows."""
+    return {table: _columns(table, found) if found else _NONE[table] for table, found in
+            rows.items()}  # fmt: skip
+
+
+def _columns(table: str, rows: Rows) -> Columns:
+    names = COLUMNS[table]
+    columns = zip(*rows, strict=True) if rows else [()] * len(names)
+    return {name: _typed(name, values) for name, values in zip(names, columns, strict=True)}
+
+
+def _typed(name: str, values: Sequence[Any]) -> Sequence[Any]:
+    """Return numbers as an array, one that is missing as NaN; as they are where one is none."""
+    try:
+        if name in _WHOLE:
+            return array("q", values)
+        if name in _NUMBERS:
+            return array(
+                "d", [nan if v is None else v for v in values] if None in values else values
+            )
+    except (TypeError, OverflowError):
+        pass
+    return values
+
+
+def part_of(columns: Mapping[str, Columns], first: int, last: int) -> dict[str, Columns]:
+    """Return the part of each column that belongs to entries from one number to another."""
+    part: dict[str, Columns] = {}
+    for table, found in columns.items():
+        where = _between(found[COLUMNS[table][0]], first, last)
+        if where.start == where.stop:
+            part[table] = _NONE[table]
+        else:
+            part[table] = {name: _slice(name, values, where) for name, values in found.items()}
+    return part
+
+
+def some_rows(
+    rows: Mapping[str, Rows], columns: Mapping[str, Columns], first: int, last: int
+) -> dict[str, Rows]:
+    """Return the rows, of which these are the columns, from one number to another."""
+    return {
+        table: found[_between(columns[table][COLUMNS[table][0]], first, last)]
+        for table, found in rows.items()
+    }
+
+
+def _between(numbers: Sequence[int], first: int, last: int) -> slice:
+    return slice(bisect_left(numbers, first), bisect_right(numbers, last))
+
+
+def _slice(name: str, values: Sequence[Any], where: slice) -> Sequence[Any]:
+    part = values[where]
+    # A value of the wrong kind elsewhere kept the column from being numbers.
+    return part if isinstance(part, array) else _typed(name, part)
+
+
+def _bytes(name: str, values: Sequence[Any]) -> bytes:
+    """Return one column in its only form, little-endian."""
+    if name in _WHOLE or name in _NUMBERS:
+        if not isinstance(values, array):
+            raise TypeError(name)
+        if sys.byteorder == "little":
+            return values.tobytes()
+        numbers = values[:]
+        numbers.byteswap()
+        return numbers.tobytes()
+    texts = ["\1" if v is None else v for v in values] if None in values else values
+    return b"%d:" % len(values) + "\0".join(texts).encode("utf-8", "surrogatepass")
+
+
+_NONE = {table: _columns(table, []) for table in COLUMNS}
+_NO_BYTES = {
+    table: b"".join(_bytes(name, values) for name, values in columns.items())
+    for table, columns in _NONE.items()
+}
+
+
+def digest_of(seed: bytes, block: Mapping[str, Columns]) -> bytes:
+    """Return the digest of a block; an empty one where a value is of no kind its column takes."""
+    try:
+        digest = sha256(seed)
+        for table, columns in block.items():
+            if columns is _NONE[table]:
+                digest.update(_NO_BYTES[table])
+                continue
+            for name, values in columns.items():
+                digest.update(_bytes(name, values))
+    except (TypeError, OverflowError):
+        return b""
+    return digest.digest()
+
+
+def checks_of(rows: Mapping[str, Rows]) -> bytes:
+    """Return the check numbers of entries, by their numbers: CRC-32 of its rows in ASCII."""
+    own: dict[int, list[Any]] = {row[0]: [row] for row in rows["entry"]}
+    for table, found in rows.items():
+        for row in found if table != "entry" else ():
+            if row[0] in own:
+                own[row[0]].append(row)
+            else:
+                own[row[0]] = [row]
+    written: Iterable[str] = map(ascii, map(own.__getitem__, sorted(own)))
+    checks = array("I", map(zlib.crc32, map(str.encode, written)))
+    if sys.byteorder == "little":
+        checks.byteswap()
+    return checks.tobytes()
