@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.logbook.blocks import BLOCK, COLUMNS
+from drift.logbook.blocks import BLOCK, COLUMNS, uncollected
 from drift.logbook.book import Logbook
 from drift.logbook.connection import Connection
 from drift.logbook.records import RECORDS
@@ -59,7 +59,7 @@ def import_tables(book: Logbook, loaded: Loaded, *, progress: Progress | None = 
     LogbookError
         When they could not be written, or what the book holds is damaged; nothing is saved then.
     """
-    with book.in_bulk() as file:
+    with book.in_bulk() as file, uncollected():
         standing, undone = _not_saved_yet(book, loaded)
         parts = [_part(file, name, frame) for name, frame in standing.items()]
         taken_back = [_part(file, name, frame) for name, frame in undone.items()]

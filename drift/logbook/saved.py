@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.logbook.blocks import COLUMNS, Columns
+from drift.logbook.blocks import COLUMNS, Columns, uncollected
 from drift.logbook.records import RECORDS, Column
 
 __all__ = ["Saved", "microseconds_of", "saved_tables"]
@@ -91,16 +91,17 @@ def saved_tables(blocks: Iterable[Mapping[str, Columns]]) -> dict[str, Saved]:
     rehearsal = _Texts()
     undone = _Numbers("q")
     columns = {table: _growing(table) for table in RECORDS}
-    for block in blocks:
-        for name, growing in entry.items():
-            growing.extend(block["entry"][name])
-        rehearsal.extend(block["entry"]["name"])
-        undone.extend(block["undo"]["undone_id"])
-        for table, grown in columns.items():
-            found = block[table.removesuffix("s")]
-            if found["entry_id"]:
-                for name, column in grown.items():
-                    column.extend(found[name])
+    with uncollected():
+        for block in blocks:
+            for name, growing in entry.items():
+                growing.extend(block["entry"][name])
+            rehearsal.extend(block["entry"]["name"])
+            undone.extend(block["undo"]["undone_id"])
+            for table, grown in columns.items():
+                found = block[table.removesuffix("s")]
+                if found["entry_id"]:
+                    for name, column in grown.items():
+                        column.extend(found[name])
     found_entries = {name: growing.take() for name, growing in entry.items()}
     return {
         table: _saved(table, grown, found_entries, rehearsal, undone.take())
