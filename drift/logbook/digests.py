@@ -51,8 +51,8 @@ __all__ = [
 #: What Python raises for a damaged file: it may name what is no text, or ask for any memory.
 UNREADABLE = (sqlite3.Error, UnicodeError, MemoryError)
 _CHECK_BYTES = 4
-#: Blocks that are read and written with one query a table.
-_AT_ONCE = 64
+#: Blocks that are read with one query a table; more take no less time.
+_AT_ONCE = 4
 
 
 class Head(NamedTuple):
