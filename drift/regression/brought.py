@@ -115,7 +115,7 @@ def brought(rows: pd.DataFrame) -> pd.DataFrame:
         rows = rows.assign(side=rows["side"].astype(object).where(rows["side"].notna(), ""))
     if "spells" in rows:
         given = rows["spells"].tolist()
-        if not all(isinstance(spells, tuple) for spells in given):
+        if not set(map(type, given)) <= {tuple}:
             again = pd.Series([_tuple(spells) for spells in given], index=rows.index, dtype=object)
             rows = rows.assign(spells=again)
     if "course" in rows:
@@ -139,7 +139,7 @@ def _instants(times: pd.Series[Any]) -> pd.Series[Any]:
 def _courses(given: pd.Series[Any]) -> pd.Series[Any]:
     """Return pairs of minutes and °C that a file turned into text, lists or arrays."""
     values = given.tolist()
-    if all(isinstance(one, tuple) for one in values):
+    if set(map(type, values)) <= {tuple}:
         return given
     read: dict[str, tuple[tuple[float, float], ...]] = {}
     found = []

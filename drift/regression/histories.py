@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -186,17 +187,20 @@ def histories_of(rows: pd.DataFrame, carried: bool = False) -> Histories:
     carried : bool
         Whether the course is known of other readings, so that these must follow it as well.
     """
-    spells = [tuple(map(float, one)) for one in rows["spells"].tolist()]
+    spell, lengths_of = _numbered(rows["spells"].tolist(), lambda one: tuple(map(float, one)))
     courses = rows["course"].tolist() if "course" in rows else [()] * len(rows)
+    course, course_of = _numbered(courses, lambda one: one)
     initial = rows["initial_warmth"].to_numpy(dtype=float)
     into = rows["minutes_into_spell"].to_numpy(dtype=float)
-    # Readings of one rehearsal mostly share one course; only different ones are compared.
-    same: dict[Course, int] = {}
-    number = {id(one): same.setdefault(one, len(same)) for one in courses}
-    numbers: dict[Any, int] = {}
-    keys = zip(spells, initial.tolist(), [number[id(one)] for one in courses], strict=True)
-    past = np.array([numbers.setdefault(key, len(numbers)) for key in keys], dtype=np.intp)
-    course_of = list(same)
+    began, warmths = pd.factorize(initial)
+    keys = (spell * len(warmths) + began) * len(course_of) + course
+    past, kept = pd.factorize(keys)
+    of_spell, rest = np.divmod(kept, max(len(warmths) * len(course_of), 1))
+    of_warmth, of_course = np.divmod(rest, max(len(course_of), 1))
+    numbers = [
+        (lengths_of[one], float(warmths[warm]), int(which))
+        for one, warm, which in zip(of_spell, of_warmth, of_course, strict=True)
+    ]
     tracks = [_track(lengths, course_of[which]) for lengths, _, which in numbers]
     piece, since = np.zeros(len(rows), dtype=np.intp), into
     carried = carried or any(course_of)
@@ -221,6 +225,19 @@ def histories_of(rows: pd.DataFrame, carried: bool = False) -> Histories:
         playing=np.array([len(one) % 2 == 0 for one, _, _ in numbers], dtype=bool)[past],
         carried=carried,
     )
+
+
+def _numbered(values: list[Any], key: Callable[[Any], Any]) -> tuple[Codes, list[Any]]:
+    """Return a number for each value, and the keys of the numbers in order of appearance.
+
+    Readings of one rehearsal mostly share one object; only different ones are compared.
+    """
+    codes, objects = pd.factorize(np.fromiter(map(id, values), dtype=np.int64, count=len(values)))
+    first = np.zeros(len(objects), dtype=np.intp)
+    first[codes[::-1]] = np.arange(len(values))[::-1]
+    numbers: dict[Any, int] = {}
+    known = [numbers.setdefault(key(values[row]), len(numbers)) for row in first.tolist()]
+    return np.array(known, dtype=np.intp)[codes], list(numbers)
 
 
 @dataclass(frozen=True)
