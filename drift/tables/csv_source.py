@@ -174,7 +174,11 @@ def _by_arrow(
             parse_options=arrow_csv.ParseOptions(
                 delimiter=separator, newlines_in_values=b'"' in content, invalid_row_handler=skip
             ),
-            convert_options=arrow_csv.ConvertOptions(column_types=types, strings_can_be_null=False),
+            convert_options=arrow_csv.ConvertOptions(
+                column_types=types,
+                strings_can_be_null=False,
+                check_utf8=False,  # it is decoded
+            ),
         )
 
     try:

@@ -82,5 +82,6 @@ def _numbered(column: Any, rows: Rows) -> Rows:
     held = column.codes[rows] if isinstance(column, Texts) else column[rows]
     values, numbers = np.unique(held, return_inverse=True)
     if isinstance(column, Texts):  # a text can have two codes
-        numbers = coded([column.known[code] for code in values]).codes[numbers]
+        one_code = coded([column.known[code] for code in values]).codes
+        return np.asarray(one_code[numbers], dtype=np.int64)
     return np.asarray(numbers, dtype=np.int64)

@@ -4,7 +4,9 @@
 
 Processor seconds, the best of three, in one run: of a whole command, its start included, against
 ``read_csv`` alone, without the start of Python and the import of pandas; ``--book`` adds the
-import and the fit of the book, which take minutes. Memory is the largest of each process.
+import, what the book takes on the disk, loading and pairing it in Python, and the fit of it, which
+take minutes. Memory is the largest of each process. The first line is a reader that does nothing
+but split the fields (pyarrow, texts by dictionary), without its start.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ ROOT = Path(__file__).resolve().parents[2]
 NOTES = np.array(["F4", "Bb3", "C4", "D4", "Eb4", "G4", "A4", "Bb4"])
 GOALS = {"clean": 5.0, "milliseconds": 5.0, "mixed": 5.0, "refused": 6.0, "remarks": 8.0}
 GOALS |= {"import": 40.0, "fit of the book": 8.0}
+LOAD = "import sys, drift; drift.pair(drift.load(sys.argv[1]))"
 PER_REHEARSAL, SAMPLES = 8000, 240
 FIRST_US = 1_577_905_200_000_000  # 2020-01-01T19:00:00Z
 DAY_US = 86_400_000_000
@@ -32,6 +35,19 @@ import pandas, resource, sys, time
 began = time.process_time()
 for file in sys.argv[1:]:
     pandas.read_csv(file)
+print(time.process_time() - began, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+SPLIT = """
+import pyarrow, pyarrow.csv, resource, sys, time
+began = time.process_time()
+text = pyarrow.dictionary(pyarrow.int32(), pyarrow.string())
+for file in sys.argv[1:]:
+    with open(file) as lines:
+        names = next(lines).strip().split(",")
+    types = {name: pyarrow.string() if name == "time" else text for name in names}
+    pyarrow.csv.read_csv(file, convert_options=pyarrow.csv.ConvertOptions(column_types=types))
 print(time.process_time() - began, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 """
 
@@ -99,9 +115,9 @@ def cost(*command: object, made: Path | None = None) -> tuple[float, float]:
     return min(found)
 
 
-def baseline(files: list[Path]) -> tuple[float, float]:
+def baseline(files: list[Path], script: str = READ) -> tuple[float, float]:
     """Return processor seconds and largest memory [MB] of reading the files, the best of three."""
-    command = [sys.executable, "-c", READ, *map(str, files)]
+    command = [sys.executable, "-c", script, *map(str, files)]
     found = [subprocess.run(command, capture_output=True, text=True, check=True) for _ in range(3)]
     seconds, megabytes = min(tuple(map(float, one.stdout.split())) for one in found)
     return seconds, megabytes
@@ -119,17 +135,22 @@ def main() -> None:
         folder = written(root, kind, options.readings)
         files = [folder / "readings.csv", folder / "temperatures.csv"]
         base = baseline(files)
+        if kind == "clean":
+            show("fields alone", baseline(files, SPLIT), base)
         show(kind, cost("-m", "drift", "check", folder), base)
         if options.book and kind == "clean":
             book = root / "bench.logbook"
             show("import", cost("-m", "drift", "import", book, folder, made=book), base)
+            print(f"{'':16} {book.stat().st_size / options.readings:6.1f} bytes a reading")
+            show("load and pair", cost("-c", LOAD, book), base)
             show("fit of the book", cost("-m", "drift", "fit", book), base)
 
 
 def show(kind: str, own: tuple[float, float], base: tuple[float, float]) -> None:
     """Print one ratio beside its goal."""
+    goal = f" (goal {GOALS[kind]:g})" if kind in GOALS else ""
     print(
-        f"{kind:16} {own[0] / base[0]:6.1f} times read_csv (goal {GOALS[kind]:g}), memory "
+        f"{kind:16} {own[0] / base[0]:6.1f} times read_csv{goal}, memory "
         f"{own[1] / base[1]:.1f} times; {own[0]:.2f} s and {base[0]:.2f} s"
     )
 
