@@ -63,6 +63,7 @@ def test_physics_needs_no_readings(drift):
     assert (status, out) == (0, "acoustics alone, no readings\n")
 
 
+@pytest.mark.slow
 def test_compare_lists_each_method_and_no_drift(drift):
     _, out, _ = drift("fit", SEASON, "--compare", "--json")
     answer = json.loads(out)
@@ -72,6 +73,7 @@ def test_compare_lists_each_method_and_no_drift(drift):
     assert table["bayesian"] < table["least-squares"] < table["no drift"]
 
 
+@pytest.mark.slow
 def test_advice_is_a_sentence(drift):
     _, out, _ = drift("fit", SEASON, "--advise", 33)
     assert "to know the drift at 33 °C of the double horn better, read the same notes" in out

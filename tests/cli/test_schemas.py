@@ -55,6 +55,7 @@ def test_fit(drift, method):
     check("fit", asked(drift, "fit", SEASON, "--method", method))
 
 
+@pytest.mark.slow
 def test_fit_of_one_player_with_advice(drift):
     answer = asked(drift, "fit", SEASON, "--player", "Rowan", "--advise")
     check("fit", answer)

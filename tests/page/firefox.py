@@ -7,9 +7,6 @@ import time
 
 import pytest
 
-marionette = pytest.importorskip(
-    "marionette_driver", reason="python -m pip install marionette_driver"
-)
 PATH = shutil.which("firefox-esr") or shutil.which("firefox")
 
 
@@ -17,11 +14,12 @@ class Firefox:
     """A headless Firefox with one page."""
 
     def __init__(self, width=768, height=1024):
-        from marionette_driver.marionette import Marionette
-
+        driver = pytest.importorskip("marionette_driver.marionette")
         if PATH is None:
             pytest.skip("no Firefox on this machine: install Debian's firefox-esr")
-        self.engine = Marionette(bin=PATH, headless=True, startup_timeout=180, gecko_log=os.devnull)
+        self.engine = driver.Marionette(
+            bin=PATH, headless=True, startup_timeout=180, gecko_log=os.devnull
+        )
         self.engine.start_session()
         self.engine.set_window_rect(width=width, height=height)
 

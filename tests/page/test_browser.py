@@ -90,7 +90,7 @@ def window(chromium: Any) -> Iterator[Callable[..., Watched]]:
         one.context.close()
 
 
-@pytest.mark.parametrize("width", [320, 1920])
+@pytest.mark.parametrize("width", [320, pytest.param(1920, marks=pytest.mark.slow)])
 def test_whole_rehearsal_by_keyboard(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path, width: int
 ) -> None:
@@ -161,6 +161,7 @@ def test_whole_rehearsal_by_keyboard(
         assert kept.interrupted() == []
 
 
+@pytest.mark.slow
 def test_forty_minutes_to_their_report(
     program: Callable[..., Program], window: Callable[..., Watched]
 ) -> None:

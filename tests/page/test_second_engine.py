@@ -2,10 +2,9 @@
 
 import pytest
 
+from tests.page import firefox
 from tests.page.test_whole_evening import WHO, InTheBrowser, terminals, whole_evening
 from tests.page.visits import served
-
-firefox = pytest.importorskip("tests.page.firefox")
 
 pytestmark = [
     pytest.mark.slow,
@@ -19,9 +18,9 @@ class InFirefox(InTheBrowser):
     """The evening in Firefox, on a clock that the test moves."""
 
     def __enter__(self):
+        self.page = firefox.Firefox()
         self.room.__enter__()
         self.room.begin("evening", **WHO)
-        self.page = firefox.Firefox()
         self.serving = served(self.room)
         self.page.goes_to(self.serving.__enter__())
         self.until("#line", "connected")
