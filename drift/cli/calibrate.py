@@ -45,12 +45,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--only-show", action="store_true", help="do not save the result in the logbook"
     )
     instead.add_argument(
-        "--undo",
-        "--forget",
-        dest="undo",
-        action="store_true",
-        help="undo the latest saved result for this slide",
+        "--undo", action="store_true", help="undo the latest saved result for this slide"
     )
+    instead.add_argument("--forget", dest="undo", action="store_true", help=argparse.SUPPRESS)
     add_instruments(parser)
     add_json(parser)
 

@@ -6,8 +6,8 @@ for example:
 
 Good to know:
   Use the file with: drift fit SOURCE --priors priors.toml
-  A band counts once, however many files it gave. One wrong file counts little, but ten of one mind
-  win: combine only files whose senders you know.
+  A band counts once, however many files it gave. One wrong file counts little, but ten that
+  agree decide: combine only files whose senders you know.
 """
 
 from __future__ import annotations

@@ -43,67 +43,71 @@ WARM_SLOPE = "warm slope"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``drift fit``."""
     add_source(parser, acoustics=True)
-    parser.add_argument(
+    fitted = parser.add_argument_group("what is fitted")
+    fitted.add_argument(
         "--method",
         choices=["bayesian", "anchored", "least-squares", "mixed"],
         metavar="{bayesian,least-squares,mixed}",
         default="bayesian",
-        help="default: bayesian",
+        help="the regression (default: bayesian)",
     )
-    parser.add_argument(
-        "--player", metavar="P", help="answer for this player, from everybody's readings"
-    )
-    parser.add_argument(
+    fitted.add_argument(
         "--without-flagged",
         action="store_true",
         help="leave out flagged readings",
     )
-    parser.add_argument(
+    fitted.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
+    fitted.add_argument(
         "--start",
         choices=["stated", "estimated"],
         default="stated",
         help="how warm instruments were at the start: as logged (default), or estimated",
     )
-    parser.add_argument(
+    fitted.add_argument(
         "--covariate",
         action="append",
         default=[],
         metavar="NAME",
-        help="a column that may change the pitch as well, such as humidity (repeat for more)",
+        help="a column that may change the pitch as well, such as humidity; repeat for more "
+        "than one",
     )
-    parser.add_argument(
+    fitted.add_argument(
         "--formula",
         metavar="F",
         help='for least-squares and mixed: "cents ~ drift + humidity + C(mute)"',
     )
-    parser.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
-    parser.add_argument(
+    add_priors(fitted)
+    add_instruments(fitted)
+    answer = parser.add_argument_group("the answer")
+    answer.add_argument(
+        "--player", metavar="P", help="answer for this player, from everybody's readings"
+    )
+    answer.add_argument(
         "--compare",
         action="store_true",
         help="predict each rehearsal from the others: errors of each method and time term",
     )
-    parser.add_argument(
+    answer.add_argument(
         "--advise",
         metavar="T",
         nargs="?",
         const=WARM_SLOPE,
         help="suggest what to measure next: for the warm slope, or for the drift at T",
     )
-    parser.add_argument(
-        "--plot", metavar="FILE", type=Path, help="drift against temperature (SVG, PNG)"
+    answer.add_argument(
+        "--plot", metavar="FILE", type=Path, help="draw drift against temperature (.svg or .png)"
     )
-    parser.add_argument(
+    add_json(answer)
+    add_tables(parser.add_argument_group("tables as they are"))
+    many = parser.add_argument_group("millions of readings")
+    many.add_argument(
         "--engine", choices=["dask"], help="fit a folder of Parquet tables with several processes"
     )
-    parser.add_argument(
+    many.add_argument(
         "--scheduler",
         metavar="ADDRESS",
         help="the cluster to use, such as tcp://192.168.1.20:8786 (default: this computer)",
     )
-    add_priors(parser)
-    add_instruments(parser)
-    add_tables(parser)
-    add_json(parser)
 
 
 def run(options: argparse.Namespace) -> int:

@@ -9,9 +9,9 @@ The plan also shows how far out of tune each section may still be.
 
 Good to know:
   SOURCE is your band's own readings (a logbook or rehearsal folder); leave it out to use acoustics
-  alone. On a terminal, drift gig alone asks six questions
-  and writes the files; --templates writes some to fill in. Without files, give one
-  temperature and two times. Temperatures may be written in °F, such as 50F.
+  alone. On a terminal, drift gig alone asks six questions and writes the files; --templates writes
+  some to fill in. Without files, give one temperature and two times. Temperatures may be written
+  in °F, such as 50F.
 """
 
 from __future__ import annotations
@@ -75,7 +75,8 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
         help="time zone of times without one, e.g. America/New_York or -04:00",
     )
     add("--columns", metavar="HEAD=NAME", action="append", default=[],
-        help="what a column of your files means, e.g. temp=celsius; repeat")  # fmt: skip
+        help="what a column of your files means, e.g. temp=celsius; repeat for more "
+        "than one")  # fmt: skip
     add("--check", metavar="PATH", type=Path, nargs="*",
         help="list every problem of these files or folders, and stop")  # fmt: skip
     add("--compare", metavar="LOGBOOK", type=Path,
@@ -119,7 +120,8 @@ def _add_assumptions(group: argparse._ArgumentGroup) -> None:
     add("--draws", metavar="N", type=int, default=500, help="random draws (default 500)")
     add("--sun", action="store_true", help="the band stands in full sun")
     add("--wbgt", metavar="T@HH:MM", action="append", default=[],
-        help="a wet-bulb globe temperature measured on the spot; repeat for more")  # fmt: skip
+        help="a wet-bulb globe temperature measured on the spot; repeat for more "
+        "than one")  # fmt: skip
 
 
 def run(options: argparse.Namespace) -> int:

@@ -1,4 +1,4 @@
-"""Take tuner readings from recordings, so that nobody has to type them.
+r"""Take tuner readings from recordings, so that nobody has to type them.
 
 for example:
   drift listen warm-up.wav

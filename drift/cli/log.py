@@ -41,9 +41,9 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("--rehearsal", metavar="NAME", help="its name (left out: asked for)")
-    add_logging(parser)
-    add_side(parser)
+    rehearsal = add_logging(parser)
+    rehearsal.add_argument("--rehearsal", metavar="NAME", help="its name (left out: asked for)")
+    add_side(rehearsal)
 
 
 def run(options: argparse.Namespace) -> int:

@@ -44,7 +44,7 @@ def add_source(parser: argparse.ArgumentParser, *, acoustics: bool = False) -> N
     parser.add_argument("source", metavar="SOURCE", help=f"a rehearsal folder or a logbook{also}")
 
 
-def add_tables(parser: argparse.ArgumentParser) -> None:
+def add_tables(parser: argparse._ActionsContainer) -> None:
     """Add how tables are written: ``--zone``, ``--dates`` and ``--wide``."""
     parser.add_argument(
         "--zone", metavar="ZONE", help="time zone of times without an offset, e.g. Europe/Berlin"
@@ -127,7 +127,7 @@ def add_logging(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
         "--a4",
         metavar="HZ",
         type=amount(HERTZ),
-        help="pitch of A4 (default: as it was last in this rehearsal, at first 440)",
+        help="pitch of A4 (default: as last in this rehearsal, else 440)",
     )
     rehearsal.add_argument(
         "--written",
@@ -139,7 +139,7 @@ def add_logging(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
         "--units",
         metavar="C|F,mm|inch",
         type=units,
-        help="what is typed and shown, from now on (default: as chosen last; at first C,mm)",
+        help="what is typed and shown, from now on (default: as chosen last, else C,mm)",
     )
     rehearsal.add_argument(
         "--plan",

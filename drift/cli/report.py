@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from drift.report import Document
     from drift.study import Study
 
-PAPERS = ("A4", "letter")
+PAPERS = ("a4", "letter")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -57,7 +57,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the regression (default: bayesian)",
     )
     parser.add_argument(
-        "--thermometer", metavar="NAME", help="pair with this one (default: that of most readings)"
+        "--thermometer",
+        metavar="NAME",
+        help="the thermometer to use (default: that of most readings)",
     )
     parser.add_argument(
         "--zone", metavar="NAME", help="time zone, such as Europe/Berlin (default: this computer's)"
@@ -67,7 +69,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="leave out each rehearsal in turn and compare the methods on it (takes longer)",
     )
-    parser.add_argument("--paper", choices=PAPERS, default="A4", help="for a PDF (default: A4)")
+    parser.add_argument(
+        "--paper", choices=PAPERS, type=str.lower, default="a4", help="for a PDF (default: a4)"
+    )
     add_instruments(parser)
 
 

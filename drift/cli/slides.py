@@ -106,7 +106,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="bayesian",
         choices=("bayesian", "anchored", "least-squares", "mixed"),
         metavar="{bayesian,least-squares,mixed}",
-        help="regression (default bayesian)",
+        help="the regression (default: bayesian)",
     )
     add_priors(known)
     add_instruments(known)

@@ -74,13 +74,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--a4",
         metavar="HZ",
         type=amount(HERTZ),
-        help="pitch of A4 (default: as it was last in this rehearsal, at first 440)",
+        help="pitch of A4 (default: as last in this rehearsal, else 440)",
     )
     parser.add_argument(
         "--units",
         metavar="C|F,mm|inch",
         type=units,
-        help="what is typed and shown (default: as chosen last; at first C,mm)",
+        help="what is typed and shown (default: as chosen last, else C,mm)",
     )
     parser.add_argument(
         "--written",

@@ -57,7 +57,7 @@ ROW = 5.6 * mm
 
 
 def one_page_pdf(
-    evidence: PlayerEvidence, *, about: str = "", zone: tzinfo = UTC, paper: str = "A4"
+    evidence: PlayerEvidence, *, about: str = "", zone: tzinfo = UTC, paper: str = "a4"
 ) -> bytes:
     """Return the page of one player as a PDF file, the same bytes for the same evidence.
 
@@ -70,7 +70,7 @@ def one_page_pdf(
     zone : tzinfo
         The zone that dates are told in.
     paper : str
-        ``A4`` or ``letter``.
+        ``a4`` or ``letter``.
 
     Returns
     -------

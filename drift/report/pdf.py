@@ -30,7 +30,7 @@ from drift.sheets.faces import width as text_width
 
 __all__ = ["PAPERS", "to_pdf"]
 
-PAPERS = {"A4": pagesizes.A4, "letter": pagesizes.letter}
+PAPERS = {"a4": pagesizes.A4, "letter": pagesizes.letter}
 
 MARGIN = 18 * mm
 DOTS_PER_INCH = 200
@@ -50,7 +50,7 @@ HEAD = ParagraphStyle("head", CELL, fontName=BOLD)
 HEAD_NUMBER = ParagraphStyle("head number", HEAD, alignment=TA_RIGHT)
 
 
-def to_pdf(document: Document, paper: str = "A4") -> bytes:
+def to_pdf(document: Document, paper: str = "a4") -> bytes:
     """Return a report as a PDF file, the same bytes for the same report.
 
     Parameters
@@ -58,7 +58,7 @@ def to_pdf(document: Document, paper: str = "A4") -> bytes:
     document : Document
         The report.
     paper : str
-        ``A4`` or ``letter``.
+        ``a4`` or ``letter``.
 
     Returns
     -------

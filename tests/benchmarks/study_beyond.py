@@ -92,8 +92,11 @@ def main() -> None:
     parser.add_argument("--notes", type=int, default=100)
     options = parser.parse_args()
     rng = np.random.default_rng([options.seed, 29])
-    print("| notes | clips | taken | doubtful | twice | wrong by > 25 cents | error [cents] "
-          "| u [cents] | error/u | within 2u |\n|---|---|---|---|---|---|---|---|---|---|")  # fmt: skip
+    print(
+        "| notes | clips | taken | doubtful | twice | wrong by > 25 cents | error [cents] "
+        "| u [cents] | error/u | within 2u |"
+    )
+    print("|---" * 10 + "|")
     for low, high, harmonics in ((28.5, 40.0, 30), (2250.0, 4200.0, 4)):
         print(notes(low, high, harmonics, options.notes, rng), flush=True)
     print(f"\n{chords(options.notes, rng)} of {options.notes} chords taken for a pedal note")
