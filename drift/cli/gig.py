@@ -39,7 +39,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="a rehearsal folder or a logbook (default: acoustics alone)")  # fmt: skip
     add("--templates", metavar="DIR", type=Path, help="write files to fill in, and stop")
     add("--out", metavar="DIR", type=Path, help="write plan.csv, timeline.csv, figure, PDFs")
-    add("--fahrenheit", action="store_true", help="show temperatures in °F")
+    add("--fahrenheit", action="store_true",
+        help="show temperatures in °F, and take plain numbers of --scenario, --forecast-error and "
+        "--wbgt as °F")  # fmt: skip
     add("--paper", choices=("a4", "letter"), default="a4", help="of the PDFs (default a4)")
     add_json(parser)
     add_instruments(parser)
@@ -109,8 +111,8 @@ def _add_assumptions(group: argparse._ArgumentGroup) -> None:
         help="A4 that the band tuned to (default 440)")  # fmt: skip
     add("--a4", metavar="HZ",
         help="target A4 in Hz (default: nearest to 440 that all sections reach)")  # fmt: skip
-    add("--forecast-error", metavar="D", default="2",
-        help="the forecast is right within ± this, 95 %% (default 2, an assumption)")  # fmt: skip
+    add("--forecast-error", metavar="D",
+        help="the forecast is right within ± this, 95 %% (default 2 °C, an assumption)")  # fmt: skip
     add("--lag", metavar="MIN", type=amount(MINUTES), default=0.0,
         help="instruments follow the air so much later (from --compare; default 0)")  # fmt: skip
     add("--as-scheduled", action="store_true",

@@ -245,11 +245,11 @@ def assumptions_of(options: argparse.Namespace, schedule: Schedule) -> Assumptio
     return Assumptions(
         tuned=Tuned(parse_degrees(options.tuned_celsius), options.tuned_minutes, options.tuned_a4),
         a4_hz=_a4(options.a4),
-        forecast_error_celsius=abs(parse_degrees(options.forecast_error, difference=True)),
+        forecast_error_celsius=_forecast_error(options),
         lag_minutes=options.lag,
         retune_cents=options.limit,
         sun=options.sun,
-        wbgt=tuple(_wbgt(text, schedule) for text in options.wbgt),
+        wbgt=tuple(_wbgt(options, text, schedule) for text in options.wbgt),
         draws=_draws(options.draws),
     )
 
@@ -269,21 +269,34 @@ def _draws(number: int) -> int:
     return number
 
 
-def _wbgt(text: str, schedule: Schedule) -> tuple[datetime, float]:
-    """Return a measured wet-bulb globe temperature and when it was measured."""
-    from drift.degrees import parse_degrees
+def _degrees(options: argparse.Namespace, text: str, *, difference: bool = False) -> float:
+    """Return degrees in °C; a plain number is in the units that the user chose."""
+    from drift.quantities import TEMPERATURE, Units, parse_quantity, with_units
 
+    quantity = with_units(TEMPERATURE, Units(fahrenheit=options.fahrenheit))
+    return parse_quantity(text, quantity, difference=difference)
+
+
+def _forecast_error(options: argparse.Namespace) -> float:
+    from drift.gig.plan import Assumptions
+
+    if options.forecast_error is None:
+        return Assumptions.forecast_error_celsius
+    return abs(_degrees(options, options.forecast_error, difference=True))
+
+
+def _wbgt(options: argparse.Namespace, text: str, schedule: Schedule) -> tuple[datetime, float]:
+    """Return a measured wet-bulb globe temperature and when it was measured."""
     value, _, clock = text.partition("@")
     midnight = schedule.start.replace(hour=0, minute=0, second=0, microsecond=0)
     time = _clock(clock, "--wbgt", midnight) if clock else schedule.start
-    return time, parse_degrees(value)
+    return time, _degrees(options, value)
 
 
 def scenarios_of(
     options: argparse.Namespace, forecast: Forecast, schedule: Schedule
 ) -> list[tuple[str, Forecast, Schedule]]:
     """Return name, forecast and schedule of each scenario beside the plan."""
-    from drift.degrees import parse_degrees
     from drift.gig.timetable import read_schedule
     from drift.gig.weather import read_forecast
 
@@ -296,7 +309,7 @@ def scenarios_of(
         if first.endswith(".csv"):
             other = read_forecast(Path(first), zone_of(options))
         else:
-            other = forecast.shifted(parse_degrees(first, difference=True))
+            other = forecast.shifted(_degrees(options, first, difference=True))
         when = read_schedule(Path(second), zone_of(options)) if second else schedule
         found.append((name, other, when))
     return found

@@ -6,7 +6,9 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from drift.words.cents import deviation
+import numpy as np
+
+from drift.words.cents import deviation, signed
 from drift.words.gig import move_range, show_briefly
 from drift.words.gig_phrases import table, weather_of
 
@@ -36,6 +38,7 @@ def summary_of(scenarios: Scenarios, fahrenheit: bool = False) -> str:
     rows: list[tuple[str, ...]] = [
         ("", *scenarios.plans),
         ("at the instruments", *(weather_of(plan, fahrenheit) for plan in plans)),
+        ("against the first", *(_warmer(scenarios, plan, fahrenheit) for plan in plans)),
         ("planned for A4", *(f"{plan.aim_a4_hz:.1f} Hz" for plan in plans)),
         ("recommended A4", *(f"{plan.pitch.recommended_a4_hz:.1f} Hz" for plan in plans)),
     ]
@@ -60,6 +63,15 @@ def summary_of(scenarios: Scenarios, fahrenheit: bool = False) -> str:
 
 
 ALIKE = " (alike)"
+
+
+def _warmer(scenarios: Scenarios, plan: Plan, fahrenheit: bool) -> str:
+    """Return how much warmer a scenario is at most, empty where its times are others."""
+    if plan is scenarios.first or not plan.times.equals(scenarios.first.times):
+        return ""
+    differences = plan.celsius - scenarios.first.celsius
+    largest = float(differences[np.argmax(np.abs(differences))])
+    return f"{signed(largest * (1.8 if fahrenheit else 1.0))} {'°F' if fahrenheit else '°C'}"
 
 
 def _section_rows(scenarios: Scenarios, section: Section, number: int) -> Iterator[tuple[str, ...]]:

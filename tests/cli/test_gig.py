@@ -228,6 +228,30 @@ def test_a_wrong_cell_is_named_by_line_and_value(drift, tmp_path):
     assert "double horn" in err.splitlines()[1]
 
 
+@pytest.mark.parametrize(
+    ("fahrenheit", "typed", "shown"),
+    [((), "-6", "−6 °C"), (("--fahrenheit",), "-6", "−6 °F"), (("--fahrenheit",), "-6C", "−11 °F"),
+     ((), "-9F", "−5 °C")],
+)  # fmt: skip
+def test_a_plain_difference_is_in_the_units_chosen(drift, fahrenheit, typed, shown):
+    status, out, _ = drift("gig", *ONE_LINE, *fahrenheit, "--scenario", f"colder={typed}")
+    assert status == 0
+    (row,) = [line.split("  ") for line in out.splitlines() if "against the first" in line]
+    assert row[-1].strip() == shown
+
+
+def test_plain_degrees_follow_the_units_chosen(drift):
+    usual = drift("gig", *ONE_LINE, "--fahrenheit")[1]
+    assert "right within ±3.6 °F" in usual  # the usual 2 °C
+    assert "right within ±5 °F" in drift(
+        "gig", *ONE_LINE, "--fahrenheit", "--forecast-error", "5"
+    )[1]  # fmt: skip
+    hot = drift("gig", *ONE_LINE, "--fahrenheit", "--wbgt", "85@18:40")[1]
+    assert hot == drift("gig", *ONE_LINE, "--fahrenheit", "--wbgt", "85F@18:40")[1]
+    # An option that is named after a unit keeps it.
+    assert drift("gig", *ONE_LINE, "--fahrenheit", "--tuned-celsius", "20")[1] == usual
+
+
 def test_a_check_tells_everything_and_fixes_nothing(drift, tmp_path):
     roster = tmp_path / "roster.csv"
     text = "section,instrument,slide\nhorns,dubble horn,main\ntuba,BBb tuba,mian\n"
