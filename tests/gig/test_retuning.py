@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from drift.gig.basis import Basis, BasisKind
 from drift.gig.course import Course, Served
 from drift.gig.reach import real_slopes
 from drift.gig.retuning import retune
@@ -24,6 +25,8 @@ MINUTES = np.arange(91)
 WINDOWS = [(MINUTES >= 5) & (MINUTES < 30), (MINUTES >= 65) & (MINUTES <= 90)]
 SERVED = [Served(window, read) for window, read in zip(WINDOWS, (3.75, 63.75), strict=True)]
 
+ACOUSTICS = Basis(BasisKind.ACOUSTICS)
+
 
 def course(cents, spread=4.0, draws=400):
     """A course with draws that shift it as a whole by up to ± spread."""
@@ -33,7 +36,7 @@ def course(cents, spread=4.0, draws=400):
     low, high = cents - 0.95 * spread, cents + 0.95 * spread
     ends = means - 0.95 * spread, means + 0.95 * spread
     show = tuple(Estimate(float(cents[0] - m), -9.0, 9.0) for m in means)
-    return Course(cents, low, high, means, *ends, means[:, None] + shifts, show, "acoustics")
+    return Course(cents, low, high, means, *ends, means[:, None] + shifts, show, ACOUSTICS)
 
 
 FALLING = course(np.linspace(-5, -35, 91))
