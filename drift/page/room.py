@@ -297,6 +297,14 @@ class Room:
                 self._stop_listening()
         return Reply(answer, typed.player, typed.instrument, typed.side)
 
+    def now(self) -> datetime:
+        """Return the moment: entries that came at once reach a little beyond what the clock says.
+
+        What is asked of the moment must not leave out the latest of them.
+        """
+        time = self.clock.now()
+        return self._latest if timedelta() < self._latest - time < TOGETHER else time
+
     def _when(self, typed: Typed) -> datetime:
         """Return when an entry was typed; one after another, however long each was on its way."""
         time = self.clock.now() - timedelta(seconds=typed.waited_seconds)

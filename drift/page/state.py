@@ -97,7 +97,7 @@ class State:
     async def begin_tuning(self, player: str, instrument: str, **options: Any) -> str:
         """Begin to tune, as `TuningDesk.begin` does, and tell everyone; or return why not."""
         try:
-            study, now = await self.look_up(), self.room.clock.now()
+            study, now = await self.look_up(), self.room.now()
             begun = partial(self.stand.tuning.begin, study, player, instrument, now, **options)
             await self.slowly(begun)
         except DriftError as refusal:
@@ -107,7 +107,7 @@ class State:
 
     async def go_on_tuning(self, player: str, instrument: str, number: int, line: str) -> str:
         """Take the answer to a step, and tell everyone; or return why it is none."""
-        now, answer = self.room.clock.now(), self.stand.tuning.answer
+        now, answer = self.room.now(), self.stand.tuning.answer
         refusal = await run_in_threadpool(answer, player, instrument, number, line, now)
         await self.tell()
         self._again.set()
@@ -184,9 +184,9 @@ class State:
             self._again.clear()
             if self.room.going_on or self.stand.standings is None or not self._summed_up:
                 with _going_on_anyway():
-                    await self.slowly(self._work_out, self.room.clock.now())
+                    await self.slowly(self._work_out, self.room.now())
                     await self.tell(charts=True)
-                    await self.slowly(self._look_for_faults, self.room.clock.now())
+                    await self.slowly(self._look_for_faults, self.room.now())
                     await self.tell()
             took = loop.time() - began
             await asyncio.sleep(max(OUTLOOK_SECONDS, took / SHARE) - took)
@@ -220,12 +220,12 @@ class State:
     def _notes(self, player: str, instrument: str) -> tuple[NoteTendency, ...]:
         if self.study is None:
             return ()
-        asked = Asked(self.room.rehearsal, player, instrument, self.room.clock.now())
+        asked = Asked(self.room.rehearsal, player, instrument, self.room.now())
         return notes_of(self.study, asked)
 
     def _due(self, player: str, instrument: str) -> Due | None:
         """Return when the next reading is due; which are wanted is worked out once an evening."""
-        study, now = self._look_up(), self.room.clock.now()
+        study, now = self._look_up(), self.room.now()
         key = self.room.rehearsal, player, instrument
         try:
             found = next_reading(study, *key, now, wanted=self._wanted.get(key))
@@ -240,14 +240,14 @@ class State:
         units = self.room.units_of(player)
         key = name, player, instrument, units.spelling
         if key not in self._drawings:
-            now = self.room.clock.now()
+            now = self.room.now()
             asked = Asked(self.room.rehearsal, player, instrument, now, units)
             self._drawings[key] = on_stand(name, self.study, asked)
         return self._drawings[key]
 
     def _answer(self, typed: Typed) -> str:
         """Return what the terminal prints to the same question of the same player."""
-        desk, now = self.room.desk, self.room.clock.now().astimezone()
+        desk, now = self.room.desk, self.room.now().astimezone()
         try:
             if desk is None:
                 raise InputError("no rehearsal has begun", "begin one first")
