@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.errors import InputError
 from drift.regression.columns import CORE
 from drift.regression.evidence import OWN, Evidence
 from drift.regression.grouping import INTERCEPT
@@ -55,6 +56,27 @@ class JointDraws:
     rehearsals: pd.DataFrame = field(repr=False)
     intercepts: pd.DataFrame = field(repr=False)
     log_likelihood: Array = field(repr=False)
+
+    def to_inference_data(self) -> Any:
+        """Return the draws for arviz.
+
+        Raises
+        ------
+        InputError
+            If arviz is not installed.
+        """
+        try:
+            import arviz
+        except ImportError as missing:
+            raise InputError("arviz is not installed", "pip install arviz") from missing
+        posterior = {name: self.sds[name].to_numpy()[None] for name in self.sds}
+        tables = dict(self.kinds) | {
+            f"{what}, {who}": table for (what, who), table in self.players.items()
+        }
+        for name, table in tables.items():
+            posterior |= {f"{name}: {one}": table[one].to_numpy()[None] for one in table}
+        likelihood = {"cents": self.log_likelihood[None]}
+        return arviz.from_dict(posterior=posterior, log_likelihood=likelihood)
 
 
 def joint_draws(

@@ -1,6 +1,8 @@
 """Joint draws, the covariance by name, and rehearsals predicted from the others."""
 
 import pickle
+import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -182,3 +184,22 @@ def test_what_has_no_posterior_says_so(season, found):
 def test_a_fit_still_pickles(found):
     again = pickle.loads(pickle.dumps(found))
     assert np.array_equal(again.joint_draws(5).sds, found.joint_draws(5).sds)
+
+
+def test_draws_are_handed_to_arviz_as_one_chain(drawn, monkeypatch):
+    """Its place is taken by what keeps its arguments: arviz is no dependency."""
+    monkeypatch.setitem(sys.modules, "arviz", SimpleNamespace(from_dict=dict))
+    handed = drawn.to_inference_data()
+    assert {values.shape for values in handed["posterior"].values()} == {(1, SIZE)}
+    sd = drawn.sds.columns[0]
+    assert np.array_equal(handed["posterior"][sd][0], drawn.sds[sd])
+    (what, who), table = next(iter(drawn.players.items()))
+    name = table.columns[0]
+    assert np.array_equal(handed["posterior"][f"{what}, {who}: {name}"][0], table[name])
+    assert handed["log_likelihood"]["cents"].shape == (1, *drawn.log_likelihood.shape)
+
+
+def test_without_arviz_the_remedy_is_named(drawn, monkeypatch):
+    monkeypatch.setitem(sys.modules, "arviz", None)
+    with pytest.raises(InputError, match=r"arviz is not installed\npip install arviz"):
+        drawn.to_inference_data()
