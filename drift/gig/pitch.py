@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from drift.gig.reach import CENTS_PER_OCTAVE, reach_is_known, reach_of_slides
+from drift.gig.reach import CENTS_PER_OCTAVE, NEAR_CENTS, Reach, reach_is_known, reach_of_slides
 from drift.gig.roster import Section
 from drift.notes import hertz_of, midi_of, note_of_midi
 
@@ -29,8 +29,6 @@ __all__ = [
     "settable_a4",
 ]
 
-#: A section counts as reaching a pitch that it comes within this of [cents]: tuning is no finer.
-NEAR_CENTS = 5.0
 #: A pitch is set in steps of half a hertz (2 cents); one that is nearer to the nominal is nominal.
 STEP_HERTZ = 0.5
 
@@ -76,33 +74,6 @@ class FixedPart:
     section: Section
     lowest_cents: float
     highest_cents: float
-
-
-@dataclass(frozen=True)
-class Reach:
-    """The pitches a section can be brought to at every tune.
-
-    Attributes
-    ----------
-    section : str
-        Its name.
-    lowest_a4_hz, highest_a4_hz : float
-        Limits [Hz]; 0 and infinity where travel is not known. The lowest above the highest means
-        that no one pitch can be reached at every tune.
-    """
-
-    section: str
-    lowest_a4_hz: float
-    highest_a4_hz: float
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the limits by name; null where travel is not known."""
-        low, high = self.lowest_a4_hz, self.highest_a4_hz
-        return {
-            "section": self.section,
-            "lowest_a4_hz": low if low > 0 else None,
-            "highest_a4_hz": high if math.isfinite(high) else None,
-        }
 
 
 @dataclass(frozen=True)
@@ -166,6 +137,10 @@ class Pitch:
     reach: tuple[Reach, ...]
     choices: tuple[PitchChoice, ...]
     not_known: tuple[str, ...] = ()
+
+    def out_of_reach(self, a4_hz: float) -> tuple[str, ...]:
+        """Return the sections that come no nearer than 5 cents to a pitch [Hz] at every tune."""
+        return tuple(reach.section for reach in self.reach if not reach.includes(a4_hz))
 
     def to_json(self) -> dict[str, Any]:
         """Return the answer as JSON objects and arrays."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -10,11 +12,63 @@ from drift.gig.roster import Section
 from drift.instruments import Instrument
 from drift.slides.moves import room_to_move
 
-__all__ = ["CENTS_PER_OCTAVE", "reach_is_known", "reach_of_slides", "real_slopes"]
+__all__ = [
+    "CENTS_PER_OCTAVE",
+    "NEAR_CENTS",
+    "Reach",
+    "reach_is_known",
+    "reach_of_slides",
+    "real_slopes",
+]
 
 CENTS_PER_OCTAVE = 1200.0
+#: A section counts as reaching a pitch that it comes within this of [cents]: tuning is no finer.
+NEAR_CENTS = 5.0
+#: How far the nearest half hertz is from a pitch, at most [cents].
+SETTING_CENTS = 1.0
 #: A change of length that no slide makes, so that reaching it means that no limit is known.
 OCTAVE = 0.5
+
+
+@dataclass(frozen=True)
+class Reach:
+    """The pitches a section can be brought to at every tune.
+
+    Attributes
+    ----------
+    section : str
+        Its name.
+    lowest_a4_hz, highest_a4_hz : float
+        Limits [Hz]; 0 and infinity where travel is not known. The lowest above the highest means
+        that no one pitch can be reached at every tune.
+    """
+
+    section: str
+    lowest_a4_hz: float
+    highest_a4_hz: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the limits by name; null where travel is not known."""
+        low, high = self.lowest_a4_hz, self.highest_a4_hz
+        return {
+            "section": self.section,
+            "lowest_a4_hz": low if low > 0 else None,
+            "highest_a4_hz": high if math.isfinite(high) else None,
+        }
+
+    def includes(self, a4_hz: float) -> bool:
+        """Return whether the section comes within 5 cents of a pitch at every tune.
+
+        A pitch is set in steps of half a hertz, so that a cent more may remain of the five.
+
+        Examples
+        --------
+        >>> found = Reach("tubas", 0.0, 436.0)
+        >>> found.includes(430.0), found.includes(437.0), found.includes(438.5)
+        (True, True, False)
+        """
+        near = 2 ** ((NEAR_CENTS + SETTING_CENTS) / CENTS_PER_OCTAVE)
+        return self.lowest_a4_hz / near <= a4_hz <= self.highest_a4_hz * near
 
 
 def reach_of_slides(section: Section) -> tuple[float, float]:

@@ -16,7 +16,7 @@ from drift.regression.results import Estimate
 from drift.slides.moving import Move
 from drift.tonight.decision import Action
 from drift.words.cents import deviation, interval
-from drift.words.gig_phrases import capital, sentence
+from drift.words.gig_phrases import capital, joined, sentence
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -46,6 +46,9 @@ LEAVE_CENTS = 5.0
 TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
 KEEP_WARM_CELSIUS = 10.0
+EN_DASH = "\N{EN DASH}"
+#: Said of a section that is still more than 5 cents off when that playing ends.
+STILL_OFF = " to its end"
 #: Two A4 nearer than this are one [Hz].
 HERTZ_ALIKE = 0.05
 
@@ -64,18 +67,18 @@ def why_this_pitch(plan: Plan) -> str:
 
 def _reason(plan: Plan) -> str:
     pitch, aim = plan.pitch, plan.aim_a4_hz
-    limit = " and ".join(pitch.limited_by)
-    if not limit and pitch.not_known:
+    if abs(aim - pitch.recommended_a4_hz) >= HERTZ_ALIKE and (beyond := pitch.out_of_reach(aim)):
+        return f"A pitch that {joined(beyond)} cannot reach; all others can."
+    if not pitch.limited_by and pitch.not_known:
         return "Not known of every slide whether it goes so far."
-    if not limit:
+    if not pitch.limited_by:
         away = round(pitch.choices[0].worst_cents)
         near = f"comes within {away} cents of" if away > 1 else "reaches"
         return f"Every section {near} this pitch."
-    if abs(aim - pitch.recommended_a4_hz) < HERTZ_ALIKE:
-        worst = next(choice for choice in pitch.choices if choice.name == "recommended")
-        within = max(round(worst.worst_cents), 5)
-        return f"The pitch that every section reaches within {within} cents; {limit} set it."
-    return f"The pitch of the band without {limit}, which cannot reach it."
+    worst = next(choice for choice in pitch.choices if choice.name == "recommended")
+    within = max(round(worst.worst_cents), 5)
+    limit = joined(pitch.limited_by)
+    return f"The pitch that every section reaches within {within} cents; {limit} set it."
 
 
 def conical(instrument: Instrument) -> bool:
@@ -195,18 +198,27 @@ def first_minutes(plan: Plan, setting: Setting) -> str:
     return ""
 
 
+def _never_right(plan: Plan) -> dict[str, tuple[float, float]]:
+    """Return between which sections lie that are never right while they play [cents], by name."""
+    watched = {found.section for found in plan.watch}
+    never = {}
+    for section in plan.sections:
+        played = [s for s in plan.settings if s.section == section and s.block.plays]
+        low = min((setting.lowest_cents for setting in played), default=0.0)
+        high = max((setting.highest_cents for setting in played), default=0.0)
+        if section.name in watched and max(low, -high) > REMAINS_CENTS:
+            never[section.name] = low, high
+    return never
+
+
 def _watched(plan: Plan) -> Iterator[str]:
     """Yield a line for each section that is never right, and for each beginning of playing."""
-    never = {w.section for w in plan.watch} - {w.section for w in plan.watch if w.right_at}
-    stuck = {section.name: section.stuck for section in plan.sections}
+    never = _never_right(plan)
     alike: dict[str, list[str]] = {}
-    for name in sorted(never):
-        cents = [round(found.cents) for found in plan.watch if found.section == name]
-        ends = sorted(map(abs, cents))
-        size = "–".join(map(str, dict.fromkeys((ends[0], ends[-1]))))
-        ways = " or ".join(sorted({"sharp" if c > 0 else "flat" for c in cents}))
-        why = f"; the {' and '.join(stuck[name])} slide is stuck" if stuck[name] else ""
-        alike.setdefault(f"{size} {ways} all evening{why}.", []).append(name)
+    for name, (low, high) in never.items():
+        size = EN_DASH.join(dict.fromkeys(f"{c:.0f}" for c in sorted((abs(low), abs(high)))))
+        way = "sharp" if low > 0 else "flat"
+        alike.setdefault(f"{size} {way} all evening{_why(plan, name)}.", []).append(name)
     yield from (f"{capital(', '.join(names))}: {what}" for what, names in alike.items())
     by_start: dict[datetime, list[Watch]] = {}
     for found in plan.watch:
@@ -215,10 +227,18 @@ def _watched(plan: Plan) -> Iterator[str]:
     for start, them in by_start.items():
         ways_of: dict[str, list[str]] = {}
         for found in them:
-            right = f", right by {found.right_at:%H:%M}" if found.right_at else ""
+            right = f", right by {found.right_at:%H:%M}" if found.right_at else STILL_OFF
             ways_of.setdefault(f"{deviation(found.cents)}{right}", []).append(found.section)
         who = "; ".join(f"{', '.join(names)} {way}" for way, names in ways_of.items())
         yield f"Watch at {start:%H:%M}: {who}."
+
+
+def _why(plan: Plan, name: str) -> str:
+    """Return why a section is never right, as far as its slides are the reason."""
+    own = [setting for setting in plan.settings if setting.section.name == name]
+    if stuck := own[0].section.stuck:
+        return f"; the {' and '.join(stuck)} slide is stuck"
+    return "; the slide is at its end" if any(map(left_after, own)) else ""
 
 
 def instruction(plan: Plan, setting: Setting) -> list[str]:
@@ -297,7 +317,7 @@ def _fixed_pitch(plan: Plan) -> Iterator[str]:
         high = max(setting.highest_cents for setting in played)
         if max(low, -high) >= REMAINS_CENTS:
             ends = sorted((abs(low), abs(high)))
-            far = "\N{EN DASH}".join(dict.fromkeys(f"{cents:.0f}" for cents in ends))
+            far = EN_DASH.join(dict.fromkeys(f"{cents:.0f}" for cents in ends))
             alike.setdefault(f"{far} {'sharp' if low > 0 else 'flat'}", []).append(section.name)
     for far, names in alike.items():
         yield f"{capital(', '.join(names))}: fixed pitch, {far} of the band while it plays."
@@ -306,7 +326,7 @@ def _fixed_pitch(plan: Plan) -> Iterator[str]:
 def exceptions(plan: Plan) -> list[str]:
     """Return what a director must know beside the times: whom to watch, and what cannot move."""
     lines = [*_keep_warm(plan), *_watched(plan)]
-    told = {found.section for found in plan.watch}
+    told, never = {found.section for found in plan.watch}, _never_right(plan)
     for section in plan.sections:
         if section.stuck and section.name not in told:
             stuck = " and ".join(section.stuck)
@@ -315,7 +335,8 @@ def exceptions(plan: Plan) -> list[str]:
     for setting in plan.settings:
         if setting.block.plays and (left := left_after(setting)) and not setting.section.stuck:
             ends.setdefault(setting.section.name, left)
-    lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in ends.items()]
+    lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in ends.items()
+              if name not in never]  # fmt: skip
     lines += _fixed_pitch(plan)
     defaults = [s.name for s in plan.sections if s.from_catalogue]
     if defaults:

@@ -19,6 +19,7 @@ __all__ = [
     "capital",
     "day_of",
     "hours_of",
+    "joined",
     "place_of",
     "range_of",
     "sentence",
@@ -46,6 +47,17 @@ def range_of(low: float, high: float) -> str:
 def capital(text: str) -> str:
     """Return a text with a capital at its beginning, names as they are."""
     return f"{text[:1].upper()}{text[1:]}"
+
+
+def joined(names: Sequence[str]) -> str:
+    """Return names as a list that is read aloud.
+
+    Examples
+    --------
+    >>> joined(["flutes"]), joined(["flutes", "horns"]), joined(["flutes", "horns", "tubas"])
+    ('flutes', 'flutes and horns', 'flutes, horns and tubas')
+    """
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
 def sentence(text: str) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from drift.gig.pitch import PitchReason
 from drift.words.cents import signed
+from drift.words.gig_phrases import joined
 
 if TYPE_CHECKING:
     from drift.gig.pitch import Pitch, PitchChoice
@@ -35,7 +36,6 @@ def reason_words(pitch: Pitch) -> str:
 
 def _limits(pitch: Pitch) -> str:
     stay, recommended = pitch.choices[:2]
-    who = " and ".join(pitch.limited_by)
     if pitch.reason is PitchReason.ALL_REACH:
         worst = round(stay.worst_cents)
         within = f"come within {worst} cents of" if worst > 1 else "reach"
@@ -43,14 +43,16 @@ def _limits(pitch: Pitch) -> str:
     if pitch.reason is PitchReason.NONE_REACHED:
         left = round(recommended.worst_cents)
         some = f"about {left} cents" if left > 1 else "a cent or less"
+        who = joined(pitch.limited_by)
         return (
             f"no pitch can be reached by all at every tune, because of {who}: the least worst one "
             f"leaves {some}"
         )
     way = "high" if recommended.a4_hz < stay.a4_hz else "low"
+    who = joined(pitch.out_of_reach(stay.a4_hz) or pitch.limited_by)
     return (
-        f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; the others can meet "
-        "them there"
+        f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; at "
+        f"{recommended.a4_hz:.1f} Hz all can meet"
     )
 
 
@@ -68,8 +70,8 @@ def choice_in_short(pitch: Pitch) -> str:
 
 
 def choice_cells(choice: PitchChoice) -> tuple[str, ...]:
-    """Return name, pitch, remaining error, and how far fixed pitch is from it."""
-    names = {"stay": f"stay at {choice.a4_hz:g}", "recommended": "recommended, for all"}
+    """Return name, pitch, average error, and how far fixed pitch is from it."""
+    names = {"stay": f"stay at {round(choice.a4_hz, 1):g}", "recommended": "for all sections"}
     worst = f"{choice.worst_cents:.0f} cent" + "s" * (round(choice.worst_cents) != 1)
     if choice.worst_cents >= 0.5:
         worst += f" ({choice.worst_section})"

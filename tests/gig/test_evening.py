@@ -10,6 +10,8 @@ from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
 from drift.gig.timing import warm_air, warm_air_minutes, watch
+from drift.words.gig import exceptions, why_this_pitch
+from drift.words.gig_pitch import reason_words
 from tests.gigs import minute, schedule, steady, trumpets, tuba
 
 TAKE = Assumptions(a4_hz=None, draws=200, forecast_error_celsius=0.0)
@@ -172,3 +174,53 @@ def test_whom_to_watch_and_until_when():
     pitch = found.planned_cents["trumpets"][""]
     at = int((first.right_at - minute(0)) / timedelta(minutes=1))
     assert abs(pitch[at]) <= 5 < abs(pitch[at - 1])
+
+
+def short_band():
+    """Trumpets that stop early in the cold, horns that stop a little, a tuba that reaches."""
+    return [
+        trumpets(name="cornets", at_mm={"main": 1.0}),
+        trumpets(at_mm={"main": 7.0}),
+        tuba(at_mm={"main": 90.0}, travel_mm={"main": 120.0}),
+    ]
+
+
+def test_a_pitch_that_a_director_chose_names_all_who_cannot_reach_it():
+    take = Assumptions(a4_hz=440.0, draws=200)
+    (found,) = plan_evening(steady(2), short_band(), carried(), assumptions=take)
+    assert (
+        why_this_pitch(found) == "A pitch that cornets and trumpets cannot reach; all others can."
+    )
+    assert "cornets and trumpets cannot come as high as 440.0 Hz" in reason_words(found.pitch)
+    assert "meet them there" not in found.summary()
+    reached = Assumptions(a4_hz=434.0, draws=200)
+    (found,) = plan_evening(steady(2), [trumpets()], carried(), assumptions=reached)
+    assert "cannot reach" not in why_this_pitch(found)
+
+
+def test_all_evening_is_said_only_of_what_lasts_all_evening():
+    take = Assumptions(a4_hz=440.0, draws=200, forecast_error_celsius=0.0)
+    (found,) = plan_evening(steady(2), short_band(), carried(), assumptions=take)
+    lines = exceptions(found)
+    (line,) = [line for line in lines if line.startswith("Cornets: ")]
+    played = [s for s in found.settings if s.block.plays and s.section.name == "cornets"]
+    low = min(s.lowest_cents for s in played)
+    high = max(s.highest_cents for s in played)
+    assert high < -5
+    assert line == f"Cornets: {-high:.0f}–{-low:.0f} flat all evening; the slide is at its end."
+    # The tuba comes right, so nothing lasts.
+    assert not [line for line in lines if "Tuba" in line and "all evening" in line]
+    for section in found.sections:
+        right = [abs(cents) <= 5 for s in found.settings if s.block.plays and s.section == section
+                 for cents in (s.lowest_cents, s.highest_cents)]  # fmt: skip
+        if any(right):
+            assert not [x for x in lines if x.startswith(section.name.capitalize()) and "all" in x]
+
+
+def test_a_second_sheet_calls_no_other_pitch_recommended():
+    band = [trumpets(at_mm={"main": 30.0}, travel_mm={"main": 60.0}), tuba(stuck=("main",))]
+    first, second = plan_evening(steady(0), band, carried(), assumptions=TAKE)
+    for found in (first, second):
+        assert "recommended" not in found.summary()
+        assert "for all sections" in found.summary()
+    assert f"stay at {second.aim_a4_hz:g}" in second.summary()
