@@ -112,7 +112,7 @@ def _add_assumptions(group: argparse._ArgumentGroup) -> None:
     add("--a4", metavar="HZ",
         help="target A4 in Hz (default: nearest to 440 that all sections reach)")  # fmt: skip
     add("--forecast-error", metavar="D",
-        help="the forecast is right within ± this, 95 %% (default 2 °C, an assumption)")  # fmt: skip
+        help="the forecast is right within ± this, 95 %% (default 2 °C, assumed)")  # fmt: skip
     add("--lag", metavar="MIN", type=amount(MINUTES), default=0.0,
         help="instruments follow the air so much later (from --compare; default 0)")  # fmt: skip
     add("--as-scheduled", action="store_true",

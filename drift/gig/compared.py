@@ -210,6 +210,8 @@ def _planned(
         for setting in plan.settings:
             tuning = setting.block.tune_at <= time < setting.block.ready
             if setting.section.name == section.name and tuning and setting.show_cents:
+                if setting.waits:
+                    return float(_line(plan, section.name, side)[place])
                 return setting.show_cents.estimate
         return None
     if activity != "play" or time < pd.Timestamp(plan.settings[0].block.tune_at):

@@ -20,7 +20,7 @@ from drift.gig.timetable import Block
 from drift.regression.results import Estimate
 from drift.slides.moves import room_to_move, solve
 from drift.slides.moving import Move
-from drift.tonight.decision import Decision, decide_playing
+from drift.tonight.decision import Action, Decision, decide_playing
 
 __all__ = ["Setting", "retune"]
 
@@ -65,6 +65,9 @@ class Setting:
         What the tuner, set to the A4 that the plan aims at, should show when the slide is set, so
         that the mean of the playing that follows is right; with the interval to print [cents].
         None where nothing can be tuned.
+    waits : bool
+        Whether the slides stay where they are because the way is not sure from here, and the
+        section tunes again before the playing that this tune would be for.
     """
 
     section: Section
@@ -80,6 +83,7 @@ class Setting:
     decision: Decision
     tune_on: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     show_cents: Estimate | None = None
+    waits: bool = False
 
     @property
     def check_again(self) -> bool:
@@ -114,6 +118,7 @@ class Setting:
             "tune_on": {side: list(notes) for side, notes in self.tune_on.items()},
             "show_cents": self.show_cents.to_json() if self.show_cents else None,
             "check_again": self.check_again,
+            "waits": self.waits,
         }
 
 
@@ -167,8 +172,17 @@ def retune(
             float(part[number]) + shift_cents
             for part in (course.mean, course.mean_low, course.mean_high)
         )
-        new, left, limited = _positions(section, mean)
-        ends = [_positions(section, end)[0] for end in (low, high)]
+        decision = decide_playing(
+            course.mean_draws[number] + shift_cents + max(stand.values(), key=abs)
+        )
+        tunes_again = not block.plays and number + 1 < len(blocks)
+        waits = bool(section.movable) and tunes_again and decision.action is not Action.MOVE
+        if waits:
+            new, left, limited = moved, {s: mean + stand[s] for s in sides}, frozenset[str]()
+            ends = [moved, moved]
+        else:
+            new, left, limited = _positions(section, mean)
+            ends = [_positions(section, end)[0] for end in (low, high)]
         cents = {side: left[side] - mean for side in sides}
         after = times >= pd.Timestamp(block.ready)
         for side in sides:
@@ -191,11 +205,10 @@ def retune(
                 if section.slides and block.plays
                 else None,
                 based_on=course.based_on,
-                decision=decide_playing(
-                    course.mean_draws[number] + shift_cents + max(stand.values(), key=abs)
-                ),
+                decision=decision,
                 tune_on={side.name: side.tuning_notes for side in section.instrument.sides},
                 show_cents=course.show[number] if section.movable else None,
+                waits=waits,
             )
         )
         stand, moved = cents, new

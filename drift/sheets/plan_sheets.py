@@ -40,7 +40,7 @@ from drift.words.gig import (
     hints,
     instruction,
     pitch_headline,
-    show_words,
+    target_words,
     timing_rows,
     tune_on,
     why_this_pitch,
@@ -191,8 +191,9 @@ def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     warm = [e for e in plan.schedule.entries if e.activity == "warm" and e.end == block.tune_at]
     when = [_cell(f"{block.tune_at:%H:%M}", NOTE_CELL)]
     when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
-    note, _, sides = tune_on(setting).partition(", ") if setting.show_cents else ("–", "", "")
-    show, bracket, interval = show_words(setting.show_cents).partition(" (")
+    tunes = setting.show_cents and not setting.waits
+    note, _, sides = tune_on(setting).partition(", ") if tunes else ("–", "", "")
+    show, bracket, interval = target_words(setting).partition(" (")
     then = [*instruction(plan, setting), first_minutes(plan, setting)]
     return [
         when,

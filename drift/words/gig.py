@@ -14,7 +14,6 @@ from drift.instruments.anatomy import Instrument
 from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.slides.moving import Move
-from drift.tonight.decision import Action
 from drift.words.cents import deviation, interval
 from drift.words.gig_phrases import capital, joined, sentence
 
@@ -34,6 +33,7 @@ __all__ = [
     "pitch_headline",
     "show_briefly",
     "show_words",
+    "target_words",
     "timing_rows",
     "tune_on",
     "why_this_pitch",
@@ -120,6 +120,11 @@ def show_words(show: Estimate | None) -> str:
     return f"{deviation(show.estimate)} ({interval(show)})"
 
 
+def target_words(setting: Setting) -> str:
+    """Return what the tuner should show at a tune; nothing where the slides wait for another."""
+    return show_words(None if setting.waits else setting.show_cents)
+
+
 def show_briefly(show: Estimate | None) -> str:
     """Return what the tuner should show without its interval, empty where nothing is tuned.
 
@@ -188,8 +193,8 @@ def left_after(setting: Setting) -> str:
 
 def first_minutes(plan: Plan, setting: Setting) -> str:
     """Return how far off the first minutes are and until when, empty where they are right."""
-    if setting.show_cents is None:
-        return ""  # what remains says it
+    if setting.show_cents is None or setting.waits:
+        return ""  # what remains, or the tune that it waits for, says it
     for found in plan.watch:
         served = setting.block.ready <= found.start < setting.block.end
         if found.section == setting.section.name and served:
@@ -249,8 +254,8 @@ def instruction(plan: Plan, setting: Setting) -> list[str]:
     later = _later_tune(plan, setting)
     if setting.show_cents is None:
         lines.append("No slide can be moved.")
-    elif later and setting.decision.action is not Action.MOVE:
-        lines.append(f"Wait for the tune at {later}.")
+    elif setting.waits:
+        return [f"Leave it here: from here it is not sure how far. Tune at {later}."]
     else:
         if text := hints(setting):
             lines.append(sentence(text))

@@ -87,7 +87,7 @@ def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> It
     if setting is None:
         return
     mark = ALIKE if scenarios.unsure(section, name, number) else ""
-    target = show_briefly(setting.show_cents)
+    target = show_briefly(None if setting.waits else setting.show_cents)
     worst = max(setting.remaining_cents.values(), key=abs)
     left = f", {deviation(worst)} remains" if abs(worst) >= REMAINS_CENTS else ""
     if not setting.moves:

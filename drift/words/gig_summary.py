@@ -12,7 +12,7 @@ from drift.words.gig import (
     first_minutes,
     instruction,
     pitch_headline,
-    show_words,
+    target_words,
     tune_on,
     why_this_pitch,
 )
@@ -110,9 +110,9 @@ def _setting_rows(plan: Plan, setting: Setting) -> Iterator[tuple[str, ...]]:
     if first := first_minutes(plan, setting):
         then.append(first)
     first_line, *more = textwrap.wrap(" ".join(then), TEXT_WIDTH) or [""]
-    on = tune_on(setting) if setting.show_cents else "–"
+    on = tune_on(setting) if setting.show_cents and not setting.waits else "–"
     playing = range_of(setting.lowest_cents, setting.highest_cents)
-    show = show_words(setting.show_cents)
+    show = target_words(setting)
     yield setting.section.name, on, show, first_line, playing, basis_text(setting.based_on)
     for line in more:
         yield "", "", "", line, "", ""

@@ -369,7 +369,31 @@ def test_a_way_that_is_sure_is_moved_here_and_another_waits_for_the_field():
         found = plan(steady(celsius), [trumpets()], arrange(rows))
         texts.append(instruction(found, found.settings[0]))
     assert texts[0][-1] == "Move here; check again outside at 19:00."
-    assert texts[1] == ["Wait for the tune at 19:00."]
+    assert texts[1] == ["Leave it here: from here it is not sure how far. Tune at 19:00."]
+
+
+def test_slides_that_wait_are_drawn_where_they_are_until_the_tune_outdoors():
+    rows = [
+        Entry(minute(0), minute(30), "tune", celsius=20.0),
+        Entry(minute(30), minute(60), "rest"),
+        Entry(minute(60), minute(70), "tune"),
+        Entry(minute(70), minute(100), "play"),
+    ]
+    unsure = Assumptions(forecast_error_celsius=30.0)
+    room, field = plan(steady(8), [trumpets()], arrange(rows), assumptions=unsure).settings
+    found = plan(steady(8), [trumpets()], arrange(rows), assumptions=unsure)
+    assert (room.waits, field.waits) == (True, False)
+    assert [move.move_mm for move in room.moves] == [0.0]
+    assert field.moves[0].move_mm < -5
+    at = found.times < minute(70)
+    untouched = found.courses["trumpets"].cents + found.shift_cents(found.sections[0])
+    assert found.planned_cents["trumpets"][""][at] == pytest.approx(untouched[at])
+    # The tune in the room gives no number to bring the tuner to.
+    (row,) = [line for line in found.summary().splitlines() if "Leave it here" in line]
+    assert row.split()[:3] == ["trumpets", "–", "–"]
+    sure, _ = plan(steady(0), [trumpets()], arrange(rows), assumptions=SURE).settings
+    assert not sure.waits
+    assert sure.moves[0].move_mm < -5
 
 
 def test_a_director_sees_both_pitches_side_by_side():
