@@ -7,7 +7,7 @@ form of the model (`tests.bands`). ``bore``: every player blows a bore of segmen
 (`tests.bore_bands`), which knows nothing of the model. In both players differ, lips drift slowly,
 days are shared and notes have pitches of their own. Twelve readings for each player and rehearsal.
 
-Seeds begin at 3 000 000, which nothing was chosen on; `--sets` counts those of each kind and size.
+Seeds begin at 3 000 000 (`--first`), which nothing was chosen on; `--sets` counts those of each kind and size.
 Each season is a line of the results file, which is read again, so that an interrupted study goes on
 where it stopped; `--minutes` ends it after so long.
 """
@@ -96,13 +96,13 @@ def one_season(kind: str, size: str, seed: int) -> dict[str, object]:
     }  # fmt: skip
 
 
-def tasks(sets: int, sizes: list[str]) -> Iterator[tuple[str, str, int]]:
+def tasks(sets: int, sizes: list[str], first: int) -> Iterator[tuple[str, str, int]]:
     """Return what is to be done, small seasons first, all sizes growing alike."""
     for block in range(0, sets, 50):
         for size in sizes:
             for kind in ("band", "bore"):
                 for number in range(block, min(block + 50, sets)):
-                    yield kind, size, FIRST_SEED + number
+                    yield kind, size, first + number
 
 
 def tables(done: list[dict[str, object]]) -> None:
@@ -129,6 +129,7 @@ def main() -> int:
     )
     parser.add_argument("sizes", nargs="*", default=list(SIZES))
     parser.add_argument("--sets", type=int, default=400, help="seasons of each kind and size")
+    parser.add_argument("--first", type=int, default=FIRST_SEED, help="first seed")
     parser.add_argument("--minutes", type=float, default=np.inf, help="end after so long")
     parser.add_argument("--results", type=Path, default=Path("coverage.jsonl"))
     options = parser.parse_args()
@@ -137,7 +138,7 @@ def main() -> int:
     known = {(one["kind"], one["size"], one["seed"]) for one in done}
     began = time.monotonic()
     with options.results.open("a", encoding="utf-8") as file:
-        for task in tasks(options.sets, options.sizes):
+        for task in tasks(options.sets, options.sizes, options.first):
             if time.monotonic() - began > 60.0 * options.minutes:
                 break
             if task not in known:
