@@ -17,6 +17,7 @@ __all__ = ["WATCHED", "Batch", "Where", "batches", "swaps"]
 
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
 
 FEWEST = 3
 """A slide is looked for with so many readings on each side of the move."""
@@ -97,11 +98,13 @@ def batches(null: Null) -> Iterator[tuple[Batch, int]]:
             yield batch, len(batch.where)
     for batch in _of_a_rehearsal(null, days):
         yield batch, len(batch.where)
-    yield from _outliers(season, days, residual)
+    likely = _far_off(residual)
+    yield from _outliers(season, days, likely)
     intercepts = null.intercepts()
     for rows in days:
         for batch in _wrong_notes(season, rows, intercepts):
             yield batch, 1
+    yield from _wrong_readings(season, days, intercepts, likely)
     yield from _names(season, days, intercepts, residual)
     for batch in _watchers(null):
         yield batch, 1
@@ -216,10 +219,15 @@ def _slopes(null: Null) -> Array:
     return np.asarray(season.cold_mean + found[:, 0] - rise / 14.0 * warmth)
 
 
-def _outliers(season: Season, days: list[Rows], residual: Array) -> Iterator[tuple[Batch, int]]:
-    """Yield single readings, those that lie far off; the others count as if they did not matter."""
-    likely = np.zeros(len(season), dtype=bool)
+def _far_off(residual: Array) -> Flags:
+    """Return the readings that lie farthest off."""
+    likely = np.zeros(len(residual), dtype=bool)
     likely[np.argsort(-np.abs(residual))[:LIKELY_OUTLIERS]] = True
+    return likely
+
+
+def _outliers(season: Season, days: list[Rows], likely: Flags) -> Iterator[tuple[Batch, int]]:
+    """Yield single readings, those that lie far off; the others count as if they did not matter."""
     rest = len(season) - int(likely.sum())
     for rows in days:
         here = np.flatnonzero(likely[rows])
@@ -232,20 +240,39 @@ def _outliers(season: Season, days: list[Rows], residual: Array) -> Iterator[tup
 
 
 def _wrong_notes(season: Season, rows: Rows, intercepts: Array) -> Iterator[Batch]:
-    """Yield one note of a day taken for another of that player on the same side."""
-    unit, rehearsal = _place(season, rows)
-    mine = np.arange(*np.searchsorted(season.unit, [unit, unit + 1]))
-    groups, first = np.unique(season.group[mine], return_index=True)
-    level, side = intercepts[mine[first]], season.side[mine[first]]
+    """Yield all readings of a note on a day taken for another note, where there are several."""
     for group in np.unique(season.group[rows]):
         here = season.group[rows] == group
-        own = int(np.searchsorted(groups, group))
-        for other in range(len(groups)):
-            apart = level[other] - level[own]
-            if here.sum() > 1 and side[other] == side[own] and abs(apart) > APART_CENTS:
-                piece = Piece(unit, rows, (apart * here)[:, None])
-                where = Where(rows[here], rehearsal, unit, int(mine[first[other]]))
-                yield Batch(NoticeKind.WRONG_NOTE, (piece,), 1.0, NOTE_SD, (where,))
+        if here.sum() > 1:
+            yield from _taken_for_another(season, rows, here, intercepts)
+
+
+def _wrong_readings(
+    season: Season, days: list[Rows], intercepts: Array, likely: Flags
+) -> Iterator[tuple[Batch, int]]:
+    """Yield single readings taken for another note; those that do not lie far off only count."""
+    stands_for = max(round(len(season) / likely.sum()), 1)
+    for rows in days:
+        for place in np.flatnonzero(likely[rows]):
+            here = np.arange(len(rows)) == place
+            for batch in _taken_for_another(season, rows, here, intercepts):
+                yield batch, stands_for
+
+
+def _taken_for_another(
+    season: Season, rows: Rows, here: Flags, intercepts: Array
+) -> Iterator[Batch]:
+    """Yield readings of one note of a day as each other note of that player on the same side."""
+    unit, rehearsal = _place(season, rows)
+    mine = np.arange(*np.searchsorted(season.unit, [unit, unit + 1]))
+    first = mine[np.unique(season.group[mine], return_index=True)[1]]
+    entered = rows[here][0]
+    apart = intercepts[first] - intercepts[entered]
+    possible = (season.side[first] == season.side[entered]) & (np.abs(apart) > APART_CENTS)
+    for other in np.flatnonzero(possible):
+        piece = Piece(unit, rows, (apart[other] * here)[:, None])
+        where = Where(rows[here], rehearsal, unit, int(first[other]))
+        yield Batch(NoticeKind.WRONG_NOTE, (piece,), 1.0, NOTE_SD, (where,))
 
 
 def _names(

@@ -10,6 +10,7 @@ import pytest
 
 import drift
 from drift.regression.notices import NoticeKind
+from drift.regression.notices.faults import SHARE_OF
 from drift.words.fit import warning_text
 from tests.spoilt_seasons import FAULTS, clean, name_of
 
@@ -52,6 +53,22 @@ def test_a_day_stands_out_where_days_are_taken_to_be_narrow():
     (first, *_) = drift.fit(drift.pair(drift.load(made.tables()))).notices
     assert (first.kind, first.rehearsal) == (NoticeKind.DAY, name_of(made.middle))
     assert first.times > 12.0
+
+
+def test_a_single_reading_under_another_note_is_named_with_the_note_it_was():
+    made = clean((33, 7))
+    table = made.readings
+    lowest = (table["p"] == 1) & (table["note"] == "Bb3")
+    table.loc[lowest, "cents"] -= 25.0
+    table.loc[table.index[lowest & (table["k"] == made.middle)][0], "note"] = "D4"
+    (first, *_) = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert first.kind is NoticeKind.WRONG_NOTE
+    assert (first.note, first.other, first.rehearsal) == ("D4", "Bb3", name_of(made.middle))
+
+
+def test_the_shares_of_the_faults_add_up_to_one():
+    assert set(SHARE_OF) == set(NoticeKind)
+    assert sum(SHARE_OF.values()) == pytest.approx(1.0, abs=1e-12)
 
 
 def test_exchanged_names_are_named_in_most_seasons():
