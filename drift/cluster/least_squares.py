@@ -195,7 +195,8 @@ def lines_of(
         warned += facts.pop("warnings")
         facts.pop("regressor_correlation", None)
         correlation = one.lie.correlation
-        kinds[kind] = Kind(line, line, {}, one.blocks.readings, explained, correlation)
+        players = int((numbering.names.kind_of_unit == kind).sum())
+        kinds[kind] = Kind(line, line, {}, one.blocks.readings, explained, correlation, players)
         figures[kind] = facts | rest
         lines.append(line)
     return Settled(kinds, tuple(lines), figures, distinct(warned))

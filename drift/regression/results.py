@@ -175,7 +175,7 @@ class Fit:
         Parameters
         ----------
         player : str
-            A name. Where the method knows no players, what it knows of all is kept.
+            A name. Where the method knows no players, what it knows of all is kept, and said.
 
         Raises
         ------

@@ -52,6 +52,7 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         _ridge(fit, layout.days),
         _unsettled(fit),
         _autocorrelated(fit),
+        _pooled(fit),
         _too_many_to_search(fit),
     ]
     return replace(fit, warnings=distinct(one for one in found if one is not None))
@@ -146,6 +147,20 @@ def _autocorrelated(fit: Fit) -> Finding | None:
     if not worst < LOW_DURBIN_WATSON:
         return None
     return Finding("autocorrelated", {"durbin_watson": worst})
+
+
+def _pooled(fit: Fit) -> Finding | None:
+    """Return the warning that players who may differ have one line."""
+    counts = {name: kind.pooled_players for name, kind in fit.kinds.items()}
+    pooled = {name: count for name, count in counts.items() if count > 1}
+    if not pooled:
+        return None
+    values = {
+        "method": fit.method,
+        "instruments": list(pooled),
+        "players": list(pooled.values()),
+    }
+    return Finding("players_pooled", values)
 
 
 def _too_many_to_search(fit: Fit) -> Finding | None:

@@ -95,6 +95,7 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         "notes_read_once": lambda: _alone(value["count"]),
         "extrapolated": lambda: _extrapolated(value, fahrenheit),
         "few_rehearsals": lambda: _few_rehearsals(value),
+        "players_pooled": lambda: _pooled(value),
         "calculated_slides": lambda: _calculated(value["instruments"]),
     }.get(found.kind, lambda: PLAIN[found.kind].format(**value))()
 
@@ -169,6 +170,15 @@ def _few_rehearsals(value: Mapping[str, Any]) -> str:
     return (
         f"only {value['count']} rehearsals: {because}, and fewer than {value['enough']} make them "
         "too small"
+    )
+
+
+def _pooled(value: Mapping[str, Any]) -> str:
+    each = zip(value["instruments"], value["players"], strict=True)
+    instruments = ", ".join(f"{shown(name)} ({count} players)" for name, count in each)
+    return (
+        f"{instruments}: {value['method']} has one line for all who play it, and does not know how "
+        "they differ; bayesian answers for each"
     )
 
 

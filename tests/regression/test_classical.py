@@ -176,6 +176,17 @@ def test_mixed_says_when_it_did_not_converge(monkeypatch):
     assert found.to_json()["diagnostics"]["converged"] is False
 
 
+@pytest.mark.parametrize("method", ["least-squares", "mixed"])
+def test_players_who_share_a_line_are_said(method):
+    rows = season()
+    found = fit(rows.assign(player=np.where(np.arange(len(rows)) % 2, "p", "q")), method=method)
+    said = "(2 players): " + method + " has one line for all who play it"
+    for one in (found, found.only("p")):
+        assert any(said in warning_text(warning) for warning in one.warnings)
+    alone = fit(rows.assign(player="p"), method=method)
+    assert not any("one line" in warning_text(warning) for warning in alone.warnings)
+
+
 def test_few_rehearsals_are_said():
     found = fit(season(rehearsals=4), method="least-squares")
     assert any("only 4 rehearsals" in warning_text(text) for text in found.warnings)
