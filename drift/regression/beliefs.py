@@ -53,17 +53,20 @@ def beliefs_of(found: Found, priors: Priors, kind: int) -> tuple[Belief, Belief,
         covariates=columns.covariates,
         start_estimated=scores.start,
     )
-    population = replace(base, before=_widths(before[0]))
+    known = scores.kinds[kind].covariance(priors.slow_sd)[2, 2]
+    of_player = known + sds[:, 4] ** 2
+    population = _with_walls(replace(base, before=_widths(before[0])), priors, known)
     new = replace(_with_players(base, sds), before=_widths(before[1]))
     means, covariances = found.population.players[kind]
     units = np.flatnonzero(columns.kind_of_unit == kind)
     players = {
-        columns.players[unit]: replace(
-            new, mean=means[:, number], covariance=covariances[:, number]
+        columns.players[unit]: _with_walls(
+            replace(new, mean=means[:, number], covariance=covariances[:, number]),
+            priors, of_player,
         )
         for number, unit in enumerate(units)
-    }
-    return population, new, players
+    }  # fmt: skip
+    return population, _with_walls(new, priors, of_player), players
 
 
 def expected_of(
@@ -180,6 +183,20 @@ def _with_players(belief: Belief, sds: Array) -> Belief:
     """Return the belief in a player nobody has read, who differs as players do."""
     covariance = belief.covariance.copy()
     covariance[:, range(3), range(3)] += sds[:, 2:5] ** 2
+    return replace(belief, covariance=covariance)
+
+
+def _with_walls(belief: Belief, priors: Priors, before: Array | float) -> Belief:
+    """Return the belief with an allowance for walls that warm more slowly than the model says.
+
+    Notes
+    -----
+    With a variance ``V0`` of the slow drift before the readings and ``V`` after them it gains
+    ``walls_sd² (1 - V/V0)``: what readings have not taught they cannot have taught wrongly.
+    """
+    covariance = belief.covariance.copy()
+    taught = np.clip(1.0 - covariance[:, 2, 2] / before, 0.0, 1.0)
+    covariance[:, 2, 2] += priors.walls_sd**2 * taught
     return replace(belief, covariance=covariance)
 
 

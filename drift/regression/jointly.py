@@ -100,7 +100,8 @@ def joint_draws(
     Standard deviations and time constants come from the weighted draws of the fit; given them the
     coefficients of all kinds, the rehearsals, each player's own part, the notes and the days are
     drawn one after the other from normal distributions. How much each reading counts is taken as
-    the fit found it.
+    the fit found it. They are draws of the model taken at its word: the allowance for slower walls
+    that answers hold (`Priors.walls_sd`) is not in them.
     """
     random = np.random.default_rng(seed)
     sample, scores, columns = found.sample, found.scores, found.columns

@@ -31,6 +31,9 @@ SDS = (
 FLAT_SD = 1000.0
 """A prior this wide says nothing that readings could not overrule."""
 
+AT_ITS_WORD_SD = 1e-6
+"""Next to no allowance for what the model does not know."""
+
 
 @dataclass(frozen=True)
 class InstrumentPriors:
@@ -126,6 +129,11 @@ class Priors:
     slow_growth_sd : float
         How much less the slow drift is known after an hour beyond the longest playing seen
         [cents] (assumption).
+    walls_sd : float
+        How much of the slow drift that readings show may be walls that still warm, rather than
+        what goes on [cents/hour] (assumption: the model has one time constant of warming, and
+        bores of segments have several; a number near 0 takes the model at its word). It is added
+        to what is believed after the readings, as far as they have taught anything.
     covariate_sd : float
         Effect of a covariate that changes by its own sd [cents] (assumption).
     reading_sd, day_sd, rehearsal_sd : float
@@ -158,6 +166,7 @@ class Priors:
     curvature_sd: float = 0.003
     slow_sd: float = 2.0
     slow_growth_sd: float = 2.0
+    walls_sd: float = 0.5
     covariate_sd: float = 5.0
     reading_sd: float = 4.0
     day_sd: float = 2.0
@@ -246,9 +255,13 @@ class Priors:
     def flat(cls) -> Priors:
         """Return priors that say next to nothing of slopes, rise, bend and slow drift.
 
-        Time constants and standard deviations keep theirs, for nothing is estimated without.
+        Time constants and standard deviations keep theirs, for nothing is estimated without; and
+        the model is taken at its word (`walls_sd`).
         """
-        return cls(common_slope_sd=FLAT_SD, curvature_sd=1.0, slow_sd=FLAT_SD, covariate_sd=FLAT_SD)
+        return cls(
+            common_slope_sd=FLAT_SD, curvature_sd=1.0, slow_sd=FLAT_SD, covariate_sd=FLAT_SD,
+            walls_sd=AT_ITS_WORD_SD,
+        )  # fmt: skip
 
     def of(self, instrument: str, catalogue: Catalogue | None = None) -> InstrumentPriors:
         """Return the priors of a kind of instrument: as given, else as the catalogue has them.

@@ -7,7 +7,8 @@ form of the model (`tests.bands`). ``bore``: every player blows a bore of segmen
 (`tests.bore_bands`), which knows nothing of the model. In both players differ, lips drift slowly,
 days are shared and notes have pitches of their own. Twelve readings for each player and rehearsal.
 
-Seeds begin at 3 000 000 (`--first`), which nothing was chosen on; `--sets` counts those of each kind and size.
+Seeds begin at 3 000 000 (`--first`), which nothing was chosen on; `--sets` counts those of each
+kind and size; the allowance for slower walls was chosen on seeds from 2 500 000.
 Each season is a line of the results file, which is read again, so that an interrupted study goes on
 where it stopped; `--minutes` ends it after so long.
 """

@@ -11,6 +11,7 @@ import pytest
 from drift.errors import InputError, InstrumentError, TooLittleData
 from drift.pairing import Reason
 from drift.regression.fits import fit, physics
+from drift.regression.priors import AT_ITS_WORD_SD, Priors
 from drift.words.fit import warning_text
 from tests.bands import band_season
 from tests.simulate import QUANTITIES, from_a_bore, from_the_priors, random_plan
@@ -417,6 +418,23 @@ def test_slow_drift_is_in_the_answer():
     assert change.low < -3.5 < change.high < 0.0
     beyond = found.change(celsius=20.0, minutes=600.0, tuned_minutes=30.0, player=None)
     assert beyond.high - beyond.low > 3.0 * (change.high - change.low)
+
+
+def test_what_readings_teach_of_slow_drift_may_be_walls_that_still_warm():
+    """The allowance widens what was learnt, by so much, and moves nothing."""
+    rows, _ = band_season(5, 3, 4)
+    word, wider = (fit(rows, priors=Priors(walls_sd=sd)) for sd in (AT_ITS_WORD_SD, 0.5))
+    for player in (None, "new", "p001"):
+        one, other = (found.curve(player=player) for found in (word, wider))
+        added = (other.covariance_frame() - one.covariance_frame()).to_numpy()
+        added = added[2, 2] / 0.5**2
+        assert 0.3 < added < 1.0
+        known = other.entries()["slow_cents_per_hour"]
+        assert known.estimate == pytest.approx(one.entries()["slow_cents_per_hour"].estimate)
+    here = {"celsius": 20.0, "minutes": 30.0, "player": "p001"}
+    assert wider.change(**here) == word.change(**here)
+    late = {"celsius": 20.0, "minutes": 90.0, "player": "p001"}
+    assert wider.change(**late).high > word.change(**late).high
 
 
 def test_other_levels_than_95_percent():

@@ -15,6 +15,7 @@ from drift.regression.covariates import covariates_of
 from drift.regression.fits import fit, rows_to_fit
 from drift.regression.jointly import joint_draws
 from drift.regression.leave_out import rehearsals_left_out
+from drift.regression.priors import AT_ITS_WORD_SD, Priors
 from tests.bands import band_season
 from tests.regression.test_evidence import KINDS, PRIORS, band, dense
 
@@ -28,7 +29,7 @@ def season():
 
 @pytest.fixture(scope="module")
 def found(season):
-    return fit(season[0])
+    return fit(season[0], priors=Priors(walls_sd=AT_ITS_WORD_SD))
 
 
 @pytest.fixture(scope="module")
