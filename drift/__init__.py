@@ -24,12 +24,24 @@ if TYPE_CHECKING:
     from drift.pairing import pair as pair
     from drift.regression.fits import fit as fit
     from drift.regression.fits import physics as physics
+    from drift.regression.priors import Priors as Priors
     from drift.slides.correction import correct as correct
     from drift.study import Study as Study
 
 __version__ = "0.2.0.dev0"
 
-__all__ = ["Study", "air", "correct", "fit", "load", "notes", "pair", "physics", "shipped"]
+__all__ = [
+    "Priors",
+    "Study",
+    "air",
+    "correct",
+    "fit",
+    "load",
+    "notes",
+    "pair",
+    "physics",
+    "shipped",
+]
 
 # Names are handed on when they are asked for: `drift --help` must not wait for pandas.
 _HOMES = {
@@ -38,6 +50,7 @@ _HOMES = {
     "load": "drift.logbook.rehearsals",
     "pair": "drift.pairing",
     "physics": "drift.regression.fits",
+    "Priors": "drift.regression.priors",
     "Study": "drift.study",
 }
 

@@ -19,7 +19,12 @@ from drift.charts.marks import rests, slide_moves
 from drift.charts.rehearsal import observed
 from drift.charts.style import look
 from drift.regression.comparison import Comparison
+from drift.regression.priors import InstrumentPriors
 
+NARROW = drift.Priors(
+    common_slope_sd=0.01, curvature_sd=1e-4, player_slope_sd=0.01, player_rise_sd=0.1,
+    instruments={"double horn": InstrumentPriors(cold_sd=0.01, rise_sd=0.1, warm_log_sd=0.01)},
+)  # fmt: skip
 START = pd.Timestamp("2026-10-03T17:00:00Z")
 BERLIN = ZoneInfo("Europe/Berlin")
 
@@ -436,3 +441,19 @@ def test_an_axis_in_fahrenheit_has_round_numbers_of_it():
         for word, tick in zip(words, ticks, strict=True)
     )
     assert words == [f"{float(word):.0f}" for word in words]  # 68, 70, 72: no fractions
+
+
+def test_players_drawn_from_priors_lie_where_the_priors_say(fit):
+    """The lines of a narrow prior lie close together, and the readings are those of the fit."""
+    name = "double horn"
+    before = [drift.physics(priors=one) for one in (drift.Priors(), NARROW)]
+    spread = []
+    for one in before:
+        ax = charts.expected_before_reading(one, name, read=fit)
+        thin = np.array([line.get_ydata() for line in ax.lines if line.get_linewidth() < 1.0])
+        assert len(thin) == 40
+        spread.append(thin[:, 0].std())
+    assert spread[1] < spread[0] / 3.0
+    points = [line for line in ax.lines if line.get_label() == "read when warm"]
+    read = observed(fit.rows[fit.rows["instrument"] == name])
+    assert set(points[0].get_ydata()) <= set(read)

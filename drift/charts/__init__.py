@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from drift.charts.comparison import left_out_rehearsals
+from drift.charts.expected import expected_before_reading
 from drift.charts.fahrenheit import in_fahrenheit
 from drift.charts.fitted import drift_against_playing_time, drift_against_temperature
 from drift.charts.rehearsal import (
@@ -30,6 +31,7 @@ __all__ = [
     "drift_against_temperature",
     "drift_against_time",
     "earlier_evening",
+    "expected_before_reading",
     "in_fahrenheit",
     "inline_svg",
     "last_hour",

@@ -33,6 +33,7 @@ from drift.cli.table_check import mention
 
 if TYPE_CHECKING:
     from drift.regression.advice import Advice
+    from drift.regression.results import Fit
     from drift.study import Study
 
 __all__ = ["add_arguments", "run"]
@@ -97,6 +98,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answer.add_argument(
         "--plot", metavar="FILE", type=Path, help="draw drift against temperature (.svg or .png)"
     )
+    answer.add_argument(
+        "--plot-priors",
+        metavar="FILE",
+        type=Path,
+        help="draw what is expected before any reading, and the readings over it",
+    )
     add_json(answer)
     add_tables(parser.add_argument_group("tables as they are"))
     many = parser.add_argument_group("millions of readings")
@@ -152,11 +159,31 @@ def run(options: argparse.Namespace) -> int:
 
         save(figure_of(found.plot()), options.plot)
         texts.append(f"drawn: {options.plot}")
+    if options.plot_priors is not None:
+        texts.append(_drawn_priors(options, found))
     if options.json:
         print_json(answer)
     else:
         print("\n".join(texts))
     return 0
+
+
+def _drawn_priors(options: argparse.Namespace, found: Fit) -> str:
+    """Draw what was expected of the instrument with most readings, and return that it is drawn."""
+    from drift.charts import expected_before_reading
+    from drift.charts.style import figure_of, save
+    from drift.errors import InputError
+    from drift.regression.fits import physics
+
+    if found.method != "bayesian":
+        raise InputError(
+            f"the method {found.method} expects nothing of readings before there are any",
+            "use the method bayesian with readings, or leave out --plot-priors",
+        )
+    instrument = max(found.kinds, key=lambda name: found.kinds[name].readings)
+    before = physics(catalogue_of(options), found.settings.priors)
+    save(figure_of(expected_before_reading(before, instrument, read=found)), options.plot_priors)
+    return f"drawn: {options.plot_priors}"
 
 
 def _source(options: argparse.Namespace) -> Any:
@@ -180,7 +207,18 @@ def _source(options: argparse.Namespace) -> Any:
 
 
 #: What looks at single readings, or reads other sources than an engine does.
-_AT_HOME = ("player", "covariate", "formula", "compare", "advise", "plot", "zone", "dates", "wide")
+_AT_HOME = (
+    "player",
+    "covariate",
+    "formula",
+    "compare",
+    "advise",
+    "plot",
+    "plot_priors",
+    "zone",
+    "dates",
+    "wide",
+)
 
 
 def _refuse(options: argparse.Namespace) -> None:
@@ -189,7 +227,8 @@ def _refuse(options: argparse.Namespace) -> None:
 
     if options.scheduler and not options.engine:
         raise InputError("--scheduler has no use without --engine", "add --engine dask")
-    given = [f"--{name}" for name in _AT_HOME if getattr(options, name) not in (None, False, [])]
+    used = [name for name in _AT_HOME if getattr(options, name) not in (None, False, [])]
+    given = [f"--{name.replace('_', '-')}" for name in used]
     if options.engine and given:
         raise InputError(
             f"{', '.join(given)} cannot be combined with --engine",

@@ -95,6 +95,21 @@ def test_a_plot_is_written(drift, tmp_path):
     assert "drawn: " in out
 
 
+def test_what_was_expected_is_drawn_with_the_readings_over_it(drift, tmp_path):
+    status, out, _ = drift("fit", SEASON, "--plot-priors", tmp_path / "priors.svg")
+    assert (status, f"drawn: {tmp_path / 'priors.svg'}" in out) == (0, True)
+    drawn = (tmp_path / "priors.svg").read_text("utf-8")
+    assert "expected before any reading" in drawn
+    assert "read when warm" in drawn
+
+
+@pytest.mark.parametrize("how", [(SEASON, "--method", "mixed"), ("acoustics",)])
+def test_nothing_is_expected_without_priors_or_readings(drift, tmp_path, how):
+    status, _, err = drift("fit", *how, "--plot-priors", tmp_path / "priors.svg")
+    assert status != 0
+    assert "expects nothing of readings before there are any" in err
+
+
 def test_a_plot_that_cannot_be_written_is_refused_in_two_lines(drift, tmp_path):
     for path in (tmp_path / "no" / "fit.svg", tmp_path / "fit.tune"):
         status, _, err = drift("fit", SEASON, "--plot", path)
