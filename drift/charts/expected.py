@@ -59,7 +59,7 @@ def expected_before_reading(
     lines = drawn.drift(celsius, warmth, np.full(POINTS, WARM_MINUTES / 60.0))
     for number, line in enumerate(lines):
         ax.plot(celsius, line, color=GREY, linewidth=0.6, alpha=0.6, zorder=1.2,
-                label="" if number else f"{LINES} players drawn from the priors")  # fmt: skip
+                label="" if number else "players, drawn")  # fmt: skip
     ax.set_title(title_of(f"{shown(instrument)}: expected before any reading"))
     legend_below(ax)
     return ax

@@ -45,7 +45,7 @@ SHARE_OF = {
     NoticeKind.OUTLIER: 0.05,
 }
 """How the false alarms are shared out among the faults; the sum is one. Not how often each occurs:
-a day that is off is hard to see and gets more, a turned sign stands out whatever its share."""
+a day that is off is hard to see and gets more, a turned sign is seen whatever its share."""
 
 
 @dataclass(frozen=True)
