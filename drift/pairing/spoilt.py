@@ -23,13 +23,12 @@ from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
 from drift.pairing.thermometers import DISAGREE, apart
+from drift.tables.understood import FAHRENHEIT_FROM
 
 __all__ = ["Spoilt", "SpoiltKind", "spoilt_tables"]
 
 Array = npt.NDArray[np.float64]
 
-FAHRENHEIT_FROM = 45.0
-"""No room is as warm; a median above it is suspected of being in °F [°C]."""
 FAHRENHEIT_WITHIN = 15.0
 """Converted, it must come as near as this to the other rehearsals [°C]."""
 SETTLED_BY = 1.5

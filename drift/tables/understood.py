@@ -11,7 +11,10 @@ from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, columns_of
 
-__all__ = ["Commas", "Repeated", "Understood", "noticed"]
+__all__ = ["FAHRENHEIT_FROM", "Commas", "Hot", "Repeated", "Understood", "noticed"]
+
+FAHRENHEIT_FROM = 45.0
+"""No room is as warm; most temperatures above it are suspected of being in °F [°C]."""
 
 
 class Commas(NamedTuple):
@@ -29,7 +32,15 @@ class Repeated(NamedTuple):
     first: str
 
 
-Understood = Renamed | Separated | Commas | Repeated
+class Hot(NamedTuple):
+    """A file whose temperatures look like °F under ``celsius``, and their range."""
+
+    source: str
+    low: float
+    high: float
+
+
+Understood = Renamed | Separated | Commas | Repeated | Hot
 
 
 def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
@@ -47,6 +58,9 @@ def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
         column = table.columns.get(rule.name)
         if rule.is_number and isinstance(column, Texts) and any("," in t for t in column.known):
             found.append(Commas(table.source, rule.name))
+    celsius = values.get("celsius")
+    if celsius is not None and len(celsius) and np.median(celsius) > FAHRENHEIT_FROM:
+        found.append(Hot(table.source, float(celsius.min()), float(celsius.max())))
     again = _repeated(values)
     if len(again):
         found.append(Repeated(table.source, len(again), str(table.place(again[:1])[0])))

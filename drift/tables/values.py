@@ -63,7 +63,17 @@ def number_of(rule: Rule, text: str) -> float | None:
         value = read_quantity(plain, _QUANTITIES.get(rule.unit, NUMBER))
         if value is None:
             raise InputError(f"{rule.name} {text!r} is not a number", f"write digits: {rule.title}")
-    checked: float | None = check_value(rule, value)
+    return _within_limits(rule, value)
+
+
+def _within_limits(rule: Rule, value: float | None) -> float | None:
+    try:
+        checked: float | None = check_value(rule, value)
+    except InputError as refusal:
+        if rule.unit == "°C" and value is not None and value > rule.highest:
+            remedy = f"{refusal.remedy}; where it is in °F, call the column fahrenheit"
+            raise InputError(refusal.problem, remedy) from None
+        raise
     return checked
 
 
@@ -95,7 +105,7 @@ def floats_of(rule: Rule, column: Column) -> Judged:
     def say(row: int) -> tuple[str, str, str]:
         value = None if empty[row] else float(values[row])
         return _refusal(
-            lambda: check_value(rule, value), rule, "" if value is None else f"{value:g}"
+            lambda: _within_limits(rule, value), rule, "" if value is None else f"{value:g}"
         )
 
     return Judged(filled, wrong, say)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from drift.tables.headers import Renamed
-from drift.tables.understood import Commas, Repeated, Understood
+from drift.tables.understood import Commas, Hot, Repeated, Understood
 
 __all__ = ["understood"]
 
@@ -21,12 +21,19 @@ def understood(found: Understood) -> str:
     'readings.csv: in cents a comma stands before the decimals'
     >>> understood(Repeated("readings.csv", 2, "readings.csv line 12"))
     'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
+    >>> understood(Hot("hall.csv", 55.0, 59.5))
+    'hall.csv: temperatures from 55 to 59.5 look like °F; if they are, call the column fahrenheit'
     """
     if isinstance(found, Commas):
         return f"{found.source}: in {found.column} a comma stands before the decimals"
     if isinstance(found, Repeated):
         rows = "1 row equals" if found.rows == 1 else f"{found.rows} rows equal"
         return f"{found.source}: {rows} an earlier one, first {found.first}; each counts"
+    if isinstance(found, Hot):
+        return (
+            f"{found.source}: temperatures from {found.low:g} to {found.high:g} look like °F; "
+            "if they are, call the column fahrenheit"
+        )
     if isinstance(found, Renamed):
         return f"{found.source}: column {found.given!r} is read as {found.name}"
     return f"{found.source}: fields are separated by {_SEPARATORS[found.separator]}"

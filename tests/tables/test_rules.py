@@ -7,11 +7,14 @@ from pathlib import Path
 import pytest
 
 import drift
+from drift.errors import InputError
 from drift.logbook.records import RECORDS
 from drift.tables import checking
 from drift.tables.problems import TablesRefused
 from drift.tables.rules import ROW_RULES
-from drift.tables.understood import Commas, Repeated
+from drift.tables.understood import Commas, Hot, Repeated
+from drift.tables.values import number_of
+from drift.words.tables import understood
 from tests.folders import HEADER_ONLY, write
 
 HEADER = "time,rehearsal,player,instrument,side,note,cents\n"
@@ -95,3 +98,20 @@ def test_a_decimal_comma_is_mentioned(tmp_path):
     loaded = drift.load(write(tmp_path / "f", readings=rows))
     assert Commas(str(tmp_path / "f" / "readings.csv"), "cents") in loaded.understood
     assert loaded.readings["cents"].tolist() == [4.5]
+
+
+def test_temperatures_that_look_like_fahrenheit_are_mentioned(tmp_path):
+    rows = "".join(f"2026-10-03T19:0{n}:00Z,hall,{50 + n}\n" for n in range(5))
+    temperatures = "time,rehearsal,celsius\n" + rows
+    loaded = drift.load(write(tmp_path / "f", **(HEADER_ONLY | {"temperatures": temperatures})))
+    assert loaded.understood == (Hot(str(tmp_path / "f" / "temperatures.csv"), 50.0, 54.0),)
+    assert "call the column fahrenheit" in understood(loaded.understood[0])
+    cool = {"temperatures": temperatures.replace(",5", ",2")}
+    assert drift.load(write(tmp_path / "g", **(HEADER_ONLY | cool))).understood == ()
+
+
+def test_a_refused_temperature_names_the_other_unit():
+    celsius = next(c for c in RECORDS["temperatures"].columns if c.name == "celsius")
+    with pytest.raises(InputError, match="68 °C is outside -40 to 60") as refusal:
+        number_of(celsius, "68")
+    assert "fahrenheit" in refusal.value.remedy
