@@ -77,7 +77,7 @@ def _add_inputs(group: argparse._ArgumentGroup) -> None:
         help="time zone of times without one, e.g. America/New_York or -04:00",
     )
     add("--columns", metavar="HEAD=NAME", action="append", default=[],
-        help="what a column of your files means, e.g. temp=celsius; repeat for more "
+        help="what a column or a word of your files means, e.g. temp=celsius; repeat for more "
         "than one")  # fmt: skip
     add("--check", metavar="PATH", type=Path, nargs="*",
         help="list every problem of these files or folders, and stop")  # fmt: skip

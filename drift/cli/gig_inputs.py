@@ -165,7 +165,7 @@ def schedule_of(
     if path.suffix.lower() == ".ics":
         from drift.gig.calendar import read_calendar
 
-        return read_calendar(path, zone)
+        return read_calendar(path, zone, columns_of(options))
     from drift.gig.timetable import read_schedule
 
     return read_schedule(path, zone, day, columns_of(options))

@@ -9,26 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
-from drift.gig.timetable import ACTIVITIES, Entry, Schedule, arrange, read_activity
+from drift.gig.activities import ACTIVITIES, read_activity
+from drift.gig.timetable import Entry, Schedule, arrange
 from drift.quantities import TEMPERATURE, read_quantity
 from drift.tables.problems import every
 
-__all__ = ["ACTIVITY_WORDS", "read_calendar"]
-
-#: Words of a summary, and what is done; the first that is found counts.
-ACTIVITY_WORDS: Mapping[str, str] = {
-    **dict.fromkeys(("tune", "tuning"), "tune"),
-    **dict.fromkeys(("stands", "stand tunes"), "stands"),
-    **dict.fromkeys(("warm air",), "warm"),
-    **dict.fromkeys(
-        ("rest", "break", "intermission", "bus", "walk", "travel", "meal", "dinner", "wait"), "rest"
-    ),
-    **dict.fromkeys(
-        ("play", "show", "half-time", "halftime", "parade", "concert", "march", "warm-up",
-         "warm up", "warmup", "performance", "rehearsal"),
-        "play",
-    ),
-}  # fmt: skip
+__all__ = ["read_calendar"]
 
 #: A temperature in a title has its unit: 21 C, 70F, 68 °F.
 TITLE_TEMPERATURE = re.compile(r"(?<![\w.,])[+\-−]?\d{1,3}(?:[.,]\d)?\s?°?\s?[CF]\b")
@@ -39,7 +25,9 @@ DESCRIBED = re.compile(
 LARGEST_OFFSET, LARGEST = 40.0, 60.0
 
 
-def read_calendar(path: Path, zone: tzinfo | None = None) -> Schedule:
+def read_calendar(
+    path: Path, zone: tzinfo | None = None, words: Mapping[str, str] | None = None
+) -> Schedule:
     """Read the schedule of an evening from a calendar.
 
     Parameters
@@ -51,6 +39,8 @@ def read_calendar(path: Path, zone: tzinfo | None = None) -> Schedule:
         ``offset_celsius 2``.
     zone : tzinfo, optional
         The zone of times without one; the calendar's own zones count where it has them.
+    words : mapping of str to str, optional
+        Words of titles, and what is done then: ``{"uniforms": "rest"}``.
 
     Returns
     -------
@@ -78,17 +68,17 @@ def read_calendar(path: Path, zone: tzinfo | None = None) -> Schedule:
         ) from None
     if not events:
         raise InputError(f"{path} has no event", "export the events of the evening")
-    return arrange(every(events, lambda event: _entry(Path(path).name, event, zone)))
+    return arrange(every(events, lambda event: _entry(Path(path).name, event, zone, words)))
 
 
-def _entry(file: str, event: Any, zone: tzinfo | None) -> Entry:
+def _entry(file: str, event: Any, zone: tzinfo | None, words: Mapping[str, str] | None) -> Entry:
     summary = " ".join(str(event.get("SUMMARY", "")).split())
     try:
         start, end = event.start, event.end
     except (ValueError, AttributeError):
         raise InputError(f"{file}: {summary!r} has no beginning or end", "give it both") from None
     described = {name.lower(): value for name, value in DESCRIBED.findall(_description(event))}
-    activity, share = _activity(file, summary, described.get("activity"))
+    activity, share = _activity(file, summary, described.get("activity"), words)
     celsius, offset = _temperatures(file, summary, described)
     return Entry(
         _instant(file, summary, start, zone),
@@ -147,21 +137,23 @@ def _instant(file: str, summary: str, value: date, zone: tzinfo | None) -> datet
     return value.replace(tzinfo=zone)
 
 
-def _activity(file: str, summary: str, described: str | None) -> tuple[str, float | None]:
+def _activity(
+    file: str, summary: str, described: str | None, words: Mapping[str, str] | None
+) -> tuple[str, float | None]:
     """Return what is done, and the share of the time of ``stands 0.2``."""
     if described is not None:
-        found = read_activity(described)
+        found = read_activity(described, words)
         if found is None:
             raise InputError(
                 f"{file}: {summary!r}: activity {described!r} is not known",
                 f"write {', '.join(ACTIVITIES)}",
             )
         return found
-    for word, activity in ACTIVITY_WORDS.items():
-        if re.search(rf"\b{re.escape(word)}\b", summary.casefold()):
-            return activity, None
+    found = read_activity(summary, words)
+    if found is not None:
+        return found
     raise InputError(
         f"{file}: {summary!r} does not say what is done",
-        "put play, rest, tune, stands or warm air into the title, or a line such as "
-        "'activity rest' into its description",
+        f"give --columns '{summary}=rest' (or play, tune, stands, warm), or write it into the "
+        "title, or a line such as 'activity rest' into the description",
     )

@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
+from drift.gig.activities import ACTIVITIES, read_activity
 from drift.gig.days import Days
 from drift.gig.rows import Row, over_midnight, read_rows
-from drift.quantities import NUMBER, TEMPERATURE, read_quantity
+from drift.quantities import TEMPERATURE
 
 __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_activity",
            "read_schedule"]  # fmt: skip
 
-ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
 #: Share of the time in which breath goes through the instruments: in the stands 30 seconds in
 #: every 5 minutes (common practice); ``warm`` is blowing warm air without a tone.
 DUTY = {"play": 1.0, "rest": 0.0, "tune": 1.0, "stands": 0.1, "warm": 1.0}
@@ -247,7 +247,8 @@ def read_schedule(
         Midnight of the day that a first time of day belongs to; otherwise that of a line
         ``# date 2026-10-09`` or of the first full time of the file.
     columns : mapping of str to str, optional
-        Names of columns by what is written over them.
+        Names of columns by what is written over them, and activities by what is written in
+        their place.
 
     Returns
     -------
@@ -267,7 +268,7 @@ def read_schedule(
 
     def take(row: Row) -> None:
         after = entries[-1].end if entries else None
-        entry = _entry(row, after, days, lines[entries[-1].start] if entries else "")
+        entry = _entry(row, after, days, lines[entries[-1].start] if entries else "", columns)
         if entry is None:
             return
         for other in entries:
@@ -287,11 +288,17 @@ def read_schedule(
     )
 
 
-def _entry(row: Row, after: datetime | None, days: Days, after_row: str = "") -> Entry | None:
+def _entry(
+    row: Row,
+    after: datetime | None,
+    days: Days,
+    after_row: str = "",
+    words: Mapping[str, str] | None = None,
+) -> Entry | None:
     """Return the entry of a row, None where it has no times; what is wrong is noted."""
     start = row.instant("start", days, after=after, after_row=after_row)
     end = row.instant("end", days, after=start or after, after_row=row.where)
-    activity, share = _activity(row)
+    activity, share = _activity(row, words)
     offset = row.number("offset_celsius", -40, 40)
     if (fahrenheit := row.number("offset_fahrenheit", -72, 72)) is not None:
         offset = fahrenheit / 1.8
@@ -308,32 +315,19 @@ def _entry(row: Row, after: datetime | None, days: Days, after_row: str = "") ->
                 "end",
             )
         return None
-    return Entry(start, end, activity, offset or 0.0, celsius, row.text("remark"), share)
+    wrote = row.text("activity")
+    remark = row.text("remark") or ("" if wrote.casefold().startswith(activity) else wrote)
+    return Entry(start, end, activity, offset or 0.0, celsius, remark, share)
 
 
-def _activity(row: Row) -> tuple[str, float | None]:
-    """Return what is done, and the share of the time of ``stands 0.2``."""
-    found = read_activity(row.text("activity"))
+def _activity(row: Row, words: Mapping[str, str] | None) -> tuple[str, float | None]:
+    """Return what is done, and the share of the time of ``stands 0.2``; what is wrong is noted."""
+    found = read_activity(row.text("activity"), words)
     if found is None:
         row.note(
             f"activity {row.text('activity')!r} is not known",
-            f"write {', '.join(ACTIVITIES)}, or stands 0.2 for another share than 0.1",
+            f"write {', '.join(ACTIVITIES)}, or stands 0.2 for another share than 0.1; or say what "
+            f"it is with --columns '{row.text('activity')}=rest'",
             "activity",
         )
     return found or ("rest", None)
-
-
-def read_activity(text: str) -> tuple[str, float | None] | None:
-    """Return what is done, and the share of the time of ``stands 0.2``; None for anything else.
-
-    Examples
-    --------
-    >>> read_activity("Play"), read_activity("stands 0.2"), read_activity("play 0.2")
-    (('play', None), ('stands', 0.2), None)
-    """
-    activity, _, share = text.strip().lower().partition(" ")
-    duty = read_quantity(share, NUMBER) if share else None
-    known = activity in ACTIVITIES and (not share or activity == "stands")
-    if not known or (share and (duty is None or not 0.0 <= duty <= 1.0)):
-        return None
-    return activity, duty

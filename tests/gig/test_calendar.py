@@ -116,3 +116,10 @@ def test_what_is_no_calendar_is_refused(tmp_path):
     path.write_text("play at seven", encoding="utf-8")
     with pytest.raises(InputError, match="cannot be read as a calendar"):
         read_calendar(path)
+
+
+def test_a_title_can_be_given_its_activity(tmp_path):
+    path = written(tmp_path, (":20261016T170000Z", ":20261016T171500Z", "Uniforms"),
+                   (":20261016T171500Z", ":20261016T173000Z", "Concert"))  # fmt: skip
+    found = read_calendar(path, words={"Uniforms": "rest"})
+    assert [entry.activity for entry in found.entries] == ["rest", "play"]

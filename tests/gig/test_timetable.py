@@ -84,7 +84,7 @@ def test_one_zone_where_the_file_changes_offset(tmp_path):
     [
         (["2026-10-09T18:00Z,2026-10-09T17:00Z,play"], "line 2: it ends at .* not after its start"),
         (["2026-10-09T18:00Z,18:00,play"], "line 2: it ends at 18:00, not after"),
-        (["2026-10-09T18:00Z,19:00,march"], "line 2: activity 'march' is not known"),
+        (["2026-10-09T18:00Z,19:00,dance"], "line 2: activity 'dance' is not known"),
         (
             ["2026-10-09T18:00Z,19:00,play", "2026-10-09T18:30Z,20:00,rest"],
             "line 3: .* overlaps line 2",
@@ -160,3 +160,18 @@ def test_short_playing_in_the_stands_has_a_share_of_the_time(tmp_path):
         read_schedule(written(tmp_path, ["2026-10-09T18:00Z,18:20,stands 2"]))
     with pytest.raises(InputError, match=r"activity 'rest 0\.2' is not known"):
         read_schedule(written(tmp_path, ["2026-10-09T18:00Z,18:20,rest 0.2"]))
+
+
+def test_activities_by_the_words_that_people_write(tmp_path):
+    path = tmp_path / "schedule.csv"
+    rows = ["2026-10-09T18:00Z,18:30,Half-time show", "18:30,18:40,Bus", "18:40,18:50,TUNING",
+            "18:50,19:00,drumline feature", "19:00,19:10,play"]  # fmt: skip
+    path.write_text("start,end,activity\n" + "\n".join(rows), encoding="utf-8")
+    with pytest.raises(InputError, match="'drumline feature' is not known") as refused:
+        read_schedule(path)
+    assert "--columns 'drumline feature=rest'" in refused.value.remedy
+    found = read_schedule(path, columns={"Drumline feature": "rest"}).entries
+    assert [entry.activity for entry in found] == ["play", "rest", "tune", "rest", "play"]
+    assert [entry.remark for entry in found] == [
+        "Half-time show", "Bus", "TUNING", "drumline feature", "",
+    ]  # fmt: skip

@@ -1,0 +1,63 @@
+"""What a band does by the words that people write: in a table, or in the title of an event."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from drift.quantities import NUMBER, read_quantity
+
+__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "read_activity"]
+
+ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
+
+#: Words, and what is done; the first that is found counts.
+ACTIVITY_WORDS: Mapping[str, str] = {
+    **dict.fromkeys(("tune", "tuning"), "tune"),
+    **dict.fromkeys(("stands", "stand tunes"), "stands"),
+    **dict.fromkeys(("warm air",), "warm"),
+    **dict.fromkeys(
+        ("rest", "break", "intermission", "bus", "walk", "travel", "meal", "dinner", "wait"), "rest"
+    ),
+    **dict.fromkeys(
+        ("play", "show", "half-time", "halftime", "parade", "concert", "march", "warm-up",
+         "warm up", "warmup", "performance", "rehearsal"),
+        "play",
+    ),
+}  # fmt: skip
+
+
+def read_activity(
+    text: str, words: Mapping[str, str] | None = None
+) -> tuple[str, float | None] | None:
+    """Return what is done, and the share of the time that it is blown; None where nobody knows.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``play``, ``stands 0.2`` (another share than the usual) or ``Half-time show``.
+    words : mapping of str to str, optional
+        Words of the user's own, and the activity that each means; they go before.
+
+    Examples
+    --------
+    >>> read_activity("stands 0.2"), read_activity("Half-time show"), read_activity("Uniforms")
+    (('stands', 0.2), ('play', None), None)
+    >>> read_activity("Uniforms on", {"uniforms": "rest"})
+    ('rest', None)
+    """
+    plain = " ".join(text.casefold().split())
+    first, _, share = plain.partition(" ")
+    if first in ACTIVITIES and (not share or _is_number(share)):
+        duty = read_quantity(share, NUMBER) if share else None
+        fits = not share or (first == "stands" and duty is not None and 0.0 <= duty <= 1.0)
+        return (first, duty) if fits else None
+    own = {word.casefold(): name for word, name in (words or {}).items() if name in ACTIVITIES}
+    for word, activity in {**own, **ACTIVITY_WORDS}.items():
+        if re.search(rf"\b{re.escape(word)}\b", plain):
+            return activity, None
+    return None
+
+
+def _is_number(text: str) -> bool:
+    return read_quantity(text, NUMBER) is not None
