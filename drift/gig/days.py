@@ -94,7 +94,9 @@ def _first_day(texts: Iterable[str], order: str | None) -> datetime | None:
         if (value := full_time(text, order)) is not None:
             midnight = value.replace(hour=0, minute=0, second=0, microsecond=0)
             night = first is not None and first.hour >= EVENING_HOUR
-            return midnight - timedelta(days=night and value.hour < MORNING_HOUR)
+            if night and value.hour < MORNING_HOUR and midnight.date() > date.min:
+                return midnight - timedelta(days=1)
+            return midnight
         first = first or clock_of(text)
     return None
 
@@ -109,7 +111,7 @@ def date_in(comments: Iterable[str]) -> date | None:
     """
     for comment in comments:
         found = re.fullmatch(r"date\s*[:=]?\s*(.+)", comment, re.IGNORECASE)
-        if found and (day := date_of(found[1], None)) is not None:
+        if found and (day := date_of(found[1], _order([found[1]]))) is not None:
             return day
     return None
 
@@ -188,8 +190,8 @@ def _only_day(texts: Iterable[str], order: str | None) -> datetime | None:
     if not times:
         return None
     first, last = (pick(times, key=_instant) for pick in (min, max))
-    night = last - timedelta(hours=MORNING_HOUR)
-    if night.date() > first.date():
+    away = last.date().toordinal() - first.date().toordinal()
+    if away > 1 or (away == 1 and last.hour >= MORNING_HOUR):
         return None
     return first.replace(hour=0, minute=0, second=0, microsecond=0)
 
