@@ -79,13 +79,20 @@ def overview() -> str:
     return "\n".join(lines)
 
 
+#: Exit status of a command that was stopped: 128 and the number of the signal.
+INTERRUPTED = 130
+
+
 def module_of(command: str) -> str:
     """Return the module that carries out a command (``import`` is a word of the language)."""
     return f"drift.cli.{command}_" if command == "import" else f"drift.cli.{command}"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit status: 0 done, 1 explained problem, 2 wrong usage."""
+    """Run one command and return its exit status.
+
+    0 done, 1 explained problem, 2 wrong usage, 130 stopped with Ctrl-C.
+    """
     _write_any_letter()
     with redirect_stdout(_Harmless(sys.stdout)), redirect_stderr(_Harmless(sys.stderr)):
         return _run(_joined(sys.argv[1:] if arguments is None else arguments))
@@ -133,6 +140,9 @@ def _run(words: list[str]) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+    except KeyboardInterrupt:
+        print(f"\ndrift {options.command}: stopped", file=sys.stderr)
+        return INTERRUPTED
     except OSError as error:  # a name that is too long, a disk that is full
         print(f"drift {options.command}: {error}"[:300], file=sys.stderr)
         print("check the name, the permissions and the space on the disk", file=sys.stderr)

@@ -6,17 +6,22 @@ import argparse
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeAlias, TypeVar
 
 from drift.cli.options import catalogue_of
 from drift.errors import InputError
 from drift.gig.days import date_of
-from drift.tables.problems import parts_of
+from drift.tables.problems import TablesRefused, parts_of
 from drift.tables.spelled_times import day_order
+
+if TYPE_CHECKING:
+    from drift.instruments import Instrument
 
 __all__ = ["ask_for_files"]
 
 Answer = TypeVar("Answer")
+#: What the band calls a section, what it plays, how many.
+Playing: TypeAlias = "tuple[str, Instrument, int]"
 
 
 def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
@@ -32,7 +37,7 @@ def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
     dict of str to Path
         ``forecast``, ``schedule`` and ``roster``.
     """
-    from drift.gig.guided import Evening, files_of, sections_in, stretches_in, temperatures_in
+    from drift.gig.guided import Evening, files_of, stretches_in, temperatures_in
     from drift.gig.templates import write_templates
 
     print("Six questions; an empty answer takes what stands in brackets.")
@@ -51,19 +56,46 @@ def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
         "4. How warm is it then, from the first to the last? such as 12 to 8, or 54F to 46F: ",
         temperatures_in,
     )
-    sections = _asked(
-        "5. Who plays? such as 6 trumpets, 4 horns, 3 sousas, bells: ",
-        lambda text: sections_in(text, catalogue_of(options)),
-    )
+    sections = _players(options)
     texts = files_of(Evening(tunes, plays, celsius, sections))
+    offered = _free(f"gig-{day:%Y-%m-%d}")
     files = _asked(
-        "6. Which folder for the files? [tonight] ",
-        lambda text: write_templates(Path(text or "tonight"), texts),
+        f"6. Which folder for the files? [{offered}] ",
+        lambda text: write_templates(Path(text or offered), texts),
     )
     for file in files:
         print(f"wrote {file}")
-    print("Write into roster.csv where slides are (position_mm) and how far they come out.\n")
+    print("Write into roster.csv where slides are (position_mm) and how far they come out. Then")
+    print(f"  drift gig --folder {files[0].parent} --out {files[0].parent}")
+    print("writes the sheets; this is the plan as it is now.\n")
     return {file.stem: file for file in files}
+
+
+def _players(options: argparse.Namespace) -> list[Playing]:
+    """Return who plays; only what could not be taken is asked for again."""
+    from drift.gig.guided import sections_in
+
+    kept: list[Playing] = []
+
+    def take(text: str) -> list[Playing]:
+        found, problems = sections_in(text, catalogue_of(options), kept)
+        kept.extend(found)
+        if problems:
+            names = ", ".join(f"{count} {name}" for name, _, count in kept)
+            if names:
+                print(f"   taken: {names}; write the others again")
+            raise TablesRefused(problems)
+        return kept
+
+    return _asked("5. Who plays? such as 6 trumpets, 4 horns, 3 sousas, bells: ", take)
+
+
+def _free(name: str) -> str:
+    """Return a name in the present folder that nothing has yet."""
+    number = 1
+    while Path(name if number == 1 else f"{name}-{number}").exists():
+        number += 1
+    return name if number == 1 else f"{name}-{number}"
 
 
 def _asked(question: str, read: Callable[[str], Answer]) -> Answer:

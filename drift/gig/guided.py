@@ -12,7 +12,7 @@ from drift.degrees import parse_degrees
 from drift.errors import InputError, InstrumentError
 from drift.gig.rows import over_midnight
 from drift.instruments import Catalogue, Instrument, find
-from drift.tables.problems import Problem, TablesRefused, parts_of
+from drift.tables.problems import Problem, parts_of
 from drift.tables.spelled_times import clock_of
 
 __all__ = ["Evening", "files_of", "sections_in", "stretches_in", "temperatures_in"]
@@ -104,8 +104,12 @@ def temperatures_in(text: str) -> tuple[float, float]:
     return found[0], found[-1]
 
 
-def sections_in(text: str, catalogue: Catalogue | None = None) -> list[tuple[str, Instrument, int]]:
-    """Return the sections in an answer: name, instrument and how many players.
+def sections_in(
+    text: str,
+    catalogue: Catalogue | None = None,
+    before: Sequence[tuple[str, Instrument, int]] = (),
+) -> tuple[list[tuple[str, Instrument, int]], tuple[Problem, ...]]:
+    """Return the sections in an answer, and what is wrong with the rest of it.
 
     Parameters
     ----------
@@ -113,36 +117,40 @@ def sections_in(text: str, catalogue: Catalogue | None = None) -> list[tuple[str
         Such as ``6 trumpets, 4 horns, sousas``.
     catalogue : Catalogue, optional
         The instruments that are known.
+    before : sequence of (str, Instrument, int)
+        Sections that were named already.
 
-    Raises
-    ------
-    InputError
-        With every instrument that is not known, or means several.
+    Returns
+    -------
+    list of (str, Instrument, int)
+        What the band calls it, what it plays, how many.
+    tuple of Problem
+        Every instrument that is not known, means several or is named twice; that none is named.
 
     Examples
     --------
-    >>> [(name, kind.name, count) for name, kind, count in sections_in("6 trumpets, 2 bones")]
-    [('trumpets', 'Bb trumpet', 6), ('bones', 'tenor trombone', 2)]
+    >>> found, problems = sections_in("6 trumpets, 2 bones, kazoos")
+    >>> [(name, kind.name, count) for name, kind, count in found], len(problems)
+    ([('trumpets', 'Bb trumpet', 6), ('bones', 'tenor trombone', 2)], 1)
     """
     found: list[tuple[str, Instrument, int]] = []
     problems: list[Problem] = []
+    named = {name for name, _, _ in before}
     for part in filter(None, (part.strip() for part in re.split("[,;]", text))):
         count = re.search(r"^(\d{1,3})\s*[x×]?\s+|\s+(\d{1,3})$", part)
         name = part.replace(count[0], "", 1).strip() if count else part
+        players = int(count[1] or count[2]) if count else 1
         try:
-            players = int(count[1] or count[2]) if count else 1
+            if name in named:
+                raise InputError(f"{name}: named twice", "name each once")
             found.append((name, find(name, catalogue), players))
-        except InstrumentError as refusal:
+            named.add(name)
+        except (InputError, InstrumentError) as refusal:
             problems += parts_of(refusal)
-    names = [name for name, _, _ in found]
-    if twice := {name for name in names if names.count(name) > 1}:
-        named = InputError(f"{', '.join(sorted(twice))}: named twice", "name each once")
-        problems += parts_of(named)
-    if problems:
-        raise TablesRefused(tuple(problems))
-    if not found:
-        raise InputError("no section is named", "write such as 6 trumpets, 4 horns, 3 sousas")
-    return found
+    if not found and not problems:
+        nobody = InputError("no section is named", "write such as 6 trumpets, 4 horns, 3 sousas")
+        problems += parts_of(nobody)
+    return found, tuple(problems)
 
 
 def files_of(evening: Evening) -> dict[str, str]:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
@@ -15,7 +16,7 @@ from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.slides.moving import Move
 from drift.words.cents import deviation, interval
-from drift.words.gig_phrases import capital, joined, sentence
+from drift.words.gig_phrases import capital, hours_of, joined, range_of, sentence
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -328,6 +329,25 @@ def _fixed_pitch(plan: Plan) -> Iterator[str]:
         yield f"{capital(', '.join(names))}: fixed pitch, {far} of the band while it plays."
 
 
+def _in_the_stands(plan: Plan) -> Iterator[str]:
+    """Yield how far sections are off in the stands, which no tune aims at."""
+    entries = [e for e in plan.schedule.entries if e.activity == "stands"]
+    inside = np.isin(
+        plan.schedule.entry_at(plan.times),
+        [n for n, entry in enumerate(plan.schedule.entries) if entry.activity == "stands"],
+    ) & (plan.times >= pd.Timestamp(plan.settings[0].block.ready))
+    cents = [
+        side[inside]
+        for section in plan.sections
+        for side in plan.planned_cents[section.name].values()
+        if section.instrument.fixed_pitch is None
+    ]
+    if cents and inside.any() and float(np.abs(cents).max()) >= REMAINS_CENTS:
+        when = ", ".join(hours_of(entry.start, entry.end) for entry in entries)
+        low, high = float(np.min(cents)), float(np.max(cents))
+        yield f"In the stands ({when}) nothing is aimed at: {range_of(low, high)} cents."
+
+
 def exceptions(plan: Plan) -> list[str]:
     """Return what a director must know beside the times: whom to watch, and what cannot move."""
     lines = [*_keep_warm(plan), *_watched(plan)]
@@ -342,7 +362,7 @@ def exceptions(plan: Plan) -> list[str]:
             ends.setdefault(setting.section.name, left)
     lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in ends.items()
               if name not in never]  # fmt: skip
-    lines += _fixed_pitch(plan)
+    lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]
     defaults = [s.name for s in plan.sections if s.from_catalogue]
     if defaults:
         lines.append(f"Slides taken from the instrument, not the roster: {', '.join(defaults)}.")

@@ -387,8 +387,10 @@ def test_an_evening_is_compared_with_its_plan(drift, tmp_path):
 
 
 def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
-    answers = iter(["2026-10-09", "18:40-19:10", "", "warm", "12 to 8", "2 tubas", "2 sousas",
-                    str(tmp_path / "tonight")])  # fmt: skip
+    answers = iter(
+        ["2026-10-09", "18:40-19:10", "", "warm", "12 to 8", "6 trumpets, 2 tubas, 4 kazoos",
+         "2 sousas", str(tmp_path / "tonight")]
+    )  # fmt: skip
     monkeypatch.setattr("builtins.input", lambda _: next(answers))
     monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
     status, out, err = drift("gig")
@@ -396,8 +398,35 @@ def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
     assert "'warm' is not a temperature" in out
     assert "'tubas' means more than one instrument" in out
     assert "Tune at 18:30, for 18:40" in out
-    assert "sousas" in out
+    assert "'kazoos'" in out
+    # What was right is kept: only the others are asked for again.
+    roster = pd.read_csv(tmp_path / "tonight" / "roster.csv")
+    assert dict(zip(roster["section"], roster["players"], strict=True)) == {
+        "trumpets": 6, "sousas": 2,
+    }  # fmt: skip
+    assert f"drift gig --folder {tmp_path / 'tonight'} --out {tmp_path / 'tonight'}" in out
     assert next(answers, None) is None
+
+
+def test_the_folder_offered_is_one_that_is_not_there(drift, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    for _ in range(2):
+        answers = iter(["10/16/2026", "5 pm - 9:15 pm", "", "12", "6 trumpets", ""])
+        monkeypatch.setattr("builtins.input", lambda _, given=answers: next(given))
+        assert drift("gig")[0] == 0
+    assert {path.name for path in tmp_path.iterdir()} == {"gig-2026-10-16", "gig-2026-10-16-2"}
+
+
+def test_a_command_that_is_interrupted_says_so_without_a_traceback(drift, monkeypatch):
+    def interrupted(_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("builtins.input", interrupted)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    status, _, err = drift("gig")
+    assert status == 130
+    assert err == "\ndrift gig: stopped\n"
 
 
 def test_a_bare_command_without_a_terminal_asks_nothing(drift):

@@ -11,8 +11,9 @@ from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
 from drift.gig.timing import warm_air, warm_air_minutes, watch
 from drift.words.gig import exceptions, why_this_pitch
+from drift.words.gig_phrases import range_of
 from drift.words.gig_pitch import reason_words
-from tests.gigs import minute, schedule, steady, trumpets, tuba
+from tests.gigs import bells, minute, schedule, steady, trumpets, tuba
 
 TAKE = Assumptions(a4_hz=None, draws=200, forecast_error_celsius=0.0)
 
@@ -224,3 +225,16 @@ def test_a_second_sheet_calls_no_other_pitch_recommended():
         assert "recommended" not in found.summary()
         assert "for all sections" in found.summary()
     assert f"stay at {second.aim_a4_hz:g}" in second.summary()
+
+
+def test_playing_in_the_stands_is_said_not_to_be_aimed_at():
+    (found,) = plan_evening(steady(4), [trumpets(), bells()], without_a_tune(), assumptions=TAKE)
+    (line,) = [line for line in exceptions(found) if line.startswith("In the stands")]
+    index = found.schedule.entry_at(found.times)
+    (number,) = [n for n, e in enumerate(found.schedule.entries) if e.activity == "stands"]
+    cents = found.planned_cents["trumpets"][""][index == number]
+    ends = range_of(float(cents.min()), float(cents.max()))
+    start, end = found.schedule.entries[number].start, found.schedule.entries[number].end
+    assert f"({start:%H:%M}–{end:%H:%M}) nothing is aimed at: {ends} cents" in line
+    (mild,) = plan_evening(steady(20), [trumpets()], carried(), assumptions=TAKE)
+    assert not [line for line in exceptions(mild) if "stands" in line]
