@@ -1,4 +1,4 @@
-"""Ties the temperature of a rehearsal to the drift of pitch, and answers in millimetres of slide.
+"""Measures how pitch drifts with temperature and playing, and says how far to move each slide.
 
 Examples
 --------

@@ -289,7 +289,7 @@ def _check_kind(path: Path, file: Any) -> None:
         raise RecordingError(f"{path.name} holds {file.format}, not {_KINDS}", _CONVERT)
     if file.format not in _CONTAINERS.get(suffix, known):
         raise RecordingError(
-            f"{path.name} holds {file.format}, which its ending {suffix} denies",
+            f"{path.name} contains {file.format} but its name ends in {suffix}",
             "rename it if it is the right file",
         )
     if file.subtype not in _SUBTYPES:

@@ -90,7 +90,7 @@ class Guard:
         if [host for host in headers.getlist("host") if host.lower() not in self._hosts] or (
             len(headers.getlist("host")) != 1
         ):
-            return PlainTextResponse("This server has another name.\n", 421)
+            return PlainTextResponse("Wrong host name for this server.\n", 421)
         if not _comes_from_here(headers, method, scope["scheme"]):
             return PlainTextResponse("Another site may not ask this.\n", 403)
         if scope["path"] not in OPEN_PATHS and not self._lets_in(headers):

@@ -24,7 +24,7 @@ def listening(port: int, *, to_network: bool = False) -> socket.socket:
     Raises
     ------
     InputError
-        When the port cannot be had.
+        When the port is not available.
     """
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     if os.name == "posix":  # elsewhere this would let another program take the port over
@@ -35,7 +35,8 @@ def listening(port: int, *, to_network: bool = False) -> socket.socket:
     except (OSError, OverflowError) as error:
         listener.close()
         raise InputError(
-            f"port {port} cannot be had: {error}", "end the program that has it, or use --port"
+            f"port {port} is not available: {error}",
+            "stop the program that uses it, or choose another with --port",
         ) from None
     return listener
 

@@ -18,8 +18,8 @@ PLAIN = {
     "step": "{rehearsal}: {notice}",
     "no temperature": "{rehearsal}: {count} readings with no temperature within {minutes:g} "
     "minutes",
-    "all at once": "{rehearsal}: all {count} readings lie within the first {seconds:g} s of "
-    "playing, which show no warm-up",
+    "all at once": "{rehearsal}: all {count} readings were taken in the first {seconds:g} s of "
+    "playing, so they cannot show warm-up",
     "beyond travel": "{rehearsal}: {slide} at {position_mm:g} mm, its travel is {travel_mm:g} mm",
     "unknown instrument": "{problem}",
     "stuck": "{where}: {celsius:.2f} °C without a change for {minutes:.0f} minutes from {time}",

@@ -45,8 +45,8 @@ def _limits(pitch: Pitch) -> str:
         some = f"about {left} cents" if left > 1 else "a cent or less"
         who = joined(pitch.limited_by)
         return (
-            f"no pitch can be reached by all at every tune, because of {who}: the least worst one "
-            f"leaves {some}"
+            f"not every section can reach one pitch at every tuning, because of {who}: the best "
+            f"compromise leaves {some}"
         )
     way = "high" if recommended.a4_hz < stay.a4_hz else "low"
     who = joined(pitch.out_of_reach(stay.a4_hz) or pitch.limited_by)

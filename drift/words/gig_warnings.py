@@ -111,7 +111,8 @@ def _no_position(value: Mapping[str, Any]) -> str:
 
 
 def _no_travel(value: Mapping[str, Any]) -> str:
-    return f"no travel_mm, so it is taken as far enough: {_slides(value['slides'])}"
+    slides = _slides(value["slides"])
+    return f"slide travel unknown (travel_mm is empty), assumed long enough: {slides}"
 
 
 WORDED = {

@@ -232,7 +232,7 @@ def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> 
     """
     slides = tuning.instrument.slides
     if not tuning.sides or not slides:
-        return "Nothing can be moved: let the others tune to it."
+        return "This instrument cannot be tuned: the others tune to it."
     marks = ", ".join(
         f"{shown(s.name)} at {position(tuning.belief.positions_mm[s.name], units, 0.25)}"
         for s in slides

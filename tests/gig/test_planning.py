@@ -270,7 +270,7 @@ def test_what_a_reader_must_know():
     text = "; ".join(texts(found))
     assert "plays from 18:00, before its first tune at 18:20" in text
     assert "before a push check that the slide is out that far: trumpets (main)" in text
-    assert "no travel_mm" in text
+    assert "slide travel unknown (travel_mm is empty)" in text
     found = plan(steady(8), [trumpets()], schedule(("play", 0, 20)))
     assert "the schedule has no tune" in texts(found)[0]
     assert found.settings[0].to_json()["tune_scheduled"] is False

@@ -34,7 +34,7 @@ def refused(*arguments: str) -> list[str]:
         (("--thermometer", "replay:nothing.csv"), "nothing.csv"),
         (("--thermometer", "telepathy:"), "telepathy"),
         (("--instrument", "kazoo"), "kazoo"),
-        (("--port", "99999999"), "port 99999999 cannot be had"),
+        (("--port", "99999999"), "port 99999999 is not available"),
     ],
 )
 def test_refusals_leave_no_rehearsal_begun(book: Path, options: tuple[str, ...], told: str) -> None:
@@ -61,7 +61,7 @@ def test_port_of_a_running_page_is_taken(program: Callable[..., Program], book: 
     page = program("--rehearsal", "hall")
     other = book.with_name("other.logbook")
     problem, _ = refused(str(other), "--port", str(page.port))
-    assert f"port {page.port} cannot be had" in problem
+    assert f"port {page.port} is not available" in problem
 
 
 def test_stopping_says_that_the_rehearsal_can_go_on(program: Callable[..., Program]) -> None:

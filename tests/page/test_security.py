@@ -306,7 +306,7 @@ def test_only_this_machine_can_connect_by_default() -> None:
 def test_taken_port_is_told() -> None:
     with listening(0) as listener:
         port = listener.getsockname()[1]
-        with pytest.raises(InputError, match=f"port {port} cannot be had"):
+        with pytest.raises(InputError, match=f"port {port} is not available"):
             listening(port)
 
 

@@ -56,7 +56,9 @@ def test_readings_that_are_all_taken_as_the_playing_begins(book):
     play = Event(at(0), "hall", "", "play")
     ramp = temperatures(*((n / 2, 18 + n / 60) for n in range(240)))
     (one,) = found(book, play, *ramp, *(reading(n / 10) for n in range(2, 6)))
-    text = "hall: all 4 readings lie within the first 30 s of playing, which show no warm-up"
+    text = (
+        "hall: all 4 readings were taken in the first 30 s of playing, so they cannot show warm-up"
+    )
     assert one == ("all at once", text)
     assert found(book, reading(0.51)) == []  # 30.6 s
 

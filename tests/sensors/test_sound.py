@@ -249,9 +249,9 @@ def test_a_wrong_ending_is_refused(tmp_path, wav, sound):
     soundfile.write(flac, sound, RATE)
     flac.rename(tmp_path / "other.wav")
     wav.rename(flac)
-    with pytest.raises(RecordingError, match=r"holds FLAC, which its ending \.wav denies"):
+    with pytest.raises(RecordingError, match=r"contains FLAC but its name ends in \.wav"):
         inspect(tmp_path / "other.wav")
-    with pytest.raises(RecordingError, match=r"holds WAV, which its ending \.flac denies"):
+    with pytest.raises(RecordingError, match=r"contains WAV but its name ends in \.flac"):
         inspect(flac)
 
 

@@ -132,7 +132,7 @@ def test_a_position_is_asked_for_and_the_marks_end_it():
 @pytest.mark.parametrize("name", ["oboe", "rosewood marimba"])
 def test_what_cannot_be_moved(name):
     tuning = begin_tuning(CATALOGUE.find(name), minutes_played=60.0)
-    assert ended(tuning) == "Nothing can be moved: let the others tune to it."
+    assert ended(tuning) == "This instrument cannot be tuned: the others tune to it."
 
 
 def test_written_notes_name_the_sounding_one_until_it_was_read():
