@@ -22,7 +22,7 @@ from drift.study import Study
 __all__ = ["STAND_CHARTS", "Asked", "last_time", "notes_of", "of_rehearsal", "on_stand"]
 
 #: Small enough that the letters stay large when the picture fills a column of the stand [inch].
-WIDTH = 5.25
+WIDTH, NARROW = 5.25, 3.3
 LEAST_CENTS = 10.0
 """No axis is narrower: a few tenths of a cent must not look like a drift."""
 
@@ -39,6 +39,8 @@ class Asked:
         The right end of the last hour.
     units : Units
         Of the player.
+    narrow : bool
+        Whether the screen is a telephone's.
     """
 
     rehearsal: str
@@ -46,6 +48,7 @@ class Asked:
     instrument: str
     now: datetime
     units: Units = METRIC
+    narrow: bool = False
 
     @property
     def title(self) -> str:
@@ -87,7 +90,7 @@ def _last_hour(study: Study, asked: Asked) -> Axes | None:
     if not len(here):
         return None
     here = here.assign(source=here["source"].map(called))
-    ax = charts.last_hour(here, pd.Timestamp(asked.now), _axes(2.25))
+    ax = charts.last_hour(here, pd.Timestamp(asked.now), _axes(asked, 2.25))
     return charts.in_fahrenheit(ax, "y") if asked.units.fahrenheit else ax
 
 
@@ -96,11 +99,11 @@ def _time(study: Study, asked: Asked) -> Axes | None:
     if not len(rows):
         return None
     events, zone = study.rehearsals.events, _zone(rows["time"])
-    ax = charts.drift_against_time(rows, _axes(3.6), events=events, zone=zone)
+    ax = charts.drift_against_time(rows, _axes(asked, 3.6), events=events, zone=zone)
     before = last_time(study, asked, rows)
     if before is not None:
         charts.earlier_evening(before, ax)
-    return _for_stand(ax, asked.title)
+    return _for_stand(ax, asked.title, asked)
 
 
 def last_time(study: Study, asked: Asked, rows: pd.DataFrame) -> pd.DataFrame | None:
@@ -133,11 +136,11 @@ def _temperature(study: Study, asked: Asked) -> Axes | None:
     instrument = asked.instrument or None
     fahrenheit = asked.units.fahrenheit
     ax = charts.drift_against_temperature(
-        study.known, _axes(3.6), instrument=instrument, fahrenheit=not fahrenheit
+        study.known, _axes(asked, 3.6), instrument=instrument, fahrenheit=not fahrenheit
     )
     if fahrenheit:
         charts.in_fahrenheit(ax, "x")
-    return _for_stand(ax, shown(asked.instrument))
+    return _for_stand(ax, shown(asked.instrument), asked)
 
 
 def _playing(study: Study, asked: Asked) -> Axes | None:
@@ -145,16 +148,16 @@ def _playing(study: Study, asked: Asked) -> Axes | None:
         return None
     instrument = asked.instrument or None
     ax = charts.drift_against_playing_time(
-        study.known, _axes(3.6), instrument=instrument, fahrenheit=asked.units.fahrenheit
+        study.known, _axes(asked, 3.6), instrument=instrument, fahrenheit=asked.units.fahrenheit
     )
-    return _for_stand(ax, shown(asked.instrument))
+    return _for_stand(ax, shown(asked.instrument), asked)
 
 
 def _notes(study: Study, asked: Asked) -> Axes | None:
     found = notes_of(study, asked)
     if not found:
         return None
-    ax = note_tendencies(found, _axes(0.9 + 0.3 * len(found)))
+    ax = note_tendencies(found, _axes(asked, 0.9 + 0.3 * len(found)))
     ax.set_title(asked.title, loc="left")
     return ax
 
@@ -191,8 +194,8 @@ NOTHING_YET = (
 )
 
 
-def _axes(height: float) -> Axes:
-    return charts.new_axes(WIDTH, height)
+def _axes(asked: Asked, height: float) -> Axes:
+    return charts.new_axes(NARROW if asked.narrow else WIDTH, height)
 
 
 def _rows(study: Study, rehearsal: str) -> pd.DataFrame:
@@ -221,7 +224,7 @@ def _of(rows: pd.DataFrame, asked: Asked) -> pd.DataFrame:
 
 
 @charts.style()
-def _for_stand(ax: Axes, title: str) -> Axes:
+def _for_stand(ax: Axes, title: str, asked: Asked) -> Axes:
     """Say whose it is, and put the legend where it covers no point."""
     ax.set_title(title, loc="left")
     ax.set_ylabel("drift (cents)")
@@ -231,6 +234,7 @@ def _for_stand(ax: Axes, title: str) -> Axes:
         drawn.remove()
     if len(handles) > 1:
         ax.legend(
-            handles, words, loc="upper left", bbox_to_anchor=(-0.02, -0.22), ncols=2, fontsize=9
-        )
+            handles, words, loc="upper left", bbox_to_anchor=(-0.02, -0.22), fontsize=9,
+            ncols=1 if asked.narrow else 2,
+        )  # fmt: skip
     return ax

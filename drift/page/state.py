@@ -61,7 +61,7 @@ class State:
         self.stand = Stand(room)
         self.study: Study | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
-        self._drawings: dict[tuple[str, str, str, str], str] = {}
+        self._drawings: dict[tuple[str, str, str, str, bool], str] = {}
         self._wanted: dict[tuple[str, str, str], tuple[float, ...]] = {}
         self._summed_up = False
         self._telling = asyncio.Lock()
@@ -142,9 +142,9 @@ class State:
         """Return the study of the whole logbook as it is now."""
         return cast(Study, await self.slowly(self._look_up))
 
-    async def draw(self, name: str, player: str, instrument: str) -> str:
+    async def draw(self, name: str, player: str, instrument: str, *, narrow: bool = False) -> str:
         """Return a chart of the stand; drawn once however many browsers ask for it."""
-        return cast(str, await self.slowly(self._draw, name, player, instrument))
+        return cast(str, await self.slowly(self._draw, name, player, instrument, narrow))
 
     async def notes(self, player: str, instrument: str) -> tuple[NoteTendency, ...]:
         """Return how the notes of a player lie against each other."""
@@ -234,14 +234,14 @@ class State:
             return None
         return found
 
-    def _draw(self, name: str, player: str, instrument: str) -> str:
+    def _draw(self, name: str, player: str, instrument: str, narrow: bool) -> str:
         if self.study is None:
             return ""
         units = self.room.units_of(player)
-        key = name, player, instrument, units.spelling
+        key = name, player, instrument, units.spelling, narrow
         if key not in self._drawings:
             now = self.room.now()
-            asked = Asked(self.room.rehearsal, player, instrument, now, units)
+            asked = Asked(self.room.rehearsal, player, instrument, now, units, narrow)
             self._drawings[key] = on_stand(name, self.study, asked)
         return self._drawings[key]
 

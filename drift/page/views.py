@@ -165,7 +165,8 @@ async def chart(request: Request) -> Response:
     name = request.path_params["name"]
     if name not in STAND_CHARTS:
         return PlainTextResponse("There is no such chart.\n", 404)
-    drawing = await state.draw(name, *_seat_of(request))
+    narrow = request.query_params.get("narrow") == "1"
+    drawing = await state.draw(name, *_seat_of(request), narrow=narrow)
     if not drawing:
         return Response(status_code=204, headers=SVG_HEADERS)
     return Response(drawing, media_type="image/svg+xml", headers=SVG_HEADERS)

@@ -32,7 +32,7 @@ def test_moves_are_those_of_the_library(visitor: Visitor) -> None:
     expected = drift.correct(physics(), "double horn", 33.0, at={"main": 12.0})
     main = expected.moves[0]
     assert main.slide == "main"
-    assert f"+{main.move_mm:.1f}" in text
+    assert f"Pull the main slide out {round_mm(main.move_mm):g} mm" in text
     assert f"to {round_mm(main.to_mm):g} mm" in text
     assert "Answer" in text
 
