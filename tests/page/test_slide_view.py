@@ -105,7 +105,8 @@ def test_units_follow_the_player(book: Path, clock: SetClock) -> None:
     assert 'name="celsius" inputmode="decimal" maxlength="10" value="86"' in text
     assert 'value="68"' in text  # where it was tuned, when nothing is said
     assert 'value="1/2"' in text
-    assert "from 68.0 °F to 86.0 °F" in text
+    assert "at 86.0 °F" in text
+    assert "Tuned at 68.0 °F after 30 minutes" in text
     assert "inch" in text
 
 
