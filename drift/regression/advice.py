@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import InputError, TooLittleData
-from drift.instruments import Catalogue
-from drift.regression.estimates import ONLY
+from drift.instruments import Catalogue, canonical_name
+from drift.regression.estimates import ONLY, Curve, Kind
 from drift.regression.fits import fit
 from drift.regression.results import Fit
+from drift.regression.some_more import kind_with
 
 __all__ = ["Addition", "Advice", "additions_around", "advise"]
 
@@ -26,6 +27,9 @@ STARTS = ((2.0, 20.0), (30.0, 60.0), (2.0, 60.0))
 """From the cold start; when warm; and throughout (minutes of playing)."""
 
 READINGS = 8
+
+TUNED_CELSIUS, MINUTES = 20.0, 30.0
+"""Where a drift is asked for: from tuned here, both after so much playing."""
 
 NEARLY = 1.05
 """Widths up to so much wider than the narrowest count as equal: they are expected, not known."""
@@ -147,8 +151,9 @@ def advise(
     Notes
     -----
     Each addition is made up as the fit expects it, scattered by the reading standard deviation in
-    turn above and below, put to the readings of the player who has most, and the whole is fitted
-    again. That takes account of everything the fit knows, the day effect of a new rehearsal
+    turn above and below, and put to the readings of the player who has most. The draws of the fit
+    are weighed anew with them (`drift.regression.some_more`); where they move it too far, the whole
+    is fitted again. That takes account of everything the fit knows, the day effect of a new rehearsal
     included; it cannot know what the new readings will teach about the scatter itself.
 
     A lever pins a line best at its ends, so the best temperature may lie on the other side of
@@ -165,30 +170,31 @@ def advise(
     mine = found.rows if player == ONLY else found.rows[found.rows["player"] == player]
     if not len(mine):
         raise InputError(f"there are no readings of {player!r}", "name a player who was read")
-    name = instrument or str(mine["instrument"].value_counts().index[0])
+    name = canonical_name(instrument or str(mine["instrument"].value_counts().index[0]))
     candidates = list(options) if options is not None else additions_around(found)
     if not candidates:
         raise InputError("no addition to choose from", "name at least one")
     records = []
     for addition in candidates:
         more = pd.concat([found.rows, _made_up(found, name, addition, player)], ignore_index=True)
-        then = _fitted_as(found, more, catalogue)
-        records.append(vars(addition) | {"width": _width(then, name, celsius, player)})
+        then = kind_with(found, more, name, catalogue) or _kind_of(found, more, name, catalogue)
+        records.append(vars(addition) | {"width": _width(then.of(player), celsius)})
     return Advice(
         name,
         celsius,
         "cents/°C" if celsius is None else "cents",
-        _width(found, name, celsius, player),
+        _width(found.curve(name, player), celsius),
         _ranked(pd.DataFrame(records), found, celsius),
     )
 
 
-def _fitted_as(found: Fit, rows: pd.DataFrame, catalogue: Catalogue | None) -> Fit:
-    """Return the fit of more rows, made as the first was."""
+def _kind_of(found: Fit, rows: pd.DataFrame, name: str, catalogue: Catalogue | None) -> Kind:
+    """Return what a fit of more rows, made as the first was, knows of an instrument."""
     made = found.settings
-    return fit(
+    then = fit(
         rows, start=made.start, covariates=made.covariates, priors=made.priors, catalogue=catalogue
     )
+    return then.kinds[name]
 
 
 def _ranked(options: pd.DataFrame, found: Fit, celsius: float | None) -> pd.DataFrame:
@@ -205,13 +211,14 @@ def _ranked(options: pd.DataFrame, found: Fit, celsius: float | None) -> pd.Data
     return order[options.columns]
 
 
-def _width(found: Fit, name: str, celsius: float | None, player: str) -> float:
+def _width(curve: Curve, celsius: float | None) -> float:
     """Return the width of the 95 % interval of what is asked for."""
     if celsius is None:
-        estimate = found.curve(name, player).entries()["warm_cents_per_celsius"]
-    else:
-        estimate = found.change(name, celsius=celsius, player=player)
-    return estimate.high - estimate.low
+        estimate = curve.entries()["warm_cents_per_celsius"]
+        return estimate.high - estimate.low
+    where = np.array([celsius]), np.array([MINUTES])
+    _, low, high = curve.contrast(*where, TUNED_CELSIUS, MINUTES)
+    return float(high[0] - low[0])
 
 
 def _made_up(found: Fit, name: str, addition: Addition, player: str) -> pd.DataFrame:
