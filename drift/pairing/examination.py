@@ -46,7 +46,7 @@ class Examination:
         How many it holds.
     findings : tuple of Finding
         What to look at; empty where nothing is suspicious. Kinds are ``damage``, ``interrupted``,
-        ``jump``, ``stuck``, ``away``, ``refused``, ``lost``, ``step``, ``no temperature``, ``all at
+        ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``, ``all at
         once``, ``beyond travel``, ``unknown instrument``.
     """
 
@@ -205,10 +205,10 @@ def _absences(where: dict[str, Any], part: pd.DataFrame) -> Iterator[Finding]:
             left = left or row
         elif left is not None:
             minutes = (row.time - left.time).total_seconds() / 60.0
-            yield Finding("away", {**where, "minutes": minutes, **_when(left)})
+            yield Finding("offline", {**where, "minutes": minutes, **_when(left)})
             left = None
     if left is not None:
-        yield Finding("away", {**where, "minutes": None, **_when(left)})
+        yield Finding("offline", {**where, "minutes": None, **_when(left)})
 
 
 def _when(notice: Any) -> dict[str, str]:

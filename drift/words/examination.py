@@ -42,8 +42,8 @@ def finding_text(found: Finding) -> str:
     where = f"{value.get('rehearsal')}, {value.get('source') or 'thermometer'}"
     if found.kind == "jump":
         return f"{where}: {_jump(value)}"
-    if found.kind == "away":
-        return f"{where}: {_away(value)}"
+    if found.kind == "offline":
+        return f"{where}: {_offline(value)}"
     return PLAIN[found.kind].format(**value, where=where)
 
 
@@ -79,7 +79,7 @@ def _jump(value: Mapping[str, Any]) -> str:
     return f"{value['from_celsius']:.1f} to {value['to_celsius']:.1f} °C at {value['time']}"
 
 
-def _away(value: Mapping[str, Any]) -> str:
+def _offline(value: Mapping[str, Any]) -> str:
     since = f"from {value['time']} ({value['notice']})"
     if value["minutes"] is None:
         return f"{since}, and did not come back"

@@ -31,6 +31,9 @@ PLAYERS_HEADER = (
 )  # fmt: skip
 NO_TEMPERATURE = "No temperature was logged."
 
+KINDS = {"away": "offline", "back": "online again"}
+"""Kinds of notices that the logbook holds under another name."""
+
 EACH_REHEARSAL = "Each rehearsal"
 HOW_TO_READ = (
     "Points are readings: slide moves and each note's own tendency are taken out. Lines "
@@ -122,7 +125,8 @@ def temperatures_of(source: str, count: int) -> str:
 
 def notices_of(source: str, kind: str, count: int) -> str:
     """Return how many notices of a kind there are of a thermometer."""
-    return f"Thermometer {source or 'without a name'}, notices of the kind “{kind}”: {count}"
+    called = KINDS.get(kind, kind)
+    return f"Thermometer {source or 'without a name'}, notices of the kind “{called}”: {count}"
 
 
 def between(low_cents: float, high_cents: float) -> str:

@@ -126,9 +126,9 @@ def test_absences_and_refused_lines_are_one_line_each(book):
         notice(10, "dialect", "speaks nmea"),
     )
     assert lines == [
-        ("away", "hall, stage: for 2.5 minutes from 2026-10-03T17:03:00Z (unplugged?)"),
+        ("offline", "hall, stage: for 2.5 minutes from 2026-10-03T17:03:00Z (unplugged?)"),
         (
-            "away",
+            "offline",
             "hall, stage: from 2026-10-03T17:09:00Z (it says nothing), and did not come back",
         ),
         (
