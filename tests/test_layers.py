@@ -261,7 +261,7 @@ def test_pyplot_is_never_imported():
 @pytest.mark.parametrize("module", ["drift.cli.log", "drift.capture.desk", "drift.cli"])
 def test_the_start_of_a_log_imports_nothing_heavy(module):
     heavy = ["numpy", "pandas", "pyarrow", "scipy", "statsmodels", "matplotlib"]
-    heavy += ["serial", "soundfile"]
+    heavy += ["serial", "soundfile", "drift.instruments.anatomy", "drift.study"]
     code = f"import sys, {module}; print([m for m in {heavy!r} if m in sys.modules])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "[]"

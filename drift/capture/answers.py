@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from drift.errors import DriftError
-from drift.findings import Finding
 from drift.instruments import Catalogue, find
 from drift.logbook import records
 from drift.notes import midi_of, note_of_midi
@@ -20,6 +19,7 @@ __all__ = [
     "Already",
     "Answer",
     "Chosen",
+    "Doubt",
     "Dropped",
     "Ended",
     "Kept",
@@ -33,6 +33,21 @@ FAR_OUT_MM = 150.0
 """No slide is pulled so far to tune (common practice)."""
 
 
+class Doubt(NamedTuple):
+    """Something to ask about an entry that is saved as typed.
+
+    Attributes
+    ----------
+    kind : str
+        ``far_out``, ``side_not_stated`` or ``nearer_note``.
+    names : tuple of str
+        The sides there are, or the note.
+    """
+
+    kind: str
+    names: tuple[str, ...] = ()
+
+
 class Kept(NamedTuple):
     """A record that is in the logbook.
 
@@ -44,14 +59,14 @@ class Kept(NamedTuple):
         How much higher the player reads the notes, where they are typed so.
     units : Units
         What lengths and degrees are shown in, beside those of the record.
-    doubts : tuple of Finding
+    doubts : tuple of Doubt
         What to ask about it.
     """
 
     record: records.Record
     written_semitones: int = 0
     units: Units = METRIC
-    doubts: tuple[Finding, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
 
 
 class Chosen(NamedTuple):
@@ -129,7 +144,7 @@ class Answer(NamedTuple):
         return answer_text(self)
 
 
-def doubts(record: records.Record, catalogue: Catalogue | None = None) -> tuple[Finding, ...]:
+def doubts(record: records.Record, catalogue: Catalogue | None = None) -> tuple[Doubt, ...]:
     """Return what to ask about what is saved as typed; nothing where all is clear.
 
     Parameters
@@ -140,14 +155,14 @@ def doubts(record: records.Record, catalogue: Catalogue | None = None) -> tuple[
         The instruments that are known; by default the shipped ones.
     """
     if isinstance(record, records.Event) and (record.position_mm or 0.0) > FAR_OUT_MM:
-        return (Finding("far_out"),)
+        return (Doubt("far_out"),)
     if not isinstance(record, records.Reading):
         return ()
     asked = []
     sides = [side.name for side in find(record.instrument, catalogue).sides]
     if len(sides) > 1 and not record.side:
-        asked.append(Finding("side_not_stated", {"sides": tuple(sides)}))
+        asked.append(Doubt("side_not_stated", tuple(sides)))
     if abs(record.cents) > MISREAD_CENTS:
         nearer = note_of_midi(midi_of(record.note) + round(record.cents / 100.0))
-        asked.append(Finding("nearer_note", {"note": nearer}))
+        asked.append(Doubt("nearer_note", (nearer,)))
     return tuple(asked)

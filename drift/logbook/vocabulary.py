@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from drift.errors import InputError
-from drift.instruments import Catalogue, Instrument, find
+from drift.instruments import Catalogue, find
 from drift.logbook.records import Calibration, Event, Reading, Record
+
+if TYPE_CHECKING:
+    from drift.instruments import Instrument
 
 __all__ = ["check_names", "known_side"]
 

@@ -46,8 +46,8 @@ class Examination:
         How many it holds.
     findings : tuple of Finding
         What to look at; empty where nothing is suspicious. Kinds are ``damage``, ``interrupted``,
-        ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``, ``all at
-        once``, ``beyond travel``, ``unknown instrument``.
+        ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``,
+        ``all at once``, ``beyond travel``, ``unknown instrument``.
     """
 
     book: Path

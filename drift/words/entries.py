@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from drift.capture.answers import Answer, Chosen, Dropped, Ended, Kept, Undone
+from drift.capture.answers import Answer, Chosen, Doubt, Dropped, Ended, Kept, Undone
 from drift.errors import DriftError
-from drift.findings import Finding
 from drift.logbook import records
 from drift.logbook.seats import OWN
 from drift.notes import shown, written_of
@@ -59,19 +58,19 @@ def chosen_text(chosen: Chosen) -> str:
     return f"player {name} ({has}){known}"
 
 
-def doubt_text(found: Finding) -> str:
+def doubt_text(found: Doubt) -> str:
     """Return what to ask about a record that is saved as typed.
 
     Examples
     --------
-    >>> doubt_text(Finding("side_not_stated", {"sides": ("F", "Bb")}))
+    >>> doubt_text(Doubt("side_not_stated", ("F", "Bb")))
     'side not stated: F or B♭?'
     """
     if found.kind == "far_out":
         return "that is far out: undo if it was typed in another unit"
     if found.kind == "nearer_note":
-        return f"that is nearer to {shown(found.values['note'])}: undo if it was misread"
-    return f"side not stated: {' or '.join(map(shown, found.values['sides']))}?"
+        return f"that is nearer to {shown(found.names[0])}: undo if it was misread"
+    return f"side not stated: {' or '.join(map(shown, found.names))}?"
 
 
 def record_text(record: records.Record, written_semitones: int = 0, units: Units = METRIC) -> str:

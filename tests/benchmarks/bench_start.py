@@ -91,7 +91,7 @@ def greeting(book: Path, entry: bytes = b"") -> Times:
     log.says(b" begins", aloud=False)
     if entry:
         log.type(entry)
-        log.says(b"kept ")
+        log.says(b"saved ")
     return log.stop()
 
 

@@ -178,6 +178,10 @@ def test_json_has_the_numbers_unrounded_and_the_codes():
     assert [item["minutes"] for item in answer["ahead"]] == [10.0, 30.0]
     assert (answer["decision"], answer["reason"], answer["moves"]) == ("leave", "in_tune", [])
     assert answer["off_cents"]["estimate"] == found.off_cents.estimate
+    last = answer["last_reading"]
+    assert (last["note"], last["cents"]) == ("F3", 0.0)
+    assert last["expected_cents"] == found.last.cents
+    assert pitch_now(KNOWN, evening(), 30.0).to_json()["last_reading"] is None
 
 
 def test_the_same_question_has_the_same_answer():
@@ -271,3 +275,15 @@ def test_a_move_comes_before_a_reading_and_the_side_read_last_before_others():
     assert _foremost({"F": leave, "Bb": read, "Eb": move}, "F") is move
     other = Decision(Action.MOVE, Reason.OFF, 2.0, 1.0)
     assert _foremost({"F": move, "Bb": other}, "Bb") is other
+
+
+@pytest.mark.parametrize(("share", "smaller"), [(1.3, True), (0.75, False)])
+def test_a_slide_that_did_more_tonight_is_moved_less(share, smaller):
+    """Ten millimetres further out take so much of what a real slide is expected to."""
+    fallen = share * 1.1 * 10.0 * HORN.cents_per_mm("Bb", "main")
+    out = [(54.0 + 4.0 * i, note, fallen) for i, note in enumerate(["F4", "Bb3", "F3"] * 3)]
+    found = pitch_now(KNOWN, evening(*FITTING, *out, settings=[SlideSetting(52, "main", 22.0)]), 88)
+    assert found.decision.action is Action.MOVE
+    asked = found.wished_cents["Bb"] / found.decision.cents
+    assert (asked < 0.99 / 1.1) == smaller
+    assert (asked > 1.01 / 1.1) != smaller
