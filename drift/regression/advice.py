@@ -153,8 +153,8 @@ def advise(
     Each addition is made up as the fit expects it, scattered by the reading standard deviation in
     turn above and below, and put to the readings of the player who has most. The draws of the fit
     are weighed anew with them (`drift.regression.some_more`); where they move it too far, the whole
-    is fitted again. That takes account of everything the fit knows, the day effect of a new rehearsal
-    included; it cannot know what the new readings will teach about the scatter itself.
+    is fitted again. That takes account of everything the fit knows, the day effect of a new
+    rehearsal included; it cannot know what the new readings will teach about the scatter itself.
 
     A lever pins a line best at its ends, so the best temperature may lie on the other side of
     those seen than the one asked for. Where another does nearly as well (within 5 % of the

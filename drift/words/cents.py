@@ -12,6 +12,7 @@ __all__ = [
     "interval",
     "length",
     "millimetres",
+    "order",
     "position",
     "signed",
 ]
@@ -82,7 +83,33 @@ def millimetres(length_mm: float, step_mm: float = 0.5) -> str:
     return f"{abs(round_mm(length_mm, step_mm)):g} mm"
 
 
-def length(length_mm: float, units: Units = METRIC, step_mm: float = 0.5) -> str:
+def order(name: str, move_mm: float, far: str, to: str = "") -> str:
+    """Return a move as an order, wherever it is shown.
+
+    Parameters
+    ----------
+    name : str
+        What the slide is called.
+    move_mm : float
+        The move, out positive [mm].
+    far, to : str
+        How far, and up to where if that is known, as the units of the player have it.
+
+    Examples
+    --------
+    >>> order("main slide", 19.0, "19 mm", "31 mm"), order("barrel", -2.0, "2 mm")
+    ('Pull the main slide out 19 mm, to 31 mm', 'Push the barrel in 2 mm')
+    """
+    verb, way = ("Pull", "out") if move_mm > 0 else ("Push", "in")
+    return f"{verb} the {name} {way} {far}{f', to {to}' if to else ''}"
+
+
+def length(
+    length_mm: float,
+    units: Units = METRIC,
+    step_mm: float = 0.5,
+    parts: int = THIRTY_SECONDS,
+) -> str:
     """Return a length as it is set, without its sign, with its unit.
 
     Parameters
@@ -92,7 +119,9 @@ def length(length_mm: float, units: Units = METRIC, step_mm: float = 0.5) -> str
     units : Units
         Of the player.
     step_mm : float
-        Step it is rounded to [mm]; inches are rounded to 1/32.
+        Step it is rounded to [mm].
+    parts : int
+        Parts of an inch that inches are rounded to.
 
     Examples
     --------
@@ -101,7 +130,7 @@ def length(length_mm: float, units: Units = METRIC, step_mm: float = 0.5) -> str
     """
     if not units.inches:
         return millimetres(length_mm, step_mm)
-    text = in_inches(abs(length_mm), THIRTY_SECONDS)
+    text = in_inches(abs(length_mm), parts)
     return f"{text} {'inch' if text == '1' or '/' in text.split()[0] else 'inches'}"
 
 

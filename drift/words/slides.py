@@ -7,15 +7,18 @@ from textwrap import fill
 
 from drift.instruments.anatomy import Instrument, Side
 from drift.notes import shown, written_of
-from drift.quantities import in_inches
+from drift.quantities import Units, in_inches
 from drift.slides.correction import About, Caveat, Correction, Move
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
+from drift.words.cents import length as rounded
+from drift.words.cents import order
 
 __all__ = ["answer", "length", "move_in_words", "notices", "orders", "steps", "tuned_from"]
 
 LINE_WIDTH = 92
+SIXTEENTHS = 16
 STEP_MM = 0.5  # a slide is set by eye to about so much (common practice)
 
 
@@ -27,11 +30,7 @@ def length(move_mm: float, *, inches: bool = False) -> str:
     >>> length(18.96), length(4.4), length(18.96, inches=True), length(30.2, inches=True)
     ('19 mm', '4.5 mm', '3/4 inch', '1 3/16 inches')
     """
-    if not inches:
-        return f"{round_mm(move_mm, STEP_MM):g} mm"
-    text = in_inches(move_mm)
-    one_at_most = text == "1" or "/" in text.split()[0]
-    return f"{text} {'inch' if one_at_most else 'inches'}"
+    return rounded(move_mm, Units(inches=inches), STEP_MM, SIXTEENTHS)
 
 
 def tuning_notes(instrument: Instrument, side: Side) -> str:
@@ -145,10 +144,8 @@ def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
     >>> move_in_words(Move("main", -2.0, -5.1, 2.0), "main slide")
     'Push the main slide in 2 mm (5 mm in to 2 mm out)'
     """
-    way, end = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
-    text = f"{way} the {name} {end} {length(abs(move.move_mm), inches=inches)}"
-    if move.to_mm is not None:
-        text += f", to {length(move.to_mm, inches=inches)}"
+    to = "" if move.to_mm is None else length(move.to_mm, inches=inches)
+    text = order(name, move.move_mm, length(move.move_mm, inches=inches), to)
     if move.at_end_of_travel:
         text += ", the end of its travel"
     if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:

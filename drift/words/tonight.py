@@ -14,7 +14,7 @@ from drift.tonight.evening import NotUsed
 from drift.tonight.pitch_now import PitchNow, Surprise
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
-from drift.words.cents import deviation, interval, length, position
+from drift.words.cents import deviation, interval, length, order, position
 
 __all__ = [
     "answer",
@@ -133,11 +133,10 @@ def moves_in_words(moves: Sequence[SlideMove], step_mm: float = 0.5, units: Unit
 
 
 def _move(move: SlideMove, step_mm: float, units: Units) -> str:
-    verb, way = ("Pull", "out") if move.move_mm > 0 else ("Push", "in")
-    to = "" if move.to_mm is None else f", to {position(move.to_mm, units, step_mm)}"
+    to = "" if move.to_mm is None else position(move.to_mm, units, step_mm)
     name = shown(move.slide)
     noun = f"{name} slide" if name[:1].isupper() or name == "main" else name
-    return f"{verb} the {noun} {way} {length(move.move_mm, units, step_mm)}{to}"
+    return order(noun, move.move_mm, length(move.move_mm, units, step_mm), to)
 
 
 def surprises(now: PitchNow, semitones: int = 0) -> list[str]:

@@ -11,7 +11,7 @@ from drift.quantities import METRIC, Units
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
-from drift.words.cents import degrees, deviation, length, position
+from drift.words.cents import degrees, deviation, length, order, position
 
 __all__ = ["closing", "combinations", "ended", "next_step", "pooled_in_words", "side_done"]
 
@@ -136,13 +136,13 @@ def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
 
 
 def _move(now: Instruction, units: Units) -> str:
-    verb, way = ("pull", "out") if now.move_mm > 0 else ("push", "in")
-    to = "" if now.to_mm is None else f", to {position(now.to_mm, units, 0.25)}"
+    to = "" if now.to_mm is None else position(now.to_mm, units, 0.25)
     far = length(now.move_mm, units, 0.25)
     if now.swap:
-        return f"{_upper(_slide(now.slide))} {way} {far}{to}."
+        way = "out" if now.move_mm > 0 else "in"
+        return f"{_upper(_slide(now.slide))} {way} {far}{f', to {to}' if to else ''}."
     head = f"{_upper(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
-    return f"{head}{_upper(verb)} the {_slide(now.slide)} {way} {far}{to}."
+    return f"{head}{order(_slide(now.slide), now.move_mm, far, to)}."
 
 
 def _came_to(tuning: Tuning, before: Tuning, written: bool) -> list[str]:
