@@ -37,7 +37,7 @@ def in_fahrenheit(ax: Axes, axis: str) -> Axes:
         ``x`` or ``y``.
     """
     of = ax.xaxis if axis == "x" else ax.yaxis
-    of.set_major_locator(_FahrenheitLocator(nbins=8 if axis == "x" else 4))
+    of.set_major_locator(_FahrenheitLocator(nbins=8 if axis == "x" else 4, steps=[1, 2, 5, 10]))
     of.set_major_formatter(
         lambda celsius, _: f"{round(float(fahrenheit_of_celsius(celsius)), 2):g}"
     )

@@ -103,6 +103,8 @@ def _time(study: Study, asked: Asked) -> Axes | None:
     before = last_time(study, asked, rows)
     if before is not None:
         charts.earlier_evening(before, ax)
+    if asked.narrow:  # room for every second time of day
+        ax.set_xticks(ax.get_xticks()[::2])
     return _for_stand(ax, asked.title, asked)
 
 
@@ -136,7 +138,10 @@ def _temperature(study: Study, asked: Asked) -> Axes | None:
     instrument = asked.instrument or None
     fahrenheit = asked.units.fahrenheit
     ax = charts.drift_against_temperature(
-        study.known, _axes(asked, 3.6), instrument=instrument, fahrenheit=not fahrenheit
+        study.known,
+        _axes(asked, 4.4 if asked.narrow else 3.6),
+        instrument=instrument,
+        fahrenheit=not fahrenheit,
     )
     if fahrenheit:
         charts.in_fahrenheit(ax, "x")
@@ -148,7 +153,10 @@ def _playing(study: Study, asked: Asked) -> Axes | None:
         return None
     instrument = asked.instrument or None
     ax = charts.drift_against_playing_time(
-        study.known, _axes(asked, 3.6), instrument=instrument, fahrenheit=asked.units.fahrenheit
+        study.known,
+        _axes(asked, 4.4 if asked.narrow else 3.6),
+        instrument=instrument,
+        fahrenheit=asked.units.fahrenheit,
     )
     return _for_stand(ax, shown(asked.instrument), asked)
 
@@ -234,7 +242,7 @@ def _for_stand(ax: Axes, title: str, asked: Asked) -> Axes:
         drawn.remove()
     if len(handles) > 1:
         ax.legend(
-            handles, words, loc="upper left", bbox_to_anchor=(-0.02, -0.22), fontsize=9,
-            ncols=1 if asked.narrow else 2,
+            handles, words, loc="upper left", fontsize=9, ncols=1 if asked.narrow else 2,
+            bbox_to_anchor=(-0.02, -0.24 if asked.narrow else -0.22),
         )  # fmt: skip
     return ax

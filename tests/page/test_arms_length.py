@@ -174,3 +174,12 @@ def shows(page: Any, where: str, text: str) -> None:
     from playwright.sync_api import expect
 
     expect(page.locator(where)).to_have_text(text, use_inner_text=True)
+
+
+def test_a_telephone_gets_charts_of_its_own_width(opened: Callable[..., Any]) -> None:
+    page = opened(320, 568)
+    with page.expect_request(re.compile(r"charts/time\.svg\?.*narrow=1")):
+        page.reload()
+    page.wait_for_function("document.querySelector('img[data-chart=time]').naturalWidth > 0")
+    width = page.evaluate("document.querySelector('img[data-chart=time]').naturalWidth")
+    assert 200 <= width <= 340  # as large as it is shown: no letter shrinks
