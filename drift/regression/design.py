@@ -143,9 +143,17 @@ def refuse_tied(rows: pd.DataFrame, columns: list[str], groups: Any, terms: Term
         return
     table = np.column_stack([rows[columns].to_numpy(dtype=float), terms.columns(rows)])
     away = less_means(table, groups)
-    away = away / np.maximum(np.linalg.norm(away, axis=0), 1e-9 * np.sqrt(len(rows)))
+    size, whole = np.linalg.norm(away, axis=0), np.linalg.norm(table, axis=0)
+    # What is left by rounding must not be blown up to a column of its own.
+    away = np.where(size > FLAT * whole, away, 0.0) / np.maximum(size, 1e-300)
     for place, label in enumerate(terms.labels):
         upto = len(columns) + place + 1
+        if not away[:, upto - 1].any():
+            raise TooLittleData(
+                f"{rows['instrument'].iloc[0]}: {label} cannot be told from how high each player "
+                "is: it is the same in all readings of a note",
+                "leave it out, or read the same notes of a player at different values of it",
+            )
         if np.linalg.matrix_rank(away[:, :upto], tol=1e-8) < upto:
             raise TooLittleData(
                 f"{rows['instrument'].iloc[0]}: {label} cannot be told from the pitch of the "

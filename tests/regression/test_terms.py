@@ -87,6 +87,25 @@ def test_what_the_notes_already_hold_is_refused(season):
         fit(season, "mixed", covariates=["celsius"])
 
 
+@pytest.mark.parametrize("method", ["least-squares", "mixed"])
+@pytest.mark.parametrize("way", [{"covariates": ["age"]}, {"formula": "cents ~ drift + age"}])
+@pytest.mark.parametrize(("years", "off"), [(1.0, 0.0), (1 / 3, 0.0), (1e-6, 0.0), (1.0, 2000.0)])
+def test_what_never_changes_within_a_player_has_no_effect_of_its_own(
+    season, method, way, years, off
+):
+    """In whatever unit: means of numbers that no computer holds exactly leave crumbs."""
+    age = season["player"].str[1:].astype(float) * years + off + 1.0 / 3.0
+    with pytest.raises(TooLittleData, match="age cannot be told from how high each player is"):
+        fit(season.assign(age=age), method, **way)
+
+
+def test_a_covariate_that_changes_a_little_within_a_player_is_estimated(season):
+    """A year of 12 rehearsals, told in years since the common era: 1 in 2000."""
+    year = 2026.0 + season["rehearsal"].factorize()[0] / 12.0
+    found = fit(season.assign(year=year), "least-squares", formula="cents ~ drift + year")
+    assert np.isfinite(found.kinds["Bb trumpet"].population.covariate_entries()["year"].estimate)
+
+
 @pytest.mark.parametrize(
     ("formula", "problem"),
     [
