@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from drift.pairing import pair as pair
     from drift.regression.fits import fit as fit
     from drift.regression.fits import physics as physics
+    from drift.regression.priors import InstrumentPriors as InstrumentPriors
     from drift.regression.priors import Priors as Priors
     from drift.slides.correction import correct as correct
     from drift.study import Study as Study
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 __version__ = "0.2.0.dev0"
 
 __all__ = [
+    "InstrumentPriors",
     "Priors",
     "Study",
     "air",
@@ -50,6 +52,7 @@ _HOMES = {
     "load": "drift.logbook.rehearsals",
     "pair": "drift.pairing",
     "physics": "drift.regression.fits",
+    "InstrumentPriors": "drift.regression.priors",
     "Priors": "drift.regression.priors",
     "Study": "drift.study",
 }

@@ -24,6 +24,7 @@ from drift.charts.style import (
     title_of,
 )
 from drift.notes import shown
+from drift.regression.asked import read_or_new
 from drift.regression.estimates import NEW, ONLY
 
 if TYPE_CHECKING:
@@ -87,9 +88,10 @@ def drift_against_temperature(
     """
     ax = ax or new_axes(height=4.4)
     rows, name = _rows_of(fit, instrument, player)
+    who = read_or_new(fit, name, player) if name else player
     celsius = np.linspace(*_span(fit), POINTS)
-    warm = fit.predict(celsius, WARM_MINUTES, name, player=player)
-    cold = fit.predict(celsius[[0, -1]], 0.0, name, player=player)
+    warm = fit.predict(celsius, WARM_MINUTES, name, player=who)
+    cold = fit.predict(celsius[[0, -1]], 0.0, name, player=who)
     colour = look(0).colour
     ax.plot(celsius, warm["cents"], color=colour, label=f"after {WARM_MINUTES:g} min of playing")
     ax.plot(
@@ -141,15 +143,16 @@ def drift_against_playing_time(
     """
     ax = ax or new_axes(height=4.4)
     rows, name = _rows_of(fit, instrument, player)
+    who = read_or_new(fit, name, player) if name else player
     longest = float(rows["playing_minutes"].max()) if len(rows) else 60.0
     minutes = np.linspace(0.0, max(longest, 20.0) * 1.02, POINTS)
-    line = fit.predict(20.0, minutes, name, player=player)
+    line = fit.predict(20.0, minutes, name, player=who)
     brought_to = "68 °F" if fahrenheit else "20 °C"
     label = f"unbroken playing at {brought_to}"
     ax.plot(minutes, line["cents"], color=look(0).colour, label=label)
     _bands(ax, minutes, line)
     if len(rows):
-        curve = fit.curve(name, player)
+        curve = fit.curve(name, who)
         there = rows.assign(celsius=20.0).drop(columns="course", errors="ignore")
         moved = curve.expected(there) - curve.expected(rows)
         rows = rows.assign(drift=rows["drift"] + moved)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from numbers import Real
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -81,7 +83,7 @@ def pair(
     Raises
     ------
     InputError
-        When the chosen thermometer has no sample.
+        When the chosen thermometer has no sample, or an argument is of the wrong kind.
 
     Notes
     -----
@@ -101,6 +103,11 @@ def pair(
         raise InputError(
             f"pair needs rehearsals, not {type(rehearsals).__name__}",
             "load them with drift.load(folder or logbook)",
+        )
+    given: Any = settle_seconds
+    if not (isinstance(given, Real) and settle_seconds >= 0.0):
+        raise InputError(
+            f"settle_seconds {settle_seconds!r} is not a time", "give seconds, such as 30"
         )
     chosen = chosen_thermometers(rehearsals, thermometer)
     readings = rehearsals.readings.reset_index(drop=True)

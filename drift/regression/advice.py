@@ -11,6 +11,7 @@ import pandas as pd
 
 from drift.errors import InputError, TooLittleData
 from drift.instruments import Catalogue, canonical_name
+from drift.regression.asked import refuse_unread
 from drift.regression.estimates import ONLY, Curve, Kind
 from drift.regression.fits import fit
 from drift.regression.results import Fit
@@ -171,6 +172,7 @@ def advise(
     if not len(mine):
         raise InputError(f"there are no readings of {player!r}", "name a player who was read")
     name = canonical_name(instrument or str(mine["instrument"].value_counts().index[0]))
+    refuse_unread(found, name, player)
     candidates = list(options) if options is not None else additions_around(found)
     if not candidates:
         raise InputError("no addition to choose from", "name at least one")

@@ -198,7 +198,7 @@ class Kind:
         ----------
         player : str or None
             A name; ``"new"``; ``"only"``; None for the mean of all players. A name without
-            readings is answered as for a new player.
+            readings is answered as for a new player; `Fit` refuses it before.
 
         Raises
         ------

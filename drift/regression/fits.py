@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError, InstrumentError
@@ -20,7 +21,7 @@ from drift.regression.columns import columns_of
 from drift.regression.covariates import covariates_of
 from drift.regression.estimates import Draws, Estimate, Kind, Settings
 from drift.regression.grouping import INTERCEPT, numbered
-from drift.regression.priors import Priors
+from drift.regression.priors import Priors, refuse_unknown
 from drift.regression.results import Fit
 from drift.regression.scores import SDS
 from drift.regression.sensitivity import sensitivity_of
@@ -130,6 +131,7 @@ def fit(
     if start not in STARTS:
         raise InputError(f"no start {start!r}", f"choose one of {', '.join(STARTS)}")
     given = (covariates,) if isinstance(covariates, str) else tuple(covariates)
+    _refuse_kinds(given, priors)
     _refuse_options(method, given, formula, priors)
     if engine is not None:
         from drift.cluster.fitting import fit_on_engine
@@ -143,10 +145,26 @@ def fit(
     rows, left_out = rows_to_fit(paired, catalogue, wanted)
     if method == "bayesian":
         settings = Settings(start, given, priors or Priors())
+        refuse_unknown(settings.priors, catalogue, numbered(rows, ["instrument"])[1])
         return _bayesian(rows, left_out, catalogue, settings, progress)
     from drift.regression.classical import fit_classical
 
     return fit_classical(rows, left_out, method, Settings(start, given, None, formula))
+
+
+def _refuse_kinds(covariates: Sequence[Any], priors: Any) -> None:
+    """Refuse arguments of the wrong kind."""
+    for one in covariates:
+        if not isinstance(one, str):
+            raise InputError(
+                f"the covariate {one!r} is not the name of a column",
+                "name columns of the paired table; a number can be put into one of its own",
+            )
+    if not isinstance(priors, Priors | None):
+        raise InputError(
+            f"priors {priors!r} are not Priors",
+            "make them with drift.Priors(...), or read a file with drift.Priors.read(...)",
+        )
 
 
 def _refuse_options(
@@ -183,6 +201,7 @@ def physics(catalogue: Catalogue | None = None, priors: Priors | None = None) ->
         | {name: pd.Series(dtype=str) for name in TEXTS}
     )
     known = priors or Priors()
+    refuse_unknown(known, catalogue)
     return Fit(
         method="acoustics", kinds={}, rows=empty, otherwise=Unread(known, catalogue),
         settings=Settings(priors=known),
@@ -246,8 +265,7 @@ def complete_rows(
     finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
     fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
     reasons = {
-        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite)
-        | rows[list(covariates)].isna().any(axis=1).to_numpy(),
+        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite) | _absent(rows, covariates),
         Reason.FIXED_PITCH: fixed[codes],
     }
     out = np.zeros(len(rows), dtype=bool)
@@ -258,6 +276,13 @@ def complete_rows(
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]
     return kept, tuple(left_out)
+
+
+def _absent(rows: pd.DataFrame, covariates: Sequence[str]) -> npt.NDArray[np.bool_]:
+    """Return the rows in which a covariate has no value, or no finite one."""
+    given = rows[list(covariates)]
+    endless = np.isinf(given.select_dtypes("number").to_numpy(dtype=float)).any(axis=1)
+    return np.asarray(given.isna().any(axis=1).to_numpy() | endless)
 
 
 def _with_short_names(rows: pd.DataFrame, covariates: Sequence[str]) -> pd.DataFrame:

@@ -5,17 +5,28 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
-from drift.regression.estimates import Kind, kind_json, strict
+from drift.regression.estimates import Curve, Kind, kind_json, strict
 from drift.regression.priors import Priors
 
 if TYPE_CHECKING:
     from drift.regression.bayesian import Found
     from drift.regression.results import Fit
 
-__all__ = ["KNOWN", "fit_json", "frame_of_players", "intercepts_frame", "posterior_of"]
+__all__ = [
+    "KNOWN",
+    "fit_json",
+    "frame_of_players",
+    "intercepts_frame",
+    "posterior_of",
+    "predicted_frame",
+]
+
+Array = npt.NDArray[np.float64]
 
 KNOWN = 0.7
 """A player is known whose interval is less than this share of that of a new player."""
@@ -77,6 +88,25 @@ def intercepts_frame(draws: pd.DataFrame, level: float) -> pd.DataFrame:
     tail = 0.5 * (1.0 - level)
     table = draws.quantile([0.5, tail, 1.0 - tail]).T.set_axis(["estimate", "low", "high"], axis=1)
     return table.reset_index()
+
+
+def predicted_frame(curve: Curve, celsius: Array, minutes: Array, level: float) -> pd.DataFrame:
+    """Return expected drift at temperatures [°C] and minutes of playing, as `Fit.predict` does."""
+    cents, low, high = curve.contrast(celsius, minutes, 20.0, None, level=level)
+    _, reading_low, reading_high = curve.contrast(
+        celsius, minutes, 20.0, None, reading=True, level=level
+    )
+    return pd.DataFrame(
+        {
+            "celsius": celsius,
+            "minutes": minutes,
+            "cents": cents,
+            "low": low,
+            "high": high,
+            "reading_low": reading_low,
+            "reading_high": reading_high,
+        }
+    )
 
 
 def posterior_of(fit: Fit) -> tuple[Found, pd.DataFrame, Priors]:

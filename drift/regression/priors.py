@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -15,8 +15,9 @@ import numpy.typing as npt
 from drift.errors import InputError
 from drift.instruments import Catalogue, canonical_name
 from drift.instruments.anatomy import Priors as CataloguePriors
+from drift.spelling import near
 
-__all__ = ["InstrumentPriors", "Priors", "SpreadPrior"]
+__all__ = ["InstrumentPriors", "Priors", "SpreadPrior", "refuse_unknown"]
 
 SDS = (
     "reading_sd",
@@ -221,7 +222,11 @@ class Priors:
         try:
             with Path(path).open("rb") as file:
                 table = tomllib.load(file)
-        except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as failure:
+        except OSError as failure:
+            raise InputError(
+                f"{path} cannot be read: {failure.strerror}", "give a TOML file of priors"
+            ) from failure
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as failure:
             raise InputError(f"{path}: {failure}", "give a TOML file of priors") from failure
         return cls.from_table(table, str(path))
 
@@ -280,6 +285,34 @@ class Priors:
             known.cold_mean, math.sqrt(alone), known.rise_mean, rise_sd,
             known.warm_minutes, known.warm_log_sd, known.cool_minutes, known.cool_log_sd,
         )  # fmt: skip
+
+
+def refuse_unknown(
+    priors: Priors | None, catalogue: Catalogue | None = None, read: Iterable[str] = ()
+) -> None:
+    """Refuse priors of an instrument that nobody knows, which would be left unused.
+
+    Parameters
+    ----------
+    priors : Priors, optional
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
+    read : iterable of str
+        Instruments of the readings, which are known though the catalogue has them not.
+
+    Raises
+    ------
+    InputError
+        With the names that are like it.
+    """
+    known = {*(catalogue or Catalogue.shipped()), *read}
+    for name in priors.instruments if priors else ():
+        if name not in known:
+            meant = near(name, known)
+            raise InputError(
+                f"priors are given of a {name}, which the catalogue does not have",
+                f"name {' or '.join(meant)}" if meant else "leave them out",
+            )
 
 
 def _catalogued(name: str, catalogue: Catalogue | None) -> CataloguePriors:

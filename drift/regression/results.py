@@ -17,6 +17,7 @@ from drift.findings import Finding
 from drift.groups import codes_of
 from drift.instruments import canonical_name
 from drift.pairing.paired import LeftOut
+from drift.regression.asked import air_of, level_of, minutes_of, refuse_unread, size_of
 from drift.regression.estimates import (
     NEW,
     ONLY,
@@ -28,7 +29,13 @@ from drift.regression.estimates import (
     frame_of,
     strict,
 )
-from drift.regression.frames import fit_json, frame_of_players, intercepts_frame, posterior_of
+from drift.regression.frames import (
+    fit_json,
+    frame_of_players,
+    intercepts_frame,
+    posterior_of,
+    predicted_frame,
+)
 from drift.regression.notices import Notice, notices_of
 from drift.regression.warned import with_warnings
 
@@ -150,7 +157,8 @@ class Fit:
         Raises
         ------
         InputError
-            If the method needs readings of that instrument and there are none.
+            If the method needs readings of that instrument and there are none, or a player is
+            named of whom there are none.
         """
         if instrument is None:
             if not self.kinds:
@@ -158,8 +166,9 @@ class Fit:
                     "no instrument is named and there are no readings to take one from",
                     "name the instrument",
                 )
-            return max(self.kinds.values(), key=lambda kind: kind.readings).of(player)
+            instrument = max(self.kinds, key=lambda name: self.kinds[name].readings)
         name = canonical_name(instrument)
+        refuse_unread(self, name, player)
         if name in self.kinds:
             return self.kinds[name].of(player)
         if self.otherwise is None:
@@ -226,10 +235,12 @@ class Fit:
             it: a straight line up to the longest playing seen (kept within 30 and 180 minutes),
             then constant and known less and less, by 2 cents an hour.
         """
-        where, when = np.array([[celsius], [minutes]], dtype=float)
+        where, tuned = air_of({"celsius": celsius, "tuned_celsius": tuned_celsius})
+        when, before = minutes_of({"minutes": minutes, "tuned_minutes": tuned_minutes})
         found = self.curve(instrument, player).contrast(
-            where, when, float(tuned_celsius), float(tuned_minutes), level=level
-        )
+            np.atleast_1d(where), np.atleast_1d(when), float(tuned), float(before),
+            level=level_of(level),
+        )  # fmt: skip
         return Estimate(*(float(limit[0]) for limit in found))
 
     def predict(
@@ -259,26 +270,11 @@ class Fit:
             reading_high`` for one new reading on a new day, and ``beyond`` where the temperature
             lies more than 1 °C outside those seen.
         """
-        where, when = (
-            np.atleast_1d(part).astype(float) for part in np.broadcast_arrays(celsius, minutes)
-        )
-        curve = self.curve(instrument, player)
-        cents, low, high = curve.contrast(where, when, 20.0, None, level=level)
-        _, reading_low, reading_high = curve.contrast(
-            where, when, 20.0, None, reading=True, level=level
-        )
-        return pd.DataFrame(
-            {
-                "celsius": where,
-                "minutes": when,
-                "cents": cents,
-                "low": low,
-                "high": high,
-                "reading_low": reading_low,
-                "reading_high": reading_high,
-                "beyond": [self.extrapolation(value) is not None for value in where],
-            }
-        )
+        air, played = *air_of({"celsius": celsius}), *minutes_of({"minutes": minutes})
+        where, when = (np.atleast_1d(part) for part in np.broadcast_arrays(air, played))
+        curve, level = self.curve(instrument, player), level_of(level)
+        beyond = [self.extrapolation(value) is not None for value in where]
+        return predicted_frame(curve, where, when, level).assign(beyond=beyond)
 
     def extrapolation(self, celsius: float) -> Finding | None:
         """Return a warning if a temperature lies beyond those seen, else None."""
@@ -313,7 +309,7 @@ class Fit:
         InputError
             If the method has no warm-up to draw from.
         """
-        return self.curve(instrument, player).draws(size, seed)
+        return self.curve(instrument, player).draws(size_of(size), seed)
 
     def to_frame(self) -> pd.DataFrame:
         """Return the reported quantities, one row an instrument and quantity, as `change` answers.
@@ -360,7 +356,7 @@ class Fit:
         """
         from drift.regression.jointly import joint_draws
 
-        return joint_draws(*posterior_of(self), size, seed)
+        return joint_draws(*posterior_of(self), size_of(size), seed)
 
     def intercepts(self, level: float = 0.95) -> pd.DataFrame:
         """Return the pitch of each note of each player, warmed up at 20 °C [cents].
@@ -370,7 +366,7 @@ class Fit:
         DataFrame
             ``instrument, player, side, note, estimate, low, high``, from 1000 joint draws.
         """
-        return intercepts_frame(self.joint_draws().intercepts, level)
+        return intercepts_frame(self.joint_draws().intercepts, level_of(level))
 
     def predicted_rehearsals(self) -> pd.DataFrame:
         """Return how well each rehearsal is predicted by the others, without a refit.

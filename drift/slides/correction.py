@@ -16,6 +16,7 @@ from drift.errors import ReachError
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.instruments.slopes import expected_slopes, slope_sd
+from drift.regression.asked import read_or_new
 from drift.regression.estimates import ONLY
 from drift.regression.results import Estimate, Fit
 from drift.regression.warmup import TIMES_TO_95_PERCENT
@@ -340,7 +341,7 @@ def _expected(
             minutes=minutes,
             tuned_celsius=tuned_celsius,
             tuned_minutes=tuned_minutes,
-            player=player,
+            player=read_or_new(fit, horn.name, player),
         )
     warmer, bars = celsius - tuned_celsius, horn.fixed_pitch
     ends = sorted((bars.low * warmer, bars.high * warmer))

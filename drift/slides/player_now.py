@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import Any
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
+from drift.regression.asked import read_or_new
 from drift.regression.results import Estimate, Fit
 from drift.slides.moving import moves_for
 from drift.times import shown_time
@@ -88,7 +89,7 @@ def know_player(
     mine = rows[(rows["player"] == player) & (rows["instrument"] == instrument.name)]
     return know(
         instrument,
-        known.draws(instrument.name, DRAWS, 0, player),
+        known.draws(instrument.name, DRAWS, 0, read_or_new(known, instrument.name, player)),
         mine if len(mine) else None,
         reading_sd_cents=_number(known.reading_sd_cents),
         day_sd_cents=_number(known.rehearsal_sd_cents),

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from drift import shipped
 from drift.errors import InputError
 from drift.instruments import find
 from drift.instruments.slopes import expected_slopes
@@ -182,3 +183,9 @@ def test_nothing_of_the_input_is_changed(tmp_path):
 def test_what_is_no_rehearsals_is_refused():
     with pytest.raises(InputError, match="pair needs rehearsals, not str\nload them"):
         pair("a-folder")
+
+
+@pytest.mark.parametrize("seconds", ["x", -5.0, float("nan"), None])
+def test_a_time_to_settle_is_a_number_of_seconds(seconds):
+    with pytest.raises(InputError, match=f"settle_seconds {seconds!r} is not a time"):
+        pair(load(shipped.folder("datasets/cold-hall-season")), settle_seconds=seconds)

@@ -115,6 +115,32 @@ def test_correlations_that_cannot_be_are_refused():
         )
 
 
+def test_the_prior_of_an_instrument_nobody_knows_is_refused_not_left_unused():
+    rows, _ = band_season(3, 1, 2)
+    trumpett = Priors(instruments={"Bb trumpett": InstrumentPriors(rise_mean=10.0)})
+    for ask in (lambda: fit(rows, priors=trumpett), lambda: physics(priors=trumpett)):
+        with pytest.raises(InputError, match="of a Bb trumpett, which the catalogue") as refusal:
+            ask()
+        assert "name Bb trumpet" in refusal.value.remedy
+    own = Priors(instruments={"alphorn of ice": InstrumentPriors(rise_mean=10.0)})
+    assert fit(rows.assign(instrument="alphorn of ice"), priors=own).kinds.keys() == {
+        "alphorn of ice"
+    }
+
+
+@pytest.mark.parametrize("priors", [{"player_slope_sd": 1.0}, "p.toml"])
+def test_what_is_no_priors_is_refused(priors):
+    with pytest.raises(InputError, match="are not Priors") as refusal:
+        fit(band_season(3, 1, 2)[0], priors=priors)
+    assert "drift.Priors.read" in refusal.value.remedy
+
+
+def test_a_file_of_priors_that_is_not_there_is_told_without_numbers_of_errors(tmp_path):
+    with pytest.raises(InputError, match="cannot be read: No such file") as refusal:
+        Priors.read(tmp_path / "nosuch.toml")
+    assert "Errno" not in refusal.value.problem
+
+
 def test_a_spread_that_is_not_estimated_is_refused():
     with pytest.raises(InputError, match="no standard deviation is called slow_sd"):
         Priors(spreads={"slow_sd": SpreadPrior()})

@@ -136,6 +136,19 @@ def test_rows_without_the_covariate_are_left_out_and_counted(season):
     assert found.left_out[0].count == 10
 
 
+def test_a_covariate_without_end_is_left_out_as_one_that_is_missing(season):
+    humidity = season["humidity_percent"].where(season.index > 9, np.inf)
+    found = fit(season.assign(humidity_percent=humidity), "least-squares", covariates=["humidity"])
+    assert len(found.rows) == len(season) - 10
+    assert found.left_out[0].count == 10
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_a_number_is_no_covariate(season, method):
+    with pytest.raises(InputError, match="the covariate 3 is not the name of a column"):
+        fit(season, method, covariates=[3])
+
+
 def test_a_million_dummies_are_not_built_for_a_covariate(season, monkeypatch):
     monkeypatch.setattr("drift.regression.classical.DENSE_CELLS", 100)
     with pytest.raises(InputError, match="too many for mute"):
