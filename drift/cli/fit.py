@@ -120,7 +120,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
     from drift.study import Study
-    from drift.words.noticed import sentences, several_thermometers
+    from drift.words.noticed import beside
 
     _refuse(options)
     if options.engine:
@@ -140,8 +140,7 @@ def run(options: argparse.Namespace) -> int:
     mention(study.rehearsals.understood)
     found = study.fit if options.player is None else study.only(options.player).fit
     answer = found.to_json()
-    noticed = [*sentences((), found.notices), *several_thermometers(study.paired.thermometers)]
-    texts = [found.summary(), *(f"to look at: {text}" for text in noticed)]
+    texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, found))]
     if options.compare:
         methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")

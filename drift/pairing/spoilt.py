@@ -25,12 +25,14 @@ from drift.notes import midi_of, note_of_midi
 from drift.pairing.thermometers import DISAGREE, apart
 from drift.tables.understood import FAHRENHEIT_FROM
 
-__all__ = ["Spoilt", "SpoiltKind", "spoilt_tables"]
+__all__ = ["Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
 
 Array = npt.NDArray[np.float64]
 
 FAHRENHEIT_WITHIN = 15.0
-"""Converted, it must come as near as this to the other rehearsals [°C]."""
+"""Converted, it must come as near as this to the other rehearsals [°C] ..."""
+USUAL_CELSIUS = 20.0
+"""... or to this, where there is no other to compare with [°C]."""
 SETTLED_BY = 1.5
 """A probe that began this far off was still settling [°C] ..."""
 SETTLES_WITHIN = 7.0
@@ -110,14 +112,30 @@ def spoilt_tables(rehearsals: Rehearsals, catalogue: Catalogue | None = None) ->
     ]
 
 
+def in_fahrenheit(temperatures: pd.DataFrame) -> dict[str, float]:
+    """Return the rehearsals whose temperatures look like °F, and the median of each.
+
+    Parameters
+    ----------
+    temperatures : DataFrame
+        With ``rehearsal, celsius``, a row a sample or a reading.
+
+    Examples
+    --------
+    >>> in_fahrenheit(pd.DataFrame({"rehearsal": ["a", "b"], "celsius": [21.0, 56.0]}))
+    {'b': 56.0}
+    """
+    medians = temperatures.groupby("rehearsal", sort=False, observed=True)["celsius"].median()
+    believed = medians[medians <= FAHRENHEIT_FROM]
+    usual = float(believed.median()) if len(believed) else USUAL_CELSIUS
+    suspected = medians[medians > FAHRENHEIT_FROM]
+    near = ((suspected - 32.0) / 1.8 - usual).abs() < FAHRENHEIT_WITHIN
+    return {str(name): float(median) for name, median in suspected[near].items()}
+
+
 def _fahrenheit(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
-    medians = temperatures.groupby("rehearsal", sort=False)["celsius"].median()
-    for name, median in medians.items():
-        others = medians.drop(name)
-        usual = float(others.median()) if len(others) else 20.0
-        converted = (float(median) - 32.0) / 1.8
-        if median > FAHRENHEIT_FROM and abs(converted - usual) < FAHRENHEIT_WITHIN:
-            yield Spoilt(SpoiltKind.FAHRENHEIT, str(name), size=float(median))
+    for name, median in in_fahrenheit(temperatures).items():
+        yield Spoilt(SpoiltKind.FAHRENHEIT, name, size=median)
 
 
 def _probes(temperatures: pd.DataFrame) -> pd.DataFrame:

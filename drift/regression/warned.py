@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from drift.findings import Finding, distinct
+from drift.pairing.spoilt import in_fahrenheit
 from drift.regression.estimates import strict
 from drift.regression.layout import Layout, layout_of
 from drift.regression.notices.faults import MOST_READINGS
@@ -85,11 +86,16 @@ def _fahrenheit(fit: Fit, layout: Layout) -> Finding | None:
     """Return the warning for temperatures that no room has."""
     if fit.celsius_range is None or not layout.kinds:
         return None
+    if names := in_fahrenheit(fit.rows):
+        celsius = fit.rows.loc[fit.rows["rehearsal"].isin(names), "celsius"]
+        values = {"low": float(celsius.min()), "high": float(celsius.max())}
+        some = [*names] if len(names) < fit.rehearsals else []
+        return Finding("looks_like_fahrenheit", {**values, "rehearsals": some})
     lie = layout.of(layout.kinds)
     if not lie.total[0] / lie.readings > FAHRENHEIT_FROM:
         return None
     low, high = fit.celsius_range
-    return Finding("looks_like_fahrenheit", {"low": low, "high": high})
+    return Finding("looks_like_fahrenheit", {"low": low, "high": high, "rehearsals": []})
 
 
 def _narrow(fit: Fit) -> Finding | None:

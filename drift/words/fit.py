@@ -90,6 +90,7 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
     value = found.values
     return {
         "confounded": lambda: _confounded(value, fahrenheit),
+        "looks_like_fahrenheit": lambda: _looks_like_fahrenheit(value),
         "narrow_temperatures": lambda: _narrow(value, fahrenheit),
         "outliers": lambda: _outliers(value),
         "notes_read_once": lambda: _alone(value["count"]),
@@ -101,8 +102,6 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
 
 
 PLAIN = {
-    "looks_like_fahrenheit": "the temperatures ({low:.1f} to {high:.1f}) look like °F: give them "
-    "in °C, which is (°F - 32)/1.8",
     "doubled_readings": "readings that are there twice: {count}, which makes the intervals too "
     "narrow: leave the doubles out",
     "one_rehearsal_assumed": "only one rehearsal: day-to-day variation is assumed, not measured",
@@ -137,6 +136,16 @@ def _confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
         f"effects: {so}. To separate them, take the same notes at about "
         f"{shown_degrees(value['measure_celsius'], fahrenheit)} after "
         f"{value['measure_minutes']:.0f} minutes of playing"
+    )
+
+
+def _looks_like_fahrenheit(value: Mapping[str, Any]) -> str:
+    """Return the warning for °F under the name of °C."""
+    names = value["rehearsals"]
+    of = f" of {', '.join(names[:5])}{' and others' if len(names) > 5 else ''}" if names else ""
+    return (
+        f"the temperatures{of} ({value['low']:.1f} to {value['high']:.1f}) look like °F: give them "
+        "in °C, which is (°F - 32)/1.8, or name their column fahrenheit"
     )
 
 

@@ -6,13 +6,17 @@ import shlex
 from collections.abc import Iterable
 from datetime import UTC, tzinfo
 
-from drift.pairing.spoilt import Spoilt
+from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.regression.notices import Notice
+from drift.regression.results import Fit
 from drift.study import Study
 from drift.words.notices import notice_in_words
 from drift.words.spoilt import spoilt_in_words
 
-__all__ = ["findings", "in_words", "sentences", "several_thermometers"]
+__all__ = ["beside", "findings", "in_words", "sentences", "several_thermometers"]
+
+WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
+"""What a fit warns of by itself."""
 
 
 def findings(study: Study, zone: tzinfo = UTC) -> list[tuple[str, str]]:
@@ -31,6 +35,20 @@ def findings(study: Study, zone: tzinfo = UTC) -> list[tuple[str, str]]:
         *((one.kind.value, in_words(one, zone)) for one in found),
         *(("several thermometers", text) for text in several),
     ]
+
+
+def beside(study: Study, fit: Fit) -> list[str]:
+    """Return what there is to look at beside a fit, less what its own warnings tell.
+
+    Parameters
+    ----------
+    study : Study
+        What was logged.
+    fit : Fit
+        Of it, or of one of its players.
+    """
+    spoilt = [one for one in study.spoilt if one.kind not in WARNED]
+    return [*sentences(spoilt, fit.notices), *several_thermometers(study.paired.thermometers)]
 
 
 def several_thermometers(serving: tuple[str, ...]) -> list[str]:

@@ -6,11 +6,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from drift import load, shipped
 from drift.logbook import file as logbook_file
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Temperature
 from drift.logbook.schema import MIGRATIONS
-from tests.folders import READINGS, write
+from tests.folders import READINGS, TEMPERATURES, write
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -151,3 +152,46 @@ def test_what_the_tables_show_is_spoilt(drift, tmp_path):
     status, out, _ = drift("check", path)
     assert status == 0
     assert "fahrenheit: The temperatures of hall look like °F under celsius" in out
+
+
+def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_path):
+    """Half of it in °F within the limits of a temperature of air: 12 °C are 54 °F."""
+    folder = _with_fahrenheit(tmp_path / "f")
+    status, out, _ = drift("check", folder)
+    assert status == 0
+    assert "rows, nothing wrong; to look at: 1\nfahrenheit: " in out
+    assert "look like °F under celsius" in out
+    _, out, _ = drift("check", folder, "--json")
+    assert json.loads(out)["problems"] == []
+    assert [one["kind"] for one in json.loads(out)["findings"]] == ["fahrenheit"]
+
+
+def test_a_fit_with_a_rehearsal_in_fahrenheit_blames_nothing_else(drift, tmp_path):
+    _, out, _ = drift("fit", _with_fahrenheit(tmp_path / "f"))
+    hot = next(line for line in out.splitlines() if "look like °F" in line)
+    assert hot.startswith("warning: the temperatures of ")
+    assert "name their column fahrenheit" in hot
+    assert "fit with signs turned" not in out
+
+
+def _with_fahrenheit(folder):
+    """Return the folder of a cold season of which one rehearsal was measured in °F."""
+    season = load(shipped.folder("datasets/cold-hall-season"))
+    temperatures = season.temperatures
+    coldest = temperatures.groupby("rehearsal")["celsius"].mean().idxmin()
+    there = temperatures["rehearsal"] == coldest
+    celsius = temperatures["celsius"]
+    hot = temperatures.assign(celsius=celsius.where(~there, celsius * 1.8 + 32.0).clip(upper=60.0))
+    folder.mkdir()
+    for name in ("readings", "events"):
+        getattr(season, name).to_parquet(folder / f"{name}.parquet")
+    hot.to_parquet(folder / "temperatures.parquet")
+    return folder
+
+
+def test_a_table_in_fahrenheit_is_told_what_to_call_its_column(drift, tmp_path):
+    rows = TEMPERATURES.replace("21.2", "70.2")
+    folder = write(tmp_path / "f", readings=READINGS, temperatures=rows)
+    status, out, _ = drift("check", folder)
+    assert status == 1
+    assert "if it is in °F, call the column fahrenheit" in out

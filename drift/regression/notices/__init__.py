@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from drift.pairing.spoilt import in_fahrenheit
 from drift.regression.notices.faults import MOST_READINGS, Notice, NoticeKind
 from drift.regression.notices.search import notices
 
@@ -20,9 +21,13 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     ----------
     fit : Fit
         Of the Bayesian method; the others know no warm-up, and nothing is looked for. Neither is
-        it in more than `MOST_READINGS`.
+        it in more than `MOST_READINGS`, nor in rehearsals whose temperatures look like °F.
     """
     if fit.method != "bayesian" or len(fit.rows) > MOST_READINGS:
+        return ()
+    # What °F under celsius does is not to be taken for a fault of the players.
+    rows = fit.rows[~fit.rows["rehearsal"].isin(in_fahrenheit(fit.rows))].reset_index(drop=True)
+    if rows.empty:
         return ()
     times = {}
     for name, kind in fit.kinds.items():
@@ -31,4 +36,4 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
             known["warm_up_time_constant_minutes"].estimate,
             known["cool_down_time_constant_minutes"].estimate,
         )
-    return notices(fit.rows, times, fit.otherwise.catalogue if fit.otherwise else None)
+    return notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)
