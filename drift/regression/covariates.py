@@ -33,6 +33,8 @@ class Covariate:
         The commonest word.
     mean, sd : float
         Of the readings fitted; the effect is estimated for one sd and reported for one unit.
+    at : float
+        Where pitches are given: without the word, at 0 for a column of 0 and 1, else at the mean.
     """
 
     name: str
@@ -40,11 +42,17 @@ class Covariate:
     against: str | None = None
     mean: float = 0.0
     sd: float = 1.0
+    at: float = 0.0
 
     @property
     def label(self) -> str:
         """Name for a table: ``humidity_percent``, ``mute[straight]``."""
         return self.name if self.level is None else f"{self.name}[{self.level}]"
+
+    @property
+    def shift(self) -> float:
+        """How far `at` lies from the mean, in sds."""
+        return (self.at - self.mean) / self.sd
 
     def column(self, rows: pd.DataFrame) -> Array:
         """Return the standardised column of a table that has it."""
@@ -92,7 +100,8 @@ def _numbers(values: pd.Series[Any], name: str) -> list[Covariate]:
         raise InputError(
             f"the covariate {name} is the same in every reading", "leave it out, or let it change"
         )
-    return [Covariate(name, mean=float(numbers.mean()), sd=sd)]
+    mean = float(numbers.mean())
+    return [Covariate(name, mean=mean, sd=sd, at=0.0 if set(numbers) == {0.0, 1.0} else mean)]
 
 
 def _words(values: pd.Series[Any], name: str) -> list[Covariate]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +12,7 @@ import pandas as pd
 
 from drift.errors import InputError
 from drift.regression.columns import CORE
+from drift.regression.covariates import Covariate
 from drift.regression.evidence import OWN, Evidence
 from drift.regression.grouping import INTERCEPT
 
@@ -37,17 +38,20 @@ class JointDraws:
         Standard deviations [cents; cents/°C and cents/hour for slopes and slow drifts of players].
     kinds : mapping of str to DataFrame
         The mean of all players of each kind: ``cold`` (cents/°C), ``rise`` (cents), ``slow``
-        (cents/hour), ``curvature`` (cents/°C²), covariates (cents, for one sd), ``warm_minutes``,
-        ``cool_minutes``.
+        (cents/hour), ``curvature`` (cents/°C²), covariates (cents, for one of their units),
+        ``warm_minutes``, ``cool_minutes``.
     players : mapping of (instrument, player) to DataFrame
         ``cold, rise, slow`` of each player.
     rehearsals : DataFrame of shape (n, R)
         What each did to everybody [cents].
     intercepts : DataFrame of shape (n, notes)
-        Pitch of each note of each player, warmed up at 20 °C [cents]; the columns are
-        (instrument, player, side, note).
+        Pitch of each note of each player, warmed up at 20 °C, with the covariates where the table
+        of them says [cents]; the columns are (instrument, player, side, note).
     log_likelihood : array of shape (n, readings)
         Log density of each reading given all else, in the order of the fit's rows.
+    covariates : DataFrame
+        One row a covariate: ``mean, sd`` of the readings, and ``at``, where intercepts are given:
+        0 for a column of 0 and 1 or of words (the commonest word), else the mean.
     """
 
     sds: pd.DataFrame
@@ -56,6 +60,7 @@ class JointDraws:
     rehearsals: pd.DataFrame = field(repr=False)
     intercepts: pd.DataFrame = field(repr=False)
     log_likelihood: Array = field(repr=False)
+    covariates: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
 
     def to_inference_data(self) -> Any:
         """Return the draws for arviz.
@@ -130,6 +135,7 @@ def joint_draws(
         pd.DataFrame(shared, columns=columns.rehearsals[: shared.shape[1]]),
         pd.DataFrame(values, columns=intercepts.columns),
         likelihood[:, back],
+        _table_of(columns.covariates),
     )
 
 
@@ -139,9 +145,20 @@ def _notes(rows: pd.DataFrame) -> pd.MultiIndex:
     return pd.MultiIndex.from_frame(first[list(INTERCEPT)].astype(str))
 
 
+def _table_of(covariates: Sequence[Covariate]) -> pd.DataFrame:
+    return pd.DataFrame(
+        [(one.mean, one.sd, one.at) for one in covariates],
+        index=pd.Index([one.label for one in covariates], name="covariate"),
+        columns=["mean", "sd", "at"],
+        dtype=float,
+    )
+
+
 def _of_kind(found: Found, kind: int, theta: Array, common: Array) -> pd.DataFrame:
     names = [*CORE, *(one.label for one in found.columns.covariates)]
     table = pd.DataFrame(common[:, found.evidence.places(kind)], columns=names)
+    for one in found.columns.covariates:
+        table[one.label] /= one.sd
     warm, cool = found.scores.times(theta, kind)
     return table.assign(warm_minutes=warm, cool_minutes=cool)
 
@@ -222,7 +239,8 @@ def _notes_and_days(
     note = np.linalg.solve(inner, right[..., None])[..., 0] + sd[:, None] * _normal(inner, random)
     noise = random.standard_normal(c.shape)
     off = c * (by_day - note @ N.T) + sd[:, None] * np.sqrt(c) * noise
-    values[:, groups] = note
+    moved = effects[:, len(CORE) :] @ np.array([one.shift for one in columns.covariates])
+    values[:, groups] = note + moved[:, None]
     residual = rest.T - note[:, group] - off[:, day]
     spread = sd[:, None] / np.sqrt(weights.precision[rows])
     outlying = 1.0 - (1.0 - priors.outlier_share) * (1.0 - columns.harmful[rows])

@@ -361,6 +361,9 @@ class Fit:
     def intercepts(self, level: float = 0.95) -> pd.DataFrame:
         """Return the pitch of each note of each player, warmed up at 20 °C [cents].
 
+        Covariates of 0 and 1 are at 0, those of words at the commonest, others at their mean
+        (`joint_draws().covariates` has the table).
+
         Returns
         -------
         DataFrame

@@ -87,6 +87,30 @@ def test_intervals_of_intercepts_hold_the_pitch_of_the_notes(season, found):
     assert (wide["high"] - wide["low"] > narrow["high"] - narrow["low"]).all()
 
 
+def test_pitches_of_notes_are_those_without_the_mute(season, found):
+    """6 cents flat with the mute in every third reading, 0.2 sharp for each % of humidity from 50:
+    at the mean of them all notes would lie 2 cents low."""
+    random = np.random.default_rng(4)
+    rows = season[0]
+    mute = np.where(random.random(len(rows)) < 0.33, "harmon", "none")
+    humidity = random.uniform(40.0, 60.0, len(rows)).round()
+    cents = rows["reference_cents"] - 6.0 * (mute == "harmon") + 0.2 * (humidity - humidity.mean())
+    given = rows.assign(
+        reference_cents=cents, mute=mute, humidity=humidity, muted=(mute == "harmon") * 1.0
+    )
+    for name, label in (("mute", "mute[harmon]"), ("muted", "muted")):
+        told = fit(given, covariates=[name, "humidity"])
+        apart = told.intercepts()["estimate"] - found.intercepts()["estimate"]
+        assert np.abs(apart).max() < 0.5
+        drawn = told.joint_draws()
+        assert drawn.covariates.loc[label, "at"] == 0.0
+        assert drawn.covariates.loc["humidity", "at"] == pytest.approx(humidity.mean())
+        assert drawn.covariates.loc["humidity", "sd"] == pytest.approx(humidity.std())
+        effects = told.kinds["Bb trumpet"].population.covariate_entries()
+        for one, effect in effects.items():
+            assert drawn.kinds["Bb trumpet"][one].mean() == pytest.approx(effect.estimate, rel=0.1)
+
+
 def test_the_likelihood_of_each_reading_is_in_the_order_of_the_rows(season, found, drawn):
     assert drawn.log_likelihood.shape == (SIZE, len(found.rows))
     size = np.abs(found.rows["residual"].to_numpy())
