@@ -238,6 +238,51 @@ def test_fit_plot_is_the_same_chart(fit):
     assert charts.svg(ours.figure) == charts.svg(theirs.figure)
 
 
+def test_readings_with_a_mute_lie_about_the_line_of_the_others(fit):
+    """Twelve cents flat with the mute: as read, half of the points would lie below the band."""
+    rows = fit.rows[fit.rows["instrument"] == "double horn"].drop(columns=["drift", "residual"])
+    mute = np.where(np.arange(len(rows)) % 2, "straight", "none")
+    cents = rows["reference_cents"] - 12.0 * (mute == "straight")
+    told = drift.fit(rows.assign(mute=mute, reference_cents=cents), covariates=["mute"])
+    written = drift.fit(
+        rows.assign(mute=mute, reference_cents=cents), "mixed", formula="cents ~ drift + C(mute)"
+    )
+    for one in (told, written):
+        for draw in (charts.drift_against_temperature, charts.drift_against_playing_time):
+            ax = draw(one)
+            assert ax.get_ylabel().endswith("at equal mute")
+            later = one.rows[one.rows["minutes_into_spell"] >= 10.0]
+            apart = points(ax, "o").get_ydata() - (later["drift"] + later["residual"])
+            if draw is charts.drift_against_temperature:
+                with_mute = (later["mute"] == "straight").to_numpy()
+                assert apart[with_mute].mean() - apart[~with_mute].mean() == pytest.approx(
+                    12, abs=2
+                )
+
+
+def test_the_edge_cuts_no_line_and_no_mark(fit):
+    for name in fit.kinds:
+        ax = charts.drift_against_temperature(fit, instrument=name)
+        low, high = ax.get_ylim()
+        for line in ax.lines:
+            drawn = np.asarray(line.get_ydata(), dtype=float)
+            room = 0.5 if line.get_marker() == "o" else 0.0
+            assert low + room <= drawn.min() <= drawn.max() <= high - room
+
+
+def test_of_several_instruments_the_chart_says_which_and_the_figure_has_all(fit):
+    first = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
+    assert first == "double horn"
+    assert charts.drift_against_temperature(fit).get_title(loc="left") == (
+        "Double horn, Rowan (1 of 2 instruments): drift against temperature"
+    )
+    other = fit.plot(instrument="Bb trumpet", player="Isolde")
+    assert other.get_title(loc="left") == "B♭ trumpet, Isolde: drift against temperature"
+    titles = [ax.get_title(loc="left") for ax in charts.drift_figure(fit).axes]
+    assert [title.split(",")[0] for title in titles if title] == ["Double horn", "B♭ trumpet"]
+    assert len(fit.plot_residuals().axes) == 4
+
+
 def test_acoustics_alone_can_be_drawn():
     ax = charts.drift_against_temperature(drift.physics(), instrument="Bb trumpet")
     assert [line.get_label() for line in ax.lines][:2] == [

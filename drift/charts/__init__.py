@@ -5,7 +5,7 @@ from __future__ import annotations
 from drift.charts.comparison import left_out_rehearsals
 from drift.charts.expected import expected_before_reading
 from drift.charts.fahrenheit import in_fahrenheit
-from drift.charts.fitted import drift_against_playing_time, drift_against_temperature
+from drift.charts.fitted import drift_against_playing_time, drift_against_temperature, drift_figure
 from drift.charts.rehearsal import (
     Scale,
     common_scale,
@@ -30,6 +30,7 @@ __all__ = [
     "drift_against_playing_time",
     "drift_against_temperature",
     "drift_against_time",
+    "drift_figure",
     "earlier_evening",
     "expected_before_reading",
     "in_fahrenheit",

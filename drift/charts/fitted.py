@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from drift.charts.fahrenheit import fahrenheit_beside
 from drift.charts.rehearsal import drift_label, is_early, observed
@@ -26,17 +28,21 @@ from drift.charts.style import (
 from drift.notes import shown
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import NEW, ONLY
+from drift.regression.terms import covariate_columns
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
 
-__all__ = ["drift_against_playing_time", "drift_against_temperature"]
+__all__ = ["drift_against_playing_time", "drift_against_temperature", "drift_figure"]
 
 WARM_MINUTES = 30.0
 """After so much playing the line for a warmed-up instrument is drawn."""
 
 SPAN_CELSIUS = 10.0
 """At least so many degrees Celsius are drawn."""
+
+MARK_CENTS = 0.5
+"""About half the height of a mark."""
 
 STEP_CENTS, STEP_CELSIUS = 10.0, 5.0
 """Axes end on multiples of these."""
@@ -84,7 +90,8 @@ def drift_against_temperature(
     -----
     The dark line is the instrument after half an hour of playing, with its 95 % band; the dashed
     line the instrument as it comes out of the case. The outer band is where 95 % of single
-    readings on a new day are expected.
+    readings on a new day are expected. Readings are drawn with the effects of covariates taken
+    out (partial residuals), as the axis says.
     """
     ax = ax or new_axes(height=4.4)
     rows, name = _rows_of(fit, instrument, player)
@@ -103,8 +110,29 @@ def drift_against_temperature(
     ax.set_xlim(celsius[0], celsius[-1])
     if fahrenheit:
         fahrenheit_beside(ax, "top")
-    _finish(ax, rows, warm, _title(rows, name, "temperature"))
+    lines = [warm["reading_low"], warm["reading_high"], cold["cents"]]
+    _finish(ax, fit, rows, lines, _title(fit, rows, name, "temperature", chosen=bool(instrument)))
     return ax
+
+
+@style()
+def drift_figure(fit: Fit) -> Figure:
+    """Draw drift against temperature of each instrument that was read, one below the other.
+
+    Parameters
+    ----------
+    fit : Fit
+        The fit.
+
+    Returns
+    -------
+    Figure
+    """
+    names: list[str | None] = [*fit.kinds] or [None]
+    figure = Figure(figsize=(7.2, 4.4 * len(names)), layout="constrained")
+    for ax, name in zip(figure.subplots(len(names), squeeze=False)[:, 0], names, strict=True):
+        drift_against_temperature(fit, ax, instrument=name)
+    return figure
 
 
 @style()
@@ -159,7 +187,10 @@ def drift_against_playing_time(
         _points(ax, rows, "playing_minutes")
     ax.set_xlabel("playing, rests left out (minutes)")
     ax.set_xlim(left=0.0)
-    _finish(ax, rows, line, _title(rows, name, f"playing time, brought to {brought_to}"))
+    title = _title(
+        fit, rows, name, f"playing time, brought to {brought_to}", chosen=bool(instrument)
+    )
+    _finish(ax, fit, rows, [line["reading_low"], line["reading_high"]], title)
     return ax
 
 
@@ -168,7 +199,18 @@ def _rows_of(fit: Fit, instrument: str | None, player: str) -> tuple[pd.DataFram
     if instrument is None and fit.kinds:
         instrument = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
     rows = fit.rows[fit.rows["instrument"] == instrument]
-    return rows if player in (ONLY, NEW) else rows[rows["player"] == player], instrument
+    mine = rows if player in (ONLY, NEW) else rows[rows["player"] == player]
+    return (_at_equal_covariates(fit, mine, instrument) if instrument else mine), instrument
+
+
+def _at_equal_covariates(fit: Fit, rows: pd.DataFrame, name: str) -> pd.DataFrame:
+    """Return readings as they would be with equal covariates, so that they lie about the line."""
+    held = [one for one in covariate_columns(fit.settings) if one in rows]
+    if not len(rows) or not held:
+        return rows
+    curve = fit.curve(name, None)
+    moved = curve.expected(rows.drop(columns=held)) - curve.expected(rows)
+    return rows.assign(drift=rows["drift"] + moved)
 
 
 def _span(fit: Fit) -> tuple[float, float]:
@@ -178,13 +220,17 @@ def _span(fit: Fit) -> tuple[float, float]:
     return round_limits([low - beyond, high + beyond], STEP_CELSIUS)
 
 
-def _title(rows: pd.DataFrame, name: str | None, against: str) -> str:
-    """Return the title: the instrument, its player where there is one, and what is drawn."""
+def _title(fit: Fit, rows: pd.DataFrame, name: str | None, against: str, *, chosen: bool) -> str:
+    """Return the title: the instrument, its player where there is one, and what is drawn.
+
+    Where no instrument was chosen it says of how many this is the one that is drawn.
+    """
     if name is None:
         return f"Drift against {against}"
     players = sorted(set(rows["player"])) if len(rows) else []
     who = f", {short(str(players[0]))}" if len(players) == 1 else ""
-    return title_of(f"{shown(name)}{who}: drift against {against}")
+    one_of = f" (1 of {len(fit.kinds)} instruments)" if len(fit.kinds) > 1 and not chosen else ""
+    return title_of(f"{shown(name)}{who}{one_of}: drift against {against}")
 
 
 def _bands(ax: Axes, across: npt.NDArray[np.float64], line: pd.DataFrame) -> None:
@@ -223,11 +269,17 @@ def _points(ax: Axes, rows: pd.DataFrame, column: str) -> None:
             )
 
 
-def _finish(ax: Axes, rows: pd.DataFrame, line: pd.DataFrame, title: str) -> None:
+def _finish(
+    ax: Axes, fit: Fit, rows: pd.DataFrame, lines: Sequence[pd.Series[float]], title: str
+) -> None:
     ax.axhline(0.0, color=GREY, linewidth=1.0)
-    ax.set_ylabel(drift_label(pd.DataFrame(columns=["residual"])))
-    drawn = [line["reading_low"], line["reading_high"], *([observed(rows)] if len(rows) else [])]
-    ax.set_ylim(round_limits(np.concatenate(drawn), STEP_CENTS, USUAL_CENTS))
+    held = covariate_columns(fit.settings)
+    equal = f"\nat equal {short(', '.join(held))}" if held else ""
+    ax.set_ylabel(drift_label(pd.DataFrame(columns=["residual"])) + equal)
+    drawn = np.concatenate([*lines, *([observed(rows)] if len(rows) else [])])
+    # Half a mark more, so that the edge cuts none.
+    around = [drawn.min() - MARK_CENTS, drawn.max() + MARK_CENTS]
+    ax.set_ylim(round_limits(around, STEP_CENTS, USUAL_CENTS))
     signed(ax.yaxis)
     ax.set_title(title)
     legend_below(ax)

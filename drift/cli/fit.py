@@ -154,9 +154,10 @@ def run(options: argparse.Namespace) -> int:
         }
         texts.append(advice.summary())
     if options.plot is not None:
-        from drift.charts.style import figure_of, save
+        from drift.charts.fitted import drift_figure
+        from drift.charts.style import save
 
-        save(figure_of(found.plot()), options.plot)
+        save(drift_figure(found), options.plot)
         texts.append(f"drawn: {options.plot}")
     if options.plot_priors is not None:
         texts.append(_drawn_priors(options, found))

@@ -12,13 +12,21 @@ import numpy.typing as npt
 from drift.errors import InputError
 from drift.instruments import canonical_name
 from drift.logbook.records import RECORDS
-from drift.regression.estimates import NEW, ONLY, Kind
+from drift.regression.estimates import NEW, ONLY, Curve, Kind
 from drift.spelling import near
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
 
-__all__ = ["air_of", "level_of", "minutes_of", "read_or_new", "refuse_unread", "size_of"]
+__all__ = [
+    "air_of",
+    "curve_of",
+    "level_of",
+    "minutes_of",
+    "read_or_new",
+    "refuse_unread",
+    "size_of",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -26,6 +34,34 @@ NO_NAMES = (None, NEW, ONLY)
 """What may be asked of players beside a name."""
 
 _AIR = next(one for one in RECORDS["temperatures"].columns if one.name == "celsius")
+
+
+def curve_of(fit: Fit, instrument: str | None, player: str | None) -> Curve:
+    """Return what is known of one instrument; by default of the one with most readings.
+
+    Raises
+    ------
+    InputError
+        If the method needs readings of that instrument and there are none, or a player is named of
+        whom there are none.
+    """
+    if instrument is None:
+        if not fit.kinds:
+            raise InputError(
+                "no instrument is named and there are no readings to take one from",
+                "name the instrument",
+            )
+        instrument = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
+    name = canonical_name(instrument)
+    refuse_unread(fit, name, player)
+    if name in fit.kinds:
+        return fit.kinds[name].of(player)
+    if fit.otherwise is None:
+        raise InputError(
+            f"there are no readings of a {name}, and {fit.method} answers from readings alone",
+            "log readings of it, or use the method bayesian, which also knows the acoustics",
+        )
+    return fit.otherwise.belief(name, player)
 
 
 def refuse_unread(fit: Fit, instrument: str, player: str | None) -> None:

@@ -15,9 +15,8 @@ import pandas as pd
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.groups import codes_of
-from drift.instruments import canonical_name
 from drift.pairing.paired import LeftOut
-from drift.regression.asked import air_of, level_of, minutes_of, refuse_unread, size_of
+from drift.regression.asked import air_of, curve_of, level_of, minutes_of, size_of
 from drift.regression.estimates import (
     NEW,
     ONLY,
@@ -41,6 +40,7 @@ from drift.regression.warned import with_warnings
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
     from drift.regression.bayesian import Found
     from drift.regression.beliefs import Unread
@@ -160,23 +160,7 @@ class Fit:
             If the method needs readings of that instrument and there are none, or a player is
             named of whom there are none.
         """
-        if instrument is None:
-            if not self.kinds:
-                raise InputError(
-                    "no instrument is named and there are no readings to take one from",
-                    "name the instrument",
-                )
-            instrument = max(self.kinds, key=lambda name: self.kinds[name].readings)
-        name = canonical_name(instrument)
-        refuse_unread(self, name, player)
-        if name in self.kinds:
-            return self.kinds[name].of(player)
-        if self.otherwise is None:
-            raise InputError(
-                f"there are no readings of a {name}, and {self.method} answers from readings alone",
-                "log readings of it, or use the method bayesian, which also knows the acoustics",
-            )
-        return self.otherwise.belief(name, player)
+        return curve_of(self, instrument, player)
 
     def only(self, player: str) -> Fit:
         """Return what is known of one player, whom everybody's readings have taught.
@@ -386,14 +370,27 @@ class Fit:
 
         return summary_of(self)
 
-    def plot(self, ax: Axes | None = None) -> Axes:
+    def plot(
+        self, ax: Axes | None = None, *, instrument: str | None = None, player: str = ONLY
+    ) -> Axes:
         """Draw drift against temperature: the readings, the expected drift and its band.
 
         Parameters
         ----------
         ax : Axes, optional
             Where to draw (default: new axes).
+        instrument : str, optional
+            Which instrument (default: the one with most readings).
+        player : str
+            Whose readings and line (default: all readings, and the line of the only player, or of
+            a new one).
         """
         from drift.charts import drift_against_temperature
 
-        return drift_against_temperature(self, ax)
+        return drift_against_temperature(self, ax, instrument=instrument, player=player)
+
+    def plot_residuals(self) -> Figure:
+        """Draw residuals against expected drift, temperature, time and normal quantiles."""
+        from drift.charts import residuals_figure
+
+        return residuals_figure(self)

@@ -16,9 +16,14 @@ from drift.regression.covariates import Covariate
 if TYPE_CHECKING:
     from formulaic import ModelSpec
 
-__all__ = ["NO_TERMS", "Terms", "terms_of", "variables_of"]
+    from drift.regression.estimates import Settings
+
+__all__ = ["NO_TERMS", "Terms", "covariate_columns", "terms_of", "variables_of"]
 
 Array = npt.NDArray[np.float64]
+
+NAMES = ("celsius", "playing_minutes")
+"""The columns of the drift itself."""
 
 EXAMPLE = 'write one like "cents ~ drift + humidity_percent + C(mute)"'
 
@@ -122,6 +127,13 @@ def variables_of(formula: str) -> tuple[str, ...]:
             "drift stands for temperature and playing time: give celsius:mute in its place",
         )
     return tuple(sorted(map(str, needs)))
+
+
+def covariate_columns(settings: Settings) -> tuple[str, ...]:
+    """Return the columns that a fit took as covariates, beside temperature and playing time."""
+    named = settings.covariates
+    given = named if settings.formula is None else variables_of(settings.formula)
+    return tuple(name for name in given if name not in NAMES)
 
 
 def _right_side(formula: str) -> list[Any]:
