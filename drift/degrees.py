@@ -8,14 +8,23 @@ from numpy.typing import ArrayLike, NDArray
 from drift.quantities import parse_degrees
 
 __all__ = [
+    "NO_ROOM_CELSIUS",
     "celsius_of_fahrenheit",
     "fahrenheit_of_celsius",
+    "look_like_fahrenheit",
     "parse_degrees",
     "shown_degrees",
     "shown_range",
     "shown_span",
     "shown_tenths",
 ]
+
+NO_ROOM_CELSIUS = 45.0
+"""No room is as warm; a median above it is suspected of being in °F [°C]."""
+NEAR_CELSIUS = 15.0
+"""Converted, it must come as near as this to the other rehearsals [°C] ..."""
+USUAL_CELSIUS = 20.0
+"""... or to this, where there is no other to compare with [°C]."""
 
 
 def fahrenheit_of_celsius(celsius: ArrayLike) -> NDArray[np.float64]:
@@ -38,6 +47,31 @@ def celsius_of_fahrenheit(fahrenheit: ArrayLike) -> NDArray[np.float64]:
     20.0
     """
     return (np.asarray(fahrenheit, dtype=float) - 32) / 1.8
+
+
+def look_like_fahrenheit(medians: ArrayLike) -> NDArray[np.bool_]:
+    """Return which rehearsals have temperatures in °F under the name of °C.
+
+    Parameters
+    ----------
+    medians : array of shape (n,)
+        The median of the temperatures of each, taken for °C.
+
+    Returns
+    -------
+    array of bool, shape (n,)
+        Those in which it is warmer than in any room, and as warm as usual once converted.
+
+    Examples
+    --------
+    >>> look_like_fahrenheit([21.0, 56.0, 19.0]).tolist()
+    [False, True, False]
+    """
+    celsius = np.asarray(medians, dtype=float)
+    believed = celsius[celsius <= NO_ROOM_CELSIUS]
+    usual = float(np.median(believed)) if len(believed) else USUAL_CELSIUS
+    near = np.abs(celsius_of_fahrenheit(celsius) - usual) < NEAR_CELSIUS
+    return np.asarray((celsius > NO_ROOM_CELSIUS) & near)
 
 
 def shown_degrees(celsius: float, fahrenheit: bool = False) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import csv
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from drift.cli.options import catalogue_of, print_json
@@ -18,31 +18,31 @@ __all__ = ["check_tables", "mention"]
 
 
 def check_tables(options: argparse.Namespace) -> int:
-    """Read the tables of a folder or file; print what cannot be taken, or what looks spoilt."""
+    """Read the tables of a folder or file and print whatever cannot be taken."""
     from drift.errors import InputError
-    from drift.logbook.records import RECORDS
-    from drift.logbook.rehearsals import load
-    from drift.pairing.spoilt import spoilt_tables
+    from drift.tables.checking import conventions
     from drift.tables.problems import TablesRefused
-    from drift.words.spoilt import spoilt_in_words
+    from drift.tables.taking import take_tables
+    from drift.tables.understood import Hot, Repeated
 
-    catalogue = catalogue_of(options)
-    how = {name: getattr(options, name) for name in ("zone", "dates", "wide")}
+    how = conventions(
+        catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
+    )
     try:
-        taken = load(options.book, catalogue, **how)
+        taken = take_tables(options.book, how)
     except TablesRefused as refusal:
-        _print(options, refusal.problems, {})
+        _print(options, refusal.problems, ())
         raise InputError(
             f"{options.book}: {len(refusal.problems)} problems", "mend them, then check again"
         ) from None
     mention(taken.understood)
-    found = {spoilt_in_words(one): one.kind.value for one in spoilt_tables(taken, catalogue)}
+    doubtful = [one for one in taken.understood if isinstance(one, Hot | Repeated)]
     if options.json or options.csv:
-        _print(options, (), found)
-        return 0
-    rows = sum(len(getattr(taken, name)) for name in RECORDS)
-    state = f"nothing wrong; to look at: {len(found)}" if found else "nothing wrong"
-    print("\n".join([f"{options.book}: {rows} rows, {state}", *_lines(found)]))
+        _print(options, (), doubtful)
+    else:
+        rows = sum(table.rows for table in taken.tables.values())
+        state = f"to look at: {len(doubtful)}" if doubtful else "nothing wrong"
+        print(f"{options.book}: {rows} rows, {state}")
     return 0
 
 
@@ -54,17 +54,14 @@ def mention(understood: Iterable[Understood]) -> None:
         print(tables.understood(found), file=sys.stderr)
 
 
-def _lines(found: Mapping[str, str]) -> list[str]:
-    """Return what there is to look at, kind by text, a line each."""
-    return [f"{kind}: {text}" for text, kind in found.items()]
-
-
 def _print(
-    options: argparse.Namespace, problems: tuple[Problem, ...], found: Mapping[str, str]
+    options: argparse.Namespace, problems: tuple[Problem, ...], doubtful: Sequence[Understood]
 ) -> None:
+    from drift.words import tables
+
     if options.json:
-        findings = [{"kind": kind, "text": text} for text, kind in found.items()]
-        print_json({"problems": [problem.to_json() for problem in problems], "findings": findings})
+        listed = [problem.to_json() for problem in problems]
+        print_json({"problems": listed, "to_look_at": [tables.understood(one) for one in doubtful]})
     elif options.csv:
         columns = ("file", "line", "column", "value", "problem", "remedy")
         writer = csv.DictWriter(sys.stdout, columns, lineterminator="\n")

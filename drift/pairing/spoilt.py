@@ -17,22 +17,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from drift.degrees import look_like_fahrenheit
 from drift.errors import InstrumentError
 from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
 from drift.pairing.thermometers import DISAGREE, apart
-from drift.tables.understood import FAHRENHEIT_FROM
 
 __all__ = ["Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
 
 Array = npt.NDArray[np.float64]
 
-FAHRENHEIT_WITHIN = 15.0
-"""Converted, it must come as near as this to the other rehearsals [°C] ..."""
-USUAL_CELSIUS = 20.0
-"""... or to this, where there is no other to compare with [°C]."""
 SETTLED_BY = 1.5
 """A probe that began this far off was still settling [°C] ..."""
 SETTLES_WITHIN = 7.0
@@ -126,11 +122,8 @@ def in_fahrenheit(temperatures: pd.DataFrame) -> dict[str, float]:
     {'b': 56.0}
     """
     medians = temperatures.groupby("rehearsal", sort=False, observed=True)["celsius"].median()
-    believed = medians[medians <= FAHRENHEIT_FROM]
-    usual = float(believed.median()) if len(believed) else USUAL_CELSIUS
-    suspected = medians[medians > FAHRENHEIT_FROM]
-    near = ((suspected - 32.0) / 1.8 - usual).abs() < FAHRENHEIT_WITHIN
-    return {str(name): float(median) for name, median in suspected[near].items()}
+    suspected = medians[look_like_fahrenheit(medians)]
+    return {str(name): float(median) for name, median in suspected.items()}
 
 
 def _fahrenheit(temperatures: pd.DataFrame) -> Iterator[Spoilt]:

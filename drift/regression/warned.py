@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from drift.degrees import NO_ROOM_CELSIUS
 from drift.findings import Finding, distinct
 from drift.pairing.spoilt import in_fahrenheit
 from drift.regression.estimates import strict
@@ -21,9 +22,6 @@ CONFOUNDED = 0.7
 """Beyond this correlation of temperature and playing time the readings cannot separate the two."""
 
 NARROW_CELSIUS = 3.0
-
-FAHRENHEIT_FROM = 45.0
-"""No room is as warm on average [°C]."""
 
 WORST_PARETO_K = 0.7
 
@@ -92,7 +90,7 @@ def _fahrenheit(fit: Fit, layout: Layout) -> Finding | None:
         some = [*names] if len(names) < fit.rehearsals else []
         return Finding("looks_like_fahrenheit", {**values, "rehearsals": some})
     lie = layout.of(layout.kinds)
-    if not lie.total[0] / lie.readings > FAHRENHEIT_FROM:
+    if not lie.total[0] / lie.readings > NO_ROOM_CELSIUS:
         return None
     low, high = fit.celsius_range
     return Finding("looks_like_fahrenheit", {"low": low, "high": high, "rehearsals": []})

@@ -7,14 +7,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from drift.degrees import NO_ROOM_CELSIUS, look_like_fahrenheit
 from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, columns_of
 
-__all__ = ["FAHRENHEIT_FROM", "Commas", "Hot", "Repeated", "Understood", "noticed"]
-
-FAHRENHEIT_FROM = 45.0
-"""No room is as warm; most temperatures above it are suspected of being in °F [°C]."""
+__all__ = ["Commas", "Hot", "Repeated", "Understood", "noticed"]
 
 
 class Commas(NamedTuple):
@@ -33,11 +31,12 @@ class Repeated(NamedTuple):
 
 
 class Hot(NamedTuple):
-    """A file whose temperatures look like °F under ``celsius``, and their range."""
+    """A file whose temperatures look like °F under ``celsius``: their range, and where not all."""
 
     source: str
     low: float
     high: float
+    rehearsals: tuple[str, ...] = ()
 
 
 Understood = Renamed | Separated | Commas | Repeated | Hot
@@ -58,13 +57,27 @@ def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
         column = table.columns.get(rule.name)
         if rule.is_number and isinstance(column, Texts) and any("," in t for t in column.known):
             found.append(Commas(table.source, rule.name))
-    celsius = values.get("celsius")
-    if celsius is not None and len(celsius) and np.median(celsius) > FAHRENHEIT_FROM:
-        found.append(Hot(table.source, float(celsius.min()), float(celsius.max())))
+    if table.name == "temperatures":
+        found += _hot(table.source, values["rehearsal"], values["celsius"])
     again = _repeated(values)
     if len(again):
         found.append(Repeated(table.source, len(again), str(table.place(again[:1])[0])))
     return found
+
+
+def _hot(source: str, rehearsal: Texts, celsius: Any) -> list[Understood]:
+    """Return the temperatures that look like °F, looked at one rehearsal after the other."""
+    if not (celsius > NO_ROOM_CELSIUS).any():
+        return []
+    order = np.argsort(rehearsal.codes, kind="stable")
+    present, first = np.unique(rehearsal.codes[order], return_index=True)
+    parts = np.split(celsius[order], first[1:])
+    hot = np.flatnonzero(look_like_fahrenheit([np.median(part) for part in parts]))
+    if not len(hot):
+        return []
+    there = np.concatenate([parts[at] for at in hot])
+    names = [rehearsal.known[present[at]] for at in hot] if len(hot) < len(parts) else []
+    return [Hot(source, float(there.min()), float(there.max()), tuple(names))]
 
 
 def _repeated(values: Mapping[str, Any]) -> Rows:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, tzinfo
 
+from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
 from drift.pairing.spoilt import Spoilt, SpoiltKind
 
@@ -29,7 +30,7 @@ def spoilt_in_words(found: Spoilt, zone: tzinfo = UTC) -> str:
 
 
 def _fahrenheit(found: Spoilt, zone: tzinfo) -> str:
-    celsius = (found.size - 32.0) / 1.8
+    celsius = float(celsius_of_fahrenheit(found.size))
     return (
         f"The temperatures of {found.rehearsal} look like °F under celsius: {found.size:.0f} "
         f"would be {celsius:.0f} °C. Name the column fahrenheit."

@@ -7,6 +7,7 @@ from drift.tables.understood import Commas, Hot, Repeated, Understood
 
 __all__ = ["understood"]
 
+MOST_NAMES = 5
 _SEPARATORS = {";": "semicolons", "\t": "tabs", ",": "commas"}
 
 
@@ -23,6 +24,8 @@ def understood(found: Understood) -> str:
     'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
     >>> understood(Hot("hall.csv", 55.0, 59.5))
     'hall.csv: temperatures from 55 to 59.5 look like °F; if they are, call the column fahrenheit'
+    >>> understood(Hot("hall.csv", 55.0, 59.5, ("7 May",))).partition(";")[0]
+    'hall.csv: temperatures of 7 May from 55 to 59.5 look like °F'
     """
     if isinstance(found, Commas):
         return f"{found.source}: in {found.column} a comma stands before the decimals"
@@ -30,8 +33,11 @@ def understood(found: Understood) -> str:
         rows = "1 row equals" if found.rows == 1 else f"{found.rows} rows equal"
         return f"{found.source}: {rows} an earlier one, first {found.first}; each counts"
     if isinstance(found, Hot):
+        names = found.rehearsals[:MOST_NAMES]
+        more = " and others " if len(found.rehearsals) > MOST_NAMES else " "
+        of = f"of {', '.join(names)}{more}" if names else ""
         return (
-            f"{found.source}: temperatures from {found.low:g} to {found.high:g} look like °F; "
+            f"{found.source}: temperatures {of}from {found.low:g} to {found.high:g} look like °F; "
             "if they are, call the column fahrenheit"
         )
     if isinstance(found, Renamed):

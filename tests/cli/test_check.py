@@ -157,13 +157,15 @@ def test_what_the_tables_show_is_spoilt(drift, tmp_path):
 def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_path):
     """Half of it in °F within the limits of a temperature of air: 12 °C are 54 °F."""
     folder = _with_fahrenheit(tmp_path / "f")
-    status, out, _ = drift("check", folder)
-    assert status == 0
-    assert "rows, nothing wrong; to look at: 1\nfahrenheit: " in out
-    assert "look like °F under celsius" in out
+    status, out, err = drift("check", folder)
+    assert (status, out.rpartition("rows, ")[2]) == (0, "to look at: 1\n")
+    assert "temperatures.parquet: temperatures of " in err
+    assert "look like °F; if they are, call the column fahrenheit" in err
     _, out, _ = drift("check", folder, "--json")
     assert json.loads(out)["problems"] == []
-    assert [one["kind"] for one in json.loads(out)["findings"]] == ["fahrenheit"]
+    assert ["look like °F" in one for one in json.loads(out)["to_look_at"]] == [True]
+    _, _, err = drift("import", tmp_path / "hot.logbook", folder)
+    assert "look like °F; if they are" in err
 
 
 def test_a_fit_with_a_rehearsal_in_fahrenheit_blames_nothing_else(drift, tmp_path):
