@@ -173,7 +173,9 @@ def run(options: argparse.Namespace) -> int:
             )[0]
             for more in LAGS_MINUTES
         }
-        return _compare(planned, later, options)
+        from drift.cli.gig_compare import compare_evening
+
+        return compare_evening(planned, later, options)
     others = {
         name: study.plans(
             other_forecast,
@@ -214,21 +216,6 @@ def _asks(options: argparse.Namespace) -> bool:
     given = (options.forecast, options.schedule, options.roster, options.celsius, options.begin,
              options.end, options.instrument, options.compare, options.folder)  # fmt: skip
     return not any(given) and not options.json and sys.stdin.isatty()
-
-
-def _compare(plan: Plan, later: dict[float, Plan], options: argparse.Namespace) -> int:
-    """Set what was read during the evening beside its plan."""
-    from drift.gig.compared import compare
-    from drift.study import Study
-    from drift.words.gig_compared import summary_of
-
-    known = Study.open(options.compare, catalogue=catalogue_of(options)).rehearsals
-    found = compare(plan, known.readings, known.temperatures, later)
-    if options.json:
-        print_json(found.to_json())
-    else:
-        print(summary_of(found, options.fahrenheit))
-    return 0
 
 
 def _in_words(plan: Plan) -> dict[str, object]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from drift.gig.plan import Plan
 from drift.gig.roster import Section
 from drift.regression.results import Estimate
 
-__all__ = ["Compared", "SectionError", "compare"]
+__all__ = ["Compared", "Occasion", "SectionError", "compare"]
 
 #: Sections are told to be within this of the plan, or not [cents].
 NEAR_CENTS = 5.0
@@ -50,6 +51,28 @@ class SectionError:
 
 
 @dataclass(frozen=True)
+class Occasion:
+    """One tune or playing of an evening, as it was read beside its plan.
+
+    Attributes
+    ----------
+    start : datetime
+        When it began.
+    activity : str
+        ``tune`` or ``play``.
+    remark : str
+        The remark of the schedule.
+    sections : tuple of SectionError
+        Those that were read then, in the order of the roster.
+    """
+
+    start: datetime
+    activity: str
+    remark: str
+    sections: tuple[SectionError, ...]
+
+
+@dataclass(frozen=True)
 class Compared:
     """What was read on an evening beside what was planned.
 
@@ -62,18 +85,27 @@ class Compared:
     celsius_error, celsius_error_sd : float
         Mean and standard deviation of measured minus forecast temperature [°C]; NaN where nothing
         was measured.
+    occasions : tuple of Occasion
+        The same for each tune and each playing that was read.
+    a4_hz : float
+        The A4 of the plan [Hz].
+    read_a4_hz : tuple of float
+        What tuners were set to, as the readings have it [Hz].
     lag : Estimate or None
         How many minutes later than planned pitch moved while the band played, with its 95 %
         interval; None where pitch moved too little, or was read too seldom, to show it.
     table : DataFrame
-        One row a reading: ``time, section, player, side, note, activity, cents, planned_cents,
-        error_cents, block``.
+        One row a reading: ``time, entry, section, player, side, note, activity, cents,
+        planned_cents, error_cents, a4_hz, block``.
     """
 
     sections: tuple[SectionError, ...]
     not_read: tuple[str, ...]
     celsius_error: float
     celsius_error_sd: float
+    occasions: tuple[Occasion, ...]
+    a4_hz: float
+    read_a4_hz: tuple[float, ...]
     lag: Estimate | None
     table: pd.DataFrame = field(repr=False)
 
@@ -86,9 +118,19 @@ class Compared:
         lag = None
         if self.lag is not None:
             lag = {name: getattr(self.lag, name) for name in ("estimate", "low", "high")}
-        rows = [{name: _known(value) for name, value in vars(s).items()} for s in self.sections]
         return {
-            "sections": rows,
+            "sections": [_json(section) for section in self.sections],
+            "occasions": [
+                {
+                    "start": found.start.isoformat(),
+                    "activity": found.activity,
+                    "remark": found.remark,
+                    "sections": [_json(section) for section in found.sections],
+                }
+                for found in self.occasions
+            ],
+            "a4_hz": self.a4_hz,
+            "read_a4_hz": list(self.read_a4_hz),
             "not_read": list(self.not_read),
             "celsius_error": _known(self.celsius_error),
             "celsius_error_sd": _known(self.celsius_error_sd),
@@ -142,16 +184,34 @@ def compare(
         )
     table = pd.DataFrame(rows).sort_values("time", ignore_index=True)
     names = [section.name for section in plan.sections]
-    read = [name for name in names if (table["section"] == name).any()]
+    read = _by_section(plan, table)
     error, spread = _weather(plan, temperatures)
     return Compared(
-        tuple(_of_section(name, table[table["section"] == name]) for name in read),
-        tuple(name for name in names if name not in read),
+        read,
+        tuple(name for name in names if name not in {found.section for found in read}),
         error,
         spread,
+        tuple(_occasions(plan, table)),
+        plan.aim_a4_hz,
+        tuple(sorted(set(table["a4_hz"]))),
         _lag(plan, table, later or {}),
         table,
     )
+
+
+def _by_section(plan: Plan, table: pd.DataFrame) -> tuple[SectionError, ...]:
+    named = ((section.name, table[table["section"] == section.name]) for section in plan.sections)
+    return tuple(_of_section(name, rows) for name, rows in named if len(rows))
+
+
+def _occasions(plan: Plan, table: pd.DataFrame) -> Iterator[Occasion]:
+    for number, rows in table.groupby("entry"):
+        entry = plan.schedule.entries[int(str(number))]
+        yield Occasion(entry.start, entry.activity, entry.remark, _by_section(plan, rows))
+
+
+def _json(section: SectionError) -> dict[str, Any]:
+    return {name: _known(value) for name, value in vars(section).items()}
 
 
 def _row(plan: Plan, row: Mapping[Any, Any]) -> dict[str, Any] | None:
@@ -160,15 +220,16 @@ def _row(plan: Plan, row: Mapping[Any, Any]) -> dict[str, Any] | None:
     if section is None:
         return None
     place = int(plan.times.searchsorted(row["time"], side="right")) - 1
-    activity = plan.schedule.entries[plan.schedule.entry_at(plan.times)[place]].activity
+    entry = int(plan.schedule.entry_at(plan.times)[place])
+    activity = plan.schedule.entries[entry].activity
     planned = _planned(plan, section, str(row["side"]), row["time"], activity, place)
     if planned is None:
         return None
     cents = row["cents"] + 1200.0 * math.log2(row["a4_hz"] / plan.aim_a4_hz)
     return {
-        "time": row["time"], "section": section.name, "player": row["player"],
+        "time": row["time"], "entry": entry, "section": section.name, "player": row["player"],
         "side": row["side"], "note": row["note"], "activity": activity, "cents": cents,
-        "planned_cents": planned, "error_cents": cents - planned,
+        "planned_cents": planned, "error_cents": cents - planned, "a4_hz": row["a4_hz"],
         "block": sum(pd.Timestamp(b.tune_at) <= row["time"] for b, _ in plan.blocks()),
     }  # fmt: skip
 

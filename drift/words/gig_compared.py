@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from drift.words.cents import deviation, signed
@@ -11,8 +12,12 @@ from drift.words.gig_phrases import table
 if TYPE_CHECKING:
     from drift.gig.compared import Compared, SectionError
 
-__all__ = ["summary_of"]
+__all__ = ["NO_A4", "summary_of"]
 
+HEADER = ("when", "section", "readings", "planned", "read", "error", "spread", "off pitch")
+NO_A4 = "  - the readings name no A4: taken as read on tuners set to the pitch of the plan"
+#: A tuner set this near to the pitch of the plan is set to it [cents].
+TUNER_CENTS = 0.5
 #: Sections this near their plan need no word [cents].
 NEAR_CENTS = 5.0
 
@@ -27,11 +32,22 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
     fahrenheit : bool
         Whether temperatures are shown in °F.
     """
-    header = ("section", "readings", "planned", "read", "error", "spread", "off pitch")
-    lines = ["Read beside planned, means in cents", *table([header, *map(_row, found.sections)])]
-    far = [s for s in found.sections if abs(s.error_cents) > NEAR_CENTS]
-    for section in far:
-        lines.append(f"  - {section.section}: {deviation(section.error_cents)} of the plan")
+    lines = [f"Read beside planned, means in cents from A4 = {found.a4_hz:.1f} Hz"]
+    rows: list[tuple[str, ...]] = [HEADER]
+    for occasion in found.occasions:
+        when = f"{occasion.start:%H:%M} {occasion.activity}"
+        rows += [(when, *_row(section)) for section in occasion.sections]
+    if len(found.occasions) > 1:
+        rows += [("all", *_row(section)) for section in found.sections]
+    lines += table(rows)
+    far = [
+        f"  - {occasion.start:%H:%M}, {section.section}: "
+        f"{deviation(section.error_cents)} of the plan"
+        for occasion in found.occasions
+        for section in occasion.sections
+        if abs(section.error_cents) > NEAR_CENTS
+    ]
+    lines += [*far, *_tuners(found)]
     if not far:
         lines.append(f"  - every section that was read is within {NEAR_CENTS:g} cents of its plan")
     if found.not_read:
@@ -39,6 +55,17 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
     lines.append(f"  - {_weather(found, fahrenheit)}")
     lines.append(f"  - {_lag(found)}")
     return "\n".join(lines)
+
+
+def _tuners(found: Compared) -> Iterator[str]:
+    """Yield that tuners were set to another pitch than that of the plan, and what that makes."""
+    for a4 in found.read_a4_hz:
+        cents = 1200.0 * math.log2(a4 / found.a4_hz)
+        if abs(cents) >= TUNER_CENTS:
+            yield (
+                f"  - readings taken at A4 = {a4:.1f} Hz are counted {deviation(cents)} of what "
+                f"the tuner showed, because the plan is at {found.a4_hz:.1f} Hz"
+            )
 
 
 def _row(section: SectionError) -> tuple[str, ...]:

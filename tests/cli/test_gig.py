@@ -386,6 +386,25 @@ def test_an_evening_is_compared_with_its_plan(drift, tmp_path):
     assert "no reading of a section of the plan" in err
 
 
+@pytest.mark.parametrize("zone", ["America/New_York", "-04:00"])
+def test_readings_alone_are_compared_in_the_zone_and_at_the_pitch(drift, tmp_path, zone):
+    evening = tmp_path / "evening"
+    evening.mkdir()
+    (evening / "readings.csv").write_text(
+        "rehearsal,time,player,instrument,note,cents\n"
+        "gig,2026-10-09 18:45,Wren,Bb trumpet,Bb4,-6\n", encoding="utf-8",
+    )  # fmt: skip
+    words = [*ONE_LINE[:-1], f"--zone={zone}", "--a4", "437", "--compare"]
+    for path in (evening, evening / "readings.csv"):
+        status, out, err = drift("gig", *words, path)
+        assert (status, err) == (0, "")
+        assert "18:40 play" in out
+        assert "taken as read on tuners set to the pitch of the plan" in out
+        assert "are counted" not in out
+        answer = json.loads(drift("gig", *words, path, "--json")[1])
+        assert answer["sections"][0]["read_cents"] == pytest.approx(-6.0)
+
+
 def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
     answers = iter(
         ["2026-10-09", "18:40-19:10", "", "warm", "12 to 8", "6 trumpets, 2 tubas, 4 kazoos",

@@ -45,7 +45,11 @@ def test_errors_are_read_minus_planned_by_section(planned):
     assert only.error_cents == pytest.approx(7.0)
     assert only.error_sd_cents == pytest.approx(2.0)
     assert found.not_read == ("tuba", "bells")
-    assert "trumpets: 7 sharp of the plan" in summary_of(found)
+    assert [(o.start, o.activity, len(o.sections)) for o in found.occasions] == [
+        (minute(10), "play", 1), (minute(60), "play", 1),
+    ]  # fmt: skip
+    assert "18:10, trumpets: 7 sharp of the plan" in summary_of(found)
+    assert "19:00, trumpets: 7 sharp of the plan" in summary_of(found)
     assert "not read: tuba, bells" in summary_of(found)
 
 
@@ -55,6 +59,29 @@ def test_the_pitch_of_a_reading_is_taken_to_that_of_the_plan(planned):
     found = compare(planned, readings(trumpet(20, line[20] + 3.93, a4_hz=440.0)), AIR)
     assert found.sections[0].error_cents == pytest.approx(0.0, abs=0.01)
     assert "within 5 cents of its plan" in summary_of(found)
+
+
+def test_each_tune_and_playing_has_its_own_error(planned):
+    line = planned.planned_cents["trumpets"][""]
+    show = planned.settings[0].show_cents.estimate
+    rows = readings(trumpet(5, show - 9.0), trumpet(20, line[20] + 9.0), trumpet(70, line[70] + 1))
+    found = compare(planned, rows, AIR)
+    errors = [found.occasions[n].sections[0].error_cents for n in range(3)]
+    assert errors == pytest.approx([-9.0, 9.0, 1.0])
+    text = summary_of(found)
+    assert "18:00, trumpets: 9 flat of the plan" in text
+    assert "18:10, trumpets: 9 sharp of the plan" in text
+    assert "19:00, trumpets" not in text
+    assert found.to_json()["occasions"][0]["sections"][0]["readings"] == 1
+
+
+def test_tuners_at_another_pitch_are_said(planned):
+    line = planned.planned_cents["trumpets"][""]
+    other = compare(planned, readings(trumpet(20, line[20], a4_hz=440.0)), AIR)
+    assert "at A4 = 440.0 Hz are counted 4 flat of what the tuner showed" in summary_of(other)
+    assert other.read_a4_hz == (440.0,)
+    same = compare(planned, readings(trumpet(20, line[20])), AIR)
+    assert "are counted" not in summary_of(same)
 
 
 def test_a_tune_is_held_against_its_target(planned):
