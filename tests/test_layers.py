@@ -171,10 +171,12 @@ TAKEN_DIRECTLY = {
     },
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
-        "drift.gig.compared",
         "drift.gig.lag",
         "drift.gig.scenarios",
         "drift.gig.templates",
+    },
+    "drift.cli.gig_compare": {
+        "drift.gig.compared",
     },
     "drift.cli.gig_check": {
         "drift.gig.folder",

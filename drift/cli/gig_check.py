@@ -147,8 +147,17 @@ def _of_forecast(found: Forecast, zone: tzinfo) -> str:
     first, last = celsius.index[0], celsius.index[-1]
     return (
         f"{len(celsius)} rows, {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M (%Z)}, "
-        f"{celsius.min():.1f} to {celsius.max():.1f} °C"
+        f"{celsius.min():.1f} to {celsius.max():.1f} °C{''.join(_left_out(found))}"
     )
+
+
+def _left_out(found: Forecast) -> list[str]:
+    """Return the columns that nothing needs."""
+    return [
+        f"; left out: {', '.join(one.values['columns'])}"
+        for one in found.notices
+        if one.kind == "columns_left_out"
+    ]
 
 
 def _of_schedule(found: Schedule) -> str:

@@ -10,7 +10,7 @@ from drift.errors import InputError
 from drift.gig.gridded import GRIDDED
 from drift.tables.headings import named_columns
 from drift.tables.taking import SHEETS
-from drift.tables.written import written_lines
+from drift.tables.written import TITLE_LINES, written_lines
 
 __all__ = ["KINDS", "TABLES", "files_in", "kind_of"]
 
@@ -43,9 +43,11 @@ def kind_of(path: Path, columns: Mapping[str, str] | None = None) -> str:
     heads: set[str] = set()
     degrees = False
     with suppress(InputError):
-        lines = written_lines(path).lines
-        names, doubtful = named_columns(lines[0].cells if lines else [], _HEADINGS, columns)
-        heads, degrees = set(names), bool(doubtful)
+        for line in written_lines(path).lines[:TITLE_LINES]:
+            names, doubtful = named_columns(line.cells, _HEADINGS, columns)
+            heads, degrees = set(names), bool(doubtful)
+            if degrees or {*_HEADINGS} & heads:
+                break
     if {"section", "instrument"} & heads:
         return "roster"
     if "activity" in heads or {"start", "end"} <= heads:

@@ -9,13 +9,24 @@ from pathlib import Path
 from drift.errors import InstrumentError
 from drift.gig.rows import Row, read_rows
 from drift.instruments import Catalogue, Instrument, find
+from drift.instruments.anatomy import Slide
 from drift.quantities import HERTZ, LENGTH
 
 __all__ = ["Section", "read_roster"]
 
-_COLUMNS = ("players", "names", "slide", "position_mm", "travel_mm", "stuck", "built_a4_hz")
+_COLUMNS = ("players", "names", "slide", "position_mm", "travel_mm", "stuck", "built_a4_hz",
+            "leader", "remark")  # fmt: skip
 #: Columns by names that they had before.
 _FORMER = {"at_mm": "position_mm"}
+#: Instruments without a pitch to plan for.
+UNPITCHED = frozenset(
+    ("drums", "drum", "drumline", "drum line", "battery", "snares", "snare drums", "bass drums",
+     "cymbals", "percussion", "quads", "tenor drums")
+)  # fmt: skip
+#: Rows that add up the others.
+_TOTALS = ("total", "totals", "sum", "all")
+#: Words beside the name of a slide.
+_OF_A_SLIDE = ("joint", "tuning", "slide", "crook")
 _YES, _NO = ("yes", "true", "1", "stuck", "x"), ("", "no", "false", "0")
 
 
@@ -106,6 +117,8 @@ def read_roster(
     sections: dict[str, Section] = {}
 
     def take(row: Row) -> None:
+        if row.text("section").casefold() in _TOTALS and not row.text("instrument"):
+            return
         new = _section(row, catalogue)
         if new is not None:
             old = sections.get(new.name)
@@ -138,7 +151,7 @@ def _section(row: Row, catalogue: Catalogue | None) -> Section | None:
             f"position_mm {at:g} is beyond travel_mm {travel:g}",
             "both are measured from fully in; travel_mm is how far the slide comes out",
         )
-    if not row.text("slide") and (at, travel) != (None, None):
+    if not slide and instrument is not None and _measured(row):
         row.note("position_mm or travel_mm without a slide", "name the slide")
     stuck = _stuck(row)
     if instrument is None or not name:
@@ -159,12 +172,38 @@ def _section(row: Row, catalogue: Catalogue | None) -> Section | None:
 def _instrument(row: Row, catalogue: Catalogue | None) -> tuple[Instrument | None, str]:
     """Return the instrument of a row and the name of its slide."""
     instrument, slide = None, row.text("slide")
+    if row.text("instrument").casefold() in UNPITCHED:
+        row.note(
+            f"{row.text('instrument')} have no pitch that a plan could set",
+            "leave the row out",
+            "instrument",
+        )
+        return None, slide
     try:
         instrument = find(row.text("instrument"), catalogue)
-        slide = instrument.slide(slide).name if slide else ""
+        slide = _slide(instrument, slide).name if slide else ""
     except InstrumentError as error:
         row.note(error.problem, error.remedy, "instrument" if instrument is None else "slide")
+    if not slide and instrument and len(instrument.slides) == 1 and _measured(row):
+        slide = instrument.slides[0].name  # there is no other that it could be
     return instrument, slide
+
+
+def _measured(row: Row) -> bool:
+    return bool(row.text("position_mm") or row.text("travel_mm"))
+
+
+def _slide(instrument: Instrument, text: str) -> Slide:
+    """Return a slide by its name, also with what it is: ``head joint``, ``main tuning slide``."""
+    try:
+        return instrument.slide(text)
+    except InstrumentError:
+        short = " ".join(word for word in text.split() if word.casefold() not in _OF_A_SLIDE)
+        if not short and len(instrument.slides) == 1:  # "tuning slide"
+            return instrument.slides[0]
+        if short == text or not short:
+            raise
+        return instrument.slide(short)
 
 
 def _names(row: Row) -> tuple[str, ...]:

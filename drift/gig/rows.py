@@ -19,7 +19,7 @@ from drift.tables.columns import Place
 from drift.tables.headings import named_columns
 from drift.tables.problems import Problem, TablesRefused, every
 from drift.tables.spelled_times import clock_of
-from drift.tables.written import Line, written_lines
+from drift.tables.written import TITLE_LINES, Line, written_lines
 from drift.texts import unfit
 from drift.times import check_instant
 
@@ -276,6 +276,7 @@ def read_rows(
     required: Iterable[str],
     optional: Iterable[str] = (),
     columns: Mapping[str, str] | None = None,
+    extra: list[str] | None = None,
 ) -> Rows:
     """Read a table that a person wrote: CSV or a spreadsheet, with a heading.
 
@@ -287,6 +288,8 @@ def read_rows(
         Columns that must and may be there. Any other column is refused by name.
     columns : mapping of str to str, optional
         Names of columns by what is written over them (`drift.tables.headings.named_columns`).
+    extra : list of str, optional
+        Filled with what is written over the columns that nobody needs. Without it they are refused.
 
     Returns
     -------
@@ -301,17 +304,21 @@ def read_rows(
     path = Path(path)
     needed, allowed = list(required), [*required, *optional]
     written = written_lines(path)
-    heading = written.lines[0] if written.lines else Line(Place(path.name, "line", 1), [])
+    at = _heading_among(written.lines, needed, allowed, columns)
+    heading = written.lines[at] if written.lines else Line(Place(path.name, "line", 1), [])
     heads = list(heading.cells)
     while heads and not heads[-1].strip():  # empty columns at the right of a spreadsheet
         heads.pop()
     header, wrong = named_columns(heads, allowed, columns)
+    if extra is not None:
+        extra.extend(name for name in header if name and name not in allowed)
+        header = [name if name in allowed else "" for name in header]
     problems = [Problem(heading.place, "", "", one.problem, one.remedy) for one in wrong]
     problems += _of_header(heading.place, header, needed, allowed)
     if not set(needed) <= set(header):
         raise TablesRefused(tuple(problems))
     rows: list[Row] = []
-    for line in written.lines[1:]:
+    for line in written.lines[at + 1 :]:
         row, problem = _row(header, line)
         if problem is None:
             rows.append(row)
@@ -320,6 +327,19 @@ def read_rows(
     if not rows and not problems:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")
     return Rows(path.name, header, rows, tuple(problems), date_in(written.comments), bool(wrong))
+
+
+def _heading_among(
+    lines: Sequence[Line],
+    needed: Sequence[str],
+    allowed: Sequence[str],
+    columns: Mapping[str, str] | None,
+) -> int:
+    """Return which of the first lines is the heading: others above it may hold a title."""
+    for number, line in enumerate(lines[:TITLE_LINES]):
+        if set(needed) <= set(named_columns(line.cells, allowed, columns)[0]):
+            return number
+    return 0
 
 
 def _row(header: list[str], line: Line) -> tuple[Row, Problem | None]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import pairwise
@@ -200,9 +200,11 @@ def read_forecast(
         When cells cannot be taken (each with line and value), a time is there twice, or no row
         has a temperature.
     """
-    rows = read_rows(path, ["time"], [*_TEMPERATURES, *_WINDS, *_OTHERS, "date"], columns)
+    extra: list[str] = []
+    known = [*_TEMPERATURES, *_WINDS, *_OTHERS, "date"]
+    rows = read_rows(path, ["time"], known, columns, extra)
     rows, days = rows.days_for(["time"], zone, date)
-    temperature = _one_of(rows, _TEMPERATURES, required=True)
+    temperature = _one_of(rows, _TEMPERATURES, required=True, extra=extra)
     wind = _one_of(rows, _WINDS)
     seen: dict[datetime, str] = {}
     last = None
@@ -224,6 +226,8 @@ def read_forecast(
     if missing == len(frame):
         raise InputError(f"{name} has no temperature", f"fill in the column {temperature}")
     notices = _perhaps_fahrenheit(frame, name, temperature)
+    if extra:
+        notices += (Finding("columns_left_out", {"file": name, "columns": extra}),)
     if missing:
         values = {"file": name, "missing": missing, "rows": len(frame)}
         notices += (Finding("rows_without_temperature", values),)
@@ -238,7 +242,9 @@ def _perhaps_fahrenheit(frame: pd.DataFrame, name: str, column: str) -> tuple[Fi
     return (Finding("perhaps_fahrenheit", read),)
 
 
-def _one_of(rows: Rows, names: Iterable[str], required: bool = False) -> str:
+def _one_of(
+    rows: Rows, names: Iterable[str], required: bool = False, extra: Sequence[str] = ()
+) -> str:
     """Return the one of these columns that is there; what is wrong with the heading otherwise."""
     present = [name for name in names if name in rows.columns]
     problem = None
@@ -247,7 +253,11 @@ def _one_of(rows: Rows, names: Iterable[str], required: bool = False) -> str:
     if len(present) > 1:
         problem = InputError(f"{rows.file} has both {' and '.join(present)}", "keep one of them")
     elif not present and required:
-        problem = InputError(f"{rows.file} has no column celsius", f"add one of {', '.join(names)}")
+        others = f"; not understood: {', '.join(map(repr, extra))}" if extra else ""
+        problem = InputError(
+            f"{rows.file} has no column celsius{others}",
+            f"add one of {', '.join(names)}, or name a column as with --columns Temp=celsius",
+        )
     if problem is not None:
         named = Problem(Place(""), "", "", problem.problem, problem.remedy)
         raise TablesRefused((*rows.problems, named))
@@ -276,7 +286,8 @@ def _beside(row: Row, wind: str) -> tuple[float | None, float | None, float | No
 
 _WIND = re.compile(
     r"(?:[nesw]{1,3}\b|variable\b)?\s*(?P<low>\d+(?:[.,]\d+)?)"
-    r"(?:\s*(?:-|–|to|g|gusts?(?: to)?)\s*(?P<high>\d+(?:[.,]\d+)?)|\s*\?)?\s*(?P<unit>[a-z/]+)?",
+    r"(?:\s*(?:-|–|to|g|gusts?(?: to)?)\s*(?P<high>\d+(?:[.,]\d+)?)|\s*\?)?\s*(?P<unit>[a-z/]+)?"
+    r"(?:\s+(?:from\s+)?(?:[nesw]{1,3}|variable))?",
     re.IGNORECASE,
 )
 _WIND_UNITS = {"wind_m_s": ("m/s",), "wind_km_h": ("km/h", "kmh", "kph"), "wind_mph": ("mph",),

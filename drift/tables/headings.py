@@ -14,17 +14,24 @@ __all__ = ["heading_name", "named_columns"]
 WORDS: Mapping[str, str] = {
     **dict.fromkeys(("temp", "temperature", "airtemp", "airtemperature", "t", "deg"),
                     "temperature"),
-    **dict.fromkeys(("humidity", "rh", "relativehumidity"), "humidity"),
-    **dict.fromkeys(("wind", "windspeed"), "wind"),
-    **dict.fromkeys(("pressure", "barometer"), "pressure"),
-    **dict.fromkeys(("datetime", "dateandtime", "timestamp", "when", "hour"), "time"),
+    **dict.fromkeys(("humidity", "rh", "relativehumidity", "relhum"), "humidity"),
+    **dict.fromkeys(("wind", "windspeed", "windspd"), "wind"),
+    **dict.fromkeys(("pressure", "barometer", "surfacepressure"), "pressure"),
+    **dict.fromkeys(("datetime", "dateandtime", "timestamp", "when", "hour", "validtime"), "time"),
     **dict.fromkeys(("begin", "begins", "starts", "starttime", "from"), "start"),
     **dict.fromkeys(("until", "to", "ends", "endtime", "finish"), "end"),
     **dict.fromkeys(("what", "event"), "activity"),
     **dict.fromkeys(("note", "notes", "remarks", "comment", "comments"), "remark"),
-    **dict.fromkeys(("number", "count", "howmany"), "players"),
-    **dict.fromkeys(("position", "slideposition", "at", "millimetres", "mm"), "position"),
-    "travel": "travel",
+    **dict.fromkeys(
+        ("number", "count", "howmany", "#ofplayers", "noofplayers", "numberofplayers", "#"),
+        "players",
+    ),
+    **dict.fromkeys(("whichslide", "tuningslide", "slidename"), "slide"),
+    **dict.fromkeys(
+        ("position", "slideposition", "at", "millimetres", "mm", "pulledout", "pulled", "out"),
+        "position",
+    ),
+    **dict.fromkeys(("travel", "longest", "maximum"), "travel"),
 }  # fmt: skip
 #: The columns of what is measured in a unit, by unit; an empty unit is the one that is taken where
 #: none is written. A temperature has none: 30 may be frost or heat.
@@ -37,9 +44,11 @@ UNITS: Mapping[str, Mapping[str, str]] = {
     "travel": {"": "travel_mm", "mm": "travel_mm"},
 }
 _SAME_UNIT = {"kmh": "km/h", "kph": "km/h", "kt": "kn", "knots": "kn", "ms": "m/s",
-              "celsius": "c", "fahrenheit": "f", "%rh": "%", "% rh": "%"}  # fmt: skip
+              "celsius": "c", "fahrenheit": "f", "%rh": "%", "% rh": "%", "local": ""}  # fmt: skip
 #: What a user names a column that is to be left out.
 UNUSED = "unused"
+#: How high above the ground a quantity is forecast: it is no part of its name.
+_HEIGHT = re.compile(r"\d{1,3} ?m")
 #: Units that may follow the word without brackets.
 _BARE = ("c", "f", "mph", "kmh", "kph", "hpa", "mbar", "kn", "mm")
 
@@ -98,7 +107,7 @@ def named_columns(
     names : list of str
         A heading that is not understood stays as it is; of a column to be left out, empty.
     problems : list of InputError
-        Where a heading needs a unit to be understood.
+        Where a heading needs a unit to be understood, or gives another one than the user did.
 
     Examples
     --------
@@ -110,7 +119,10 @@ def named_columns(
     names, problems = [], []
     for head in map(str.strip, heads):
         try:
-            name = by_user.get(head.casefold()) or heading_name(head, allowed)
+            if name := by_user.get(head.casefold()):
+                _check_unit(head, name, allowed)
+            else:
+                name = heading_name(head, allowed)
             names.append(name or by_user.get("*") or head)
         except InputError as problem:
             problems.append(problem)
@@ -118,11 +130,26 @@ def named_columns(
     return ["" if name == UNUSED else name for name in names], problems
 
 
+def _check_unit(head: str, name: str, allowed: Container[str]) -> None:
+    """Refuse a name that is the same quantity in another unit than the heading gives."""
+    try:
+        own = heading_name(head, allowed)
+    except InputError:  # it gives none
+        return
+    for columns in UNITS.values():
+        if own != name and {own, name} <= set(columns.values()):
+            raise InputError(
+                f"column {head!r} gives its unit, and --columns calls it {name}",
+                f"leave that --columns out, or write --columns '{head}={own}'",
+            )
+
+
 def _word_and_unit(head: str) -> tuple[str, str]:
     head = re.sub(r"\s*%$", " (%)", head)
     found = re.fullmatch(r"([^(\[]*)(?:[(\[]([^)\]]*)[)\]])?\s*", head.casefold())
     word, unit = (found[1], found[2]) if found else (head.casefold(), None)
     pieces = re.sub(r"[\s_\-]+", " ", word.replace("°", " ")).strip().split(" ")
+    pieces = [piece for piece in pieces if not _HEIGHT.fullmatch(piece)] or pieces
     if unit is None and len(pieces) > 1 and pieces[-1] in _BARE:
         unit = pieces.pop()
     return "".join(pieces), (unit or "").replace("°", "").strip()

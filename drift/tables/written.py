@@ -19,7 +19,11 @@ from drift.tables.problems import refused
 from drift.tables.sources import sheets_of, text_of
 from drift.tables.taking import SHEETS
 
-__all__ = ["Line", "Written", "written_lines"]
+__all__ = ["TITLE_LINES", "Line", "Written", "written_lines"]
+
+
+#: A heading is looked for in so many lines: others may hold a title above it.
+TITLE_LINES = 10
 
 
 @dataclass(frozen=True)
@@ -74,6 +78,10 @@ def written_lines(path: Path) -> Written:
         When the file cannot be read, is not UTF-8, or has a quote that is not closed.
     """
     path = Path(path)
+    if not path.exists():
+        raise refused(
+            Place(path.name), "it cannot be read: there is no such file", "check the name"
+        )
     reads = _of_sheet if path.suffix.lower() in SHEETS else _of_csv
     lines, comments = [], []
     for line in reads(path):
@@ -82,6 +90,10 @@ def written_lines(path: Path) -> Written:
         elif not line.blank:
             lines.append(line)
     return Written(tuple(lines), tuple(comments))
+
+
+def _separators(line: str) -> int:
+    return max(line.count(separator) for separator in ",;\t")
 
 
 def _is_comment(cells: Sequence[str]) -> bool:
@@ -99,9 +111,9 @@ def _of_sheet(path: Path) -> Iterable[Line]:
 def _of_csv(path: Path) -> Iterator[Line]:
     content = content_of(path)
     text = content.decode("utf-8")
-    heading = next(
-        (line for line in text.splitlines() if line.strip() and not line.startswith("# ")), ""
-    )
+    first = [line for line in text.splitlines() if line.strip() and not line.startswith("# ")]
+    # A title above the heading has few separators or none.
+    heading = max(first[:TITLE_LINES], key=_separators, default="")
     reader = csv.reader(
         io.StringIO(text, newline=""), strict=True, delimiter=separator_of(heading.encode())
     )

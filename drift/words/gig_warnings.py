@@ -85,6 +85,11 @@ def _rest(value: Mapping[str, Any]) -> str:
     return f"nothing is scheduled from {start} to {end}: taken as rest"
 
 
+def _left_out(value: Mapping[str, Any]) -> str:
+    columns = ", ".join(value["columns"])
+    return f"{value['file']}: columns that nothing here needs were left out: {columns}"
+
+
 def _held(value: Mapping[str, Any]) -> str:
     return (
         f"{value['file']} covers {_clock(value['start'])} to {_clock(value['end'])} only: its "
@@ -116,6 +121,7 @@ def _no_travel(value: Mapping[str, Any]) -> str:
 
 
 WORDED = {
+    "columns_left_out": _left_out,
     "no_tune": _no_tune,
     "room_without_temperature": _room,
     "plays_before_tuning": _early,

@@ -94,3 +94,26 @@ def test_a_section_may_name_its_players(tmp_path):
     low, high = read_roster(path)
     assert (low.players, low.names) == (2, ("Rowan", "Alder"))
     assert (high.players, high.names) == (5, ("Isolde",))
+
+
+def test_a_roster_as_a_staff_keeps_it(tmp_path):
+    path = tmp_path / "roster.csv"
+    path.write_text(
+        "Band 2026;;;;;;\n"
+        "Section;Instrument;# of players;Which slide;Pulled out (mm);Leader;Notes\n"
+        "Flutes;flutes;4;head joint;3 mm;Ida;\n"
+        "Trumpets;trumpets;8;main tuning slide;15;Bram;new\n"
+        "Bones;bones;6;;20;;\nHorns;double horns;2;F slide;9;;\nTotal;;20;;;;\n",
+        encoding="utf-8",
+    )
+    flutes, trumpets, bones, horns = read_roster(path)
+    assert [(s.players, s.at_mm) for s in (flutes, trumpets, bones, horns)] == [
+        (4, {"head": 3.0}), (8, {"main": 15.0}), (6, {"main": 20.0}), (2, {"F": 9.0}),
+    ]  # fmt: skip
+    assert not bones.from_catalogue
+
+
+def test_what_has_no_pitch_is_to_be_left_out(tmp_path):
+    with pytest.raises(InputError, match="line 2: Drums have no pitch") as refused:
+        read_roster(written(tmp_path, "drums,Drums,6,,,,,"))
+    assert refused.value.remedy == "leave the row out"

@@ -60,9 +60,13 @@ def test_a_temperature_without_a_unit_is_asked_about_once(tmp_path):
 
 def test_columns_that_nobody_needs_are_left_out(tmp_path):
     path = written(tmp_path, "time,icon,celsius,sky\n2026-10-16T17:00Z,*,12,clear\n")
-    with pytest.raises(InputError, match="unknown column 'icon', 'sky'"):
-        read_forecast(path)
-    assert read_forecast(path, columns={"*": "unused"}).table["celsius"].iloc[0] == 12
+    found = read_forecast(path)
+    assert found.table["celsius"].iloc[0] == 12
+    assert "columns that nothing here needs were left out: icon, sky" in warning_text(
+        found.notices[0]
+    )
+    # Those that the user leaves out are not mentioned.
+    assert read_forecast(path, columns={"*": "unused"}).notices == ()
     assert read_forecast(path, columns={"icon": "unused", "SKY": "unused"}).table.shape == (1, 4)
 
 
@@ -118,16 +122,42 @@ def test_what_is_no_spreadsheet_is_refused(tmp_path):
 def test_a_heading_and_the_cells_under_others_are_told_at_once(tmp_path):
     path = written(
         tmp_path,
-        "time,Temp (C),colour\n2026-10-16 17:00,x,red\n2026-10-16 18:00,12,red\n",
-        "forecast.csv",
+        "start,end,activity,colour\n2026-10-16 17:00,18:00,dance,red\n18:00,19:00,play,red\n",
+        "schedule.csv",
     )
     with pytest.raises(TablesRefused) as refused:
-        read_forecast(path)
+        read_schedule(path)
     assert [found.told for found in refused.value.problems] == [
-        "forecast.csv line 1: unknown column 'colour'",
-        "forecast.csv line 2: time '2026-10-16 17:00' has no offset from UTC",
-        "forecast.csv line 2: celsius 'x' is not a number from -60 to 48",
+        "schedule.csv line 1: unknown column 'colour'",
+        "schedule.csv line 2: start '2026-10-16 17:00' has no offset from UTC",
+        "schedule.csv line 2: activity 'dance' is not known",
     ]
+
+
+def test_a_title_above_the_heading_is_passed_over(tmp_path):
+    path = written(
+        tmp_path,
+        "Hourly forecast for the stadium, issued at four\n\nValid Time (local);Air Temp (F);Sky\n"
+        "10/16/2026 4:00 PM;52;clear\n10/16/2026 5:00 PM;51;x\n",
+    )
+    table = read_forecast(path, EAST).table
+    assert table["celsius"].tolist() == pytest.approx([20 / 1.8, 19 / 1.8])
+    with pytest.raises(TablesRefused) as refused:
+        read_forecast(written(tmp_path, path.read_text().replace("51", "warm")), EAST)
+    assert refused.value.problems[0].place.number == 5
+
+
+def test_a_table_without_a_temperature_names_what_was_not_understood(tmp_path):
+    path = written(tmp_path, "time,Luft\n2026-10-16T17:00Z,12\n")
+    with pytest.raises(InputError, match="no column celsius; not understood: 'Luft'"):
+        read_forecast(path)
+
+
+@pytest.mark.parametrize("name", ["none.xlsx", "none.csv"])
+def test_a_file_that_is_not_there_is_refused_by_its_name(tmp_path, name):
+    with pytest.raises(InputError, match="it cannot be read: there is no such file") as refused:
+        read_roster(tmp_path / name)
+    assert refused.value.remedy == "check the name"
 
 
 def test_a_schedule_without_a_zone_is_one_problem_and_hides_no_other(tmp_path):

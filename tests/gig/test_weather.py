@@ -187,7 +187,7 @@ def test_one_temperature_for_people_without_files():
 @pytest.mark.parametrize(
     ("text", "m_s"),
     [("5-10", 10), ("5 to 10 m/s", 10), ("NW 10", 10), ("10 gusts 20", 20), ("12G20", 20),
-     ("calm", 0), ("8?", 8), ("3,5", 3.5), ("", None)],
+     ("calm", 0), ("10 m/s NW", 10), ("8?", 8), ("3,5", 3.5), ("", None)],
 )  # fmt: skip
 def test_a_wind_in_doubt_is_the_stronger(tmp_path, text, m_s):
     path = tmp_path / "forecast.csv"

@@ -18,12 +18,27 @@ from drift.tables.headings import heading_name, named_columns
         ("wind mph", "wind_mph"),
         ("Wind (km/h)", "wind_km_h"),
         ("Date and Time", "time"),
+        ("temperature_2m (°C)", "celsius"),
+        ("relative_humidity_2m (%)", "humidity_percent"),
+        ("wind_speed_10m (km/h)", "wind_km_h"),
+        ("Rel Hum (%)", "humidity_percent"),
+        ("Valid Time (local)", "time"),
         ("Colour", None),
     ],
 )
 def test_words_with_units(head, name):
     ours = ["time", "celsius", "fahrenheit", "humidity_percent", "wind_mph", "wind_km_h"]
     assert heading_name(head, ours) == name
+
+
+def test_a_unit_given_twice_must_be_the_same():
+    ours = ["celsius", "fahrenheit", "time"]
+    head = "temperature_2m (°C)"
+    _, (problem,) = named_columns([head], ours, {head: "fahrenheit"})
+    assert "gives its unit, and --columns calls it fahrenheit" in str(problem)
+    assert named_columns([head], ours, {head: "celsius"}) == (["celsius"], [])
+    assert named_columns(["temp"], ours, {"temp": "fahrenheit"}) == (["fahrenheit"], [])
+    assert named_columns([head], ours, {head: "unused"}) == ([""], [])
 
 
 def test_a_unit_that_is_needed_is_asked_for():
