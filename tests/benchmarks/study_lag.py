@@ -1,8 +1,8 @@
 """Does an evening that was read teach the next one its lag? Simulated bands, acoustics alone.
 
-Run ``python tests/benchmarks/study_lag.py --bands 8 --first 160000``. Each band plays one evening by
-its plan; two players a section are read every three minutes (sd 2.5 cents); the lag found is given
-to the plan of a second evening with other weather, which is carried out with it and without.
+Run ``python tests/benchmarks/study_lag.py --bands 8 --first 160000``. Each band plays one evening
+by its plan; two players a section are read every three minutes (sd 2.5 cents); the lag found is
+given to the plan of a second evening with other weather, which is carried out with it and without.
 """
 
 import argparse
