@@ -12,6 +12,7 @@ import pytest
 from drift.page import Room
 from drift.page.typed import Typed
 from tests.page.visits import SetClock, entry, served
+from tests.running_log import wait_for
 
 pytestmark = pytest.mark.timeout(300)
 
@@ -180,6 +181,5 @@ def test_a_telephone_gets_charts_of_its_own_width(opened: Callable[..., Any]) ->
     page = opened(320, 568)
     with page.expect_request(re.compile(r"charts/time\.svg\?.*narrow=1")):
         page.reload()
-    page.wait_for_function("document.querySelector('img[data-chart=time]').naturalWidth > 0")
-    width = page.evaluate("document.querySelector('img[data-chart=time]').naturalWidth")
-    assert 200 <= width <= 340  # as large as it is shown: no letter shrinks
+    width = "document.querySelector('img[data-chart=time]').naturalWidth"
+    wait_for(lambda: 200 <= page.evaluate(width) <= 340, "letters as large as elsewhere")
