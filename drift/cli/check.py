@@ -32,6 +32,7 @@ from drift.cli.options import (
     catalogue_of,
     print_json,
 )
+from drift.cli.progress import shown_progress
 from drift.cli.table_check import check_tables
 
 if TYPE_CHECKING:
@@ -129,7 +130,7 @@ def _check_digests(book: Logbook) -> None:
 
     try:
         with book.at_one_moment() as reader:
-            reader.check()
+            reader.check(shown_progress(f"{book.path}: checking", "entries"))
     except DamagedError:
         lost = salvage(book.path).lost
         if lost:

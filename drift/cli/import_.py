@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     how = conventions(
         catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
     )
-    loaded = load_tables(options.folder, how)
+    loaded = load_tables(options.folder, how, shown_progress(f"{options.folder}: reading"))
     mention(loaded.understood)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
         new = import_tables(book, loaded, progress=shown_progress(f"{options.book}: importing"))

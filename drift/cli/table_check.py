@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from drift.cli.options import catalogue_of, print_json
+from drift.cli.progress import shown_progress
 
 if TYPE_CHECKING:
     from drift.tables.problems import Problem
@@ -29,7 +30,7 @@ def check_tables(options: argparse.Namespace) -> int:
         catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
     )
     try:
-        taken = take_tables(options.book, how)
+        taken = take_tables(options.book, how, shown_progress(f"{options.book}: checking"))
     except TablesRefused as refusal:
         _print(options, refusal.problems, ())
         raise InputError(

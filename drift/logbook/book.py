@@ -6,7 +6,7 @@ changed or deleted afterwards: taking an entry back is an entry of its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -320,10 +320,11 @@ class Logbook:
         """Yield all that was saved as columns (`digests.sound_blocks`), or raise DamagedError."""
         return self._file.sound_blocks()
 
-    def check(self) -> None:
+    def check(self, progress: Callable[[int, int], None] = lambda done, of: None) -> None:
         """Raise DamagedError when anything is not as it was saved."""
-        for _ in self._file.sound_blocks():
-            pass
+        newest = self.last_entry
+        for block in self._file.sound_blocks():
+            progress(max(block["entry"]["entry_id"], default=0), newest)
 
     def damage(self) -> list[str]:
         """Return what SQLite finds wrong with the file; an empty list when it is whole."""

@@ -7,13 +7,13 @@ from collections.abc import Iterable
 from datetime import UTC, tzinfo
 
 from drift.pairing.spoilt import Spoilt, SpoiltKind
-from drift.regression.notices import Notice
+from drift.regression.notices import MOST_READINGS, Notice
 from drift.regression.results import Fit
 from drift.study import Study
 from drift.words.notices import notice_in_words
 from drift.words.spoilt import spoilt_in_words
 
-__all__ = ["beside", "findings", "in_words", "sentences", "several_thermometers"]
+__all__ = ["beside", "findings", "in_words", "not_searched", "sentences", "several_thermometers"]
 
 WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
 """What a fit warns of by itself."""
@@ -29,11 +29,14 @@ def findings(study: Study, zone: tzinfo = UTC) -> list[tuple[str, str]]:
     zone : tzinfo
         Where times of day are told.
     """
-    found: tuple[Spoilt | Notice, ...] = (*study.spoilt, *study.notices)
+    readings = len(study.paired.frame)
+    searched = readings <= MOST_READINGS  # no fit is made for nothing
+    found: tuple[Spoilt | Notice, ...] = (*study.spoilt, *(study.notices if searched else ()))
     several = several_thermometers(study.paired.thermometers)
     return [
         *((one.kind.value, in_words(one, zone)) for one in found),
         *(("several thermometers", text) for text in several),
+        *(() if searched else [("not searched", not_searched(readings))]),
     ]
 
 
@@ -49,6 +52,22 @@ def beside(study: Study, fit: Fit) -> list[str]:
     """
     spoilt = [one for one in study.spoilt if one.kind not in WARNED]
     return [*sentences(spoilt, fit.notices), *several_thermometers(study.paired.thermometers)]
+
+
+def not_searched(readings: int) -> str:
+    """Return that faults of readings were not searched for, and what to do.
+
+    Examples
+    --------
+    >>> not_searched(250_000)  # doctest: +NORMALIZE_WHITESPACE
+    'Slides moved and not logged, exchanged names and other faults were not searched for: 250000
+    readings are more than 100000. Check the logbooks of single seasons to have them named.'
+    """
+    return (
+        "Slides moved and not logged, exchanged names and other faults were not searched for: "
+        f"{readings} readings are more than {MOST_READINGS}. Check the logbooks of single seasons "
+        "to have them named."
+    )
 
 
 def several_thermometers(serving: tuple[str, ...]) -> list[str]:
