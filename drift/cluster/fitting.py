@@ -269,4 +269,4 @@ def _bayesian(
     elsewhere = Elsewhere(engine, hands, numbering)
     found = elsewhere.found(posterior(elsewhere, priors, known, settings.start == "estimated"))
     told = what_is_told(found, elsewhere.shares(), numbering.in_order, catalogue, settings)
-    return told | {"outliers": elsewhere.outliers()}
+    return told | {"listed": elsewhere.outliers()}

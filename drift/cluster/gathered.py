@@ -27,13 +27,13 @@ class Gathered(Fit):
         How many players and rehearsals there are.
     thermometers : tuple of str
         Where the temperatures are from.
-    outliers : DataFrame
-        The readings that look like outliers, as `Fit.suspected` lists them.
+    listed : DataFrame
+        The readings that look like outliers, as `Fit.outliers` lists them.
     """
 
     counted: tuple[int, int] = (0, 0)
     thermometers: tuple[str, ...] = ()
-    outliers: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
+    listed: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
 
     def __repr__(self) -> str:
         kinds = ", ".join(f"{name}: {kind.readings}" for name, kind in self.kinds.items())
@@ -56,9 +56,9 @@ class Gathered(Fit):
         return ()
 
     @property
-    def suspected(self) -> pd.DataFrame:
+    def outliers(self) -> pd.DataFrame:
         """The readings that look like outliers."""
-        return self.outliers.copy()
+        return self.listed.copy()
 
     def only(self, player: str) -> NoReturn:
         """Refuse: the readings of one player are not here.

@@ -128,8 +128,8 @@ def retune(
     blocks: Sequence[Block],
     served: Sequence[Served],
     times: pd.DatetimeIndex,
-    shift_cents: float = 0.0,
-    limit_cents: float = 8.0,
+    shift_cents: float,
+    limit_cents: float,
 ) -> tuple[tuple[Setting, ...], dict[str, Array]]:
     """Return what a section does at each tune, and its pitch with those moves.
 

@@ -74,7 +74,7 @@ def fit_json(fit: Fit) -> dict[str, Any]:
             "reading_sd_cents": fit.reading_sd_cents,
             "sds": {name: value.to_json() for name, value in fit.sds.items()},
             "rehearsal_effects": dict(fit.rehearsal_effects),
-            "suspected": fit.suspected.to_dict("records"),
+            "outliers": fit.outliers.to_dict("records"),
             "diagnostics": dict(fit.diagnostics),
             "warnings": [found.to_json(warning_text(found)) for found in fit.warnings],
             "notices": [notice.to_json() for notice in fit.notices],

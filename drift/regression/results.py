@@ -63,7 +63,7 @@ class Fit:
         The kinds of instrument in the readings, by name.
     rows : DataFrame
         The readings used, with ``drift`` (expected of that player, cents), ``residual`` (cents)
-        and ``weight`` (1, or less when a reading is suspected of being an outlier).
+        and ``weight`` (1, or less when a reading looks like an outlier).
     left_out : tuple of LeftOut
         Reasons and counts of readings that were not used.
     sds : mapping of str to Estimate
@@ -138,8 +138,8 @@ class Fit:
         return notices_of(self)
 
     @property
-    def suspected(self) -> pd.DataFrame:
-        """The readings that look wild, with time, player, note, cents and how far off they are."""
+    def outliers(self) -> pd.DataFrame:
+        """Readings that look like outliers: time, player, note, cents and how far off they are."""
         of = ("time", "rehearsal", "player", "instrument", "note", "cents", "residual", "weight")
         rows = self.rows[self.rows["weight"] < 0.5]
         return rows[[name for name in of if name in rows]].copy()

@@ -115,7 +115,7 @@ def _assumed(fit: Fit) -> Finding | None:
 
 def _outliers(fit: Fit) -> Finding | None:
     """Return the warning for readings that look like outliers, the first ten one by one."""
-    rows = fit.suspected
+    rows = fit.outliers
     if rows.empty:
         return None
     shown = ("time", "player", "note", "residual")

@@ -22,7 +22,7 @@ __all__ = ["left_out", "measured", "rehearsals"]
 MOST_CHARTS = 12
 """A report shows so many rehearsals at most; one rehearsal has a report of its own on request."""
 
-MOST_SUSPECTED = 20
+MOST_OUTLIERS = 20
 
 
 def measured(material: Material) -> Section:
@@ -70,12 +70,12 @@ def left_out(material: Material) -> Section:
     ]
     if counts:
         blocks.append(Table(words.REASONS, words.REASONS_HEADER, tuple(counts)))
-    suspected = material.fit.suspected
-    if len(suspected):
+    outliers = material.fit.outliers
+    if len(outliers):
         rows = tuple(
-            _suspect(material, row) for row in suspected.head(MOST_SUSPECTED).to_dict("records")
+            _suspect(material, row) for row in outliers.head(MOST_OUTLIERS).to_dict("records")
         )
-        caption = words.outliers(len(suspected), MOST_SUSPECTED)
+        caption = words.outliers(len(outliers), MOST_OUTLIERS)
         blocks.append(Table(caption, words.OUTLIERS_HEADER, rows, texts=4))
     return Section(words.LEFT_OUT, tuple(blocks))
 

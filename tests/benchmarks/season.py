@@ -59,7 +59,7 @@ def whole(season, folder):
                 rows += performed(season, place, book, folder)
     said = [line for line in asked("check", book).splitlines() if line.strip()]
     fit = json.loads(asked("fit", book, "--json"))
-    said += [f"fit: {text}" for text in [*fit["warnings"], *map(str, fit["suspected"])]]
+    said += [f"fit: {text}" for text in [*fit["warnings"], *map(str, fit["outliers"])]]
     print(f"{folder.name}: {time.monotonic() - began:.0f} s")
     return rows, said
 

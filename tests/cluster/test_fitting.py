@@ -61,7 +61,7 @@ def test_the_bayesian_method_is_that_of_one_machine_to_eight_digits(season):
     found = drift.fit(season, engine=InTurn(), sizes=SIZES)
     expected = alone(season, "bayesian")
     assert_same(expected, found, 1e-8)
-    assert len(expected.suspected) > 0
+    assert len(expected.outliers) > 0
     for name in expected.kinds:
         for player in (None, "new", *expected.kinds[name].players):
             one, other = (f.change(name, celsius=31.0, player=player) for f in (expected, found))

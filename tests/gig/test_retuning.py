@@ -43,7 +43,8 @@ FALLING = course(np.linspace(-5, -35, 91))
 
 
 def run(section, pitch=FALLING, **how):
-    return retune(section, pitch, BLOCKS, SERVED, TIMES, **how)
+    take = {"shift_cents": 0.0, "limit_cents": 8.0} | how
+    return retune(section, pitch, BLOCKS, SERVED, TIMES, **take)
 
 
 def test_no_position_brings_the_mean_of_the_playing_nearer():

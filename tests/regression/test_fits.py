@@ -115,7 +115,7 @@ def test_wild_readings_are_listed_and_do_not_move_the_answer():
     spoilt = rows.copy()
     spoilt.loc[[10, 77], "reference_cents"] += [1200.0, -60.0]
     found = fit(spoilt)
-    assert set(found.suspected.index) >= {10, 77}
+    assert set(found.outliers.index) >= {10, 77}
     assert len(found.rows) == len(rows)
     assert found.change(celsius=33.0).estimate == pytest.approx(
         clean.change(celsius=33.0).estimate, abs=0.5
@@ -125,10 +125,10 @@ def test_wild_readings_are_listed_and_do_not_move_the_answer():
     assert f"{rows.loc[10, 'time']:%Y-%m-%d %H:%M}" in warning
 
 
-def test_clean_readings_are_not_suspected_often():
-    suspected = sum(len(fit(from_the_priors(seed)[0]).suspected) for seed in range(30))
+def test_clean_readings_are_seldom_outliers():
+    outliers = sum(len(fit(from_the_priors(seed)[0]).outliers) for seed in range(30))
     total = sum(len(from_the_priors(seed)[0]) for seed in range(30))
-    assert suspected / total < 0.005
+    assert outliers / total < 0.005
 
 
 def test_instruments_share_the_slope_of_a_cold_instrument():
