@@ -16,6 +16,7 @@ Good to know:
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -76,6 +77,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--formula",
         metavar="F",
         help='for least-squares and mixed: "cents ~ drift + humidity + C(mute)"',
+    )
+    fitted.add_argument(
+        "--apart",
+        action="store_true",
+        help="let readings after a slide that seems to have moved, or on what seems another "
+        "instrument, count as other notes",
     )
     add_priors(fitted)
     add_instruments(fitted)
@@ -138,9 +145,10 @@ def run(options: argparse.Namespace) -> int:
         progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)
-    found = study.fit if options.player is None else study.only(options.player).fit
+    found = _found(options, study)
     answer = found.to_json()
-    texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, found))]
+    looked = study.fit if options.apart else found
+    texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, looked))]
     if options.compare:
         methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")
@@ -166,6 +174,26 @@ def run(options: argparse.Namespace) -> int:
     else:
         print("\n".join(texts))
     return 0
+
+
+def _found(options: argparse.Namespace, study: Study) -> Fit:
+    """Return the fit that is asked for: of all or one player, what was noticed apart or not."""
+    if not options.apart:
+        return study.fit if options.player is None else study.only(options.player).fit
+    from drift.errors import InputError
+    from drift.regression.notices.apart import fitted_apart
+
+    if study.fit.method != "bayesian":
+        raise InputError(
+            f"the method {study.fit.method} notices nothing that could be fitted apart",
+            "use the method bayesian with readings, or leave out --apart",
+        )
+    found = fitted_apart(study.fit, catalogue_of(options))
+    if options.player is None:
+        return found
+    said = (one for one in found.warnings if one.kind == "fitted_apart")
+    alone = found.only(options.player)
+    return replace(alone, warnings=(*said, *alone.warnings))
 
 
 def _drawn_priors(options: argparse.Namespace, found: Fit) -> str:
@@ -213,6 +241,7 @@ _AT_HOME = (
     "formula",
     "compare",
     "advise",
+    "apart",
     "plot",
     "plot_priors",
     "zone",

@@ -96,6 +96,7 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         "notes_read_once": lambda: _alone(value["count"]),
         "extrapolated": lambda: _extrapolated(value, fahrenheit),
         "few_rehearsals": lambda: _few_rehearsals(value),
+        "fitted_apart": lambda: _apart(value),
         "players_pooled": lambda: _pooled(value),
         "calculated_slides": lambda: _calculated(value["instruments"]),
     }.get(found.kind, lambda: PLAIN[found.kind].format(**value))()
@@ -179,6 +180,14 @@ def _few_rehearsals(value: Mapping[str, Any]) -> str:
     return (
         f"only {value['count']} rehearsals: {because}, and fewer than {value['enough']} make them "
         "too small"
+    )
+
+
+def _apart(value: Mapping[str, Any]) -> str:
+    players, rehearsals = (", ".join(value[name]) for name in ("players", "rehearsals"))
+    return (
+        f"fitted apart, as notes of their own, for what was noticed: {value['count']} readings of "
+        f"{players} from {rehearsals}"
     )
 
 

@@ -95,6 +95,12 @@ def test_a_plot_is_written(drift, tmp_path):
     assert "drawn: " in out
 
 
+def test_nothing_is_noticed_apart_by_a_straight_line(drift):
+    status, _, err = drift("fit", SEASON, "--apart", "--method", "mixed")
+    assert status != 0
+    assert "the method mixed notices nothing that could be fitted apart" in err
+
+
 def test_what_was_expected_is_drawn_with_the_readings_over_it(drift, tmp_path):
     status, out, _ = drift("fit", SEASON, "--plot-priors", tmp_path / "priors.svg")
     assert (status, f"drawn: {tmp_path / 'priors.svg'}" in out) == (0, True)
