@@ -167,6 +167,7 @@ TAKEN_DIRECTLY = {
         "drift.cluster.fitting",
         "drift.regression.estimates",
         "drift.regression.fits",
+        "drift.regression.notices.apart",  # the study's fit, made again from what it noticed
         "drift.regression.priors",
     },
     # what is typed or read from the files of a gig, before anything is asked

@@ -168,7 +168,7 @@ def run(options: argparse.Namespace) -> int:
         save(drift_figure(found), options.plot)
         texts.append(f"drawn: {options.plot}")
     if options.plot_priors is not None:
-        texts.append(_drawn_priors(options, found))
+        texts.append(_drawn_priors(options, study, found))
     if options.json:
         print_json(answer)
     else:
@@ -196,12 +196,11 @@ def _found(options: argparse.Namespace, study: Study) -> Fit:
     return replace(alone, warnings=(*said, *alone.warnings))
 
 
-def _drawn_priors(options: argparse.Namespace, found: Fit) -> str:
+def _drawn_priors(options: argparse.Namespace, study: Study, found: Fit) -> str:
     """Draw what was expected of the instrument with most readings, and return that it is drawn."""
     from drift.charts import expected_before_reading
     from drift.charts.style import figure_of, save
     from drift.errors import InputError
-    from drift.regression.fits import physics
 
     if found.method != "bayesian":
         raise InputError(
@@ -209,8 +208,8 @@ def _drawn_priors(options: argparse.Namespace, found: Fit) -> str:
             "use the method bayesian with readings, or leave out --plot-priors",
         )
     instrument = max(found.kinds, key=lambda name: found.kinds[name].readings)
-    before = physics(catalogue_of(options), found.settings.priors)
-    save(figure_of(expected_before_reading(before, instrument, read=found)), options.plot_priors)
+    drawn = expected_before_reading(study.acoustics, instrument, read=found)
+    save(figure_of(drawn), options.plot_priors)
     return f"drawn: {options.plot_priors}"
 
 
