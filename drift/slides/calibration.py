@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from math import ceil, inf
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,7 @@ from drift.logbook.rehearsals import Rehearsals
 from drift.notes import shown
 from drift.pairing.slide_log import slide_events
 
-__all__ = ["SlideSlope", "measure"]
+__all__ = ["GOOD_SHARE", "SlideSlope", "measure"]
 
 # Readings belong together while no more than this lies between one and the next [min]; over a
 # longer sitting the drift of the instrument would be taken for the slide.
@@ -38,6 +39,8 @@ READING_SD_CENTS = 2.0
 READINGS_ASSUMED = 3
 
 WARN_BEYOND = 0.20
+GOOD_SHARE, MOST_MORE = 0.15, 100.0
+"""A slope known so well, each way, as a share of it, asks for no more readings."""
 
 
 @dataclass(frozen=True)
@@ -71,6 +74,18 @@ class SlideSlope:
     readings: int
     positions_mm: tuple[float, ...]
     warnings: tuple[Finding, ...] = ()
+
+    @property
+    def more_readings(self) -> int:
+        """How many more readings at these positions make it good to ±15 %; 0 where it is.
+
+        Notes
+        -----
+        The interval narrows as one over the square root of the readings.
+        """
+        half = (self.high - self.low) / 2.0
+        times = (half / (GOOD_SHARE * abs(self.cents_per_mm))) ** 2 if self.cents_per_mm else inf
+        return ceil(min(self.readings * (times - 1.0), MOST_MORE)) if times > 1.0 else 0
 
     def record(self, time: datetime, remark: str = "") -> Calibration:
         """Return the row of the logbook that keeps it.
@@ -122,6 +137,7 @@ class SlideSlope:
             "calculated_cents_per_mm": self.theory,
             "readings": self.readings,
             "positions_mm": list(self.positions_mm),
+            "more_readings": self.more_readings,
             "warnings": [found.to_json(warning_text(found)) for found in self.warnings],
         }
 

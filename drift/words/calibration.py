@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from drift.findings import Finding
 from drift.notes import shown
+from drift.slides.calibration import GOOD_SHARE
 
 if TYPE_CHECKING:
     from drift.slides.calibration import SlideSlope
@@ -23,6 +24,9 @@ WARNINGS = {
     "long_sitting": "the readings span {minutes:.0f} minutes: measure in one go",
 }
 """What to know about a slope, by kind."""
+
+MANY = 24
+"""So many readings nobody takes of one slide."""
 
 
 def warning_text(found: Finding) -> str:
@@ -43,7 +47,17 @@ def summary_of(slope: SlideSlope) -> str:
         f"from {slope.readings} readings at {positions(slope)} mm; its length alone says "
         f"{slope.theory:.2f} cents/mm",
     ]
+    if slope.more_readings:
+        lines.append(_more(slope))
     return "\n".join(lines + [f"note: {warning_text(found)}" for found in slope.warnings])
+
+
+def _more(slope: SlideSlope) -> str:
+    count, good = slope.more_readings, f"±{100 * GOOD_SHARE:.0f} %"
+    if count > MANY:
+        return f"to know it to {good}, read at positions further apart"
+    readings = "1 more reading" if count == 1 else f"{count} more readings"
+    return f"about {readings} at these positions, and it is known to {good}"
 
 
 def found_in_words(slope: SlideSlope) -> str:

@@ -250,10 +250,7 @@ def summary_of(fit: Fit) -> str:
             f"  {label}: {value} cents" for label, value in kind.curve.covariate_entries().items()
         ]
         other = "warmth" if fit.method == "bayesian" else "playing time"
-        lines.append(
-            f"  R² within the notes {kind.r_squared:.2f}, correlation of temperature and {other} "
-            f"{kind.regressor_correlation:.2f}"
-        )
+        lines.append(f"  {_explained(kind.r_squared, kind.regressor_correlation, other)}")
         figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
     if fit.kinds:
@@ -303,6 +300,16 @@ def _in_a_line(name: str, curve: Curve) -> str:
             f"({value.low:.{digits}f} to {value.high:.{digits}f})"
         )
     return f"  {name}: {', '.join(parts)}"
+
+
+def _explained(r_squared: float, correlation: float, other: str) -> str:
+    """Return how much is explained, and whether the two effects can be told apart."""
+    if math.isnan(r_squared):
+        return "too few readings of a note to say how much is explained"
+    share = f"R² within the notes {r_squared:.2f}"
+    if math.isnan(correlation):
+        return f"{share}; all at one temperature, or one {other}: too little to tell them apart"
+    return f"{share}, correlation of temperature and {other} {correlation:.2f}"
 
 
 def _headline(fit: Fit) -> str:

@@ -91,7 +91,8 @@ def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
     """
     off, decision = now.off_cents, now.decision
     if decision.reason is Reason.NO_READING:
-        return f"Take a reading first: nothing was read tonight. {_capital(_unknown(off))}"
+        none = "no reading of tonight can be used" if now.not_used else "nothing was read tonight"
+        return f"Take a reading first: {none}. {_capital(_unknown(off))}"
     if decision.action is Action.READ:
         return f"Take a reading first: {_unknown(off)}"
     if decision.action is Action.MOVE:

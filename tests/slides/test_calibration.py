@@ -11,12 +11,13 @@ from drift.instruments import find
 from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import of_folder
 from drift.pairing.slide_log import calibration_of
-from drift.slides.calibration import measure
+from drift.slides.calibration import GOOD_SHARE, measure
 from drift.words.calibration import warning_text
 
 START = datetime(2026, 10, 3, 18, 0, tzinfo=UTC)
 HORN, TRUMPET = find("double horn"), find("Bb trumpet")
 THERE_AND_BACK = (10.0, 25.0, 10.0, 25.0, 10.0)
+NEAR = (10.0, 18.0, 10.0, 18.0, 10.0)
 
 
 @dataclass
@@ -208,3 +209,35 @@ def test_who_and_what_must_exist():
     with pytest.raises(TooLittleData, match="plays B♭ trumpet and flute\nsay which one"):
         measure(two, "Rowan", "main")
     assert measure(two, "Rowan", "main", instrument="Bb trumpet")
+
+
+def slope_of(trial):
+    (slope,) = measure(rehearsals(trial), "Rowan", "main")
+    return slope
+
+
+def test_how_many_more_readings_it_wants_is_what_they_are_worth():
+    shares = []
+    for seed in range(40):
+        near = {"positions": NEAR, "noise": 2.0, "seed": seed, "minutes_apart": 0.5}
+        few = slope_of(Trial(**near))
+        if not 2 <= few.more_readings <= 40:
+            continue
+        then = slope_of(Trial(**near, readings_each=1 + -(-few.more_readings // len(NEAR))))
+        wanted = few.readings + few.more_readings
+        half = (then.high - then.low) / 2.0 * np.sqrt(then.readings / wanted)
+        shares.append(half / abs(then.cents_per_mm))
+    assert len(shares) >= 10
+    assert 0.75 < np.median(shares) / GOOD_SHARE < 1.35
+
+
+def test_what_is_known_well_asks_for_nothing_and_the_words_say_what_is_wanted():
+    good = slope_of(Trial(noise=0.2, readings_each=6))
+    assert good.more_readings == 0
+    assert "more reading" not in good.summary()
+    few = slope_of(Trial(positions=NEAR, noise=2.0, seed=3))
+    assert 2 <= few.more_readings <= 24
+    assert f"about {few.more_readings} more readings at these positions" in few.summary()
+    near = slope_of(Trial(positions=(10.0, 11.0, 10.0), noise=2.0))
+    assert near.more_readings > 24
+    assert "read at positions further apart" in near.summary()

@@ -125,3 +125,11 @@ def test_a_warning_in_json_has_its_code_its_numbers_and_its_sentence():
     (warning,) = fit(rows(rehearsal="a")).to_json()["warnings"]
     assert warning["kind"] == "one_rehearsal_assumed"
     assert warning["text"] == warning_text(Finding("one_rehearsal_assumed"))
+
+
+def test_two_readings_at_one_temperature_say_too_little_and_never_nan():
+    from drift.words.fit import _explained
+
+    assert _explained(0.9, 0.25, "warmth").endswith("correlation of temperature and warmth 0.25")
+    assert "too little to tell them apart" in _explained(0.9, float("nan"), "warmth")
+    assert "too few readings" in _explained(float("nan"), float("nan"), "warmth")
