@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 
 import pandas as pd
@@ -20,6 +21,9 @@ from drift.writing import written_folder
 __all__ = ["write_plan", "write_plans"]
 
 DECIMALS = 3
+#: What a plan is written to.
+FILES = ("plan.csv", "timeline.csv", "plan.png", "director.pdf", "section-cards.pdf", "plan.html",
+         "scenarios.csv", "scenarios.png")  # fmt: skip
 
 
 def write_plans(
@@ -31,6 +35,8 @@ def write_plans(
     paper: str = "a4",
 ) -> list[Path]:
     """Write the plans of an evening: a sheet carries one pitch, so each has a folder of its own.
+
+    Files that an earlier plan left there are replaced or removed; all others stay.
 
     Parameters
     ----------
@@ -54,7 +60,19 @@ def write_plans(
             fahrenheit=fahrenheit,
             paper=paper,
         )
+    _remove_earlier(Path(folder), set(written))
     return written
+
+
+def _remove_earlier(folder: Path, written: set[Path]) -> None:
+    """Remove the files of an earlier plan, so that nobody prints two pitches."""
+    for place in (folder, *sorted(folder.glob("A4-*"))):
+        for name in FILES:
+            if place / name not in written:
+                (place / name).unlink(missing_ok=True)
+        if place != folder:
+            with suppress(OSError):  # something else is in it
+                place.rmdir()
 
 
 def write_plan(

@@ -59,6 +59,8 @@ MARGIN = 12 * mm
 PADDING = 6
 #: Points below which no type goes: read on a stand, at arm's length.
 READING_SIZE = 10.5
+#: The director's list of sections has a column for each of so many tunes at most.
+MOST_TUNES = 6
 
 BODY = ParagraphStyle("body", fontName=PLAIN, fontSize=11, leading=14.5, textColor=black)
 CELL = ParagraphStyle("cell", BODY, fontSize=READING_SIZE, leading=13.5)
@@ -113,7 +115,28 @@ def director_sheet(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -
     if cautions := brief_cautions(plan, fahrenheit):
         story += [_heading("Take care"), *(_cell(text) for text in cautions)]
     story += [Spacer(1, 4), _cell(card_words.LEFT_OUT), _cell(TUNER_DECIDES, BOLD_CELL)]
+    at = 1 + next(n for n, part in enumerate(story) if isinstance(part, Table))
+    sections = _what_to_show(plan, width)
+    if sum(_height(part, width) for part in [*story, *sections]) <= _room(paper)[1]:
+        story[at:at] = sections  # where the page has room for them
     return _pdf(story, paper, f"Director, {pitch_headline(plan)}")
+
+
+def _what_to_show(plan: Plan, width: float) -> list[Flowable]:
+    """Return the sections and what each is to show at each tune."""
+    rows = card_words.shows(plan)
+    tunes = len(rows[0]) - 1
+    if len(rows) == 1 or tunes > MOST_TUNES:
+        return []
+    cells = [
+        [
+            _cell(text, BOLD_CELL if not (row and column) else CELL)
+            for column, text in enumerate(line)
+        ]
+        for row, line in enumerate(rows)
+    ]
+    shares = (0.28, *(0.72 / tunes for _ in range(tunes)))
+    return [_heading(card_words.SHOWS), _table(cells, shares, width)]
 
 
 def section_cards(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -> bytes:
@@ -152,7 +175,7 @@ def _head(plan: Plan, who: str, fahrenheit: bool) -> Iterator[Flowable]:
     when = f"{day_of(start)}, {start:%H:%M}–{end:%H:%M}, {weather_of(plan, fahrenheit)}"
     yield _cell(f"{capital(who)} · {pitch_headline(plan)}", TITLE)
     yield _cell(when, BODY)
-    yield _cell(why_this_pitch(plan), BODY)
+    yield _cell(why_this_pitch(plan).replace(" Hz", "\N{NO-BREAK SPACE}Hz"), BODY)
     yield HRFlowable(width="100%", thickness=1.2, color=black, spaceBefore=3, spaceAfter=3)
 
 

@@ -41,7 +41,7 @@ __all__ = [
 ]
 
 #: A target nearer zero than this is zero on a tuner; what remains below this is not spoken of.
-ZERO_CENTS, REMAINS_CENTS = 2.5, 5.0
+ZERO_CENTS, REMAINS_CENTS = 1.5, 5.0
 #: A player within this of the target leaves the slide alone: it costs nothing [cents].
 LEAVE_CENTS = 5.0
 TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
@@ -275,7 +275,7 @@ def _leave(setting: Setting) -> str:
     """Return within what a player need not move: the printed interval, or five cents."""
     show = setting.show_cents
     wide = show is not None and (show.high - show.low) / 2.0 > LEAVE_CENTS + 0.5
-    return f"Within {LEAVE_CENTS:g} of that, leave it." if wide else "If inside, leave it."
+    return f"Within {LEAVE_CENTS:g} of that, leave it." if wide else "Within that, leave it."
 
 
 def _later_tune(plan: Plan, setting: Setting) -> str:
@@ -345,7 +345,7 @@ def _in_the_stands(plan: Plan) -> Iterator[str]:
     if cents and inside.any() and float(np.abs(cents).max()) >= REMAINS_CENTS:
         when = ", ".join(hours_of(entry.start, entry.end) for entry in entries)
         low, high = float(np.min(cents)), float(np.max(cents))
-        yield f"In the stands ({when}) nothing is aimed at: {range_of(low, high)} cents."
+        yield f"No tune aims at the stands ({when}): {range_of(low, high)} cents there."
 
 
 def exceptions(plan: Plan) -> list[str]:

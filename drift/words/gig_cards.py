@@ -4,20 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from drift.gig.basis import Basis
 from drift.gig.plan import Plan
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
 from drift.notes import shown
+from drift.words.cents import deviation
+from drift.words.gig import show_briefly
 from drift.words.gig_basis import basis_text
-from drift.words.gig_phrases import range_of
+from drift.words.gig_phrases import capital, range_of
 
-__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "SIDE_BY_SIDE", "STUCK", "based_on", "beside",
-           "fixed_pitch", "from_the_band", "how_to_read", "warm_air",
+if TYPE_CHECKING:
+    from drift.gig.plan import Plan
+
+__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "SHOWS", "SIDE_BY_SIDE", "STUCK", "based_on", "beside",
+           "fixed_pitch", "from_the_band", "how_to_read", "shows", "warm_air",
            "warm_air_before_playing"]  # fmt: skip
 
+#: Nearer to the pitch than this a section is right [cents].
+UNTOUCHED_CENTS = 1.5
 HEAD = ("When", "Tune on", "Let the tuner show", "And then")
+SHOWS = "Let the tuner show"
+LEAVE = "leave it"
 LEFT_OUT = (
     "Wind and sun on the metal are left out of the numbers: the tune on the field takes them in."
 )
@@ -40,13 +50,43 @@ def based_on(players: str, section: Section, settings: Sequence[Setting]) -> str
     """Return who plays and what the numbers rest on."""
     based = basis_text(settings[0].based_on) if settings else ""
     own = "; slides taken from the instrument, not the roster" if section.from_catalogue else ""
-    return f"{players}. Based on {based}{own}."
+    return f"{players}. Based on {based}{own}.{_untouched(settings)}"
+
+
+def _untouched(settings: Sequence[Setting]) -> str:
+    """Return where a section would be if nobody moved a slide: why it is to tune at all."""
+    if not settings:
+        return ""
+    expected = max(settings[0].expected_cents.values(), key=lambda cents: abs(cents.estimate))
+    if abs(expected.estimate) < UNTOUCHED_CENTS:
+        return " With slides untouched you would be right while playing."
+    return f" With slides untouched you would be {deviation(expected.estimate)} while playing."
 
 
 def beside(section: Section, basis: Basis) -> str:
     """Return what is printed beside the name of a section on a figure."""
     stuck = "stuck" if section.stuck else "nothing to move"
     return f"{shown(section.instrument.name)}, {basis_text(basis) if section.movable else stuck}"
+
+
+def shows(plan: Plan) -> list[tuple[str, ...]]:
+    """Return what each section is to show at each tune, a row a section under the times.
+
+    Sections of fixed pitch, and those with nothing to move, are left out.
+    """
+    blocks = [block for block, _ in plan.blocks()]
+    rows: list[tuple[str, ...]] = [("", *(f"{block.tune_at:%H:%M}" for block in blocks))]
+    for section in plan.sections:
+        own = [setting for setting in plan.settings if setting.section == section]
+        if any(setting.show_cents for setting in own):
+            name = section.name
+            shown_name = shown(name) if name == section.instrument.name else name
+            rows.append((capital(shown_name), *map(_brief, own)))
+    return rows
+
+
+def _brief(setting: Setting) -> str:
+    return LEAVE if setting.waits else show_briefly(setting.show_cents)
 
 
 def warm_air(start: datetime) -> str:

@@ -113,10 +113,11 @@ def assumed(plan: Plan, fahrenheit: bool = False) -> list[str]:
             size = f"{offset * scale:+.1f}".replace("-", "−")
             when = _spans([e for e in plan.schedule.entries if e.offset_celsius == offset])
             lines.append(f"Instruments {size} {unit} against the forecast: {when}.")
-    for entry in plan.schedule.entries:
-        if entry.celsius is not None:
-            there = shown_degrees(entry.celsius, fahrenheit)
-            lines.append(f"{there} by the schedule: {hours_of(entry.start, entry.end)}.")
+    for celsius in dict.fromkeys(e.celsius for e in plan.schedule.entries):
+        if celsius is not None:
+            there = shown_degrees(celsius, fahrenheit)
+            when = _spans([e for e in plan.schedule.entries if e.celsius == celsius])
+            lines.append(f"{there} by the schedule: {when}.")
     return lines
 
 

@@ -14,9 +14,11 @@ from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
 from drift.sheets.plan_figure import courses_figure
+from drift.sheets.plan_files import write_plans
 from drift.sheets.plan_page import plan_page
 from drift.sheets.plan_sheets import PAPERS, READING_SIZE, director_sheet, section_cards
-from drift.words.gig import conical, show_words
+from drift.words.cents import deviation
+from drift.words.gig import conical, show_briefly, show_words
 from tests.gigs import bells, horns, minute, schedule, section, steady, trumpets, tuba
 
 TUNES = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
@@ -172,3 +174,37 @@ def test_unknown_paper_is_refused(found):
 
 def test_the_figure_is_drawn(found):
     assert png(courses_figure(found)).startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_director_sees_what_each_section_is_to_show_where_there_is_room(paper):
+    few = plan(steady(3), [trumpets(), tuba(), bells()], TUNES, assumptions=TAKE)
+    text = words(director_sheet(few, paper=paper))
+    assert "Let the tuner show" in text
+    for setting in few.settings:
+        if setting.show_cents:
+            assert show_briefly(setting.show_cents) in text
+    assert "Trumpets" in text
+    many = plan(steady(3), band(40), TUNES, assumptions=TAKE)
+    assert "Let the tuner show" not in words(director_sheet(many, paper=paper))
+
+
+def test_a_card_says_why_there_is_something_to_tune(found):
+    expected = found.settings[0].expected_cents[""].estimate
+    text = words(section_cards(found))
+    assert f"With slides untouched you would be {deviation(expected)} while playing." in text
+
+
+def test_sheets_of_an_earlier_plan_do_not_stay_beside_those_of_another(found, tmp_path):
+    other = plan(steady(3), found.sections, TUNES, assumptions=replace(TAKE, a4_hz=437.0))
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    both = write_plans([found, other], tmp_path)
+    (tmp_path / "A4-440.0" / "notes.txt").write_text("mine", encoding="utf-8")
+    one = write_plans([other], tmp_path)
+    assert not [file for file in both if file.exists()]
+    assert {file.name for file in tmp_path.iterdir()} == {
+        "mine.txt", "A4-440.0", *(file.name for file in one)
+    }  # fmt: skip
+    write_plans([found, other], tmp_path)
+    assert not [file for file in one if file.exists()]
+    assert (tmp_path / "A4-440.0" / "notes.txt").exists()
