@@ -151,6 +151,33 @@ def test_blocks_follow_each_other(tmp_path):
     assert salvage(path).lost == (2 * BLOCK,)
 
 
+@pytest.mark.parametrize("entry", [3, 5 * BLOCK, 8 * BLOCK + 1, 10 * BLOCK + 4])
+@pytest.mark.parametrize("value", ["9.99", "'no number'"])
+def test_of_blocks_that_are_read_together_the_one_that_does_not_hold_is_named(
+    tmp_path, entry, value
+):
+    """Some blocks are read with one query: a value of another kind spoils its own alone."""
+    path = tmp_path / "band.logbook"
+    with Logbook(path, writer="the test") as opened:
+        opened.keep_all([reading(number % 400) for number in range(10 * BLOCK + 7)])
+    assert len(load(path).readings) == 10 * BLOCK + 7
+    past_the_program(
+        path,
+        "PRAGMA writable_schema = ON",
+        "UPDATE sqlite_schema SET sql = replace(sql, ') STRICT', ')') WHERE name = 'reading'",
+    )
+    past_the_program(
+        path,
+        "PRAGMA ignore_check_constraints = ON",
+        f"UPDATE reading SET cents = {value} WHERE entry_id = {entry}",
+    )
+    first = (entry - 1) // BLOCK * BLOCK + 1
+    last = min(first + BLOCK - 1, 10 * BLOCK + 7)
+    with pytest.raises(DamagedError, match=f"entries {first} to {last} are not"):
+        load(path)
+    assert salvage(path).lost == (entry,)
+
+
 def test_check_names_what_does_not_hold_and_salvages_the_rest(book, tmp_path, capsys):
     past_the_program(
         book,
