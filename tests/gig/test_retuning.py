@@ -240,8 +240,8 @@ def test_the_range_of_every_move_holds_it_and_stays_within_the_slide():
     assert second.high_mm - second.low_mm == pytest.approx(first.high_mm - first.low_mm, rel=0.3)
 
 
-def waiting(cents, *entries):
-    """Return which tunes wait, on the way to playing so many cents off."""
+def on_the_way(cents, *entries):
+    """Return the settings of tunes on the way to playing so many cents off."""
     band = schedule(*entries)
     blocks, times = band.blocks(), band.instants()
     window = np.ones(len(times), dtype=bool)
@@ -251,16 +251,30 @@ def waiting(cents, *entries):
     show = tuple(Estimate(-cents, -cents - 1.0, 1.0 - cents) for _ in blocks)
     pitch = Course(flat, flat, flat, means, means - 1.0, means + 1.0, draws, show, ACOUSTICS)
     served = [Served(window, 1.0) for _ in blocks]
-    found, _ = retune(trumpets(), pitch, blocks, served, times, 0.0, 8.0)
+    return retune(trumpets(), pitch, blocks, served, times, 0.0, 8.0)[0]
+
+
+def moved(found):
+    """Return of each tune whether it waits, and whether a slide is moved."""
     return [(setting.waits, bool(setting.moves[0].move_mm)) for setting in found]
 
 
 def test_a_tune_before_another_one_waits_unless_a_move_is_sure():
     twice = (("tune", 0, 5), ("rest", 5, 30), ("tune", 30, 35), ("play", 35, 60))
-    assert waiting(-2.0, *twice) == [(True, False), (False, True)]
-    assert waiting(-30.0, *twice) == [(False, True), (False, False)]
+    assert moved(on_the_way(-2.0, *twice)) == [(True, False), (False, True)]
+    assert moved(on_the_way(-30.0, *twice)) == [(False, True), (False, False)]
 
 
 def test_the_last_tune_of_an_evening_waits_for_nothing():
     last = (("tune", 0, 5), ("play", 5, 30), ("tune", 30, 35), ("rest", 35, 60))
-    assert [waits for waits, _ in waiting(-2.0, *last)] == [False, False]
+    assert [setting.waits for setting in on_the_way(-2.0, *last)] == [False, False]
+
+
+def test_a_tune_that_waits_leaves_what_the_slides_leave():
+    thrice = (("tune", 0, 5), ("play", 5, 20), ("tune", 20, 25), ("rest", 25, 40), ("tune", 40, 45))
+    first, second, _ = on_the_way(-12.0, *thrice, ("play", 45, 60))
+    assert (first.waits, second.waits) == (False, True)
+    left = first.remaining_cents[""]
+    assert abs(left) < 2.0
+    assert second.remaining_cents[""] == pytest.approx(left)
+    assert second.expected_cents[""].estimate == pytest.approx(left)
