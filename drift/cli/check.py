@@ -107,9 +107,8 @@ def _check_book(options: argparse.Namespace) -> int:
             print(f"ended: {name}, at the time of the last thing saved in it", file=sys.stderr)
         found = examine(book, travel=options.travel, catalogue=catalogue_of(options), writer=writer)
     others: list[tuple[str, str]] = []
-    if found.intact:
-        study = Study.open(options.book, catalogue=catalogue_of(options))
-        others = findings(study)
+    if found.logged is not None:
+        others = findings(Study.open(found.logged, catalogue=catalogue_of(options)))
     if options.json:
         print_json(found.to_json(others))
     else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -48,12 +48,15 @@ class Examination:
         What to look at; empty where nothing is suspicious. Kinds are ``damage``, ``interrupted``,
         ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``,
         ``all at once``, ``beyond travel``, ``unknown instrument``.
+    logged : Rehearsals or None
+        What it holds; None where it is damaged.
     """
 
     book: Path
     rehearsals: int
     entries: int
     findings: tuple[Finding, ...]
+    logged: Rehearsals | None = field(default=None, repr=False)
 
     @property
     def intact(self) -> bool:
@@ -100,6 +103,7 @@ def examine(
         Who has the book open here; only others are said to write it.
     """
     findings = [Finding("damage", {"found": line}) for line in book.damage()]
+    logged = None
     if not findings:
         writing = book.being_written_by()
         writing = None if writing == writer else writing
@@ -107,8 +111,9 @@ def examine(
             Finding("interrupted", {"rehearsal": name, "writing": writing})
             for name in book.interrupted()
         ]
-        findings += suspicious(of_logbook(book), travel=travel, catalogue=catalogue)
-    return Examination(book.path, len(book.rehearsals()), book.last_entry, tuple(findings))
+        logged = of_logbook(book)
+        findings += suspicious(logged, travel=travel, catalogue=catalogue)
+    return Examination(book.path, len(book.rehearsals()), book.last_entry, tuple(findings), logged)
 
 
 def close_interrupted(book: Logbook, rehearsal: str) -> None:

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from drift import load, shipped
+from drift.logbook import digests
 from drift.logbook import file as logbook_file
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Temperature
@@ -47,6 +48,16 @@ def test_as_json(drift, book):
     assert status == 0
     assert (answer["rehearsals"], answer["entries"], answer["intact"]) == (1, 4, True)
     assert [finding["kind"] for finding in answer["findings"]] == ["interrupted", "jump"]
+
+
+def test_a_book_is_read_once_for_its_digests_and_once_for_all_that_is_looked_at(
+    drift, book, monkeypatch
+):
+    read = []
+    blocks = digests.sound_blocks
+    monkeypatch.setattr(digests, "sound_blocks", lambda *all: (read.append(1), blocks(*all))[1])
+    drift("check", book)
+    assert len(read) == 2
 
 
 def test_nothing_is_changed_without_being_asked(drift, book):
