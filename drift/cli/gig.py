@@ -41,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--out", metavar="DIR", type=Path, help="write plan.csv, timeline.csv, figure, PDFs")
     add("--fahrenheit", action="store_true",
         help="show temperatures in °F, and take plain numbers of --scenario, --forecast-error and "
-        "--wbgt as °F")  # fmt: skip
+        "--wbgt, and of the six questions, as °F")  # fmt: skip
     add("--paper", choices=("a4", "letter"), default="a4", help="of the PDFs (default a4)")
     add_json(parser)
     add_instruments(parser)

@@ -52,9 +52,10 @@ def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
         f"3. When does it tune? [{before:%H:%M}-{plays[0][0]:%H:%M}] ",
         lambda text: stretches_in(text, day) if text else [(before, plays[0][0])],
     )
+    such = "54 to 46, or 12C to 8C" if options.fahrenheit else "12 to 8, or 54F to 46F"
     celsius = _asked(
-        "4. How warm is it then, from the first to the last? such as 12 to 8, or 54F to 46F: ",
-        temperatures_in,
+        f"4. How warm is it then, from the first to the last? such as {such}: ",
+        lambda text: temperatures_in(text, fahrenheit=options.fahrenheit),
     )
     sections = _players(options)
     texts = files_of(Evening(tunes, plays, celsius, sections))

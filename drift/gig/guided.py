@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from drift.degrees import parse_degrees
 from drift.errors import InputError, InstrumentError
 from drift.gig.rows import over_midnight
 from drift.instruments import Catalogue, Instrument, find
+from drift.quantities import TEMPERATURE, Units, parse_quantity, with_units
 from drift.tables.problems import Problem, parts_of
 from drift.tables.spelled_times import clock_of
 
@@ -89,8 +89,15 @@ def _clock(text: str, midnight: datetime) -> datetime:
     return midnight.replace(hour=clock.hour, minute=clock.minute)
 
 
-def temperatures_in(text: str) -> tuple[float, float]:
+def temperatures_in(text: str, *, fahrenheit: bool = False) -> tuple[float, float]:
     """Return the temperatures at the beginning and at the end [°C] in an answer.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``12 to 8`` or ``54F to 46F``.
+    fahrenheit : bool
+        Whether numbers without a unit are °F.
 
     Examples
     --------
@@ -100,7 +107,8 @@ def temperatures_in(text: str) -> tuple[float, float]:
     parts = [part for part in re.split(r"\s+to\s+|\s*;\s*|\s*\.\.\s*", text.strip()) if part]
     if not 1 <= len(parts) <= 2:
         raise InputError(f"{text!r} is not one or two temperatures", "write it such as 12 to 8")
-    found = [float(parse_degrees(part)) for part in parts]
+    quantity = with_units(TEMPERATURE, Units(fahrenheit=fahrenheit))
+    found = [parse_quantity(part, quantity) for part in parts]
     return found[0], found[-1]
 
 

@@ -49,7 +49,7 @@ TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
 KEEP_WARM_CELSIUS = 10.0
 EN_DASH = "\N{EN DASH}"
 #: Said of a section that is still more than 5 cents off when that playing ends.
-STILL_OFF = " to its end"
+STILL_OFF = " until it ends"
 #: Two A4 nearer than this are one [Hz].
 HERTZ_ALIKE = 0.05
 
@@ -69,7 +69,8 @@ def why_this_pitch(plan: Plan) -> str:
 def _reason(plan: Plan) -> str:
     pitch, aim = plan.pitch, plan.aim_a4_hz
     if abs(aim - pitch.recommended_a4_hz) >= HERTZ_ALIKE and (beyond := pitch.out_of_reach(aim)):
-        return f"A pitch that {joined(beyond)} cannot reach; all others can."
+        others = "the others can, as far as is known" if pitch.not_known else "all others can"
+        return f"A pitch that {joined(beyond)} cannot reach; {others}."
     if not pitch.limited_by and pitch.not_known:
         return "Not known of every slide whether it goes so far."
     if not pitch.limited_by:

@@ -194,6 +194,9 @@ def test_a_pitch_that_a_director_chose_names_all_who_cannot_reach_it():
     )
     assert "cornets and trumpets cannot come as high as 440.0 Hz" in reason_words(found.pitch)
     assert "meet them there" not in found.summary()
+    unknown = [*short_band(), trumpets(name="guests", at_mm={}, travel_mm={})]
+    (found,) = plan_evening(steady(2), unknown, carried(), assumptions=take)
+    assert why_this_pitch(found).endswith("the others can, as far as is known.")
     reached = Assumptions(a4_hz=434.0, draws=200)
     (found,) = plan_evening(steady(2), [trumpets()], carried(), assumptions=reached)
     assert "cannot reach" not in why_this_pitch(found)

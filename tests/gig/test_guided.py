@@ -48,6 +48,11 @@ def test_answers_that_are_refused(read, text, problem):
         read(text)
 
 
+def test_plain_temperatures_are_in_the_units_chosen():
+    assert temperatures_in("54 to 10C", fahrenheit=True) == pytest.approx((12.222, 10.0), abs=1e-3)
+    assert temperatures_in("54F to 10") == pytest.approx((12.222, 10.0), abs=1e-3)
+
+
 @pytest.mark.parametrize(
     ("text", "taken", "problems"),
     [
