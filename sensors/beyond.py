@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 from sensors.frames import HIGHEST_HZ, PERIOD, FrameReader
 from sensors.segments import LEAST_HZ, SHORTEST_S, Reason, Refusal, Segmenter, Tone
@@ -24,6 +25,8 @@ _LONGEST_S = 30.0
 _KEPT_S = 75.0  # what is refused may be two breaths old
 _MARGIN_S = 1.0  # scraps that were not worth a line
 _LEAST_S = 0.7
+_COARSE_HZ, _WINDOW_S = 4000.0, 0.4
+_ALIKE = 0.5  # of a stretch and itself a period later
 _RATES_HZ = (16_000.0, 96_000.0)
 _NEVER = (Reason.SILENCE, Reason.CLIPPED, Reason.LONG, Reason.MAINS)
 
@@ -104,11 +107,12 @@ class Beyond:
     def _again(self, start_s: float, end_s: float, speed: _Speed) -> list[Tone]:
         if end_s - start_s < _LEAST_S:
             return []
-        sound = np.concatenate(self._blocks)
-        first = max(0, round((start_s - _MARGIN_S) * self._rate) - self._first)
-        last = round((end_s + _MARGIN_S) * self._rate) - self._first
-        began = (self._first + first) / self._rate
-        heard = self._tones(sound[first:last], speed.factor)
+        first = max(self._first, round((start_s - _MARGIN_S) * self._rate))
+        sound = self._between(first, round((end_s + _MARGIN_S) * self._rate))
+        began = first / self._rate
+        if speed is _LOW and not _repeats(sound, self._rate):
+            return []
+        heard = self._tones(sound, speed.factor)
         found = [
             replace(
                 tone,
@@ -127,6 +131,15 @@ class Beyond:
             and min(tone.end_s, end_s) - max(tone.start_s, start_s) > 0
         ]
 
+    def _between(self, first: int, last: int) -> NDArray[np.float32]:
+        """Return the samples from one number to another."""
+        parts, at = [], self._first
+        for block in self._blocks:
+            if at < last and at + block.size > first:
+                parts.append(block[max(0, first - at) : last - at])
+            at += block.size
+        return np.concatenate(parts)
+
     def _tones(self, sound: NDArray[np.float32], factor: float) -> list[Tone]:
         """Return the tones in a stretch of sound whose harmonics are all there."""
         reader = FrameReader(self._rate * factor)
@@ -136,6 +149,24 @@ class Beyond:
             items += segmenter.take(frames)
         items += segmenter.finish()
         return [item for item in items if isinstance(item, Tone)]
+
+
+def _repeats(sound: NDArray[np.float32], rate: float) -> bool:
+    """Whether the sound comes again after the period of a pedal note; noise and speech do not.
+
+    By the autocorrelation of stretches of 0.4 s, two of which must agree: far cheaper than
+    listening.
+    """
+    step = int(rate // _COARSE_HZ)
+    coarse = sound[: sound.size // step * step].reshape(-1, step) @ np.ones(step, dtype=np.float32)
+    size = round(_WINDOW_S * rate / step)
+    starts = np.lib.stride_tricks.sliding_window_view(coarse, size)[::size]
+    power = np.abs(fft.rfft(starts, 2 * size, axis=1)) ** 2
+    alike = fft.irfft(power, axis=1)[:, :size]
+    lags = np.arange(int(rate / step / LEAST_HZ), int(rate / step / _LOW.lowest_hz) + 2)
+    overlap = (size - lags) / size
+    again = (alike[:, lags] / overlap).max(axis=1) > _ALIKE * np.maximum(alike[:, 0], 1e-9)
+    return bool(np.any(again[1:] & again[:-1]))
 
 
 def _covers(tone: Tone, refusal: Refusal) -> bool:

@@ -144,15 +144,17 @@ class Played(NamedTuple):
     velocity: int = 90
 
 
-def sampled(notes: Sequence[Played], *, rate: int = 44_100, reverb: bool = False) -> Sound:
-    """Return the notes played by FluidSynth on the General MIDI sound font, mixed to mono."""
+def sampled(
+    notes: Sequence[Played], *, rate: int = 44_100, reverb: bool = False, font: Path = SOUND_FONT
+) -> Sound:
+    """Return the notes played by FluidSynth on a General MIDI sound font, mixed to mono."""
     import soundfile
 
     with tempfile.TemporaryDirectory() as folder:
         score, path = Path(folder) / "score.mid", Path(folder) / "played.wav"
         score.write_bytes(_midi_file(notes))
         command = ["fluidsynth", "-ni", "-g", "0.5", "-C", "0", "-R", "1" if reverb else "0"]
-        command += ["-r", str(rate), "-O", "float", "-F", str(path), str(SOUND_FONT), str(score)]
+        command += ["-r", str(rate), "-O", "float", "-F", str(path), str(font), str(score)]
         subprocess.run(command, check=True, capture_output=True)
         sound = soundfile.read(path, dtype="float32")[0]
     return np.asarray(sound.mean(axis=1), dtype=np.float32)
