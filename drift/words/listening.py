@@ -87,7 +87,7 @@ def describe_refusal(item: Refusal | Declined) -> str:
     if item.reason is Why.NO_SIDE:
         return f"the side of {note} is not given"
     if item.reason is Why.NOBODYS:
-        return f"{note}: in nobody's turn"
+        return f"{note}: outside the part or the turns that were asked for"
     return f"{note}: two players or strong echo. Play alone, nearer the microphone."
 
 

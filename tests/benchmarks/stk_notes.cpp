@@ -22,6 +22,7 @@ int main(int count, char **words) {
   else return 2;
   player->controlChange(1, 0.0);  // no vibrato of its own, where the model has that control
   player->noteOn(hertz, 0.7);
+  std::srand(7);  // its noise would be of the clock
   const long all = long(44100 * seconds), off = all - 4410;
   for (long at = 0; at < all; ++at) {
     if (at == off) player->noteOff(0.5);

@@ -4,10 +4,10 @@
 
 CLIPS.csv is what ``study_rooms.py --out CLIPS.csv`` writes: score, uncertainty and error of tones
 by one player in halls, and by two whose pitch is more than a cent from both. A set is six days
-between 14 and 28 °C of one double horn, warm from the start, 40 tones played in all; each is one of
-the clips, and a share of 5 or 15 % are pairs. The player varies by 1 or 3 cents from tone to tone
-and by 1.5 from day to day, the true slope is drawn about what acoustics says. Each set is fitted three times; the slope is that
-of this player between 20 and 28 °C:
+between 14 and 28 °C of one double horn, warm from the start, 40 tones played in all; each is one
+of the clips, and a share of 5 or 15 % are pairs. The player varies by 1 or 3 cents from tone to
+tone and by 1.5 from day to day, the true slope is drawn about what acoustics says. Each set is
+fitted three times; the slope is that of this player between 20 and 28 °C:
 
 weighed    every tone that is not refused at once, with its uncertainty and its probability, as
            `drift listen` saves them;

@@ -84,9 +84,14 @@ class Clip:
     sound: Sound
 
     def praat_hertz(self, start_s: float, end_s: float) -> float:
-        """Return the pitch between two times, by Praat: the mean under a Hann window."""
+        """Return the pitch between two times, by Praat: the mean under a Hann window.
+
+        Left out is what lies a quarter tone from its median: a note that has changed register.
+        """
         times, hertz = praat_track(self)
         within = (times > start_s) & (times < end_s) & (hertz > 0)
+        if within.any():
+            within &= np.abs(12 * np.log2(np.maximum(hertz, 1) / np.median(hertz[within]))) < 0.5
         weight = np.sin(np.pi * (times[within] - start_s) / (end_s - start_s)) ** 2
         if not within.any():
             return float("nan")
@@ -96,7 +101,7 @@ class Clip:
 @cache
 def _track(key: tuple[str, float], sound: bytes) -> tuple[np.ndarray, np.ndarray]:
     made = parselmouth.Sound(np.frombuffer(sound, dtype=np.float32).astype(float), RATE)
-    low, high = key[1] * 0.75, key[1] * 1.4
+    low, high = key[1] * 0.75, key[1] * 2.3  # a flute may overblow
     pitch = made.to_pitch_ac(time_step=0.01, pitch_floor=low, pitch_ceiling=high)
     return pitch.xs(), pitch.selected_array["frequency"]
 
@@ -227,12 +232,15 @@ def false_readings(clips: list[Clip], rng: np.random.Generator, count: int) -> I
 
     def two(cents: float) -> tuple[Sound, list[float]]:
         """Return two players so far apart, and the pitch of each."""
-        first, second = (fonts[rng.integers(len(fonts))] for _ in range(2))
-        own = [clip.praat_hertz(0.8, 2.6) for clip in (first, second)]
-        other = own[0] * 2 ** (cents / 1200)
-        at = np.arange(first.sound.size) * other / own[1]
-        turned = np.interp(at, np.arange(second.sound.size), second.sound, right=0.0)
-        return (first.sound + turned).astype(np.float32), [own[0], other]
+        while True:
+            first, second = (fonts[rng.integers(len(fonts))] for _ in range(2))
+            own = [clip.praat_hertz(0.8, 2.6) for clip in (first, second)]
+            speed = own[0] * 2 ** (cents / 1200) / own[1]
+            if first is not second and 0.8 < speed < 1.25:  # near where it was played
+                break
+        at = np.arange(min(first.sound.size, int(second.sound.size / speed))) * speed
+        turned = np.interp(at, np.arange(second.sound.size), second.sound)
+        return (first.sound[: at.size] + turned).astype(np.float32), [own[0], own[1] * speed]
 
     def taken(sound: Sound) -> list[Tone]:
         return [tone for tone in find_tones(sound, RATE)[0] if tone.score <= DOUBTFUL]

@@ -229,7 +229,7 @@ def test_a_part_of_a_recording_for_one_player(drift, take, into, tmp_path):
     words = [*into, "--side", "Bb", "--starts", STARTS]
     status, out, _ = drift("listen", take, *words, "--from", "0:02.6", "--to", "0:06")
     assert status == 0
-    assert "F4: in nobody's turn" in out
+    assert "F4: outside the part or the turns that were asked for" in out
     assert list(readings(tmp_path)["note"]) == ["C4"]
 
 
