@@ -278,3 +278,16 @@ def test_a_tune_that_waits_leaves_what_the_slides_leave():
     assert abs(left) < 2.0
     assert second.remaining_cents[""] == pytest.approx(left)
     assert second.expected_cents[""].estimate == pytest.approx(left)
+    ends = second.expected_cents[""].low, second.expected_cents[""].high
+    assert ends == pytest.approx((left - 1.0, left + 1.0))
+
+
+def test_a_later_move_may_go_as_far_as_is_left_of_the_slide():
+    rising = np.where(MINUTES < 45, 10.0, 40.0)
+    (first, second), _ = run(trumpets(), course(rising, spread=30.0))
+    assert first.moves[0].move_mm > 3.0
+    later = second.moves[0]
+    assert later.from_mm > 18.0
+    assert later.to_mm < trumpets().travel_mm["main"]
+    assert later.from_mm + later.high_mm == pytest.approx(trumpets().travel_mm["main"])
+    assert later.from_mm + later.low_mm > 15.0
