@@ -146,7 +146,7 @@ def run(options: argparse.Namespace) -> int:
     )
     mention(study.rehearsals.understood)
     found = _found(options, study)
-    answer = found.to_json()
+    answer = _as_asked(found, options)
     looked = study.fit if options.apart else found
     texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, looked))]
     if options.compare:
@@ -285,11 +285,20 @@ def _elsewhere(options: argparse.Namespace) -> int:
         progress=shown_progress(f"{options.source}: pairing", "parts"),
     )
     if options.json:
-        print_json(found.to_json())
+        print_json(_as_asked(found, options))
     else:
         told = several_thermometers(found.thermometers)
         print("\n".join([found.summary(), *(f"to look at: {text}" for text in told)]))
     return 0
+
+
+def _as_asked(found: Fit, options: argparse.Namespace) -> dict[str, Any]:
+    """Return the answer in JSON, with what was asked for beside the settings of the regression."""
+    answer = found.to_json()
+    asked = ("player", "thermometer", "without_flagged")
+    given = {"source": str(options.source), **{name: getattr(options, name) for name in asked}}
+    answer["settings"] |= given
+    return answer
 
 
 def _advice(options: argparse.Namespace, study: Study) -> Advice:

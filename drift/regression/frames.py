@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +25,7 @@ __all__ = [
     "intercepts_frame",
     "posterior_of",
     "predicted_frame",
+    "settings_json",
 ]
 
 Array = npt.NDArray[np.float64]
@@ -58,12 +60,15 @@ def frame_of_players(kinds: Mapping[str, Kind]) -> pd.DataFrame:
 
 def fit_json(fit: Fit) -> dict[str, Any]:
     """Return a fit as one JSON object (numbers unrounded; null where there is none)."""
+    from drift import __version__
     from drift.words.fit import warning_text
     from drift.words.left_out import in_json
 
     answer: dict[str, Any] = strict(
         {
+            "version": __version__,
             "method": fit.method,
+            "settings": settings_json(fit),
             "readings_used": sum(kind.readings for kind in fit.kinds.values()),
             "left_out": [in_json(item) for item in fit.left_out],
             "players": fit.players,
@@ -81,6 +86,18 @@ def fit_json(fit: Fit) -> dict[str, Any]:
         }
     )
     return answer
+
+
+def settings_json(fit: Fit) -> dict[str, Any]:
+    """Return how a fit was made, priors of its instruments included, so that it can be repeated."""
+    given = fit.settings
+    answer = {"start": given.start, "covariates": given.covariates, "formula": given.formula}
+    if given.priors is None:
+        return {**answer, "priors": None}
+    catalogue = fit.otherwise.catalogue if fit.otherwise else None
+    kinds = dict.fromkeys([*fit.kinds, *given.priors.instruments])
+    used = {name: asdict(given.priors.of(name, catalogue)) for name in kinds}
+    return {**answer, "priors": {**asdict(given.priors), "instruments": used}}
 
 
 def intercepts_frame(draws: pd.DataFrame, level: float) -> pd.DataFrame:

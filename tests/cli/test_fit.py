@@ -32,6 +32,31 @@ def test_json_is_one_object_with_the_agreed_names(drift):
     assert answer["left_out"][0].keys() == {"reason", "text", "count"}
 
 
+def test_json_says_how_the_fit_was_made_so_that_it_can_be_repeated(drift, tmp_path):
+    """From the priors of the answer alone, the same answer."""
+    file = tmp_path / "p.toml"
+    file.write_text('player_rise_sd = 3.0\n[instruments."double horn"]\nrise_mean = 12.0\n')
+    _, out, _ = drift("fit", SEASON, "--priors", file, "--covariate", "humidity", "--json")
+    answer = json.loads(out)
+    assert answer["version"] == package.__version__
+    settings = answer["settings"]
+    assert settings["source"] == str(SEASON)
+    assert (settings["start"], settings["covariates"]) == ("stated", ["humidity"])
+    assert settings["priors"]["player_rise_sd"] == 3.0
+    assert settings["priors"]["instruments"]["double horn"]["rise_mean"] == 12.0
+    trumpet = package.Priors().of("Bb trumpet")
+    assert settings["priors"]["instruments"]["Bb trumpet"]["rise_mean"] == trumpet.rise_mean
+    again = package.fit(
+        package.pair(package.load(SEASON)),
+        priors=package.Priors.from_table(settings["priors"]),
+        covariates=settings["covariates"],
+    )
+    assert again.to_json()["instruments"] == answer["instruments"]
+    _, out, _ = drift("fit", SEASON, "--method", "mixed", "--without-flagged", "--json")
+    settings = json.loads(out)["settings"]
+    assert (settings["priors"], settings["without_flagged"]) == (None, True)
+
+
 def test_one_player_is_answered_for_from_everybodys_readings(drift):
     _, everybody, _ = drift("fit", SEASON, "--json")
     status, out, _ = drift("fit", SEASON, "--player", "Isolde", "--json")
