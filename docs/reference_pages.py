@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import inspect
 import io
 import os
-from math import inf
+from dataclasses import fields
+from math import exp, inf
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from drift.logbook.records import Column
@@ -29,6 +31,7 @@ def write_pages(folder: Path) -> None:
         "files": _files(),
         "catalogue": _catalogue(),
         "answers": _answers(),
+        "priors": _priors(),
     }
     for name, text in pages.items():
         if text:
@@ -91,6 +94,54 @@ def _catalogue() -> str:
     for entry in Catalogue.shipped().values():
         parts.append(f"## {shown(entry.name)}\n\n{_fenced(described(entry))}")
     return "\n".join(parts)
+
+
+def _priors() -> str:
+    """Return the value and the reason of every prior, of all instruments and of each."""
+    from drift.instruments import Catalogue
+    from drift.notes import shown
+    from drift.regression.priors import InstrumentPriors, Priors, SpreadPrior
+
+    parts = [
+        "# Values of the priors\n\nWhat the Bayesian method believes before any reading, as "
+        "`drift.Priors()` has it. What the names mean and how to give others: "
+        "[priors](../priors.md).\n",
+        f"## Of all instruments\n\n{_table_of(Priors)}",
+        f"## Of one instrument\n\nWhere the catalogue says nothing else.\n\n"
+        f"{_table_of(InstrumentPriors)}",
+        f"## Of a standard deviation of which more is known\n\n{_table_of(SpreadPrior)}",
+        "## Of each instrument of the catalogue\n\nMeans ± standard deviations of slope and rise "
+        "[cents/°C, cents]; medians of the time constants [minutes], with a factor that holds two "
+        "thirds. A slope's deviation is that of the kind by itself, beside `common_slope_sd`.\n",
+        "| instrument | cold slope | rise | warms in | cools in | source |",
+        "|---|---|---|---|---|---|",
+    ]
+    for entry in Catalogue.shipped().values():
+        if entry.fixed_pitch is None:
+            one = Priors().of(entry.name)
+            parts.append(
+                f"| {shown(entry.name)} | {one.cold_mean:g} ± {one.cold_sd:.2g} "
+                f"| {one.rise_mean:g} ± {one.rise_sd:g} "
+                f"| {one.warm_minutes:g} (× {exp(one.warm_log_sd):.1f}) "
+                f"| {one.cool_minutes:g} (× {exp(one.cool_log_sd):.1f}) | {entry.priors.source} |"
+            )
+    return "\n".join(parts) + "\n"
+
+
+def _table_of(record: type[Any]) -> str:
+    """Return the numbers of a record with their defaults, described as its docstring does."""
+    from numpydoc.docscrape import NumpyDocString
+
+    defaults = {one.name: one.default for one in fields(record)}
+    rows = ["| name | value | meaning |", "|---|---|---|"]
+    for described in NumpyDocString(inspect.getdoc(record) or "")["Parameters"]:
+        names = [name.strip() for name in described.name.split(",")]
+        values = [defaults[name] for name in names]
+        if any(isinstance(value, int | float) or value is None for value in values):
+            shown = ", ".join("none" if value is None else f"{value:g}" for value in values)
+            title = ", ".join(f"`{name}`" for name in names)
+            rows.append(f"| {title} | {shown} | {' '.join(described.desc)} |")
+    return "\n".join(rows) + "\n"
 
 
 def _answers() -> str:

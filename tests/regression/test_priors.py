@@ -1,5 +1,10 @@
 """Priors as an argument: from Python, from TOML, flat, and what is no prior refused."""
 
+import re
+import sys
+from dataclasses import fields
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -9,6 +14,8 @@ from drift.regression.fits import fit, physics
 from drift.regression.priors import InstrumentPriors, Priors, SpreadPrior
 from drift.regression.scores import Scores, half_normal
 from tests.bands import band_season
+
+DOCS = Path(__file__).parents[2] / "docs"
 
 
 def test_the_catalogue_holds_what_is_not_given():
@@ -126,6 +133,34 @@ def test_the_prior_of_an_instrument_nobody_knows_is_refused_not_left_unused():
     assert fit(rows.assign(instrument="alphorn of ice"), priors=own).kinds.keys() == {
         "alphorn of ice"
     }
+
+
+def test_the_file_that_the_reference_shows_is_one(tmp_path):
+    page = (DOCS / "reference" / "priors.md").read_text(encoding="utf-8")
+    (block,) = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    file = tmp_path / "p.toml"
+    file.write_text(block, encoding="utf-8")
+    priors = Priors.read(file)
+    assert priors.player_rise_sd == 3.0
+    assert priors.of("Bb trumpet").cold_sd == 0.2
+    assert priors.spreads["day_sd"].score_sd == 0.4
+    for one in fields(Priors):
+        assert one.name in {"instruments", "spreads"} or f"`{one.name}`" in page, one.name
+
+
+def test_the_reference_has_the_value_of_every_prior(tmp_path, monkeypatch):
+    monkeypatch.setattr(sys, "path", [str(DOCS), *sys.path])
+    from reference_pages import write_pages
+
+    write_pages(tmp_path)
+    page = (tmp_path / "priors.md").read_text(encoding="utf-8")
+    for record in (Priors, InstrumentPriors, SpreadPrior):
+        for one in fields(record):
+            if isinstance(one.default, float):
+                rows = [line for line in page.splitlines() if f"`{one.name}`" in line]
+                assert any(f"{one.default:g}" in row.split("|")[2] for row in rows), one.name
+    known = Priors().of("bass trombone")
+    assert f"| bass trombone | {known.cold_mean:g} ± {known.cold_sd:.2g} | " in page
 
 
 @pytest.mark.parametrize("priors", [{"player_slope_sd": 1.0}, "p.toml"])
