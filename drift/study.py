@@ -98,6 +98,7 @@ class Study:
         catalogue: Catalogue | None = None,
         thermometer: str | Sequence[str] | None = None,
         flagged: bool = True,
+        beside: Path | str | None = None,
         **fitting: Any,
     ) -> Study:
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.
@@ -106,12 +107,12 @@ class Study:
         ----------
         source : Path, str or Rehearsals
             Where the readings are; ``acoustics`` (or ``physics``) where there are none yet.
-        catalogue, thermometer, flagged
+        catalogue, thermometer, flagged, beside
             As in the class and in `drift.pair`.
         **fitting
             ``method, start, covariates, formula, priors`` as in `drift.fit`; priors also as a file.
         """
-        pairing = {"thermometer": thermometer, "flagged": flagged}
+        pairing = {"thermometer": thermometer, "flagged": flagged, "beside": beside}
         if isinstance(fitting.get("priors"), Path):
             fitting["priors"] = Priors.read(fitting["priors"])
         if isinstance(source, Rehearsals):

@@ -74,6 +74,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "than one",
     )
     fitted.add_argument(
+        "--beside",
+        metavar="FILE",
+        type=Path,
+        help="columns of your own to take as covariates, such as player,age or "
+        "time,player,note,mute (CSV or Parquet)",
+    )
+    fitted.add_argument(
         "--formula",
         metavar="F",
         help='for least-squares and mixed: "cents ~ drift + humidity + C(mute)"',
@@ -141,6 +148,7 @@ def run(options: argparse.Namespace) -> int:
         start=options.start,
         covariates=tuple(options.covariate),
         formula=options.formula,
+        beside=options.beside,
         priors=options.priors,
         progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
@@ -236,6 +244,7 @@ def _source(options: argparse.Namespace) -> Any:
 #: What looks at single readings, or reads other sources than an engine does.
 _AT_HOME = (
     "player",
+    "beside",
     "covariate",
     "formula",
     "compare",
@@ -296,8 +305,9 @@ def _as_asked(found: Fit, options: argparse.Namespace) -> dict[str, Any]:
     """Return the answer in JSON, with what was asked for beside the settings of the regression."""
     answer = found.to_json()
     asked = ("player", "thermometer", "without_flagged")
-    given = {"source": str(options.source), **{name: getattr(options, name) for name in asked}}
-    answer["settings"] |= given
+    beside = None if options.beside is None else str(options.beside)
+    given = {name: getattr(options, name) for name in asked}
+    answer["settings"] |= {"source": str(options.source), "beside": beside, **given}
     return answer
 
 

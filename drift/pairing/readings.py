@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from numbers import Real
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from drift.groups import codes_of
 from drift.instruments import Catalogue
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
+from drift.pairing.beside import with_columns
 from drift.pairing.courses import courses_at
 from drift.pairing.paired import LeftOut, Paired, Reason
 from drift.pairing.playing import playing_before
@@ -48,6 +50,7 @@ def pair(
     settle_seconds: float = SETTLE_SECONDS,
     flagged: bool = True,
     catalogue: Catalogue | None = None,
+    beside: pd.DataFrame | Path | str | None = None,
 ) -> Paired:
     """Pair every reading with its temperature, its playing time and its slide positions.
 
@@ -67,6 +70,10 @@ def pair(
         slow thermometer still lagged behind a step.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+
+    beside : DataFrame, Path or str, optional
+        More columns for the readings, to take as covariates: a table, or a CSV or Parquet file, see
+        `drift.pairing.beside.with_columns`.
 
     Returns
     -------
@@ -138,9 +145,10 @@ def pair(
         Reason.THERMOMETER_LAGGED: lagged & (not flagged),
     }
     out, left_out = _left_out(reasons)
-    return Paired(
-        table.loc[~out, COLUMNS].reset_index(drop=True), left_out, serving(rehearsals, chosen)
-    )
+    kept = table.loc[~out, COLUMNS].reset_index(drop=True)
+    if beside is not None:
+        kept = with_columns(kept, beside)
+    return Paired(kept, left_out, serving(rehearsals, chosen))
 
 
 def _one_spelling(notes: pd.Series[str]) -> pd.Series[str]:

@@ -11,12 +11,16 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
+from drift.spelling import near
 
-__all__ = ["Covariate", "covariates_of"]
+__all__ = ["Covariate", "absent", "covariates_of", "which_columns", "with_short_names"]
 
 Array = npt.NDArray[np.float64]
 
 MOST_LEVELS = 20
+
+SHORT_NAMES = {"humidity": "humidity_percent", "pressure": "pressure_hpa"}
+"""What covariates may be called besides."""
 
 
 @dataclass(frozen=True)
@@ -115,3 +119,31 @@ def _words(values: pd.Series[Any], name: str) -> list[Covariate]:
         )
     against, *levels = map(str, counts.index)
     return [Covariate(name, level, against) for level in sorted(levels)]
+
+
+def with_short_names(rows: pd.DataFrame, covariates: Sequence[str]) -> pd.DataFrame:
+    """Return a table with the columns that are asked for by a short name."""
+    asked = {
+        short: rows[name]
+        for short, name in SHORT_NAMES.items()
+        if short in covariates and short not in rows and name in rows
+    }
+    return rows.assign(**asked) if asked else rows
+
+
+def absent(rows: pd.DataFrame, covariates: Sequence[str]) -> npt.NDArray[np.bool_]:
+    """Return the rows in which a covariate has no value, or no finite one."""
+    given = rows[list(covariates)]
+    endless = np.isinf(given.select_dtypes("number").to_numpy(dtype=float)).any(axis=1)
+    return np.asarray(given.isna().any(axis=1).to_numpy() | endless)
+
+
+def which_columns(missing: Sequence[str], given: Sequence[str]) -> str:
+    """Return what to do about columns that are not there: what was meant, or how to add one."""
+    known = [*given, *(short for short, name in SHORT_NAMES.items() if name in given)]
+    meant = [name for one in missing for name in near(one, known, 1)]
+    hint = f"did you mean {', '.join(meant)}? " if meant else ""
+    return (
+        f"{hint}there are {', '.join(known)}; columns of your own are given by --beside FILE, or "
+        "drift.pair(..., beside=...)"
+    )

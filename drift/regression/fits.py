@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError, InstrumentError
@@ -18,7 +17,7 @@ from drift.regression.bayesian import Found, fit_bayesian
 from drift.regression.beliefs import Unread, beliefs_of, common_slope
 from drift.regression.brought import brought
 from drift.regression.columns import columns_of
-from drift.regression.covariates import covariates_of
+from drift.regression.covariates import absent, covariates_of, which_columns, with_short_names
 from drift.regression.estimates import Draws, Estimate, Kind, Settings
 from drift.regression.grouping import INTERCEPT, numbered
 from drift.regression.priors import Priors, refuse_unknown
@@ -35,9 +34,6 @@ STARTS = ("stated", "estimated")
 METHODS = ("bayesian", "least-squares", "mixed")
 ALIASES = {"anchored": "bayesian"}
 """Names of before, which are still understood."""
-
-SHORT_NAMES = {"humidity": "humidity_percent", "pressure": "pressure_hpa"}
-"""What covariates may be called besides."""
 
 TEXTS = ("rehearsal", "player", "instrument", "note")
 NUMBERS = ("reference_cents", "celsius", "playing_minutes")
@@ -239,14 +235,17 @@ def complete_rows(
             f"fit needs a paired table, not {type(paired).__name__}",
             "make one with drift.pair(drift.load(...))",
         )
-    given_rows = _with_short_names(
+    given_rows = with_short_names(
         paired.frame if isinstance(paired, Paired) else paired, covariates
     )
     missing = [name for name in (*TEXTS, *NUMBERS, *covariates) if name not in given_rows]
     if missing:
+        own = set(missing) <= {*TEXTS, *NUMBERS}
         raise InputError(
             f"the paired table has no column {', '.join(missing)}",
-            "make it with drift.pair, or add the columns",
+            "make it with drift.pair, or add the columns"
+            if own
+            else which_columns(missing, [str(name) for name in given_rows]),
         )
     rows = brought(given_rows).reset_index(drop=True)
     codes, given = numbered(rows, ["instrument"])
@@ -265,7 +264,7 @@ def complete_rows(
     finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
     fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
     reasons = {
-        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite) | _absent(rows, covariates),
+        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite) | absent(rows, covariates),
         Reason.FIXED_PITCH: fixed[codes],
     }
     out = np.zeros(len(rows), dtype=bool)
@@ -276,23 +275,6 @@ def complete_rows(
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]
     return kept, tuple(left_out)
-
-
-def _absent(rows: pd.DataFrame, covariates: Sequence[str]) -> npt.NDArray[np.bool_]:
-    """Return the rows in which a covariate has no value, or no finite one."""
-    given = rows[list(covariates)]
-    endless = np.isinf(given.select_dtypes("number").to_numpy(dtype=float)).any(axis=1)
-    return np.asarray(given.isna().any(axis=1).to_numpy() | endless)
-
-
-def _with_short_names(rows: pd.DataFrame, covariates: Sequence[str]) -> pd.DataFrame:
-    """Return a table with the columns that are asked for by a short name."""
-    asked = {
-        short: rows[name]
-        for short, name in SHORT_NAMES.items()
-        if short in covariates and short not in rows and name in rows
-    }
-    return rows.assign(**asked) if asked else rows
 
 
 def _find(name: str, catalogue: Catalogue | None) -> Instrument | None:

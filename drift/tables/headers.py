@@ -154,6 +154,10 @@ def _check(
         close = near(unknown[0].casefold(), ours, 1)
         hint = f"did you mean {close[0]}? " if close else ""
         shown = ", ".join(map(repr, unknown))
+        if table == "readings" and all(note_of(text) for text in unknown):
+            remedy = "a table with a column for each note is read with --wide, or wide=True"
+        elif table == "readings" and not close:
+            remedy += "; columns of your own go into a table beside: drift fit --beside FILE"
         raise refused(place, f"unknown column {shown}", f"{hint}{remedy}")
     known = [name for name in names if name is not None]
     twice = sorted({name for name in known if known.count(name) > 1})

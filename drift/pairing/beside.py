@@ -1,0 +1,111 @@
+"""Columns of a table of one's own, put beside the readings: a mute, an age, a mouthpiece."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+
+import pandas as pd
+
+from drift.errors import InputError
+
+__all__ = ["KEYS", "with_columns"]
+
+KEYS = ("time", "rehearsal", "player", "instrument", "side", "note")
+"""What may say which readings a row is about."""
+
+
+def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.DataFrame:
+    """Return a paired table with more columns.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The paired table, or what becomes one.
+    beside : DataFrame, Path or str
+        A table, or a CSV or Parquet file, with some of the columns `KEYS`, which say what a row is
+        about, and columns of other names. A row of ``player`` and ``age`` gives the age to all
+        readings of a player; where no row is about a reading, its values are missing.
+
+    Raises
+    ------
+    InputError
+        If nothing says what a row is about, two rows are about the same, a column is one that
+        readings have, or no row is about any reading.
+
+    Examples
+    --------
+    >>> readings = pd.DataFrame({"player": ["Rowan", "Isolde", "Rowan"], "note": ["F4", "F4", "C5"]})
+    >>> ages = pd.DataFrame({"player": ["Rowan", "Isolde"], "age": [31, 44]})
+    >>> with_columns(readings, ages)["age"].tolist()
+    [31, 44, 31]
+    """
+    more, called = _read(beside)
+    keys = [name for name in KEYS if name in more]
+    if not keys:
+        raise InputError(
+            f"{called}: no column says which readings a row is about",
+            f"give one or more of {', '.join(KEYS)}",
+        )
+    _refuse_others(more, keys, table.columns, called)
+    if "time" in keys:
+        more = more.assign(time=_instants(more["time"], called, table["time"].dtype))
+    if more.duplicated(keys).any():
+        first = more.loc[more.duplicated(keys), keys].iloc[0]
+        raise InputError(
+            f"{called}: two rows are about {', '.join(map(str, first))}",
+            f"keep one row for each {', '.join(keys)}",
+        )
+    joined = table.merge(more, on=keys, how="left", indicator="matched")
+    if len(table) and not (joined["matched"] == "both").any():
+        raise InputError(
+            f"{called}: no row is about any of the readings",
+            f"spell {', '.join(keys)} as the readings do",
+        )
+    return joined.drop(columns="matched")
+
+
+def _read(beside: pd.DataFrame | Path | str) -> tuple[pd.DataFrame, str]:
+    """Return the table, and what to call it."""
+    if isinstance(beside, pd.DataFrame):
+        return beside, "the table beside the readings"
+    path = Path(beside)
+    try:
+        if path.suffix.lower() == ".parquet":
+            return pd.read_parquet(path), str(path)
+        return pd.read_csv(path), str(path)
+    except FileNotFoundError:
+        raise InputError(
+            f"{path} cannot be read: there is no such file", "check the name"
+        ) from None
+    except (OSError, ValueError) as failure:  # pandas' own errors are values that cannot be
+        reason = str(failure).splitlines()[0]
+        raise InputError(f"{path} cannot be read: {reason}", "give CSV or Parquet") from failure
+
+
+def _refuse_others(
+    more: pd.DataFrame, keys: list[str], taken: Collection[str], called: str
+) -> None:
+    """Refuse columns that readings have already, and a table that has no other."""
+    others = [name for name in more if name not in keys]
+    known = [str(name) for name in others if name in taken or name == "matched"]
+    if known:
+        raise InputError(
+            f"{called}: readings have a column {known[0]!r} already", "give it another name"
+        )
+    if not others:
+        raise InputError(f"{called}: there is no column beside {', '.join(keys)}", "add one")
+
+
+def _instants(times: pd.Series[str], called: str, kind: object) -> pd.Series[pd.Timestamp]:
+    """Return times as the readings have them."""
+    try:
+        found = pd.to_datetime(times, utc=False)
+        if not isinstance(found.dtype, pd.DatetimeTZDtype):
+            raise ValueError("no offset from UTC")
+    except (ValueError, TypeError) as failure:
+        raise InputError(
+            f"{called}: the times cannot be read: {str(failure).splitlines()[0]}",
+            "write them as 2026-10-03T19:05:00+02:00, each with its offset",
+        ) from None
+    return found.astype(kind)

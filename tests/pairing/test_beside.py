@@ -1,0 +1,94 @@
+"""Columns of one's own beside the readings, for each reading or for each player."""
+
+import json
+
+import pandas as pd
+import pytest
+
+from drift import fit, load, pair, shipped
+from drift.cli import main
+from drift.errors import InputError
+
+FOLDER = shipped.folder("datasets/cold-hall-season")
+
+
+@pytest.fixture(scope="module")
+def season():
+    return load(FOLDER)
+
+
+@pytest.fixture(scope="module")
+def paired(season):
+    return pair(season).frame
+
+
+def test_a_column_for_each_player(season, paired):
+    ages = pd.DataFrame({"player": ["Rowan", "Isolde"], "age": [31, 44]})
+    found = pair(season, beside=ages).frame
+    pd.testing.assert_frame_equal(found.drop(columns="age"), paired)
+    assert set(found.loc[found["player"] == "Isolde", "age"]) == {44}
+
+
+@pytest.mark.parametrize("suffix", ["csv", "parquet"])
+def test_a_column_for_each_reading_from_a_file(season, paired, tmp_path, suffix):
+    """Every third reading with the mute, from a file in any order."""
+    mutes = paired[["time", "player", "note"]].assign(
+        mute=["straight" if number % 3 == 0 else "none" for number in range(len(paired))]
+    )
+    file = tmp_path / f"mutes.{suffix}"
+    mixed = mutes.sample(frac=1.0, random_state=1)
+    getattr(mixed, f"to_{suffix}")(file, index=False)
+    found = pair(season, beside=file).frame
+    assert found["mute"].tolist() == mutes["mute"].tolist()
+
+
+def test_readings_no_row_is_about_are_left_out_of_the_fit_and_counted(season, paired):
+    few = paired[["time", "player", "note"]].iloc[:200].assign(mute=0.0)
+    few.loc[::2, "mute"] = 1.0
+    found = fit(pair(season, beside=few), "least-squares", covariates=["mute"])
+    assert len(found.rows) == 200
+    assert found.left_out[-1].count == len(paired) - 200
+
+
+@pytest.mark.parametrize(
+    ("table", "problem", "remedy"),
+    [
+        ({"who": ["Rowan"], "age": [31]}, "no column says which readings", "player"),
+        ({"player": ["Rowan"]}, "no column beside player", "add one"),
+        ({"player": ["Rowan", "Rowan"], "age": [31, 32]}, "two rows are about Rowan", "one row"),
+        ({"player": ["Rowan"], "celsius": [20]}, "have a column 'celsius' already", "another"),
+        ({"player": ["Nobody"], "age": [31]}, "no row is about any", "spell player"),
+        ({"time": ["2026-10-03 19:05"], "age": [31]}, "no offset from UTC", "offset"),
+        ({"time": ["yesterday"], "age": [31]}, "the times cannot be read", "offset"),
+    ],
+)
+def test_a_table_that_cannot_be_put_beside_is_refused(season, table, problem, remedy):
+    with pytest.raises(InputError, match=problem) as refusal:
+        pair(season, beside=pd.DataFrame(table))
+    assert remedy in refusal.value.remedy
+
+
+def test_a_file_that_is_none_is_refused(season, tmp_path):
+    with pytest.raises(InputError, match="there is no such file"):
+        pair(season, beside=tmp_path / "no.csv")
+    (tmp_path / "x.parquet").write_text("player,age\n")
+    with pytest.raises(InputError, match="cannot be read") as refusal:
+        pair(season, beside=tmp_path / "x.parquet")
+    assert "CSV or Parquet" in refusal.value.remedy
+
+
+def test_a_covariate_of_ones_own_at_the_command_line(tmp_path, paired, capsys):
+    file = tmp_path / "mutes.csv"
+    mutes = paired[["time", "player", "note"]].copy()
+    mutes["mute"] = ["straight" if number % 3 == 0 else "none" for number in range(len(paired))]
+    mutes.to_csv(file, index=False)
+    words = ["fit", str(FOLDER), "--method", "least-squares", "--json"]
+    assert main([*words, "--beside", str(file), "--covariate", "mute"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert "mute[straight]" in answer["instruments"]["double horn"]["covariates"]
+    assert answer["settings"]["beside"] == str(file)
+    assert main([*words, "--beside", str(file), "--covariate", "humidty"]) == 1
+    err = capsys.readouterr().err
+    assert "no column humidty" in err
+    assert "did you mean humidity? there are time, rehearsal" in err
+    assert "mute" in err.partition("there are")[2]
