@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -35,7 +36,7 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
 
     Examples
     --------
-    >>> readings = pd.DataFrame({"player": ["Rowan", "Isolde", "Rowan"], "note": ["F4", "F4", "C5"]})
+    >>> readings = pd.DataFrame({"player": ["Rowan", "Isolde", "Rowan"]})
     >>> ages = pd.DataFrame({"player": ["Rowan", "Isolde"], "age": [31, 44]})
     >>> with_columns(readings, ages)["age"].tolist()
     [31, 44, 31]
@@ -97,7 +98,7 @@ def _refuse_others(
         raise InputError(f"{called}: there is no column beside {', '.join(keys)}", "add one")
 
 
-def _instants(times: pd.Series[str], called: str, kind: object) -> pd.Series[pd.Timestamp]:
+def _instants(times: pd.Series[str], called: str, kind: Any) -> pd.Series[Any]:
     """Return times as the readings have them."""
     try:
         found = pd.to_datetime(times, utc=False)
