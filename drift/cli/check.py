@@ -5,7 +5,7 @@ for example:
   drift check readings.xlsx
 
 If you name a rehearsal folder, a spreadsheet or a table, everything in it that cannot be imported
-is listed.
+is listed; where many rows have one cause, the first stands for them, and --csv lists each.
 
 Good to know:
   Nothing is changed without --repair or --end. --repair upgrades an older logbook and rebuilds

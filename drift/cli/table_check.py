@@ -33,8 +33,9 @@ def check_tables(options: argparse.Namespace) -> int:
         taken = take_tables(options.book, how, shown_progress(f"{options.book}: checking"))
     except TablesRefused as refusal:
         _print(options, refusal.problems, ())
+        noun = "problem" if len(refusal.problems) == 1 else "problems"
         raise InputError(
-            f"{options.book}: {len(refusal.problems)} problems", "mend them, then check again"
+            f"{options.book}: {len(refusal.problems)} {noun}", "mend them, then check again"
         ) from None
     mention(taken.understood)
     doubtful = [one for one in taken.understood if isinstance(one, Hot | Repeated)]
@@ -58,6 +59,7 @@ def mention(understood: Iterable[Understood]) -> None:
 def _print(
     options: argparse.Namespace, problems: tuple[Problem, ...], doubtful: Sequence[Understood]
 ) -> None:
+    from drift.tables.problems import MANY, alike, shown
     from drift.words import tables
 
     if options.json:
@@ -69,5 +71,6 @@ def _print(
         writer.writeheader()
         writer.writerows(problem.to_json() for problem in problems)
     else:
-        for problem in problems:
-            print(f"{problem.place}: {problem.problem}; {problem.remedy}")
+        causes = alike(problems)
+        for those in causes if len(problems) > MANY else [[one] for one in problems]:
+            print(shown(those))

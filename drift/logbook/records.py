@@ -91,8 +91,8 @@ REMARK = Column("remark", "text", "in words")
 SLIDE = Column("slide", "name", "which slide")
 
 
-def _required(column: Column) -> Column:
-    return Column(column.name, column.kind, column.title, required=True)
+def _required(column: Column, title: str = "") -> Column:
+    return Column(column.name, column.kind, title or column.title, required=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ class Reading(Record):
     columns: ClassVar[tuple[Column, ...]] = (
         TIME,
         REHEARSAL,
-        _required(PLAYER),
+        _required(PLAYER, "who played"),
         _required(INSTRUMENT),
         SIDE,
         Column("note", "note", "sounding note, scientific pitch notation", required=True),
@@ -241,7 +241,7 @@ class Calibration(Record):
     table: ClassVar[str] = "calibrations"
     columns: ClassVar[tuple[Column, ...]] = (
         TIME,
-        _required(PLAYER),
+        _required(PLAYER, "who played"),
         _required(INSTRUMENT),
         _required(SLIDE),
         SIDE,

@@ -17,9 +17,11 @@ __all__ = [
     "Problem",
     "Problems",
     "TablesRefused",
+    "alike",
     "every",
     "parts_of",
     "refused",
+    "shown",
 ]
 
 Item = TypeVar("Item")
@@ -192,20 +194,30 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
     if len(problems) == 1:
         (only,) = problems
         return only.told, only.remedy
-    causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.value, one.remedy))
-    if len(causes) > MANY:  # a column in another unit has another value in every row
-        causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.remedy))
+    causes = alike(problems)
     lines = [f"{len(problems)} problems; nothing was taken"]
-    for alike in list(causes.values())[:SHOWN]:
-        more = f" ({len(alike)} rows alike)" if len(alike) > 1 else ""
-        lines.append(f"{alike[0].told}{more}; {alike[0].remedy}")
+    lines += [shown(those) for those in causes[:SHOWN]]
     if len(causes) > SHOWN:
         lines.append(f"and {len(causes) - SHOWN} more")
     return "\n".join(lines), "mend them all at the source, then try again"
 
 
+def alike(problems: Sequence[Problem]) -> list[list[Problem]]:
+    """Return problems of one cause together, in the order of the first of each."""
+    causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.value, one.remedy))
+    if len(causes) > MANY:  # a column in another unit has another value in every row
+        causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.remedy))
+    return list(causes.values())
+
+
+def shown(those: Sequence[Problem]) -> str:
+    """Return problems of one cause as a line: the first of them, and how many there are."""
+    more = f" ({len(those)} rows alike)" if len(those) > 1 else ""
+    return f"{those[0].told}{more}; {those[0].remedy}"
+
+
 def _by_cause(
-    problems: tuple[Problem, ...], cause: Callable[[Problem], tuple[str, ...]]
+    problems: Sequence[Problem], cause: Callable[[Problem], tuple[str, ...]]
 ) -> dict[tuple[str, ...], list[Problem]]:
     causes: dict[tuple[str, ...], list[Problem]] = {}
     for problem in problems:

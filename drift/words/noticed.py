@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, tzinfo
 
 from drift.pairing.spoilt import Spoilt, SpoiltKind
@@ -13,8 +13,17 @@ from drift.study import Study
 from drift.words.notices import notice_in_words
 from drift.words.spoilt import spoilt_in_words
 
-__all__ = ["beside", "findings", "in_words", "not_searched", "sentences", "several_thermometers"]
+__all__ = [
+    "beside",
+    "findings",
+    "in_words",
+    "not_searched",
+    "playing_assumed",
+    "sentences",
+    "several_thermometers",
+]
 
+MOST_NAMES = 5
 WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
 """What a fit warns of by itself."""
 
@@ -51,7 +60,11 @@ def beside(study: Study, fit: Fit) -> list[str]:
         Of it, or of one of its players.
     """
     spoilt = [one for one in study.spoilt if one.kind not in WARNED]
-    return [*sentences(spoilt, fit.notices), *several_thermometers(study.paired.thermometers)]
+    return [
+        *sentences(spoilt, fit.notices),
+        *several_thermometers(study.paired.thermometers),
+        *playing_assumed(study.rehearsals.without_a_beginning),
+    ]
 
 
 def not_searched(readings: int) -> str:
@@ -68,6 +81,23 @@ def not_searched(readings: int) -> str:
         f"{readings} readings are more than {MOST_READINGS}. Check the logbooks of single seasons "
         "to have them named."
     )
+
+
+def playing_assumed(rehearsals: Sequence[str]) -> list[str]:
+    """Return a sentence where no event says when playing began.
+
+    Examples
+    --------
+    >>> playing_assumed(["7 May"])
+    ['No event says when playing began on 7 May: taken as a minute before each first reading.']
+    """
+    if not rehearsals:
+        return []
+    more = len(rehearsals) - MOST_NAMES
+    where = ", ".join(rehearsals[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
+    return [
+        f"No event says when playing began on {where}: taken as a minute before each first reading."
+    ]
 
 
 def several_thermometers(serving: tuple[str, ...]) -> list[str]:

@@ -208,3 +208,43 @@ def test_a_table_in_fahrenheit_is_told_what_to_call_its_column(drift, tmp_path):
     status, out, _ = drift("check", folder)
     assert status == 1
     assert "if it is in °F, call the column fahrenheit" in out
+
+
+def test_a_wide_table_is_told_how_it_is_read(drift, tmp_path):
+    wide = (
+        "time,rehearsal,player,instrument,F4,Bb4\n2026-10-03T19:05:00+02:00,hall,Rowan,horn,1,2\n"
+    )
+    status, out, _ = drift("check", write(tmp_path / "f", readings=wide))
+    assert status == 1
+    assert (
+        "unknown column 'F4', 'Bb4'; a table with a column for each note is read with --wide" in out
+    )
+
+
+def test_a_column_of_ones_own_is_told_where_it_goes(drift, tmp_path):
+    own = READINGS.replace("remark", "mouthpiece")
+    _, out, _ = drift("check", write(tmp_path / "f", readings=own))
+    assert "columns of your own go into a table beside: drift fit --beside FILE" in out
+    _, out, _ = drift("check", write(tmp_path / "f", readings=READINGS.replace("cents", "cnts")))
+    assert "did you mean cents? the columns are" in out
+    assert "beside" not in out
+
+
+def test_a_clock_without_an_offset_is_told_once_of_hundreds_of_rows(drift, tmp_path):
+    head, row, _ = READINGS.splitlines()
+    rows = [row.replace("19:05:00+02:00", f"19:{n // 60:02}:{n % 60:02}") for n in range(450)]
+    folder = write(tmp_path / "f", readings="\n".join([head, *rows]) + "\n")
+    _, out, err = drift("check", folder)
+    assert len(out.splitlines()) == 1
+    assert "has no offset from UTC (450 rows alike); say where the clock was" in out
+    assert "450 problems" in err
+    _, out, _ = drift("check", folder, "--csv")
+    assert len(out.splitlines()) == 451
+    one = write(tmp_path / "g", readings=READINGS.replace("4.0", "flat"))
+    _, _, err = drift("check", one)
+    assert ": 1 problem\n" in err
+
+
+def test_a_player_who_is_missing_is_asked_for_without_contradiction(drift, tmp_path):
+    _, out, _ = drift("check", write(tmp_path / "f", readings=READINGS.replace("Rowan", "")))
+    assert "player is empty; give the player: who played\n" in out

@@ -260,3 +260,17 @@ def test_a_data_set_is_fitted_by_processes_of_this_computer(drift, tmp_path):
     assert found["population"]["cents_per_celsius"]["estimate"] == pytest.approx(
         expected["population"]["cents_per_celsius"]["estimate"], rel=1e-9
     )
+
+
+def test_a_fit_says_where_nobody_logged_when_playing_began(drift, tmp_path):
+    season = package.load(SEASON)
+    names = season.names
+    folder = tmp_path / "f"
+    folder.mkdir()
+    season.readings.to_parquet(folder / "readings.parquet")
+    season.temperatures.to_parquet(folder / "temperatures.parquet")
+    season.events[season.events["rehearsal"] != names[2]].to_parquet(folder / "events.parquet")
+    _, out, _ = drift("fit", folder, "--method", "least-squares")
+    assert f"to look at: No event says when playing began on {names[2]}: taken as a minute" in out
+    _, out, _ = drift("fit", SEASON, "--method", "least-squares")
+    assert "No event" not in out
