@@ -69,7 +69,7 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
 def _read(beside: pd.DataFrame | Path | str) -> tuple[pd.DataFrame, str]:
     """Return the table, and what to call it."""
     if isinstance(beside, pd.DataFrame):
-        return beside, "the table beside the readings"
+        return beside, "the table beside"
     path = Path(beside)
     try:
         if path.suffix.lower() == ".parquet":
