@@ -248,7 +248,7 @@ def _least_squares(
     return {
         "method": "least-squares",
         "kinds": {names[kind]: one for kind, one in settled.kinds.items()},
-        "sds": sds_of(list(settled.lines), False),
+        "sds": sds_of(settled.lines),
         "warnings": settled.warnings,
         "settings": Settings(settings.start),
         "diagnostics": next(iter(figures.values())) if len(figures) == 1 else figures,

@@ -57,6 +57,8 @@ class Belief:
     before : mapping of str to float
         Widths of the 95 % intervals before the readings, as `width_of` gives them.
     start_estimated : bool
+    covariate_sd : float
+        Of the effect of a covariate for one of its sds, before the readings (0: not known).
     """
 
     weights: Array = field(repr=False)
@@ -71,6 +73,7 @@ class Belief:
     covariates: tuple[Covariate, ...] = ()
     before: Mapping[str, float] = field(default_factory=dict, repr=False)
     start_estimated: bool = False
+    covariate_sd: float = 0.0
 
     def linear(self, coefficients: Array, added: Array | float = 0.0) -> Mixture:
         """Return the distribution of sums of the coefficients.
@@ -114,8 +117,7 @@ class Belief:
         """Add how much of an answer came from the readings."""
         if name not in self.before:
             return value
-        share = 1.0 - width_of(name, value) / self.before[name]
-        return replace(value, from_data=float(np.clip(share, 0.0, 1.0)))
+        return replace(value, from_data=_learnt(width_of(name, value), self.before[name]))
 
     def curvature(self, level: float = 0.95) -> Estimate:
         """Return the bend of the line in temperature [cents/°C²]."""
@@ -123,9 +125,17 @@ class Belief:
 
     def covariate_entries(self, level: float = 0.95) -> dict[str, Estimate]:
         """Return the effect of each covariate, for one of its units [cents]."""
-        return {
+        found = {
             one.label: self._coefficient(4 + number, 1.0 / one.sd, level)
             for number, one in enumerate(self.covariates)
+        }
+        if level != 0.95 or not self.covariate_sd:
+            return found
+        whole = float(ndtri(0.975) - ndtri(0.025)) * self.covariate_sd
+        before = {one.label: whole / one.sd for one in self.covariates}
+        return {
+            name: replace(value, from_data=_learnt(value.high - value.low, before[name]))
+            for name, value in found.items()
         }
 
     def covariance_frame(self) -> pd.DataFrame:
@@ -245,6 +255,11 @@ class Belief:
             cold, rise, self.warm_minutes[which], self.cool_minutes[which], slow, curvature,
             self.horizon_hours,
         )  # fmt: skip
+
+
+def _learnt(width: float, before: float) -> float:
+    """Return how much of an answer came from the readings, of its width and that of the prior."""
+    return float(np.clip(1.0 - width / before, 0.0, 1.0))
 
 
 def width_of(name: str, value: Estimate) -> float:

@@ -51,6 +51,7 @@ def beliefs_of(found: Found, priors: Priors, kind: int) -> tuple[Belief, Belief,
         horizon_hours=float(columns.horizon_hours[kind]),
         growth_sd=priors.slow_growth_sd,
         covariates=columns.covariates,
+        covariate_sd=priors.covariate_sd,
         start_estimated=scores.start,
     )
     known = scores.kinds[kind].covariance(priors.slow_sd)[2, 2]

@@ -6,6 +6,7 @@ standard errors that a methods section needs; the Bayesian method is the one to 
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -88,7 +89,7 @@ def fit_classical(
         kinds=kinds,
         rows=rows.assign(drift=looks[0], residual=looks[1], weight=1.0),
         left_out=left_out,
-        sds=sds_of(lines, mixed),
+        sds=sds_of(lines, [one["random_sds"] for one in notes.values() if mixed]),
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         warnings=distinct(warned),
         settings=settings,
@@ -213,11 +214,27 @@ def _explained(part: pd.DataFrame, expected: Array) -> float:
     return float(1.0 - after @ after / (before @ before))
 
 
-def sds_of(lines: list[Line], mixed: bool) -> dict[str, Estimate]:
-    """Return the standard deviations, without intervals of their own."""
+def sds_of(
+    lines: Sequence[Line], random: Sequence[Mapping[str, float]] = ()
+) -> dict[str, Estimate]:
+    """Return the standard deviations, root mean squares over kinds of instrument.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        One a kind.
+    random : sequence of mappings
+        Of each kind the sds of its random effects, where it has any.
+
+    Returns
+    -------
+    dict of str to Estimate
+        Without intervals (NaN): neither method has them.
+    """
     found = {"reading_sd": _pooled([line.reading_sd for line in lines])}
-    if mixed:
-        found["day_sd"] = _pooled([line.day_sd for line in lines])
+    for name in ("day_sd", "rehearsal_sd"):
+        if known := [one[name] for one in random if name in one]:
+            found[name] = _pooled(known)
     nothing = float("nan")
     return {name: Estimate(value, nothing, nothing) for name, value in found.items()}
 

@@ -55,7 +55,8 @@ def frame_of_players(kinds: Mapping[str, Kind]) -> pd.DataFrame:
                     | value.to_json()
                     | {"known": known}
                 )
-    return pd.DataFrame(records)
+    columns = ("instrument", "player", "quantity", "estimate", "low", "high", "from_data", "known")
+    return pd.DataFrame(records, columns=None if records else list(columns))
 
 
 def fit_json(fit: Fit) -> dict[str, Any]:

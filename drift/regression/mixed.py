@@ -75,7 +75,8 @@ def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Arra
     kept = slice(0, design.shape[1])
     names = range(design.shape[1])
     covariance = np.asarray(result.cov_params())[kept, kept][np.ix_(names, names)]
-    day_variance = float(np.sum(result.cov_re)) + float(np.sum(result.vcomp))
+    shared, own = float(np.sum(result.cov_re)), float(np.sum(result.vcomp))
+    day_variance = shared + own
     line = line_of(
         np.asarray(result.fe_params),
         covariance,
@@ -96,9 +97,20 @@ def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Arra
         "covariance": {"kind": "reml", "freedom": float(count - 1)},
         "rehearsals": count,
         "optimizer_messages": complaints,
+        "random_sds": _random_sds(shared, own, bool(np.size(result.vcomp))),
         "warnings": warned + flat_time(columns),
     }
     return line, residuals, facts
+
+
+def _random_sds(shared: float, own: float, several: bool) -> dict[str, float]:
+    """Return the sds of the random effects [cents]; with one player a day is all there is."""
+    if not several:
+        return {"day_sd": float(np.sqrt(max(shared, 0.0)))}
+    return {
+        "day_sd": float(np.sqrt(max(own, 0.0))),
+        "rehearsal_sd": float(np.sqrt(max(shared, 0.0))),
+    }
 
 
 def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, bool, list[str]]:
@@ -114,7 +126,10 @@ def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, boo
             columns.append(list(dummies.columns))
         components = VCSpec(["player"], [columns], [matrices])
     cents = ordered["reference_cents"].to_numpy(dtype=float)
-    model = MixedLM(cents, design, groups=clusters, exog_vc=components)
+    # With variance components it has no random intercept unless it is asked for one.
+    model = MixedLM(
+        cents, design, groups=clusters, exog_re=np.ones((len(cents), 1)), exog_vc=components
+    )
     found: list[tuple[float, bool, Any]] = []
     said: list[str] = []
     for method in OPTIMISERS:

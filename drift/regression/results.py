@@ -67,8 +67,8 @@ class Fit:
     left_out : tuple of LeftOut
         Reasons and counts of readings that were not used.
     sds : mapping of str to Estimate
-        Standard deviations (cents) with their intervals: ``reading_sd``, ``day_sd``,
-        ``rehearsal_sd``, and of how players differ.
+        Standard deviations (cents) with their intervals (NaN for the straight lines, which have
+        none): ``reading_sd``, ``day_sd``, ``rehearsal_sd``, and of how players differ.
     celsius_range : tuple of two floats, optional
         Lowest and highest temperature seen; None without readings.
     warnings : tuple of Finding

@@ -68,6 +68,9 @@ def _quantities(found: Found, kind: int, theta: Array, drawn: Array) -> dict[str
     count = len(found.scores.kinds)
     cold, rise, slow = (drawn[:, kind + step * count] for step in range(3))
     warm, cool = found.scores.times(theta, kind)
+    # The coefficients of covariates are the last; all kinds share them.
+    places = range(3 * count + 1, drawn.shape[1])
+    covariates = zip(found.columns.covariates, places, strict=True)
     return {
         "cold_cents_per_celsius": cold,
         "warm_cents_per_celsius": cold - rise / (BREATH_CELSIUS - REFERENCE_CELSIUS),
@@ -75,6 +78,7 @@ def _quantities(found: Found, kind: int, theta: Array, drawn: Array) -> dict[str
         "slow_cents_per_hour": slow,
         "warm_up_time_constant_minutes": np.log(warm),
         "cool_down_time_constant_minutes": np.log(cool),
+        **{one.label: drawn[:, place] for one, place in covariates},
     }
 
 

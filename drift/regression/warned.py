@@ -146,11 +146,14 @@ def _autocorrelated(fit: Fit) -> Finding | None:
     """Return the warning for readings that are not independent, which p-values rest on."""
     if fit.method not in ("least-squares", "mixed"):
         return None
-    figures = [fit.diagnostics.get(name, fit.diagnostics) for name in fit.kinds]
-    worst = min((one.get("durbin_watson", 2.0) for one in figures), default=2.0)
-    if not worst < LOW_DURBIN_WATSON:
+    figures = {name: fit.diagnostics.get(name, fit.diagnostics) for name in fit.kinds}
+    found = {name: one.get("durbin_watson", 2.0) for name, one in figures.items()}
+    low = {name: value for name, value in found.items() if value < LOW_DURBIN_WATSON}
+    if not low:
         return None
-    return Finding("autocorrelated", {"durbin_watson": worst})
+    # Of one instrument only the number is told.
+    names = sorted(low) if len(found) > 1 else []
+    return Finding("autocorrelated", {"durbin_watson": min(low.values()), "instruments": names})
 
 
 def _pooled(fit: Fit) -> Finding | None:

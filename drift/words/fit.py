@@ -52,6 +52,9 @@ SCATTER = {
 }
 """What the standard deviations are of, and their units."""
 
+PER = {"humidity": "%", "pressure": "hPa", "celsius": "°C", "playing_minutes": "minute"}
+"""Units of columns that may be covariates, by the beginning of the name."""
+
 MOST_PLAYERS = 40
 
 DIAGNOSTICS = {
@@ -91,6 +94,7 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
     return {
         "confounded": lambda: _confounded(value, fahrenheit),
         "looks_like_fahrenheit": lambda: _looks_like_fahrenheit(value),
+        "autocorrelated": lambda: _autocorrelated(value),
         "narrow_temperatures": lambda: _narrow(value, fahrenheit),
         "outliers": lambda: _outliers(value),
         "notes_read_once": lambda: _alone(value["count"]),
@@ -115,8 +119,6 @@ PLAIN = {
     "variation cannot be separated: read two or three notes each time",
     "bad_draws": "the draws follow the posterior badly (Pareto k {pareto_k:.2f}): intervals may be "
     "too short",
-    "autocorrelated": "Durbin-Watson is {durbin_watson:.2f} (2: readings are independent): the "
-    "residuals follow the playing time, so the p-values mean little",
     "faults_not_searched": "slides moved and not logged, exchanged names and other faults were not "
     "searched for: {readings} readings are more than {most}; fit fewer rehearsals to have them "
     "named",
@@ -137,6 +139,17 @@ def _confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
         f"effects: {so}. To separate them, take the same notes at about "
         f"{shown_degrees(value['measure_celsius'], fahrenheit)} after "
         f"{value['measure_minutes']:.0f} minutes of playing"
+    )
+
+
+def _autocorrelated(value: Mapping[str, Any]) -> str:
+    """Return the warning for residuals that follow each other, of which instruments."""
+    names = value["instruments"]
+    of = f" of {', '.join(map(shown, names))}" if names else ""
+    least = "is" if len(names) < 2 else "is as low as"
+    return (
+        f"Durbin-Watson{of} {least} {value['durbin_watson']:.2f} (2: readings are independent): "
+        "the residuals follow the playing time, so the p-values mean little"
     )
 
 
@@ -178,8 +191,8 @@ def _few_rehearsals(value: Mapping[str, Any]) -> str:
         else "the spread of rehearsals is itself uncertain"
     )
     return (
-        f"only {value['count']} rehearsals: {because}, and fewer than {value['enough']} make them "
-        "too small"
+        f"only {value['count']} rehearsals: {because}, and with fewer than {value['enough']} the "
+        "standard errors are too small"
     )
 
 
@@ -243,21 +256,35 @@ def summary_of(fit: Fit) -> str:
         Any fit.
     """
     lines = [_headline(fit)]
+    shared = fit.method == "bayesian" and len(fit.kinds) > 1 and bool(fit.settings.covariates)
     for name, kind in fit.kinds.items():
         lines.append(f"{shown(name)} ({kind.readings} readings)")
         lines += _players(kind)
-        lines += [
-            f"  {label}: {value} cents" for label, value in kind.curve.covariate_entries().items()
-        ]
+        if not shared:
+            lines += [f"  {line}" for line in _covariates(kind)]
         other = "warmth" if fit.method == "bayesian" else "playing time"
         lines.append(f"  {_explained(kind.r_squared, kind.regressor_correlation, other)}")
         figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
+    if shared and fit.kinds:
+        lines += ["covariates, for all instruments together:"]
+        lines += [f"  {line}" for line in _covariates(next(iter(fit.kinds.values())))]
     if fit.kinds:
         lines += ["scatter (standard deviations):", *_scatter(fit)]
         lines.append("The answer describes instrument and player together.")
     lines += [f"warning: {warning_text(found)}" for found in fit.warnings]
     return "\n".join(lines)
+
+
+def _covariates(kind: Kind) -> list[str]:
+    """Return the effect of each covariate, for one of its units where that is known."""
+    found = []
+    for label, value in kind.curve.covariate_entries().items():
+        unit = next((unit for start, unit in PER.items() if label.startswith(start)), "unit")
+        per = "" if "[" in label else f" per {unit}"
+        share = f", {100 * value.from_data:.0f} % from the readings" if value.from_data else ""
+        found.append(f"{label}: {value} cents{per}{share}")
+    return found
 
 
 def _scatter(fit: Fit) -> list[str]:
@@ -368,7 +395,8 @@ def covariance_text(how: Mapping[str, Any]) -> str:
     """
     what = COVARIANCES[how["kind"]].format(**how)
     absorbed = ", intercepts absorbed" if how.get("absorbed") else ""
-    return f"{what}, t with {how['freedom']:.0f} degrees of freedom{absorbed}"
+    freedom = _count(round(how["freedom"]), "degree")
+    return f"{what}, t with {freedom} of freedom{absorbed}"
 
 
 def _label(key: str) -> str:

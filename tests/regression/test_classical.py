@@ -293,3 +293,35 @@ def test_readings_that_are_not_independent_are_said():
             map(warning_text, fit(paired, method).warnings)
         )
         assert "p-values" not in " ".join(map(warning_text, fit(season(), method).warnings))
+
+
+def test_random_effects_of_the_mixed_model_are_told_apart():
+    """Days of 2 cents within rehearsals of 5: REML finds both, and `sds` has them by name."""
+    rng = np.random.default_rng(5)
+    rows = season(4, 20, 30)
+    rows["player"] = rng.choice(["p", "q", "r"], len(rows))
+    day = rows["rehearsal"] + rows["player"]
+    of_day = dict(zip(day.unique(), rng.normal(0.0, 2.0, day.nunique()), strict=True))
+    names = rows["rehearsal"].unique()
+    of_rehearsal = dict(zip(names, rng.normal(0.0, 5.0, len(names)), strict=True))
+    warm = 1.5 * (rows["celsius"] - 20.0) + rng.normal(0.0, 1.0, len(rows))
+    rows["reference_cents"] = warm + day.map(of_day) + rows["rehearsal"].map(of_rehearsal)
+    found = fit(rows, "mixed")
+    assert 3.5 < found.sds["rehearsal_sd"].estimate < 7.0
+    assert 1.5 < found.sds["day_sd"].estimate < 2.6
+    assert found.rehearsal_sd_cents == pytest.approx(
+        np.hypot(found.sds["day_sd"].estimate, found.sds["rehearsal_sd"].estimate)
+    )
+    assert "from rehearsal to rehearsal, for everybody: " in found.summary()
+    empty = found.players_frame()
+    assert empty.empty
+    assert {"instrument", "player", "quantity", "known"} <= set(empty)
+
+
+def test_a_low_durbin_watson_names_its_instrument():
+    rows = season(rehearsals=8, count=20)
+    wave = 20.0 * np.sin(rows["playing_minutes"] / 12.0)
+    kinds = np.where(np.arange(len(rows)) < len(rows) // 2, "oboe", "double horn")
+    cents = rows["reference_cents"] + np.where(kinds == "oboe", wave, 0.0)
+    text = fit(rows.assign(instrument=kinds, reference_cents=cents), "least-squares").summary()
+    assert "warning: Durbin-Watson of oboe is 0." in text

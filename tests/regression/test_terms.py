@@ -8,6 +8,7 @@ import statsmodels.formula.api as smf
 
 from drift.errors import InputError, TooLittleData
 from drift.regression.fits import fit
+from drift.regression.priors import Priors
 from tests.bands import band_season
 
 METHODS = ("bayesian", "least-squares", "mixed")
@@ -134,6 +135,33 @@ def test_rows_without_the_covariate_are_left_out_and_counted(season):
     found = fit(holes, "least-squares", formula="cents ~ drift + humidity")
     assert len(found.rows) == len(season) - 10
     assert found.left_out[0].count == 10
+
+
+def test_how_much_of_an_effect_is_from_the_readings(season):
+    """All of one that varies in a player's notes, none of one that a player never changes."""
+    age = season["player"].str[1:].astype(float)
+    found = fit(season.assign(age=age), covariates=["mute", "age"])
+    effects = found.kinds["Bb trumpet"].population.covariate_entries()
+    assert effects["mute[straight]"].from_data > 0.85
+    assert effects["age"].from_data < 0.05
+    tight = fit(season, covariates=["mute"], priors=Priors(covariate_sd=0.3))
+    loose, held = (one.sensitivity().set_index("quantity")["prior"] for one in (found, tight))
+    assert abs(held["mute[straight]"]) > 10.0 * abs(loose["mute[straight]"])
+    assert "mute[straight]: " in found.summary()
+    assert "age: " in found.summary()
+    assert "cents per unit" in found.summary()
+
+
+def test_effects_for_all_instruments_are_told_once(season):
+    both = season.assign(
+        instrument=np.where(season["player"] == "p000", "double horn", season["instrument"])
+    )
+    text = fit(both, covariates=["humidity_percent"]).summary()
+    assert text.count("humidity_percent: ") == 1
+    assert "covariates, for all instruments together:\n  humidity_percent: " in text
+    assert "cents per %, " in text
+    each = fit(both, "least-squares", covariates=["humidity_percent"]).summary()
+    assert each.count("humidity_percent: ") == 2
 
 
 def test_a_covariate_without_end_is_left_out_as_one_that_is_missing(season):
