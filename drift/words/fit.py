@@ -144,11 +144,9 @@ def _confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
 
 def _autocorrelated(value: Mapping[str, Any]) -> str:
     """Return the warning for residuals that follow each other, of which instruments."""
-    names = value["instruments"]
-    of = f" of {', '.join(map(shown, names))}" if names else ""
-    least = "is" if len(names) < 2 else "is as low as"
+    of = " of " * bool(value["instruments"]) + ", ".join(map(shown, value["instruments"]))
     return (
-        f"Durbin-Watson{of} {least} {value['durbin_watson']:.2f} (2: readings are independent): "
+        f"Durbin-Watson{of} is {value['durbin_watson']:.2f} (2: readings are independent): "
         "the residuals follow the playing time, so the p-values mean little"
     )
 
@@ -185,15 +183,10 @@ def _extrapolated(value: Mapping[str, Any], fahrenheit: bool) -> str:
 
 
 def _few_rehearsals(value: Mapping[str, Any]) -> str:
-    because = (
-        "its standard errors are clustered by rehearsal"
-        if value["clustered"]
-        else "the spread of rehearsals is itself uncertain"
-    )
-    return (
-        f"only {value['count']} rehearsals: {because}, and with fewer than {value['enough']} the "
-        "standard errors are too small"
-    )
+    clustered = "its standard errors are clustered by rehearsal, and with fewer than {} they are"
+    uncertain = "their spread is itself uncertain, and with fewer than {} standard errors are"
+    because = (clustered if value["clustered"] else uncertain).format(value["enough"])
+    return f"only {value['count']} rehearsals: {because} too small"
 
 
 def _apart(value: Mapping[str, Any]) -> str:
