@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from drift.gig.basis import Basis
@@ -104,9 +105,9 @@ def warm_air_before_playing(plan: Plan) -> str:
     """
     tunes = {setting.block.tune_at for setting in plan.settings}
     times = [
-        f"{entry.start:%H:%M}–{entry.end:%H:%M}"
-        for entry in plan.schedule.entries
-        if entry.activity == "warm" and entry.end not in tunes
+        f"{warm.start:%H:%M}–{warm.end:%H:%M}" + (f" ({after.remark})" if after.remark else "")
+        for warm, after in pairwise(plan.schedule.entries)
+        if warm.activity == "warm" and warm.end not in tunes
     ]
     return f"Before playing, blow warm air, no tone: {', '.join(times)}." if times else ""
 

@@ -112,7 +112,7 @@ def test_a_card_says_when_to_blow_warm_air_before_playing_too():
         Entry(minute(0), minute(10), "tune", celsius=21.0),
         Entry(minute(10), minute(24), "rest"),
         Entry(minute(24), minute(30), "warm"),
-        Entry(minute(30), minute(50), "play"),
+        Entry(minute(30), minute(50), "play", remark="half-time show"),
         Entry(minute(50), minute(70), "rest"),
         Entry(minute(70), minute(76), "warm"),
         Entry(minute(76), minute(80), "tune"),
@@ -120,7 +120,8 @@ def test_a_card_says_when_to_blow_warm_air_before_playing_too():
     ]
     text = words(section_cards(plan(steady(3), [trumpets()], arrange(rows), assumptions=TAKE)))
     first, second = (f"{minute(n):%H:%M}" for n in (24, 70))
-    assert f"Before playing, blow warm air, no tone: {first}–{minute(30):%H:%M}." in text
+    before = f"{first}–{minute(30):%H:%M} (half-time show)."
+    assert f"Before playing, blow warm air, no tone: {before}" in text
     assert f"warm air from {second}" in text
     assert text.count(second) == 1
 
