@@ -291,8 +291,10 @@ def save(figure: Figure, path: Path, dots_per_inch: int = 150) -> None:
         with written_file(path) as unfinished:
             figure.savefig(unfinished, dpi=dots_per_inch)
     except (OSError, ValueError) as error:
+        # Its own text names the unfinished file, which nobody knows.
+        reason = (isinstance(error, OSError) and error.strerror) or error
         raise InputError(
-            f"{path} cannot be written ({error})",
+            f"{path} cannot be written ({reason})",
             "give a name that ends in .png, .svg or .pdf, in a folder that you can write to",
         ) from None
 

@@ -25,7 +25,7 @@ from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
 from drift.pairing.thermometers import DISAGREE, apart
 
-__all__ = ["Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
+__all__ = ["NEAR_SECONDS", "Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
 
 Array = npt.NDArray[np.float64]
 
@@ -37,6 +37,9 @@ SETTLING_MINUTES = 30.0
 BETTER_BY = 4.0
 """The curve of a settling probe must leave so many times less than a straight line does."""
 LEAST_SAMPLES = 8
+ALIKE = ["rehearsal", "player", "instrument", "side", "note", "cents"]
+NEAR_SECONDS = 2.0
+"""Nobody reads the same number of the same note anew so soon [s]."""
 OUTSIDE_SHARE = 0.15
 """So many readings outside the time that was logged mean a clock, not a straggler."""
 HOURS = (-2.0, -1.0, 1.0, 2.0)
@@ -51,6 +54,7 @@ class SpoiltKind(Enum):
     SLOW_PROBE = "slow probe"
     CLOCK = "clock"
     DUPLICATES = "duplicates"
+    NEAR_COPIES = "near copies"
     WRITTEN = "written pitch"
 
 
@@ -228,6 +232,11 @@ def _duplicates(rehearsals: Rehearsals) -> Iterator[Spoilt]:
     twice = readings.duplicated(keep="first")
     for name, count in readings[twice].groupby("rehearsal", sort=False).size().items():
         yield Spoilt(SpoiltKind.DUPLICATES, str(name), size=float(count))
+    once = readings[~twice].sort_values("time", kind="stable")
+    apart = once.groupby(ALIKE, sort=False, observed=True)["time"].diff()
+    near = once[apart <= pd.Timedelta(seconds=NEAR_SECONDS)]
+    for name, count in near.groupby("rehearsal", sort=False).size().items():
+        yield Spoilt(SpoiltKind.NEAR_COPIES, str(name), size=float(count))
 
 
 def _written(readings: pd.DataFrame, catalogue: Catalogue) -> Iterator[Spoilt]:

@@ -6,7 +6,7 @@ from datetime import UTC, tzinfo
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
-from drift.pairing.spoilt import Spoilt, SpoiltKind
+from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
 
 __all__ = ["spoilt_in_words"]
 
@@ -70,6 +70,14 @@ def _duplicates(found: Spoilt, zone: tzinfo) -> str:
     return f"{found.size:.0f} readings of {found.rehearsal} are there twice. Remove the copies."
 
 
+def _near_copies(found: Spoilt, zone: tzinfo) -> str:
+    what = "1 reading repeats" if found.size == 1 else f"{found.size:.0f} readings repeat"
+    return (
+        f"On {found.rehearsal} {what} note and cents of one at most {NEAR_SECONDS:.0f} seconds "
+        "before. If they are copies, remove them."
+    )
+
+
 def _written(found: Spoilt, zone: tzinfo) -> str:
     return (
         f"{shown(found.source)} of {found.player} on {found.rehearsal} looks written, sounding "
@@ -83,5 +91,6 @@ _SENTENCES = {
     SpoiltKind.SLOW_PROBE: _slow_probe,
     SpoiltKind.CLOCK: _clock,
     SpoiltKind.DUPLICATES: _duplicates,
+    SpoiltKind.NEAR_COPIES: _near_copies,
     SpoiltKind.WRITTEN: _written,
 }

@@ -147,6 +147,8 @@ def test_a_plot_that_cannot_be_written_is_refused_in_two_lines(drift, tmp_path):
         assert status == 1
         assert len(err.splitlines()) == 2
         assert "cannot be written" in err
+        assert "/." not in err  # the unfinished file, which nobody knows
+        assert "Errno" not in err
 
 
 def test_an_unknown_method_is_wrong_usage(drift):

@@ -80,6 +80,17 @@ def test_rows_that_are_there_twice():
     assert spoilt_in_words(found).startswith("7 readings of ")
 
 
+@pytest.mark.parametrize(("seconds", "told"), [(1, True), (20, False)])
+def test_rows_that_are_there_once_more_a_moment_later(seconds, told):
+    again = SEASON.readings[SEASON.readings["rehearsal"] == DAY].head(7)
+    again = again.assign(time=again["time"] + pd.Timedelta(seconds=seconds))
+    table = pd.concat([SEASON.readings, again], ignore_index=True)
+    found = spoilt_tables(replace(SEASON, readings=table))
+    assert [(one.kind, one.size) for one in found] == [(SpoiltKind.NEAR_COPIES, 7.0)] * told
+    if told:
+        assert "7 readings repeat note and cents of one at most 2 s" in spoilt_in_words(found[0])
+
+
 def horn_rows(table: pd.DataFrame) -> pd.Series:
     # A horn in F reads a fifth higher than it sounds; C5 is no note of this season.
     return (table["rehearsal"] == DAY) & (table["player"] == "Rowan") & (table["note"] == "F4")
