@@ -262,7 +262,8 @@ def false_readings(clips: list[Clip], rng: np.random.Generator, count: int) -> I
     ]
     for name, font in FONTS.items():
         if Path(font).exists():
-            yield f"| drums, {name}, 60 s | 240 | {len(taken(sampled(kit, font=Path(font))))} |"
+            tones = taken(sampled(kit, font=Path(font)))
+            yield f"| drums, {name}, 60 s, hits | {len(kit)} | {len(tones)} |"
     if shutil.which("espeak-ng"):
         text = "Please hold the note for two seconds. " * 4
         talk = [
