@@ -326,17 +326,8 @@ def _refusal(judge: Callable[[], Any], rule: Rule, value: str) -> tuple[str, str
     try:
         judge()
     except DriftError as error:
-        hot = rule.name == "celsius" and _is_above(rule.highest, value)
-        known = "; if it is in °F, call the column fahrenheit" if hot else ""
-        return value, error.problem, error.remedy + known
+        return value, error.problem, error.remedy
     raise AssertionError(f"{rule.name} {value!r} was refused and can be taken")
-
-
-def _is_above(highest: float, value: str) -> bool:
-    try:
-        return float(value) > highest
-    except ValueError:
-        return False
 
 
 def _nothing_wrong(row: int) -> tuple[str, str, str]:

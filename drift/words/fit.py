@@ -144,9 +144,10 @@ def _confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
 
 def _autocorrelated(value: Mapping[str, Any]) -> str:
     """Return the warning for residuals that follow each other, of which instruments."""
+    least = "down to " * (len(value["instruments"]) > 1)
     of = " of " * bool(value["instruments"]) + ", ".join(map(shown, value["instruments"]))
     return (
-        f"Durbin-Watson{of} is {value['durbin_watson']:.2f} (2: readings are independent): "
+        f"Durbin-Watson{of} is {least}{value['durbin_watson']:.2f} (2: readings are independent): "
         "the residuals follow the playing time, so the p-values mean little"
     )
 
