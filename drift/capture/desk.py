@@ -286,8 +286,10 @@ class Desk:
             return records.Event(time, here, player, word, already_warm=entry.warm)
         if isinstance(entry, Slide):
             player, instrument = self.chosen(seat)
+            tuning = entry.slide.casefold() == "tuning"  # as it is called on a trombone
+            slide = "main" if tuning else entry.slide
             return records.Event(
-                time, here, player, "slide", entry.slide, entry.position_mm, "", instrument
+                time, here, player, "slide", slide, entry.position_mm, "", instrument
             )
         assert isinstance(entry, Remark)
         player = seat.get("player", self.player)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from drift.notes import shown
 from drift.quantities import METRIC, Units, degrees_in, in_inches
 from drift.regression.results import Estimate
 from drift.tonight.decision import round_mm
@@ -15,6 +16,7 @@ __all__ = [
     "order",
     "position",
     "signed",
+    "slide_noun",
 ]
 
 MINUS = "\N{MINUS SIGN}"
@@ -174,3 +176,24 @@ def degrees(celsius: float, units: Units = METRIC, decimals: int = 1) -> str:
     ('21.0 °C', '70 °F')
     """
     return f"{degrees_in(celsius, units):z.{decimals}f} {units.degrees}".replace("-", MINUS)
+
+
+def slide_noun(slide: str, instrument: str = "") -> str:
+    """Return what players call a slide; on a trombone the main one is the tuning slide.
+
+    Parameters
+    ----------
+    slide, instrument : str
+        Names in the catalogue.
+
+    Examples
+    --------
+    >>> slide_noun("main"), slide_noun("Bb"), slide_noun("barrel")
+    ('main slide', 'B♭ slide', 'barrel')
+    >>> slide_noun("main", "tenor trombone")
+    'tuning slide'
+    """
+    if slide == "main" and "trombone" in instrument:
+        return "tuning slide"
+    name = shown(slide)
+    return f"{name} slide" if slide == "main" or name[:1].isupper() else name

@@ -13,7 +13,7 @@ from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.words.cents import length as rounded
-from drift.words.cents import order
+from drift.words.cents import order, slide_noun
 
 __all__ = ["answer", "length", "move_in_words", "notices", "orders", "steps", "tuned_from"]
 
@@ -163,7 +163,10 @@ def _interval(move: Move) -> str:
 
 
 def _name(instrument: Instrument, slide: str) -> str:
-    return f"{shown(slide)} slide" if instrument.family == "brass" else slide
+    if instrument.family != "brass":
+        return slide
+    noun = slide_noun(slide, instrument.name)
+    return noun if noun.endswith("slide") else f"{noun} slide"
 
 
 def _where(horn: Instrument, slide: str) -> str:

@@ -14,7 +14,7 @@ from drift.tonight.evening import NotUsed
 from drift.tonight.pitch_now import PitchNow, Surprise
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
-from drift.words.cents import deviation, interval, length, order, position
+from drift.words.cents import deviation, interval, length, order, position, slide_noun
 
 __all__ = [
     "answer",
@@ -96,7 +96,7 @@ def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
     if decision.action is Action.READ:
         return f"Take a reading first: {_unknown(off)}"
     if decision.action is Action.MOVE:
-        moves = moves_in_words(now.moves, step_mm, units)
+        moves = moves_in_words(now.moves, step_mm, units, now.instrument)
         do = moves or f"Take away {abs(round(decision.cents))} cents."
         return f"{do} {_you_are(now)}"
     if decision.reason is Reason.WARMING_UP:
@@ -113,7 +113,12 @@ def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
     )
 
 
-def moves_in_words(moves: Sequence[SlideMove], step_mm: float = 0.5, units: Units = METRIC) -> str:
+def moves_in_words(
+    moves: Sequence[SlideMove],
+    step_mm: float = 0.5,
+    units: Units = METRIC,
+    instrument: str = "",
+) -> str:
     """Return the moves of slides as an order, or nothing where none can be seen.
 
     Parameters
@@ -124,19 +129,20 @@ def moves_in_words(moves: Sequence[SlideMove], step_mm: float = 0.5, units: Unit
         Step to which they are rounded [mm].
     units : Units
         Of the player.
+    instrument : str
+        Which has those slides.
     """
     said = [
-        _move(move, step_mm, units)
+        _move(move, step_mm, units, instrument)
         for move in moves
         if abs(move.move_mm) >= SEEN_MM and round_mm(move.move_mm, step_mm)
     ]
     return " ".join(f"{text}." for text in said)
 
 
-def _move(move: SlideMove, step_mm: float, units: Units) -> str:
+def _move(move: SlideMove, step_mm: float, units: Units, instrument: str) -> str:
     to = "" if move.to_mm is None else position(move.to_mm, units, step_mm)
-    name = shown(move.slide)
-    noun = f"{name} slide" if name[:1].isupper() or name == "main" else name
+    noun = slide_noun(move.slide, instrument)
     return order(noun, move.move_mm, length(move.move_mm, units, step_mm), to)
 
 

@@ -11,7 +11,7 @@ from drift.quantities import METRIC, Units
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
-from drift.words.cents import degrees, deviation, length, order, position
+from drift.words.cents import degrees, deviation, length, order, position, slide_noun
 
 __all__ = ["closing", "combinations", "ended", "next_step", "pooled_in_words", "side_done"]
 
@@ -80,7 +80,8 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
     match now.step:
         case Step.SAY_POSITION:
             measure = "Inches" if units.inches else "Millimetres"
-            return f"Where is the {_slide(now.slide)}? {measure} from fully in."
+            noun = slide_noun(now.slide, tuning.instrument.name)
+            return f"Where is the {noun}? {measure} from fully in."
         case Step.WARM_UP:
             return (
                 f"Warm enough? Play {ceil(now.minutes):d} more minutes first; "
@@ -93,7 +94,7 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
         case Step.CHECK:
             return f"Now {note}, long."
         case Step.MOVE:
-            return _move(now, units)
+            return _move(now, tuning.instrument.name, units)
         case Step.VALVE_PLAY:
             return f"{_side(now.side)}Valve {now.valve} alone: {note}, long."
         case Step.VALVE_MOVE:
@@ -135,14 +136,15 @@ def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
     return f"{note} once more, long." if same else f"Now {note}, long."
 
 
-def _move(now: Instruction, units: Units) -> str:
+def _move(now: Instruction, instrument: str, units: Units) -> str:
+    noun = slide_noun(now.slide, instrument)
     to = "" if now.to_mm is None else position(now.to_mm, units, 0.25)
     far = length(now.move_mm, units, 0.25)
     if now.swap:
         way = "out" if now.move_mm > 0 else "in"
-        return f"{_upper(_slide(now.slide))} {way} {far}{f', to {to}' if to else ''}."
+        return f"{_upper(noun)} {way} {far}{f', to {to}' if to else ''}."
     head = f"{_upper(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
-    return f"{head}{order(_slide(now.slide), now.move_mm, far, to)}."
+    return f"{head}{order(noun, now.move_mm, far, to)}."
 
 
 def _came_to(tuning: Tuning, before: Tuning, written: bool) -> list[str]:
@@ -158,7 +160,7 @@ def _came_to(tuning: Tuning, before: Tuning, written: bool) -> list[str]:
         first = tuning.now.swap and not before.now.swap
         if first and tuning.now.side == side:
             own = next(s for s in tuning.instrument.slides if s.sides == (side,))
-            told.append(f"The {_slide(own.name)} is in and you are flat.")
+            told.append(f"The {slide_noun(own.name)} is in and you are flat.")
         if _left(tuning, side) and not _left(before, side):
             told.append(side_done(tuning, side))
     return told
@@ -260,16 +262,11 @@ def pooled_in_words(slopes: Sequence[PooledSlope], units: Units = METRIC) -> lis
     """
     per, over = ("a sixteenth of an inch", 25.4 / 16) if units.inches else ("a millimetre", 1.0)
     return [
-        f"Over {one.tunings} tunings, {per} of the {_slide(one.slide)} moved "
+        f"Over {one.tunings} tunings, {per} of the {slide_noun(one.slide)} moved "
         f"{f'the {shown(one.side)} side' if one.side else 'the pitch'} by "
         f"{abs(one.cents_per_mm) * over:.2f} cents (± {NORMAL_95 * 100 * one.relative_sd:.0f} %)."
         for one in slopes
     ]
-
-
-def _slide(name: str) -> str:
-    text = shown(name)
-    return f"{text} slide" if name == "main" or text[:1].isupper() else text
 
 
 def _side(side: str) -> str:

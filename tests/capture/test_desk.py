@@ -291,3 +291,11 @@ def test_target_is_a_question(desk, book):
     assert desk.enter("target 18:30 4", at(1)).asks == "target"
     assert desk.enter("target later", at(1)).text.startswith("not saved: 'target later' names no")
     assert book.last_entry == before
+
+
+def test_the_tuning_slide_may_be_called_so(tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="test") as book:
+        desk = Desk(book, "hall")
+        desk.start(START, player="Ada", instrument="tenor trombone")
+        assert desk.enter("slide tuning 14", START).saved
+        assert [row["slide"] for row in book.rows("events") if row["slide"]] == ["main"]

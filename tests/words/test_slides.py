@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from drift.instruments import find
 from drift.quantities import in_inches
+from drift.regression.fits import physics
 from drift.slides.correction import correct
-from drift.words.slides import notices, orders, steps, tuning_notes
+from drift.words.slides import answer, notices, orders, steps, tuning_notes
 from tests.slides.test_correction import HOT, Told
 
 COLD = Told(-20.0, -24.0, -17.0)
@@ -146,3 +147,10 @@ def test_moves_that_no_rule_shows_are_left_out_in_inches():
     assert valves.endswith(": pull 1 by 1/16 inch, 3 by 1/16 inch.")
     hardly = steps(correct(Told(1.0, 0.8, 1.2), "Bb trumpet", 21), inches=True)
     assert hardly[-1] == "Leave the slides where they are: 1 cent is hardly noticed."
+
+
+def test_what_tunes_on_a_trombone_is_the_tuning_slide():
+    text = answer(correct(physics(), "tenor trombone", 30.0))
+    assert "Keep the hand slide fully in while tuning" in text
+    assert "Pull the tuning slide out" in " ".join(text.split())
+    assert "main slide" not in text
