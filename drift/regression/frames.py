@@ -93,12 +93,14 @@ def settings_json(fit: Fit) -> dict[str, Any]:
     """Return how a fit was made, priors of its instruments included, so that it can be repeated."""
     given = fit.settings
     answer = {"start": given.start, "covariates": given.covariates, "formula": given.formula}
-    if given.priors is None:
+    # An engine may have been given none, and took the usual ones.
+    priors = given.priors or (Priors() if fit.method == "bayesian" else None)
+    if priors is None:
         return {**answer, "priors": None}
     catalogue = fit.otherwise.catalogue if fit.otherwise else None
-    kinds = dict.fromkeys([*fit.kinds, *given.priors.instruments])
-    used = {name: asdict(given.priors.of(name, catalogue)) for name in kinds}
-    return {**answer, "priors": {**asdict(given.priors), "instruments": used}}
+    kinds = dict.fromkeys([*fit.kinds, *priors.instruments])
+    used = {name: asdict(priors.of(name, catalogue)) for name in kinds}
+    return {**answer, "priors": {**asdict(priors), "instruments": used}}
 
 
 def intercepts_frame(draws: pd.DataFrame, level: float) -> pd.DataFrame:
