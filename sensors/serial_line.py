@@ -159,6 +159,11 @@ class SerialLine:
                         return text
         return ""
 
+    @property
+    def connected(self) -> bool:
+        """Whether the port is open now."""
+        return self._port.line is not None
+
     def _begin(self) -> None:
         """Start with a line whose beginning is seen."""
         try:

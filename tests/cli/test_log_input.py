@@ -127,7 +127,7 @@ def test_a_thermometer_is_unplugged_and_plugged_in_again(tmp_path):
     assert b"unplugged?" in err
     table = pair(load(book), settle_seconds=0.0).frame
     assert table["celsius"].tolist() == [25.0, 21.0]
-    assert {finding.kind for finding in suspicious(load(book))} == {"away", "all at once"}
+    assert {finding.kind for finding in suspicious(load(book))} == {"offline", "all at once"}
 
 
 def _kinds(book):

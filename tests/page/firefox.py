@@ -1,6 +1,5 @@
 """A second engine: Debian's Firefox, by the protocol of its own makers (``marionette_driver``)."""
 
-import os
 import re
 import shutil
 import time
@@ -11,14 +10,14 @@ PATH = shutil.which("firefox-esr") or shutil.which("firefox")
 
 
 class Firefox:
-    """A headless Firefox with one page."""
+    """A headless Firefox with one page, which writes what it says of itself into a file."""
 
-    def __init__(self, width=768, height=1024):
+    def __init__(self, log, width=768, height=1024):
         driver = pytest.importorskip("marionette_driver.marionette")
         if PATH is None:
             pytest.skip("no Firefox on this machine: install Debian's firefox-esr")
         self.engine = driver.Marionette(
-            bin=PATH, headless=True, startup_timeout=180, gecko_log=os.devnull
+            bin=PATH, headless=True, startup_timeout=180, gecko_log=str(log)
         )
         self.engine.start_session()
         self.engine.set_window_rect(width=width, height=height)

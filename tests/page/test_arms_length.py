@@ -124,7 +124,7 @@ def test_slides_open_with_the_player_of_this_browser_and_the_logged_positions(
     page.wait_for_selector("ol.work")
     assert page.get_by_label("Position of the main slide").input_value() == ""
     work = page.locator("ol.work").inner_text()
-    assert re.search(r"main slide out [\d.]+ mm \(", work), "an empty field is no position"
+    assert re.search(r"main slide out [\d.]+\smm \(", work), "an empty field is no position"
 
 
 def test_pictures_are_redrawn_without_a_flash(opened: Callable[..., Any]) -> None:

@@ -17,8 +17,12 @@ pytestmark = [
 class InFirefox(InTheBrowser):
     """The evening in Firefox, on a clock that the test moves."""
 
+    def __init__(self, folder, thermometer):
+        super().__init__(folder, thermometer, None)
+        self.log = folder / "firefox.log"
+
     def __enter__(self):
-        self.page = firefox.Firefox()
+        self.page = firefox.Firefox(self.log)
         self.room.__enter__()
         self.room.begin("evening", **WHO)
         self.serving = served(self.room)
@@ -53,6 +57,6 @@ class InFirefox(InTheBrowser):
 def test_the_whole_evening_in_firefox(tmp_path):
     with (
         terminals.Thermometer(18.0) as thermometer,
-        InFirefox(tmp_path, thermometer, None) as place,
+        InFirefox(tmp_path, thermometer) as place,
     ):
         whole_evening(place, thermometer)
