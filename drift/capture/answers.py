@@ -12,6 +12,8 @@ from drift.notes import midi_of, note_of_midi
 from drift.quantities import METRIC, Units
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from drift.capture.proposals import Proposal
     from sensors.errors import SensorError
 
@@ -29,8 +31,10 @@ __all__ = [
 
 MISREAD_CENTS = 50.0
 """Beyond this another note is nearer."""
-FAR_OUT_MM = 150.0
+FAR_OUT_MM = 100.0
 """No slide is pulled so far to tune (common practice)."""
+STALE_MINUTES = 10.0
+"""A reading is paired with no temperature that is older: `GAP_MINUTES` of the pairing."""
 
 
 class Doubt(NamedTuple):
@@ -39,9 +43,9 @@ class Doubt(NamedTuple):
     Attributes
     ----------
     kind : str
-        ``far_out``, ``side_not_stated`` or ``nearer_note``.
+        ``far_out``, ``side_not_stated``, ``nearer_note`` or ``no_temperature``.
     names : tuple of str
-        The sides there are, or the note.
+        The sides there are, or the note, or for how many minutes there was none.
     """
 
     kind: str
@@ -144,7 +148,11 @@ class Answer(NamedTuple):
         return answer_text(self)
 
 
-def doubts(record: records.Record, catalogue: Catalogue | None = None) -> tuple[Doubt, ...]:
+def doubts(
+    record: records.Record,
+    catalogue: Catalogue | None = None,
+    last_temperature: datetime | None = None,
+) -> tuple[Doubt, ...]:
     """Return what to ask about what is saved as typed; nothing where all is clear.
 
     Parameters
@@ -153,6 +161,8 @@ def doubts(record: records.Record, catalogue: Catalogue | None = None) -> tuple[
         What was saved.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
+    last_temperature : datetime, optional
+        When the last temperature of the rehearsal was logged, if one was.
     """
     if isinstance(record, records.Event) and (record.position_mm or 0.0) > FAR_OUT_MM:
         return (Doubt("far_out"),)
@@ -165,4 +175,8 @@ def doubts(record: records.Record, catalogue: Catalogue | None = None) -> tuple[
     if abs(record.cents) > MISREAD_CENTS:
         nearer = note_of_midi(midi_of(record.note) + round(record.cents / 100.0))
         asked.append(Doubt("nearer_note", (nearer,)))
+    if last_temperature is not None:
+        minutes = (record.time - last_temperature).total_seconds() / 60.0
+        if minutes > STALE_MINUTES:
+            asked.append(Doubt("no_temperature", (f"{minutes:.0f}",)))
     return tuple(asked)

@@ -238,7 +238,15 @@ class Desk:
         self.book.keep(record, once=once)
         written = self.semitones(record.instrument) if isinstance(record, records.Reading) else 0
         units = self.units_of(seat.get("player", self.player))
-        return Kept(record, written, units, doubts(record, self.catalogue))
+        found = doubts(record, self.catalogue, self._last_temperature(record))
+        return Kept(record, written, units, found)
+
+    def _last_temperature(self, record: records.Record) -> datetime | None:
+        """Return when the last temperature before a reading was logged, if one was."""
+        if not isinstance(record, records.Reading):
+            return None
+        rows = self.book.rows("temperatures", rehearsal=self.rehearsal)
+        return max((row["time"] for row in rows if row["time"] <= record.time), default=None)
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""

@@ -12,6 +12,7 @@ tuner while you play, and hold each note two seconds or more.
   played 8    you have played on for 8 minutes
   skip        leave this step out
   stuck       this slide does not move
+  help        show this again
   end         stop
 """
 
@@ -99,12 +100,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.logbook.book import Logbook
+    from drift.slides.tuning_log import given_positions
 
     catalogue_of(options).find(options.instrument)  # refused before a logbook is made
     with Logbook(options.book, writer=f"drift tune, process {os.getpid()}") as book:
         tuning = _begun(options, book)
         book.start(options.rehearsal, datetime.now(UTC))
-        return _step_by_step(options, book, tuning, _seat(options, book))
+        seat = _seat(options, book)
+        book.keep_all(given_positions(tuning, options.at, seat, datetime.now(UTC)))
+        return _step_by_step(options, book, tuning, seat)
 
 
 def _begun(options: argparse.Namespace, book: Logbook) -> Tuning:
@@ -156,10 +160,15 @@ def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, se
     try:
         while tuning.now.step is not Step.DONE:
             print(next_step(tuning, before, seat.units, written=seat.written), flush=True)
+            if tuning.now.step is Step.WARM_UP:
+                print("Then press Enter; or type how long you have played (played 8), or skip.")
             line = next(lines, "end")
             if line == "end":
                 print("Stopped: what was read and set so far is saved.", flush=True)
                 return 0
+            if line in ("help", "?"):
+                print((__doc__ or "").partition("\n\n")[2].partition("\n\n")[2], flush=True)
+                continue
             try:
                 after, records = answered(tuning, line, seat, datetime.now(UTC))
                 book.keep_all(records)

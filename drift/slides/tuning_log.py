@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,7 +14,7 @@ from drift.tonight.tuned import Tuned
 from drift.tonight.tuning import Tuning, heard, played, set_to, skip
 from drift.tonight.tuning_steps import Step
 
-__all__ = ["LONG_SD_CENTS", "SHORT_SD_CENTS", "Seat", "answered", "tuned_events"]
+__all__ = ["LONG_SD_CENTS", "SHORT_SD_CENTS", "Seat", "answered", "given_positions", "tuned_events"]
 
 LONG_SD_CENTS, SHORT_SD_CENTS = 2.0, 3.0
 """Spread of a note held two seconds or more, and of a shorter one [cents]."""
@@ -40,6 +41,31 @@ class Seat:
     a4_hz: float = 440.0
     units: Units = METRIC
     written: bool = False
+
+
+def given_positions(
+    tuning: Tuning, at: Mapping[str, float], seat: Seat, time: datetime
+) -> list[Record]:
+    """Return what is logged of positions that are known when a tuning begins.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        At its beginning.
+    at : mapping of str to float
+        Where slides are, from fully in [mm].
+    seat : Seat
+        Who tunes where.
+    time : datetime
+        Now.
+    """
+    return [
+        Event(
+            time, seat.rehearsal, seat.player, "slide", tuning.instrument.slide(name).name, mm,
+            instrument=tuning.instrument.name,
+        )
+        for name, mm in at.items()
+    ]  # fmt: skip
 
 
 def answered(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning, list[Record]]:
@@ -100,6 +126,11 @@ def _minutes(line: str, asked: float) -> float:
 
 def _position(line: str, asked: float | None, units: Units) -> float:
     """Return where a slide is: as asked where nothing is typed."""
+    if line[:1] in ("+", "-", "−"):
+        raise InputError(
+            f"{line} has a sign, as what a tuner shows has",
+            "type where the slide is now, from fully in; the note is asked for next",
+        )
     if line:
         return parse_quantity(line, with_units(LENGTH, units))
     if asked is None:

@@ -68,6 +68,10 @@ def doubt_text(found: Doubt) -> str:
     """
     if found.kind == "far_out":
         return "that is far out: undo if it was typed in another unit"
+    if found.kind == "no_temperature":
+        return (
+            f"no temperature for {found.names[0]} minutes: type temp 21, or look at the thermometer"
+        )
     if found.kind == "nearer_note":
         return f"that is nearer to {shown(found.names[0])}: undo if it was misread"
     return f"side not stated: {' or '.join(map(shown, found.names))}?"
@@ -120,5 +124,9 @@ def undone_text(row: Mapping[str, object]) -> str:
     """Return a row that is undone."""
     if row["kind"] == "choice":
         return f"{str(row['what']).replace('a4', 'A4')} {row['name']}"
+    if row["kind"] == "reading":
+        return f"{shown(str(row['note']))} {float(str(row['cents'])):+z.1f} cents"
+    if row["kind"] == "event" and row.get("event") == "slide":
+        return f"slide {shown(str(row['slide']))} {float(str(row['position_mm'])):g} mm"
     names = ("note", "cents", "celsius", "event", "slide", "position_mm", "remark")
     return " ".join(str(row[name]) for name in names if row.get(name) not in (None, ""))

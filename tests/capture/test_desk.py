@@ -189,7 +189,7 @@ def test_a_rehearsal_goes_on_where_it_was_and_undo_means_what_was_typed(desk, bo
     assert again.enter("undo", at(6)).text == "saved undo of instrument Bb trumpet"
     third = Desk(book, "hall")
     third.start(at(7), player="Rowan", instrument="double horn")  # nothing new is chosen
-    assert third.enter("undo", at(8)).text == "saved undo of F4 6.0"
+    assert third.enter("undo", at(8)).text == "saved undo of F4 +6.0 cents"
 
 
 def test_going_on_before_the_last_entry_is_recorded_as_a_wrong_clock(desk, book):
@@ -299,3 +299,25 @@ def test_the_tuning_slide_may_be_called_so(tmp_path):
         desk.start(START, player="Ada", instrument="tenor trombone")
         assert desk.enter("slide tuning 14", START).saved
         assert [row["slide"] for row in book.rows("events") if row["slide"]] == ["main"]
+
+
+def test_a_reading_without_a_temperature_says_so_where_there_was_one_before(desk):
+    assert desk.enter("F4 +3 F", at(1)).text == "saved F4 +3.0 cents on the F side"
+    desk.enter("temp 20", at(2))
+    assert desk.enter("F4 +3 F", at(12)).text == "saved F4 +3.0 cents on the F side"
+    assert desk.enter("F4 +3 F", at(14)).text == (
+        "saved F4 +3.0 cents on the F side "
+        "(no temperature for 12 minutes: type temp 21, or look at the thermometer)"
+    )
+
+
+def test_what_is_stale_to_the_desk_is_stale_to_the_pairing():
+    from drift.capture.answers import STALE_MINUTES
+    from drift.pairing.thermometers import GAP_MINUTES
+
+    assert STALE_MINUTES == GAP_MINUTES
+
+
+def test_a_slide_that_is_far_out_is_asked_about(desk):
+    assert "that is far out" in desk.enter("slide main 140", at(1)).text
+    assert "that is far out" not in desk.enter("slide main 14", at(2)).text

@@ -69,7 +69,7 @@ def test_an_entry_that_is_sent_again_keeps_nothing_more(book):
 def test_undo_takes_back_what_was_kept(book):
     with listening(book, played(("F4", 5)), sides=HORN) as (desk, _):
         desk.enter("k", LATER)
-        assert desk.enter("undo", LATER).text.startswith("saved undo of F4 5.0")
+        assert desk.enter("undo", LATER).text.startswith("saved undo of F4 +5.0 cents")
     assert readings(book) == []
 
 

@@ -111,7 +111,7 @@ def test_each_entry_is_answered_by_one_line(tmp_path):
         ("F4 +900", "not saved: 900 cents is outside -200 to 200"),
         ("remark the doors were open", "saved remark the doors were open"),
         ("undo", "saved undo of remark the doors were open"),
-        ("undo", "saved undo of slide main 14.0"),
+        ("undo", "saved undo of slide main 14 mm"),
         ("rest", "saved rest"),
         ("end", "saved end of tonight"),
     ]

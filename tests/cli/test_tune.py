@@ -47,14 +47,35 @@ def test_a_move_is_saved_where_it_was_made(tune, tmp_path):
     assert status == 0
     assert "Pull the main slide out " in out.splitlines()[1]
     moved = [row for row in saved(tmp_path, "events") if row["event"] == "slide"]
-    assert moved[0]["position_mm"] == 15.5
+    assert [row["position_mm"] for row in moved][:2] == [10.0, 15.5]
 
 
 def test_enter_sets_the_slide_where_it_was_asked(tune, tmp_path):
     _, out, _ = tune("18", "", *["0"] * 8, options=[*WARM, "--no-valves"])
     asked = float(out.splitlines()[1].rstrip(".").rpartition("to ")[2])
     moved = [row for row in saved(tmp_path, "events") if row["event"] == "slide"]
-    assert moved[0]["position_mm"] == asked
+    assert moved[1]["position_mm"] == asked
+
+
+def test_positions_given_at_the_start_are_saved_though_nothing_moves(tune, tmp_path):
+    given = ("--at", "main=12,F=15,Bb=14", "--played", "30")
+    tune("end", instrument="double horn", options=given)
+    known = {row["slide"]: row["position_mm"] for row in saved(tmp_path, "events") if row["slide"]}
+    assert known == {"main": 12.0, "F": 15.0, "Bb": 14.0}
+
+
+def test_what_a_tuner_shows_is_not_taken_for_a_position(tune, tmp_path):
+    _, out, _ = tune("18 sharp", "+6", "-6", "16", "end", options=[*WARM, "--no-valves"])
+    refused = [line for line in out.splitlines() if line.startswith("not saved: ")]
+    assert ["has a sign, as what a tuner shows has" in line for line in refused] == [True, True]
+    moved = [row["position_mm"] for row in saved(tmp_path, "events") if row["event"] == "slide"]
+    assert moved == [10.0, 16.0]
+
+
+def test_help_is_answered_at_any_step(tune):
+    _, out, _ = tune("help", "played 20", "help", "end", options=["--at", "main=10"])
+    assert out.count("stuck       this slide does not move") == 2
+    assert "not saved" not in out
 
 
 def test_a_cold_instrument_is_sent_to_warm_up_and_an_unknown_position_asked(tune):
@@ -62,8 +83,9 @@ def test_a_cold_instrument_is_sent_to_warm_up_and_an_unknown_position_asked(tune
     lines = out.splitlines()
     assert lines[0] == "Where is the main slide? Millimetres from fully in."
     assert lines[1].startswith("Warm enough? Play 14 more minutes first; ")
-    assert lines[2] == "No valves. Long B♭4, eyes off the tuner."
-    assert lines[3] == "Stopped: what was read and set so far is saved."
+    assert lines[2].startswith("Then press Enter; or type how long you have played")
+    assert lines[3] == "No valves. Long B♭4, eyes off the tuner."
+    assert lines[4] == "Stopped: what was read and set so far is saved."
 
 
 def test_what_is_not_an_answer_is_asked_again_and_nothing_saved(tune, tmp_path):

@@ -110,6 +110,22 @@ def test_now_help_and_target_do_what_they_do_in_the_terminal(opened: Callable[..
     expect(page.locator("#help pre")).to_contain_text("target 18:30 4")
 
 
+def test_a_whole_line_is_taken_beside_a_reading_that_is_not_finished(
+    opened: Callable[..., Any],
+) -> None:
+    from playwright.sync_api import expect
+
+    page = opened(1280, 900)
+    page.keyboard.type("Bb3")
+    page.keyboard.press("Enter")
+    page.keyboard.type("5")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer")).to_contain_text("Choose the side")
+    page.get_by_label("Note", exact=True).fill("slide main 14")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer")).to_contain_text("saved slide main 14 mm")
+
+
 def test_slides_open_with_the_player_of_this_browser_and_the_logged_positions(
     opened: Callable[..., Any],
 ) -> None:
@@ -179,7 +195,10 @@ def shows(page: Any, where: str, text: str) -> None:
 
 def test_a_telephone_gets_charts_of_its_own_width(opened: Callable[..., Any]) -> None:
     page = opened(320, 568)
+    picture = "document.querySelector('img[data-chart=time]')"
     with page.expect_request(re.compile(r"charts/time\.svg\?.*narrow=1")):
         page.reload()
-    width = "document.querySelector('img[data-chart=time]').naturalWidth"
-    wait_for(lambda: 200 <= page.evaluate(width) <= 340, "letters as large as elsewhere")
+    wait_for(lambda: "narrow=1" in page.evaluate(f"{picture}.src"), "a chart for a telephone")
+    drawn = page.evaluate(f"fetch({picture}.src).then(answer => answer.text())")
+    wide = float(re.search(r'viewBox="0 0 ([\d.]+) ', drawn)[1]) * 4 / 3  # points to pixels
+    assert 280 <= wide <= 340, "letters as large as elsewhere"

@@ -215,7 +215,7 @@ def test_two_browsers_see_each_other_and_keep_their_own_players(
     ann.sees("[data-region=entries]", "F4 +2.0")
     ann.sees("#undo", "Undo: F4 +1.0")  # not Ben's, although it is newer
     ann.page.get_by_role("button", name=re.compile("^Undo: F4")).click()
-    ann.sees("#answer", "saved undo of F4 1.0")
+    ann.sees("#answer", "saved undo of F4 +1.0 cents")
     ben.sees("[data-region=entries]", "F4 +2.0")
     ben.counts("tr[data-entry]", 1)
     with Logbook(book) as kept:

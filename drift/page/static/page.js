@@ -329,7 +329,8 @@ const point = (text) => text.replace(/(\d),(\d)/g, "$1.$2");
 
 by("reading").addEventListener("submit", (event) => {
   event.preventDefault();
-  const [first, second] = [note.value.trim(), point(cents.value.trim())];
+  const first = note.value.trim();
+  const second = whole(first) ? "" : point(cents.value.trim());  // a whole line stands by itself
   if (!first) return note.focus();
   if (!second && !whole(first)) return cents.focus();
   if (!second && /^undo$/i.test(first)) by("undo").click();
