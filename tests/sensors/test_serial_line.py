@@ -416,6 +416,19 @@ def test_half_an_answer_is_not_joined_to_the_next(thermometer, collect, celsius)
         assert celsius(collect(source, lambda said: len(celsius(said)) == 1)) == [21.5]
 
 
+def test_half_an_answer_that_is_read_late_is_not_joined_either(thermometer, collect, celsius):
+    with line_of(thermometer.port, choose("plain"), query="T?", poll_seconds=0.3) as source:
+        words = iter(source)
+        next(words)
+        assert thermometer.hear() == "T?"
+        thermometer.say("-")
+        time.sleep(0.5)  # a busy machine: the next question is due before this was read
+        while not thermometer.hear(0.05):
+            next(words)
+        thermometer.say("21.5\n")
+        assert celsius(collect(source, lambda said: len(celsius(said)) == 1)) == [21.5]
+
+
 def test_an_instrument_that_does_not_answer_is_away(thermometer, collect, kinds):
     with line_of(thermometer.port, query="T?", poll_seconds=0.1, silence_seconds=0.4) as source:
         said = collect(source, lambda said: len(said) > 0)
