@@ -202,7 +202,7 @@ class SerialLine:
     def _ask_if_due(self, line: serial.SerialBase) -> None:
         if not self.query or self.clock.monotonic() < self._asked_at + self.poll_seconds:
             return
-        if line.in_waiting:
+        if getattr(line, "in_waiting", 0):
             return  # what was said to the last question is read first
         self._asked_at = self.clock.monotonic()
         self._buffer = LineBuffer()  # half an answer to the last question is no answer to this
