@@ -178,13 +178,35 @@ def run(options: argparse.Namespace) -> int:
     if wants_table:
         if options.celsius is not None:  # for that room alone
             question["celsius"] = [options.celsius]
+        _mention_noticed(options, study, instrument)
         return _table(options, study.positions(instrument, **question))
     correction = study.correction(instrument, options.celsius, **question)
+    _mention_noticed(options, study, instrument)
     if options.json:
         print_json(correction.to_json())
     else:
         print(correction.summary(inches=options.inches))
     return 0
+
+
+def _mention_noticed(options: argparse.Namespace, study: Study, instrument: Instrument) -> None:
+    """Say on standard error what looks spoilt in the readings that the answer rests on."""
+    from drift.words.noticed import sentences
+
+    if study.is_acoustics:
+        return
+    own = [
+        notice
+        for notice in study.notices
+        if notice.instrument in ("", instrument.name)
+        and (
+            not options.player
+            or not notice.player
+            or options.player in (notice.player, notice.other)
+        )
+    ]
+    for text in sentences((), own):
+        print(f"to look at: {text}", file=sys.stderr)
 
 
 def _instrument(study: Study, options: argparse.Namespace) -> Instrument:

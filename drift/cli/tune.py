@@ -170,7 +170,8 @@ def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, se
                 print((__doc__ or "").partition("\n\n")[2].partition("\n\n")[2], flush=True)
                 continue
             try:
-                after, records = answered(tuning, line, seat, datetime.now(UTC))
+                events = book.rows("events", rehearsal=seat.rehearsal)
+                after, records = answered(tuning, line, seat, datetime.now(UTC), events)
                 book.keep_all(records)
             except DriftError as refusal:
                 print(f"not saved: {refusal.problem}; {refusal.remedy}", flush=True)

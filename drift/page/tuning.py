@@ -178,7 +178,8 @@ class TuningDesk:
         if line.casefold() == "end":
             running.last_words = "Stopped: what was read and set so far is saved."
         else:
-            after, records = answered(running.tuning, line, running.seat, now)
+            events = self.room.book.rows("events", rehearsal=running.seat.rehearsal)
+            after, records = answered(running.tuning, line, running.seat, now, events)
             self.room.book.keep_all(records)
             running.before, running.tuning = running.tuning, after
         running.steps.append(StepShown(now, asked, line or "done"))

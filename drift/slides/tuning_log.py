@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Any
 
 from drift.capture.typed_reading import parse_reading
 from drift.errors import InputError
@@ -68,7 +69,13 @@ def given_positions(
     ]  # fmt: skip
 
 
-def answered(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning, list[Record]]:
+def answered(
+    tuning: Tuning,
+    line: str,
+    seat: Seat,
+    time: datetime,
+    events: Iterable[Mapping[str, Any]] = (),
+) -> tuple[Tuning, list[Record]]:
     """Return the tuning after an answer, and what of it goes into the logbook.
 
     Parameters
@@ -82,6 +89,9 @@ def answered(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tun
         Who tunes where.
     time : datetime
         When it was answered.
+    events : iterable of mapping
+        The events of the rehearsal so far, in order of time. Who reads a note plays: where that
+        was not logged, it is, from as long ago as the player has played.
 
     Raises
     ------
@@ -102,7 +112,22 @@ def answered(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tun
         return set_to(tuning, now.slide, to), [moved]
     if now.step is Step.VALVE_MOVE:
         return set_to(tuning, now.valve, 0.0), []
-    return _read(tuning, line, seat, time)
+    after, records = _read(tuning, line, seat, time)
+    return after, [*_plays(tuning, seat, time, events), *records]
+
+
+def _plays(
+    tuning: Tuning, seat: Seat, time: datetime, events: Iterable[Mapping[str, Any]]
+) -> list[Record]:
+    own = [
+        row["event"]
+        for row in events
+        if row["event"] in ("play", "rest", "end") and row["player"] in ("", seat.player)
+    ]
+    if own and own[-1] == "play":
+        return []
+    since = time if own else time - timedelta(minutes=tuning.belief.minutes)
+    return [Event(since, seat.rehearsal, seat.player, "play")]
 
 
 def _read(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning, list[Record]]:

@@ -7,6 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 import drift as package
+from tests.spoilt_seasons import FAULTS, clean
 
 SEASON = package.shipped.folder("datasets/cold-hall-season")
 HORN = ("--instrument", "double horn")
@@ -151,3 +152,15 @@ def test_a_card_for_one_room_alone(drift, tmp_path):
     status, said, _ = drift("slides", *asked, "--celsius", "24", "--table", "--json")
     assert status == 0
     assert [row["celsius"] for row in json.loads(said)["positions"]] == [24.0]
+
+
+def test_a_slide_that_moved_unlogged_is_mentioned_to_whom_it_concerns(drift, tmp_path):
+    made = clean((31, 3))
+    FAULTS["slide 12 mm"][0](made, 20.0)
+    for name, table in made.tables().items():
+        table.to_csv(tmp_path / f"{name}.csv", index=False)
+    moved = package.fit(package.pair(package.load(tmp_path))).notices[0].player
+    other = next(name for name in made.readings["player"].unique() if name != moved)
+    words = ("slides", tmp_path, "--instrument", "double horn", "--celsius", "10", "--player")
+    assert "If it moved, log it." in drift(*words, moved)[2]
+    assert "If it moved, log it." not in drift(*words, other)[2]

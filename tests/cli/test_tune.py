@@ -3,10 +3,12 @@
 import io
 import re
 import sys
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from drift.logbook.book import Logbook
+from drift.logbook.records import Event
 
 
 @pytest.fixture
@@ -70,6 +72,25 @@ def test_what_a_tuner_shows_is_not_taken_for_a_position(tune, tmp_path):
     assert ["has a sign, as what a tuner shows has" in line for line in refused] == [True, True]
     moved = [row["position_mm"] for row in saved(tmp_path, "events") if row["event"] == "slide"]
     assert moved == [10.0, 16.0]
+
+
+def test_who_reads_a_note_plays_for_as_long_as_was_said(tune, tmp_path):
+    tune("1", "2", "end", options=["--at", "main=10", "--played", "30"])
+    (play,) = [row for row in saved(tmp_path, "events") if row["event"] == "play"]
+    first, *_ = saved(tmp_path, "readings")
+    assert play["player"] == "Rowan"
+    assert (first["time"] - play["time"]).total_seconds() / 60 == pytest.approx(30.0, abs=0.5)
+
+
+def test_who_tunes_while_the_band_rests_plays_from_then_on(tune, tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        now = datetime.now(UTC)
+        for minutes, event in ((60, "start"), (50, "play"), (5, "rest")):
+            book.keep(Event(now - timedelta(minutes=minutes), "tonight", "", event))
+    tune("1", "end", options=["--at", "main=10", "--played", "30"])
+    *_, play = [row for row in saved(tmp_path, "events") if row["event"] == "play"]
+    assert play["player"] == "Rowan"
+    assert play["time"] > now
 
 
 def test_help_is_answered_at_any_step(tune):

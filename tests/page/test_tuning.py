@@ -73,7 +73,7 @@ def test_steps_are_saved_and_the_tuned_state_at_the_end(room: Room) -> None:
     readings = list(room.book.rows("readings"))
     assert {(row["cents"], row["a4_hz"]) for row in readings} == {(0.0, 442.0)}
     events = [row["event"] for row in room.book.rows("events")]
-    assert (events[:2], events[-1]) == (["start", "slide"], "tuned")
+    assert (events[:3], events[-1]) == (["play", "start", "slide"], "tuned")
     assert answer(desk, "5") == ""  # it is over: nothing more is saved
     assert len(list(room.book.rows("readings"))) == len(readings)
     assert "tuned" in Stand(room).changed()["entries"]
