@@ -64,13 +64,15 @@ def test_without_a_plan_the_page_says_how_to_write_one(room: Room, tmp_path: Pat
 def test_a_telephone_shows_one_section_at_a_time(
     program: Callable[..., Program], chromium: Any, written: Path
 ) -> None:
+    from playwright.sync_api import expect
+
     at = program("--plan", str(written), "--rehearsal", "tonight").address
     context = chromium.new_context(viewport={"width": 360, "height": 780})
     page, complaints = context.new_page(), []
     page.on("console", lambda said: complaints.append(said.text))
     page.goto(at + "/plan")
     page.get_by_role("main").get_by_role("link").first.click()
-    assert page.locator(".card:visible").count() == 1
+    expect(page.locator(".card:visible")).to_have_count(1)
     page.get_by_label("Section").select_option(label="Trumpets")
     assert "trumpet" in page.locator(".card:visible").inner_text()
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
