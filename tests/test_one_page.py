@@ -3,6 +3,7 @@
 import io
 import re
 from dataclasses import replace
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,7 @@ from pypdf import PdfReader
 import drift
 from drift.errors import InputError, TooLittleData
 from drift.logbook.rehearsals import Rehearsals
+from drift.regression.notices import Notice, NoticeKind
 from drift.report.one_page import one_page_pdf
 from drift.study import Study
 from drift.words import one_page as words
@@ -143,3 +145,23 @@ def test_refusals(study, season):
     lone = Study.open(apart)
     with pytest.raises(TooLittleData, match="no reading is left to fit"):
         lone.player_report("Rowan")
+
+
+def test_a_slide_that_moved_unlogged_is_named_in_a_line(study, rowan, monkeypatch):
+    time = pd.Timestamp("2026-10-03T18:09Z").to_pydatetime()
+    slide = Notice(
+        NoticeKind.SLIDE, 0.9, 40.0, "hall", player="Rowan", instrument="double horn", since=time,
+        first=7, last=12, size=8.1, cents=-9.2,
+    )  # fmt: skip
+    others = replace(slide, player="Isolde")
+    line = "If it moved, log it: “at 2026-10-03 20:09 slide main” and its millimetres."
+    monkeypatch.setitem(vars(rowan.fit), "notices", (slide, others))
+    pages, text = read(one_page_pdf(rowan, zone=ZoneInfo("Europe/Berlin")))
+    assert pages == 1
+    assert text.count("To look at: On hall from 20:09") == 1
+    assert line in text
+    assert "names" not in text
+    monkeypatch.setitem(vars(rowan.fit), "notices", (slide, slide))
+    assert "“drift check” names 1 more." in read(one_page_pdf(rowan))[1]
+    monkeypatch.setitem(vars(rowan.fit), "notices", (others,))
+    assert "To look at" not in read(one_page_pdf(rowan))[1]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from drift.errors import DriftError
 from drift.instruments import Catalogue, find
@@ -12,8 +12,6 @@ from drift.notes import midi_of, note_of_midi
 from drift.quantities import METRIC, Units
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from drift.capture.proposals import Proposal
     from sensors.errors import SensorError
 
@@ -33,8 +31,9 @@ MISREAD_CENTS = 50.0
 """Beyond this another note is nearer."""
 FAR_OUT_MM = 100.0
 """No slide is pulled so far to tune (common practice)."""
-STALE_MINUTES = 10.0
-"""A reading is paired with no temperature that is older: `GAP_MINUTES` of the pairing."""
+STALE_MINUTES, STALE_TYPED_MINUTES = 10.0, 30.0
+"""A reading is paired with no temperature of a thermometer, or a person, that is older:
+`GAP_MINUTES` and `TYPED_MINUTES` of the pairing."""
 
 
 class Doubt(NamedTuple):
@@ -65,12 +64,15 @@ class Kept(NamedTuple):
         What lengths and degrees are shown in, beside those of the record.
     doubts : tuple of Doubt
         What to ask about it.
+    earlier : bool
+        Whether it was entered later than it happened.
     """
 
     record: records.Record
     written_semitones: int = 0
     units: Units = METRIC
     doubts: tuple[Doubt, ...] = ()
+    earlier: bool = False
 
 
 class Chosen(NamedTuple):
@@ -151,7 +153,7 @@ class Answer(NamedTuple):
 def doubts(
     record: records.Record,
     catalogue: Catalogue | None = None,
-    last_temperature: datetime | None = None,
+    temperatures: Iterable[Mapping[str, Any]] = (),
 ) -> tuple[Doubt, ...]:
     """Return what to ask about what is saved as typed; nothing where all is clear.
 
@@ -161,8 +163,8 @@ def doubts(
         What was saved.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
-    last_temperature : datetime, optional
-        When the last temperature of the rehearsal was logged, if one was.
+    temperatures : iterable of mapping
+        The rows of the temperatures of the rehearsal.
     """
     if isinstance(record, records.Event) and (record.position_mm or 0.0) > FAR_OUT_MM:
         return (Doubt("far_out"),)
@@ -175,8 +177,13 @@ def doubts(
     if abs(record.cents) > MISREAD_CENTS:
         nearer = note_of_midi(midi_of(record.note) + round(record.cents / 100.0))
         asked.append(Doubt("nearer_note", (nearer,)))
-    if last_temperature is not None:
-        minutes = (record.time - last_temperature).total_seconds() / 60.0
-        if minutes > STALE_MINUTES:
-            asked.append(Doubt("no_temperature", (f"{minutes:.0f}",)))
+    ages = [
+        ((record.time - row["time"]).total_seconds() / 60.0, row["source"] == records.TYPED)
+        for row in temperatures
+        if row["time"] <= record.time
+    ]
+    if ages and not any(
+        age <= (STALE_TYPED_MINUTES if typed else STALE_MINUTES) for age, typed in ages
+    ):
+        asked.append(Doubt("no_temperature", (f"{min(ages)[0]:.0f}",)))
     return tuple(asked)

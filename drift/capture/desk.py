@@ -11,12 +11,13 @@ from drift.capture.answers import Already, Answer, Chosen, Ended, Kept, Undone, 
 from drift.capture.entries import (
     Choose,
     Decide,
-    Entry,
+    Earlier,
     Note,
     Play,
     Remark,
     Slide,
     Target,
+    Timed,
     TypedTemperature,
     Word,
     parse_entry,
@@ -180,12 +181,17 @@ class Desk:
         seat = {what: name for what, name in named.items() if name}
         try:
             entry = parse_entry(line, self.units_of(player or self.player))
+            if isinstance(entry, Earlier):
+                then = entry.clock.between(self._begun(time), time)
+                return Answer(True, self._keep(entry.entry, then, once, seat, earlier=True))
             if isinstance(entry, Word):
                 return self._word(entry.word, time, once)
             if isinstance(entry, Decide):
                 return Answer(True, self._decide(entry, time, once, seat))
             if isinstance(entry, Target):
                 return Answer(False, asks="target")
+            if isinstance(entry, Choose):
+                return Answer(True, self._choose(entry, time, once, seat))
             return Answer(True, self._keep(entry, time, once, seat))
         except DriftError as refusal:
             return Answer(False, refusal)
@@ -223,14 +229,28 @@ class Desk:
             raise InputError("no microphone is listening", "start with --microphone, or type F4 +6")
         return self.hearing.decide(entry, time, once, seat)
 
+    def _choose(
+        self, entry: Choose, time: datetime, once: str | None, seat: Mapping[str, str]
+    ) -> Chosen:
+        name = self._meant(entry, seat)
+        self.book.choose(self.rehearsal, time, entry.what, name, once=once)
+        self._follow()
+        return Chosen(entry.what, name, entry.name, self.instrument)
+
+    def _begun(self, time: datetime) -> datetime:
+        """Return when the rehearsal began."""
+        events = self.book.rows("events", rehearsal=self.rehearsal)
+        return min((row["time"] for row in events if row["event"] == "start"), default=time)
+
     def _keep(
-        self, entry: Entry, time: datetime, once: str | None, seat: Mapping[str, str]
-    ) -> Kept | Chosen:
-        if isinstance(entry, Choose):
-            name = self._meant(entry, seat)
-            self.book.choose(self.rehearsal, time, entry.what, name, once=once)
-            self._follow()
-            return Chosen(entry.what, name, entry.name, self.instrument)
+        self,
+        entry: Timed,
+        time: datetime,
+        once: str | None,
+        seat: Mapping[str, str],
+        *,
+        earlier: bool = False,
+    ) -> Kept:
         if isinstance(entry, Play) and entry.player:
             self._ask_about(entry.player, once, seat)
         record = self._record(entry, time, seat)
@@ -238,15 +258,13 @@ class Desk:
         self.book.keep(record, once=once)
         written = self.semitones(record.instrument) if isinstance(record, records.Reading) else 0
         units = self.units_of(seat.get("player", self.player))
-        found = doubts(record, self.catalogue, self._last_temperature(record))
-        return Kept(record, written, units, found)
-
-    def _last_temperature(self, record: records.Record) -> datetime | None:
-        """Return when the last temperature before a reading was logged, if one was."""
-        if not isinstance(record, records.Reading):
-            return None
-        rows = self.book.rows("temperatures", rehearsal=self.rehearsal)
-        return max((row["time"] for row in rows if row["time"] <= record.time), default=None)
+        temperatures = (
+            self.book.rows("temperatures", rehearsal=self.rehearsal)
+            if isinstance(record, records.Reading)
+            else ()
+        )
+        found = doubts(record, self.catalogue, temperatures)
+        return Kept(record, written, units, found, earlier)
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""
@@ -282,7 +300,7 @@ class Desk:
         """Return how much higher than they sound the notes of an instrument are typed."""
         return find(instrument, self.catalogue).written_semitones if self.written else 0
 
-    def _record(self, entry: Entry, time: datetime, seat: Mapping[str, str]) -> records.Record:
+    def _record(self, entry: Timed, time: datetime, seat: Mapping[str, str]) -> records.Record:
         here = self.rehearsal
         if isinstance(entry, Note):
             return self._reading(entry, time, seat)
@@ -308,7 +326,7 @@ class Desk:
         semitones = self.semitones(name)
         note = sounding_of(entry.note, semitones) if semitones and entry.note else entry.note
         typed = known_side(name, entry.side, self.catalogue) if entry.side else ""
-        note, side = (note, typed) if note else self._read_last(player, typed)
+        note, side = (note, typed) if note else self._read_last(player, typed, time)
         side = side or self._side(player, name, seat)
         cents = entry.cents_at(self.a4_hz, semitones)
         return records.Reading(
@@ -323,13 +341,14 @@ class Desk:
         side = seat.get("side") or (chosen.get("side", "") if same else "")
         return side if side in {one.name for one in find(instrument, self.catalogue).sides} else ""
 
-    def _read_last(self, player: str, side: str) -> tuple[str, str]:
-        """Return the note that a player read last in this rehearsal, and on which side."""
+    def _read_last(self, player: str, side: str, time: datetime) -> tuple[str, str]:
+        """Return the note that a player had read last in this rehearsal, and on which side."""
         own = [row for row in self.book.rows("readings", rehearsal=self.rehearsal)
                if row["player"] == player]  # fmt: skip
         if not own:
             raise InputError(f"{player} has not read a note yet", "type it as F4 +6")
-        return str(own[-1]["note"]), side or str(own[-1]["side"])
+        last = [row for row in own if row["time"] <= time][-1:] or own[-1:]
+        return str(last[0]["note"]), side or str(last[0]["side"])
 
     def chosen(self, seat: Mapping[str, str] = _NOBODY) -> tuple[str, str]:
         """Return the player and the instrument, those named in a seat before those chosen.

@@ -6,6 +6,7 @@ import re
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
+from drift.capture.earlier import ClockTime, split_time
 from drift.capture.typed_reading import Note, parse_reading
 from drift.errors import InputError
 from drift.quantities import (
@@ -25,12 +26,14 @@ __all__ = [
     "HELP",
     "Choose",
     "Decide",
+    "Earlier",
     "Entry",
     "Note",
     "Play",
     "Remark",
     "Slide",
     "Target",
+    "Timed",
     "TypedTemperature",
     "Word",
     "parse_entry",
@@ -45,6 +48,7 @@ F4 +6            note and cents (sharp +, flat -); F4 6 flat; F4 +6 Bb on the Bâ
 F4 +6 ! mute in  an unusual reading: saved and flagged (drift fit can leave flagged readings out)
 temp 21.5        the temperature of the air, Â°C; temp 70F
 slide main 14    the slide is 14 mm out from fully in, from now on
+at 20:10 slide main 14     since 20:10; so too readings, temp, play, rest and remarks
 play / rest      everyone begins or stops playing; play Rowan: only Rowan
 play warm        the instruments have just been played and are already warm
 player NAME      who plays from now on; instrument NAME: what; side Bb: on which side
@@ -141,7 +145,18 @@ class Decide(NamedTuple):
     side: str = ""
 
 
-Entry = Note | TypedTemperature | Slide | Play | Choose | Remark | Word | Decide | Target
+Timed = Note | TypedTemperature | Slide | Play | Remark
+"""What can be entered later than it happened."""
+
+
+class Earlier(NamedTuple):
+    """An entry of something that happened earlier, and when."""
+
+    entry: Timed
+    clock: ClockTime
+
+
+Entry = Timed | Earlier | Choose | Word | Decide | Target
 
 
 def parse_entry(line: str, units: Units = METRIC) -> Entry:
@@ -167,10 +182,24 @@ def parse_entry(line: str, units: Units = METRIC) -> Entry:
     20.0
     """
     line = line.strip().replace("\t", " ")
-    words = line.split()
-    if not words:
+    if not line:
         raise InputError("the line is empty", "type an entry, or help")
     check_text(line, "the line")
+    line, clock = split_time(line)
+    entry = _parse_entry(line, units)
+    if clock is None:
+        return entry
+    if not isinstance(entry, Timed):
+        raise InputError(
+            f"{line.split()[0]} holds for now, not for {clock}",
+            "an earlier time goes with a reading, temp, slide, play, rest or remark",
+        )
+    return Earlier(entry, clock)
+
+
+def _parse_entry(line: str, units: Units) -> Timed | Choose | Word | Decide | Target:
+    """Return what a line says that holds no time of day."""
+    words = line.split()
     first, rest = words[0].lower(), " ".join(words[1:])
     if first in ("undo", "now", "heard", "help", "end") and not rest:
         return Word(first)

@@ -108,7 +108,7 @@ def _check_book(options: argparse.Namespace) -> int:
         found = examine(book, travel=options.travel, catalogue=catalogue_of(options), writer=writer)
     others: list[tuple[str, str]] = []
     if found.logged is not None:
-        others = findings(Study.open(found.logged, catalogue=catalogue_of(options)))
+        others = findings(Study.open(found.logged, catalogue=catalogue_of(options)), zone=None)
     if options.json:
         print_json(found.to_json(others))
     else:

@@ -156,7 +156,7 @@ def run(options: argparse.Namespace) -> int:
     found = _found(options, study)
     answer = _as_asked(found, options)
     looked = study.fit if options.apart else found
-    texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, looked))]
+    texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, looked, zone=None))]
     if options.compare:
         methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")

@@ -191,21 +191,12 @@ def run(options: argparse.Namespace) -> int:
 
 def _mention_noticed(options: argparse.Namespace, study: Study, instrument: Instrument) -> None:
     """Say on standard error what looks spoilt in the readings that the answer rests on."""
-    from drift.words.noticed import sentences
+    from drift.words.noticed import of_player, sentences
 
     if study.is_acoustics:
         return
-    own = [
-        notice
-        for notice in study.notices
-        if notice.instrument in ("", instrument.name)
-        and (
-            not options.player
-            or not notice.player
-            or options.player in (notice.player, notice.other)
-        )
-    ]
-    for text in sentences((), own):
+    own = of_player(study.notices, instrument.name, options.player)
+    for text in sentences((), own, zone=None):
         print(f"to look at: {text}", file=sys.stderr)
 
 

@@ -97,13 +97,13 @@ class LiveEntries:
         return bool(marks) and max(marks, key=lambda row: row["entry_id"])["event"] == "end"
 
     def by_hand(self) -> list[Row]:
-        """Return what people entered, the newest first; each can be taken back."""
+        """Return what people entered, as it was entered; each can be taken back."""
         rows = [
             *self.readings,
             *(row for row in self.events if row["event"] not in ("start", "end")),
             *(row for row in self.temperatures if row["source"] == TYPED),
         ]
-        return sorted(rows, key=lambda row: (row["time"], row["entry_id"]), reverse=True)
+        return sorted(rows, key=lambda row: int(row["entry_id"]))
 
     def celsius_at(self, time: datetime) -> float | None:
         """Return the last temperature before a moment [°C], if it is near enough."""

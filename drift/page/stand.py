@@ -127,7 +127,7 @@ class Stand:
             "standings": self._told(),
             "notices": (*filter(None, [self.room.book.trouble]), *self.notices),
             "closing": self.closing,
-            "entries": entries(live_entries, self._read_as(), self.room.units_of)[:SHOWN_ENTRIES],
+            "entries": entries(live_entries, self._read_as(), self.room.units_of),
             "ended": live_entries.ended,
             "room": self.room,
             "tunings": self.tuning.shown(),
@@ -303,7 +303,10 @@ def entries(
     read_as: Mapping[str, int],
     units_of: Callable[[str], Units] = lambda _: METRIC,
 ) -> list[Line]:
-    """Return what people entered, the newest first."""
+    """Return what people entered last, in order of time, the newest first."""
+    # What was entered later than it happened must not be out of sight at once.
+    entered = live_entries.by_hand()[-SHOWN_ENTRIES:]
+    rows = sorted(entered, key=lambda row: (row["time"], row["entry_id"]), reverse=True)
     return [
         Line(
             row["entry_id"],
@@ -313,7 +316,7 @@ def entries(
             None if "celsius" in row else live_entries.celsius_at(row["time"]),
             bool(row.get("flagged")),
         )
-        for row in live_entries.by_hand()
+        for row in rows
     ]
 
 

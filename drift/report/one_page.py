@@ -96,7 +96,7 @@ def one_page_pdf(
     width = layout.width - 2 * FRAME_POINTS
     above = [
         *_title(evidence, about, zone),
-        *_answer(evidence, width),
+        *_answer(evidence, width, zone),
         *_positions(evidence, width),
     ]
     for count in TENDENCIES:
@@ -120,12 +120,13 @@ def _title(evidence: PlayerEvidence, about: str, zone: tzinfo) -> list[Flowable]
     ]
 
 
-def _answer(evidence: PlayerEvidence, width: float) -> list[Flowable]:
+def _answer(evidence: PlayerEvidence, width: float, zone: tzinfo) -> list[Flowable]:
     """Return what to move next, framed, in the largest letters of the page."""
     inside = [
         paragraph(words.next_room(evidence), ROOM),
         *(paragraph(text, ORDER) for text in words.to_do(evidence)),
         *(paragraph(text, BODY) for text in words.expected(evidence)),
+        *(paragraph(text, BODY) for text in words.to_look_at(evidence, zone)),
     ]
     frame: Any = [
         ("BOX", (0, 0), (-1, -1), 1.2, HexColor(GREY)),

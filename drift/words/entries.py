@@ -24,7 +24,9 @@ def answer_text(answer: Answer) -> str:
         return f"not saved: {about.problem}; {about.remedy}"
     if isinstance(about, Kept):
         asked = "".join(f" ({doubt_text(found)})" for found in about.doubts)
-        return f"saved {record_text(about.record, about.written_semitones, about.units)}{asked}"
+        saved = record_text(about.record, about.written_semitones, about.units)
+        then = f" at {about.record.time.astimezone():%H:%M}" if about.earlier else ""
+        return f"saved {saved}{then}{asked}"
     if isinstance(about, Chosen):
         return f"{'this page now logs' if about.here else 'saved'} {chosen_text(about)}"
     if isinstance(about, Undone):

@@ -18,6 +18,7 @@ __all__ = [
     "findings",
     "in_words",
     "not_searched",
+    "of_player",
     "playing_assumed",
     "sentences",
     "several_thermometers",
@@ -28,15 +29,15 @@ WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
 """What a fit warns of by itself."""
 
 
-def findings(study: Study, zone: tzinfo = UTC) -> list[tuple[str, str]]:
+def findings(study: Study, zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
     """Return kind and text of what is spoilt in a study, each a line of `drift check`.
 
     Parameters
     ----------
     study : Study
         What was logged.
-    zone : tzinfo
-        Where times of day are told.
+    zone : tzinfo or None
+        Where times of day are told; None: where this computer is.
     """
     readings = len(study.paired.frame)
     searched = readings <= MOST_READINGS  # no fit is made for nothing
@@ -49,7 +50,7 @@ def findings(study: Study, zone: tzinfo = UTC) -> list[tuple[str, str]]:
     ]
 
 
-def beside(study: Study, fit: Fit) -> list[str]:
+def beside(study: Study, fit: Fit, zone: tzinfo | None = UTC) -> list[str]:
     """Return what there is to look at beside a fit, less what its own warnings tell.
 
     Parameters
@@ -58,12 +59,24 @@ def beside(study: Study, fit: Fit) -> list[str]:
         What was logged.
     fit : Fit
         Of it, or of one of its players.
+    zone : tzinfo or None
+        Where times of day are told; None: where this computer is.
     """
     spoilt = [one for one in study.spoilt if one.kind not in WARNED]
     return [
-        *sentences(spoilt, fit.notices),
+        *sentences(spoilt, fit.notices, zone=zone),
         *several_thermometers(study.paired.thermometers),
         *playing_assumed(study.rehearsals.without_a_beginning),
+    ]
+
+
+def of_player(notices: Iterable[Notice], instrument: str, player: str = "") -> list[Notice]:
+    """Return the notices that concern an instrument, and one of its players where one is named."""
+    return [
+        notice
+        for notice in notices
+        if notice.instrument in ("", instrument)
+        and (not player or not notice.player or player in (notice.player, notice.other))
     ]
 
 
@@ -119,7 +132,7 @@ def several_thermometers(serving: tuple[str, ...]) -> list[str]:
     ]
 
 
-def in_words(found: Spoilt | Notice, zone: tzinfo = UTC) -> str:
+def in_words(found: Spoilt | Notice, zone: tzinfo | None = UTC) -> str:
     """Return one finding in a few sentences."""
     if isinstance(found, Spoilt):
         return spoilt_in_words(found, zone)
@@ -130,7 +143,7 @@ def sentences(
     spoilt: Iterable[Spoilt],
     notices: Iterable[Notice],
     rehearsal: str | None = None,
-    zone: tzinfo = UTC,
+    zone: tzinfo | None = UTC,
 ) -> list[str]:
     """Return findings as sentences, those of one rehearsal where one is named.
 
@@ -142,8 +155,8 @@ def sentences(
         What its regression noticed.
     rehearsal : str, optional
         Leave out what lies in others.
-    zone : tzinfo
-        Where times of day are told.
+    zone : tzinfo or None
+        Where times of day are told; None: where this computer is.
     """
     found: list[Spoilt | Notice] = [*spoilt, *notices]
     return [

@@ -10,15 +10,15 @@ from drift.regression.notices import Notice, NoticeKind
 __all__ = ["notice_in_words"]
 
 
-def notice_in_words(found: Notice, zone: tzinfo = UTC) -> str:
+def notice_in_words(found: Notice, zone: tzinfo | None = UTC) -> str:
     """Return one notice as a few sentences.
 
     Parameters
     ----------
     found : Notice
         What was noticed.
-    zone : tzinfo
-        Where times of day are told.
+    zone : tzinfo or None
+        Where times of day are told; None: where this computer is.
 
     Examples
     --------
@@ -29,38 +29,46 @@ def notice_in_words(found: Notice, zone: tzinfo = UTC) -> str:
     return f"{text} It may also be {_CAUSES[found.second]}." if found.second else text
 
 
-def _slide(found: Notice, zone: tzinfo) -> str:
+def _slide(found: Notice, zone: tzinfo | None) -> str:
     which = shown(found.side) + " slide" if found.side else "main slide"
     way = "out" if found.size > 0 else "in"
     return (
         f"On {found.rehearsal} from {_clock(found, zone)} ({_readings(found)}) {found.player} is "
         f"{_cents(found)} {'lower' if found.cents < 0 else 'higher'}, like {which} {way} by "
-        f"{abs(found.size):.0f} mm. If it moved, log it."
+        f"{abs(found.size):.0f} mm. If it moved, log it{_how(found, zone)}."
     )
 
 
-def _day(found: Notice, zone: tzinfo) -> str:
+def _how(found: Notice, zone: tzinfo | None) -> str:
+    """Return what to type in the log of the rehearsal."""
+    if found.since is None:
+        return ""
+    when = f"{found.since.astimezone(zone):%Y-%m-%d %H:%M}"
+    return f": “at {when} slide {found.side or 'main'}” and its millimetres"
+
+
+def _day(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"{found.player} was {_cents(found)} {_high(found)} all of {found.rehearsal}: mouthpiece, "
         "slide or tuner? If known, add a remark."
     )
 
 
-def _a4(found: Notice, zone: tzinfo) -> str:
+def _a4(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"All on {found.rehearsal} lie {_cents(found)} {_high(found)}, like A4 = {found.size:g}. "
         "Check the tuner's setting."
     )
 
 
-def _swap(found: Notice, zone: tzinfo) -> str:
+def _swap(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"Since {found.rehearsal} {found.player}'s notes lie differently, like another "
         "instrument. If so, name it from there."
     )
 
 
-def _sign(found: Notice, zone: tzinfo) -> str:
+def _sign(found: Notice, zone: tzinfo | None) -> str:
     whose = f"{found.player}'s" if found.player else "All"
     return (
         f"{whose} readings of {found.rehearsal} fit with signs turned. If a minus was forgotten, "
@@ -68,21 +76,21 @@ def _sign(found: Notice, zone: tzinfo) -> str:
     )
 
 
-def _names(found: Notice, zone: tzinfo) -> str:
+def _names(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"On {found.rehearsal} from {_clock(found, zone)} {found.player}'s and {found.other}'s "
         "readings fit exchanged. Check the names."
     )
 
 
-def _wrong_note(found: Notice, zone: tzinfo) -> str:
+def _wrong_note(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"{found.player}'s {shown(found.note)} of {found.rehearsal} fits as {shown(found.other)}. "
         "Check the note."
     )
 
 
-def _thermometer(found: Notice, zone: tzinfo) -> str:
+def _thermometer(found: Notice, zone: tzinfo | None) -> str:
     way = "warmer" if found.size > 0 else "colder"
     return (
         f"The pitch of {found.rehearsal} fits air {abs(found.size):.1f} °C {way} than was "
@@ -90,7 +98,7 @@ def _thermometer(found: Notice, zone: tzinfo) -> str:
     )
 
 
-def _watches(found: Notice, zone: tzinfo) -> str:
+def _watches(found: Notice, zone: tzinfo | None) -> str:
     share = "half" if 0.4 <= found.size <= 0.6 else f"{100.0 * found.size:.0f} %"
     return (
         f"{found.player} drifts {share} as much as expected. If {found.player} watches the tuner, "
@@ -98,14 +106,14 @@ def _watches(found: Notice, zone: tzinfo) -> str:
     ).replace("% as much as", "% of what is")
 
 
-def _rest(found: Notice, zone: tzinfo) -> str:
+def _rest(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"The pitch of {found.rehearsal} fits a rest of about {found.size:.0f} minutes before "
         f"{_clock(found, zone)} that was not logged. If there was one, log it."
     )
 
 
-def _outlier(found: Notice, zone: tzinfo) -> str:
+def _outlier(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"{found.player}'s {shown(found.note)} at {_clock(found, zone)} on {found.rehearsal} lies "
         f"{_cents(found)} too {_high(found)}. Check what was entered."
@@ -120,7 +128,7 @@ def _high(found: Notice) -> str:
     return "high" if found.cents > 0 else "low"
 
 
-def _clock(found: Notice, zone: tzinfo) -> str:
+def _clock(found: Notice, zone: tzinfo | None) -> str:
     if found.since is None:
         return f"reading {found.first or 1}"
     return f"{found.since.astimezone(zone):%H:%M}"

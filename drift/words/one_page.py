@@ -4,15 +4,27 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import UTC, tzinfo
 
 from drift.degrees import shown_degrees
 from drift.evidence import NoteTendency, PlayerEvidence
 from drift.notes import shown, written_of
 from drift.regression.advice import Advice
 from drift.words.cents import deviation, interval
+from drift.words.noticed import of_player, sentences
 from drift.words.slides import notices, orders, tuned_from
 
-__all__ = ["HABITS", "expected", "heading", "how_known", "next_room", "note", "practice", "to_do"]
+__all__ = [
+    "HABITS",
+    "expected",
+    "heading",
+    "how_known",
+    "next_room",
+    "note",
+    "practice",
+    "to_do",
+    "to_look_at",
+]
 
 FEW_READINGS = 8
 """A note read less often has an uncertain tendency."""
@@ -69,6 +81,16 @@ def expected(evidence: PlayerEvidence) -> list[str]:
         f"({interval(cents)} cents, 95 %).",
         *([f"Note: {known}."] if known else []),
     ]
+
+
+def to_look_at(evidence: PlayerEvidence, zone: tzinfo | None = UTC) -> list[str]:
+    """Return the first thing that looks spoilt in the readings the answer rests on."""
+    own = of_player(evidence.fit.notices, evidence.instrument.name, evidence.player)
+    found = sentences((), own, zone=zone)
+    if not found:
+        return []
+    more = f" “drift check” names {len(found) - 1} more." if len(found) > 1 else ""
+    return [f"To look at: {found[0]}{more}"]
 
 
 def note(each: NoteTendency, evidence: PlayerEvidence) -> str:

@@ -11,15 +11,15 @@ from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
 __all__ = ["spoilt_in_words"]
 
 
-def spoilt_in_words(found: Spoilt, zone: tzinfo = UTC) -> str:
+def spoilt_in_words(found: Spoilt, zone: tzinfo | None = UTC) -> str:
     """Return one finding as a sentence or two.
 
     Parameters
     ----------
     found : Spoilt
         What the tables show.
-    zone : tzinfo
-        Where times of day are told.
+    zone : tzinfo or None
+        Where times of day are told; None: where this computer is.
 
     Examples
     --------
@@ -29,7 +29,7 @@ def spoilt_in_words(found: Spoilt, zone: tzinfo = UTC) -> str:
     return _SENTENCES[found.kind](found, zone)
 
 
-def _fahrenheit(found: Spoilt, zone: tzinfo) -> str:
+def _fahrenheit(found: Spoilt, zone: tzinfo | None) -> str:
     celsius = float(celsius_of_fahrenheit(found.size))
     return (
         f"The temperatures of {found.rehearsal} look like °F under celsius: {found.size:.0f} "
@@ -37,14 +37,14 @@ def _fahrenheit(found: Spoilt, zone: tzinfo) -> str:
     )
 
 
-def _two_thermometers(found: Spoilt, zone: tzinfo) -> str:
+def _two_thermometers(found: Spoilt, zone: tzinfo | None) -> str:
     return (
         f"{found.source} and {found.other} differ by {found.size:.1f} °C on {found.rehearsal}. "
         "Compare them side by side."
     )
 
 
-def _slow_probe(found: Spoilt, zone: tzinfo) -> str:
+def _slow_probe(found: Spoilt, zone: tzinfo | None) -> str:
     name = found.source or "The thermometer"
     settled = found.until.astimezone(zone)
     return (
@@ -53,7 +53,7 @@ def _slow_probe(found: Spoilt, zone: tzinfo) -> str:
     )
 
 
-def _clock(found: Spoilt, zone: tzinfo) -> str:
+def _clock(found: Spoilt, zone: tzinfo | None) -> str:
     share = f"{100.0 * found.size:.0f} % of the readings of {found.rehearsal} lie outside the time "
     if not found.other:
         return f"{share}that was logged. Check clock and time zone."
@@ -64,13 +64,13 @@ def _clock(found: Spoilt, zone: tzinfo) -> str:
     return f"{share}that was logged; {way} fits. Check clock and time zone."
 
 
-def _duplicates(found: Spoilt, zone: tzinfo) -> str:
+def _duplicates(found: Spoilt, zone: tzinfo | None) -> str:
     if found.size == 1:
         return f"1 reading of {found.rehearsal} is there twice. Remove the copy."
     return f"{found.size:.0f} readings of {found.rehearsal} are there twice. Remove the copies."
 
 
-def _near_copies(found: Spoilt, zone: tzinfo) -> str:
+def _near_copies(found: Spoilt, zone: tzinfo | None) -> str:
     what = "1 reading repeats" if found.size == 1 else f"{found.size:.0f} readings repeat"
     return (
         f"On {found.rehearsal} {what} note and cents of one at most {NEAR_SECONDS:.0f} seconds "
@@ -78,7 +78,7 @@ def _near_copies(found: Spoilt, zone: tzinfo) -> str:
     )
 
 
-def _written(found: Spoilt, zone: tzinfo) -> str:
+def _written(found: Spoilt, zone: tzinfo | None) -> str:
     return (
         f"{shown(found.source)} of {found.player} on {found.rehearsal} looks written, sounding "
         f"{shown(found.other)}. Enter sounding notes or use --written."

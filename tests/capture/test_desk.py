@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from drift.capture.desk import Desk
 from drift.errors import InputError, InstrumentError
 from drift.logbook.book import Logbook
+from drift.logbook.records import Temperature
 from tests.capture.test_entries import BYTES, WORDS
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -301,9 +302,9 @@ def test_the_tuning_slide_may_be_called_so(tmp_path):
         assert [row["slide"] for row in book.rows("events") if row["slide"]] == ["main"]
 
 
-def test_a_reading_without_a_temperature_says_so_where_there_was_one_before(desk):
+def test_a_reading_without_a_temperature_says_so_where_there_was_one_before(desk, book):
     assert desk.enter("F4 +3 F", at(1)).text == "saved F4 +3.0 cents on the F side"
-    desk.enter("temp 20", at(2))
+    book.keep(Temperature(at(2), "hall", 20.0, source="stage"))
     assert desk.enter("F4 +3 F", at(12)).text == "saved F4 +3.0 cents on the F side"
     assert desk.enter("F4 +3 F", at(14)).text == (
         "saved F4 +3.0 cents on the F side "
@@ -311,11 +312,18 @@ def test_a_reading_without_a_temperature_says_so_where_there_was_one_before(desk
     )
 
 
-def test_what_is_stale_to_the_desk_is_stale_to_the_pairing():
-    from drift.capture.answers import STALE_MINUTES
-    from drift.pairing.thermometers import GAP_MINUTES
+def test_a_typed_temperature_holds_for_half_an_hour(desk):
+    desk.enter("temp 20", at(2))
+    assert desk.enter("F4 +3 F", at(31)).text == "saved F4 +3.0 cents on the F side"
+    assert "no temperature for 31 minutes" in desk.enter("F4 +3 F", at(33)).text
 
-    assert STALE_MINUTES == GAP_MINUTES
+
+def test_what_is_stale_to_the_desk_is_stale_to_the_pairing():
+    from drift.capture import answers
+    from drift.pairing import GAP_MINUTES, TYPED_MINUTES
+
+    assert answers.STALE_MINUTES == GAP_MINUTES
+    assert answers.STALE_TYPED_MINUTES == TYPED_MINUTES
 
 
 def test_a_slide_that_is_far_out_is_asked_about(desk):

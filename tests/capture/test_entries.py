@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from drift.capture.earlier import ClockTime
 from drift.capture.entries import (
     HELP,
     Choose,
     Decide,
+    Earlier,
     Note,
     Play,
     Remark,
@@ -111,6 +115,19 @@ def test_what_can_be_typed(line, entry):
         ("instrument", "no instrument was named"),
         ("remark", "the remark is empty"),
         ("end of it", "is not an entry"),
+        ("at", "does not name an entry and a time of day"),
+        ("at 20:10", "does not name an entry and a time of day"),
+        ("at 8pm slide main 14", "does not name an entry and a time of day"),
+        ("at 24:10 slide main 14", "does not name an entry and a time of day"),
+        ("at 2026-13-01 20:10 slide main 14", "does not name an entry and a time of day"),
+        ("slide main 14 at 20:60", "does not name an entry and a time of day"),
+        ("at 20:10 now", "now holds for now, not for 20:10"),
+        ("at 20:10 player Kim", "player holds for now, not for 20:10"),
+        ("player Kim at 20:10", "player holds for now, not for 20:10"),
+        ("k 3 at 20:10", "k holds for now, not for 20:10"),
+        ("end at 20:10", "end holds for now, not for 20:10"),
+        ("at 20:10 slide main", "names no slide and position"),
+        ("at 20:10 at 20:11 slide main 3", "names no slide|is not an entry"),
         ("remark a\x00b", "which cannot be printed"),
         ("remark a\x1b[31mb", "which cannot be printed"),
         ("player Row\udce4n", "which cannot be printed"),
@@ -136,11 +153,40 @@ def test_cents_of_a_note_in_hertz():
 
 
 @pytest.mark.parametrize(
+    ("line", "entry"),
+    [
+        ("slide main 14", Slide("main", 14.0)),
+        ("F4 +6 Bb", Note("F4", 6.0, side="Bb")),
+        ("+4", Note("", 4.0)),
+        ("F4 6 flat", Note("F4", -6.0)),
+        ("temp 21.5", TypedTemperature(21.5)),
+        ("rest Rowan", Play(playing=False, player="Rowan")),
+        ("play warm", Play(playing=True, warm=True)),
+    ],
+)
+def test_an_entry_may_be_of_an_earlier_time(line, entry):
+    assert parse_entry(f"at 20:09 {line}") == Earlier(entry, ClockTime(20, 9))
+    assert parse_entry(f"{line} AT 20.09") == Earlier(entry, ClockTime(20, 9))
+    of_that_day = Earlier(entry, ClockTime(8, 9, date(2026, 10, 3)))
+    assert parse_entry(f"at 2026-10-03 8:09 {line}") == of_that_day
+    assert parse_entry(f"{line} at 2026-10-03 08:09") == of_that_day
+
+
+def test_what_is_told_in_a_remark_is_no_time_of_the_entry():
+    assert parse_entry("remark doors open at 20:09") == Remark("doors open at 20:09")
+    assert parse_entry("at 20:15 remark doors open at 20:09") == Earlier(
+        Remark("doors open at 20:09"), ClockTime(20, 15)
+    )
+    assert parse_entry("F4 +6 ! mute in at 20:09").remark == "mute in at 20:09"
+    assert parse_entry("at 20:15 F4 +6 ! mute in").entry.remark == "mute in"
+
+
+@pytest.mark.parametrize(
     "example",
     [
         *("F4 +6", "F4 +6 Bb", "F4 351.2Hz", "F4 +6 ! mute in", "temp 21.5", "temp 70F"),
         *("slide main 14", "play", "rest", "play Rowan", "play warm", "undo", "now", "help", "end"),
-        "k 3",
+        *("k 3", "at 20:10 slide main 14"),
     ],
 )
 def test_the_examples_of_the_help_are_entries(example):

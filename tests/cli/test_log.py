@@ -6,10 +6,11 @@ import sys
 import threading
 import time
 from contextlib import contextmanager
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from drift.capture.desk import Desk
 from drift.logbook.book import Logbook
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals exist on POSIX systems only")
@@ -171,3 +172,25 @@ def test_now_and_target_are_answered_where_they_were_asked(tmp_path):
         assert first.endswith(f"from {ahead:%H:%M} on at 4 °C it will be right.")
         assert "B♭4 " in log.stdout.readline()
         assert say(log, "end") == "saved end of tonight"
+
+
+def test_what_was_forgotten_is_entered_with_its_time_and_taken_in_at_once(tmp_path):
+    book = tmp_path / "band.logbook"
+    begun = datetime.now(UTC) - timedelta(minutes=50)
+    with Logbook(book, writer="the test") as before:
+        desk = Desk(before, "tonight")
+        desk.start(begun, player="Kim", instrument="Bb trumpet")
+        lines = ["temp 21", "play warm", "slide main 10", *["Bb4 +2", "F4 +2"] * 3]
+        for minute, line in enumerate(lines):
+            desk.enter(line, begun + timedelta(minutes=minute))
+        for minute in range(3):
+            desk.enter("Bb4 -12", begun + timedelta(minutes=40 + minute))
+    moved = (begun + timedelta(minutes=30)).astimezone()
+    forgotten = f"slide main 18 at {moved:%H:%M}"
+    with logging(book) as log:
+        told = log.communicate(f"temp 21\nnow\n{forgotten}\nnow\nend\n", timeout=60)[0]
+    before, after = told.split(f"saved slide main 18 mm at {moved:%H:%M}\n")
+    assert [row["position_mm"] for row in rows(book, "events") if row["slide"]] == [10.0, 18.0]
+    assert "jumped" in before or "shifted" in before
+    assert "jumped" not in after
+    assert "shifted" not in after

@@ -162,5 +162,5 @@ def test_a_slide_that_moved_unlogged_is_mentioned_to_whom_it_concerns(drift, tmp
     moved = package.fit(package.pair(package.load(tmp_path))).notices[0].player
     other = next(name for name in made.readings["player"].unique() if name != moved)
     words = ("slides", tmp_path, "--instrument", "double horn", "--celsius", "10", "--player")
-    assert "If it moved, log it." in drift(*words, moved)[2]
-    assert "If it moved, log it." not in drift(*words, other)[2]
+    assert "If it moved, log it: “at " in drift(*words, moved)[2]
+    assert "If it moved, log it" not in drift(*words, other)[2]

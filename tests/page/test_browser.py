@@ -344,6 +344,22 @@ def test_double_tap_undoes_one_entry(
     assert page.evaluate("document.activeElement.id") == "note"
 
 
+def test_undo_offers_what_was_entered_last_whenever_it_happened(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    stand.type("F4 +1 F", "F4 +2 F")
+    stand.sees("#undo", "F4 +2.0")
+    begun = page.locator("tr[data-entry] time").last.inner_text()
+    stand.type(f"at {begun} slide main 14")
+    stand.sees("#answer", f"saved slide main 14 mm at {begun}")
+    stand.sees("#undo", "Undo: main slide at 14 mm")
+    page.locator("#undo").click()
+    stand.sees("#answer", "saved undo of slide main 14 mm")
+    stand.sees("#undo", "F4 +2.0")
+
+
 def test_second_tap_that_a_busy_machine_handles_late_undoes_nothing(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

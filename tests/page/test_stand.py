@@ -82,6 +82,27 @@ def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock)
     assert [line.flagged for line in lines] == [True, False, False]
 
 
+def test_what_is_entered_later_stands_at_its_time_and_in_sight(room: Room, clock: SetClock) -> None:
+    assert room.live_entries is not None
+    begun = clock.now().astimezone()
+    for _ in range(20):
+        clock.pass_by(minutes=1)
+        enter(room, "F4 +1 F")
+    assert "slide" not in " ".join(line.words for line in entries(room.live_entries, {}))
+    enter(room, f"at {begun + timedelta(minutes=3):%H:%M} slide main 14")
+    lines = entries(room.live_entries, {})
+    assert lines[-1].words == "main slide at 14 mm"
+    assert [line.time for line in lines] == sorted((line.time for line in lines), reverse=True)
+    assert max(line.entry for line in lines) == lines[-1].entry  # what undo offers
+    assert [row["time"] for row in room.live_entries.events] == sorted(
+        row["time"] for row in room.live_entries.events
+    )
+    refused = room.enter(Typed.of(entry("at 12:00 slide main 14"))).answer
+    assert "is not between the beginning of the rehearsal" in refused.text
+    seat = room.enter(Typed.of(entry("player Kim at 19:00")))
+    assert (seat.player, seat.answer.saved) == ("Rowan", False)
+
+
 def test_notes_are_shown_as_the_player_reads_them(book: Path, clock: SetClock) -> None:
     with Room(book, clock, written=True) as room:
         room.begin("hall")

@@ -21,12 +21,12 @@ def notice(kind, **more):
         (
             notice(NoticeKind.SLIDE, first=7, last=12, size=8.1, cents=-9.2),
             "On 7 May from 18:42 (readings 7–12) Rowan is 9 cents lower, like main slide out by "
-            "8 mm. If it moved, log it.",
+            "8 mm. If it moved, log it: “at 2026-05-07 18:42 slide main” and its millimetres.",
         ),
         (
             notice(NoticeKind.SLIDE, side="F", first=4, last=9, size=-5.0, cents=4.4),
             "On 7 May from 18:42 (readings 4–9) Rowan is 4 cents higher, like F slide in by 5 mm. "
-            "If it moved, log it.",
+            "If it moved, log it: “at 2026-05-07 18:42 slide F” and its millimetres.",
         ),
         (
             notice(NoticeKind.DAY, cents=9.0),
