@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.errors import DriftError, TooLittleData
+from drift.errors import DriftError, InputError, TooLittleData
 from drift.instruments import Catalogue
 from drift.pairing.paired import Paired
 from drift.regression.fits import fit, rows_to_fit
@@ -18,6 +18,8 @@ from drift.regression.results import Fit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from drift.regression.shapes import Shape
 
 __all__ = ["Comparison", "compare", "compare_shapes"]
 
@@ -123,7 +125,10 @@ def compare(
 
 
 def compare_shapes(
-    paired: Paired | pd.DataFrame, *, catalogue: Catalogue | None = None
+    paired: Paired | pd.DataFrame,
+    more: Mapping[str, Shape] | None = None,
+    *,
+    catalogue: Catalogue | None = None,
 ) -> Comparison:
     """Leave out each rehearsal in turn and predict it with several shapes of the time term.
 
@@ -131,11 +136,16 @@ def compare_shapes(
     ----------
     paired : Paired or DataFrame
         As for `drift.fit`, of at least three rehearsals.
+    more : mapping of str to Shape, optional
+        Shapes of one's own by name, which are compared as well; see
+        `drift.regression.shapes.Shape`.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
 
     Raises
     ------
+    InputError
+        If a shape does not give the columns that it should, or has the name of another.
     TooLittleData
         If there are fewer than three rehearsals.
 
@@ -146,12 +156,17 @@ def compare_shapes(
     ``w`` that also cools in rests; ``w`` and its product with temperature, as the Bayesian method
     has it. Time constants are those that fit the other rehearsals best.
     """
-    from drift.regression.shapes import SHAPES, Shape, fit_shape
+    from drift.regression.shapes import SHAPES, fit_shape
 
     def curve_of(shape: Shape) -> Callable[[pd.DataFrame], Curve]:
         return lambda rows: fit_shape(rows, shape)
 
-    ways = {name: curve_of(shape) for name, shape in SHAPES.items()}
+    own = more or {}
+    if taken := sorted(own.keys() & {*SHAPES, NO_DRIFT}):
+        raise InputError(f"there is a shape {taken[0]!r} already", "give yours another name")
+    for shape in own.values():
+        shape.of(rows_to_fit(paired, catalogue)[0])
+    ways = {name: curve_of(shape) for name, shape in {**SHAPES, **own}.items()}
     ways[NO_DRIFT] = lambda _: lambda rows: np.zeros(len(rows))
     return _leave_out(paired, ways, catalogue)
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from scipy.optimize import least_squares
 
-from drift.errors import TooLittleData
+from drift.errors import InputError, TooLittleData
 from drift.regression.grouping import intercepts_of, less_means
 from drift.regression.warmup import drift_columns, warmth
 
@@ -25,19 +25,77 @@ COOL_MINUTES = np.geomspace(3.0, 60.0, 8)
 
 @dataclass(frozen=True)
 class Shape:
-    """A shape of the time term.
+    """A shape of the time term: how temperature and playing are thought to change the pitch.
 
     Parameters
     ----------
     columns : callable
-        Gives the columns of the regression, shape (n, m), from rows and two time constants.
+        ``columns(rows, warm, cool)`` gives the columns of the regression, shape (n, m), for rows of
+        the paired table and two time constants [min]. Each column has a slope, in cents for one of
+        its units; intercepts are taken off, so that a constant column says nothing. It is called
+        with rows it has not seen, and must know of a row nothing but that row: no means, no ranks.
     warm_minutes, cool_minutes : arrays
-        The time constants to try; one value where the shape has none.
+        The time constants to try, every pair of them [min]; by default the shape has none.
+
+    Raises
+    ------
+    InputError
+        If there is no time constant to try, or one that is not above zero.
+
+    Notes
+    -----
+    Of a row there are ``celsius``; ``playing_minutes``, in all; ``minutes_into_spell`` since
+    playing, or rest, began; ``spells``, the stretches before, played and rested in turns; and
+    ``initial_warmth``, 0 from the case to 1 when just played.
+
+    Examples
+    --------
+    A warm-up that goes with the square root of the minutes played:
+
+    >>> rooted = Shape(lambda rows, warm, cool: rows[["celsius", "playing_minutes"]] ** [1, 0.5])
+    >>> rooted.of(pd.DataFrame({"celsius": [20.0], "playing_minutes": [9.0]}))
+    array([[20.,  3.]])
     """
 
-    columns: Callable[[pd.DataFrame, float, float], Array]
-    warm_minutes: Array
-    cool_minutes: Array
+    columns: Callable[[pd.DataFrame, float, float], npt.ArrayLike]
+    warm_minutes: npt.ArrayLike = (1.0,)
+    cool_minutes: npt.ArrayLike = (1.0,)
+
+    def __post_init__(self) -> None:
+        """Refuse time constants that are none."""
+        for name in ("warm_minutes", "cool_minutes"):
+            tried = np.atleast_1d(np.asarray(getattr(self, name), dtype=float))
+            if not len(tried) or not (np.isfinite(tried) & (tried > 0.0)).all():
+                raise InputError(
+                    f"{name} {tried.tolist()} are not time constants to try",
+                    "give minutes above 0, or leave them out where the shape has none",
+                )
+            object.__setattr__(self, name, tried)
+
+    def of(self, rows: pd.DataFrame, warm: float = 1.0, cool: float = 1.0) -> Array:
+        """Return the columns for rows and two time constants, shape (n, m).
+
+        Raises
+        ------
+        InputError
+            If what the callable gives are not as many finite numbers as there are rows.
+        """
+        found = np.asarray(self.columns(rows, warm, cool), dtype=float)
+        if found.ndim != 2 or len(found) != len(rows):
+            raise InputError(
+                f"the columns of a shape are {found.shape}, for {len(rows)} rows",
+                "return an array of shape (rows, columns)",
+            )
+        if not np.isfinite(found).all():
+            raise InputError(
+                f"the columns of a shape are not all numbers, at {warm:g} and {cool:g} minutes",
+                "return a finite number for each row",
+            )
+        return found
+
+    def pairs(self) -> Iterator[tuple[float, float]]:
+        """Return the pairs of time constants to try."""
+        yield from product(np.ravel(self.warm_minutes), np.ravel(self.cool_minutes))
 
 
 def _linear(rows: pd.DataFrame, _: float, __: float) -> Array:
@@ -64,10 +122,9 @@ def _warmth(rows: pd.DataFrame, warm: float, cool: float) -> Array:
     return warmth(rows["spells"].tolist(), elapsed, warm, cool, initial)
 
 
-NONE = np.ones(1)
 SHAPES = {
-    "linear time": Shape(_linear, NONE, NONE),
-    "saturating time": Shape(_saturating, WARM_MINUTES, NONE),
+    "linear time": Shape(_linear),
+    "saturating time": Shape(_saturating, WARM_MINUTES),
     "play and rest state": Shape(_state, WARM_MINUTES, COOL_MINUTES),
     "state and its product with temperature": Shape(_state_and_product, WARM_MINUTES, COOL_MINUTES),
 }
@@ -93,14 +150,14 @@ def fit_shape(rows: pd.DataFrame, shape: Shape) -> Callable[[pd.DataFrame], Arra
     cents = less_means(rows["reference_cents"].to_numpy(dtype=float), groups)
 
     def tried(warm: float, cool: float) -> tuple[float, float, float, Array]:
-        columns = less_means(shape.columns(rows, warm, cool), groups)
+        columns = less_means(shape.of(rows, warm, cool), groups)
         slopes = np.asarray(np.linalg.lstsq(columns, cents, rcond=None)[0], dtype=np.float64)
         rest = cents - columns @ slopes
         return float(rest @ rest), warm, cool, slopes
 
-    pairs = itertools.product(shape.warm_minutes.tolist(), shape.cool_minutes.tolist())
-    _, warm, cool, slopes = min((tried(*pair) for pair in pairs), key=lambda found: found[0])
-    return lambda table: np.asarray(shape.columns(table, warm, cool) @ slopes)
+    tries = (tried(*pair) for pair in shape.pairs())
+    _, warm, cool, slopes = min(tries, key=lambda found: found[0])
+    return lambda table: np.asarray(shape.of(table, warm, cool) @ slopes)
 
 
 def fit_saturation(

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from drift.errors import TooLittleData
+from drift.errors import InputError, TooLittleData
 from drift.regression.comparison import compare, compare_shapes
+from drift.regression.shapes import Shape
 from tests.simulate import from_the_priors, random_plan
 
 
@@ -54,3 +55,35 @@ def test_shapes_with_a_state_predict_better_where_there_are_rests():
     best = table["state and its product with temperature"]
     assert best <= table["linear time"]
     assert table["linear time"] < table["no drift"]
+
+
+def rooted(rows, warm, cool):
+    return np.column_stack([rows["celsius"], np.sqrt(rows["playing_minutes"])])
+
+
+def test_a_shape_of_ones_own_is_compared_with_the_others():
+    """Where it is the truth it predicts best, to the last digit."""
+    rows = season(6, 30)
+    rows = rows.assign(reference_cents=rooted(rows, 1.0, 1.0) @ np.array([2.0, 1.5]))
+    table = compare_shapes(rows, {"root of time": Shape(rooted)}).to_frame()
+    errors = table.set_index("method")["rms_cents"]
+    assert len(errors) == 6
+    assert errors["root of time"] < 1e-6 < errors.drop("root of time").min()
+
+
+@pytest.mark.parametrize(
+    ("columns", "problem"),
+    [
+        (lambda rows, warm, cool: rows["celsius"], r"the columns of a shape are \(\d+,\), for"),
+        (lambda rows, warm, cool: np.zeros((3, 1)), r"are \(3, 1\), for"),
+        (lambda rows, warm, cool: rows[["celsius"]] * np.nan, "not all numbers, at 1 and 1 min"),
+    ],
+)
+def test_a_shape_that_gives_no_columns_is_refused_before_anything_is_compared(columns, problem):
+    with pytest.raises(InputError, match=problem):
+        compare_shapes(season(), {"mine": Shape(columns)})
+
+
+def test_a_shape_may_not_have_the_name_of_another():
+    with pytest.raises(InputError, match="there is a shape 'no drift' already"):
+        compare_shapes(season(), {"no drift": Shape(rooted)})

@@ -6,9 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from drift.errors import TooLittleData
+from drift.errors import InputError, TooLittleData
 from drift.regression.fits import rows_to_fit
-from drift.regression.shapes import SHAPES, fit_saturation, fit_shape
+from drift.regression.shapes import SHAPES, Shape, fit_saturation, fit_shape
 from tests.simulate import from_the_priors, random_plan
 
 MISRA = Path(__file__).parents[1] / "data" / "nist" / "Misra1a.dat"
@@ -42,3 +42,9 @@ def test_a_shape_recovers_drift_of_its_own_kind(name):
     truth = shape.columns(rows, 6.0, 12.0) @ np.array([2.0, 5.0])
     drift = fit_shape(rows.assign(reference_cents=truth), shape)(rows)
     assert np.std(drift - truth) < 0.12 * np.std(truth), "the grid of time constants is coarse"
+
+
+@pytest.mark.parametrize("minutes", [[], [0.0], [np.nan, 3.0]])
+def test_time_constants_to_try_are_minutes(minutes):
+    with pytest.raises(InputError, match="are not time constants to try"):
+        Shape(lambda rows, warm, cool: rows[["celsius"]], warm_minutes=minutes)
