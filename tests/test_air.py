@@ -6,7 +6,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from CoolProp.HumidAirProp import HAPropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 from iapws import IAPWS97
@@ -51,6 +50,8 @@ def test_value_of_the_standard_for_microphones():
 @pytest.mark.parametrize("celsius", [0.0, 5.0, 10.0, 20.0, 30.0, 40.0])
 @pytest.mark.parametrize("humidity", [0.0, 50.0, 100.0])
 def test_equation_of_state_of_humid_air(celsius, humidity):
+    from CoolProp.HumidAirProp import HAPropsSI  # three seconds, for every worker
+
     theirs = HAPropsSI(
         "speed_of_sound", "T", celsius + 273.15, "P", 101325.0, "R", humidity / 100.0
     )  # fmt: skip

@@ -87,6 +87,9 @@ def name_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
+NAMES = {path: name_of(path) for path in MODULES}
+
+
 def imports(path: Path) -> set[str]:
     """Modules of the project that a module imports, at its head or when it is needed.
 
@@ -108,12 +111,12 @@ def imports(path: Path) -> set[str]:
         elif isinstance(node, ast.ImportFrom) and node.module:
             found.add(node.module)
             found |= {f"{node.module}.{alias.name}" for alias in node.names}
-    own_packages = {name_of(path).rsplit(".", depth)[0] for depth in (1, 2)}
-    found &= {name_of(module) for module in MODULES}
-    return found - own_packages - DOORS.get(name_of(path), set())
+    name = NAMES[path]
+    own_packages = {name.rsplit(".", depth)[0] for depth in (1, 2)}
+    return (found & set(NAMES.values())) - own_packages - DOORS.get(name, set())
 
 
-GRAPH = {name_of(path): imports(path) - {"drift"} for path in MODULES}
+GRAPH = {name: imports(path) - {"drift"} for path, name in NAMES.items()}
 
 
 def reaches(start: str) -> set[str]:

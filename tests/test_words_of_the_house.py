@@ -146,18 +146,17 @@ def _is_sentence(text: str) -> bool:
     return " " in text.strip() and len(words) >= 5 and not asked
 
 
-LOOSE = {
-    place: found
-    for path in sorted((ROOT / "drift").rglob("*.py"))
-    if not (place := path.relative_to(ROOT).as_posix()).startswith(SHOWING)
-    and (found := loose_sentences(path.read_text(encoding="utf-8")))
-}
-
-
 def test_sentences_are_made_in_words():
+    rooms = {path.relative_to(ROOT).as_posix(): path for path in (ROOT / "drift").rglob("*.py")}
+    loose = {
+        place: found
+        for place, path in rooms.items()
+        if not place.startswith(SHOWING)
+        and (found := loose_sentences(path.read_text(encoding="utf-8")))
+    }
     kept = {place for places in KEPT.values() for place in places}
-    assert {place: found for place, found in LOOSE.items() if place not in kept} == {}
-    assert kept <= set(LOOSE), "a place that holds no sentence any more leaves the list"
+    assert {place: found for place, found in loose.items() if place not in kept} == {}
+    assert kept <= set(loose), "a place that holds no sentence any more leaves the list"
 
 
 def test_a_sentence_in_a_result_is_found():
