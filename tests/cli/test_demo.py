@@ -50,6 +50,7 @@ def test_what_it_suggests_can_be_pasted_line_by_line(drift, made, monkeypatch):
     assert shlex.split(lines[2])[:2] == ["drift", "page"]
 
 
+@pytest.mark.slow
 def test_again_over_its_own_files(drift, made, monkeypatch):
     folder, text = made
     monkeypatch.chdir(folder)

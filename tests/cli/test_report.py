@@ -50,6 +50,7 @@ def test_pdf_of_one_player(drift, few, tmp_path):
     assert round(pdf.pages[0].mediabox.width) == 612
 
 
+@pytest.mark.slow
 def test_the_same_command_writes_the_same_bytes(drift, few, tmp_path):
     out = tmp_path / "again.html"
     written = set()
@@ -96,6 +97,7 @@ def test_the_file_to_write_is_asked_for(drift, few):
     assert "--out" in err
 
 
+@pytest.mark.slow
 def test_one_page_for_a_lesson(drift, few, tmp_path):
     out = tmp_path / "page.pdf"
     asked = ("--player", "Rowan", "--one-page", "--celsius", "79F")

@@ -15,6 +15,7 @@ from tests.benchmarks.bench_serial_log import BYTES_PER_SECOND, log_a_line
 from tests.benchmarks.soak import Soaked, soak
 
 
+@pytest.mark.slow
 def test_two_thermometers_for_an_hour_and_a_half():
     memory = Path("/dev/shm")  # where there is one, the disk does not set the pace
     with tempfile.TemporaryDirectory(dir=memory if os.access(memory, os.W_OK) else None) as folder:

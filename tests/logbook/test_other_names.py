@@ -57,7 +57,9 @@ def path(tmp_path: Path) -> Path:
     return folder / "band.logbook"
 
 
-@pytest.mark.parametrize("there", ["stick/season.logbook", "season.logbook"])
+@pytest.mark.parametrize(
+    "there", [pytest.param("stick/season.logbook", marks=pytest.mark.slow), "season.logbook"]
+)
 def test_a_book_that_was_renamed_while_open_is_not_opened_under_its_new_name(path, tmp_path, there):
     with open_log(path):
         new = path.rename(tmp_path / there)

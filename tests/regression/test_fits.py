@@ -125,6 +125,7 @@ def test_wild_readings_are_listed_and_do_not_move_the_answer():
     assert f"{rows.loc[10, 'time']:%Y-%m-%d %H:%M}" in warning
 
 
+@pytest.mark.slow
 def test_clean_readings_are_seldom_outliers():
     outliers = sum(len(fit(from_the_priors(seed)[0]).outliers) for seed in range(30))
     total = sum(len(from_the_priors(seed)[0]) for seed in range(30))
