@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from drift.cli.options import catalogue_of
 from drift.errors import InputError
-from drift.gig.days import date_of
-from drift.tables.problems import TablesRefused, parts_of
-from drift.tables.spelled_times import day_order
+from drift.tables.problems import parts_of
+from drift.words.gig_phrases import day_of
 
 if TYPE_CHECKING:
-    from drift.instruments import Instrument
+    from drift.gig.answers import Playing
+    from drift.gig.guided import Stretch
 
 __all__ = ["ask_for_files"]
 
 Answer = TypeVar("Answer")
-#: What the band calls a section, what it plays, how many.
-Playing: TypeAlias = "tuple[str, Instrument, int]"
 
 
 def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
@@ -37,21 +36,27 @@ def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
     dict of str to Path
         ``forecast``, ``schedule`` and ``roster``.
     """
-    from drift.gig.guided import Evening, files_of, stretches_in, temperatures_in
+    from drift.gig.answers import day_in, stretches_in, temperatures_in
+    from drift.gig.guided import Evening, check_order, files_of
     from drift.gig.templates import write_templates
+
+    def played(text: str) -> list[Stretch]:
+        found = stretches_in(text, day)
+        check_order([], found)
+        return found
+
+    def tuned(text: str) -> list[Stretch]:
+        found = stretches_in(text, day, plays[-1][1]) if text else [(before, plays[0][0])]
+        check_order(found, plays)
+        return found
 
     print("Six questions; an empty answer takes what stands in brackets.")
     today = datetime.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
-    day = _asked("1. Which day? [today] ", lambda text: _day(text, today))
-    plays = _asked(
-        "2. When does the band play? such as 18:40-19:10, 8:00-8:30 PM: ",
-        lambda text: stretches_in(text, day),
-    )
+    day = _asked("1. Which day? [today] ", lambda text: _local(day_in(text, today)))
+    print(f"   {day_of(day)}")
+    plays = _asked("2. When does the band play? such as 18:40-19:10, 8:00-8:30 PM: ", played)
     before = plays[0][0] - timedelta(minutes=10)
-    tunes = _asked(
-        f"3. When does it tune? [{before:%H:%M}-{plays[0][0]:%H:%M}] ",
-        lambda text: stretches_in(text, day) if text else [(before, plays[0][0])],
-    )
+    tunes = _asked(f"3. When does it tune? [{before:%H:%M}-{plays[0][0]:%H:%M}] ", tuned)
     such = "54 to 46, or 12C to 8C" if options.fahrenheit else "12 to 8, or 54F to 46F"
     celsius = _asked(
         f"4. How warm is it then, from the first to the last? such as {such}: ",
@@ -66,29 +71,43 @@ def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
     )
     for file in files:
         print(f"wrote {file}")
+    units = " --fahrenheit" if options.fahrenheit else ""
+    folder = files[0].parent
     print("Write into roster.csv where slides are (position_mm) and how far they come out. Then")
-    print(f"  drift gig --folder {files[0].parent} --out {files[0].parent}")
+    print(f"  drift gig --folder {folder} --out {folder}{units}")
     print("writes the sheets; this is the plan as it is now.\n")
     return {file.stem: file for file in files}
 
 
-def _players(options: argparse.Namespace) -> list[Playing]:
+def _local(midnight: datetime) -> datetime:
+    """Return midnight of a day in this computer's zone, whatever its offset was today."""
+    return midnight.replace(tzinfo=None).astimezone()
+
+
+def _players(options: argparse.Namespace) -> Sequence[Playing]:
     """Return who plays; only what could not be taken is asked for again."""
-    from drift.gig.guided import sections_in
+    from drift.gig.answers import Answered, sections_in
 
-    kept: list[Playing] = []
+    known = catalogue_of(options)
+    before: Answered | None = None
+    question = "5. Who plays? such as 6 trumpets, 4 horns, 3 sousas, bells: "
+    while True:
+        found = _asked(question, partial(sections_in, catalogue=known, before=before))
+        for problem in found.problems:
+            print(f"   {problem.told}: {problem.remedy}")
+        if found.sections:
+            print(f"   taken: {_numbered((name, count) for name, _, count in found.sections)}")
+        if found.not_planned:
+            print(f"   not planned, no pitch to tune: {_numbered(found.not_planned)}")
+        if not found.problems:
+            return found.sections
+        if found.sections:
+            question = "   Write the others again or a number to correct; Enter goes on without: "
+        before = found
 
-    def take(text: str) -> list[Playing]:
-        found, problems = sections_in(text, catalogue_of(options), kept)
-        kept.extend(found)
-        if problems:
-            names = ", ".join(f"{count} {name}" for name, _, count in kept)
-            if names:
-                print(f"   taken: {names}; write the others again")
-            raise TablesRefused(problems)
-        return kept
 
-    return _asked("5. Who plays? such as 6 trumpets, 4 horns, 3 sousas, bells: ", take)
+def _numbered(names: Iterable[tuple[str, int]]) -> str:
+    return ", ".join(f"{count} {name}" for name, count in names)
 
 
 def _free(name: str) -> str:
@@ -113,13 +132,3 @@ def _asked(question: str, read: Callable[[str], Answer]) -> Answer:
         except InputError as refusal:
             for found in parts_of(refusal):
                 print(f"   {found.told}: {found.remedy}")
-
-
-def _day(text: str, today: datetime) -> datetime:
-    if not text:
-        return today
-    order = None if "/" not in text else day_order([text])
-    day = date_of(text, order)
-    if day is None:
-        raise InputError(f"{text!r} is not one day", "write it such as 2026-10-09")
-    return datetime(day.year, day.month, day.day).astimezone()

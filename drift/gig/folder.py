@@ -12,12 +12,17 @@ from drift.tables.headings import named_columns
 from drift.tables.taking import SHEETS
 from drift.tables.written import TITLE_LINES, written_lines
 
-__all__ = ["KINDS", "TABLES", "files_in", "kind_of"]
+__all__ = ["KINDS", "TABLES", "WRITTEN", "files_in", "kind_of", "written_by_a_plan"]
 
 #: What an evening is made of.
 KINDS = ("forecast", "schedule", "roster")
 #: Endings of the names of tables.
 TABLES = (".csv", ".txt", ".tsv", *SHEETS)
+#: What a plan is written to.
+WRITTEN = ("plan.csv", "timeline.csv", "plan.png", "director.pdf", "section-cards.pdf", "plan.html",
+           "scenarios.csv", "scenarios.png")  # fmt: skip
+#: Columns that only tables of a plan have.
+_OF_A_PLAN = ({"tune_at", "move_mm", "remaining_cents"}, {"section", "planned_cents"})
 _HEADINGS = ("time", "date", "celsius", "fahrenheit", "start", "end", "activity", "section",
              "instrument")  # fmt: skip
 
@@ -57,10 +62,30 @@ def kind_of(path: Path, columns: Mapping[str, str] | None = None) -> str:
     return next((kind for kind in KINDS if kind in path.stem.casefold()), "")
 
 
+def written_by_a_plan(path: Path) -> bool:
+    """Return whether a file is one that a plan was written to, which is never read as an input.
+
+    Parameters
+    ----------
+    path : Path
+        A table is known by its headings, so that a roster that is called ``plan.csv`` is none;
+        pictures and pages are known by their names.
+    """
+    if path.suffix.lower() not in TABLES:
+        return path.name in WRITTEN
+    with suppress(InputError):
+        lines = written_lines(path).lines
+        heads = {cell.strip() for cell in lines[0].cells} if lines else set()
+        return any(columns <= heads for columns in _OF_A_PLAN)
+    return False
+
+
 def files_in(
     folder: Path, columns: Mapping[str, str] | None = None
 ) -> tuple[dict[str, list[Path]], list[Path]]:
     """Return the files of a folder by what they are, and those that are nothing of an evening.
+
+    Files that a plan was written to are left out.
 
     Raises
     ------
@@ -72,7 +97,7 @@ def files_in(
     found: dict[str, list[Path]] = {kind: [] for kind in KINDS}
     others: list[Path] = []
     for path in sorted(Path(folder).iterdir()):
-        if path.is_dir() or path.name.startswith((".", "~")):
+        if path.is_dir() or path.name.startswith((".", "~")) or written_by_a_plan(path):
             continue
         kind = kind_of(path, columns)
         (found[kind] if kind else others).append(path)

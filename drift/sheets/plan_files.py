@@ -11,6 +11,7 @@ import pandas as pd
 from drift.charts.style import png
 from drift.degrees import fahrenheit_of_celsius
 from drift.errors import InputError
+from drift.gig.folder import WRITTEN
 from drift.gig.plan import Plan
 from drift.gig.scenarios import Scenarios
 from drift.sheets.plan_figure import courses_figure
@@ -21,9 +22,6 @@ from drift.writing import written_folder
 __all__ = ["write_plan", "write_plans"]
 
 DECIMALS = 3
-#: What a plan is written to.
-FILES = ("plan.csv", "timeline.csv", "plan.png", "director.pdf", "section-cards.pdf", "plan.html",
-         "scenarios.csv", "scenarios.png")  # fmt: skip
 
 
 def write_plans(
@@ -67,7 +65,7 @@ def write_plans(
 def _remove_earlier(folder: Path, written: set[Path]) -> None:
     """Remove the files of an earlier plan, so that nobody prints two pitches."""
     for place in (folder, *sorted(folder.glob("A4-*"))):
-        for name in FILES:
+        for name in WRITTEN:
             if place / name not in written:
                 (place / name).unlink(missing_ok=True)
         if place != folder:

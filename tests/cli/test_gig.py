@@ -156,6 +156,22 @@ def test_what_is_written(drift, tmp_path):
     assert set(pd.read_csv(lower / "scenarios.csv")["scenario"]) == {"as planned", "front"}
 
 
+def test_a_folder_is_planned_into_itself_again(drift, tmp_path):
+    folder = tmp_path / "evening"
+    assert drift("gig", "--templates", folder)[0] == 0
+    words = ("gig", "--folder", folder, "--out", folder, "--scenario", "front=-6", "--a4", "440")
+    first = drift(*words)
+    assert (first[0], first[2]) == (0, "")
+    assert (folder / "scenarios.csv").exists()
+    (folder / "timeline (1).csv").write_bytes((folder / "timeline.csv").read_bytes())
+    (folder / "roster.csv").rename(folder / "plan2.csv")  # an input by its headings
+    assert drift(*words) == first
+    status, out, _ = drift("gig", "--check", folder)
+    assert status == 0
+    assert out.count("nothing to correct") == 3
+    assert "director.pdf" not in out
+
+
 def test_scenarios(drift, tmp_path):
     other = tmp_path / "hot.csv"
     other.write_text("time,celsius\n2026-07-01T12:00Z,33\n2026-07-01T15:00Z,35\n", encoding="utf-8")
@@ -408,7 +424,7 @@ def test_readings_alone_are_compared_in_the_zone_and_at_the_pitch(drift, tmp_pat
 def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
     answers = iter(
         ["2026-10-09", "18:40-19:10", "", "warm", "12 to 8", "6 trumpets, 2 tubas, 4 kazoos",
-         "2 sousas", str(tmp_path / "tonight")]
+         "2 sousas, 7 trumpets, 5 snares, 1 kazoo", "", str(tmp_path / "tonight")]
     )  # fmt: skip
     monkeypatch.setattr("builtins.input", lambda _: next(answers))
     monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
@@ -421,10 +437,27 @@ def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
     # What was right is kept: only the others are asked for again.
     roster = pd.read_csv(tmp_path / "tonight" / "roster.csv")
     assert dict(zip(roster["section"], roster["players"], strict=True)) == {
-        "trumpets": 6, "sousas": 2,
+        "trumpets": 7, "sousas": 2,
     }  # fmt: skip
+    assert "taken: 7 trumpets, 2 sousas" in out
+    assert "not planned, no pitch to tune: 5 snares" in out
     assert f"drift gig --folder {tmp_path / 'tonight'} --out {tmp_path / 'tonight'}" in out
     assert next(answers, None) is None
+
+
+def test_an_overlap_is_refused_at_its_question(drift, tmp_path, monkeypatch):
+    answers = iter(
+        ["Oct 9", "6:10-6:55 PM, 6:40-7:10", "6:10-6:55 PM, 8:20-8:30", "6:00-6:30", "5:50-6:00",
+         "12", "39F", "6 trumpets", str(tmp_path / "tonight")]
+    )  # fmt: skip
+    monkeypatch.setattr("builtins.input", lambda _: next(answers))
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    status, out, err = drift("gig", "--fahrenheit")
+    assert (status, err) == (0, "")
+    for words in ("6:40 is before 18:55", "play from 18:10 begins before tune ends at 18:30",
+                  "12 may be in °F or in °C", "--fahrenheit\nwrites the sheets"):  # fmt: skip
+        assert words in out
+    assert "for 18:10–18:55, 20:20–20:30 at 39 °F" in out
 
 
 def test_the_folder_offered_is_one_that_is_not_there(drift, tmp_path, monkeypatch):
