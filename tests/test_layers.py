@@ -197,7 +197,7 @@ TAKEN_DIRECTLY = {
         "drift.gig.weather",
     },
     "drift.cli.gig_guided": {
-        "drift.gig.days",
+        "drift.gig.answers",
         "drift.gig.guided",
         "drift.gig.templates",
     },
