@@ -21,7 +21,7 @@ from drift.page.trace import show_trace
 from drift.page.tuning import TuningDesk
 from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
-from drift.words.now import basis
+from drift.words.now import rests_on
 from drift.words.tonight import not_used, progress_in_words, surprises, to_do
 
 __all__ = [
@@ -187,7 +187,7 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
         return Told(one.player, one.instrument, f"{sentence(one.problem)}: {one.remedy}.")
     now = one.now
     known = [] if one.progress is None else [progress_in_words(one.progress)]
-    known += [*not_used(now.pitch.not_used), f"Expected from {basis(now.earlier_readings)}."]
+    known += [*not_used(now.pitch.not_used), f"Expected from {rests_on(now)}."]
     if now.extrapolated:
         known.append("Outside the temperatures measured so far: extrapolated.")
     return Told(

@@ -10,6 +10,7 @@ from typing import Any
 from drift.capture.typed_reading import parse_reading
 from drift.errors import InputError
 from drift.logbook.records import Event, Reading, Record
+from drift.pairing.playing import LEAD_MINUTES
 from drift.quantities import LENGTH, METRIC, MINUTES, Units, parse_quantity, with_units
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning import Tuning, heard, played, set_to, skip
@@ -119,15 +120,23 @@ def answered(
 def _plays(
     tuning: Tuning, seat: Seat, time: datetime, events: Iterable[Mapping[str, Any]]
 ) -> list[Record]:
+    """Return that the player plays, and has played for as long as was said, where it is not logged.
+
+    A rest, or an end, that was logged is over shortly before the note that is read.
+    """
     own = [
-        row["event"]
+        row
         for row in events
         if row["event"] in ("play", "rest", "end") and row["player"] in ("", seat.player)
     ]
-    if own and own[-1] == "play":
+    if own and own[-1]["event"] == "play":
         return []
-    since = time if own else time - timedelta(minutes=tuning.belief.minutes)
-    return [Event(since, seat.rehearsal, seat.player, "play")]
+    since = []
+    if not any(row["event"] == "play" for row in own):
+        since.append(time - timedelta(minutes=tuning.belief.minutes))
+    if own:
+        since.append(max(own[-1]["time"], time - timedelta(minutes=LEAD_MINUTES)))
+    return [Event(moment, seat.rehearsal, seat.player, "play") for moment in since]
 
 
 def _read(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning, list[Record]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import exp
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,7 @@ from drift.tonight.assumptions import (
     AIR_SD_CELSIUS,
     MOVE_SD_CENTS,
     MOVES_PER_HOUR,
+    OUTLIER_DENSITY,
     OUTLIER_SHARE,
     REHEARSALS_THAT_SHOW_A_DAY,
     WALK_SD_CENTS,
@@ -23,7 +25,7 @@ from drift.tonight.evening import Evening, Reading, SlideSetting
 from drift.tonight.knowledge import Knowledge
 from drift.tonight.stories import Stories
 
-__all__ = ["Belief", "Expected", "follow", "off_samples"]
+__all__ = ["Belief", "Expected", "drift_ahead", "follow", "off_samples", "read_as_expected"]
 
 SAMPLES = 2000
 UNSURE_SETTINGS = 2
@@ -156,18 +158,30 @@ def moved_since(belief: Belief, minutes: float) -> float:
     return 1.0 - exp(-MOVES_PER_HOUR * hours)
 
 
-def _read(belief: Belief, reading: Reading, nominal: float, drift: Array) -> Belief:
-    """Take a reading into every account."""
-    knowledge, note = belief.knowledge, (reading.side, reading.note)
+class _Seen(NamedTuple):
+    """How a reading depends on the state: weights, what draws add to it, and its variance."""
+
+    row: Array
+    shift: Array
+    noise: float
+
+
+def _seen(knowledge: Knowledge, reading: Reading, nominal: float, drift: Array) -> _Seen:
+    note = reading.side, reading.note
     slide_cents = knowledge.moved_cents(nominal, note=note)
-    row = knowledge.row(note=note, slide_cents=slide_cents)
-    shift = drift + slide_cents
-    mean, sd = belief.stories.moments(row, shift)
     noise = (
         knowledge.reading_sd_cents**2
         + reading.cents_sd**2
         + (knowledge.slope.by_note_sd * slide_cents) ** 2
     )
+    return _Seen(knowledge.row(note=note, slide_cents=slide_cents), drift + slide_cents, noise)
+
+
+def _read(belief: Belief, reading: Reading, nominal: float, drift: Array) -> Belief:
+    """Take a reading into every account."""
+    knowledge = belief.knowledge
+    row, shift, noise = _seen(knowledge, reading, nominal, drift)
+    mean, sd = belief.stories.moments(row, shift)
     moved = moved_since(belief, reading.minutes)
     jumps = {
         slide: (knowledge.unit(knowledge.slide_place(slide)), moved * share)
@@ -194,6 +208,49 @@ def _read(belief: Belief, reading: Reading, nominal: float, drift: Array) -> Bel
     )
 
 
+def read_as_expected(
+    beliefs: Sequence[Belief],
+    evening: Evening,
+    side: str,
+    minutes: float,
+    drifting: Drifting,
+    random: np.random.Generator,
+) -> list[Belief]:
+    """Return beliefs after one more reading each, drawn as each of them expects it.
+
+    Parameters
+    ----------
+    beliefs : sequence of Belief
+        After the last thing logged.
+    evening : Evening
+        What was logged.
+    side : str
+        On which one of its tuning notes is read, whichever it be.
+    minutes : float
+        When [min].
+    drifting : Drifting
+        What `drift_ahead` gives for then.
+    random : Generator
+        Of the readings: their scatter, outliers and slides moved unlogged are in it.
+    """
+    knowledge = beliefs[0].knowledge
+    warmth, drift = float(drifting.warmth[0]), drifting.cents[:, 0]
+    nominal = evening.slide_cents(knowledge.instrument, minutes, knowledge.calibration)[side]
+    notes = knowledge.tuning_notes[side]
+    found = []
+    for before in beliefs:
+        belief = pass_to(before, minutes, warmth)
+        reading = Reading(minutes, notes[int(random.integers(len(notes)))], 0.0, side)
+        seen = _seen(knowledge, reading, nominal, drift)
+        cents = belief.stories.draw(seen.row, seen.shift, seen.noise, random)
+        if random.random() < OUTLIER_SHARE:
+            cents += random.uniform(-0.5, 0.5) / OUTLIER_DENSITY
+        if random.random() < moved_since(belief, minutes):
+            cents += random.normal(0.0, MOVE_SD_CENTS)
+        found.append(_read(belief, replace(reading, cents=cents), nominal, drift))
+    return found
+
+
 def off_samples(
     belief: Belief,
     evening: Evening,
@@ -201,6 +258,7 @@ def off_samples(
     ahead_minutes: Sequence[float],
     a4_hz: float = 440.0,
     seed: int = 0,
+    drifting: Drifting | None = None,
 ) -> dict[str, Array]:
     """Return samples of how far each side is off, now and ahead, if playing goes on.
 
@@ -218,6 +276,8 @@ def off_samples(
         What tonight is tuned to [Hz].
     seed : int
         Of the samples.
+    drifting : Drifting, optional
+        What `drift_ahead` gives for the same times, where several beliefs are asked.
 
     Returns
     -------
@@ -226,7 +286,8 @@ def off_samples(
     """
     knowledge, random = belief.knowledge, np.random.default_rng(seed)
     ahead = np.asarray(ahead_minutes, dtype=float)
-    drifting = _ahead(knowledge, evening.course, now_minutes, ahead)
+    if drifting is None:
+        drifting = drift_ahead(knowledge, evening.course, now_minutes, ahead)
     belief = pass_to(belief, now_minutes, float(drifting.warmth[0]))
     stories, size = belief.stories, len(knowledge.draws.cold)
     weights = np.exp(stories.log_weight).ravel()
@@ -251,8 +312,8 @@ def off_samples(
     return found
 
 
-def _ahead(knowledge: Knowledge, course: Course, now: float, ahead: Array) -> Drifting:
-    """Return the drift now and ahead if the player plays on."""
+def drift_ahead(knowledge: Knowledge, course: Course, now: float, ahead: Array) -> Drifting:
+    """Return the drift now [min] and some minutes ahead, the first 0, if the player plays on."""
     past = course.air_minutes < now
     coming = np.arange(0.0, ahead.max() + 1.0)
     switches = tuple(s for s in course.switches_minutes if s <= now)

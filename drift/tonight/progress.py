@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+import numpy as np
+
+from drift.tonight.course import Drifting
 from drift.tonight.evening import Evening, Reading, usable
-from drift.tonight.following import Belief, follow, off_samples
+from drift.tonight.following import (
+    Belief,
+    drift_ahead,
+    follow,
+    off_samples,
+    read_as_expected,
+)
 from drift.tonight.knowledge import Knowledge
 
 __all__ = ["GOOD_CENTS", "AtTheEnd", "Progress", "progress"]
@@ -19,6 +27,8 @@ WORTH_CENTS = 1.0
 """Readings that narrow it by less are not worth asking for."""
 MOST_MORE = 4
 SPACING_MINUTES = 0.3
+COURSES, PROMISED_SHARE = 10, 0.8
+"""Of so many courses that further readings may take, the answer is as good in this share."""
 AHEAD_MINUTES = 10.0
 """An end that is nearer needs no plan of its own."""
 
@@ -92,9 +102,10 @@ def progress(
 
     Notes
     -----
-    Each further reading is made up as it is expected, scattered by the spread of a reading in turn
-    above and below, and put to the same estimate: it takes account of everything that is known,
-    and cannot know that a reading will surprise.
+    Further readings are drawn as they are expected, with their scatter, now and then an outlier
+    or a slide that has moved, and put to the same estimate, in ten courses; what is promised
+    holds in four of five of them. A made-up reading that agrees with what is expected would
+    promise too much: it takes no reading that surprises into account.
     """
     readings, _ = usable(knowledge.instrument, evening, now_minutes)
     readings = [r for r in readings if (r.side, r.note) in knowledge.notes]
@@ -115,40 +126,37 @@ def _narrowed(
     good_cents: float,
 ) -> tuple[float, int, float]:
     """Return how well the pitch is known at a moment, the readings to take then, and the gain."""
-    side = readings[-1].side
-    first = _half(follow(knowledge, evening, readings, minutes), evening, minutes, side)
+    side, random = readings[-1].side, np.random.default_rng(0)
+    belief = follow(knowledge, evening, readings, minutes)
+    (first,) = _halves([belief], evening, minutes, side, _drifting(knowledge, evening, minutes))
     if ceil(first) <= good_cents:
         return first, 0, 0.0
     wanted, best = 0, 0.0
+    beliefs = [belief] * COURSES
     for more in range(1, MOST_MORE + 1):
         at = minutes + more * SPACING_MINUTES
-        readings = [*readings, _made_up(knowledge, evening, readings, side, at, more)]
-        then = _half(follow(knowledge, evening, readings, at), evening, at, side)
+        drifting = _drifting(knowledge, evening, at)
+        beliefs = read_as_expected(beliefs, evening, side, at, drifting, random)
+        halves = _halves(beliefs, evening, at, side, drifting)
+        then = float(np.quantile(halves, PROMISED_SHARE))
         if then < (best if wanted else first) - WORTH_CENTS * (more - wanted) / 2.0:
             wanted, best = more, then
-        if round(then) <= good_cents:
+        if ceil(then) <= good_cents:
             break
     return (first, wanted, best) if first - best >= WORTH_CENTS else (first, 0, 0.0)
 
 
-def _half(belief: Belief, evening: Evening, minutes: float, side: str) -> float:
-    off = off_samples(belief, evening, minutes, (0.0,))[side][:, 0]
-    off.sort()
-    return float(off[int(0.975 * len(off))] - off[int(0.025 * len(off))]) / 2.0
+def _drifting(knowledge: Knowledge, evening: Evening, minutes: float) -> Drifting:
+    return drift_ahead(knowledge, evening.course, minutes, np.zeros(1))
 
 
-def _made_up(
-    knowledge: Knowledge,
-    evening: Evening,
-    readings: Sequence[Reading],
-    side: str,
-    minutes: float,
-    number: int,
-) -> Reading:
-    """Return the next reading: the note of the side read least, as it is expected."""
-    read = Counter(r.note for r in readings if r.side == side)
-    note = min(knowledge.tuning_notes[side], key=lambda name: read[name])
-    asked = Reading(minutes, note, 0.0, side)
-    expected = follow(knowledge, evening, [*readings, asked], minutes).expected[-1].cents
-    way = 1.0 if number % 2 else -1.0
-    return replace(asked, cents=expected + way * knowledge.reading_sd_cents)
+def _halves(
+    beliefs: Sequence[Belief], evening: Evening, minutes: float, side: str, drifting: Drifting
+) -> list[float]:
+    """Return half the width of the 95 % interval of each belief at a moment [cents]."""
+    samples = [
+        off_samples(belief, evening, minutes, (0.0,), drifting=drifting)[side][:, 0]
+        for belief in beliefs
+    ]
+    low, high = np.quantile(samples, (0.025, 0.975), axis=1)
+    return [float(width) / 2.0 for width in high - low]

@@ -79,6 +79,15 @@ class Stories:
         spread = weights * ((means - middle) ** 2 + variances[:, None])
         return middle, float(np.sqrt(spread.sum()))
 
+    def draw(self, row: Array, shift: Array, variance: float, random: np.random.Generator) -> float:
+        """Return a row of the state plus a shift, with a scatter, as a reading would show it."""
+        weights = np.exp(self.log_weight).ravel()
+        one = int(random.choice(len(weights), p=weights / weights.sum()))
+        story, draw = divmod(one, self.log_weight.shape[1])
+        spread = float(row @ self.covariance[story] @ row) + variance / self.gain[story] ** 2
+        level = self.mean[story, draw] @ row + shift[draw] + random.normal(0.0, np.sqrt(spread))
+        return float(self.gain[story] * level)
+
 
 def begin(mean: Array, covariance: Array, gains: Mapping[float, float]) -> Stories:
     """Return the accounts before the first reading.

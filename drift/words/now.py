@@ -13,7 +13,7 @@ from drift.tonight.target import Target
 from drift.words.cents import degrees
 from drift.words.tonight import answer, targets_in_words
 
-__all__ = ["around", "basis", "in_words", "target_lines"]
+__all__ = ["around", "basis", "in_words", "rests_on", "target_lines"]
 
 
 def in_words(now: PlayerNow, units: Units = METRIC, semitones: int = 0) -> list[str]:
@@ -32,7 +32,7 @@ def in_words(now: PlayerNow, units: Units = METRIC, semitones: int = 0) -> list[
     return [
         f"{who}: {around(now, units)}",
         *answer(now.pitch, units=units, semitones=semitones),
-        f"from {basis(now.earlier_readings)}",
+        f"from {rests_on(now)}",
     ]
 
 
@@ -69,6 +69,20 @@ def around(now: PlayerNow, units: Units = METRIC) -> str:
     far = " (outside the temperatures measured so far: extrapolated)" if now.extrapolated else ""
     air = f"{degrees(conditions.celsius, units)}{far}"
     return f"{air}, {conditions.playing_minutes:.0f} min played ({state})"
+
+
+def rests_on(now: PlayerNow) -> str:
+    """Return what an answer rests on: tonight's readings, those of earlier rehearsals, acoustics.
+
+    Earlier rehearsals count from where they can be fitted on.
+    """
+    tonight, earlier = now.pitch.readings, now.earlier_readings
+    if not tonight:
+        return basis(earlier)
+    told = f"{tonight} reading{'' if tonight == 1 else 's'} of tonight"
+    if earlier:
+        return f"{told}, {earlier} of earlier rehearsals and acoustics"
+    return f"{told} and acoustics; earlier rehearsals: too few readings yet"
 
 
 def basis(readings: int | Fit) -> str:

@@ -203,25 +203,25 @@ def progress_in_words(known: Progress) -> str:
 
     Examples
     --------
-    >>> progress_in_words(Progress(5.2, 2, 3.1)), progress_in_words(Progress(2.6))
-    ('Two more readings now, and the answer is good to ±3 cents (now ±6).', 'Good to ±3 cents.')
-    >>> from drift.tonight.progress import AtTheEnd
-    >>> progress_in_words(Progress(2.6, end=AtTheEnd(40.0, 6.5, 2, 3.0)))
-    'Good to ±3 cents. Two more at the end, and the answer is good to ±3 cents then, too (else ±7).'
+    >>> progress_in_words(Progress(2.6))
+    'Good to ±3 cents.'
+    >>> progress_in_words(Progress(5.2, 2, 3.1))
+    'Two more readings now, and the answer will most likely be good to ±4 cents (now ±6).'
     """
     if known.more:
         return (
             f"{_more(known.more)} {'reading' if known.more == 1 else 'readings'} now, and the "
-            f"answer is good to ±{round(known.then_cents)} cents (now ±{ceil(known.half_cents)})."
+            f"answer will most likely be good to ±{ceil(known.then_cents)} cents "
+            f"(now ±{ceil(known.half_cents)})."
         )
     now = f"Good to ±{ceil(known.half_cents)} cents."
     if known.end is None or not known.end.more:
         return now
-    then = round(known.end.then_cents)
+    then = ceil(known.end.then_cents)
     too = ", too" if then == ceil(known.half_cents) else ""
     return (
-        f"{now} {_more(known.end.more)} at the end, and the answer is good to ±{then} cents "
-        f"then{too} (else ±{ceil(known.end.half_cents)})."
+        f"{now} {_more(known.end.more)} at the end, and the answer will most likely be good to "
+        f"±{then} cents then{too} (else ±{ceil(known.end.half_cents)})."
     )
 
 

@@ -7,8 +7,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from drift.instruments import find
 from drift.logbook.book import Logbook
-from drift.logbook.records import Event
+from drift.logbook.records import Event, Temperature
+from drift.study import Study
+from drift.tonight.evening import usable
+from drift.tonight.logged import evening_of
 
 
 @pytest.fixture
@@ -89,8 +93,27 @@ def test_who_tunes_while_the_band_rests_plays_from_then_on(tune, tmp_path):
             book.keep(Event(now - timedelta(minutes=minutes), "tonight", "", event))
     tune("1", "end", options=["--at", "main=10", "--played", "30"])
     *_, play = [row for row in saved(tmp_path, "events") if row["event"] == "play"]
+    (read,) = saved(tmp_path, "readings")
     assert play["player"] == "Rowan"
-    assert play["time"] > now
+    assert (read["time"] - play["time"]).total_seconds() == pytest.approx(60.0)
+
+
+@pytest.mark.parametrize("stop", ["end", "rest"])
+def test_readings_of_a_tuning_are_used_where_only_a_stop_was_logged(tune, tmp_path, stop):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        now = datetime.now(UTC)
+        book.start("tonight", now - timedelta(minutes=2))
+        book.keep(Temperature(now, "tonight", 21.0, source="typed"))
+        book.keep(Event(now, "tonight", "", stop))
+    tune("1", "2", "1", "end", options=["--at", "main=10", "--played", "30"])
+    (read, *_) = saved(tmp_path, "readings")
+    instrument = find(read["instrument"])
+    study = Study.open(tmp_path / "band.logbook")
+    at = datetime.now(UTC)
+    logged = evening_of(study.rehearsals, "tonight", "Rowan", instrument, at)
+    assert logged.conditions.playing_minutes == pytest.approx(30.0, abs=0.5)
+    taken, not_used = usable(instrument, logged.evening, logged.now_minutes)
+    assert (len(taken), not_used) == (3, {})
 
 
 def test_help_is_answered_at_any_step(tune):

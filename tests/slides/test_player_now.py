@@ -1,6 +1,7 @@
 """Pitch now with slides and millimetres."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -50,7 +51,14 @@ def test_a_sharp_player_pulls_out_about_as_far_as_the_readings_ask():
     text = "\n".join(in_words(found))
     assert text.startswith("Ben, B♭ trumpet: 20.0 °C, 35 min played (playing)")
     assert "Pull the main slide out" in text
-    assert text.endswith("from acoustics alone: too few readings yet")
+    assert text.endswith(
+        "from 4 readings of tonight and acoustics; earlier rehearsals: too few readings yet"
+    )
+    after_others = replace(found, earlier_readings=55)
+    assert in_words(after_others)[-1] == (
+        "from 4 readings of tonight, 55 of earlier rehearsals and acoustics"
+    )
+    assert in_words(now_with())[-1] == "from acoustics alone: too few readings yet"
 
 
 def test_a_flat_player_pushes_in():

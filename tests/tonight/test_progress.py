@@ -1,4 +1,4 @@
-"""What a few more readings are said to make of the answer is what they make of it."""
+"""What a few more readings are promised to make of the answer is what they make of it."""
 
 import numpy as np
 import pytest
@@ -36,7 +36,9 @@ def test_readings_narrow_the_answer_as_much_as_was_said():
         said.append(known.then_cents)
         found.append(half_of(knowledge, tonight_of(truth, later, more), later, side))
     assert len(said) >= 8
-    assert 0.75 < np.median(np.array(found) / np.array(said)) < 1.35
+    # as it is shown: in four of five courses, and no wider than that takes
+    assert np.mean(np.ceil(found) <= np.ceil(said)) > 0.7
+    assert 0.6 < np.median(np.array(found) / np.array(said)) < 1.1
 
 
 def test_good_is_good_and_nothing_more_is_asked():
@@ -68,7 +70,8 @@ def test_readings_at_the_end_narrow_the_answer_there_as_much_as_was_said():
         found.append(half_of(knowledge, tonight_of(truth, later, more), later, side))
         without.append(known.end.half_cents / half_of(knowledge, before, end, side))
     assert len(said) >= 8
-    assert 0.75 < np.median(np.array(found) / np.array(said)) < 1.35
+    assert np.mean(np.ceil(found) <= np.ceil(said)) > 0.7
+    assert 0.6 < np.median(np.array(found) / np.array(said)) < 1.1
     assert np.median(without) == pytest.approx(1.0, abs=0.02)  # as the estimate itself widens
 
 
