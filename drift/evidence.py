@@ -17,7 +17,7 @@ from drift.notes import midi_of
 from drift.pairing import Paired
 from drift.pairing.slide_log import calibration_of
 from drift.pairing.spoilt import Spoilt
-from drift.regression.advice import Advice
+from drift.regression.advice import Advice, additions_near
 from drift.regression.comparison import Comparison
 from drift.regression.results import Estimate, Fit
 from drift.slides.correction import Correction
@@ -253,7 +253,12 @@ def evidence_of_player(
         asked=asked,
         table=study.positions(kind, player=player, **others),
         tendencies=tendencies_of(study, player, kind),
-        advice=study.advice(instrument=kind.name, player=player)
+        advice=study.advice(
+            celsius if asked else None,
+            instrument=kind.name,
+            player=player,
+            options=additions_near(mine, celsius if asked else None),
+        )
         if study.fit.method == "bayesian"
         else None,
     )

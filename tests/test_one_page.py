@@ -11,8 +11,10 @@ import pytest
 from pypdf import PdfReader
 
 import drift
+from drift import charts
 from drift.errors import InputError, TooLittleData
 from drift.logbook.rehearsals import Rehearsals
+from drift.regression.advice import Advice, additions_near
 from drift.regression.notices import Notice, NoticeKind
 from drift.report.one_page import one_page_pdf
 from drift.study import Study
@@ -100,16 +102,70 @@ def test_tendencies_of_a_side_cancel_and_one_note_alone_has_none(season, rowan, 
     assert {each.side for each in evidence.tendencies} == {"Bb"}
 
 
-def test_what_to_measure_next_is_the_advice(rowan):
-    best = rowan.advice.options.iloc[0]
-    said = words.practice(rowan)[0]
-    assert f"about {best['celsius']:.0f} °C" in said
-    assert f"±{rowan.advice.width_now / 2:.2f}" in said
-    nothing = replace(rowan.advice, width_now=best["width"])
-    assert "change little" in words.practice(replace(rowan, advice=nothing))[0]
+@pytest.fixture
+def advised():
+    """Advice for 5 °C: rooms of 9 °C, and the place itself."""
+    options = pd.DataFrame(
+        {"celsius": [5.0, 9.0, 9.0], "first_minute": [30.0, 30.0, 2.0], "readings": 8,
+         "last_minute": [60.0, 60.0, 20.0], "width": [4.4, 6.0, 7.0]}
+    )  # fmt: skip
+    return Advice("double horn", 5.0, "cents", 8.4, options)
+
+
+def test_what_to_measure_next_is_in_a_room_that_can_be_had_and_on_the_spot(rowan, advised):
+    cold = replace(rowan, correction=replace(rowan.correction, celsius=5.0), advice=advised)
+    assert words.practice(cold)[0] == (
+        "Read the same notes 8 times in a colder room of about 9 °C, from minute 30 to minute 60 "
+        "of playing: the drift at 5 °C is then known to ±3.0 cents (now ±4.2). On the spot, "
+        "at 5 °C, 8 readings from minute 30 to minute 60 of playing leave ±2.2 cents."
+    )
+    hardly = advised.options.assign(width=[4.4, 8.3, 8.3])
+    said = words.practice(replace(cold, advice=replace(advised, options=hardly)))[0]
+    assert said.startswith("The drift at 5 °C is known to ±4.2 cents: more readings in rooms like")
+    assert "On the spot" in said
+    only_there = replace(advised, options=advised.options.iloc[:1])
+    said = words.practice(replace(cold, advice=only_there))[0]
+    assert "in a colder room of about 5 °C" in said
+    assert "On the spot" not in said
+
+
+def test_without_a_place_what_one_degree_does_is_to_be_known_better(rowan, advised):
+    options = advised.options.assign(width=[0.44, 0.6, 0.7])
+    slope = Advice("double horn", None, "cents/°C", 0.8, options)
+    last = replace(rowan, asked=False, advice=slope)
+    assert words.practice(last)[0] == (
+        "Read the same notes 8 times in a colder room of about 5 °C, from minute 30 to minute 60 "
+        "of playing: what one degree does is then known to ±0.22 cents (now ±0.40)."
+    )
+    nothing = replace(slope, width_now=0.44)
+    assert "change little" in words.practice(replace(last, advice=nothing))[0]
     few = replace(rowan.tendencies[0], readings=3)
-    said = words.practice(replace(rowan, tendencies=(few, *rowan.tendencies[1:])))
+    said = words.practice(replace(last, tendencies=(few, *rowan.tendencies[1:])))
     assert said[1].endswith("F side: C4, written G4 (3).")
+
+
+@pytest.mark.parametrize(
+    ("celsius", "rooms"),
+    [
+        (5.0, {5.0, 9.0}),
+        (33.0, {26.0, 33.0}),
+        (16.0, {13.0, 16.0, 22.0}),
+        (None, {9.0, 18.0, 26.0}),
+    ],
+)
+def test_additions_are_in_rooms_that_a_player_gets_to(celsius, rooms):
+    found = additions_near(pd.DataFrame({"celsius": [13.0, 22.0]}), celsius)
+    assert {one.celsius for one in found} == rooms
+
+
+def test_the_curve_holds_the_temperature_of_the_answer(study):
+    for celsius in (5.0, 38.0):
+        ax = charts.drift_against_temperature(
+            study.fit, instrument="double horn", player="Rowan", answer_celsius=celsius
+        )
+        low, high = ax.get_xlim()
+        assert low < celsius < high
+        assert f"{celsius:.0f} °C" in [text.get_text().strip() for text in ax.texts]
 
 
 def test_methods_that_know_no_notes_still_give_a_page(season):

@@ -65,6 +65,7 @@ def drift_against_temperature(
     instrument: str | None = None,
     player: str = ONLY,
     fahrenheit: bool = True,
+    answer_celsius: float | None = None,
 ) -> Axes:
     """Draw drift against temperature: the readings, the expected drift and its band.
 
@@ -81,6 +82,8 @@ def drift_against_temperature(
         new one).
     fahrenheit : bool
         Whether the axis is repeated in °F, above.
+    answer_celsius : float, optional
+        A temperature that is marked, and held by the axis whatever was seen (°C).
 
     Returns
     -------
@@ -96,7 +99,7 @@ def drift_against_temperature(
     ax = ax or new_axes(height=4.4)
     rows, name = _rows_of(fit, instrument, player)
     who = read_or_new(fit, name, player) if name else player
-    celsius = np.linspace(*_span(fit), POINTS)
+    celsius = np.linspace(*_span(fit, answer_celsius), POINTS)
     warm = fit.predict(celsius, WARM_MINUTES, name, player=who)
     cold = fit.predict(celsius[[0, -1]], 0.0, name, player=who)
     colour = look(0).colour
@@ -105,6 +108,10 @@ def drift_against_temperature(
         cold["celsius"], cold["cents"], color=colour, linestyle="--", label="cold, from the case"
     )
     _bands(ax, celsius, warm)
+    if answer_celsius is not None:
+        ax.axvline(answer_celsius, color=GREY, linestyle=":", linewidth=1.5)
+        above, words = ax.get_xaxis_transform(), f" {answer_celsius:.0f} °C"
+        ax.text(answer_celsius, 0.97, words, transform=above, va="top", color=GREY)
     _points(ax, rows, "celsius")
     ax.set_xlabel("air (°C)")
     ax.set_xlim(celsius[0], celsius[-1])
@@ -213,9 +220,11 @@ def _at_equal_covariates(fit: Fit, rows: pd.DataFrame, name: str) -> pd.DataFram
     return rows.assign(drift=rows["drift"] + moved)
 
 
-def _span(fit: Fit) -> tuple[float, float]:
+def _span(fit: Fit, also: float | None = None) -> tuple[float, float]:
     """Return the temperatures to draw: those seen, and around them what makes a slope visible."""
     low, high = fit.celsius_range or USUAL_CELSIUS
+    if also is not None:
+        low, high = min(low, also), max(high, also)
     beyond = max(1.0, (SPAN_CELSIUS - (high - low)) / 2.0)
     return round_limits([low - beyond, high + beyond], STEP_CELSIUS)
 

@@ -17,7 +17,7 @@ from drift.regression.fits import fit
 from drift.regression.results import Fit
 from drift.regression.some_more import kind_with
 
-__all__ = ["Addition", "Advice", "additions_around", "advise"]
+__all__ = ["Addition", "Advice", "additions_around", "additions_near", "advise"]
 
 NEW_REHEARSAL = "a rehearsal yet to come"
 NEW_TEMPERATURES = (-8.0, -4.0, 0.0, 4.0, 8.0)
@@ -26,6 +26,9 @@ NEW_TEMPERATURES = (-8.0, -4.0, 0.0, 4.0, 8.0)
 FEASIBLE_CELSIUS = (5.0, 35.0)
 STARTS = ((2.0, 20.0), (30.0, 60.0), (2.0, 60.0))
 """From the cold start; when warm; and throughout (minutes of playing)."""
+
+NEAR_CELSIUS = 4.0
+"""So much beyond the rooms of their readings players find another (°C)."""
 
 READINGS = 8
 
@@ -107,6 +110,42 @@ def additions_around(found: Fit) -> list[Addition]:
     return [
         Addition(float(celsius), *window)
         for celsius, window in itertools.product(temperatures, STARTS)
+    ]
+
+
+def additions_near(rows: pd.DataFrame, celsius: float | None = None) -> list[Addition]:
+    """Return additions that a player can get to: usual rooms, somewhat beyond them, and one asked.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        The player's readings, with ``celsius``.
+    celsius : float, optional
+        The temperature of a place where the player will play (°C): readings there are among them,
+        and rooms on that side only.
+
+    Examples
+    --------
+    >>> rooms = additions_near(pd.DataFrame({"celsius": [16.0, 22.0]}), 5.0)
+    >>> sorted({one.celsius for one in rooms})
+    [5.0, 12.0]
+    """
+    low, high = float(rows["celsius"].min()), float(rows["celsius"].max())
+    least, most = FEASIBLE_CELSIUS
+    colder, warmer = max(low - NEAR_CELSIUS, least), min(high + NEAR_CELSIUS, most)
+    if celsius is None:
+        rooms = {round(colder), round((low + high) / 2.0), round(warmer)}
+    elif celsius < low:
+        rooms = {round(max(colder, celsius))}
+    elif celsius > high:
+        rooms = {round(min(warmer, celsius))}
+    else:
+        rooms = {round(low), round(high)}
+    asked = [] if celsius is None else [celsius]
+    return [
+        Addition(float(room), *window)
+        for room in dict.fromkeys((*asked, *sorted(rooms)))
+        for window in STARTS[:2]
     ]
 
 

@@ -47,7 +47,7 @@ FRAME_POINTS = 6.0
 TENDENCIES = (10, 8, 6, 4, 2)
 """So many notes, as far as there is room: those that were read most often."""
 
-SMALLEST_CURVE, LEAST_CURVE, MOST_CURVE = 46 * mm, 58 * mm, 92 * mm
+SMALLEST_CURVE, LEAST_CURVE, MOST_CURVE = 46 * mm, 54 * mm, 92 * mm
 """The curve takes what the page leaves: notes give way to it first, then it gives way itself."""
 
 ORDER = ParagraphStyle("order", BODY, fontName=BOLD, fontSize=12.5, leading=16.5, spaceAfter=2)
@@ -159,15 +159,21 @@ def _positions(evidence: PlayerEvidence, width: float) -> list[Flowable]:
     first = 26 * mm
     widths = [first, *[(width - first) / len(rows)] * len(rows)]
     legend = " ".join(line.replace("-", "−") for line in slide_table.legend(table))
-    return [_grid(lines, widths, heads=2), paragraph(legend, CAPTION)]
+    return [_grid(lines, widths, heads=2), Spacer(0, 1.2 * mm), paragraph(legend, CAPTION)]
 
 
 def _curve(evidence: PlayerEvidence, width: float, height: float) -> Image:
     ax = new_axes(width / POINTS_PER_INCH, height / POINTS_PER_INCH)
     name, player = evidence.instrument.name, evidence.player
     drawn = drift_against_temperature(
-        evidence.fit, ax, instrument=name, player=player, fahrenheit=False
+        evidence.fit,
+        ax,
+        instrument=name,
+        player=player,
+        fahrenheit=False,
+        answer_celsius=evidence.correction.celsius,
     )
+    drawn.set_ylabel(words.DRIFT)  # the usual words are longer than a low picture is high
     return _image(drawn)
 
 

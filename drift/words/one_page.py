@@ -5,6 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import UTC, tzinfo
+from typing import Any
+
+import pandas as pd
 
 from drift.degrees import shown_degrees
 from drift.evidence import NoteTendency, PlayerEvidence
@@ -34,6 +37,7 @@ WORTH_WHILE = 0.95
 
 MOST_NOTICES, MOST_NOTES = 3, 4
 
+DRIFT = "drift (cents)\n0: warm, 20 °C"
 NOTES = "Notes against the others of their side"
 NOTES_HEADER = ("note", "cents", "95 %", "readings")
 MEASURE_NEXT = "What to measure next"
@@ -113,27 +117,66 @@ def how_known(evidence: PlayerEvidence) -> str:
 
 def practice(evidence: PlayerEvidence) -> list[str]:
     """Return what to practise measuring, the most useful first."""
-    said = [] if evidence.advice is None else [_advice(evidence.advice)]
+    said = [] if evidence.advice is None else [_advice(evidence.advice, evidence)]
     few = [each for each in evidence.tendencies if each.readings < FEW_READINGS]
     if few:
         said.append(_few(few, evidence))
     return said
 
 
-def _advice(advice: Advice) -> str:
-    best = advice.options.iloc[0]
-    now, then = advice.width_now / 2.0, best["width"] / 2.0
-    if then > WORTH_WHILE * now:
-        return (
-            f"What one degree does is known to ±{now:.2f} cents: "
-            "more readings of the same kind change little."
-        )
+def _advice(advice: Advice, evidence: PlayerEvidence) -> str:
+    """Return what to read where: in a room that can be had, and where the answer is for."""
+    there = evidence.correction.celsius if evidence.asked else None
+    elsewhere = advice.options[advice.options["celsius"] != there]
+    now, best = advice.width_now / 2.0, (elsewhere if len(elsewhere) else advice.options).iloc[0]
+    on_the_spot = "" if there in (None, best["celsius"]) else _on_the_spot(advice, there)
+    if best["width"] / 2.0 > WORTH_WHILE * now:
+        few = f"{_capital(_what(there))} is known to ±{_known(now, there)} cents: more readings"
+        if on_the_spot:
+            return f"{few} in rooms like those so far change little. {on_the_spot}"
+        return f"{few} of the same kind change little."
     return (
-        f"Read the same notes {best['readings']:.0f} times in a room of about "
-        f"{shown_degrees(best['celsius'])}, from minute {best['first_minute']:.0f} to minute "
-        f"{best['last_minute']:.0f} of playing: what one degree does is then known to "
-        f"±{then:.2f} cents (now ±{now:.2f})."
+        f"Read the same notes {best['readings']:.0f} times in {_room(best['celsius'], evidence)}, "
+        f"{_minutes(best)}: {_what(there)} is then known to "
+        f"±{_known(best['width'] / 2.0, there)} cents (now ±{_known(now, there)})."
+        + (f" {on_the_spot}" if on_the_spot else "")
     )
+
+
+def _on_the_spot(advice: Advice, celsius: float) -> str:
+    """Return what readings in the air that the answer is for make of it."""
+    there = advice.options[advice.options["celsius"] == celsius]
+    if not len(there) or there.iloc[0]["width"] > WORTH_WHILE * advice.width_now:
+        return ""
+    best = there.iloc[0]
+    return (
+        f"On the spot, at {shown_degrees(celsius)}, {best['readings']:.0f} readings "
+        f"{_minutes(best)} leave ±{_known(best['width'] / 2.0, celsius)} cents."
+    )
+
+
+def _what(celsius: float | None) -> str:
+    return "what one degree does" if celsius is None else f"the drift at {shown_degrees(celsius)}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _known(half: float, celsius: float | None) -> str:
+    return f"{half:.2f}" if celsius is None else f"{half:.1f}"
+
+
+def _minutes(option: pd.Series[Any]) -> str:
+    first, last = option["first_minute"], option["last_minute"]
+    return f"from minute {first:.0f} to minute {last:.0f} of playing"
+
+
+def _room(celsius: float, evidence: PlayerEvidence) -> str:
+    """Return a room by what it is beside those of the player's readings."""
+    seen = evidence.rows["celsius"]
+    beside = "colder " if celsius < seen.min() else "warmer " if celsius > seen.max() else ""
+    return f"a {beside}room of about {shown_degrees(celsius)}"
 
 
 def _few(few: Sequence[NoteTendency], evidence: PlayerEvidence) -> str:
