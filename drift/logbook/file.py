@@ -231,19 +231,37 @@ def migrate(connection: sqlite3.Connection, migrations: tuple[Step, ...]) -> Non
     """Bring a logbook to the newest schema, step by step, each step whole or not at all."""
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     for step in range(version, len(migrations)):
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            for statement in migrations[step]:
-                if isinstance(statement, str):
-                    connection.execute(statement)
-                else:
-                    statement(connection)
-            connection.execute(f"PRAGMA user_version = {step + 1}")
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
+        with _references_aside(connection):
+            _migrate_once(connection, migrations[step], step + 1)
+
+
+def _migrate_once(connection: sqlite3.Connection, step: Step, version: int) -> None:
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for statement in step:
+            if isinstance(statement, str):
+                connection.execute(statement)
+            else:
+                statement(connection)
+        if loose := connection.execute("PRAGMA foreign_key_check").fetchone():
+            raise sqlite3.IntegrityError(f"row {loose[1]} of {loose[0]} refers to nothing")
+        connection.execute(f"PRAGMA user_version = {version}")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+@contextlib.contextmanager
+def _references_aside(connection: sqlite3.Connection) -> Iterator[None]:
+    """Let a table to which others refer be made anew; SQLite drops none otherwise."""
+    (wanted,) = connection.execute("PRAGMA foreign_keys").fetchone()
+    connection.execute("PRAGMA foreign_keys = OFF")
+    try:
+        yield
+    finally:
+        connection.execute(f"PRAGMA foreign_keys = {wanted}")
 
 
 def damage_of(connection: sqlite3.Connection) -> list[str]:

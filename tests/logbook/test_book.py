@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 import sqlite3
 import threading
+from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -454,6 +456,53 @@ def test_a_step_to_a_newer_schema_is_whole_or_not_at_all(tmp_path):
     migrate(connection, (*broken[:-1], ("CREATE TABLE mute (name)",)))
     assert connection.execute("PRAGMA user_version").fetchone() == (len(MIGRATIONS) + 1,)
     connection.close()
+
+
+def test_a_table_to_which_others_refer_is_made_anew(tmp_path):
+    """The step to smaller indexes keeps rows, keys, references, guards and the next number."""
+    path = tmp_path / "band.logbook"
+    with closing(sqlite3.connect(path, isolation_level=None)) as older:
+        migrate(older, MIGRATIONS[:5])
+        older.execute("INSERT INTO rehearsal (name) VALUES ('hall')")
+        older.execute("INSERT INTO entry VALUES (7, 'reading', 1, 0, 'key:1')")
+        older.execute(
+            "INSERT INTO reading VALUES (7, 'Rowan', 'double horn', 'F', 'F4', 6.0, 440.0, "
+            "NULL, NULL, 0, '')"
+        )
+    with Logbook(path, writer="the test") as book:
+        assert book.has("key:1")
+        assert book.keep(replace(READING, cents=1.0), once="key:1") == 7
+        assert book.keep(READING) == 8
+        assert book.damage() == []
+        for statement, refused in (
+            ("DELETE FROM entry", "only grows"),
+            ("INSERT INTO entry VALUES (9, 'undo', 1, 0, 'key:1')", "UNIQUE constraint"),
+            ("INSERT INTO undo VALUES (9, 8)", "FOREIGN KEY constraint"),
+        ):
+            with pytest.raises(sqlite3.IntegrityError, match=refused):
+                book._file.execute(statement)
+
+
+def test_a_step_that_leaves_a_row_without_its_entry_is_not_taken(tmp_path):
+    path = tmp_path / "band.logbook"
+    with Logbook(path, writer="the test") as book:
+        book.keep(READING)
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("PRAGMA foreign_keys = ON")
+        lost = (*MIGRATIONS, ("DROP TRIGGER entry_never_delete", "DELETE FROM entry"))
+        with pytest.raises(sqlite3.IntegrityError, match="row 1 of reading refers to nothing"):
+            migrate(connection, lost)
+        assert connection.execute("SELECT count(*) FROM entry").fetchone() == (1,)
+        assert connection.execute("PRAGMA foreign_keys").fetchone() == (1,)
+
+
+@pytest.mark.parametrize(
+    "query", [("once = 'a'", "entry_by_key"), ("rehearsal_id = 1", "entry_by_rehearsal")]
+)
+def test_what_is_looked_up_has_an_index(book, query):
+    where, index = query
+    (plan,) = book._file.select(f"EXPLAIN QUERY PLAN SELECT entry_id FROM entry WHERE {where}")
+    assert index in plan[-1]
 
 
 def test_one_writer_many_readers(book):
