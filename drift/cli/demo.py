@@ -50,13 +50,13 @@ def run(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.logbook.bulk import import_tables
     from drift.study import Study
-    from drift.tables.loading import load_tables
+    from drift.tables.taking import take_tables
 
     out: Path = options.out
     _make(out)
     book = out / "season.logbook"
     with Logbook(book, writer=f"drift demo, process {os.getpid()}") as opened:
-        import_tables(opened, load_tables(drift.shipped.folder(SEASON)))
+        import_tables(opened, take_tables(drift.shipped.folder(SEASON)))
     study = Study.open(book)
     print("A simulated season of an invented band; nothing here was measured.\n")
     left_out = sum(item.count for item in study.paired.left_out)

@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.logbook.bulk import import_tables
     from drift.tables.checking import conventions
-    from drift.tables.loading import load_tables
+    from drift.tables.taking import take_tables
 
     if options.book.is_dir() and not options.folder.is_dir():
         raise InputError(
@@ -52,12 +52,12 @@ def run(options: argparse.Namespace) -> int:
     how = conventions(
         catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
     )
-    loaded = load_tables(options.folder, how, shown_progress(f"{options.folder}: reading"))
-    mention(loaded.understood)
+    taken = take_tables(options.folder, how, shown_progress(f"{options.folder}: reading"))
+    mention(taken.understood)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
-        new = import_tables(book, loaded, progress=shown_progress(f"{options.book}: importing"))
-    rows = {name: len(frame) for name, frame in loaded.frames.items()}
-    known = sum(rows.values()) + sum(map(len, loaded.undone.values())) - new
+        new = import_tables(book, taken, progress=shown_progress(f"{options.book}: importing"))
+    rows = {name: table.rows for name, table in taken.tables.items()}
+    known = sum(rows.values()) + sum(len(back.at) for back in taken.undone.values()) - new
     counts = ", ".join(f"{count} {table}" for table, count in rows.items() if count)
     print(f"{options.folder}: {counts or 'no rows'}")
     already = f"; {known} were there already" if known else ""

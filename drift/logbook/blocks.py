@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from hashlib import sha256
 from math import nan
-from typing import Any
+from typing import Any, NamedTuple
 
 from drift.logbook.records import RECORDS
 
@@ -20,10 +20,12 @@ __all__ = [
     "BLOCK",
     "COLUMNS",
     "Columns",
+    "Entries",
     "Rows",
     "checks_of",
     "columns_of",
     "digest_of",
+    "of_one_kind",
     "part_of",
     "rows_of",
     "some_rows",
@@ -34,6 +36,14 @@ __all__ = [
 BLOCK = 256
 Rows = list[tuple[Any, ...]]
 Columns = dict[str, Sequence[Any]]
+
+
+class Entries(NamedTuple):
+    """Entries whose numbers follow each other: rows and columns by the table of the database."""
+
+    rows: Mapping[str, Rows]
+    columns: Mapping[str, Columns]
+
 
 #: Columns that hold whole numbers, and those that hold numbers or nothing; all others hold text.
 _WHOLE = ("entry_id", "time_us", "flagged", "already_warm", "undone_id", "start_id", "session_id")
@@ -116,6 +126,28 @@ def _typed(name: str, values: Sequence[Any]) -> Sequence[Any]:
     except (TypeError, OverflowError):
         pass
     return values
+
+
+def of_one_kind(kind: str, entry: Columns, own: Columns) -> Entries:
+    """Return entries of one kind as SQLite gives them back after they were written.
+
+    Parameters
+    ----------
+    kind : str
+        Their own table.
+    entry, own : dict of str to sequence
+        The columns of the table ``entry`` and of their own, in the order of `COLUMNS`, a row for
+        each entry; no number is -0.0, of which SQLite keeps no sign.
+    """
+    written = {"entry": entry, kind: own}
+    return Entries(
+        {table: list(zip(*written.get(table, {}).values(), strict=True)) for table in COLUMNS},
+        _NONE
+        | {
+            table: {name: _typed(name, values) for name, values in columns.items()}
+            for table, columns in written.items()
+        },
+    )
 
 
 def part_of(columns: Mapping[str, Columns], first: int, last: int) -> dict[str, Columns]:

@@ -14,7 +14,7 @@ from typing import Any
 
 from drift.errors import LogbookError
 from drift.logbook import digests
-from drift.logbook.blocks import Columns
+from drift.logbook.blocks import Columns, Entries
 from drift.logbook.file import check_kind, connect, identity, in_words, refuse_other_name
 from drift.logbook.writer import WriterLock
 
@@ -170,9 +170,9 @@ class Connection:
             statement = beginning + ", ".join([places] * len(batch))
             self._sqlite.execute(statement, list(chain.from_iterable(batch)))
 
-    def add_digests(self) -> None:
-        """Cover with digests what a transaction wrote so far."""
-        digests.append(self._sqlite)
+    def add_digests(self, written: Entries) -> None:
+        """Cover with digests what a transaction wrote so far, the newest of it in hand."""
+        digests.append(self._sqlite, written)
 
     def sound_blocks(self) -> Iterator[dict[str, Columns]]:
         """Yield everything that is saved, each block checked (`digests.sound_blocks`)."""

@@ -21,6 +21,7 @@ __all__ = [
     "arrow_of",
     "coded",
     "numbers_of",
+    "texts_at",
 ]
 
 Rows = npt.NDArray[np.int64]
@@ -161,6 +162,16 @@ def coded(values: npt.NDArray[np.object_] | list[str]) -> Texts:
     numbers: dict[str, int] = {}
     codes = [numbers.setdefault(text, len(numbers)) for text in values]
     return Texts(np.array(codes, dtype=np.int64), [str(text) for text in numbers])
+
+
+def texts_at(texts: Texts | Packed, rows: Rows) -> list[str]:
+    """Return the texts of some rows."""
+    if isinstance(texts, Texts):
+        known = np.array(texts.known or [""], dtype=object)
+        return known[texts.codes[rows]].tolist()  # type: ignore[no-any-return]
+    data = texts.data.data
+    begins, ends = texts.offsets[rows].tolist(), texts.offsets[rows + 1].tolist()
+    return [str(data[a:b], "utf-8") for a, b in zip(begins, ends, strict=True)]
 
 
 def arrow_of(texts: Packed, given: npt.NDArray[np.bool_] | None = None) -> Any:

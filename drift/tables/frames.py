@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from drift.logbook.records import Column as Rule
 from drift.tables.columns import Packed, arrow_of
 from drift.tables.headers import columns_of
 
-__all__ = ["frame_of", "in_order"]
+__all__ = ["frame_of"]
 
 
 def frame_of(table: str, values: Mapping[str, Any]) -> pd.DataFrame:
@@ -29,14 +28,3 @@ def _series(rule: Rule, values: Any) -> pd.Series[Any]:
         return pd.Series(pd.array(arrow_of(values), dtype="str"))
     known = pd.array(values.known or [""], dtype="str")
     return pd.Series(known.take(values.codes))
-
-
-def in_order(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return the rows of a table by rehearsal, in order of time within each."""
-    if "rehearsal" not in frame:
-        return frame.sort_values("time", kind="stable", ignore_index=True)
-    first = pd.factorize(frame["rehearsal"])[0]
-    order = np.lexsort((frame["time"].to_numpy(dtype="datetime64[us]"), first))
-    if (order[1:] > order[:-1]).all():
-        return frame
-    return frame.iloc[order].reset_index(drop=True)

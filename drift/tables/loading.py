@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from drift.tables.checking import Conventions
-from drift.tables.frames import frame_of, in_order
+from drift.tables.frames import frame_of
 from drift.tables.taking import Source, Taken, TakenBack, take_tables
 from drift.tables.understood import Understood
 
@@ -73,8 +73,10 @@ def load_tables(
 
 
 def _frame(name: str, table: Taken) -> pd.DataFrame:
-    frame = frame_of(name, table.values)
-    return frame if table.keeps_order else in_order(frame)
+    frame, order = frame_of(name, table.values), table.in_order()
+    if (order[1:] > order[:-1]).all():
+        return frame
+    return frame.iloc[order].reset_index(drop=True)
 
 
 def _taken_back(name: str, entries: TakenBack) -> pd.DataFrame:

@@ -16,7 +16,7 @@ import numpy as np
 from drift.errors import InputError
 from drift.logbook.records import RECORDS
 from drift.tables.checking import Conventions, checked_values
-from drift.tables.columns import Place, Rows, Table, coded
+from drift.tables.columns import Place, Rows, Table, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
 from drift.tables.headers import FILES, Renamed, recognised
 from drift.tables.problems import Problems, TablesRefused
@@ -54,6 +54,18 @@ class Taken(NamedTuple):
     values: Values
     rows: int
     keeps_order: bool
+
+    def in_order(self) -> Rows:
+        """Return the rows as they are kept: by rehearsal, in order of time within each.
+
+        Rehearsals follow each other as they came.
+        """
+        if self.keeps_order:
+            return np.arange(self.rows)
+        keys = [self.values["time"]]
+        if "rehearsal" in self.values:
+            keys.append(coded(texts_at(self.values["rehearsal"], np.arange(self.rows))).codes)
+        return np.lexsort(keys)
 
 
 class TakenBack(NamedTuple):

@@ -20,7 +20,7 @@ from drift.logbook.bulk import import_tables
 from drift.logbook.records import Reading
 from drift.logbook.rehearsals import Rehearsals, load
 from drift.logbook.salvage import salvage
-from drift.tables.loading import load_tables
+from drift.tables.taking import take_tables
 
 KINDS = ("bit", "zeros", "cut")
 #: The file that is damaged: of a book that was closed, or the two of one that is being written.
@@ -34,7 +34,7 @@ def make_books(place: Path) -> None:
     working = place / "working"
     working.mkdir()
     with Logbook(working / BOOK, writer="the test") as book:
-        import_tables(book, load_tables(shipped.folder("datasets/cold-hall-season")))
+        import_tables(book, take_tables(shipped.folder("datasets/cold-hall-season")))
     with Logbook(working / BOOK, writer="the test") as book:  # the season is in the database now
         for number in range(40):
             time = START + timedelta(minutes=number)

@@ -28,7 +28,7 @@ from drift.logbook.exchange import (
 from drift.logbook.folders import Folder, read_folder
 from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import of_folder, of_logbook
-from drift.tables.loading import load_tables
+from drift.tables.taking import take_tables
 from tests.folders import folders, write
 
 
@@ -47,7 +47,7 @@ def test_any_valid_folder_comes_back_equal(folder):
         read = read_folder(first)
         assert same(read, folder)
         with Logbook(Path(place) / "book", writer="test") as book:
-            loaded = load_tables(first)
+            loaded = take_tables(first)
             assert import_tables(book, loaded) == len(folder.records) + len(folder.undone)
             assert import_tables(book, loaded) == 0
             out = export_folder(book)
@@ -107,7 +107,7 @@ def test_pseudonyms_replace_names_in_remarks_too_and_last(tmp_path):
     table = (folder / "readings.csv").read_text().replace(text[1], text[2])
     (folder / "readings.csv").write_text(table)
     with Logbook(tmp_path / "book", writer="test") as book:
-        import_tables(book, load_tables(folder))
+        import_tables(book, take_tables(folder))
         names = book.pseudonyms(players_of(export_folder(book)))
         assert book.pseudonyms(["Rowan", "Isolde"]) == names | {"Isolde": "player 2"}
         out = with_pseudonyms(export_folder(book), names)
@@ -142,7 +142,7 @@ def test_a_book_is_exported_a_block_at_a_time(tmp_path, monkeypatch, parquet):
     season = shipped.folder("datasets/cold-hall-season")
     told = []
     with Logbook(tmp_path / "book", writer="test") as book:
-        import_tables(book, load_tables(season))
+        import_tables(book, take_tables(season))
         first = next(book.rows("readings"))
         book.take_back([first["entry_id"]], datetime(2026, 12, 1, tzinfo=UTC))
         whole = export_folder(book)
@@ -163,7 +163,7 @@ def test_a_book_is_exported_a_block_at_a_time(tmp_path, monkeypatch, parquet):
 def test_what_is_written_meanwhile_is_not_in_an_export(tmp_path):
     season = shipped.folder("datasets/cold-hall-season")
     with Logbook(tmp_path / "book", writer="test") as book:
-        import_tables(book, load_tables(season))
+        import_tables(book, take_tables(season))
         before = export_folder(book)
         with streamed(book) as contents:
             found = contents.of("readings")
@@ -178,7 +178,7 @@ def test_names_are_replaced_and_formulas_disarmed_while_a_book_is_read(tmp_path)
     folder = Folder((Reading(time, "hall", "Rowan", "double horn", "F", "F4", -6.0,
                              remark="=rowan"),))  # fmt: skip
     with Logbook(tmp_path / "book", writer="test") as book:
-        import_tables(book, load_tables(write_folder(tmp_path / "f", folder, title="f")))
+        import_tables(book, take_tables(write_folder(tmp_path / "f", folder, title="f")))
         with streamed(book) as contents:
             assert players_of(contents) == {"Rowan"}
             changed = for_spreadsheets(with_pseudonyms(contents, {"Rowan": "player 1"}))

@@ -13,7 +13,7 @@ import drift
 from drift.logbook.bulk import import_tables
 from drift.page import Room, State, create_app
 from drift.page.security import hosts_of
-from drift.tables.loading import load_tables
+from drift.tables.taking import take_tables
 from tests.page.visits import SetClock, Visitor, entry
 
 SEASON = drift.shipped.folder("datasets/cold-hall-season")
@@ -23,7 +23,7 @@ SEASON = drift.shipped.folder("datasets/cold-hall-season")
 def season(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Visitor]:
     book = tmp_path_factory.mktemp("season") / "season.logbook"
     with Room(book, SetClock()) as room:
-        import_tables(room.book, load_tables(SEASON))
+        import_tables(room.book, take_tables(SEASON))
         yield Visitor.of(room)
 
 

@@ -20,8 +20,8 @@ from drift.logbook.data_package import write_folder
 from drift.logbook.folders import read_folder
 from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import load, of_folder
-from drift.tables.loading import load_tables
 from drift.tables.problems import TablesRefused
+from drift.tables.taking import take_tables
 from tests.folders import HEADER_ONLY, READINGS, folders, write
 from tests.tables.scalar import judged
 
@@ -314,7 +314,7 @@ def test_progress_counts_rows_of_tables_and_of_a_logbook(tmp_path):
     assert {of for _, of in told} == {rows}
     assert told[-1] == (rows, rows)
     with Logbook(tmp_path / "book", writer="test") as book:
-        import_tables(book, load_tables(season))
+        import_tables(book, take_tables(season))
     told.clear()
     load(tmp_path / "book", progress=lambda *one: told.append(one))
     assert told[-1] == (rows, rows)
