@@ -13,6 +13,7 @@ __all__ = ["codes_of", "rows_of"]
 
 Codes = npt.NDArray[np.int64]
 
+
 def codes_of(column: pd.Series[Any]) -> tuple[Codes, pd.Index[Any]]:
     """Return a number for each row, from zero, and the names in the order of the numbers.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -75,7 +76,12 @@ def conventions(
         ) from None
 
 
-def checked_values(table: Table, problems: Problems, how: Conventions) -> dict[str, Any]:
+def checked_values(
+    table: Table,
+    problems: Problems,
+    how: Conventions,
+    progress: Callable[[int, int], None] = lambda done, of: None,
+) -> dict[str, Any]:
     """Return the values of a table by column: texts, numbers, microseconds since 1970.
 
     Parameters
@@ -86,16 +92,20 @@ def checked_values(table: Table, problems: Problems, how: Conventions) -> dict[s
         Takes whatever is wrong; the values mean something only where nothing is.
     how : Conventions
         The instruments, and how times without an offset are told.
+    progress : callable
+        Called after each column with how many are done, and how many there are.
     """
     values: dict[str, Any] = {}
     wrong: dict[str, Any] = {}
     columns = said_in_columns(table.name, table.columns)
-    for rule in columns_of(table.name):
+    rules = columns_of(table.name)
+    for done, rule in enumerate(rules, start=1):
         judged = _judged(table, columns, rule, how, problems)
         if judged.wrong.any():
             problems.add(table, rule.name, judged.wrong, judged.say)
             wrong[rule.name] = judged.wrong
         values[rule.name] = judged.values
+        progress(done, len(rules))
     usable = np.logical_not(np.logical_or.reduce([*wrong.values(), np.zeros(table.rows, bool)]))
     checked = Checked(table.name, values, usable, table.keeps_order, how.catalogue, wrong)
     if table.rows:

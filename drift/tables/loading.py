@@ -50,7 +50,7 @@ def load_tables(
     how : Conventions, optional
         The instruments, and how times without an offset are told.
     progress : callable, optional
-        Called after each table with the number of rows that are checked and the number of all.
+        Called now and then with the number of rows that are checked and the number of all.
 
     Returns
     -------

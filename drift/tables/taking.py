@@ -127,7 +127,8 @@ def take_tables(
     how : Conventions, optional
         The instruments, and how times without an offset are told.
     progress : callable, optional
-        Called after each table with the number of rows that are checked and the number of all.
+        Called after each column of a table with the number of rows that are checked, a part of a
+        row as a part, and the number of all.
 
     Raises
     ------
@@ -145,18 +146,28 @@ def take_tables(
         understood += mentioned
     taken_back = found.pop("undone", None)
     tables: dict[str, Taken] = {}
+    all_rows = sum(table.rows for table in found.values())
     for name in RECORDS:
         table = found.get(name) or Table(name, name, 0, {}, lambda rows: [])
-        values = checked_values(table, problems, settings)
+        before = sum(taken.rows for taken in tables.values())
+        values = checked_values(
+            table, problems, settings, _in_rows(progress, before, table.rows, all_rows)
+        )
         if not problems:
             understood += noticed(table, values)
         tables[name] = Taken(values, table.rows, table.keeps_order)
-        if progress:
-            done = sum(taken.rows for taken in tables.values())
-            progress(done, sum(table.rows for table in found.values()))
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
     return TakenTables(tables, undone, tuple(understood))
+
+
+def _in_rows(
+    progress: Callable[[int, int], None] | None, before: int, rows: int, all_rows: int
+) -> Callable[[int, int], None]:
+    """Return what takes columns of a table that are done, and tells it as rows of all tables."""
+    if progress is None or not rows:
+        return lambda done, of: None
+    return lambda done, of: progress(before + rows * done // of, all_rows)
 
 
 def _tables(
