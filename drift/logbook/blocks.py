@@ -18,6 +18,7 @@ from drift.logbook.records import RECORDS
 
 __all__ = [
     "BLOCK",
+    "CHECK_BYTES",
     "COLUMNS",
     "Columns",
     "Entries",
@@ -25,24 +26,40 @@ __all__ = [
     "checks_of",
     "columns_of",
     "digest_of",
+    "entries_of",
     "of_one_kind",
     "part_of",
     "rows_of",
-    "some_rows",
     "uncollected",
 ]
 
 #: How many entry numbers one digest covers.
 BLOCK = 256
+CHECK_BYTES = 4
 Rows = list[tuple[Any, ...]]
 Columns = dict[str, Sequence[Any]]
 
 
 class Entries(NamedTuple):
-    """Entries whose numbers follow each other: rows and columns by the table of the database."""
+    """Entries whose numbers follow each other.
 
-    rows: Mapping[str, Rows]
+    Attributes
+    ----------
+    columns : dict of str to dict
+        By the table of the database.
+    checks : bytes
+        The check numbers of the entries from the place ``begins`` on.
+    """
+
     columns: Mapping[str, Columns]
+    checks: bytes
+    begins: int = 0
+
+    def checks_between(self, first: int, last: int) -> bytes:
+        """Return the check numbers of entries from one number to another."""
+        where = _between(self.columns["entry"]["entry_id"], first, last)
+        begin, end = where.start - self.begins, where.stop - self.begins
+        return self.checks[CHECK_BYTES * begin : CHECK_BYTES * end]
 
 
 #: Columns that hold whole numbers, and those that hold numbers or nothing; all others hold text.
@@ -128,6 +145,17 @@ def _typed(name: str, values: Sequence[Any]) -> Sequence[Any]:
     return values
 
 
+def entries_of(rows: Mapping[str, Rows], first: int) -> Entries:
+    """Return entries from their rows, with the check numbers of those from a number on."""
+    columns = columns_of(rows)
+    begins = bisect_left(columns["entry"]["entry_id"], first)
+    checked = {
+        table: found[bisect_left(columns[table][COLUMNS[table][0]], first) :]
+        for table, found in rows.items()
+    }
+    return Entries(columns, checks_of(checked), begins)
+
+
 def of_one_kind(kind: str, entry: Columns, own: Columns) -> Entries:
     """Return entries of one kind as SQLite gives them back after they were written.
 
@@ -139,15 +167,28 @@ def of_one_kind(kind: str, entry: Columns, own: Columns) -> Entries:
         The columns of the table ``entry`` and of their own, in the order of `COLUMNS`, a row for
         each entry; no number is -0.0, of which SQLite keeps no sign.
     """
-    written = {"entry": entry, kind: own}
-    return Entries(
-        {table: list(zip(*written.get(table, {}).values(), strict=True)) for table in COLUMNS},
-        _NONE
-        | {
-            table: {name: _typed(name, values) for name, values in columns.items()}
-            for table, columns in written.items()
-        },
-    )
+    columns = _NONE | {
+        table: {name: _typed(name, values) for name, values in written.items()}
+        for table, written in (("entry", entry), (kind, own))
+    }
+    return Entries(columns, _crc(_as_written(entry, own)))
+
+
+def _as_written(*tables: Columns) -> Iterator[str]:
+    """Return what `checks_of` takes of each entry; what all have in common is written once."""
+    varying: list[Sequence[Any]] = []
+    texts = []
+    for columns in tables:
+        places = []
+        for values in columns.values():
+            if 1 < len(values) == values.count(values[0]):
+                places.append(ascii(values[0]).replace("%", "%%"))
+            else:
+                places.append("%a")
+                varying.append(values)
+        texts.append(f"({', '.join(places)})")
+    template = f"[{', '.join(texts)}]"
+    return map(template.__mod__, zip(*varying, strict=True))
 
 
 def part_of(columns: Mapping[str, Columns], first: int, last: int) -> dict[str, Columns]:
@@ -160,16 +201,6 @@ def part_of(columns: Mapping[str, Columns], first: int, last: int) -> dict[str, 
         else:
             part[table] = {name: _slice(name, values, where) for name, values in found.items()}
     return part
-
-
-def some_rows(
-    rows: Mapping[str, Rows], columns: Mapping[str, Columns], first: int, last: int
-) -> dict[str, Rows]:
-    """Return the rows, of which these are the columns, from one number to another."""
-    return {
-        table: found[_between(columns[table][COLUMNS[table][0]], first, last)]
-        for table, found in rows.items()
-    }
 
 
 def _between(numbers: Sequence[int], first: int, last: int) -> slice:
@@ -227,7 +258,10 @@ def checks_of(rows: Mapping[str, Rows]) -> bytes:
                 own[row[0]].append(row)
             else:
                 own[row[0]] = [row]
-    written: Iterable[str] = map(ascii, map(own.__getitem__, sorted(own)))
+    return _crc(map(ascii, map(own.__getitem__, sorted(own))))
+
+
+def _crc(written: Iterable[str]) -> bytes:
     checks = array("I", map(zlib.crc32, map(str.encode, written)))
     if sys.byteorder == "little":
         checks.byteswap()

@@ -165,10 +165,9 @@ def _write_piece(file: Connection, part: _Part, begin: int, rows: Rows) -> Entri
     own = {"entry_id": entry["entry_id"]} | {
         name: _values(kinds[name], part.values[name], rows) for name in COLUMNS[part.kind][1:]
     }
-    written = of_one_kind(part.kind, entry, own)
     file.insert_many("entry", _ENTRY, zip(*(entry[name] for name in _ENTRY), strict=True))
-    file.insert_many(part.kind, tuple(own), written.rows[part.kind])
-    return written
+    file.insert_many(part.kind, tuple(own), zip(*own.values(), strict=True))
+    return of_one_kind(part.kind, entry, own)
 
 
 def _rehearsals(part: _Part, rows: Rows) -> tuple[Sequence[int | None], Sequence[str | None]]:

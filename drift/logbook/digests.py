@@ -24,6 +24,7 @@ from typing import Any, NamedTuple
 from drift.errors import LogbookError
 from drift.logbook.blocks import (
     BLOCK,
+    CHECK_BYTES,
     COLUMNS,
     Columns,
     Entries,
@@ -31,9 +32,9 @@ from drift.logbook.blocks import (
     checks_of,
     columns_of,
     digest_of,
+    entries_of,
     part_of,
     rows_of,
-    some_rows,
 )
 
 __all__ = [
@@ -52,7 +53,6 @@ __all__ = [
 
 #: What Python raises for a damaged file: it may name what is no text, or ask for any memory.
 UNREADABLE = (sqlite3.Error, UnicodeError, MemoryError)
-_CHECK_BYTES = 4
 #: Blocks that are read with one query a table; more take no less time.
 _AT_ONCE = 4
 
@@ -98,18 +98,18 @@ def append(sqlite: sqlite3.Connection, written: Entries | None = None) -> None:
         first = last - last % BLOCK + 1
         end = min(newest, first + _AT_ONCE * BLOCK - 1)
         (seed,) = sqlite.execute(_BEFORE, (first,)).fetchone() or (b"",)
-        rows, columns = _in_hand(written, first) or _read_back(sqlite, first, end)
+        found = _in_hand(written, first) or entries_of(rows_of(sqlite, first, end), last + 1)
         if not isinstance(seed, bytes):
             raise _damaged(f"the digest before entry {first} cannot be read")
-        if last >= first and digest_of(seed, part_of(columns, first, last)) != known:
+        if last >= first and digest_of(seed, part_of(found.columns, first, last)) != known:
             raise DamagedError(
                 f"entries {first} to {last} are not as they were saved",
                 "keep the logbook as it is, and go on in a new one; see drift check",
             )
         for begin in range(first, end + 1, BLOCK):
             stop = min(end, begin + BLOCK - 1)
-            known = seed = digest_of(seed, part_of(columns, begin, stop))
-            checks = checks_of(some_rows(rows, columns, max(begin, last + 1), stop))
+            known = seed = digest_of(seed, part_of(found.columns, begin, stop))
+            checks = found.checks_between(max(begin, last + 1), stop)
             values = (stop, begin, checks, known)
             sqlite.execute("INSERT INTO digest VALUES (?, ?, ?, ?)", values)
         last = end
@@ -117,12 +117,7 @@ def append(sqlite: sqlite3.Connection, written: Entries | None = None) -> None:
 
 def _in_hand(written: Entries | None, first: int) -> Entries | None:
     """Return what was written, where the first entry of a block is among it, else None."""
-    return written if written and written.rows["entry"][0][0] <= first else None
-
-
-def _read_back(sqlite: sqlite3.Connection, first: int, end: int) -> Entries:
-    rows = rows_of(sqlite, first, end)
-    return Entries(rows, columns_of(rows))
+    return written if written and written.columns["entry"]["entry_id"][0] <= first else None
 
 
 def sound_blocks(
@@ -231,9 +226,9 @@ def each_entry(
     known: dict[int, bytes] = {}
     sound = dict(_in_blocks_that_hold(sqlite))
     for end, _, checks in _legible(sqlite, "SELECT last_id, first_id, checks FROM digest"):
-        count = len(checks) // _CHECK_BYTES
+        count = len(checks) // CHECK_BYTES
         for place in range(count):
-            known[end - count + 1 + place] = checks[_CHECK_BYTES * place :][:_CHECK_BYTES]
+            known[end - count + 1 + place] = checks[CHECK_BYTES * place :][:CHECK_BYTES]
     for number in range(1, max([0, *known, *sound, head.last_entry if head else 0]) + 1):
         rows: dict[str, Rows] | None = sound.get(number)
         if rows is None:
