@@ -42,9 +42,10 @@ class Doubt(NamedTuple):
     Attributes
     ----------
     kind : str
-        ``far_out``, ``side_not_stated``, ``nearer_note`` or ``no_temperature``.
+        ``far_out``, ``side_not_stated``, ``beyond_compass``, ``nearer_note`` or
+        ``no_temperature``.
     names : tuple of str
-        The sides there are, or the note, or for how many minutes there was none.
+        The sides there are, or the notes, or for how many minutes there was none.
     """
 
     kind: str
@@ -174,6 +175,9 @@ def doubts(
     sides = [side.name for side in find(record.instrument, catalogue).sides]
     if len(sides) > 1 and not record.side:
         asked.append(Doubt("side_not_stated", tuple(sides)))
+    low, high = find(record.instrument, catalogue).compass
+    if not midi_of(low) <= midi_of(record.note) <= midi_of(high):
+        asked.append(Doubt("beyond_compass", (low, high)))
     if abs(record.cents) > MISREAD_CENTS:
         nearer = note_of_midi(midi_of(record.note) + round(record.cents / 100.0))
         asked.append(Doubt("nearer_note", (nearer,)))

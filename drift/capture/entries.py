@@ -42,6 +42,9 @@ __all__ = [
 MOST_CENTS = 200.0
 """A reading further off is refused, so that ``A4 442`` can only mean hertz."""
 
+COMMANDS = ("slides", "tune", "check", "fit", "report", "export", "gig", "page")
+"""Commands that a player may type where entries belong."""
+
 HELP = """\
 F4 +6            note and cents (sharp +, flat -); F4 6 flat; F4 +6 Bb on the B♭ side; F4 351.2Hz
 +4               the note read last, again
@@ -207,6 +210,12 @@ def _parse_entry(line: str, units: Units) -> Timed | Choose | Word | Decide | Ta
         raise InputError(
             f"{first} could mean two things",
             "type end to close the rehearsal, or Ctrl-D to leave it open",
+        )
+    if first in COMMANDS and not rest:
+        raise InputError(
+            f"{first} is a command of its own, not an entry",
+            f"end the log and type drift {first}; here now says what to move, and slide main 14 "
+            "where a slide is",
         )
     if first == "temp":
         return _temperature(rest, units)

@@ -54,7 +54,7 @@ def target_now(
     if not 0.0 <= ahead <= FARTHEST_MINUTES:
         raise InputError(
             f"{at:%H:%M} is {'over' if ahead < 0.0 else 'more than twelve hours ahead'}",
-            "give a time within the next twelve hours",
+            "give a time within the next twelve hours; for later, drift slides gives positions",
         )
     minute = logged.now_minutes
     course = _until_the_end(logged.evening.course, minute, ahead, celsius)

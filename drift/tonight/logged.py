@@ -22,7 +22,6 @@ from drift.pairing.thermometers import (
     chosen_thermometers,
     temperatures_at,
 )
-from drift.times import shown_time
 from drift.tonight.conditions import Conditions
 from drift.tonight.course import Course
 from drift.tonight.evening import Evening, Reading, SlideSetting
@@ -131,7 +130,7 @@ def _air(rehearsals: Rehearsals, rehearsal: str, until: pd.Timestamp) -> tuple[A
     holds = TYPED_MINUTES if len(last) and bool(is_typed(last).iloc[0]) else GAP_MINUTES
     if not len(last) or _minute(until) - _minutes(last["time"])[0] > holds:
         raise InputError(
-            f"no temperature is known near {shown_time(until.floor('s').to_pydatetime())}",
+            f"no temperature is known at {until.to_pydatetime().astimezone():%H:%M}",
             "type one (temp 21.5), or see whether the thermometer is away",
         )
     return _minutes(air["time"]), air["celsius"].to_numpy(dtype=float)

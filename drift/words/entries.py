@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any
 
 from drift.capture.answers import Answer, Chosen, Doubt, Dropped, Ended, Kept, Undone
 from drift.errors import DriftError
@@ -10,6 +12,7 @@ from drift.logbook import records
 from drift.logbook.seats import OWN
 from drift.notes import shown, written_of
 from drift.quantities import METRIC, Units, degrees_in, in_inches
+from drift.times import EPOCH
 from sensors.errors import SensorError
 
 __all__ = ["answer_text", "chosen_text", "doubt_text", "record_text", "undone_text"]
@@ -74,6 +77,9 @@ def doubt_text(found: Doubt) -> str:
         return (
             f"no temperature for {found.names[0]} minutes: type temp 21, or look at the thermometer"
         )
+    if found.kind == "beyond_compass":
+        low, high = map(shown, found.names)
+        return f"the instrument sounds {low} to {high}: undo if the note was mistyped"
     if found.kind == "nearer_note":
         return f"that is nearer to {shown(found.names[0])}: undo if it was misread"
     return f"side not stated: {' or '.join(map(shown, found.names))}?"
@@ -122,13 +128,17 @@ def record_text(record: records.Record, written_semitones: int = 0, units: Units
     return " ".join(filter(None, [record.event, record.player, warm, record.remark]))
 
 
-def undone_text(row: Mapping[str, object]) -> str:
-    """Return a row that is undone."""
+RECORD = {
+    "reading": records.Reading,
+    "temperature": records.Temperature,
+    "event": records.Event,
+}
+
+
+def undone_text(row: Mapping[str, Any]) -> str:
+    """Return a row that is undone, as it was answered when it was saved."""
     if row["kind"] == "choice":
         return f"{str(row['what']).replace('a4', 'A4')} {row['name']}"
-    if row["kind"] == "reading":
-        return f"{shown(str(row['note']))} {float(str(row['cents'])):+z.1f} cents"
-    if row["kind"] == "event" and row.get("event") == "slide":
-        return f"slide {shown(str(row['slide']))} {float(str(row['position_mm'])):g} mm"
-    names = ("note", "cents", "celsius", "event", "slide", "position_mm", "remark")
-    return " ".join(str(row[name]) for name in names if row.get(name) not in (None, ""))
+    kind = RECORD[row["kind"]]
+    named = {field.name: row[field.name] for field in fields(kind) if field.name in row}
+    return record_text(kind(**{"time": EPOCH, "rehearsal": "", **named}))

@@ -65,12 +65,12 @@ def cell(table: PositionTable, row: int, slide: str, *, inches: bool = False) ->
 def cell_interval(table: PositionTable, row: int, slide: str) -> str:
     """Return from where to where a position or a move may have to go [mm], where it is known.
 
-    Empty where the interval is too short to be seen on the slide, or the move is at an end.
+    Empty where the interval is too short to be seen on the slide.
     """
     move = table.move(row, slide)
     if not shows(move) and move.to_mm is None:
         return ""
-    if move.at_end_of_travel or move.high_mm - move.low_mm < MM_UNSEEN:
+    if move.high_mm - move.low_mm < MM_UNSEEN:
         return ""
     base = 0.0 if move.to_mm is None else move.to_mm - move.move_mm
     low, high = (round_mm(base + end, STEP_MM) for end in (move.low_mm, move.high_mm))

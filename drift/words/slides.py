@@ -195,7 +195,8 @@ def _valve_step(correction: Correction, inches: bool) -> list[str]:
     told = "; ".join(f"{way} {', '.join(each)}" for way, each in moves.items() if each)
     if not told:
         return []
-    return [f"Valve slides, pressing the valve while you move its slide: {told}."]
+    only = " Push none further in than it is out." if moves["push"] else ""
+    return [f"Valve slides, pressing the valve while you move its slide: {told}.{only}"]
 
 
 def answer(correction: Correction, *, inches: bool = False) -> str:

@@ -229,7 +229,7 @@ def _more(count: int) -> str:
     return f"{_capital(NUMBERS[count])} more"
 
 
-def target_in_words(show: Estimate, place: str = "there") -> str:
+def target_in_words(show: Estimate, place: str = "there", *, every_note: bool = False) -> str:
     """Return what the tuner should show now, for playing elsewhere.
 
     Parameters
@@ -238,13 +238,16 @@ def target_in_words(show: Estimate, place: str = "there") -> str:
         What it should show [cents].
     place : str
         Where it will be right.
+    every_note : bool
+        Whether that holds for each note.
 
     Examples
     --------
     >>> target_in_words(Estimate(30.0, 22.0, 38.0), "in the cold")
     'In this room let the tuner show 30 sharp (22 to 38): in the cold it will be right.'
     """
-    asked = f"In this room let the tuner show {_shown(show)} ({interval(show)})"
+    where = " on every note" if every_note else ""
+    asked = f"In this room let the tuner show {_shown(show)} ({interval(show)}){where}"
     return f"{asked}: {place} it will be right."
 
 
@@ -252,6 +255,8 @@ def targets_in_words(
     targets: Mapping[str, Target], place: str = "there", semitones: int = 0
 ) -> list[str]:
     """Return what the tuner should show now, in a sentence, and then each note, by side.
+
+    Where every note is to show the same, the sentence is all.
 
     Parameters
     ----------
@@ -262,7 +267,11 @@ def targets_in_words(
     semitones : int
         How much higher than they sound the player reads the notes.
     """
-    lines = [target_in_words(next(iter(targets.values())).show_cents, place)]
+    first = next(iter(targets.values())).show_cents
+    shown_for = {_shown(one) for target in targets.values() for one in target.notes.values()}
+    if shown_for == {_shown(first)}:  # no note is known to lie apart
+        return [target_in_words(first, place, every_note=True)]
+    lines = [target_in_words(first, place)]
     for side, target in targets.items():
         notes = [f"{_named(note, semitones)} {_shown(show)}" for note, show in target.notes.items()]
         if notes:

@@ -18,6 +18,8 @@ __all__ = ["closing", "combinations", "ended", "next_step", "pooled_in_words", "
 THUMB = {"Bb": "thumb down, ", "F": "thumb up, "}
 """What the thumb valve does on a double horn (common practice; it is set up so on most)."""
 SEEN_CENTS = 1.0
+LIPPED_CENTS = 25.0
+"""Lips bend a valved note about so far without spoiling it (common practice)."""
 NORMAL_95 = 1.96
 
 
@@ -208,16 +210,32 @@ def combinations(instrument: Instrument, side: str, cents: Mapping[str, float]) 
     >>> trumpet = Catalogue.shipped().find("Bb trumpet")
     >>> print(combinations(trumpet, "", {"1+2": 10.6, "2+3": -3.5}))
     Together, 1 and 2 stay about 11 sharp: lip them down. 2 and 3 about 4 flat: lip them up.
+    >>> print(combinations(trumpet, "", {"1+2+3": 53.6}))  # doctest: +NORMALIZE_WHITESPACE
+    Together, 1, 2 and 3 stay about 54 sharp: too far for the lips. Pull
+    the third slide while you play them, or take other valves.
     """
     parts = [
-        f"{name.replace('+', ' and ')}{' stay' if not place else ''} about {deviation(value)}: "
-        f"lip them {'down' if value > 0 else 'up'}."
+        f"{_valves(name)}{' stay' if not place else ''} about {deviation(value)}: "
+        f"{_for_the_lips(value)}."
         for place, (name, value) in enumerate(
             (n, v) for n, v in cents.items() if abs(v) >= SEEN_CENTS
         )
     ]
     where = _side(side) if side and len(instrument.sides) > 1 else ""
     return f"{where}Together, {' '.join(parts)}" if parts else ""
+
+
+def _valves(name: str) -> str:
+    *most, last = name.split("+")
+    return f"{', '.join(most)} and {last}"
+
+
+def _for_the_lips(cents: float) -> str:
+    if abs(cents) > LIPPED_CENTS:
+        return (
+            "too far for the lips. Pull the third slide while you play them, or take other valves"
+        )
+    return f"lip them {'down' if cents > 0 else 'up'}"
 
 
 def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> str:

@@ -86,6 +86,7 @@ def test_an_entry_is_kept_and_said(desk, book, line, answer):
         ("F4 +6 A", "double horn has no side 'A'"),
         ("instrument kazoo", "kazoo"),
         ("what", "is not an entry"),
+        ("slides", "slides is a command of its own, not an entry; end the log and type drift"),
     ],
 )
 def test_what_is_refused_is_not_half_kept(desk, book, line, reason):
@@ -329,3 +330,21 @@ def test_what_is_stale_to_the_desk_is_stale_to_the_pairing():
 def test_a_slide_that_is_far_out_is_asked_about(desk):
     assert "that is far out" in desk.enter("slide main 140", at(1)).text
     assert "that is far out" not in desk.enter("slide main 14", at(2)).text
+
+
+def test_a_note_beyond_the_compass_is_asked_about(desk):
+    assert desk.enter("Fb9 +3 F", at(1)).text == (
+        "saved F♭9 +3.0 cents on the F side "
+        "(the instrument sounds B1 to F5: undo if the note was mistyped)"
+    )
+    assert "sounds" not in desk.enter("F5 +3 F", at(2)).text
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["F4 +6 F", "Bb3 -2.5 Bb ! mute in", "temp 21.5", "slide main 14", "play Rowan", "play warm",
+     "remark the doors", "rest"],
+)  # fmt: skip
+def test_what_is_undone_is_called_as_it_was_when_it_was_saved(desk, line):
+    saved = desk.enter(line, at(1)).text.removeprefix("saved ")
+    assert desk.enter("undo", at(2)).text == f"saved undo of {saved}"

@@ -98,7 +98,7 @@ def test_a_forgotten_slide_counts_from_when_it_moved(in_berlin, tmp_path):
         rows = list(book.rows("events"))
         assert [r["position_mm"] for r in rows if r["slide"]] == [10.0, 14.0]
         # undo means what was typed last, whenever it happened
-        assert desk.enter("undo", at(43)).text == "saved undo of F4 +5.0 cents"
+        assert desk.enter("undo", at(43)).text == "saved undo of F4 +5.0 cents on the F side"
         frame = pair(load(book.path)).frame
     assert list(frame["note"]) == ["F4", "Bb3"]
     shift = frame["reference_cents"] - frame["cents"]

@@ -328,6 +328,44 @@ def test_entry_at_which_the_program_fails_is_not_sent_for_ever(
     stand.complaints.clear()  # the browser's own words about the status 500
 
 
+def test_what_is_saved_waits_no_longer_while_the_next_is_on_its_way(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    page.route("**/entries", lambda route: route.abort())
+    stand.type("F4 +1 F", "slide F 12")
+    stand.counts("#unsent li", 2)
+
+    def first_alone(route: Any) -> None:
+        if "F4 +1" in route.request.post_data:
+            route.continue_()  # the other is never answered
+
+    page.unroute("**/entries")
+    page.route("**/entries", first_alone)
+    stand.sees("#answer", "saved F4 +1.0")
+    stand.counts("#unsent li", 1)
+    stand.sees("#unsent", "slide F 12")
+    stand.complaints.clear()  # the browser's own words about what was aborted
+
+
+def test_help_takes_a_refusal_away_and_fits_a_telephone(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    stand = window(program(*ROOM).address, 320)
+    page = stand.open()
+    stand.type("F4 +900 F")
+    stand.sees("#answer", "not saved")
+    page.get_by_label("Note").fill("")
+    stand.type("help")
+    stand.sees("#help pre", "at 20:10 slide main 14")
+    assert page.locator("#answer").inner_text() == ""
+    assert page.locator("#answer.refusal").count() == 0
+    stand.fits(320)
+    wide = "e => e.scrollWidth - e.clientWidth"
+    assert page.locator("#help pre").evaluate(wide) <= 0
+
+
 def test_double_tap_undoes_one_entry(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

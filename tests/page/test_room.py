@@ -68,7 +68,7 @@ def test_undo_takes_back_the_entry_that_was_shown_and_not_a_newer_one(room: Room
     mine = next(room.book.rows("readings"))["entry_id"]
     room.enter(typed("F4 +9 F", player="Ben"))
     undo = typed("undo", entry=mine)
-    assert room.enter(undo).answer.text == "saved undo of F4 +6.0 cents"
+    assert room.enter(undo).answer.text == "saved undo of F4 +6.0 cents on the F side"
     assert room.enter(undo).answer.saved, "sent again after a lost answer"
     assert [row["player"] for row in room.book.rows("readings")] == ["Ben"]
     assert room.live_entries is not None

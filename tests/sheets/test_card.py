@@ -87,7 +87,8 @@ def test_each_position_has_its_interval_and_an_end_is_a_word():
 def test_an_interval_is_left_out_where_it_says_nothing():
     table = positions(PHYSICS, "double horn", celsius=[20.0, 40.0], at=AT, travel={"main": 30.0})
     assert cell_interval(table, 0, "main") == ""  # nothing moves at 20 °C
-    assert cell_interval(table, 1, "main") == ""  # the end is the end
+    low = cell_interval(table, 1, "main").removesuffix(" to 30")  # it may not need to go to the end
+    assert 12.0 < float(low) < 30.0
     unknown = positions(PHYSICS, "Bb trumpet", celsius=[30.0])
     move = unknown.move(0, "main")
     low, high = (round(2 * end) / 2 for end in (move.low_mm, move.high_mm))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -48,9 +49,14 @@ def test_a_rest_in_the_same_air_is_tuned_sharp(study):
 def test_the_notes_carry_their_tendencies_into_the_words(study):
     at = NOW + timedelta(minutes=20)
     found = study.target("hall", "Kim", "Bb trumpet", NOW, at=at, celsius=4.0)
-    first, notes = target_lines(found, at, 4.0)
+    (alone,) = target_lines(found, at, 4.0)  # all notes show the same: one line
+    assert " on every note: from 17:50 on at 4 °C it will be right." in alone
+    (side,) = found
+    sharp = replace(found[side].show_cents, estimate=found[side].show_cents.estimate + 5.0)
+    apart = {side: replace(found[side], notes={**found[side].notes, "Bb4": sharp})}
+    first, notes = target_lines(apart, at, 4.0)
     assert first.startswith("In this room let the tuner show ")
-    assert first.endswith(": from 17:50 on at 4 °C it will be right.")
+    assert first.endswith("): from 17:50 on at 4 °C it will be right.")
     assert "B♭4 " in notes
 
 

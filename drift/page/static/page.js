@@ -128,6 +128,7 @@ async function send() {
       if (!response.ok) continue;
       const reply = await response.json();
       drop(entry);
+      if (by("unsent").firstChild) showUnsent();  // the next may be long on its way
       answered(entry, reply);
     }
   } catch { /* the server is away: the entries wait */ }
@@ -138,6 +139,7 @@ async function send() {
 
 function answered(entry, reply) {
   if (reply.asks === "help") {
+    say("");
     by("help").open = true;
     return by("help").scrollIntoView();
   }
