@@ -24,8 +24,8 @@ __all__ = ["OWN", "Evidence", "Population", "prior_of"]
 Array = npt.NDArray[np.float64]
 Kept = tuple[Array, Array, Array]
 
-BATCH = 2_000_000
-"""Numbers that one batch of theta may hold at a time."""
+BATCH = 8_000_000
+"""Numbers that one batch of theta may hold at a time: less repeats the reading of large tables."""
 
 HOPELESS = -1e12
 
