@@ -27,6 +27,7 @@ from drift.pairing.examination import suspicious
 from drift.pairing.slide_log import calibration_of, last_positions, reference_positions
 from drift.pairing.spoilt import Spoilt, spoilt_tables
 from drift.pairing.who_plays import only_instrument, player_of, present, unused_calibrations
+from drift.regression.comparison import Comparison, compare, compare_shapes
 from drift.regression.fits import fit, physics
 from drift.regression.priors import Priors
 from drift.regression.results import Fit
@@ -47,7 +48,6 @@ if TYPE_CHECKING:
     from drift.gig.timetable import Schedule
     from drift.gig.weather import Forecast
     from drift.regression.advice import Advice
-    from drift.regression.comparison import Comparison
     from drift.regression.notices import Notice
     from drift.slides.calibration import SlideSlope
 
@@ -318,16 +318,16 @@ class Study:
     @cached_property
     def comparison(self) -> Comparison:
         """The methods, each rehearsal predicted from the others."""
-        from drift.regression.comparison import compare
-
-        return compare(self.paired, catalogue=self.catalogue)
+        return compare(self.paired, catalogue=self.catalogue, **self._asked("start", "priors"))
 
     @cached_property
     def shapes(self) -> Comparison:
         """The shapes of the time term, each rehearsal predicted from the others."""
-        from drift.regression.comparison import compare_shapes
+        return compare_shapes(self.paired, catalogue=self.catalogue, **self._asked())
 
-        return compare_shapes(self.paired, catalogue=self.catalogue)
+    def _asked(self, *more: str) -> dict[str, Any]:
+        given = self._fitting.items()
+        return {k: v for k, v in given if k in ("covariates", "formula", "progress", *more)}
 
     def advice(self, celsius: float | None = None, **whose: Any) -> Advice:
         """Return what to measure next; with ``instrument`` and ``player`` as in `advise`."""

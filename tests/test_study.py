@@ -14,6 +14,7 @@ from drift.gig.timetable import Entry, Schedule
 from drift.gig.weather import constant_forecast
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Reading, Temperature
+from drift.regression.priors import Priors
 from drift.study import Study
 from drift.words.fit import warning_text
 
@@ -224,3 +225,18 @@ def test_a_line_of_one_player_is_through_that_players_readings(two):
     assert len(study.only("Ada").fit.rows) == 24
     with pytest.raises(InputError, match="there are no readings of 'Ida'"):
         study.fit.only("Ida")
+
+
+def test_a_comparison_is_made_as_the_fit_is(book, monkeypatch):
+    """With the same covariates, formula, priors and start, as far as a method takes them."""
+    taken = {}
+    for name in ("compare", "compare_shapes"):
+        monkeypatch.setattr(
+            f"drift.study.{name}", lambda paired, name=name, **given: taken.update({name: given})
+        )
+    priors = Priors(day_sd=9.0)
+    study = Study.open(book, method="mixed", covariates=["humidity"], priors=priors)
+    _ = study.comparison, study.shapes
+    beside = {"covariates": ["humidity"], "catalogue": study.catalogue}
+    assert taken["compare"] == beside | {"priors": priors}
+    assert taken["compare_shapes"] == beside

@@ -137,8 +137,7 @@ def fit(
         return fit_on_engine(paired, method, settings, engine, **options)
     if where:
         raise InputError(f"{next(iter(where))} is for an engine", "name the engine, or pair first")
-    wanted = given if formula is None else variables_of(formula)
-    rows, left_out = rows_to_fit(paired, catalogue, wanted)
+    rows, left_out = rows_to_fit(paired, catalogue, asked_columns(given, formula))
     if method == "bayesian":
         settings = Settings(start, given, priors or Priors())
         refuse_unknown(settings.priors, catalogue, numbered(rows, ["instrument"])[1])
@@ -173,8 +172,20 @@ def _refuse_options(
         raise InputError(
             "bayesian takes no formula", "name covariates, or use least-squares or mixed"
         )
+    asked_columns(covariates, formula)
+
+
+def asked_columns(covariates: Sequence[str], formula: str | None) -> tuple[str, ...]:
+    """Return the columns that covariates or a formula need.
+
+    Raises
+    ------
+    InputError
+        If both are given.
+    """
     if covariates and formula is not None:
         raise InputError("both covariates and a formula were given", "put all in the formula")
+    return tuple(covariates) if formula is None else variables_of(formula)
 
 
 def physics(catalogue: Catalogue | None = None, priors: Priors | None = None) -> Fit:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -13,9 +13,10 @@ from scipy.optimize import least_squares
 
 from drift.errors import InputError, TooLittleData
 from drift.regression.grouping import intercepts_of, less_means
+from drift.regression.terms import NO_TERMS, Terms
 from drift.regression.warmup import drift_columns, warmth
 
-__all__ = ["SHAPES", "Shape", "fit_saturation", "fit_shape"]
+__all__ = ["SHAPES", "Shape", "fit_saturation", "fit_shape", "fit_shape_to_parts"]
 
 Array = npt.NDArray[np.float64]
 
@@ -146,18 +147,55 @@ def fit_shape(rows: pd.DataFrame, shape: Shape) -> Callable[[pd.DataFrame], Arra
     callable
         Gives the drift of each row of a table, up to a constant (cents).
     """
-    groups = intercepts_of(rows)
-    cents = less_means(rows["reference_cents"].to_numpy(dtype=float), groups)
+    return fit_shape_to_parts(rows, shape, [np.arange(len(rows))])[0]
 
-    def tried(warm: float, cool: float) -> tuple[float, float, float, Array]:
-        columns = less_means(shape.of(rows, warm, cool), groups)
-        slopes = np.asarray(np.linalg.lstsq(columns, cents, rcond=None)[0], dtype=np.float64)
-        rest = cents - columns @ slopes
-        return float(rest @ rest), warm, cool, slopes
 
-    tries = (tried(*pair) for pair in shape.pairs())
-    _, warm, cool, slopes = min(tries, key=lambda found: found[0])
-    return lambda table: np.asarray(shape.of(table, warm, cool) @ slopes)
+def fit_shape_to_parts(
+    rows: pd.DataFrame,
+    shape: Shape,
+    parts: Sequence[npt.NDArray[np.intp]],
+    terms: Terms = NO_TERMS,
+    shown: Callable[[int], None] = lambda _: None,
+) -> list[Callable[[pd.DataFrame], Array]]:
+    """Return the drift curve of a shape for each of several parts of the rows.
+
+    Parameters
+    ----------
+    rows, shape
+        As for `fit_shape`. The columns of the shape are worked out once for all parts.
+    parts : sequence of integer arrays
+        The numbers of the rows of each part.
+    terms : Terms
+        What the line holds beside.
+    shown : callable
+        Called with the number of pairs of time constants that are done.
+    """
+    groups, beside = intercepts_of(rows), terms.columns(rows)
+    cents = rows["reference_cents"].to_numpy(dtype=float)
+    best: list[tuple[float, float, float, Array]] = [(np.inf, 1.0, 1.0, np.zeros(0))] * len(parts)
+    for done, (warm, cool) in enumerate(shape.pairs(), start=1):
+        table = np.column_stack([shape.of(rows, warm, cool), beside])
+        for number, part in enumerate(parts):
+            left, slopes = _least(table[part], cents[part], groups[part])
+            if left < best[number][0]:
+                best[number] = left, warm, cool, slopes
+        shown(done)
+
+    def curve(warm: float, cool: float, slopes: Array) -> Callable[[pd.DataFrame], Array]:
+        return lambda table: np.asarray(
+            np.column_stack([shape.of(table, warm, cool), terms.columns(table)]) @ slopes
+        )
+
+    return [curve(*found[1:]) for found in best]
+
+
+def _least(columns: Array, cents: Array, groups: npt.NDArray[np.intp]) -> tuple[float, Array]:
+    """Return the sum of squares that least squares leave, and the slopes."""
+    codes = pd.factorize(groups)[0]
+    away, rest = less_means(columns, codes), less_means(cents, codes)
+    slopes = np.asarray(np.linalg.lstsq(away, rest, rcond=None)[0], dtype=np.float64)
+    rest = rest - away @ slopes
+    return float(rest @ rest), slopes
 
 
 def fit_saturation(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Hashable, Mapping
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from drift.regression.comparison import Comparison
@@ -18,9 +19,13 @@ def summary_of(found: Comparison) -> str:
     """Return the errors, a line a method."""
     lines = ["left out each rehearsal in turn and predicted it from the others:"]
     for row in found.to_frame().to_dict("records"):
-        line = f"  {row['method']}: {_off(row['rms_cents'])}"
-        if row["rehearsals_refused"]:
-            line += f", refused {row['rehearsals_refused']} times"
+        line = f"  {row['method']}: {_off(row)}"
+        if row["behind_standard_error_cents"] > 0.0:
+            line += (
+                f"; {row['behind_cents']:.2f} more than the best "
+                f"(standard error {row['behind_standard_error_cents']:.2f})"
+            )
+        line += _refused(found, row["method"])
         lines.append(line)
     rehearsals = found.errors["rehearsal"].nunique()
     if rehearsals < ENOUGH_REHEARSALS:
@@ -28,6 +33,22 @@ def summary_of(found: Comparison) -> str:
     return "\n".join(lines)
 
 
-def _off(rms_cents: float) -> str:
+def _refused(found: Comparison, method: str) -> str:
+    """Return how often a method refused, and why if always for the same reason."""
+    rows = found.errors[found.errors["method"] == method]
+    reasons = rows.loc[rows["refused"] != "", "refused"]
+    if reasons.empty:
+        return ""
+    if len(reasons) == len(rows) and reasons.nunique() == 1:
+        return f", refused: {reasons.iloc[0]}"
+    return f", refused {len(reasons)} times"
+
+
+def _off(row: Mapping[Hashable, Any]) -> str:
     """Return an error in words; a method that never answered has none."""
-    return "—" if math.isnan(rms_cents) else f"{rms_cents:.2f} cents off (root mean square)"
+    if math.isnan(row["rms_cents"]):
+        return "—"
+    return (
+        f"{row['rms_cents']:.2f} cents off (root mean square; "
+        f"{row['lowest_cents']:.1f} to {row['highest_cents']:.1f} in single rehearsals)"
+    )

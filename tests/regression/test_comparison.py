@@ -1,10 +1,12 @@
 """Methods and shapes compared on rehearsals that were left out."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from drift.errors import InputError, TooLittleData
-from drift.regression.comparison import compare, compare_shapes
+from drift.regression.comparison import Comparison, compare, compare_shapes
+from drift.regression.priors import Priors
 from drift.regression.shapes import Shape
 from tests.simulate import from_the_priors, random_plan
 
@@ -87,3 +89,90 @@ def test_a_shape_that_gives_no_columns_is_refused_before_anything_is_compared(co
 def test_a_shape_may_not_have_the_name_of_another():
     with pytest.raises(InputError, match="there is a shape 'no drift' already"):
         compare_shapes(season(), {"no drift": Shape(rooted)})
+
+
+def test_the_difference_from_the_best_method_is_given_with_its_error():
+    """Of four rehearsals: each is one observation of the difference."""
+    rows = [("a", 2.0, 10), ("b", 4.0, 10), ("c", 3.0, 10), ("d", 3.0, 10)]
+    errors = [
+        {"method": method, "rehearsal": name, "readings": count, "rms_cents": rms + more,
+         "refused": ""}
+        for method, more in (("worse", (1.0, 3.0, 2.0, 2.0)), ("best", (0.0,) * 4))
+        for (name, rms, count), more in zip(rows, more, strict=True)
+    ]  # fmt: skip
+    table = Comparison(pd.DataFrame(errors)).to_frame().set_index("method")
+    assert list(table.index) == ["worse", "best"]
+    worse = table.loc["worse"]
+    assert tuple(worse[["lowest_cents", "highest_cents", "behind_cents"]]) == (3.0, 7.0, 2.0)
+    assert worse["behind_standard_error_cents"] == pytest.approx(np.sqrt(2.0 / 3.0 / 4.0))
+    assert tuple(table.loc["best", ["behind_cents", "behind_standard_error_cents"]]) == (0.0, 0.0)
+    told = Comparison(pd.DataFrame(errors)).summary().splitlines()
+    assert told[1].endswith(
+        "(root mean square; 3.0 to 7.0 in single rehearsals); 2.00 more than the best "
+        "(standard error 0.41)"
+    )
+    assert "more than" not in told[2]
+
+
+def test_how_far_a_comparison_is_runs_up_to_all_of_it_once():
+    seen = []
+    compare(season(3, 6), ("least-squares",), progress=lambda *step: seen.append(step))
+    assert seen == [(number, 6) for number in range(1, 7)]
+    seen.clear()
+    compare_shapes(season(3, 6), progress=lambda *step: seen.append(step))
+    assert [done for done, _ in seen] == list(range(1, seen[-1][1] + 1))
+
+
+def muted_season(cents=20.0):
+    """Every other note of a rehearsal is read with a mute, which changes the pitch."""
+    rows = season(4, 16)
+    muted = np.random.default_rng(8).integers(0, 2, len(rows))
+    return rows.assign(
+        muted=muted, reference_cents=rows["reference_cents"].to_numpy() + cents * muted
+    )
+
+
+def errors_of(found):
+    return found.to_frame().set_index("method")["rms_cents"]
+
+
+def test_covariates_are_in_every_method_that_is_compared():
+    rows = muted_season()
+    without, with_mute = errors_of(compare(rows)), errors_of(compare(rows, covariates=["muted"]))
+    methods = ["bayesian", "least-squares", "mixed"]
+    assert (with_mute[methods] < without[methods] - 1.0).all()
+    assert with_mute["no drift"] == without["no drift"]
+
+
+def test_covariates_and_formulas_are_in_every_shape_that_is_compared():
+    rows = muted_season()
+    without, with_mute = (
+        errors_of(compare_shapes(rows, covariates=given)).drop("no drift")
+        for given in ((), ("muted",))
+    )
+    assert (with_mute < without - 1.0).all()
+    by_formula = errors_of(compare_shapes(rows, formula="cents ~ drift + C(muted)"))
+    assert by_formula.drop("no drift").to_numpy() == pytest.approx(with_mute.to_numpy(), abs=1e-9)
+
+
+def test_a_method_that_cannot_take_what_was_asked_for_is_refused_in_words():
+    rows = muted_season()
+    found = compare(rows, formula="cents ~ drift + muted", methods=("bayesian", "least-squares"))
+    line = errors_of(compare(rows, covariates=["muted"], methods=("least-squares",)))
+    assert errors_of(found)["least-squares"] == pytest.approx(line["least-squares"])
+    assert "  bayesian: —, refused: bayesian takes no formula" in found.summary()
+
+
+def test_priors_and_the_start_count_for_the_method_that_takes_them():
+    rows, methods = season(3, 8), ("bayesian", "least-squares")
+    usual = errors_of(compare(rows, methods))
+    other = errors_of(compare(rows, methods, priors=Priors(player_slope_sd=5.0, day_sd=9.0)))
+    assert other["bayesian"] != usual["bayesian"]
+    assert other["least-squares"] == usual["least-squares"]
+
+
+def test_what_was_asked_of_a_comparison_is_checked_before_anything_is_left_out():
+    with pytest.raises(InputError, match="the paired table has no column mute"):
+        compare(season(), covariates=["mute"])
+    with pytest.raises(InputError, match="both covariates and a formula"):
+        compare(muted_season(), covariates=["muted"], formula="cents ~ drift + muted")
