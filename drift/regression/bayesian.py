@@ -18,7 +18,7 @@ from scipy.special import ndtri
 from drift.regression.blocks import sums_of
 from drift.regression.columns import Columns
 from drift.regression.evidence import Evidence, Population
-from drift.regression.nodes import Box, first_box, narrowed
+from drift.regression.nodes import WIDEST_V, Box, first_box, narrowed
 from drift.regression.priors import InstrumentPriors, Priors
 from drift.regression.reduce import reduce
 from drift.regression.residuals import (
@@ -307,10 +307,12 @@ def posterior(
         readings.look(scores, mode)
         sd = float(scores.sds(mode[None])[0, 0])
         settled = readings.reweigh(sd, priors.outlier_share, priors.outlier_density).settled
-        box = _around(mode, curvature, scores)
+        box = _around(mode, curvature, scores, box)
         evidence = readings.evidence(scores, box)
         low, high = scores.limits(box)
-        mode, curvature = newton(evidence.log_posterior, np.clip(mode, low, high), low, high)
+        begin = np.clip(mode, low, high)
+        mode, curvature = newton(evidence.log_posterior, begin, low, high, about=curvature)
+        settled &= not any(box.v.ends_at(float(scores.v(mode[None])[0])))
         told(1 + rounds, steps)
     size = FEW_DRAWS if _cost(readings.names, scores) > COSTLY else DRAWS
     sample = importance(evidence.log_posterior, mode, curvature, low, high, size)
@@ -355,17 +357,20 @@ def _rough(names: Columns, counts: npt.NDArray[np.int64]) -> Some:
     return Some(chosen, random.random(days) < share)
 
 
-def _around(mode: Array, curvature: Array, scores: Scores, reach: float = 5.0) -> Box:
-    """Return the box of nodes that the posterior needs."""
+def _around(mode: Array, curvature: Array, scores: Scores, last: Box, reach: float = 5.0) -> Box:
+    """Return the box of nodes that the posterior needs, after a mode was found in the last one.
+
+    Where it lies at an end of the ratio of day to reading it may belong anywhere beyond.
+    """
     covariance = np.linalg.inv(curvature)
     margin = reach * np.sqrt(np.diag(covariance)) + 0.05
     ends = np.stack([mode - margin, mode + margin], axis=1)
     places = np.array([scores.places(kind) for kind in range(len(scores.kinds))])
     away = ndtri(sobol(512, scores.count, 5)) @ np.linalg.cholesky(covariance).T
     v = scores.v(mode + 1.6 * away)
-    return narrowed(
-        list(scores.kinds), ends[places[:, 0]], ends[places[:, 1]], (float(v.min()), float(v.max()))
-    )
+    low, high = last.v.ends_at(float(scores.v(mode[None])[0]))
+    wanted = 0.0 if low else float(v.min()), WIDEST_V if high else float(v.max())
+    return narrowed(list(scores.kinds), ends[places[:, 0]], ends[places[:, 1]], wanted)
 
 
 def _cost(columns: Columns, scores: Scores) -> float:

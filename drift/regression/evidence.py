@@ -225,9 +225,11 @@ class Evidence:
             P[np.ix_(np.arange(batch), place, place)] += total
             log -= 0.5 * (log_det + log_own)
             if count:
-                own = np.matmul(K, X[:, :, :OWN])  # (n, U, 3, R)
-                C[:, place] += X.sum(axis=1) - _over_units(np.swapaxes(tilt, -1, -2), own)
-                H -= _over_units(X[:, :, :OWN], own)
+                root = _root(K, sds)
+                own = np.matmul(np.swapaxes(root, -1, -2), X[:, :, :OWN])  # (n, U, 3, R)
+                tilted = np.swapaxes(np.matmul(tilt, root), -1, -2)
+                C[:, place] += X.sum(axis=1) - _over_units(tilted, own)
+                H -= _over_units(own, own)
             kept.append((Q, X, K))
         return P, C, H, log, kept
 
@@ -283,6 +285,18 @@ def shrinkage(Q: Array, sds: Array) -> tuple[Array, Array]:
     return s[..., :, None] * np.linalg.inv(inner) * s[..., None, :], log_det.sum(axis=1)
 
 
+def _root(K: Array, sds: Array) -> Array:
+    """Return a root of K of every unit, ``K = root root'``, scaled so that no sd is too small."""
+    s = sds[:, None, 2:5]
+    scaled = K / (s[..., :, None] * s[..., None, :])
+    try:
+        root = np.linalg.cholesky(scaled)
+    except np.linalg.LinAlgError:  # far from the posterior, see `_cholesky`
+        values, vectors = np.linalg.eigh(scaled)
+        root = vectors * np.sqrt(np.maximum(values, 0.0))[..., None, :]
+    return np.asarray(s[..., :, None] * root)
+
+
 def _players(
     kept: Kept,
     place: npt.NDArray[np.intp],
@@ -325,8 +339,10 @@ def _players(
 def _over_units(left: Array, right: Array) -> Array:
     """Return the sum over units of ``left' right``, shapes (n, U, a, b), (n, U, a, c)."""
     batch, units, own, width = left.shape
-    rows = np.swapaxes(left.reshape(batch, units * own, width), 1, 2)
-    return np.asarray(np.matmul(rows, right.reshape(batch, units * own, -1)))
+    rows = left.reshape(batch, units * own, width)
+    # Of one and the same array numpy takes half of the products, as they are symmetric.
+    others = rows if left is right else right.reshape(batch, units * own, -1)
+    return np.asarray(np.matmul(np.swapaxes(rows, 1, 2), others))
 
 
 def _cholesky(matrices: Array, log: Array) -> tuple[Array, Array]:

@@ -105,8 +105,8 @@ def joint_draws(
     Standard deviations and time constants come from the weighted draws of the fit; given them the
     coefficients of all kinds, the rehearsals, each player's own part, the notes and the days are
     drawn one after the other from normal distributions. How much each reading counts is taken as
-    the fit found it. They are draws of the model taken at its word: the allowance for slower walls
-    that answers hold (`Priors.walls_sd`) is not in them.
+    the fit found it. They are draws of the model taken at its word: the allowances for walls
+    that answers hold (`Priors.walls_sd`, `Priors.quick_walls_sd`) are not in them.
     """
     random = np.random.default_rng(seed)
     sample, scores, columns = found.sample, found.scores, found.columns

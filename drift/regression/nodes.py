@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from drift.regression.priors import InstrumentPriors
 
-__all__ = ["Axis", "Box", "first_box", "narrowed"]
+__all__ = ["WIDEST_V", "Axis", "Box", "first_box", "narrowed"]
 
 Array = npt.NDArray[np.float64]
 
@@ -18,6 +18,10 @@ REACH = 3.6
 
 WIDEST_V = 9.0
 """``log(1 + 20 rho²)`` up to here: a day's sd of up to 20 times that of a reading."""
+
+
+EDGE = 0.1
+"""A mode in the outermost tenth of an interval may belong outside."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +45,11 @@ class Axis:
         """The nodes, in ascending order."""
         angles = np.pi * (2 * np.arange(self.count) + 1) / (2 * self.count)
         return np.asarray(self.low + (self.high - self.low) * (1.0 - np.cos(angles)) / 2.0)
+
+    def ends_at(self, x: float) -> tuple[bool, bool]:
+        """Return whether `x` lies at the lower and at the upper end, where there is more beyond."""
+        edge = EDGE * (self.high - self.low)
+        return 0.0 < self.low > x - edge, WIDEST_V > self.high < x + edge
 
     def weights(self, x: Array) -> Array:
         """Return the Lagrange polynomials of the nodes at `x` of shape (n,), shape (n, count).
@@ -124,7 +133,7 @@ def narrowed(
     """
     warm, cool = np.clip(warm, -REACH, REACH), np.clip(cool, -REACH, REACH)
     width = v[1] - v[0]
-    margin = 0.05 * width + 0.02
+    margin = 0.05 * width + 0.1
     count = int(np.clip(np.ceil(4.0 + 0.8 * width), 4, 9))
     return Box(
         tuple(

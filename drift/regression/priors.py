@@ -135,6 +135,10 @@ class Priors:
         what goes on [cents/hour] (assumption: the model has one time constant of warming, and
         bores of segments have several; a number near 0 takes the model at its word). It is added
         to what is believed after the readings, as far as they have taught anything.
+    quick_walls_sd : float
+        How much of the rise may be walls near the lips that warm within the first minutes, which
+        readings show as if the instrument had begun higher [cents] (assumption, as above). It
+        concerns an instrument that is not warm yet.
     covariate_sd : float
         Effect of a covariate that changes by its own sd [cents] (assumption).
     reading_sd, day_sd, rehearsal_sd : float
@@ -168,6 +172,7 @@ class Priors:
     slow_sd: float = 2.0
     slow_growth_sd: float = 2.0
     walls_sd: float = 0.5
+    quick_walls_sd: float = 0.8
     covariate_sd: float = 5.0
     reading_sd: float = 4.0
     day_sd: float = 2.0
@@ -261,11 +266,11 @@ class Priors:
         """Return priors that say next to nothing of slopes, rise, bend and slow drift.
 
         Time constants and standard deviations keep theirs, for nothing is estimated without; and
-        the model is taken at its word (`walls_sd`).
+        the model is taken at its word (`walls_sd`, `quick_walls_sd`).
         """
         return cls(
             common_slope_sd=FLAT_SD, curvature_sd=1.0, slow_sd=FLAT_SD, covariate_sd=FLAT_SD,
-            walls_sd=AT_ITS_WORD_SD,
+            walls_sd=AT_ITS_WORD_SD, quick_walls_sd=AT_ITS_WORD_SD,
         )  # fmt: skip
 
     def of(self, instrument: str, catalogue: Catalogue | None = None) -> InstrumentPriors:

@@ -137,11 +137,14 @@ def taken_out(sums: Mapping[int, Sums], names: Columns, box: Box, shared: bool) 
             np.zeros(shape),
             np.zeros((*shape, width, count)),
         )
-        for place, unit in enumerate(units):
-            one = sums[unit]
-            where = names.rehearsal_of_day[one.days]
-            for node, ratio in enumerate(ratios):
-                _absorb(one, float(ratio), where, block, rehearsals[node], node, place)
+        wheres = [names.rehearsal_of_day[sums[unit].days] for unit in units]
+        for node, ratio in enumerate(ratios):
+            halves = [
+                _absorb(sums[unit], float(ratio), where, block, node, place)
+                for place, (unit, where) in enumerate(zip(units, wheres, strict=True))
+            ]
+            if count:
+                rehearsals[node] += _of_rehearsals(halves, wheres, count)
         blocks.append(block)
     free = sum(float(np.maximum(one.counted - 1.0, 0.0).sum()) for one in sums.values())
     weights = [one.day_weight for one in sums.values()]
@@ -195,11 +198,17 @@ def _absorb(
     ratio: float,
     where: npt.NDArray[np.int64],
     block: KindBlock,
-    rehearsals: Array,
     node: int,
     place: int,
-) -> None:
-    """Fill in the products of one unit at one node."""
+) -> tuple[Array, Array]:
+    """Fill in the products of one unit at one node, and return what its days are worth.
+
+    Returns
+    -------
+    half : array of shape (groups, days)
+    own : array of shape (days,)
+        The products of the days are ``diag(own) - half' half``.
+    """
     shrunk = 1.0 + ratio * one.day_weight
     scaled, scaled_group = (
         (ratio / shrunk)[:, None] * one.by_day,
@@ -210,9 +219,20 @@ def _absorb(
     half = np.linalg.solve(root, one.by_group - one.day_group.T @ scaled)
     block.products[node, place] = one.products - one.by_day.T @ scaled - half.T @ half
     block.log_det[node, place] = 2.0 * np.log(np.diag(root)).sum()
-    if not rehearsals.size:
-        return
     half_days = np.linalg.solve(root, (one.day_group / shrunk[:, None]).T)
-    block.cross[node, place][:, where] = (one.by_day / shrunk[:, None]).T - half.T @ half_days
-    rehearsals[np.ix_(where, where)] -= half_days.T @ half_days
-    rehearsals[where, where] += one.day_weight / shrunk
+    if block.cross.shape[-1]:
+        block.cross[node, place][:, where] = (one.by_day / shrunk[:, None]).T - half.T @ half_days
+    return half_days, one.day_weight / shrunk
+
+
+def _of_rehearsals(
+    halves: list[tuple[Array, Array]], wheres: list[npt.NDArray[np.int64]], count: int
+) -> Array:
+    """Return the products of the rehearsals with one another, of all units of a kind."""
+    rows = np.zeros((sum(len(half) for half, _ in halves), count))
+    own, first = np.zeros(count), 0
+    for (half, weight), where in zip(halves, wheres, strict=True):
+        rows[first : first + len(half), where] = half
+        own[where] += weight
+        first += len(half)
+    return np.diag(own) - rows.T @ rows

@@ -53,7 +53,12 @@ def sobol(size: int, dimensions: int, seed: int) -> Array:
 
 
 def newton(
-    target: Target, x: Array, low: Array, high: Array, rounds: int = 25
+    target: Target,
+    x: Array,
+    low: Array,
+    high: Array,
+    rounds: int = 25,
+    about: Array | None = None,
 ) -> tuple[Array, Array]:
     """Return the mode of a log density and minus its second derivatives there.
 
@@ -67,9 +72,12 @@ def newton(
         Limits.
     rounds : int
         At most so many steps.
+    about : array of shape (k, k), optional
+        About what the second derivatives will be, so that the first are taken at the right place.
     """
     size = len(x)
-    h, steps = np.full(size, 0.1), _steps(size)
+    steps = _steps(size)
+    h = np.full(size, 0.1) if about is None else _reach(about)
     for _ in range(rounds):
         x = np.clip(x, low + h, high - h)
         gradient, curvature, here = _derivatives(target(x + h * steps), h)
@@ -83,10 +91,15 @@ def newton(
         gained = float(reached[best]) - here
         if gained > 0.0:
             x = tries[best]
-        h = np.clip(0.3 / np.sqrt(np.diag(curvature)), 1e-4, 0.3)
+        h = _reach(curvature)
         if gained < 0.02 and np.sqrt(move @ curvature @ move) < 0.15:
             break
     return x, curvature
+
+
+def _reach(curvature: Array) -> Array:
+    """Return how far off to look for derivatives: a third of a standard deviation."""
+    return np.asarray(np.clip(0.3 / np.sqrt(np.diag(curvature)), 1e-4, 0.3))
 
 
 def _steps(size: int) -> Array:

@@ -152,6 +152,14 @@ def test_sums_agree_with_dense_generalised_least_squares(shared, course, start):
     assert np.ptp(offsets) < 1e-6  # a constant of the data is left out
 
 
+def test_an_interval_ends_only_where_there_is_more_beyond():
+    inner, whole = Axis(2.0, 3.0, 5), Axis(0.0, 9.0, 9)
+    assert [inner.ends_at(x) for x in (1.9, 2.05, 2.5, 2.95)] == [
+        (True, False), (True, False), (False, False), (False, True),
+    ]  # fmt: skip
+    assert not any(whole.ends_at(0.0) + whole.ends_at(9.0))
+
+
 def test_interpolation_between_nodes_is_as_good_as_nodes():
     rows = band(course=True)
     columns = columns_of(rows.assign(reference_cents=rows["reference_cents"] / 4.0))

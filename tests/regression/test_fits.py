@@ -438,6 +438,26 @@ def test_what_readings_teach_of_slow_drift_may_be_walls_that_still_warm():
     assert wider.change(**late).high > word.change(**late).high
 
 
+def test_what_readings_teach_of_the_rise_may_be_walls_that_warm_at_once():
+    """The allowance widens the rise and what is cold; a warm instrument is known as before."""
+    rows, _ = band_season(5, 3, 4)
+    word, wider = (fit(rows, priors=Priors(quick_walls_sd=sd)) for sd in (AT_ITS_WORD_SD, 0.8))
+    for player in (None, "new", "p001"):
+        one, other = (found.curve(player=player) for found in (word, wider))
+        added = (other.covariance_frame() - one.covariance_frame()).to_numpy()[:2, :2]
+        assert 0.3 < added[1, 1] / 0.8**2 < 1.0
+        assert added == pytest.approx(
+            added[1, 1] * np.array([[14.0**-2, 14.0**-1], [14.0**-1, 1.0]])
+        )
+        same = "warm_cents_per_celsius"
+        assert other.entries()[same].high == pytest.approx(one.entries()[same].high)
+        assert other.entries()["warm_up_cents"].high > one.entries()["warm_up_cents"].high
+    far = {"celsius": 5.0, "player": "p001"}
+    warm, cold = far | {"minutes": 60.0}, far | {"minutes": 3.0}
+    assert wider.change(**warm).high == pytest.approx(word.change(**warm).high, abs=0.01)
+    assert wider.change(**cold).high > word.change(**cold).high + 0.05
+
+
 def test_other_levels_than_95_percent():
     found = fit(readings())
     half, usual = found.change(celsius=33.0, level=0.5), found.change(celsius=33.0)

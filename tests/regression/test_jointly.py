@@ -29,7 +29,7 @@ def season():
 
 @pytest.fixture(scope="module")
 def found(season):
-    return fit(season[0], priors=Priors(walls_sd=AT_ITS_WORD_SD))
+    return fit(season[0], priors=Priors(walls_sd=AT_ITS_WORD_SD, quick_walls_sd=AT_ITS_WORD_SD))
 
 
 @pytest.fixture(scope="module")
