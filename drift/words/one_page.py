@@ -67,7 +67,7 @@ def to_do(evidence: PlayerEvidence) -> list[str]:
     if instrument.slides:
         return orders(evidence.correction)
     if instrument.fixed_pitch is None:
-        return [f"No rule in millimetres holds for a {shown(instrument.name)}: tune by ear."]
+        return [f"No rule in millimetres holds for the {shown(instrument.name)}: tune by ear."]
     return ["This instrument cannot be tuned: the others tune to it."]
 
 

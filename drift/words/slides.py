@@ -78,7 +78,7 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
     if not instrument.slides:
         if instrument.fixed_pitch is None:
             return [
-                f"No rule in millimetres holds for a {shown(instrument.name)}.",
+                f"No rule in millimetres holds for the {shown(instrument.name)}.",
                 instrument.remark,
             ]
         return ["This instrument cannot be tuned: the others tune to it."]
