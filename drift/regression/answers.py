@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +17,7 @@ from drift.regression.estimates import Draws, Estimate
 from drift.regression.histories import histories_of
 from drift.regression.mixture import Mixture
 from drift.regression.sampling import sobol
+from drift.regression.terms import NO_TERMS
 from drift.regression.warmup import REFERENCE_CELSIUS
 
 __all__ = ["Belief", "weighted_estimate", "width_of"]
@@ -137,6 +139,21 @@ class Belief:
             name: replace(value, from_data=_learnt(value.high - value.low, before[name]))
             for name, value in found.items()
         }
+
+    def held(self) -> dict[str, Any]:
+        """Return nothing: no covariate changes a slope."""
+        return {}
+
+    def at(self, values: Mapping[str, Any]) -> Belief:
+        """Refuse values of covariates, none of which changes a slope.
+
+        Raises
+        ------
+        InputError
+            If there is one.
+        """
+        NO_TERMS.at(values)
+        return self
 
     def covariance_frame(self) -> pd.DataFrame:
         """Return the covariance of what is estimated by name, covariates for one of their units.

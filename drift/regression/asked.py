@@ -36,15 +36,29 @@ NO_NAMES = (None, NEW, ONLY)
 _AIR = next(one for one in RECORDS["temperatures"].columns if one.name == "celsius")
 
 
-def curve_of(fit: Fit, instrument: str | None, player: str | None) -> Curve:
+def curve_of(
+    fit: Fit, instrument: str | None, player: str | None, at: Mapping[str, Any] | None = None
+) -> Curve:
     """Return what is known of one instrument; by default of the one with most readings.
+
+    Parameters
+    ----------
+    fit, instrument, player
+        As in `Fit.curve`.
+    at : mapping of str to number or text, optional
+        Values of covariates on which slopes depend; by default their means, or the commonest.
 
     Raises
     ------
     InputError
         If the method needs readings of that instrument and there are none, or a player is named of
-        whom there are none.
+        whom there are none, or a covariate is named on which no slope depends.
     """
+    found = _curve_of(fit, instrument, player)
+    return found.at(at) if at else found
+
+
+def _curve_of(fit: Fit, instrument: str | None, player: str | None) -> Curve:
     if instrument is None:
         if not fit.kinds:
             raise InputError(

@@ -72,7 +72,7 @@ def fit_classical(
     for number, name in enumerate(names):
         where = codes == number if len(names) > 1 else slice(None)
         part = rows[where]
-        line, residuals, facts = regress(part, terms)
+        line, residuals, facts = regress(part, terms.of_usual(part))
         warned += facts.pop("warnings")
         # The absorbed sums know it already.
         together = facts.pop("regressor_correlation", None) or correlation_within(part)

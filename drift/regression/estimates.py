@@ -129,6 +129,12 @@ class Curve(Protocol):
     def covariate_entries(self, level: float = 0.95) -> dict[str, Estimate]:
         """Return the effect of each covariate, for one of its units [cents]."""
 
+    def held(self) -> dict[str, Any]:
+        """Return the columns on which slopes depend, with the values that they are given at."""
+
+    def at(self, values: Mapping[str, Any]) -> Curve:
+        """Return what is known at other values of those columns."""
+
     def covariance_frame(self) -> pd.DataFrame:
         """Return the covariance of what is estimated, by name."""
 
@@ -271,6 +277,7 @@ def kind_json(kind: Kind) -> dict[str, Any]:
         "players": {name: numbers(curve) for name, curve in kind.players.items()},
         "new_player": numbers(kind.new_player),
         "covariates": {name: value.to_json() for name, value in covariates.items()},
+        "held": kind.population.held(),
     }
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -57,34 +59,58 @@ class Line:
     def entries(self, level: float = 0.95) -> dict[str, Estimate]:
         """Return the coefficients with standard error, interval and p-value."""
         return {
-            NAMES[column]: self._coefficient(place, 1.0, level)
-            for place, column in enumerate(NAMES)
+            NAMES[column]: self._estimate(row, level)
+            for column, row in zip(NAMES, self._slopes(), strict=True)
             if column in self.estimated
         }
+
+    def held(self) -> dict[str, Any]:
+        """Return the columns on which the slopes depend, with the values that they are given at."""
+        return {name: self.terms.held[name] for name in self.terms.bend}
+
+    def at(self, values: Mapping[str, Any]) -> Line:
+        """Return the line with its slopes at other values of covariates, see `Terms.at`."""
+        return replace(self, terms=self.terms.at(values))
+
+    def _slopes(self) -> Array:
+        """Return what the slopes are of the coefficients, (2, 2 + terms): exact up to squares."""
+        celsius, minutes = (float(self.terms.held.get(name, 0.0)) for name in NAMES)
+        step = np.array([0.5, -0.5])
+        by_celsius = self._rows(celsius + step, np.full(2, minutes))
+        by_minutes = self._rows(np.full(2, celsius), minutes + step)
+        return np.stack([by_celsius[0] - by_celsius[1], by_minutes[0] - by_minutes[1]])
+
+    def _rows(self, celsius: Array, minutes: Array) -> Array:
+        """Return the columns at temperatures and minutes, (n, 2 + terms), all else as held."""
+        return np.column_stack([celsius, minutes, self.terms.along(celsius, minutes)])
 
     def covariate_entries(self, level: float = 0.95) -> dict[str, Estimate]:
         """Return the effect of each further term, for one of its units [cents]."""
         return {
-            label: self._coefficient(len(NAMES) + place, 1.0 / sd, level)
-            for place, (label, sd) in enumerate(zip(self.terms.labels, self.terms.sds, strict=True))
+            label: self._estimate(row / sd, level)
+            for label, sd, row in zip(
+                self.terms.labels, self.terms.sds, np.eye(len(self.coefficients))[2:], strict=True
+            )
         }
 
     def covariance_frame(self) -> pd.DataFrame:
-        """Return the covariance of the coefficients by name, further terms for one of their units.
+        """Return the covariance of `entries` by name, further terms for one of their units.
 
         The rows and columns are ``cents_per_celsius, cents_per_playing_minute`` as far as they were
         estimated, then the terms.
         """
         names = [*NAMES.values(), *self.terms.labels]
-        scale = 1.0 / np.array([1.0, 1.0, *self.terms.sds])
-        table = pd.DataFrame(self.covariance * np.outer(scale, scale), names, names)
+        made = np.vstack([self._slopes(), np.eye(len(names))[2:]])
+        made /= np.array([1.0, 1.0, *self.terms.sds])[:, None]
+        table = pd.DataFrame(made @ self.covariance @ made.T, names, names)
         kept = [NAMES[column] for column in NAMES if column in self.estimated]
         kept += self.terms.labels
         return table.loc[kept, kept]
 
-    def _coefficient(self, place: int, scale: float, level: float) -> Estimate:
-        value = scale * float(self.coefficients[place])
-        error = scale * float(np.sqrt(self.covariance[place, place]))
+    def _estimate(self, row: Array, level: float) -> Estimate:
+        """Return a sum of the coefficients with standard error, interval and p-value."""
+        value = float(row @ self.coefficients)
+        error = float(np.sqrt(row @ self.covariance @ row))
         reach = error * float(stats.t.ppf(0.5 + 0.5 * level, self.freedom))
         p_value = float(2.0 * stats.t.sf(abs(value) / error, self.freedom))
         return Estimate(value, value - reach, value + reach, standard_error=error, p_value=p_value)
@@ -101,9 +127,11 @@ class Line:
     ) -> tuple[Array, Array, Array]:
         """Return estimate, low and high of the change of pitch between conditions (cents)."""
         tuned = TUNED_MINUTES if tuned_minutes is None else tuned_minutes
-        steps = np.column_stack([celsius - tuned_celsius, minutes - tuned])
-        value = steps @ self.coefficients[:2]
-        variance = np.einsum("ij,jk,ik->i", steps, self.covariance[:2, :2], steps)
+        steps = self._rows(celsius, minutes) - self._rows(
+            np.full(1, tuned_celsius), np.full(1, tuned)
+        )
+        value = steps @ self.coefficients
+        variance = np.einsum("ij,jk,ik->i", steps, self.covariance, steps)
         if reading:
             variance = variance + self.reading_sd**2 + self.day_sd**2
         reach = stats.t.ppf(0.5 + 0.5 * level, self.freedom) * np.sqrt(variance)
@@ -112,7 +140,7 @@ class Line:
     def expected(self, rows: pd.DataFrame) -> Array:
         """Return the expected drift of each row, against 20 °C and 30 minutes (cents).
 
-        Further terms count where the table has their columns.
+        Further terms count where the table has their columns, or slopes depend on them.
         """
         celsius, minutes = (rows[name].to_numpy(dtype=float) for name in NAMES)
         warm, late = self.coefficients[:2]

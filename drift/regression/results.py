@@ -193,6 +193,7 @@ class Fit:
         tuned_celsius: float = 20.0,
         tuned_minutes: float = 30.0,
         player: str | None = ONLY,
+        at: Mapping[str, Any] | None = None,
         level: float = 0.95,
     ) -> Estimate:
         """Return how far the pitch moves from where the instrument was tuned to somewhere else.
@@ -209,6 +210,8 @@ class Fit:
             A name, ``"new"`` for a player nobody has read, None for the mean of all players; by
             default the only player of whom there are readings, or where there are several, a new
             one.
+        at : mapping of str to number or text, optional
+            Covariates on which the slope depends; by default their means, or the commonest.
         level : float
             Of the interval.
 
@@ -221,7 +224,7 @@ class Fit:
         """
         where, tuned = air_of({"celsius": celsius, "tuned_celsius": tuned_celsius})
         when, before = minutes_of({"minutes": minutes, "tuned_minutes": tuned_minutes})
-        found = self.curve(instrument, player).contrast(
+        found = curve_of(self, instrument, player, at).contrast(
             np.atleast_1d(where), np.atleast_1d(when), float(tuned), float(before),
             level=level_of(level),
         )  # fmt: skip
@@ -229,7 +232,7 @@ class Fit:
 
     def predict(
         self, celsius: npt.ArrayLike, minutes: npt.ArrayLike = 30.0, instrument: str | None = None,
-        *, player: str | None = ONLY, level: float = 0.95,
+        *, player: str | None = ONLY, at: Mapping[str, Any] | None = None, level: float = 0.95,
     ) -> pd.DataFrame:  # fmt: skip
         """Return the expected drift at temperatures and minutes of playing.
 
@@ -241,7 +244,7 @@ class Fit:
             Minutes of unbroken playing.
         instrument : str, optional
             Name of the instrument (default: the one with most readings).
-        player : str or None
+        player, at
             As in `change`.
         level : float
             Of the intervals.
@@ -256,7 +259,7 @@ class Fit:
         """
         air, played = *air_of({"celsius": celsius}), *minutes_of({"minutes": minutes})
         where, when = (np.atleast_1d(part) for part in np.broadcast_arrays(air, played))
-        curve, level = self.curve(instrument, player), level_of(level)
+        curve, level = curve_of(self, instrument, player, at), level_of(level)
         beyond = [self.extrapolation(value) is not None for value in where]
         return predicted_frame(curve, where, when, level).assign(beyond=beyond)
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,6 +26,8 @@ Array = npt.NDArray[np.float64]
 NAMES = ("celsius", "playing_minutes")
 """The columns of the drift itself."""
 
+_DRIFT = ("Intercept", *NAMES)
+
 EXAMPLE = 'write one like "cents ~ drift + humidity_percent + C(mute)"'
 
 
@@ -44,6 +47,11 @@ class Terms:
         What makes them of a table, where they came from a formula.
     needs : tuple of str
         The columns of the table that they are made of.
+    bend : mapping of str to tuple of str
+        Of each column that changes what temperature or playing time do, the labels of the terms it
+        is in.
+    held : mapping of str to number or text
+        Where a slope is given: the mean of each column of numbers, the commonest of others.
     """
 
     labels: tuple[str, ...] = ()
@@ -51,16 +59,64 @@ class Terms:
     covariates: tuple[Covariate, ...] = ()
     spec: ModelSpec | None = None
     needs: tuple[str, ...] = ()
+    bend: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    held: Mapping[str, Any] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.labels)
 
     def can_be_made_of(self, rows: pd.DataFrame) -> bool:
-        """Return whether a table has the columns."""
-        return all(name in rows for name in self.needs)
+        """Return whether a table has the columns, or what is held in their place is known."""
+        return all(name in rows or name in self.held for name in self.needs)
+
+    def of_usual(self, part: pd.DataFrame) -> Terms:
+        """Return the terms with slopes given where the readings of an instrument mostly are."""
+        if not self.bend:
+            return self
+        return replace(self, held={name: self._usual(part[name]) for name in (*NAMES, *self.needs)})
+
+    def _usual(self, values: pd.Series[Any]) -> Any:
+        """Return the mean of numbers, or the commonest of 0 and 1, of words and of categories."""
+        numbers = pd.api.types.is_numeric_dtype(values) and not set(values.unique()) <= {0, 1}
+        if numbers and not any(f"C({values.name}" in label for label in self.labels):
+            return float(values.mean())
+        counts = values.value_counts().sort_index().sort_values(ascending=False, kind="stable")
+        return counts.index[0]
+
+    def at(self, values: Mapping[str, Any]) -> Terms:
+        """Return the terms with slopes given at other values of columns.
+
+        Raises
+        ------
+        InputError
+            If a column changes no slope, or has no such value.
+        """
+        for name, value in values.items():
+            if name not in self.bend or name in NAMES:
+                changes = [known for known in self.bend if known not in NAMES]
+                raise InputError(
+                    f"the change of pitch does not depend on {name}",
+                    f"it depends on {', '.join(changes)}" if changes
+                    else 'it depends on what a formula multiplies with celsius, as in "cents ~ '
+                    'drift + celsius:years"',
+                )  # fmt: skip
+            if isinstance(value, Real) != isinstance(self.held[name], Real):
+                raise InputError(
+                    f"{name} {value!r} is not like the readings, which have {self.held[name]!r}",
+                    "give a value such as they have",
+                )
+        return replace(self, held={**self.held, **values})
+
+    def along(self, celsius: Array, minutes: Array) -> Array:
+        """Return the columns at temperatures and minutes of playing, all else as it is held."""
+        if not self.bend:
+            return np.zeros((len(celsius), len(self)))
+        rows = pd.DataFrame({name: [value] * len(celsius) for name, value in self.held.items()})
+        return self.columns(rows.assign(celsius=celsius, playing_minutes=minutes))
 
     def columns(self, rows: pd.DataFrame) -> Array:
         """Return the columns of a table, shape (n, terms)."""
+        rows = rows.assign(**{name: self.held[name] for name in self.needs if name not in rows})
         if self.spec is None:
             return np.column_stack(
                 [np.empty((len(rows), 0)), *(one.column(rows) for one in self.covariates)]
@@ -94,11 +150,30 @@ def terms_of(
     needs = variables_of(formula)
     rest = [term for term in _right_side(formula) if str(term) != "drift"]
     try:
-        spec = Formula(["1", *(str(term) for term in rest)]).get_model_matrix(rows).model_spec
+        # With the drift in it, so that words that multiply it are set against their commonest.
+        every = ["1", *NAMES, *(str(term) for term in rest)]
+        spec = Formula(every).get_model_matrix(rows).model_spec
     except FormulaicError as failure:
         raise _refusal(formula, failure) from failure
-    labels = tuple(name for name in spec.column_names if name != "Intercept")
-    return Terms(labels, (1.0,) * len(labels), (), spec, needs)
+    labels = tuple(name for name in spec.column_names if name not in _DRIFT)
+    return Terms(labels, (1.0,) * len(labels), (), spec, needs, _bend(spec))
+
+
+def _bend(spec: ModelSpec) -> dict[str, tuple[str, ...]]:
+    """Return the columns on which slopes depend, each with the labels of its terms."""
+    found: dict[str, list[str]] = {}
+    columns = set(map(str, spec.variables_by_source["data"]))
+    for term, variables in spec.term_variables.items():
+        names = columns & set(map(str, variables))
+        drift = names & set(NAMES)
+        factors = [str(factor) for factor in term.factors]
+        straight = len(drift) == 1 and drift < {*factors, ""}
+        for name in sorted(names - drift if straight else names) if drift else ():
+            found.setdefault(name, []).extend(spec.column_names[spec.term_slices[term]])
+    return {
+        name: tuple(label for label in labels if label not in NAMES)
+        for name, labels in found.items()
+    }
 
 
 def variables_of(formula: str) -> tuple[str, ...]:
@@ -161,4 +236,4 @@ def _refusal(formula: str, failure: Exception) -> InputError:
 
 def _matrix(spec: ModelSpec, rows: pd.DataFrame) -> Array:
     matrix = pd.DataFrame(spec.get_model_matrix(rows))
-    return matrix.drop(columns="Intercept").to_numpy(dtype=float)
+    return matrix.drop(columns=list(_DRIFT)).to_numpy(dtype=float)

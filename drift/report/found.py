@@ -13,7 +13,8 @@ from drift.notes import shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material
 from drift.words import report_fit as words
-from drift.words.fit import DIAGNOSTICS, WORDS, warning_text
+from drift.words.fit import DIAGNOSTICS, warning_text
+from drift.words.fit_quantities import WORDS
 from drift.words.noticed import sentences
 from drift.words.numbers import number
 

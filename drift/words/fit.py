@@ -10,37 +10,13 @@ from typing import TYPE_CHECKING, Any
 from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
 from drift.notes import shown
-from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.words import left_out
+from drift.words.fit_quantities import counted, covariates_of, players_of
 
 if TYPE_CHECKING:
-    from drift.regression.estimates import Curve, Estimate, Kind
     from drift.regression.results import Fit
 
-__all__ = ["DIAGNOSTICS", "DIGITS", "WORDS", "summary_of", "warning_text"]
-
-WORDS = {
-    "cold_cents_per_celsius": ("slope of a cold instrument", "cents/°C"),
-    "warm_cents_per_celsius": ("slope of a warm instrument", "cents/°C"),
-    "warm_up_cents": ("rise from cold to warm at 20 °C", "cents"),
-    "warm_up_time_constant_minutes": ("95 % warm after playing", "minutes"),
-    "cool_down_time_constant_minutes": ("95 % cooled after resting", "minutes"),
-    "slow_cents_per_hour": ("slow drift with playing time", "cents/hour"),
-    "warmth_at_start": ("warmth at the start (0 cold, 1 warm)", ""),
-    "cents_per_celsius": ("slope", "cents/°C"),
-    "cents_per_playing_minute": ("drift with playing", "cents/minute"),
-}
-
-DIGITS = {
-    "minutes": 0, "cents": 1, "cents/°C": 2, "cents/hour": 1, "cents/minute": 3, "": 2,
-}  # fmt: skip
-"""So many decimals are shown, by unit."""
-
-IN_A_LINE = {
-    "warm_cents_per_celsius": "warm slope",
-    "warm_up_cents": "rise",
-    "slow_cents_per_hour": "slow drift",
-}
+__all__ = ["DIAGNOSTICS", "summary_of", "warning_text"]
 
 SCATTER = {
     "reading_sd": ("from reading to reading", "cents"),
@@ -51,11 +27,6 @@ SCATTER = {
     "player_slow_sd": ("between players, slow drift", "cents/hour"),
 }
 """What the standard deviations are of, and their units."""
-
-PER = {"humidity": "%", "pressure": "hPa", "celsius": "°C", "playing_minutes": "minute"}
-"""Units of columns that may be covariates, by the beginning of the name."""
-
-MOST_PLAYERS = 40
 
 DIAGNOSTICS = {
     "condition_number": "condition number",
@@ -253,32 +224,21 @@ def summary_of(fit: Fit) -> str:
     shared = fit.method == "bayesian" and len(fit.kinds) > 1 and bool(fit.settings.covariates)
     for name, kind in fit.kinds.items():
         lines.append(f"{shown(name)} ({kind.readings} readings)")
-        lines += _players(kind)
+        lines += players_of(kind)
         if not shared:
-            lines += [f"  {line}" for line in _covariates(kind)]
+            lines += [f"  {line}" for line in covariates_of(kind)]
         other = "warmth" if fit.method == "bayesian" else "playing time"
         lines.append(f"  {_explained(kind.r_squared, kind.regressor_correlation, other)}")
         figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
     if shared and fit.kinds:
         lines += ["covariates, for all instruments together:"]
-        lines += [f"  {line}" for line in _covariates(next(iter(fit.kinds.values())))]
+        lines += [f"  {line}" for line in covariates_of(next(iter(fit.kinds.values())))]
     if fit.kinds:
         lines += ["scatter (standard deviations):", *_scatter(fit)]
         lines.append("The answer describes instrument and player together.")
     lines += [f"warning: {warning_text(found)}" for found in fit.warnings]
     return "\n".join(lines)
-
-
-def _covariates(kind: Kind) -> list[str]:
-    """Return the effect of each covariate, for one of its units where that is known."""
-    found = []
-    for label, value in kind.curve.covariate_entries().items():
-        unit = next((unit for start, unit in PER.items() if label.startswith(start)), "unit")
-        per = "" if "[" in label else f" per {unit}"
-        share = f", {100 * value.from_data:.0f} % from the readings" if value.from_data else ""
-        found.append(f"{label}: {value} cents{per}{share}")
-    return found
 
 
 def _scatter(fit: Fit) -> list[str]:
@@ -292,35 +252,6 @@ def _scatter(fit: Fit) -> list[str]:
         interval = f" ({value.low:.2f} to {value.high:.2f})" if known else ""
         lines.append(f"  {words}: {value.estimate:.2f} {unit}{interval}")
     return lines
-
-
-def _players(kind: Kind) -> list[str]:
-    """Return the players first, a line each, then in full the one that an answer is for."""
-    lines: list[str] = []
-    if len(kind.players) > 1:
-        lines = [
-            _in_a_line(name, curve) for name, curve in list(kind.players.items())[:MOST_PLAYERS]
-        ]
-        if (more := len(kind.players) - MOST_PLAYERS) > 0:
-            lines.append(f"  and {_count(more, 'player')} more (--json has all)")
-        lines.append("  a player who was not read yet:")
-    elif kind.players:
-        lines = [f"  {next(iter(kind.players))}:"]
-    return lines + [_entry(key, value) for key, value in kind.curve.entries().items()]
-
-
-def _in_a_line(name: str, curve: Curve) -> str:
-    """Return the three quantities in which players differ."""
-    entries = curve.entries()
-    parts = []
-    for key, words in IN_A_LINE.items():
-        value, unit = entries[key], WORDS[key][1]
-        digits = DIGITS[unit]
-        parts.append(
-            f"{words} {value.estimate:.{digits}f} {unit} "
-            f"({value.low:.{digits}f} to {value.high:.{digits}f})"
-        )
-    return f"  {name}: {', '.join(parts)}"
 
 
 def _explained(r_squared: float, correlation: float, other: str) -> str:
@@ -340,33 +271,14 @@ def _headline(fit: Fit) -> str:
     low, high = fit.celsius_range or (float("nan"), float("nan"))
     out = "; ".join(f"{item.count} {left_out.text(item.reason)}" for item in fit.left_out)
     return (
-        f"{fit.method}: {_count(_readings(fit), 'reading')}, {_count(fit.players, 'player')}, "
-        f"{_count(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"
+        f"{fit.method}: {counted(_readings(fit), 'reading')}, {counted(fit.players, 'player')}, "
+        f"{counted(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"
         + (f" (left out: {out})" if out else "")
     )
 
 
 def _readings(fit: Fit) -> int:
     return sum(kind.readings for kind in fit.kinds.values())
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")
-
-
-def _entry(key: str, value: Estimate) -> str:
-    """Return one quantity; time constants as the time to be 95 % there, three of them."""
-    words, unit = WORDS[key]
-    times = TIMES_TO_95_PERCENT if key.endswith("time_constant_minutes") else 1.0
-    numbers = [
-        f"{times * number:.{DIGITS[unit]}f}" for number in (value.estimate, value.low, value.high)
-    ]
-    line = f"  {words}: {f'{numbers[0]} {unit}'.strip()} ({numbers[1]} to {numbers[2]})"
-    if value.from_data is not None:
-        line += f", {100 * value.from_data:.0f} % from the readings"
-    if value.p_value is not None:
-        line += f", standard error {value.standard_error:.3f}, p = {value.p_value:.3g}"
-    return line
 
 
 def _shown_figures(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
@@ -389,7 +301,7 @@ def covariance_text(how: Mapping[str, Any]) -> str:
     """
     what = COVARIANCES[how["kind"]].format(**how)
     absorbed = ", intercepts absorbed" if how.get("absorbed") else ""
-    freedom = _count(round(how["freedom"]), "degree")
+    freedom = counted(round(how["freedom"]), "degree")
     return f"{what}, t with {freedom} of freedom{absorbed}"
 
 

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping
 from drift.notes import shown
 from drift.regression.estimates import Curve, Estimate
 from drift.regression.warmup import TIMES_TO_95_PERCENT
-from drift.words.fit import DIAGNOSTICS, DIGITS, WORDS
+from drift.words.fit import DIAGNOSTICS
+from drift.words.fit_quantities import DIGITS, WORDS
 from drift.words.numbers import interval, named, number, plural
 
 __all__ = [

@@ -181,3 +181,90 @@ def test_a_million_dummies_are_not_built_for_a_covariate(season, monkeypatch):
     monkeypatch.setattr("drift.regression.classical.DENSE_CELLS", 100)
     with pytest.raises(InputError, match="too many for mute"):
         fit(season, "least-squares", covariates=["mute"])
+
+
+YEARS = {"p000": 2.0, "p001": 8.0, "p002": 20.0}
+
+
+def with_years(season, cents=0.05):
+    """A slope that is steeper by so much for each year of experience."""
+    years = season["player"].map(YEARS).to_numpy(dtype=float)
+    steeper = cents * years * season["celsius"].to_numpy()
+    return season.assign(years=years, reference_cents=season["reference_cents"] + steeper)
+
+
+@pytest.mark.parametrize("method", ["least-squares", "mixed"])
+def test_a_change_is_that_of_usual_players_where_a_formula_has_an_interaction(season, method):
+    """At the mean of the readings, not at 0 years, which nobody has; or at any other value."""
+    found = fit(with_years(season), method, formula="cents ~ drift + celsius:years")
+    line = found.kinds["Bb trumpet"].population
+    mean = with_years(season)["years"].mean()
+    assert line.held() == {"years": pytest.approx(mean)}
+    effect = line.covariate_entries()["celsius:years"].estimate
+    without = fit(season, method).change(celsius=30.0).estimate
+    change = found.change(celsius=30.0)
+    assert change.estimate == pytest.approx(without + 10.0 * 0.05 * mean, abs=1.5)
+    later = found.change(celsius=30.0, at={"years": mean + 10.0})
+    assert later.estimate - change.estimate == pytest.approx(100.0 * effect)
+    shown = found.predict([20.0, 30.0], at={"years": mean + 10.0})["cents"]
+    assert np.diff(shown) == pytest.approx(later.estimate)
+    slope = line.entries()["cents_per_celsius"]
+    assert 10.0 * slope.estimate == pytest.approx(change.estimate)
+    assert 10.0 * slope.standard_error == pytest.approx(
+        10.0 * np.sqrt(found.covariance().loc["cents_per_celsius", "cents_per_celsius"])
+    )
+    assert f"slope at years {mean:.3g}: {slope.estimate:.2f} cents/°C (" in found.summary()
+    assert found.to_json()["instruments"]["Bb trumpet"]["held"] == line.held()
+
+
+def test_the_error_of_a_slope_at_a_value_is_that_of_a_centred_covariate(season):
+    """The same regression with years less their mean has it as the coefficient itself."""
+    rows = with_years(season)
+    centred = rows.assign(years=rows["years"] - rows["years"].mean())
+    one, other = (
+        fit(table, "least-squares", formula="cents ~ drift + celsius:years")
+        for table in (rows, centred)
+    )
+    slope, same = (
+        found.kinds["Bb trumpet"].population.entries()["cents_per_celsius"]
+        for found in (one, other)
+    )
+    assert slope.to_json() == pytest.approx(same.to_json(), rel=1e-6)
+
+
+def test_words_that_multiply_the_temperature_are_held_at_the_commonest(season):
+    found = fit(season, "least-squares", formula="cents ~ drift + C(mute) + C(mute):celsius")
+    assert found.kinds["Bb trumpet"].population.held() == {"mute": "none"}
+    assert "slope at mute none:" in found.summary()
+    usual, muted = (
+        found.change(celsius=30.0, at={"mute": word}).estimate for word in ("none", "straight")
+    )
+    assert found.change(celsius=30.0).estimate == usual != muted
+
+
+def test_a_slope_that_bends_is_given_at_the_mean_temperature(season):
+    found = fit(season, "least-squares", formula="cents ~ drift + I(celsius**2)")
+    line = found.kinds["Bb trumpet"].population
+    warm = line.coefficients[0] + 2.0 * season["celsius"].mean() * line.coefficients[2]
+    assert line.entries()["cents_per_celsius"].estimate == pytest.approx(warm)
+    assert list(line.held()) == ["celsius"]
+
+
+@pytest.mark.parametrize(
+    ("given", "problem"),
+    [
+        ({"shoes": 3}, "does not depend on shoes"),
+        ({"years": "many"}, "years 'many' is not like the readings"),
+        ({"celsius": 3.0}, "does not depend on celsius"),
+    ],
+)
+def test_values_that_change_no_slope_are_refused(season, given, problem):
+    found = fit(with_years(season), "least-squares", formula="cents ~ drift + celsius:years")
+    with pytest.raises(InputError, match=problem):
+        found.change(celsius=30.0, at=given)
+
+
+def test_no_value_is_taken_where_a_covariate_changes_no_slope(season):
+    found = fit(season, covariates=["mute"])
+    with pytest.raises(InputError, match="does not depend on mute"):
+        found.change(celsius=30.0, at={"mute": "straight"})

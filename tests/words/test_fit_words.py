@@ -133,3 +133,28 @@ def test_two_readings_at_one_temperature_say_too_little_and_never_nan():
     assert _explained(0.9, 0.25, "warmth").endswith("correlation of temperature and warmth 0.25")
     assert "too little to tell them apart" in _explained(0.9, float("nan"), "warmth")
     assert "too few readings" in _explained(float("nan"), float("nan"), "warmth")
+
+
+def test_the_mean_of_all_players_is_printed_between_them_and_a_new_one():
+    found = fit(band_season(3, 3, 4)[0])
+    lines = found.summary().splitlines()
+    place = next(n for n, line in enumerate(lines) if "the mean of all players:" in line)
+    warm = found.kinds["Bb trumpet"].population.entries()["warm_cents_per_celsius"]
+    assert (
+        f"warm slope {warm.estimate:.2f} cents/°C ({warm.low:.2f} to {warm.high:.2f})"
+        in (lines[place])
+    )
+    assert [line.split(":")[0] for line in lines[place - 1 : place + 2 : 2]] == [
+        "  p002", "  a player who was not read yet",
+    ]  # fmt: skip
+
+
+def test_a_small_effect_is_shown_to_two_digits_with_both_its_units():
+    years = np.repeat([2.0, 30.0], 12)
+    players = np.repeat(["Rowan", "Isolde"], 12)
+    table = rows(years=years, player=players, rehearsal=[f"r{n % 6}" for n in range(24)])
+    told = fit(table, "least-squares", formula="cents ~ drift + celsius:years").summary()
+    assert "celsius:years: " in told
+    line = next(line for line in told.splitlines() if "celsius:years: " in line)
+    assert line.endswith("cents per °C and unit of years")
+    assert len(line.split("(")[1].split(" to ")[0].lstrip("-")) >= 5  # 0.0xx at least
