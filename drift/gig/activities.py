@@ -7,7 +7,8 @@ from collections.abc import Mapping
 
 from drift.quantities import NUMBER, read_quantity
 
-__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "read_activity"]
+__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "WALKING", "is_warm_up", "occupation",
+           "read_activity"]  # fmt: skip
 
 ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
 
@@ -17,7 +18,8 @@ ACTIVITY_WORDS: Mapping[str, str] = {
     **dict.fromkeys(("stands", "stand tunes"), "stands"),
     **dict.fromkeys(("warm air",), "warm"),
     **dict.fromkeys(
-        ("rest", "break", "intermission", "bus", "walk", "travel", "meal", "dinner", "wait"), "rest"
+        ("rest", "break", "intermission", "bus", "buses", "walk", "travel", "meal", "dinner",
+         "wait"), "rest"
     ),
     **dict.fromkeys(
         ("play", "show", "half-time", "halftime", "parade", "concert", "march", "warm-up",
@@ -25,6 +27,38 @@ ACTIVITY_WORDS: Mapping[str, str] = {
         "play",
     ),
 }  # fmt: skip
+
+#: What keeps a band from tuning: on the way in a bus or at a meal it cannot blow either; on foot
+#: it can.
+AWAY, WALKING = "away", "walking"
+_OCCUPATIONS = (
+    (AWAY, re.compile(r"\b(bus|buses|coach|ride|drive|travel|train|meal|lunch|dinner|supper)\b")),
+    (WALKING, re.compile(r"\b(walk|walking|march over|load|unload)\b")),
+)
+_WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
+
+
+def occupation(*texts: str) -> str:
+    """Return what keeps a band from tuning in a rest: `AWAY`, `WALKING`, or nothing (empty).
+
+    Examples
+    --------
+    >>> occupation("Bus"), occupation("rest", "walk to the field"), occupation("rest", "stand")
+    ('away', 'walking', '')
+    """
+    plain = " ".join(" ".join(texts).casefold().split())
+    return next((name for name, words in _OCCUPATIONS if words.search(plain)), "")
+
+
+def is_warm_up(*texts: str) -> bool:
+    """Return whether playing is a warm-up, which no slide is set for.
+
+    Examples
+    --------
+    >>> is_warm_up("Warm up"), is_warm_up("play", "Warmup in lot C"), is_warm_up("warm air")
+    (True, True, False)
+    """
+    return any(_WARM_UP.search(" ".join(text.casefold().split())) for text in texts)
 
 
 def read_activity(

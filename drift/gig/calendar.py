@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
-from drift.gig.activities import ACTIVITIES, read_activity
+from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity
 from drift.gig.timetable import Entry, Schedule, arrange
 from drift.quantities import TEMPERATURE, read_quantity
 from drift.tables.problems import every
@@ -88,6 +88,8 @@ def _entry(file: str, event: Any, zone: tzinfo | None, words: Mapping[str, str] 
         celsius=celsius,
         remark=_remark(summary, " ".join(str(event.get("LOCATION", "")).split())),
         share=share,
+        occupied=occupation(summary) if activity == "rest" else "",
+        warm_up=activity == "play" and is_warm_up(summary),
     )
 
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
 from drift.breath import BREATH_CELSIUS
 from drift.gig.pitch import Pitch
@@ -102,11 +105,16 @@ def timed(
         its first playing on the field, where there is a rest to have it in.
     """
     known, take = fit or physics(), replace(assumptions or Assumptions(), draws=FEW_DRAWS)
-    minutes = _band_minutes(forecast, sections, schedule, known)
-    sketch = plan(forecast, sections, warm_air(schedule, minutes), known, take)
+    times, air = schedule.instants(), _air(forecast, schedule)
+    minutes = _band_minutes(air, sections, schedule, known)
+
+    def celsius_at(time: datetime) -> float:
+        return float(air[min(int(times.searchsorted(pd.Timestamp(time))), len(air) - 1)])
+
+    sketch = plan(forecast, sections, warm_air(schedule, minutes, celsius_at), known, take)
     # The tunes are put into the schedule as it was: warm air goes before them.
     warmed = replace(sketch, schedule=_rests_again(sketch.schedule))
-    return warm_air(with_more_tunes(warmed), minutes)
+    return warm_air(with_more_tunes(warmed), minutes, celsius_at)
 
 
 def _rests_again(schedule: Schedule) -> Schedule:
@@ -124,8 +132,17 @@ def _rests_again(schedule: Schedule) -> Schedule:
     return replace(schedule, entries=tuple(entries))
 
 
+def _air(forecast: Forecast, schedule: Schedule) -> NDArray[np.float64]:
+    """Return the air around the instruments at each instant of a schedule [°C]."""
+    times = schedule.instants()
+    entries = [schedule.entries[number] for number in schedule.entry_at(times)]
+    typed = np.array([np.nan if e.celsius is None else e.celsius for e in entries], dtype=float)
+    offset = np.array([entry.offset_celsius for entry in entries])
+    return np.asarray(np.where(np.isnan(typed), forecast.at(times).celsius, typed) + offset)
+
+
 def _band_minutes(
-    forecast: Forecast, sections: Sequence[Section], schedule: Schedule, fit: Fit
+    air: NDArray[np.float64], sections: Sequence[Section], schedule: Schedule, fit: Fit
 ) -> float:
     """Return for how long to blow warm air: the section that needs most, at its coldest start.
 
@@ -134,11 +151,7 @@ def _band_minutes(
     own = [s.instrument.name for s in sections if s.instrument.name in fit.kinds]
     if not own:
         return USUAL_MINUTES
-    times = schedule.instants()
-    entry = schedule.entry_at(times)
-    air = forecast.at(times).celsius + np.array([schedule.entries[n].offset_celsius for n in entry])
-    typed = [schedule.entries[n].celsius for n in entry]
-    air = np.array([c if t is None else t for c, t in zip(air, typed, strict=True)])
+    entry = schedule.entry_at(schedule.instants())
     duty = np.array([schedule.entries[n].duty for n in entry])
     blown = np.array([schedule.entries[n].activity in ("play", "tune") for n in entry])
     starts = np.flatnonzero(blown[1:] & ~blown[:-1])

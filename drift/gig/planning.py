@@ -184,7 +184,8 @@ def _window(schedule: Schedule, times: pd.DatetimeIndex, block: Block) -> NDArra
     start, end, activity = block.ready, block.end, "play"
     if not block.plays:
         start, end, activity = block.tune_at, block.ready, "tune"
-    chosen = np.array([entry.activity == activity for entry in schedule.entries])
+    those = schedule.performances if activity == "play" else schedule.entries
+    chosen = np.array([e.activity == activity and e in those for e in schedule.entries])
     inside = (times >= pd.Timestamp(start)) & ((times < pd.Timestamp(end)) | (end == schedule.end))
     window = np.asarray(inside & chosen[schedule.entry_at(times)])
     if not window.any():  # shorter than a step of time
@@ -237,6 +238,7 @@ def _about_schedule(
     if not schedule.tuned:
         added = blocks[0].tune_at.isoformat() if blocks[0].scheduled else None
         yield Finding("no_tune", {"added_at": added})
+    yield from _without_room_to_tune(schedule, blocks, outdoors)
     rooms = [
         [entry.start.isoformat(), entry.remark]
         for entry in schedule.entries
@@ -262,13 +264,30 @@ def _about_schedule(
             )
     early = [
         entry
-        for entry in schedule.entries
-        # A warm-up in a room whose temperature is given is no performance.
-        if entry.activity == "play" and entry.celsius is None and entry.start < blocks[0].tune_at
+        for entry in schedule.performances
+        # Playing in a room whose temperature is given is taken for a warm-up.
+        if entry.celsius is None and entry.start < blocks[0].tune_at
     ]
     if early:
         times = {"time": early[0].start.isoformat(), "tune_at": blocks[0].tune_at.isoformat()}
         yield Finding("plays_before_tuning", times)
+
+
+def _without_room_to_tune(
+    schedule: Schedule, blocks: Sequence[Block], outdoors: Outdoors
+) -> Iterator[Finding]:
+    """Yield where the band comes into other air and plays at once: it cannot tune on the way."""
+    entry_at = schedule.entry_at(outdoors.times)
+    for block in blocks:
+        for first in schedule.played_between(block.ready, block.end)[:1]:
+            number = schedule.entries.index(first)
+            before = schedule.entries[max(number - 1, 0)]
+            ends = pd.Timestamp(block.tune_at), pd.Timestamp(block.ready)
+            tuned = (outdoors.times >= ends[0]) & (outdoors.times <= ends[1])
+            air = [float(outdoors.celsius[chosen].mean()) for chosen in (tuned, entry_at == number)]
+            if before.occupied and abs(air[1] - air[0]) > AIR_CHANGED_CELSIUS:
+                times = {"time": first.start.isoformat(), "way": before.remark}
+                yield Finding("no_room_to_tune", times)
 
 
 def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -> Iterator[Finding]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.activities import ACTIVITIES, read_activity
+from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity
 from drift.gig.days import Days
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import TEMPERATURE
@@ -52,6 +52,11 @@ class Entry:
         the activity.
     added : bool
         Whether the plan put it there, and not the schedule.
+    occupied : str
+        What keeps the band from tuning in a rest: ``away`` (a bus, a meal), where it cannot blow
+        either, ``walking``, or nothing (empty).
+    warm_up : bool
+        Whether playing is a warm-up, which no slide is set for where the band plays later.
     """
 
     start: datetime
@@ -62,6 +67,8 @@ class Entry:
     remark: str = ""
     share: float | None = None
     added: bool = False
+    occupied: str = ""
+    warm_up: bool = False
 
     @property
     def duty(self) -> float:
@@ -169,17 +176,18 @@ class Schedule:
         A warm-up in a room, whose temperature is given, is none where the band later plays in the
         air of the forecast.
         """
+        outdoors = [entry for entry in self.performances if entry.celsius is None]
+        return next(iter(outdoors or self.performances), None)
+
+    @property
+    def performances(self) -> tuple[Entry, ...]:
+        """The playing that slides are set for: without warm-ups, where there is any other."""
         plays = [entry for entry in self.entries if entry.activity == "play"]
-        outdoors = [entry for entry in plays if entry.celsius is None]
-        return next(iter(outdoors or plays), None)
+        return tuple([entry for entry in plays if not entry.warm_up] or plays)
 
     def played_between(self, start: datetime, end: datetime) -> list[Entry]:
-        """Return the playing between two instants."""
-        return [
-            entry
-            for entry in self.entries
-            if entry.activity == "play" and entry.end > start and entry.start < end
-        ]
+        """Return the playing between two instants that slides are set for."""
+        return [one for one in self.performances if one.end > start and one.start < end]
 
 
 def arrange(entries: Sequence[Entry]) -> Schedule:
@@ -315,9 +323,19 @@ def _entry(
                 "end",
             )
         return None
-    wrote = row.text("activity")
-    remark = row.text("remark") or ("" if wrote.casefold().startswith(activity) else wrote)
-    return Entry(start, end, activity, offset or 0.0, celsius, remark, share)
+    wrote, remark = row.text("activity"), row.text("remark")
+    own_words = "" if wrote.casefold().startswith(activity) else wrote
+    return Entry(
+        start,
+        end,
+        activity,
+        offset or 0.0,
+        celsius,
+        ", ".join(filter(None, (own_words, remark))),
+        share,
+        occupied=occupation(wrote, remark) if activity == "rest" else "",
+        warm_up=activity == "play" and is_warm_up(wrote, remark),
+    )
 
 
 def _activity(row: Row, words: Mapping[str, str] | None) -> tuple[str, float | None]:

@@ -7,7 +7,7 @@ In simulated bands these three halve the error that a target on the tuner leaves
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drift.breath import BREATH_CELSIUS
+from drift.gig.activities import AWAY
 from drift.gig.timetable import Entry, Schedule
 from drift.regression.warmup import REFERENCE_CELSIUS
 
@@ -27,6 +28,9 @@ __all__ = ["Watch", "warm_air", "warm_air_minutes", "watch", "with_more_tunes"]
 USUAL_MINUTES, LEAST_MINUTES, MOST_MINUTES = 6.0, 3.0, 12.0
 #: Warm air is blown until the instrument is this flat of where it will be [cents].
 STILL_FLAT_CENTS = 4.0
+#: In warmer air than this a cold instrument is less than 8 cents flat (14 (34 - T)/14): warm air is
+#: not worth its breath [°C].
+NEEDLESS_CELSIUS = 26.0
 #: After a shorter rest than this nobody blows warm air [min].
 SHORT_REST_MINUTES = 5.0
 #: An added tune or a check on the field takes this long, before playing [min].
@@ -75,7 +79,11 @@ def warm_air_minutes(
     return min(max(needed, LEAST_MINUTES), MOST_MINUTES)
 
 
-def warm_air(schedule: Schedule, minutes: float = USUAL_MINUTES) -> Schedule:
+def warm_air(
+    schedule: Schedule,
+    minutes: float = USUAL_MINUTES,
+    celsius_at: Callable[[datetime], float] | None = None,
+) -> Schedule:
     """Return a schedule in which the band blows warm air at the end of each longer rest.
 
     Parameters
@@ -84,6 +92,8 @@ def warm_air(schedule: Schedule, minutes: float = USUAL_MINUTES) -> Schedule:
         Playing, resting and tuning.
     minutes : float
         Of blowing before playing or a scheduled tune; a tune that the plan added counts in it.
+    celsius_at : callable, optional
+        The air at an instant [°C]; warmer than `NEEDLESS_CELSIUS` nobody blows warm air.
 
     Examples
     --------
@@ -97,8 +107,11 @@ def warm_air(schedule: Schedule, minutes: float = USUAL_MINUTES) -> Schedule:
     for number, entry in enumerate(schedule.entries):
         following = schedule.entries[number + 1] if number + 1 < len(schedule.entries) else None
         blown = following is not None and following.activity in ("play", "tune")
+        blown = blown and not (following and following.warm_up)
         length = _minutes(entry)
-        if entry.activity not in _RESTS or not blown or length < SHORT_REST_MINUTES:
+        rests = entry.activity in _RESTS and entry.occupied != AWAY
+        needless = celsius_at is not None and celsius_at(entry.end) > NEEDLESS_CELSIUS
+        if not rests or not blown or needless or length < SHORT_REST_MINUTES:
             entries.append(entry)
             continue
         counted = _minutes(following) if following and following.added else 0.0
@@ -125,7 +138,8 @@ def with_more_tunes(plan: Plan) -> Schedule:
         With tunes of four minutes before playing: where the air has changed by more than 5 °C
         since the tune, before a later part of a block whose mean differs by more than 4 cents
         for some section after a rest of 8 minutes or more, and before the first playing of a
-        schedule that has no tune.
+        schedule that has no tune. They take the end of a rest, or of a warm-up; none is put where
+        the band is on its way or eats.
     """
     entries = plan.schedule.entries
     added = {}
@@ -133,10 +147,10 @@ def with_more_tunes(plan: Plan) -> Schedule:
     tuned_celsius: float | None = None
     first = None if plan.schedule.tuned else plan.schedule.first_playing
     for number, entry in enumerate(entries):
-        rest = _rest_before(entries, number)
+        rest = _room_before(entries, number)
         if entry.activity == "tune" or entry == first:
             tuned_celsius, reference = _celsius(plan, entry), None
-        if entry.activity != "play" or tuned_celsius is None:
+        if entry not in plan.schedule.performances or tuned_celsius is None:
             continue
         means = _means(plan, entry)
         if entry == first and rest >= CHECK_MINUTES:
@@ -161,14 +175,18 @@ def _inserted(entries: Sequence[Entry], added: dict[int, datetime]) -> Iterator[
             continue
         if start > entry.start:
             yield replace(entry, end=start)
-        yield replace(entry, start=start, activity="tune", share=None, added=True)
+        yield replace(entry, start=start, activity="tune", share=None, added=True, warm_up=False)
 
 
-def _rest_before(entries: Sequence[Entry], number: int) -> float:
-    """Return the minutes of the rest just before an entry, none where there is no rest."""
-    if not number or entries[number - 1].activity not in _RESTS:
+def _room_before(entries: Sequence[Entry], number: int) -> float:
+    """Return the minutes just before an entry in which the band could tune.
+
+    That is a rest in which it is not on its way, or a warm-up.
+    """
+    before = entries[number - 1] if number else None
+    if before is None or before.occupied or not (before.activity in _RESTS or before.warm_up):
         return 0.0
-    return _minutes(entries[number - 1])
+    return _minutes(before)
 
 
 def _means(plan: Plan, entry: Entry) -> list[float]:
@@ -239,7 +257,7 @@ def watch(plan: Plan) -> tuple[Watch, ...]:
     first = plan.settings[0].block.tune_at
     for number, entry in enumerate(plan.schedule.entries):
         inside = np.flatnonzero(index == number)
-        if entry.activity != "play" or not len(inside) or entry.start < first:
+        if entry not in plan.schedule.performances or not len(inside) or entry.start < first:
             continue
         for section in plan.sections:
             if section.instrument.fixed_pitch is not None:

@@ -47,6 +47,7 @@ LEAVE_CENTS = 5.0
 TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
 KEEP_WARM_CELSIUS = 10.0
+WARM_UP = "Warm up"
 EN_DASH = "\N{EN DASH}"
 #: Said of a section that is still more than 5 cents off when that playing ends.
 STILL_OFF = " until it ends"
@@ -297,7 +298,7 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
     for entry in plan.schedule.entries:
         if entry.activity == "rest":
             continue
-        text = texts[entry.activity]
+        text = WARM_UP if entry.warm_up else texts[entry.activity]
         if entry.activity == "tune" and entry.added:
             again = "again " if entry.start > plan.settings[0].block.tune_at else ""
             text = f"Tune {again}on the field, four minutes (added)"

@@ -56,6 +56,14 @@ def _no_tune(value: Mapping[str, Any]) -> str:
     )
 
 
+def _no_room(value: Mapping[str, Any]) -> str:
+    return (
+        f"nobody can tune in other air before the playing at {_hour(value['time'])}, because the "
+        f"band is on its way until then ({value['way']}): end that row when the band is there, "
+        "four minutes or more before it plays"
+    )
+
+
 def _room(value: Mapping[str, Any]) -> str:
     entries = ", ".join(f"{_hour(start)} ({remark})" for start, remark in value["entries"])
     return (
@@ -123,6 +131,7 @@ def _no_travel(value: Mapping[str, Any]) -> str:
 WORDED = {
     "columns_left_out": _left_out,
     "no_tune": _no_tune,
+    "no_room_to_tune": _no_room,
     "room_without_temperature": _room,
     "plays_before_tuning": _early,
     "nothing_scheduled": _rest,

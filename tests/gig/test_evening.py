@@ -13,6 +13,7 @@ from drift.gig.timing import warm_air, warm_air_minutes, watch
 from drift.words.gig import exceptions, why_this_pitch
 from drift.words.gig_phrases import range_of
 from drift.words.gig_pitch import reason_words
+from drift.words.gig_warnings import warning_text
 from tests.gigs import bells, minute, schedule, steady, trumpets, tuba
 
 TAKE = Assumptions(a4_hz=None, draws=200, forecast_error_celsius=0.0)
@@ -96,6 +97,59 @@ def test_a_schedule_without_a_tune_gets_one_on_the_field():
     # It is for the field alone: the warm-up in the room is no part of its aim.
     first = found.blocks()[0]
     assert next(e.remark for e in found.played_between(first.ready, first.end)) == "pre-game"
+
+
+def by_bus(*rows):
+    """Tuned in a warm room, then in a bus, then the rows given (activity, start, end, words)."""
+    first = [Entry(minute(0), minute(30), "tune", celsius=21.0),
+             Entry(minute(30), minute(50), "rest", celsius=18.0, remark="Bus",
+                   occupied="away")]  # fmt: skip
+    then = [Entry(minute(start), minute(end), what, warm_up=words == "Warm up", remark=words)
+            for what, start, end, words in rows]  # fmt: skip
+    return arrange([*first, *then])
+
+
+def test_nothing_is_put_into_a_bus_ride():
+    evening = by_bus(("play", 50, 70, "Warm up"), ("play", 70, 105, "March in"))
+    found = timed(steady(4), [trumpets()], evening, assumptions=TAKE)
+    # The end of the warm-up is where a band can tune for its playing.
+    assert rows(found) == [("tune", 66)]
+    kinds = [(e.activity, e.warm_up) for e in found.entries]
+    assert kinds == [("tune", False), ("rest", False), ("play", True), ("tune", False),
+                     ("play", False)]  # fmt: skip
+    planned = plan(steady(4), [trumpets()], found, assumptions=TAKE)
+    room, field = planned.settings
+    assert room.waits or not room.block.plays  # the slides are not set for a warm-up
+    assert field.show_cents.estimate == pytest.approx(0.0, abs=3.0)
+
+
+def test_where_nobody_can_tune_the_schedule_is_asked_for_room():
+    evening = by_bus(("play", 50, 80, "Parade"))
+    found = timed(steady(4), [trumpets()], evening, assumptions=TAKE)
+    assert rows(found) == []
+    planned = plan(steady(4), [trumpets()], found, assumptions=TAKE)
+    (told,) = [warning_text(one) for one in planned.warnings if one.kind == "no_room_to_tune"]
+    assert "before the playing at 18:50" in told
+    assert "(Bus)" in told
+    mild = plan(steady(20), [trumpets()], found, assumptions=TAKE)
+    assert not [one for one in mild.warnings if one.kind == "no_room_to_tune"]
+
+
+@pytest.mark.parametrize(("celsius", "blown"), [(35.0, False), (27.0, False), (22.0, True)])
+def test_no_warm_air_is_blown_where_the_air_is_as_warm(celsius, blown):
+    evening = schedule(("tune", 0, 15), ("rest", 15, 45), ("play", 45, 100))
+    found = timed(steady(celsius), [trumpets()], evening, assumptions=TAKE)
+    assert ("warm" in [what for what, _ in rows(found)]) == blown
+
+
+def test_nobody_tunes_on_foot_and_warm_air_can_be_blown():
+    evening = arrange([
+        Entry(minute(0), minute(10), "tune", celsius=21.0),
+        Entry(minute(10), minute(30), "rest", occupied="walking"),
+        Entry(minute(30), minute(60), "play"),
+    ])  # fmt: skip
+    found = timed(steady(4), [trumpets()], evening, assumptions=TAKE)
+    assert [what for what, _ in rows(found)] == ["warm"]
 
 
 def test_a_warm_up_in_a_room_does_not_spoil_the_pitch_of_the_field():

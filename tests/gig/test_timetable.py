@@ -162,6 +162,20 @@ def test_short_playing_in_the_stands_has_a_share_of_the_time(tmp_path):
         read_schedule(written(tmp_path, ["2026-10-09T18:00Z,18:20,rest 0.2"]))
 
 
+def test_what_a_rest_and_a_warm_up_are_for(tmp_path):
+    path = tmp_path / "schedule.csv"
+    path.write_text(
+        "start,end,activity,remark\n"
+        "2026-10-09T17:00Z,17:20,Warm up,Band room\n17:20,17:40,Bus,\n"
+        "17:40,17:50,rest,walk to the field\n17:50,18:00,rest,\n18:00,18:30,play,field\n"
+    )  # fmt: skip
+    found = read_schedule(path)
+    assert [entry.occupied for entry in found.entries] == ["", "away", "walking", "", ""]
+    assert [entry.warm_up for entry in found.entries] == [True, False, False, False, False]
+    assert found.entries[0].remark == "Warm up, Band room"
+    assert found.first_playing == found.entries[-1]
+
+
 def test_activities_by_the_words_that_people_write(tmp_path):
     path = tmp_path / "schedule.csv"
     rows = ["2026-10-09T18:00Z,18:30,Half-time show", "18:30,18:40,Bus", "18:40,18:50,TUNING",
