@@ -31,10 +31,14 @@ ACTIVITY_WORDS: Mapping[str, str] = {
 #: What keeps a band from tuning: on the way in a bus or at a meal it cannot blow either; on foot
 #: it can.
 AWAY, WALKING = "away", "walking"
-_OCCUPATIONS = (
-    (AWAY, re.compile(r"\b(bus|buses|coach|ride|drive|travel|train|meal|lunch|dinner|supper)\b")),
-    (WALKING, re.compile(r"\b(walk|walking|march over|load|unload)\b")),
-)
+_OCCUPATIONS: Mapping[str, str] = {
+    **dict.fromkeys(
+        ("bus", "buses", "coach", "ride", "drive", "travel", "train", "meal", "lunch", "dinner",
+         "supper"),
+        AWAY,
+    ),
+    **dict.fromkeys(("walk", "walking", "load", "loading", "unload", "unloading"), WALKING),
+}  # fmt: skip
 _WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
 
 
@@ -46,8 +50,8 @@ def occupation(*texts: str) -> str:
     >>> occupation("Bus"), occupation("rest", "walk to the field"), occupation("rest", "stand")
     ('away', 'walking', '')
     """
-    plain = " ".join(" ".join(texts).casefold().split())
-    return next((name for name, words in _OCCUPATIONS if words.search(plain)), "")
+    words = re.findall(r"\w+", " ".join(texts).casefold())
+    return next((_OCCUPATIONS[word] for word in words if word in _OCCUPATIONS), "")
 
 
 def is_warm_up(*texts: str) -> bool:
@@ -88,7 +92,7 @@ def read_activity(
         return (first, duty) if fits else None
     own = {word.casefold(): name for word, name in (words or {}).items() if name in ACTIVITIES}
     for word, activity in {**own, **ACTIVITY_WORDS}.items():
-        if re.search(rf"\b{re.escape(word)}\b", plain):
+        if re.search(rf"(?<!\w){re.escape(word)}(?!\w)", plain):
             return activity, None
     return None
 

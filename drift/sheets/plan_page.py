@@ -8,19 +8,25 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from drift.notes import shown
 from drift.words.gig import (
-    TELL_THE_LEADER,
     exceptions,
-    first_minutes,
-    hints,
-    instruction,
     pitch_headline,
     target_words,
     timing_rows,
     tune_on,
     why_this_pitch,
+    written_note,
 )
 from drift.words.gig_basis import basis_text
+from drift.words.gig_cards import fixed_pitch
 from drift.words.gig_cautions import brief_cautions
+from drift.words.gig_moves import (
+    NO_MILLIMETRES,
+    TELL_THE_LEADER,
+    first_minutes,
+    follows_the_tuner,
+    hints,
+    instruction,
+)
 from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
 
 if TYPE_CHECKING:
@@ -77,12 +83,14 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
     return {
         "name": capital(shown(name) if name == section.instrument.name else name),
         "instrument": capital(shown(section.instrument.name)),
+        "fixed_pitch": fixed_pitch(capital(shown(section.instrument.name)), section),
         "fixed": section.instrument.fixed_pitch is not None,
         "playing": range_of(
             min(setting.lowest_cents for setting in settings),
             max(setting.highest_cents for setting in settings),
         ),
         "leader": TELL_THE_LEADER if any(map(_goes_in, settings)) else "",
+        "no_millimetres": NO_MILLIMETRES if any(map(follows_the_tuner, settings)) else "",
         "based_on": basis_text(settings[0].based_on),
         "tunes": [
             {
@@ -90,6 +98,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
                 "end": setting.block.end.isoformat(),
                 "when": f"{setting.block.tune_at:%H:%M}",
                 "on": tune_on(setting) if setting.show_cents and not setting.waits else "",
+                "concert": written_note(setting),
                 "show": target_words(setting),
                 "then": instruction(plan, setting),
                 "first": first_minutes(plan, setting),

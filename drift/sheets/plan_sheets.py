@@ -34,18 +34,23 @@ from drift.notes import shown
 from drift.sheets.faces import BOLD, PLAIN, register_faces
 from drift.words import gig_cards as card_words
 from drift.words.gig import (
-    TELL_THE_LEADER,
     exceptions,
-    first_minutes,
-    hints,
-    instruction,
     pitch_headline,
     target_words,
     timing_rows,
     tune_on,
     why_this_pitch,
+    written_note,
 )
 from drift.words.gig_cautions import brief_cautions
+from drift.words.gig_moves import (
+    NO_MILLIMETRES,
+    TELL_THE_LEADER,
+    first_minutes,
+    follows_the_tuner,
+    hints,
+    instruction,
+)
 from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, weather_of
 
 if TYPE_CHECKING:
@@ -188,7 +193,7 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     if section.instrument.fixed_pitch is not None:
         low = min(setting.lowest_cents for setting in settings)
         high = max(setting.highest_cents for setting in settings)
-        yield _cell(card_words.fixed_pitch(players), BODY)
+        yield _cell(card_words.fixed_pitch(players, section), BODY)
         yield Spacer(1, 8)
         yield _cell(card_words.from_the_band(low, high), SHOW_CELL)
         yield Spacer(1, 4)
@@ -202,6 +207,8 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     yield Spacer(1, 4)
     if any(" in " in f" {hints(setting)}" for setting in settings):
         yield _cell(TELL_THE_LEADER, CARD_CELL)
+    if any(map(follows_the_tuner, settings)):
+        yield _cell(NO_MILLIMETRES, CARD_CELL)
     if section.stuck:
         yield _cell(card_words.STUCK, CARD_CELL)
     if warm := card_words.warm_air_before_playing(plan):
@@ -216,11 +223,12 @@ def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
     tunes = setting.show_cents and not setting.waits
     note, _, sides = tune_on(setting).partition(", ") if tunes else ("–", "", "")
+    under = (sides, written_note(setting) if tunes else "")
     show, bracket, interval = target_words(setting).partition(" (")
     then = [*instruction(plan, setting), first_minutes(plan, setting)]
     return [
         when,
-        [_cell(note, NOTE_CELL), *([_cell(sides, CARD_CELL)] if sides else [])],
+        [_cell(note, NOTE_CELL), *(_cell(text, CARD_CELL) for text in filter(None, under))],
         [_cell(show, SHOW_CELL), _cell(f"{bracket.strip()}{interval}", CARD_CELL)],
         [_cell(" ".join(filter(None, then)), CARD_CELL)],
     ]

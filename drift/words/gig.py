@@ -11,26 +11,18 @@ import pandas as pd
 
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
-from drift.instruments.anatomy import Instrument
-from drift.notes import hertz_of, shown
+from drift.notes import hertz_of, shown, written_of
 from drift.regression.results import Estimate
-from drift.slides.moving import Move
 from drift.words.cents import deviation, interval
-from drift.words.gig_phrases import capital, hours_of, joined, range_of, sentence
+from drift.words.gig_moves import REMAINS_CENTS, left_after
+from drift.words.gig_phrases import capital, hours_of, joined, range_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
     from drift.gig.timing import Watch
 
 __all__ = [
-    "TELL_THE_LEADER",
-    "conical",
     "exceptions",
-    "first_minutes",
-    "hints",
-    "instruction",
-    "left_after",
-    "move_range",
     "pitch_headline",
     "show_briefly",
     "show_words",
@@ -38,16 +30,14 @@ __all__ = [
     "timing_rows",
     "tune_on",
     "why_this_pitch",
+    "written_note",
 ]
 
-#: A target nearer zero than this is zero on a tuner; what remains below this is not spoken of.
-ZERO_CENTS, REMAINS_CENTS = 1.5, 5.0
-#: A player within this of the target leaves the slide alone: it costs nothing [cents].
-LEAVE_CENTS = 5.0
-TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
+#: A target nearer zero than this is zero on a tuner.
+ZERO_CENTS = 1.5
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
 KEEP_WARM_CELSIUS = 10.0
-WARM_UP = "Warm up"
+CONCERT, BY_ITS_CARD = "concert", "Tune, each section by its card"
 EN_DASH = "\N{EN DASH}"
 #: Said of a section that is still more than 5 cents off when that playing ends.
 STILL_OFF = " until it ends"
@@ -84,20 +74,6 @@ def _reason(plan: Plan) -> str:
     return f"The pitch that every section reaches within {within} cents; {limit} set it."
 
 
-def conical(instrument: Instrument) -> bool:
-    """Return whether an instrument is a conical woodwind, whose moves are given in cents.
-
-    Examples
-    --------
-    >>> from drift.instruments import find
-    >>> [conical(find(name)) for name in ("alto saxophone", "flute", "Bb clarinet", "Bb trumpet")]
-    [True, False, False, False]
-    """
-    slides = {slide.name for slide in instrument.slides}
-    straight = "head" in slides or any(side.quarter_wave for side in instrument.sides)
-    return instrument.family == "woodwind" and not straight
-
-
 def tune_on(setting: Setting) -> str:
     """Return the notes to tune on, one a side."""
     firsts = {side: notes[0] for side, notes in setting.tune_on.items() if notes}
@@ -105,6 +81,16 @@ def tune_on(setting: Setting) -> str:
         note = shown(next(iter(firsts.values())))
         return note if len(firsts) == 1 else f"{note}, {' and '.join(map(shown, firsts))} side"
     return ", ".join(f"{shown(note)} ({shown(side)} side)" for side, note in firsts.items())
+
+
+def written_note(setting: Setting) -> str:
+    """Return that a note to tune on is concert pitch, and what a transposing instrument reads."""
+    semitones = setting.section.instrument.written_semitones
+    firsts = dict.fromkeys(notes[0] for notes in setting.tune_on.values() if notes)
+    if not semitones:
+        return CONCERT
+    written = " and ".join(shown(written_of(note, semitones)) for note in firsts)
+    return f"{CONCERT}; written {written}"
 
 
 def show_words(show: Estimate | None) -> str:
@@ -137,73 +123,6 @@ def show_briefly(show: Estimate | None) -> str:
     ('37 sharp', '0')
     """
     return "" if show is None else show_words(show).partition(" (")[0]
-
-
-def move_range(setting: Setting, move: Move) -> str:
-    """Return about how far a slide goes, as far as that is known.
-
-    Parameters
-    ----------
-    setting : Setting
-        Whose move.
-    move : Move
-        The move.
-
-    Returns
-    -------
-    str
-        Such as ``in 12–16``, ``in up to 8``, ``by the tuner`` where the way is not sure, ``stay``
-        or ``stuck``.
-    """
-    if move.slide in setting.section.stuck:
-        return "stuck"
-    if not round(move.move_mm):
-        return "stay"
-    if move.interval_includes_zero or conical(setting.section.instrument):
-        return "by the tuner"
-    way = "out" if move.move_mm > 0 else "in"
-    near, far = sorted((round(abs(move.low_mm)), round(abs(move.high_mm))))
-    if near == far:
-        return f"{way} {far}"
-    return f"{way} up to {far}" if not near else f"{way} {near}–{far}"
-
-
-def hints(setting: Setting) -> str:
-    """Return about how far the slides of a section go, empty where no millimetres are worth it."""
-    if setting.check_again:
-        return ""
-    found = [
-        (f"{shown(move.slide)} " if len(setting.moves) > 1 else "") + words
-        for move in setting.moves
-        if (words := move_range(setting, move)).startswith(("in ", "out "))
-    ]
-    if not found:
-        return ""
-    ends = any(move.at_end_of_travel for move in setting.moves)
-    far = ", or as far as it goes" if ends else ""
-    return f"{', '.join(found)} mm from yours{far}, then the tuner"
-
-
-def left_after(setting: Setting) -> str:
-    """Return what stays although the slides have gone as far as they do, empty for little."""
-    worst = max(setting.remaining_cents.values(), key=abs, default=0.0)
-    if abs(worst) < REMAINS_CENTS or not setting.section.slides:
-        return ""
-    covers = "trombone" in setting.section.instrument.name
-    how = "; the hand slide covers it" if covers and worst > 0 else ""
-    return f"{deviation(worst)} remains{how}"
-
-
-def first_minutes(plan: Plan, setting: Setting) -> str:
-    """Return how far off the first minutes are and until when, empty where they are right."""
-    if setting.show_cents is None or setting.waits:
-        return ""  # what remains, or the tune that it waits for, says it
-    for found in plan.watch:
-        served = setting.block.ready <= found.start < setting.block.end
-        if found.section == setting.section.name and served:
-            right = f", right by {found.right_at:%H:%M}" if found.right_at else ""
-            return f"From {found.start:%H:%M} about {deviation(found.cents)}{right}."
-    return ""
 
 
 def _never_right(plan: Plan) -> dict[str, tuple[float, float]]:
@@ -249,56 +168,33 @@ def _why(plan: Plan, name: str) -> str:
     return "; the slide is at its end" if any(map(left_after, own)) else ""
 
 
-def instruction(plan: Plan, setting: Setting) -> list[str]:
-    """Return what one section does at one tune beside the tuner, each a short sentence."""
-    if setting.section.instrument.fixed_pitch is not None:
-        return ["Fixed pitch."]
-    lines = []
-    later = _later_tune(plan, setting)
-    if setting.show_cents is None:
-        lines.append("No slide can be moved.")
-    elif setting.waits:
-        return [f"Leave it here: from here it is not sure how far. Tune at {later}."]
-    else:
-        if text := hints(setting):
-            lines.append(sentence(text))
-        elif not setting.check_again:
-            lines.append(_leave(setting))
-        if later:
-            lines.append(f"Move here; check again outside at {later}.")
-        elif setting.check_again:
-            lines.append("Check again outside before you play.")
-    if left := left_after(setting):
-        lines.append(sentence(left))
-    return lines
-
-
-def _leave(setting: Setting) -> str:
-    """Return within what a player need not move: the printed interval, or five cents."""
-    show = setting.show_cents
-    wide = show is not None and (show.high - show.low) / 2.0 > LEAVE_CENTS + 0.5
-    return f"Within {LEAVE_CENTS:g} of that, leave it." if wide else "Within that, leave it."
-
-
-def _later_tune(plan: Plan, setting: Setting) -> str:
-    """Return when the section tunes again before the playing that a tune is for, if it does."""
-    if setting.block.plays or setting.block.end >= plan.schedule.end:
-        return ""
-    return f"{setting.block.end:%H:%M}"
+def _all_wait(plan: Plan, entry: Entry) -> str:
+    """Return when a band tunes for which a tune is too early for all, empty where it is not."""
+    own = [s for s in plan.settings if s.block.tune_at == entry.start and s.show_cents]
+    waits = entry.activity == "tune" and bool(own) and all(setting.waits for setting in own)
+    return f"{own[0].block.end:%H:%M}" if waits else ""
 
 
 def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
-    """Yield the evening as the director runs it: each entry but the rests, and what to do."""
+    """Yield the evening as the director runs it, and what to do: no rests, but bus and meals."""
     texts = {
         "warm": "Everybody blows warm air, no tone",
         "play": "Play",
         "stands": "In the stands, short playing",
-        "tune": "Tune, each section by its card",
     }
     for entry in plan.schedule.entries:
         if entry.activity == "rest":
+            if entry.occupied and entry.remark:
+                yield entry, capital(entry.remark)
             continue
-        text = WARM_UP if entry.warm_up else texts[entry.activity]
+        if entry.warm_up and entry.remark:
+            yield entry, capital(entry.remark)
+            continue
+        if until := _all_wait(plan, entry):
+            texts["tune"] = f"Warm up; all slides stay as they are until {until}"
+        else:
+            texts["tune"] = BY_ITS_CARD
+        text = texts[entry.activity]
         if entry.activity == "tune" and entry.added:
             again = "again " if entry.start > plan.settings[0].block.tune_at else ""
             text = f"Tune {again}on the field, four minutes (added)"
@@ -326,9 +222,11 @@ def _fixed_pitch(plan: Plan) -> Iterator[str]:
         if max(low, -high) >= REMAINS_CENTS:
             ends = sorted((abs(low), abs(high)))
             far = EN_DASH.join(dict.fromkeys(f"{cents:.0f}" for cents in ends))
-            alike.setdefault(f"{far} {'sharp' if low > 0 else 'flat'}", []).append(section.name)
+            built = f"taken as built to {section.built_a4_hz:g} Hz"
+            off = f"{far} {'sharp' if low > 0 else 'flat'} of the band while it plays"
+            alike.setdefault(f"{off} ({built})", []).append(section.name)
     for far, names in alike.items():
-        yield f"{capital(', '.join(names))}: fixed pitch, {far} of the band while it plays."
+        yield f"{capital(', '.join(names))}: fixed pitch, {far}."
 
 
 def _in_the_stands(plan: Plan) -> Iterator[str]:

@@ -37,9 +37,9 @@ STUCK = "A stuck slide is not forced: a repair technician frees it."
 SIDE_BY_SIDE = "time of day of each schedule; cents with slides untouched"
 
 
-def fixed_pitch(players: str) -> str:
-    """Return that a section has nothing to tune."""
-    return f"{players}. Fixed pitch: nothing to tune."
+def fixed_pitch(players: str, section: Section) -> str:
+    """Return that a section has nothing to tune, and what pitch its bars are taken to have."""
+    return f"{players}. Fixed pitch: nothing to tune. Taken as built to {section.built_a4_hz:g} Hz."
 
 
 def from_the_band(low_cents: float, high_cents: float) -> str:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drift.words.cents import deviation, signed
-from drift.words.gig import move_range, show_briefly
+from drift.words.gig import show_briefly
+from drift.words.gig_moves import move_range
 from drift.words.gig_phrases import table, weather_of
 
 if TYPE_CHECKING:

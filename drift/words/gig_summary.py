@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING
 
 from drift.words.gig import (
     exceptions,
-    first_minutes,
-    instruction,
     pitch_headline,
     target_words,
     tune_on,
@@ -18,6 +16,7 @@ from drift.words.gig import (
 )
 from drift.words.gig_basis import basis_text
 from drift.words.gig_cautions import caution_text, shown_value, source_of
+from drift.words.gig_moves import first_minutes, instruction
 from drift.words.gig_phrases import (
     TUNER_DECIDES,
     assumed,
@@ -100,7 +99,14 @@ def _tune_lines(
     if any(entry.added and entry.start == block.tune_at for entry in plan.schedule.entries):
         head += " (added)"
     yield f"{head}, {place_of(plan, block, fahrenheit)}"
-    header = ("section", "tune on", "let the tuner show", "and then", "while playing", "based on")
+    header = (
+        "section",
+        "tune on (concert)",
+        "let the tuner show",
+        "and then",
+        "while playing",
+        "based on",
+    )
     yield from table([header, *(row for s in settings for row in _setting_rows(plan, s))])
 
 

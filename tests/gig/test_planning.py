@@ -22,8 +22,9 @@ from drift.gig.weather import read_forecast
 from drift.instruments import find
 from drift.regression.fits import fit, physics
 from drift.tonight.decision import decide_playing
-from drift.words.gig import hints, instruction, move_range, show_words
+from drift.words.gig import show_words
 from drift.words.gig_basis import basis_text
+from drift.words.gig_moves import hints, instruction, move_range
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
 from tests.gigs import START, bells, horns, minute, schedule, steady, trumpets, tuba
@@ -369,7 +370,7 @@ def test_a_way_that_is_sure_is_moved_here_and_another_waits_for_the_field():
         found = plan(steady(celsius), [trumpets()], arrange(rows))
         texts.append(instruction(found, found.settings[0]))
     assert texts[0][-1] == "Move here; check again outside at 19:00."
-    assert texts[1] == ["Leave it here: from here it is not sure how far. Tune at 19:00."]
+    assert texts[1] == ["Warm up, and leave the slides: you tune in the air you play in, at 19:00."]
 
 
 def test_slides_that_wait_are_drawn_where_they_are_until_the_tune_outdoors():
@@ -389,7 +390,7 @@ def test_slides_that_wait_are_drawn_where_they_are_until_the_tune_outdoors():
     untouched = found.courses["trumpets"].cents + found.shift_cents(found.sections[0])
     assert found.planned_cents["trumpets"][""][at] == pytest.approx(untouched[at])
     # The tune in the room gives no number to bring the tuner to.
-    (row,) = [line for line in found.summary().splitlines() if "Leave it here" in line]
+    (row,) = [line for line in found.summary().splitlines() if "Warm up, and leave" in line]
     assert row.split()[:3] == ["trumpets", "–", "–"]
     sure, _ = plan(steady(0), [trumpets()], arrange(rows), assumptions=SURE).settings
     assert not sure.waits

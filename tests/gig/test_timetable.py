@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from drift.errors import InputError
+from drift.gig.activities import read_activity
 from drift.gig.timetable import Entry, arrange, read_schedule
 from drift.words.gig_warnings import warning_text
 from tests.gigs import minute, schedule
@@ -160,6 +161,12 @@ def test_short_playing_in_the_stands_has_a_share_of_the_time(tmp_path):
         read_schedule(written(tmp_path, ["2026-10-09T18:00Z,18:20,stands 2"]))
     with pytest.raises(InputError, match=r"activity 'rest 0\.2' is not known"):
         read_schedule(written(tmp_path, ["2026-10-09T18:00Z,18:20,rest 0.2"]))
+
+
+def test_a_word_with_brackets_is_what_the_user_says_it_is():
+    words = {"Off (3rd quarter)": "rest"}
+    assert read_activity("Off (3rd quarter)", words) == ("rest", None)
+    assert read_activity("Playoff", {"off": "rest"}) is None
 
 
 def test_what_a_rest_and_a_warm_up_are_for(tmp_path):

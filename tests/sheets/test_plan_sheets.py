@@ -18,7 +18,8 @@ from drift.sheets.plan_files import write_plans
 from drift.sheets.plan_page import plan_page
 from drift.sheets.plan_sheets import PAPERS, READING_SIZE, director_sheet, section_cards
 from drift.words.cents import deviation
-from drift.words.gig import conical, show_briefly, show_words
+from drift.words.gig import show_briefly, show_words
+from drift.words.gig_moves import conical
 from tests.gigs import bells, horns, minute, schedule, section, steady, trumpets, tuba
 
 TUNES = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
@@ -89,6 +90,66 @@ def test_one_sheet_carries_one_pitch(found):
     for made, pitch in ((found, "440.0"), (other, "437.0")):
         for text in (words(director_sheet(made)), words(section_cards(made)), plan_page(made)):
             assert set(re.findall(r"A4 = ([0-9.]+) Hz", text)) == {pitch}
+
+
+def test_notes_are_said_to_be_concert_pitch(found):
+    saxes = section("altos", "alto saxophone", 3, {"slides": ("mouthpiece",)})
+    flutes = section("flutes", "flute", 3, {"slides": ("head",)})
+    both = plan(steady(3), [saxes, flutes], TUNES, assumptions=TAKE)
+    cards, page = words(section_cards(both)), plan_page(both)
+    assert "concert; written G4" in cards  # B flat 3 sounds a sixth lower than it is written
+    assert "tune on <b>B\N{MUSIC FLAT SIGN}3</b> (concert; written G4)" in page
+    assert "tune on <b>A4</b> (concert)" in page
+    assert "tune on (concert)" in both.summary()
+
+
+def test_bars_are_said_to_be_taken_as_built_to_a_pitch(found):
+    cold = plan(steady(3), [bells(built_a4_hz=440.0), trumpets()], TUNES,
+                assumptions=replace(TAKE, a4_hz=436.0))  # fmt: skip
+    for text in (words(section_cards(cold)), plan_page(cold)):
+        assert "Taken as built to 440 Hz." in text
+    assert "(taken as built to 440 Hz)" in words(director_sheet(cold))
+
+
+ROOM_THEN_FIELD = [
+    Entry(minute(0), minute(30), "tune", celsius=20.0),
+    Entry(minute(30), minute(60), "rest"),
+    Entry(minute(60), minute(70), "tune"),
+    Entry(minute(70), minute(100), "play"),
+]
+
+
+def test_director_and_cards_agree_that_slides_wait():
+    unsure = replace(TAKE, forecast_error_celsius=30.0)
+    made = plan(steady(8), [trumpets(), horns()], arrange(ROOM_THEN_FIELD), assumptions=unsure)
+    assert "Warm up; all slides stay as they are until 19:00" in words(director_sheet(made))
+    cards = words(section_cards(made))
+    assert "Warm up, and leave the slides: you tune in the air you play in, at 19:00." in cards
+    assert "Follow the tuner; rehearsals of your own give millimetres." in cards
+    assert "Follow the tuner; rehearsals of your own" in plan_page(made)
+
+
+def test_the_bus_and_the_warm_up_are_on_the_directors_sheet():
+    rows = [ROOM_THEN_FIELD[0],
+            replace(ROOM_THEN_FIELD[1], remark="Bus to the stadium", occupied="away"),
+            Entry(minute(60), minute(80), "play", remark="warm-up, lot C", warm_up=True),
+            Entry(minute(80), minute(100), "play")]  # fmt: skip
+    made = plan(steady(8), [trumpets()], arrange(rows), assumptions=TAKE)
+    text = words(director_sheet(made))
+    for line in ("18:30–19:00 Bus to the stadium", "19:00–19:20 Warm-up, lot C"):
+        assert line in text
+
+
+def test_a_slide_at_its_end_is_said_to_show_what_it_can():
+    short = trumpets(at_mm={"main": 1.0})
+    made = plan(steady(3), [short], TUNES, assumptions=replace(TAKE, a4_hz=440.0))
+    setting = made.settings[0]
+    left = setting.remaining_cents[""]
+    assert left < -5
+    shows = deviation(setting.show_cents.estimate + left)
+    assert f"All the way in it shows {shows}: {deviation(left)} remains." in words(
+        section_cards(made)
+    )
 
 
 def test_a_card_says_the_note_the_target_and_about_how_far():
@@ -162,7 +223,7 @@ def test_another_pitch_says_what_the_tuner_is_set_to_and_how_far_the_bars_are(fo
     assert least > 20
     for text in (words(director_sheet(low)), plan_page(low)):
         assert f"Section 4: fixed pitch, {least}" in text
-        assert "sharp of the band while it plays." in text
+        assert "sharp of the band while it plays (taken as built to 442 Hz)." in text
     for text in (words(director_sheet(low)), words(section_cards(low)), plan_page(low)):
         assert "Set every tuner to 434.4 Hz." in text
     assert "Set every tuner" not in words(section_cards(found))

@@ -1,0 +1,177 @@
+"""What a section does at one tune beside the tuner: about how far, what stays, and when again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from drift.gig.retuning import Setting
+from drift.instruments.anatomy import Instrument
+from drift.notes import shown
+from drift.slides.moving import Move
+from drift.words.cents import deviation
+from drift.words.gig_phrases import sentence
+
+if TYPE_CHECKING:
+    from drift.gig.plan import Plan
+
+__all__ = [
+    "NO_MILLIMETRES",
+    "REMAINS_CENTS",
+    "TELL_THE_LEADER",
+    "conical",
+    "first_minutes",
+    "follows_the_tuner",
+    "hints",
+    "instruction",
+    "left_after",
+    "move_range",
+]
+
+#: What remains below this is not spoken of [cents].
+REMAINS_CENTS = 5.0
+#: A player within this of the target leaves the slide alone: it costs nothing [cents].
+LEAVE_CENTS = 5.0
+TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
+NO_MILLIMETRES = (
+    "No millimetres: from acoustics alone it is not sure which way the slide goes. Follow the "
+    "tuner; rehearsals of your own give millimetres."
+)
+
+
+def conical(instrument: Instrument) -> bool:
+    """Return whether an instrument is a conical woodwind, whose moves are given in cents.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> [conical(find(name)) for name in ("alto saxophone", "flute", "Bb clarinet", "Bb trumpet")]
+    [True, False, False, False]
+    """
+    slides = {slide.name for slide in instrument.slides}
+    straight = "head" in slides or any(side.quarter_wave for side in instrument.sides)
+    return instrument.family == "woodwind" and not straight
+
+
+def move_range(setting: Setting, move: Move) -> str:
+    """Return about how far a slide goes, as far as that is known.
+
+    Parameters
+    ----------
+    setting : Setting
+        Whose move.
+    move : Move
+        The move.
+
+    Returns
+    -------
+    str
+        Such as ``in 12–16``, ``in up to 8``, ``by the tuner`` where the way is not sure, ``stay``
+        or ``stuck``.
+    """
+    if move.slide in setting.section.stuck:
+        return "stuck"
+    if not round(move.move_mm):
+        return "stay"
+    if move.interval_includes_zero or conical(setting.section.instrument):
+        return "by the tuner"
+    way = "out" if move.move_mm > 0 else "in"
+    near, far = sorted((round(abs(move.low_mm)), round(abs(move.high_mm))))
+    if near == far:
+        return f"{way} {far}"
+    return f"{way} up to {far}" if not near else f"{way} {near}–{far}"
+
+
+def hints(setting: Setting) -> str:
+    """Return about how far the slides of a section go, empty where no millimetres are worth it."""
+    if setting.check_again:
+        return ""
+    found = [
+        (f"{shown(move.slide)} " if len(setting.moves) > 1 else "") + words
+        for move in setting.moves
+        if (words := move_range(setting, move)).startswith(("in ", "out "))
+    ]
+    if not found:
+        return ""
+    ends = any(move.at_end_of_travel for move in setting.moves)
+    far = ", or as far as it goes" if ends else ""
+    return f"{', '.join(found)} mm from yours{far}, then the tuner"
+
+
+def follows_the_tuner(setting: Setting) -> bool:
+    """Return whether a slide is to be moved, and nothing known says how far or which way."""
+    words = {move_range(setting, move) for move in setting.moves}
+    sure = bool(hints(setting)) or conical(setting.section.instrument)
+    return bool(setting.show_cents) and not setting.waits and not sure and "by the tuner" in words
+
+
+def left_after(setting: Setting) -> str:
+    """Return what stays although the slides have gone as far as they do, empty for little."""
+    worst = max(setting.remaining_cents.values(), key=abs, default=0.0)
+    if abs(worst) < REMAINS_CENTS or not setting.section.slides:
+        return ""
+    covers = "trombone" in setting.section.instrument.name
+    how = "; the hand slide covers it" if covers and worst > 0 else ""
+    return f"{deviation(worst)} remains{how}"
+
+
+def first_minutes(plan: Plan, setting: Setting) -> str:
+    """Return how far off the first minutes are and until when, empty where they are right."""
+    if setting.show_cents is None or setting.waits:
+        return ""  # what remains, or the tune that it waits for, says it
+    for found in plan.watch:
+        served = setting.block.ready <= found.start < setting.block.end
+        if found.section == setting.section.name and served:
+            right = f", right by {found.right_at:%H:%M}" if found.right_at else ""
+            return f"From {found.start:%H:%M} about {deviation(found.cents)}{right}."
+    return ""
+
+
+def instruction(plan: Plan, setting: Setting) -> list[str]:
+    """Return what one section does at one tune beside the tuner, each a short sentence."""
+    if setting.section.instrument.fixed_pitch is not None:
+        return ["Fixed pitch."]
+    lines = []
+    later = _later_tune(plan, setting)
+    if setting.show_cents is None:
+        lines.append("No slide can be moved.")
+    elif setting.waits:
+        return [f"Warm up, and leave the slides: you tune in the air you play in, at {later}."]
+    else:
+        if text := hints(setting):
+            lines.append(sentence(text))
+        elif not setting.check_again:
+            lines.append(_leave(setting))
+        if later:
+            lines.append(f"Move here; check again outside at {later}.")
+        elif setting.check_again:
+            lines.append("Check again outside before you play.")
+    if left := left_after(setting):
+        lines.append(sentence(f"{_at_the_end(setting)}{left}"))
+    return lines
+
+
+def _at_the_end(setting: Setting) -> str:
+    """Return what the tuner shows with a slide at its end, where that falls short of the target."""
+    ends = [move.move_mm for move in setting.moves if move.at_end_of_travel]
+    if setting.show_cents is None or not ends:
+        return ""
+    worst = max(setting.remaining_cents.values(), key=abs)
+    way = "all the way in" if worst < 0 else "all the way out"
+    return f"{way} it shows {deviation(setting.show_cents.estimate + worst)}: "
+
+
+def _leave(setting: Setting) -> str:
+    """Return within what a player need not move: the printed interval, or five cents."""
+    show = setting.show_cents
+    wide = show is not None and (show.high - show.low) / 2.0 > LEAVE_CENTS + 0.5
+    near = f"Within {LEAVE_CENTS:g} of that" if wide else "Within that"
+    at_end = any(move.at_end_of_travel for move in setting.moves) and not left_after(setting)
+    far = ", perhaps to the end" if at_end else ""
+    return f"{near}, leave it; else move{far}."
+
+
+def _later_tune(plan: Plan, setting: Setting) -> str:
+    """Return when the section tunes again before the playing that a tune is for, if it does."""
+    if setting.block.plays or setting.block.end >= plan.schedule.end:
+        return ""
+    return f"{setting.block.end:%H:%M}"
