@@ -204,6 +204,11 @@ def run(options: argparse.Namespace) -> int:
         print_json({**planned.to_json(), "words": _in_words(planned), **second, **beside})
         return 0
     print("\n\n".join(found.summary(options.fahrenheit) for found in plans))
+    if len(plans) > 1:
+        print(
+            f"\nTwo sets of sheets, one for each pitch. --a4 {planned.aim_a4_hz:g} gives the first "
+            "alone."
+        )
     if scenarios:
         print(f"\nScenarios\n{scenarios.summary(options.fahrenheit)}")
     for file in files:

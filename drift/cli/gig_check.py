@@ -13,7 +13,7 @@ from drift.cli.options import catalogue_of
 from drift.errors import DriftError, InputError
 
 if TYPE_CHECKING:
-    from drift.gig.roster import Section
+    from drift.gig.roster import Roster
     from drift.gig.timetable import Schedule
     from drift.gig.weather import Forecast
 
@@ -81,11 +81,12 @@ def check(options: argparse.Namespace) -> int:
 
 def _print(refusal: DriftError) -> int:
     """Print each problem of a refusal, and return how many there are."""
-    from drift.tables.problems import parts_of
+    from drift.tables.problems import alike, parts_of
 
     found = parts_of(refusal)
-    for one in found:
-        print(f"{one.told}\n    {one.remedy}")
+    for those in alike(found):
+        more = f" ({len(those)} alike)" if len(those) > 1 else ""
+        print(f"{those[0].told}{more}\n    {those[0].remedy}")
     return len(found)
 
 
@@ -113,7 +114,7 @@ def _several(files: list[tuple[str, Path]]) -> list[str]:
 def _read(options: argparse.Namespace, kind: str, path: Path) -> Any:
     """Return what a file holds, None where it is not a table."""
     from drift.gig.folder import TABLES
-    from drift.gig.roster import read_roster
+    from drift.gig.roster import read_whole_roster
 
     if not path.exists():
         raise InputError(f"{path} cannot be read: there is no such file", "check the name")
@@ -127,7 +128,7 @@ def _read(options: argparse.Namespace, kind: str, path: Path) -> Any:
         "": lambda: None,
         "forecast": lambda: forecast_of(options, zone, day, path),
         "schedule": lambda: schedule_of(options, zone, day, path),
-        "roster": lambda: read_roster(path, catalogue_of(options), columns_of(options)),
+        "roster": lambda: read_whole_roster(path, catalogue_of(options), columns_of(options)),
     }
     return reads[kind]()
 
@@ -151,20 +152,25 @@ def _of_forecast(found: Forecast, zone: tzinfo) -> str:
     )
 
 
-def _left_out(found: Forecast) -> list[str]:
-    """Return the columns that nothing needs."""
+def _left_out(found: Forecast | Schedule | Roster) -> list[str]:
+    """Return the columns that nothing needs, and entries for a whole day."""
+    names = {"columns_left_out": "columns", "all_day_left_out": "entries"}
     return [
-        f"; left out: {', '.join(one.values['columns'])}"
+        f"; left out: {', '.join(one.values[names[one.kind]])}"
         for one in found.notices
-        if one.kind == "columns_left_out"
+        if one.kind in names
     ]
 
 
 def _of_schedule(found: Schedule) -> str:
     written = [entry for entry in found.entries if entry.remark != "nothing scheduled"]
-    return f"{len(written)} entries, {found.start:%Y-%m-%d %H:%M} to {found.end:%H:%M}"
+    return f"{len(written)} entries, {found.start:%Y-%m-%d %H:%M} to {found.end:%H:%M}" + (
+        "".join(_left_out(found))
+    )
 
 
-def _of_roster(sections: tuple[Section, ...]) -> str:
-    players = sum(section.players for section in sections)
-    return f"{len(sections)} sections, {players} players"
+def _of_roster(found: Roster) -> str:
+    players = sum(section.players for section in found.sections)
+    drums = ", ".join(f"{count} {name}" for name, count in found.not_planned)
+    aside = f"; not planned, no pitch to tune: {drums}" if drums else ""
+    return f"{len(found.sections)} sections, {players} players{aside}{''.join(_left_out(found))}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,7 @@ from drift.quantities import HERTZ, read_quantity
 
 if TYPE_CHECKING:
     from drift.gig.plan import Assumptions
-    from drift.gig.roster import Section
+    from drift.gig.roster import Roster, Section
     from drift.gig.timetable import Schedule
     from drift.gig.weather import Forecast
     from drift.regression.results import Fit
@@ -26,9 +27,9 @@ __all__ = [
     "day_of",
     "evening_of",
     "forecast_of",
+    "roster_of",
     "scenarios_of",
     "schedule_of",
-    "sections_of",
     "zone_of",
 ]
 
@@ -85,10 +86,12 @@ def evening_of(
     take: dict[str, Callable[[], Any]] = {
         "schedule": lambda: schedule_of(options, zone, day),
         "forecast": lambda: forecast_of(options, zone, day) if options.forecast else None,
-        "sections": lambda: sections_of(options, fit),
+        "roster": lambda: roster_of(options, fit),
     }
-    schedule, forecast, sections = every(take, lambda name: take[name]())
-    return schedule, forecast or _held(options, schedule), sections
+    schedule, forecast, roster = every(take, lambda name: take[name]())
+    # What the roster has and nobody plans is told in the answer, with what the schedule has.
+    schedule = replace(schedule, notices=(*schedule.notices, *roster.notices))
+    return schedule, forecast or _held(options, schedule), roster.sections
 
 
 def day_of(options: argparse.Namespace) -> datetime | None:
@@ -219,31 +222,32 @@ def _clock(text: str, option: str, after: datetime) -> datetime:
     return found if found >= after else found + timedelta(days=1)
 
 
-def sections_of(options: argparse.Namespace, fit: Fit) -> tuple[Section, ...]:
+def roster_of(options: argparse.Namespace, fit: Fit) -> Roster:
     """Return the roster, or a section for each instrument that was named or has readings."""
-    from drift.gig.roster import Section, read_roster
+    from drift.gig.roster import Roster, Section, read_whole_roster
     from drift.instruments import find
 
     if options.roster:
-        return read_roster(options.roster, catalogue_of(options), columns_of(options))
+        return read_whole_roster(options.roster, catalogue_of(options), columns_of(options))
     names = dict.fromkeys(options.instrument or fit.kinds)
     if not names:
         raise InputError("no roster and no instrument", "give --roster R.csv or --instrument I")
     found = [find(name, catalogue_of(options)) for name in names]
-    return tuple(
-        Section(kind.name, kind, slides=tuple(slide.name for slide in kind.slides))
-        for kind in found
+    return Roster(
+        tuple(
+            Section(kind.name, kind, slides=tuple(slide.name for slide in kind.slides))
+            for kind in found
+        )
     )
 
 
 def assumptions_of(options: argparse.Namespace, schedule: Schedule) -> Assumptions:
     """Return what the plan takes for granted, as typed."""
-    from drift.degrees import parse_degrees
     from drift.gig.course import Tuned
     from drift.gig.plan import Assumptions
 
     return Assumptions(
-        tuned=Tuned(parse_degrees(options.tuned_celsius), options.tuned_minutes, options.tuned_a4),
+        tuned=Tuned(_tuned_celsius(options), options.tuned_minutes, options.tuned_a4),
         a4_hz=_a4(options.a4),
         forecast_error_celsius=_forecast_error(options),
         lag_minutes=options.lag,
@@ -252,6 +256,20 @@ def assumptions_of(options: argparse.Namespace, schedule: Schedule) -> Assumptio
         wbgt=tuple(_wbgt(options, text, schedule) for text in options.wbgt),
         draws=_draws(options.draws),
     )
+
+
+def _tuned_celsius(options: argparse.Namespace) -> float:
+    """Return where the band tuned before; the option has its unit in its name."""
+    from drift.degrees import NO_ROOM_CELSIUS, parse_degrees, shown_degrees
+
+    celsius = parse_degrees(options.tuned_celsius)
+    if celsius > NO_ROOM_CELSIUS:
+        there = shown_degrees(celsius, options.fahrenheit)
+        raise InputError(
+            f"--tuned-celsius {options.tuned_celsius!r} is {there}, where no band tunes",
+            f"write it in °C, or with its unit, such as {options.tuned_celsius.rstrip('°CFcf ')}F",
+        )
+    return celsius
 
 
 def _a4(text: str | None) -> float | None:

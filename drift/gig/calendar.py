@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity
 from drift.gig.timetable import Entry, Schedule, arrange
 from drift.quantities import TEMPERATURE, read_quantity
+from drift.tables.headings import UNUSED
 from drift.tables.problems import every
 
 __all__ = ["read_calendar"]
@@ -58,7 +61,7 @@ def read_calendar(
     except ImportError:
         raise InputError(
             f"{path} is a calendar, and icalendar is not installed",
-            "install rehearsal-drift[calendar], or write the schedule as CSV",
+            "install it (pip install icalendar), or write the schedule as CSV",
         ) from None
     try:
         events = Calendar.from_ical(Path(path).read_bytes()).walk("VEVENT")
@@ -68,11 +71,28 @@ def read_calendar(
         ) from None
     if not events:
         raise InputError(f"{path} has no event", "export the events of the evening")
-    return arrange(every(events, lambda event: _entry(Path(path).name, event, zone, words)))
+    unused = {word.casefold() for word, name in (words or {}).items() if name == UNUSED}
+    days = [_summary(event) for event in events if _lasts_days(event)]
+    taken = [e for e in events if not _lasts_days(e) and _summary(e).casefold() not in unused]
+    if not taken:
+        raise InputError(f"{path} has no event at a time of day", "give its events times of day")
+    found = arrange(every(taken, lambda event: _entry(Path(path).name, event, zone, words)))
+    left_out = (Finding("all_day_left_out", {"entries": days}),) if days else ()
+    return replace(found, notices=(*left_out, *found.notices))
+
+
+def _summary(event: Any) -> str:
+    return " ".join(str(event.get("SUMMARY", "")).split())
+
+
+def _lasts_days(event: Any) -> bool:
+    """Return whether an event has a date and no time of day."""
+    start = event.get("DTSTART")
+    return start is not None and not isinstance(start.dt, datetime)
 
 
 def _entry(file: str, event: Any, zone: tzinfo | None, words: Mapping[str, str] | None) -> Entry:
-    summary = " ".join(str(event.get("SUMMARY", "")).split())
+    summary = _summary(event)
     try:
         start, end = event.start, event.end
     except (ValueError, AttributeError):

@@ -24,7 +24,8 @@ from drift.regression.state import states
 
 __all__ = ["pitches", "plan_evening", "timed"]
 
-#: With the pitch further than this from the nominal one there are two sets of sheets [cents].
+#: With the pitch further than this from the nominal one there are two sets of sheets, unless the
+#: other is no further than this from it [cents].
 FAR_FROM_NOMINAL_CENTS = 8.0
 #: The timing is looked for with so many draws.
 FEW_DRAWS = 100
@@ -54,7 +55,8 @@ def plan_evening(
     -------
     tuple of Plan
         One, or two where the pitch that everybody reaches within 5 cents lies more than 8 cents
-        from the nominal one: the second without the sections that limit it.
+        from the nominal one: the second without the sections that limit it, where that is another
+        pitch by as much.
     """
     take = assumptions or Assumptions(a4_hz=None)
     if not as_scheduled:
@@ -79,9 +81,11 @@ def pitches(pitch: Pitch) -> tuple[float, ...]:
     """
     off = abs(1200.0 * math.log2(pitch.recommended_a4_hz / pitch.a4_hz))
     without = [choice.a4_hz for choice in pitch.choices if choice.name.startswith("without")]
-    if off <= FAR_FROM_NOMINAL_CENTS:
+    other = without[0] if without else pitch.a4_hz
+    apart = abs(1200.0 * math.log2(other / pitch.recommended_a4_hz))
+    if min(off, apart) <= FAR_FROM_NOMINAL_CENTS:
         return (pitch.recommended_a4_hz,)
-    return (pitch.recommended_a4_hz, without[0] if without else pitch.a4_hz)
+    return (pitch.recommended_a4_hz, other)
 
 
 def timed(

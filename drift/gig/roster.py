@@ -7,22 +7,19 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from drift.errors import InstrumentError
+from drift.findings import Finding
 from drift.gig.rows import Row, read_rows
+from drift.gig.unpitched import has_no_pitch
 from drift.instruments import Catalogue, Instrument, find
 from drift.instruments.anatomy import Slide
 from drift.quantities import HERTZ, LENGTH
 
-__all__ = ["Section", "read_roster"]
+__all__ = ["Roster", "Section", "read_roster", "read_whole_roster"]
 
 _COLUMNS = ("players", "names", "slide", "position_mm", "travel_mm", "stuck", "built_a4_hz",
             "leader", "remark")  # fmt: skip
 #: Columns by names that they had before.
 _FORMER = {"at_mm": "position_mm"}
-#: Instruments without a pitch to plan for.
-UNPITCHED = frozenset(
-    ("drums", "drum", "drumline", "drum line", "battery", "snares", "snare drums", "bass drums",
-     "cymbals", "percussion", "quads", "tenor drums")
-)  # fmt: skip
 #: Rows that add up the others.
 _TOTALS = ("total", "totals", "sum", "all")
 #: Words beside the name of a slide.
@@ -80,6 +77,25 @@ class Section:
         return tuple(s.name for s in self.instrument.slides if s.name not in self.movable)
 
 
+@dataclass(frozen=True)
+class Roster:
+    """What a roster holds.
+
+    Attributes
+    ----------
+    sections : tuple of Section
+        In the order of the file.
+    not_planned : tuple of (str, int)
+        Drums and cymbals, which have no pitch to tune, and how many play them.
+    notices : tuple of Finding
+        What was left out in reading.
+    """
+
+    sections: tuple[Section, ...]
+    not_planned: tuple[tuple[str, int], ...] = ()
+    notices: tuple[Finding, ...] = ()
+
+
 def read_roster(
     path: Path,
     catalogue: Catalogue | None = None,
@@ -112,11 +128,36 @@ def read_roster(
     -----
     A section without any slide takes those of its instrument, and says so. Otherwise a slide that
     is not listed stays where it is. A slide without ``position_mm`` or ``travel_mm`` is
-    moved as if it went far enough.
+    moved as if it went far enough. Drums and cymbals are passed over.
+    """
+    return read_whole_roster(path, catalogue, columns).sections
+
+
+def read_whole_roster(
+    path: Path,
+    catalogue: Catalogue | None = None,
+    columns: Mapping[str, str] | None = None,
+) -> Roster:
+    """Read ``roster.csv`` as `read_roster` does, with what was passed over.
+
+    Parameters
+    ----------
+    path, catalogue, columns
+        As in `read_roster`.
+
+    Returns
+    -------
+    Roster
+        Its sections, drums, and the columns that were left out.
     """
     sections: dict[str, Section] = {}
+    drums: dict[str, int] = {}
 
     def take(row: Row) -> None:
+        if has_no_pitch(row.text("instrument") or row.text("section")):
+            name = row.text("section") or row.text("instrument")
+            drums[name] = drums.get(name, 0) + int(row.number("players", 0, 1000) or 1)
+            return
         if row.text("section").casefold() in _TOTALS and not row.text("instrument"):
             return
         new = _section(row, catalogue)
@@ -125,8 +166,15 @@ def read_roster(
             sections[new.name] = new if old is None else _joined(row, old, new)
 
     given = {**_FORMER, **(columns or {})}
-    read_rows(path, ["section", "instrument"], _COLUMNS, given).taken(take)
-    return tuple(map(_with_slides, sections.values()))
+    rows = read_rows(path, ["section", "instrument"], _COLUMNS, given)
+    rows.taken(take)
+    notices = []
+    if rows.left_out:
+        left_out = {"file": rows.file, "columns": list(rows.left_out)}
+        notices.append(Finding("columns_left_out", left_out))
+    if drums:
+        notices.append(Finding("not_planned", {"sections": [[n, c] for n, c in drums.items()]}))
+    return Roster(tuple(map(_with_slides, sections.values())), tuple(drums.items()), tuple(notices))
 
 
 def _with_slides(section: Section) -> Section:
@@ -172,13 +220,6 @@ def _section(row: Row, catalogue: Catalogue | None) -> Section | None:
 def _instrument(row: Row, catalogue: Catalogue | None) -> tuple[Instrument | None, str]:
     """Return the instrument of a row and the name of its slide."""
     instrument, slide = None, row.text("slide")
-    if row.text("instrument").casefold() in UNPITCHED:
-        row.note(
-            f"{row.text('instrument')} have no pitch that a plan could set",
-            "leave the row out",
-            "instrument",
-        )
-        return None, slide
     try:
         instrument = find(row.text("instrument"), catalogue)
         slide = _slide(instrument, slide).name if slide else ""

@@ -120,11 +120,13 @@ class Row:
             after = day if after is None or day > after else after
         if value is None and after is None and (clock := clock_of(text)) is not None:
             if days.day is None:
-                self.note(
-                    f"{column} {text!r} has no date",
+                remedy = (
                     "write the date once: in the first row, as a line '# date 2026-10-09', or "
-                    "as --date 2026-10-09",
-                    column,
+                    "as --date 2026-10-09"
+                )
+                # One cause for all of them, whatever their column and value.
+                self.problems.append(
+                    Problem(self.place, "", "", f"{column} {text!r} has no date", remedy)
                 )
                 return None
             value = datetime.combine(days.day, clock, days.day.tzinfo)
@@ -208,6 +210,8 @@ class Rows:
         The day that a comment names (``# date 2026-10-09``).
     unclear : bool
         Whether a heading does not give its unit.
+    left_out : tuple of str
+        What is written over the columns that were left out without being named.
     """
 
     file: str
@@ -216,6 +220,7 @@ class Rows:
     problems: tuple[Problem, ...] = ()
     date: date | None = None
     unclear: bool = False
+    left_out: tuple[str, ...] = ()
 
     def __iter__(self) -> Iterator[Row]:
         """Go through the rows."""
@@ -314,7 +319,7 @@ def read_rows(
         extra.extend(name for name in header if name and name not in allowed)
         header = [name if name in allowed else "" for name in header]
     problems = [Problem(heading.place, "", "", one.problem, one.remedy) for one in wrong]
-    problems += _of_header(heading.place, header, needed, allowed)
+    problems += _of_header(heading, header, needed, allowed)
     if not set(needed) <= set(header):
         raise TablesRefused(tuple(problems))
     rows: list[Row] = []
@@ -326,7 +331,14 @@ def read_rows(
             problems.append(problem)
     if not rows and not problems:
         raise InputError(f"{path.name} has no rows", f"write rows under {','.join(header)}")
-    return Rows(path.name, header, rows, tuple(problems), date_in(written.comments), bool(wrong))
+    given = {head.strip().casefold() for head in columns or {}}
+    left_out = [
+        head.strip()
+        for head, name in zip(heads, header, strict=True)
+        if head.strip() and not name and head.strip().casefold() not in given
+    ]
+    return Rows(path.name, header, rows, tuple(problems), date_in(written.comments), bool(wrong),
+                tuple(left_out))  # fmt: skip
 
 
 def _heading_among(
@@ -336,10 +348,13 @@ def _heading_among(
     columns: Mapping[str, str] | None,
 ) -> int:
     """Return which of the first lines is the heading: others above it may hold a title."""
+    known: list[int] = []
     for number, line in enumerate(lines[:TITLE_LINES]):
-        if set(needed) <= set(named_columns(line.cells, allowed, columns)[0]):
+        names = set(named_columns(line.cells, allowed, columns)[0])
+        if set(needed) <= names:
             return number
-    return 0
+        known.append(len(names & set(allowed)))
+    return known.index(max(known)) if known else 0
 
 
 def _row(header: list[str], line: Line) -> tuple[Row, Problem | None]:
@@ -360,15 +375,24 @@ def _row(header: list[str], line: Line) -> tuple[Row, Problem | None]:
 
 
 def _of_header(
-    place: Place, header: list[str], needed: list[str], allowed: list[str]
+    heading: Line, header: list[str], needed: list[str], allowed: list[str]
 ) -> Iterator[Problem]:
-    columns = f"the columns are {', '.join(dict.fromkeys(allowed))}"
+    place, columns = heading.place, f"the columns are {', '.join(dict.fromkeys(allowed))}"
+    unknown = [name for name in header if name and name not in allowed]
+    unnamed = [head for head, name in zip(heading.cells, header, strict=False)
+               if head.strip() and name not in allowed]  # fmt: skip
     if missing := [name for name in needed if name not in header]:
-        yield Problem(place, "", "", f"no column {', '.join(missing)}", columns)
-    if unknown := [name for name in header if name and name not in allowed]:
+        which = f"; name it, such as --columns '{unnamed[0]}={missing[0]}'" if unnamed else ""
+        seen = f"; not understood: {', '.join(map(repr, unnamed))}" if unnamed else ""
+        yield Problem(
+            place, "", "", f"no column {', '.join(missing)}{seen}", f"{columns}{which}"
+        )  # fmt: skip
+    elif unknown:
+        example = "remark" if "remark" in allowed else allowed[-1]
         yield Problem(
             place, "", "", f"unknown column {', '.join(map(repr, unknown))}",
-            f"{columns}; to leave out what is not understood, give --columns '*=unused'",
+            f"{columns}; name one as with --columns '{unknown[0]}={example}', or leave out "
+            "what is not understood with --columns '*=unused'",
         )  # fmt: skip
     if twice := sorted({name for name in header if name and header.count(name) > 1}):
         yield Problem(place, "", "", f"column {', '.join(twice)} is there twice", "keep one")

@@ -291,9 +291,13 @@ def read_schedule(
     rows.taken(take)
     # Everything is shown in one zone, also when the file changes offset (clocks going back).
     first = entries[0].start.tzinfo
-    return arrange(
+    found = arrange(
         [replace(e, start=e.start.astimezone(first), end=e.end.astimezone(first)) for e in entries]
     )
+    if not rows.left_out:
+        return found
+    left_out = Finding("columns_left_out", {"file": rows.file, "columns": list(rows.left_out)})
+    return replace(found, notices=(left_out, *found.notices))
 
 
 def _entry(

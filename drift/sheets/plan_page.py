@@ -98,7 +98,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
                 "end": setting.block.end.isoformat(),
                 "when": f"{setting.block.tune_at:%H:%M}",
                 "on": tune_on(setting) if setting.show_cents and not setting.waits else "",
-                "concert": written_note(setting),
+                "written": written_note(setting),
                 "show": target_words(setting),
                 "then": instruction(plan, setting),
                 "first": first_minutes(plan, setting),

@@ -190,6 +190,8 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     players = capital(name) if own_name else f"{section.players} × {name}"
     yield from _head(plan, name if own_name else section.name, fahrenheit)
     settings = [setting for setting in plan.settings if setting.section == section]
+    if settings and " and " in tune_on(settings[0]):
+        players = f"{players}{card_words.BOTH_SIDES}"
     if section.instrument.fixed_pitch is not None:
         low = min(setting.lowest_cents for setting in settings)
         high = max(setting.highest_cents for setting in settings)
@@ -223,12 +225,14 @@ def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
     tunes = setting.show_cents and not setting.waits
     note, _, sides = tune_on(setting).partition(", ") if tunes else ("–", "", "")
-    under = (sides, written_note(setting) if tunes else "")
+    # A note for both sides is said once, above the table.
+    sides = "" if " and " in sides else sides
+    under = ", ".join(filter(None, (sides, written_note(setting) if tunes else "")))
     show, bracket, interval = target_words(setting).partition(" (")
     then = [*instruction(plan, setting), first_minutes(plan, setting)]
     return [
         when,
-        [_cell(note, NOTE_CELL), *(_cell(text, CARD_CELL) for text in filter(None, under))],
+        [_cell(note, NOTE_CELL), *([_cell(under, CARD_CELL)] if under else [])],
         [_cell(show, SHOW_CELL), _cell(f"{bracket.strip()}{interval}", CARD_CELL)],
         [_cell(" ".join(filter(None, then)), CARD_CELL)],
     ]

@@ -17,7 +17,11 @@ WORDS: Mapping[str, str] = {
     **dict.fromkeys(("humidity", "rh", "relativehumidity", "relhum"), "humidity"),
     **dict.fromkeys(("wind", "windspeed", "windspd"), "wind"),
     **dict.fromkeys(("pressure", "barometer", "surfacepressure"), "pressure"),
-    **dict.fromkeys(("datetime", "dateandtime", "timestamp", "when", "hour", "validtime"), "time"),
+    **dict.fromkeys(
+        ("datetime", "dateandtime", "timestamp", "when", "hour", "validtime", "validlocal",
+         "localtime"),
+        "time",
+    ),
     **dict.fromkeys(("begin", "begins", "starts", "starttime", "from"), "start"),
     **dict.fromkeys(("until", "to", "ends", "endtime", "finish"), "end"),
     **dict.fromkeys(("what", "event"), "activity"),
@@ -31,7 +35,10 @@ WORDS: Mapping[str, str] = {
         ("position", "slideposition", "at", "millimetres", "mm", "pulledout", "pulled", "out"),
         "position",
     ),
-    **dict.fromkeys(("travel", "longest", "maximum"), "travel"),
+    **dict.fromkeys(
+        ("travel", "longest", "maximum", "max", "maxtravel", "maximumtravel", "slidetravel"),
+        "travel",
+    ),
 }  # fmt: skip
 #: The columns of what is measured in a unit, by unit; an empty unit is the one that is taken where
 #: none is written. A temperature has none: 30 may be frost or heat.
@@ -44,13 +51,14 @@ UNITS: Mapping[str, Mapping[str, str]] = {
     "travel": {"": "travel_mm", "mm": "travel_mm"},
 }
 _SAME_UNIT = {"kmh": "km/h", "kph": "km/h", "kt": "kn", "knots": "kn", "ms": "m/s",
-              "celsius": "c", "fahrenheit": "f", "%rh": "%", "% rh": "%", "local": ""}  # fmt: skip
+              "celsius": "c", "fahrenheit": "f", "%rh": "%", "% rh": "%", "pct": "%",
+              "percent": "%", "local": ""}  # fmt: skip
 #: What a user names a column that is to be left out.
 UNUSED = "unused"
 #: How high above the ground a quantity is forecast: it is no part of its name.
 _HEIGHT = re.compile(r"\d{1,3} ?m")
 #: Units that may follow the word without brackets.
-_BARE = ("c", "f", "mph", "kmh", "kph", "hpa", "mbar", "kn", "mm")
+_BARE = ("c", "f", "pct", "percent", "mph", "kmh", "kph", "hpa", "mbar", "kn", "mm")
 
 
 def heading_name(head: str, ours: Container[str]) -> str | None:
@@ -80,6 +88,8 @@ def heading_name(head: str, ours: Container[str]) -> str | None:
     what = WORDS.get(word, "")
     units = UNITS.get(what, {"": what})
     name = units.get(_SAME_UNIT.get(unit, unit))
+    if name == "time" and "time" not in ours and "start" in ours:
+        name = "start"  # of a timetable: when, and until when
     if name is None and any(found in ours for found in units.values()):
         offered = " or ".join(f"--columns '{head}={found}'" for found in dict.fromkeys(
             units.values()))  # fmt: skip

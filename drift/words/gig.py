@@ -37,7 +37,7 @@ __all__ = [
 ZERO_CENTS = 1.5
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
 KEEP_WARM_CELSIUS = 10.0
-CONCERT, BY_ITS_CARD = "concert", "Tune, each section by its card"
+BY_ITS_CARD = "Tune, each section by its card"
 EN_DASH = "\N{EN DASH}"
 #: Said of a section that is still more than 5 cents off when that playing ends.
 STILL_OFF = " until it ends"
@@ -84,13 +84,13 @@ def tune_on(setting: Setting) -> str:
 
 
 def written_note(setting: Setting) -> str:
-    """Return that a note to tune on is concert pitch, and what a transposing instrument reads."""
+    """Return what a transposing instrument reads of its concert note, empty for all others."""
     semitones = setting.section.instrument.written_semitones
     firsts = dict.fromkeys(notes[0] for notes in setting.tune_on.values() if notes)
     if not semitones:
-        return CONCERT
+        return ""
     written = " and ".join(shown(written_of(note, semitones)) for note in firsts)
-    return f"{CONCERT}; written {written}"
+    return f"written {written}"
 
 
 def show_words(show: Estimate | None) -> str:

@@ -20,19 +20,20 @@ from drift.words.gig_phrases import capital, range_of
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
-__all__ = ["HEAD", "LEFT_OUT", "MALLETS", "SHOWS", "SIDE_BY_SIDE", "STUCK", "based_on", "beside",
-           "fixed_pitch", "from_the_band", "how_to_read", "shows", "warm_air",
+__all__ = ["BOTH_SIDES", "HEAD", "LEFT_OUT", "MALLETS", "SHOWS", "SIDE_BY_SIDE", "STUCK",
+           "based_on", "beside", "fixed_pitch", "from_the_band", "how_to_read", "shows", "warm_air",
            "warm_air_before_playing"]  # fmt: skip
 
 #: Nearer to the pitch than this a section is right [cents].
 UNTOUCHED_CENTS = 1.5
-HEAD = ("When", "Tune on", "Let the tuner show", "And then")
+HEAD = ("When", "Tune on (concert)", "Let the tuner show", "And then")
 SHOWS = "Let the tuner show"
 LEAVE = "leave it"
 LEFT_OUT = (
     "Wind and sun on the metal are left out of the numbers: the tune on the field takes them in."
 )
 MALLETS = "Keep mallets warm."
+BOTH_SIDES = "; each note on both sides"
 STUCK = "A stuck slide is not forced: a repair technician frees it."
 SIDE_BY_SIDE = "time of day of each schedule; cents with slides untouched"
 

@@ -32,10 +32,7 @@ REMAINS_CENTS = 5.0
 #: A player within this of the target leaves the slide alone: it costs nothing [cents].
 LEAVE_CENTS = 5.0
 TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
-NO_MILLIMETRES = (
-    "No millimetres: from acoustics alone it is not sure which way the slide goes. Follow the "
-    "tuner; rehearsals of your own give millimetres."
-)
+NO_MILLIMETRES = "Follow the tuner: acoustics alone gives no millimetres, own rehearsals do."
 
 
 def conical(instrument: Instrument) -> bool:

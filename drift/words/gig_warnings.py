@@ -116,6 +116,18 @@ def _no_slide(value: Mapping[str, Any]) -> str:
     return f"no slide on the roster, so nothing is moved: {', '.join(value['sections'])}"
 
 
+def _not_planned(value: Mapping[str, Any]) -> str:
+    return f"not planned, no pitch to tune: {_numbered(value['sections'])}"
+
+
+def _numbered(sections: list[list[Any]]) -> str:
+    return ", ".join(f"{name} ({players})" for name, players in sections)
+
+
+def _all_day(value: Mapping[str, Any]) -> str:
+    return f"entries for a whole day were left out: {', '.join(value['entries'])}"
+
+
 def _no_position(value: Mapping[str, Any]) -> str:
     return (
         "no position_mm, so before a push check that the slide is out that far: "
@@ -138,6 +150,8 @@ WORDED = {
     "temperature_held": _held,
     "temperature_bridged": _bridged,
     "no_slide": _no_slide,
+    "not_planned": _not_planned,
+    "all_day_left_out": _all_day,
     "no_position": _no_position,
     "no_travel": _no_travel,
 }

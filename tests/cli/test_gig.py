@@ -151,6 +151,7 @@ def test_what_is_written(drift, tmp_path):
     assert {"section", "tune_at", "move_mm", "from_mm", "to_mm", "remaining_cents"} <= set(moves)
     assert "celsius" in pd.read_csv(lower / "timeline.csv")
     assert (lower / "plan.png").read_bytes().startswith(b"\x89PNG")
+    assert f"--a4 {lower.name.removeprefix('A4-')} gives the first alone" in out
     assert len(PdfReader(lower / "director.pdf").pages) == 1
     assert len(PdfReader(lower / "section-cards.pdf").pages) == 6
     assert set(pd.read_csv(lower / "scenarios.csv")["scenario"]) == {"as planned", "front"}
@@ -214,6 +215,7 @@ def test_a_measured_wbgt(drift):
         ((*ONE_LINE[:4], "7", *ONE_LINE[5:]), "--from '7' is not a time of day"),
         ((*ONE_LINE[:6], "18:00", *ONE_LINE[7:]), "--to 18:00 is before --from 18:30"),
         ((*ONE_LINE, "--tune", "150"), "150 minutes of tuning do not fit between 18:30 and 21:00"),
+        ((*ONE_LINE, "--tuned-celsius", "71"), "'71' is 71 °C, where no band tunes"),
         ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
         ((*ONE_LINE, "--draws", "3"), "--draws 3"),
         ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is not a date"),

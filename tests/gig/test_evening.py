@@ -221,6 +221,17 @@ def test_a_stuck_tuba_in_the_cold_makes_two_complete_plans():
     assert chosen.aim_a4_hz == 438.0
 
 
+def test_two_pitches_that_are_nearly_one_make_one_plan():
+    """A section that stops a little short of the others costs nobody a second set of sheets."""
+    short = [trumpets(at_mm={"main": at}, name=name) for name, at in (("a", 3.0), ("b", 2.6))]
+    found = plan_evening(steady(0), short, carried(), assumptions=TAKE)
+    pitch = found[0].pitch
+    without = [c.a4_hz for c in pitch.choices if c.name.startswith("without")]
+    assert 440.0 - pitch.recommended_a4_hz > 2.0  # more than 8 cents
+    assert abs(without[0] - pitch.recommended_a4_hz) < 2.0
+    assert len(found) == 1
+
+
 def test_whom_to_watch_and_until_when():
     found = plan(steady(4), [trumpets()], carried(), assumptions=TAKE)
     first = watch(found)[0]

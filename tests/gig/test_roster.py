@@ -3,8 +3,9 @@
 import pytest
 
 from drift.errors import InputError
-from drift.gig.roster import read_roster
+from drift.gig.roster import read_roster, read_whole_roster
 from drift.instruments import Catalogue
+from drift.words.gig_warnings import warning_text
 
 HEADER = "section,instrument,players,slide,position_mm,travel_mm,stuck,built_a4_hz"
 
@@ -113,7 +114,23 @@ def test_a_roster_as_a_staff_keeps_it(tmp_path):
     assert not bones.from_catalogue
 
 
-def test_what_has_no_pitch_is_to_be_left_out(tmp_path):
-    with pytest.raises(InputError, match="line 2: Drums have no pitch") as refused:
-        read_roster(written(tmp_path, "drums,Drums,6,,,,,"))
-    assert refused.value.remedy == "leave the row out"
+def test_drums_are_passed_over_and_counted(tmp_path):
+    path = written(tmp_path, "drums,Drums,6,,,,,", "flutes,flutes,4,,,,,", "snare,Snares,3,,,,,")
+    found = read_whole_roster(path)
+    assert [section.name for section in found.sections] == ["flutes"]
+    assert found.not_planned == (("drums", 6), ("snare", 3))
+    (told,) = map(warning_text, found.notices)
+    assert told == "not planned, no pitch to tune: drums (6), snare (3)"
+
+
+def test_columns_that_are_known_stay_where_all_others_are_left_out(tmp_path):
+    path = tmp_path / "roster.csv"
+    path.write_text(
+        "Section,Instrument,Slide,Out (mm),Max travel,Tuned at\ntrumpets,trumpets,main,15,35,70\n",
+        encoding="utf-8",
+    )
+    found = read_whole_roster(path, columns={"*": "unused"})
+    assert found.sections[0].travel_mm == {"main": 35.0}
+    (told,) = map(warning_text, found.notices)
+    assert told == "roster.csv: columns that nothing here needs were left out: Tuned at"
+    assert read_whole_roster(path, columns={"Tuned at": "unused"}).notices == ()

@@ -9,7 +9,7 @@ from drift.errors import InputError
 from drift.gig.roster import read_roster
 from drift.gig.timetable import read_schedule
 from drift.gig.weather import read_forecast
-from drift.tables.problems import TablesRefused
+from drift.tables.problems import TablesRefused, alike
 from drift.words.gig_warnings import warning_text
 
 EAST = timezone(timedelta(hours=-4))
@@ -56,6 +56,25 @@ def test_a_temperature_without_a_unit_is_asked_about_once(tmp_path):
         read_forecast(path)
     table = read_forecast(path, columns={"temp": "fahrenheit"}).table
     assert table["celsius"].iloc[0] == pytest.approx(26 / 1.8)
+
+
+def test_a_heading_below_title_lines_is_found_though_its_time_is_not_known(tmp_path):
+    path = written(tmp_path, "Station,Field\nGenerated,now\nnobody,knows\n"
+                   "stamp,temp_f,sky\n2026-10-16T17:00Z,50,clear\n", "hourly.csv")  # fmt: skip
+    with pytest.raises(InputError, match=r"line 4: no column time; .*'stamp', 'sky'") as no:
+        read_forecast(path)
+    assert "--columns 'stamp=time'" in no.value.remedy
+    found = read_forecast(path, columns={"stamp": "time"}).table
+    assert found["celsius"].iloc[0] == pytest.approx(10.0)
+
+
+def test_times_without_a_date_are_one_problem(tmp_path):
+    path = written(tmp_path, "start,end,activity\n17:00,17:20,tune\n17:20,18:00,play\n")
+    with pytest.raises(TablesRefused) as no:
+        read_schedule(path, EAST)
+    (those,) = alike(no.value.problems)
+    assert len(those) == 4
+    assert "start '17:00' has no date" in those[0].told
 
 
 def test_columns_that_nobody_needs_are_left_out(tmp_path):

@@ -97,7 +97,8 @@ def test_notes_are_said_to_be_concert_pitch(found):
     flutes = section("flutes", "flute", 3, {"slides": ("head",)})
     both = plan(steady(3), [saxes, flutes], TUNES, assumptions=TAKE)
     cards, page = words(section_cards(both)), plan_page(both)
-    assert "concert; written G4" in cards  # B flat 3 sounds a sixth lower than it is written
+    assert "Tune on (concert)" in cards
+    assert "written G4" in cards  # B flat 3 sounds a sixth lower than it is written
     assert "tune on <b>B\N{MUSIC FLAT SIGN}3</b> (concert; written G4)" in page
     assert "tune on <b>A4</b> (concert)" in page
     assert "tune on (concert)" in both.summary()
@@ -125,8 +126,8 @@ def test_director_and_cards_agree_that_slides_wait():
     assert "Warm up; all slides stay as they are until 19:00" in words(director_sheet(made))
     cards = words(section_cards(made))
     assert "Warm up, and leave the slides: you tune in the air you play in, at 19:00." in cards
-    assert "Follow the tuner; rehearsals of your own give millimetres." in cards
-    assert "Follow the tuner; rehearsals of your own" in plan_page(made)
+    assert "Follow the tuner: acoustics alone gives no millimetres" in cards
+    assert "Follow the tuner: acoustics alone gives no" in plan_page(made)
 
 
 def test_the_bus_and_the_warm_up_are_on_the_directors_sheet():

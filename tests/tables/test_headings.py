@@ -31,6 +31,13 @@ def test_words_with_units(head, name):
     assert heading_name(head, ours) == name
 
 
+def test_when_begins_a_timetable_and_a_share_may_be_in_percent():
+    assert named_columns(["When", "Until"], ["start", "end", "date"])[0] == ["start", "end"]
+    assert heading_name("When", ["time", "start"]) == "time"
+    assert heading_name("rh_pct", ["humidity_percent"]) == "humidity_percent"
+    assert heading_name("valid_local", ["time"]) == "time"
+
+
 def test_a_unit_given_twice_must_be_the_same():
     ours = ["celsius", "fahrenheit", "time"]
     head = "temperature_2m (°C)"
