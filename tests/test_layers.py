@@ -181,6 +181,8 @@ TAKEN_DIRECTLY = {
     },
     "drift.cli.gig_compare": {
         "drift.gig.compared",
+        "drift.gig.folder",
+        "drift.gig.on_paper",
     },
     "drift.cli.gig_check": {
         "drift.gig.folder",

@@ -90,10 +90,10 @@ SHOWING = ("drift/words/", "drift/cli/", "drift/page/")
 KEPT = {
     "a refusal or its remedy, gathered before it is raised": (
         "drift/bands/band_file.py", "drift/capture/proposals.py", "drift/capture/turns.py",
-        "drift/capture/typed_reading.py", "drift/cluster/dataset.py", "drift/gig/roster.py",
-        "drift/gig/rows.py", "drift/gig/timetable.py", "drift/gig/weather.py",
-        "drift/instruments/catalogue_file.py", "drift/logbook/file.py", "drift/quantities.py",
-        "drift/regression/at_scale.py", "drift/regression/brought.py",
+        "drift/capture/typed_reading.py", "drift/cluster/dataset.py", "drift/gig/on_paper.py",
+        "drift/gig/roster.py", "drift/gig/rows.py", "drift/gig/timetable.py",
+        "drift/gig/weather.py", "drift/instruments/catalogue_file.py", "drift/logbook/file.py",
+        "drift/quantities.py", "drift/regression/at_scale.py", "drift/regression/brought.py",
         "drift/regression/covariates.py", "drift/regression/terms.py",
         "drift/tables/csv_source.py", "drift/tables/headers.py", "drift/tables/problems.py",
         "drift/tables/rules.py",

@@ -11,14 +11,17 @@ Good to know:
   SOURCE is your band's own readings (a logbook or rehearsal folder); leave it out to use acoustics
   alone. On a terminal, drift gig alone asks six questions and writes the files; --templates writes
   some to fill in. Without files, give one temperature and two times. Temperatures may be written
-  in °F, such as 50F.
+  in °F, such as 50F. Options may be kept in a file, as many a line as you like, and given as
+  drift gig @FILE.
 """
 
 from __future__ import annotations
 
 import argparse
+import shlex
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,6 +37,11 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
+    # Options of an evening are typed once: drift gig @evening.txt
+    parser.fromfile_prefix_chars = "@"
+    parser.convert_arg_line_to_args = partial(  # type: ignore[method-assign]
+        shlex.split, comments=True
+    )
     add = parser.add_argument
     add("source", metavar="SOURCE", nargs="?", default="acoustics",
         help="a rehearsal folder or a logbook (default: acoustics alone)")  # fmt: skip

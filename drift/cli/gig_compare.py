@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from drift.cli.gig_inputs import zone_of
+from drift.cli.gig_inputs import columns_of, zone_of
 from drift.cli.options import catalogue_of, print_json
 from drift.cli.table_check import mention
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from drift.gig.plan import Plan
-    from drift.logbook.rehearsals import Rehearsals
 
 __all__ = ["compare_evening"]
 
@@ -27,11 +28,10 @@ def compare_evening(plan: Plan, later: dict[float, Plan], options: argparse.Name
     from drift.gig.compared import compare
     from drift.words.gig_compared import NO_A4, summary_of
 
-    known = _read(options)
-    readings, note = known.readings, ""
-    if _no_a4(options.compare):
-        readings, note = readings.assign(a4_hz=plan.aim_a4_hz), NO_A4
-    found = compare(plan, readings, known.temperatures, later)
+    readings, temperatures = _read(plan, options)
+    no_a4 = bool(readings["a4_hz"].isna().any())
+    readings, note = readings.fillna({"a4_hz": plan.aim_a4_hz}), NO_A4 if no_a4 else ""
+    found = compare(plan, readings, temperatures, later)
     if options.json:
         print_json(found.to_json())
     else:
@@ -39,13 +39,33 @@ def compare_evening(plan: Plan, later: dict[float, Plan], options: argparse.Name
     return 0
 
 
-def _read(options: argparse.Namespace) -> Rehearsals:
-    """Return what was logged; a folder of readings alone will do, and times may need --zone."""
+def _read(plan: Plan, options: argparse.Namespace) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return readings and temperatures of a logbook or folder, or readings as on paper alone."""
+    from drift.gig.on_paper import read_paper
     from drift.logbook.rehearsals import load
 
-    known = load(_source(options.compare), catalogue_of(options), zone=_zone_name(zone_of(options)))
+    catalogue = catalogue_of(options)
+    if (paper := _paper(options.compare)) is not None:
+        readings = read_paper(paper, plan.sections, plan.schedule, columns_of(options), catalogue)
+        return readings, readings[["time"]].assign(celsius=float("nan"))
+    known = load(options.compare, catalogue, zone=_zone_name(zone_of(options)))
     mention(known.understood)
-    return known
+    readings = known.readings
+    if _no_a4(options.compare):
+        readings = readings.assign(a4_hz=float("nan"))
+    return readings, known.temperatures
+
+
+def _no_a4(path: Path) -> bool:
+    """Return whether the readings of a folder are a CSV table whose heading names no A4."""
+    from drift.tables.headers import recognised
+    from drift.tables.written import written_lines
+
+    file = path / "readings.csv"
+    if not file.is_file():
+        return False
+    heading = written_lines(file).lines[0]
+    return "a4_hz" not in recognised(heading.place, "readings", heading.cells)[0]
 
 
 def _zone_name(zone: tzinfo | None) -> str | None:
@@ -61,20 +81,13 @@ def _zone_name(zone: tzinfo | None) -> str | None:
     return f"Etc/GMT{-round(offset / timedelta(hours=1)):+d}"
 
 
-def _source(path: Path) -> Path:
-    """Return a folder's readings where nobody measured the air, else the path itself."""
-    there = {file.name for file in path.iterdir()} if path.is_dir() else set()
-    alone = not {"temperatures.csv", "temperatures.parquet"} & there
-    return path / "readings.csv" if alone and "readings.csv" in there else path
+def _paper(path: Path) -> Path | None:
+    """Return the table of readings where nobody measured the air, else nothing."""
+    from drift.gig.folder import TABLES
 
-
-def _no_a4(path: Path) -> bool:
-    """Return whether readings are a CSV table whose heading names no A4."""
-    from drift.tables.headers import recognised
-    from drift.tables.written import written_lines
-
-    file = path / "readings.csv" if path.is_dir() else path
-    if file.suffix.lower() != ".csv" or not file.is_file():
-        return False
-    heading = written_lines(file).lines[0]
-    return "a4_hz" not in recognised(heading.place, "readings", heading.cells)[0]
+    if not path.is_dir():
+        return path if path.suffix.lower() in TABLES and path.is_file() else None
+    there = [file for file in sorted(path.iterdir()) if file.stem == "readings"]
+    air = any(file.stem == "temperatures" for file in path.iterdir())
+    tables = [file for file in there if file.suffix.lower() in TABLES]
+    return tables[0] if tables and not air else None

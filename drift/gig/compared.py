@@ -109,6 +109,11 @@ class Compared:
     lag: Estimate | None
     table: pd.DataFrame = field(repr=False)
 
+    @property
+    def band(self) -> SectionError:
+        """All readings together."""
+        return _of_section("whole band", self.table)
+
     def to_frame(self) -> pd.DataFrame:
         """Return a copy of the table of readings."""
         return self.table.copy()
@@ -119,6 +124,7 @@ class Compared:
         if self.lag is not None:
             lag = {name: getattr(self.lag, name) for name in ("estimate", "low", "high")}
         return {
+            "band": _json(self.band),
             "sections": [_json(section) for section in self.sections],
             "occasions": [
                 {
@@ -216,7 +222,7 @@ def _json(section: SectionError) -> dict[str, Any]:
 
 def _row(plan: Plan, row: Mapping[Any, Any]) -> dict[str, Any] | None:
     """Return a reading beside what was planned for it, None where nothing was."""
-    section = _section(plan, str(row["player"]), str(row["instrument"]))
+    section = _section(plan, row)
     if section is None:
         return None
     place = int(plan.times.searchsorted(row["time"], side="right")) - 1
@@ -256,7 +262,11 @@ def _line(plan: Plan, section: str, side: str) -> Any:
     return by_side.get(side, next(iter(by_side.values())))
 
 
-def _section(plan: Plan, player: str, instrument: str) -> Section | None:
+def _section(plan: Plan, row: Mapping[Any, Any]) -> Section | None:
+    """Return the section of a reading: the one that it names, or that its player is in."""
+    player, instrument = str(row["player"]), str(row["instrument"])
+    if row.get("section"):
+        return next((one for one in plan.sections if one.name == row["section"]), None)
     those = [section for section in plan.sections if section.instrument.name == instrument]
     named = [section for section in those if player in section.names]
     anybody = [section for section in those if not section.names]

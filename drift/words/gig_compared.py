@@ -39,6 +39,8 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
         rows += [(when, *_row(section)) for section in occasion.sections]
     if len(found.occasions) > 1:
         rows += [("all", *_row(section)) for section in found.sections]
+    if len(found.sections) > 1:
+        rows.append(("all", *_row(found.band)))
     lines += table(rows)
     far = [
         f"  - {occasion.start:%H:%M}, {section.section}: "
@@ -47,6 +49,9 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
         for section in occasion.sections
         if abs(section.error_cents) > NEAR_CENTS
     ]
+    lines.append(
+        f"  error: read minus planned. off pitch: how far from A4 = {found.a4_hz:.1f} Hz on average"
+    )
     lines += [*far, *_tuners(found)]
     if not far:
         lines.append(f"  - every section that was read is within {NEAR_CENTS:g} cents of its plan")

@@ -423,6 +423,25 @@ def test_readings_alone_are_compared_in_the_zone_and_at_the_pitch(drift, tmp_pat
         assert answer["sections"][0]["read_cents"] == pytest.approx(-6.0)
 
 
+def test_options_of_an_evening_are_kept_in_a_file(drift, tmp_path):
+    kept = tmp_path / "evening.txt"
+    kept.write_text("# our field\n--celsius 4 --from 18:30\n--to 21:00 --date 2026-10-09\n"
+                    "--zone=-04:00 --instrument 'Bb trumpet'\n")  # fmt: skip
+    assert drift("gig", f"@{kept}") == drift("gig", *ONE_LINE[1:])
+
+
+def test_readings_on_paper_are_compared(drift, tmp_path):
+    paper = tmp_path / "paper.csv"
+    paper.write_text("Section,Time,Cents\ntrumpets,6:45 PM,-6\ntrumpets,7:30 PM,2\n")
+    status, out, err = drift("gig", *ONE_LINE[1:], "--compare", paper)
+    assert (status, err) == (0, "")
+    assert "18:40 play" in out
+    paper.write_text("Section,Time,Cents\nkazoos,6:45 PM,-6\ntrumpets,late,2\n")
+    status, _, err = drift("gig", *ONE_LINE[1:], "--compare", paper)
+    assert status == 1
+    assert "2 problems" in err
+
+
 def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
     answers = iter(
         ["2026-10-09", "18:40-19:10", "", "warm", "12 to 8", "6 trumpets, 2 tubas, 4 kazoos",

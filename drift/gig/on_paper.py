@@ -1,0 +1,128 @@
+"""Readings of one evening as a staff writes them down: by section, in any order, hours alone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from drift.errors import DriftError
+from drift.gig.days import Days
+from drift.gig.roster import Section
+from drift.gig.rows import Row, read_rows
+from drift.gig.timetable import Schedule
+from drift.instruments import Catalogue, find
+from drift.quantities import HERTZ
+from drift.tables.columns import Place
+from drift.tables.problems import Problem, TablesRefused
+from drift.tables.spelled_times import clock_of
+
+__all__ = ["read_paper"]
+
+_WHO = ("section", "player", "instrument")
+_OTHERS = ("date", "side", "note", "a4_hz", "rehearsal", "flagged", "remark", "cents_sd",
+           "pair_probability")  # fmt: skip
+_YES = ("yes", "true", "1", "x")
+#: No reading of a band that tunes is further off [cents].
+FURTHEST_CENTS = 200.0
+#: A reading this long before or after the schedule belongs to it.
+_AROUND, _HALF_A_DAY, _DAY = timedelta(hours=1), timedelta(hours=12), timedelta(days=1)
+
+
+def read_paper(
+    path: Path,
+    sections: Sequence[Section],
+    schedule: Schedule,
+    columns: Mapping[str, str] | None = None,
+    catalogue: Catalogue | None = None,
+) -> pd.DataFrame:
+    """Return readings that were written down during an evening.
+
+    Parameters
+    ----------
+    path : Path
+        A table with ``time`` and ``cents``, and ``section``, ``player`` or ``instrument``; if
+        wanted ``date``, ``note``, ``side`` and ``a4_hz``. Rows stand in any order.
+    sections : sequence of Section
+        The roster.
+    schedule : Schedule
+        Gives times of day their date and their zone.
+    columns : mapping of str to str, optional
+        Names of columns by what is written over them.
+    catalogue : Catalogue, optional
+        The instruments that are known.
+
+    Returns
+    -------
+    DataFrame
+        ``time, section, instrument, player, side, note, cents, a4_hz, flagged``; the A4 is NaN
+        where none is given.
+
+    Raises
+    ------
+    TablesRefused
+        With everything that cannot be taken, each with line and value.
+    """
+    rows = read_rows(path, ["time", "cents"], [*_WHO, *_OTHERS], columns)
+    if not set(_WHO) & set(rows.columns):
+        nobody = f"no column {', '.join(_WHO[:-1])} or {_WHO[-1]}"
+        raise TablesRefused((Problem(Place(rows.file), "", "", nobody, "add one of them"),))
+    midnight = schedule.start.replace(hour=0, minute=0, second=0, microsecond=0)
+    _, days = rows.days_for(["time"], schedule.zone, midnight)
+
+    def take(row: Row) -> tuple[object, ...]:
+        time = _time(row, days, schedule)
+        section = _section(row, sections, catalogue)
+        cents = row.number("cents", -FURTHEST_CENTS, FURTHEST_CENTS)
+        if cents is None and not row.problems:
+            row.note("cents is empty", "write what the tuner showed, flat as -12", "cents")
+        a4 = row.number("a4_hz", 380, 480, HERTZ)
+        name, instrument = (section.name, section.instrument.name) if section else ("", "")
+        flagged = row.text("flagged").casefold() in _YES
+        texts = [row.text(column) for column in ("player", "side", "note")]
+        return time, name, instrument, *texts, cents, np.nan if a4 is None else a4, flagged
+
+    names = ["time", "section", "instrument", "player", "side", "note", "cents", "a4_hz", "flagged"]
+    found = pd.DataFrame(rows.taken(take), columns=names)
+    found["time"] = pd.to_datetime(found["time"], utc=True)
+    return found.sort_values("time", ignore_index=True)
+
+
+def _time(row: Row, days: Days, schedule: Schedule) -> datetime | None:
+    """Return when a reading was taken; an hour alone is the one that lies in the evening."""
+    text = row.text("time")
+    found = row.instant("time", days)
+    if found is None or clock_of(text) is None:
+        return found
+    ways = [found, found + _DAY]
+    if not re.search(r"[ap]\.?m", text, re.IGNORECASE) and found.hour < 12:
+        ways.insert(1, found + _HALF_A_DAY)
+    around = schedule.start - _AROUND, schedule.end + _AROUND
+    return next((time for time in ways if around[0] <= time <= around[1]), found)
+
+
+def _section(row: Row, sections: Sequence[Section], catalogue: Catalogue | None) -> Section | None:
+    """Return the section of a row, None where nobody plays it, which is noted."""
+    for column in _WHO[:2]:
+        name = row.text(column).casefold()
+        own = [one for one in sections if one.name.casefold() == name]
+        own += [one for one in sections if row.text(column) in one.names]
+        if name and own:
+            return own[0]
+    column = next((column for column in reversed(_WHO) if row.text(column)), "section")
+    try:
+        instrument = find(row.text(column), catalogue)
+    except DriftError:
+        instrument = None
+    found = next((one for one in sections if one.instrument == instrument), None)
+    if found is None:
+        row.note(
+            f"{column} {row.text(column)!r} is not on the roster",
+            f"write one of {', '.join(one.name for one in sections)}",
+            column,
+        )
+    return found

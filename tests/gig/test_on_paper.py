@@ -1,0 +1,81 @@
+"""Readings as a staff writes them down, beside the plan of their evening."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from drift.errors import InputError
+from drift.gig.compared import compare
+from drift.gig.on_paper import read_paper
+from drift.gig.plan import Assumptions
+from drift.gig.planning import plan
+from drift.tables.problems import TablesRefused
+from drift.words.gig_compared import summary_of
+from tests.gigs import minute, schedule, steady, trumpets, tuba
+
+EVENING = schedule(("tune", 0, 10), ("play", 10, 40), ("rest", 40, 60), ("play", 60, 80))
+BAND = [trumpets(name="firsts"), trumpets(name="seconds"), tuba(name="low", names=("Alder",))]
+
+
+def written(tmp_path, text):
+    path = tmp_path / "readings.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_sections_hours_and_order_are_as_on_paper(tmp_path):
+    """Schedule from 18:00 on; rows by section; neither a rehearsal nor an instrument is named."""
+    found = read_paper(
+        written(tmp_path, "Section;Time;Note;Cents;Notes\nSeconds;6:20 PM;Bb4;4;\n"
+                "Seconds;18:05;Bb4;-12,5;cold\nFirsts;6:20;Bb4;1;\nlow;19:05;Bb2;3;\n"),
+        BAND, EVENING,
+    )  # fmt: skip
+    assert found["section"].tolist() == ["seconds", "seconds", "firsts", "low"]
+    assert found["cents"].tolist() == [-12.5, 4.0, 1.0, 3.0]
+    assert found["time"].tolist() == [minute(5), minute(20), minute(20), minute(65)]
+    assert found["a4_hz"].isna().all()
+
+
+def test_a_player_or_an_instrument_is_enough(tmp_path):
+    text = (
+        "time,player,instrument,cents\n18:20,Alder,,1\n18:21,,trumpets,2\n18:22,Wren,BBb tuba,3\n"
+    )
+    found = read_paper(written(tmp_path, text), BAND, EVENING)
+    assert found["section"].tolist() == ["low", "firsts", "low"]
+
+
+def test_an_evening_over_midnight_has_its_last_readings_on_the_next_day(tmp_path):
+    late = schedule(("tune", 240, 250), ("play", 250, 400))  # 22:00 to 00:40
+    found = read_paper(
+        written(tmp_path, "time,section,cents\n0:20,low,1\n23:50,low,2\n"), BAND, late
+    )
+    assert found["time"].tolist() == [
+        datetime(2026, 10, 9, 23, 50, tzinfo=UTC), datetime(2026, 10, 10, 0, 20, tzinfo=UTC),
+    ]  # fmt: skip
+
+
+def test_everything_that_cannot_be_taken_is_named_at_once(tmp_path):
+    text = "time,section,cents\nsoon,low,1\n18:20,kazoos,2\n18:21,low,flat\n18:22,low,\n"
+    with pytest.raises(TablesRefused, match="4 problems") as refused:
+        read_paper(written(tmp_path, text), BAND, EVENING)
+    told = " ".join(one.told for one in refused.value.problems)
+    for words in ("time 'soon'", "section 'kazoos' is not on the roster", "cents 'flat'",
+                  "cents is empty"):  # fmt: skip
+        assert words in told
+    with pytest.raises(InputError, match="no column section, player or instrument"):
+        read_paper(written(tmp_path, "time,cents\n18:20,1\n"), BAND, EVENING)
+
+
+def test_they_are_compared_section_by_section_and_as_a_band(tmp_path):
+    planned = plan(steady(5), BAND, EVENING, assumptions=Assumptions(a4_hz=440.0, draws=200))
+    line = planned.planned_cents["seconds"][""]
+    rows = f"seconds,6:20 PM,{line[20] + 3:.2f}\nfirsts,6:20 PM,{line[20] + 1:.2f}\n"
+    readings = read_paper(written(tmp_path, f"section,time,cents\n{rows}"), BAND, EVENING)
+    readings = readings.fillna({"a4_hz": 440.0})
+    found = compare(planned, readings, readings[["time"]].assign(celsius=float("nan")))
+    assert [s.section for s in found.sections] == ["firsts", "seconds"]
+    assert found.band.readings == 2
+    assert found.band.error_cents == pytest.approx(2.0, abs=0.01)
+    assert found.to_json()["band"]["readings"] == 2
+    assert "whole band" in summary_of(found)
+    assert found.to_frame()["time"].max() < minute(20) + timedelta(minutes=1)
