@@ -153,7 +153,8 @@ def test_the_last_hour_ends_now():
         {"time": at(0, 30, 60, 90), "celsius": [17.0, 18.0, 19.0, 20.0], "source": "hall"}
     )
     ax = charts.last_hour(temperatures, START + pd.Timedelta(minutes=70))
-    assert_allclose(ax.lines[0].get_xdata(), [-40.0, -10.0])  # not 70 min ago, not to come
+    assert_allclose(ax.lines[0].get_xdata(), [-40.0, -40.0, -10.0])  # not 70 min ago, not to come
+    assert_allclose(ax.lines[0].get_ydata(), [18.0, np.nan, 19.0])  # broken, and nothing is lost
     assert ax.get_xlim() == (-60.0, 0.0)
     assert ax.get_xlabel() == "minutes before now"
     assert ax.xaxis.get_major_formatter()(-20.0) == "20"

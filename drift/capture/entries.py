@@ -51,7 +51,7 @@ F4 +6            note and cents (sharp +, flat -); F4 6 flat; F4 +6 Bb on the Bâ
 F4 +6 ! mute in  an unusual reading: saved and flagged (drift fit can leave flagged readings out)
 temp 21.5        the temperature of the air, Â°C; temp 70F
 slide main 14    the slide is 14 mm out from fully in, from now on
-at 20:10 slide main 14     since 20:10; so too readings, temp, play, rest and remarks
+at 20:10 ENTRY   what was forgotten, with its time: at 20:10 slide main 14, F4 +6 at 20:10
 play / rest      everyone begins or stops playing; play Rowan: only Rowan
 play warm        the instruments have just been played and are already warm
 player NAME      who plays from now on; instrument NAME: what; side Bb: on which side

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, tzinfo
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +27,7 @@ from drift.pairing import GAP_MINUTES
 
 __all__ = ["last_hour", "temperature_against_time"]
 
+GAP = np.timedelta64(int(GAP_MINUTES * 60), "s")
 TYPED_MARK = "x"
 """A temperature that was typed."""
 
@@ -53,7 +55,9 @@ def temperature_against_time(
     ax = ax or new_axes(height=2.8)
     for place, (source, samples) in enumerate(temperatures.groupby("source", sort=True)):
         samples = samples.sort_values("time", kind="stable")
-        _draw(ax, place, str(source), *_broken(samples))
+        times = instants(samples["time"])
+        silent = np.flatnonzero(np.diff(times) > GAP) + 1
+        _draw(ax, place, str(source), *_broken(times, samples["celsius"], silent))
     ax.set_ylabel("air (°C)")
     if temperatures["source"].nunique() > 1:
         legend_above(ax)
@@ -93,8 +97,9 @@ def last_hour(
     recent = temperatures.assign(ago=ago)[(ago >= -minutes) & (ago <= 0.0)]
     for place, (source, samples) in enumerate(recent.groupby("source", sort=True)):
         samples = samples.sort_values("ago", kind="stable")
-        gaps = samples["ago"].diff() > GAP_MINUTES
-        _draw(ax, place, str(source), samples["ago"], samples["celsius"].mask(gaps))
+        past = samples["ago"].to_numpy(dtype=float)
+        silent = np.flatnonzero(np.diff(past) > GAP_MINUTES) + 1
+        _draw(ax, place, str(source), *_broken(past, samples["celsius"], silent))
     ax.set_xlim(-minutes, 0.0)
     ax.set_xlabel("minutes before now")
     ax.set_ylabel("air (°C)")
@@ -105,11 +110,12 @@ def last_hour(
     return ax
 
 
-def _broken(samples: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Return times and temperatures with a missing one wherever the thermometer was silent."""
-    times, celsius = instants(samples["time"]), samples["celsius"].to_numpy(dtype=float)
-    silent = np.flatnonzero(np.diff(times) > np.timedelta64(int(GAP_MINUTES * 60), "s")) + 1
-    return np.insert(times, silent, times[silent - 1]), np.insert(celsius, silent, np.nan)
+def _broken(
+    across: npt.NDArray[Any], celsius: pd.Series[float], silent: npt.NDArray[np.intp]
+) -> tuple[npt.NDArray[Any], npt.NDArray[np.float64]]:
+    """Return places and temperatures with a missing one wherever the thermometer was silent."""
+    values = celsius.to_numpy(dtype=float)
+    return np.insert(across, silent, across[silent - 1]), np.insert(values, silent, np.nan)
 
 
 def _draw(ax: Axes, place: int, source: str, across: npt.ArrayLike, celsius: npt.ArrayLike) -> None:

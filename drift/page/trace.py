@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from drift.capture.heard import Heard
@@ -14,6 +15,8 @@ from drift.words.listening import describe_condition, describe_lately, describe_
 __all__ = ["show_trace"]
 
 _WIDTH, _MIDDLE = 330.0, 52.0
+_HIGHEST = 10.0  # where words still stand in the picture
+_WORDS_WIDTH, _WORDS_HEIGHT = 24.0, 12.0  # of the letters on a telephone
 _LEAST_WIDTH = 2.0
 _EVERY = 4  # a point for a tenth of a second
 
@@ -63,10 +66,17 @@ def _drawn(trace: Trace) -> _Drawn:
         for line in trace.lines()
         if line.size > _EVERY
     )
-    taken = tuple(
-        _Mark(_across(trace, item.tone.start_s), 0.0, _above(item), shown(item.note))
-        for item in trace.items
-        if isinstance(item, Heard)
+    taken = _apart(
+        [
+            _Mark(
+                min(_across(trace, item.tone.start_s), _WIDTH - _WORDS_WIDTH),
+                0.0,
+                _above(item),
+                shown(item.note),
+            )
+            for item in trace.items
+            if isinstance(item, Heard)
+        ]
     )
     refused = tuple(
         _Mark(
@@ -81,6 +91,22 @@ def _drawn(trace: Trace) -> _Drawn:
     return _Drawn(lines, taken, refused)
 
 
+def _apart(marks: Sequence[_Mark]) -> tuple[_Mark, ...]:
+    """Return the words of tones that follow each other soon, one above the other.
+
+    Those for which there is no room are left out: the list below has them.
+    """
+    placed: list[_Mark] = []
+    for mark in marks:
+        near = [one.top for one in placed if mark.left - one.left < _WORDS_WIDTH]
+        top = mark.top
+        while top >= _HIGHEST and any(abs(top - other) < _WORDS_HEIGHT for other in near):
+            top = round(top - 1.0, 1)
+        if top >= _HIGHEST:
+            placed.append(replace(mark, top=top))
+    return tuple(placed)
+
+
 def _across(trace: Trace, time_s: float) -> float:
     """Return how far to the right a time lies."""
     past = min(max(trace.end_s - time_s, 0.0), SECONDS)
@@ -89,4 +115,4 @@ def _across(trace: Trace, time_s: float) -> float:
 
 def _above(item: Heard) -> float:
     """Return where the words of a tone stand: a little above its line."""
-    return round(max(9.0, _MIDDLE - item.cents - 4), 1)
+    return round(max(_HIGHEST, _MIDDLE - item.cents - 4), 1)

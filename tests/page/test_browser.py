@@ -358,12 +358,12 @@ def test_help_takes_a_refusal_away_and_fits_a_telephone(
     stand.sees("#answer", "not saved")
     page.get_by_label("Note").fill("")
     stand.type("help")
-    stand.sees("#help pre", "at 20:10 slide main 14")
+    stand.sees("#help dl", "at 20:10 slide main 14")
     assert page.locator("#answer").inner_text() == ""
     assert page.locator("#answer.refusal").count() == 0
     stand.fits(320)
     wide = "e => e.scrollWidth - e.clientWidth"
-    assert page.locator("#help pre").evaluate(wide) <= 0
+    assert page.locator("#help dl").evaluate(wide) <= 0
 
 
 def test_double_tap_undoes_one_entry(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -94,6 +96,16 @@ def test_the_pitch_of_the_last_minutes_is_a_plain_line(ears: Ears) -> None:
     first = text.split('points="')[1].split('"')[0].split()
     heights = [float(point.split(",")[1]) for point in first]
     assert sorted(heights)[len(heights) // 2] == pytest.approx(52 - 5, abs=0.2), "5 cents sharp"
+
+
+def test_words_of_tones_that_follow_each_other_do_not_overlap(ears: Ears) -> None:
+    text = Stand(ears.room).regions()["trace"]
+    places = re.findall(r'<text x="([\d.]+)" y="([\d.]+)" class="taken">', text)
+    words = [(float(x), float(y)) for x, y in places]
+    assert len(words) == 3
+    for (left, high), (right, other) in itertools.combinations(words, 2):
+        assert abs(left - right) >= 24.0 or abs(high - other) >= 12.0
+    assert max(x for x, _ in words) <= 306.0  # clear of the numbers of the axis
 
 
 def test_the_end_of_the_rehearsal_ends_listening(ears: Ears) -> None:
