@@ -22,7 +22,7 @@ from drift.capture.entries import (
     Word,
     parse_entry,
 )
-from drift.capture.last_used import chosen_units, units_by_player
+from drift.capture.last_used import chosen_notes, chosen_units, units_by_player
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find, known_name
 from drift.logbook import records
@@ -118,9 +118,18 @@ class Desk:
 
     @property
     def written(self) -> bool:
-        """Whether notes are typed as the player of the instrument reads them."""
+        """Whether who plays now types notes as the player of the instrument reads them."""
+        return self.written_by(self.player)
+
+    def written_by(self, player: str) -> bool:
+        """Return whether a player types notes as read: as chosen by the player, or for all."""
+        own = self.own_notes()
+        return own.get(player, own[""]) == "written"
+
+    def own_notes(self) -> dict[str, str]:
+        """Return how each player chose to type notes; how all others do has no name."""
         usual = "written" if self._written else "sounding"
-        return self.book.choices(self.rehearsal).get("notes", usual) == "written"
+        return {"": usual, **chosen_notes(self.book.choices(self.rehearsal))}
 
     @property
     def units(self) -> Units:
@@ -256,15 +265,12 @@ class Desk:
         record = self._record(entry, time, seat)
         check_names(record, self.catalogue)
         self.book.keep(record, once=once)
-        written = self.semitones(record.instrument) if isinstance(record, records.Reading) else 0
         units = self.units_of(seat.get("player", self.player))
-        temperatures = (
-            self.book.rows("temperatures", rehearsal=self.rehearsal)
-            if isinstance(record, records.Reading)
-            else ()
-        )
-        found = doubts(record, self.catalogue, temperatures)
-        return Kept(record, written, units, found, earlier)
+        if not isinstance(record, records.Reading):
+            return Kept(record, 0, units, doubts(record, self.catalogue), earlier)
+        written = self.semitones(record.instrument, record.player)
+        temperatures = self.book.rows("temperatures", rehearsal=self.rehearsal)
+        return Kept(record, written, units, doubts(record, self.catalogue, temperatures), earlier)
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""
@@ -275,11 +281,9 @@ class Desk:
         if entry.what == "a4":
             records.check_value(records.A4, float(entry.name))
             return entry.name
-        if entry.what == "units":
+        if entry.what in ("units", "notes"):
             player = seat.get("player", self.player)
             return f"{entry.name}{OWN}{player}" if player else entry.name
-        if entry.what == "notes":
-            return entry.name
         return known_side(self.chosen(seat)[1], entry.name, self.catalogue)
 
     def _ask_about(self, name: str, once: str | None, seat: Mapping[str, str]) -> None:
@@ -296,9 +300,9 @@ class Desk:
             f"if that is right, type it again; or first player {name}",
         )
 
-    def semitones(self, instrument: str) -> int:
-        """Return how much higher than they sound the notes of an instrument are typed."""
-        return find(instrument, self.catalogue).written_semitones if self.written else 0
+    def semitones(self, instrument: str, player: str) -> int:
+        """Return how much higher than they sound a player types the notes of an instrument."""
+        return find(instrument, self.catalogue).written_semitones if self.written_by(player) else 0
 
     def _record(self, entry: Timed, time: datetime, seat: Mapping[str, str]) -> records.Record:
         here = self.rehearsal
@@ -323,7 +327,7 @@ class Desk:
 
     def _reading(self, entry: Note, time: datetime, seat: Mapping[str, str]) -> records.Reading:
         player, name = self.chosen(seat)
-        semitones = self.semitones(name)
+        semitones = self.semitones(name, player)
         note = sounding_of(entry.note, semitones) if semitones and entry.note else entry.note
         typed = known_side(name, entry.side, self.catalogue) if entry.side else ""
         note, side = (note, typed) if note else self._read_last(player, typed, time)

@@ -57,7 +57,7 @@ play warm        the instruments have just been played and are already warm
 player NAME      who plays from now on; instrument NAME: what; side Bb: on which side
 A4 442           the pitch that the tuner is set to, from now on
 units F inch     °F and inches for who plays now, here and next time; units C mm
-notes written    notes as the player reads them, from now on; notes sounding
+notes written    notes as they are read, for who plays now, from now on; notes sounding
 remark TEXT      anything worth knowing later
 k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
 heard            what the microphone took and refused in the last minutes, its pitch and level

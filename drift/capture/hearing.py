@@ -141,7 +141,7 @@ class Hearing:
         except DriftError:
             self._live.give_back(proposal)
             raise
-        return Kept(reading, self._desk.semitones(reading.instrument))
+        return Kept(reading, self._desk.semitones(reading.instrument, reading.player))
 
     def _reading(self, proposal: Proposal, side: str, seat: Mapping[str, str]) -> Reading:
         heard_of = {"player": proposal.player, "instrument": proposal.instrument}

@@ -9,7 +9,14 @@ from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED
 from drift.quantities import METRIC, Units, parse_units
 
-__all__ = ["LastUsed", "chosen_units", "last_used", "units_by_player", "units_last_used"]
+__all__ = [
+    "LastUsed",
+    "chosen_notes",
+    "chosen_units",
+    "last_used",
+    "units_by_player",
+    "units_last_used",
+]
 
 
 @dataclass(frozen=True)
@@ -57,7 +64,7 @@ def last_used(book: Logbook) -> LastUsed:
         player,
         book.instrument_of(player, latest) if player else "",
         float(a4) if a4 else None,
-        chosen.get("notes") == "written",
+        chosen.get(f"notes of {player}", chosen.get("notes")) == "written",
         next((str(name) for name in reversed(sources) if name != TYPED), ""),
     )
 
@@ -96,3 +103,18 @@ def chosen_units(choices: Mapping[str, str]) -> dict[str, Units]:
         if units is not None:
             found[what.partition(" of ")[2]] = units
     return found
+
+
+def chosen_notes(choices: Mapping[str, str]) -> dict[str, str]:
+    """Return how notes are typed by the choices of a rehearsal, by player; everyone has no name.
+
+    Examples
+    --------
+    >>> chosen_notes({"a4": "442", "notes": "sounding", "notes of Rowan": "written"})
+    {'': 'sounding', 'Rowan': 'written'}
+    """
+    return {
+        what.partition(" of ")[2]: name
+        for what, name in choices.items()
+        if what.partition(" of ")[0] == "notes"
+    }

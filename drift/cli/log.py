@@ -191,7 +191,7 @@ def _answer(desk: Desk, line: str, clock: Clock, plan: Path | None) -> None:
         study = Study.open(desk.book.path, catalogue=desk.catalogue)
         asked, now = parse_entry(line, desk.units), clock.now()
         here = (desk.rehearsal, *desk.chosen(), now)
-        shown_as = desk.units, desk.semitones(here[2])
+        shown_as = desk.units, desk.semitones(here[2], here[1])
         if isinstance(asked, Target):
             at, celsius = when_and_where(asked, now.astimezone(), plan)
             found = study.target(*here, at=at, celsius=celsius)

@@ -146,7 +146,8 @@ def _seat(options: argparse.Namespace, book: Logbook) -> Seat:
     player = book.player_called(options.player)
     if any(value is not None for value in given.values()):
         desk.start(datetime.now(UTC), player=player)
-    return Seat(options.rehearsal, player, desk.a4_hz, desk.units_of(player), desk.written)
+    units, written = desk.units_of(player), desk.written_by(player)
+    return Seat(options.rehearsal, player, desk.a4_hz, units, written)
 
 
 def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, seat: Seat) -> int:

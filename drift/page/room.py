@@ -139,8 +139,14 @@ class Room:
 
     @property
     def written(self) -> bool:
-        """Whether notes are typed and shown as the player of the instrument reads them."""
-        return self.desk.written if self.desk else bool(self._written)
+        """Whether those who did not choose type and see notes as the player reads them."""
+        return self.notes_by_player[""] == "written"
+
+    @property
+    def notes_by_player(self) -> dict[str, str]:
+        """How notes are typed by each player who chose it; by all others without a name."""
+        usual = {"": "written" if self._written else "sounding"}
+        return self.desk.own_notes() if self.desk else usual
 
     @property
     def units(self) -> Units:
@@ -158,11 +164,6 @@ class Room:
         """How numbers are typed by each player who chose it; by all others without a name."""
         own = self.desk.own_units() if self.desk else {"": self.units}
         return {player: units.spelling for player, units in own.items()}
-
-    @property
-    def typed(self) -> str:
-        """How notes are typed; a page that was loaded for another way loads anew."""
-        return "written" if self.written else "sounding"
 
     @property
     def rehearsal(self) -> str:

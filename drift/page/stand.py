@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from drift.capture.listener import Listener
-from drift.instruments import find
 from drift.logbook.records import TYPED
 from drift.notes import shown, written_of
 from drift.page.live_entries import LiveEntries, Row
@@ -127,7 +126,7 @@ class Stand:
             "standings": self._told(),
             "notices": (*filter(None, [self.room.book.trouble]), *self.notices),
             "closing": self.closing,
-            "entries": entries(live_entries, self._read_as(), self.room.units_of),
+            "entries": entries(live_entries, self._semitones, self.room.units_of),
             "ended": live_entries.ended,
             "room": self.room,
             "tunings": self.tuning.shown(),
@@ -151,7 +150,7 @@ class Stand:
         if desk is None or isinstance(one, Unknown):
             return to_tell(one)
         units = desk.units_of(one.now.player)
-        return to_tell(one, units, desk.semitones(one.now.pitch.instrument))
+        return to_tell(one, units, desk.semitones(one.now.pitch.instrument, one.now.player))
 
     def changed(self, *, anew: bool = False) -> dict[str, str]:
         """Read the book on and return the regions that are not as they were."""
@@ -163,12 +162,11 @@ class Stand:
             self._last = regions
             return news
 
-    def _read_as(self) -> Mapping[str, int]:
-        """Return by how many semitones each instrument's notes are written higher, if shown so."""
-        if not self.room.written or self.room.live_entries is None:
-            return {}
-        names = {row["instrument"] for row in self.room.live_entries.readings}
-        return {name: find(name, self.room.catalogue).written_semitones for name in names}
+    def _semitones(self, row: Row) -> int:
+        """Return by how many semitones the note of a reading is written higher, if shown so."""
+        if self.room.desk is None:
+            return 0
+        return self.room.desk.semitones(row["instrument"], row["player"])
 
 
 def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> Told:
@@ -300,7 +298,7 @@ def playing(live_entries: LiveEntries, now: datetime) -> str:
 
 def entries(
     live_entries: LiveEntries,
-    read_as: Mapping[str, int],
+    semitones_of: Callable[[Row], int] = lambda _: 0,
     units_of: Callable[[str], Units] = lambda _: METRIC,
 ) -> list[Line]:
     """Return what people entered last, in order of time, the newest first."""
@@ -312,7 +310,7 @@ def entries(
             row["entry_id"],
             row["time"],
             row.get("player", ""),
-            _words(row, read_as, units_of(row.get("player", ""))),
+            _words(row, semitones_of, units_of(row.get("player", ""))),
             None if "celsius" in row else live_entries.celsius_at(row["time"]),
             bool(row.get("flagged")),
         )
@@ -320,9 +318,9 @@ def entries(
     ]
 
 
-def _words(row: Row, read_as: Mapping[str, int], units: Units) -> str:
+def _words(row: Row, semitones_of: Callable[[Row], int], units: Units) -> str:
     if "note" in row:
-        note = written_of(row["note"], read_as.get(row["instrument"], 0))
+        note = written_of(row["note"], semitones_of(row))
         side = f", {shown(row['side'])} side" if row["side"] else ""
         words = row["remark"] or ("flagged" if row["flagged"] else "")
         remark = f" ({words})" if words else ""

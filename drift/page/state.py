@@ -164,7 +164,7 @@ class State:
         entry = live_entries.seen if live_entries else 0
         return {
             "rehearsal": self.room.rehearsal,
-            "typed": self.room.typed,
+            "typed": self.room.notes_by_player,
             "units": self.room.units_by_player,
             "entry": entry,
             "regions": regions,
@@ -255,7 +255,7 @@ class State:
             who = desk.chosen({what: name for what, name in seat.items() if name})
             units = desk.units_of(who[0])
             asked, study = parse_entry(typed.line, units), self._look_up()
-            shown_as = units, desk.semitones(who[1])
+            shown_as = units, desk.semitones(who[1], who[0])
             if not isinstance(asked, Target):
                 known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
                 return "\n".join(in_words(known, *shown_as))

@@ -133,7 +133,8 @@ class TuningDesk:
             reading_sd_cents=LONG_SD_CENTS,
             **options,
         )
-        seat = Seat(desk.rehearsal, player, desk.a4_hz, desk.units_of(player), desk.written)
+        units, written = desk.units_of(player), desk.written_by(player)
+        seat = Seat(desk.rehearsal, player, desk.a4_hz, units, written)
         with self._one_at_a_time:
             self._running[desk.rehearsal, player, tuning.instrument.name] = _Running(tuning, seat)
 
@@ -172,7 +173,7 @@ class TuningDesk:
             running.seat,
             a4_hz=desk.a4_hz,
             units=desk.units_of(running.seat.player),
-            written=desk.written,
+            written=desk.written_by(running.seat.player),
         )
         asked = self._asked(running)
         if line.casefold() == "end":

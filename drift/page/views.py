@@ -80,7 +80,7 @@ async def stand(request: Request) -> Response:
         players=sorted({row["player"] for row in live_entries.readings}),
         key=room.key,
         catalogue=list(room.catalogue.values()),
-        notes_of=lambda one: tuning_notes(one, written=room.written),
+        tuning_notes=tuning_notes,
         help=listed_entries(),
     )
 
@@ -103,7 +103,7 @@ def listed_entries(text: str = HELP) -> list[tuple[str, str]]:
     return listed
 
 
-def tuning_notes(instrument: Instrument, *, written: bool) -> Sequence[str]:
+def tuning_notes(instrument: Instrument, *, written: bool = False) -> Sequence[str]:
     """Return the notes an instrument is tuned on, each once, as they are typed."""
     notes = dict.fromkeys(note for side in instrument.sides for note in side.tuning_notes)
     semitones = instrument.written_semitones if written else 0
@@ -195,8 +195,8 @@ async def notes(request: Request) -> Response:
     state = state_of(request)
     player, instrument = _seat_of(request)
     found = await state.notes(player, instrument)
-    known = state.room.catalogue.get(instrument)
-    semitones = known.written_semitones if known and state.room.written else 0
+    desk, known = state.room.desk, instrument in state.room.catalogue
+    semitones = desk.semitones(instrument, player) if desk and known else 0
     text = render("_notes.html", notes=found, written=lambda note: written_of(note, semitones))
     return HTMLResponse(text, headers={"Cache-Control": "no-store"})
 

@@ -49,7 +49,9 @@ def chosen_text(chosen: Chosen) -> str:
     if what == "a4":
         return f"A4 = {name} Hz, for all readings from now on"
     if what == "notes":
-        return f"notes as {'the player reads them' if name == 'written' else 'they sound'}"
+        how, _, player = name.partition(OWN)
+        whose = f", for {player}" if player else ""
+        return f"notes as {'the player reads them' if how == 'written' else 'they sound'}{whose}"
     if what == "units":
         units, _, player = name.partition(OWN)
         whose = f"what {player} types and is shown" if player else "what is typed and shown"

@@ -71,6 +71,28 @@ def test_notes_are_typed_as_chosen(book):
     assert desk.enter("Bb4 +6", START).text == "saved B♭4 +6.0 cents"
 
 
+def test_each_types_notes_in_their_own_way(book):
+    desk = Desk(book, "hall")
+    desk.start(START)
+    kim = {"player": "Kim", "instrument": "Bb trumpet"}
+    rowan = {"player": "Rowan", "instrument": "double horn"}
+    answer = desk.enter("notes written", START, **kim).text
+    assert answer == "saved notes as the player reads them, for Kim"
+    assert desk.enter("C5 +6", START, **kim).text == "saved C5, sounding B♭4 +6.0 cents"
+    assert desk.enter("F4 +6 F", START, **rowan).text == "saved F4 +6.0 cents on the F side"
+    assert [row["note"] for row in book.rows("readings")] == ["Bb4", "F4"]
+    assert desk.own_notes() == {"": "sounding", "Kim": "written"}
+    again = Desk(book, "hall")
+    assert (again.written_by("Kim"), again.written_by("Rowan")) == (True, False)
+
+
+def test_notes_of_everyone_hold_for_who_chose_none(book):
+    desk = Desk(book, "hall", written=True)
+    desk.start(START)
+    desk.enter("notes sounding", START, player="Kim", instrument="Bb trumpet")
+    assert (desk.written_by("Kim"), desk.written_by("Rowan")) == (False, True)
+
+
 def test_each_types_in_units_of_their_own(book):
     desk = Desk(book, "hall")
     desk.start(START)

@@ -366,6 +366,31 @@ def test_help_takes_a_refusal_away_and_fits_a_telephone(
     assert page.locator("#help dl").evaluate(wide) <= 0
 
 
+def test_each_browser_shows_notes_as_its_player_types_them(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    at = program(*ROOM).address
+    rowan, ben = window(at), window(at)
+    rowan.open()
+    ben.open()
+    ben.page.get_by_label("Player", exact=True).fill("Ben")
+    ben.page.get_by_label("Player", exact=True).press("Tab")
+    ben.page.get_by_label("Instrument").select_option("double horn")
+    ben.page.get_by_label("Note").focus()
+    ben.type("notes written")
+    ben.sees("#answer", "saved notes as the player reads them, for Ben")
+    for stand, words, note in ((ben, "Written notes", "C5"), (rowan, "Sounding notes", "F4")):
+        stand.page.wait_for_function(
+            "words => document.getElementById('note-hint').innerText.includes(words)", arg=words
+        )
+        options = "list => [...list.options].map(one => one.value)"
+        assert note in stand.page.locator("#notes").evaluate(options)
+    ben.type("C5 +6 F")
+    ben.sees("#answer", "saved C5, sounding F4 +6.0 cents")
+    with Logbook(book) as kept:
+        assert [row["note"] for row in kept.rows("readings")] == ["F4"]
+
+
 def test_double_tap_undoes_one_entry(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

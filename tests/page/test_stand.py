@@ -72,7 +72,7 @@ def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock)
     enter(room, "F4 -6 Bb")
     clock.pass_by(minutes=6)
     enter(room, "F4 +1 ! mute in")
-    lines = entries(room.live_entries, {})
+    lines = entries(room.live_entries)
     assert [line.words for line in lines] == [
         "F4 +1.0 cents (mute in)",
         "F4 −6.0 cents, B♭ side",
@@ -88,9 +88,9 @@ def test_what_is_entered_later_stands_at_its_time_and_in_sight(room: Room, clock
     for _ in range(20):
         clock.pass_by(minutes=1)
         enter(room, "F4 +1 F")
-    assert "slide" not in " ".join(line.words for line in entries(room.live_entries, {}))
+    assert "slide" not in " ".join(line.words for line in entries(room.live_entries))
     enter(room, f"at {begun + timedelta(minutes=3):%H:%M} slide main 14")
-    lines = entries(room.live_entries, {})
+    lines = entries(room.live_entries)
     assert lines[-1].words == "main slide at 14 mm"
     assert [line.time for line in lines] == sorted((line.time for line in lines), reverse=True)
     assert max(line.entry for line in lines) == lines[-1].entry  # what undo offers
@@ -108,6 +108,23 @@ def test_notes_are_shown_as_the_player_reads_them(book: Path, clock: SetClock) -
         room.begin("hall")
         enter(room, "C5 +6 F")
         assert "C5 +6.0 cents" in Stand(room).regions()["entries"]
+
+
+def test_each_player_reads_notes_in_their_own_way(room: Room) -> None:
+    enter(room, "F4 +6 F", player="Ann")
+    enter(room, "F4 +6 F", player="Ben")
+    enter(room, "notes written", player="Ben")
+    assert room.live_entries is not None
+    desk = room.desk
+    assert desk is not None
+    words = {
+        line.player: line.words
+        for line in entries(
+            room.live_entries, lambda row: desk.semitones(row["instrument"], row["player"])
+        )
+    }
+    assert words == {"Ann": "F4 +6.0 cents, F side", "Ben": "C5 +6.0 cents, F side"}
+    assert room.notes_by_player == {"": "sounding", "Ben": "written"}
 
 
 def test_only_what_changed_is_told(room: Room, clock: SetClock) -> None:

@@ -20,7 +20,7 @@ function sit(change) {
   const horn = by("instrument").selectedOptions[0];
   const listed = (what) => (horn && horn.dataset[what] ? horn.dataset[what].split("|") : []);
   fill(by("which"), listed("slides").map((name) => new Option(flats(name), name)));
-  fill(by("notes"), listed("notes").map((name) => new Option(name)));
+  fill(by("notes"), listed(showTyped()).map((name) => new Option(name)));
   const sides = listed("sides").filter(Boolean);
   by("sides").hidden = sides.length === 0;
   if (!sides.includes(seat.side)) seat.side = sides.find((side) => side === lastSides()[sideKey("")]) || "";
@@ -42,6 +42,15 @@ function showUnits() {
   const own = units[seat.player] || units[""];
   main.classList.toggle("fahrenheit", own.startsWith("F"));
   main.classList.toggle("inches", own.endsWith("inch"));
+  return own;
+}
+
+// So are notes: sounding, or as the player reads them.
+let typed = JSON.parse(main.dataset.typed);
+
+function showTyped() {
+  const own = typed[seat.player] || typed[""];
+  main.classList.toggle("written", own === "written");
   return own;
 }
 
@@ -209,8 +218,11 @@ function show(told) {
     units = told.units;
     if (showUnits() !== before) drawCharts();
   }
-  // The fields list notes: chosen otherwise, the page is loaded as it is then.
-  if (told.typed !== undefined && told.typed !== main.dataset.typed) return location.reload();
+  if (told.typed !== undefined) {
+    const before = showTyped();
+    typed = told.typed;
+    if (showTyped() !== before) sit({});
+  }
   for (const [region, html] of Object.entries(told.regions || {})) {
     const place = document.querySelector(`[data-region="${region}"]`);
     if (!place) continue;
