@@ -12,6 +12,7 @@ from drift.notes import midi_of, note_of_midi
 from drift.quantities import METRIC, Units
 
 if TYPE_CHECKING:
+    from drift.capture.earlier import ClockTime
     from drift.capture.proposals import Proposal
     from sensors.errors import SensorError
 
@@ -42,10 +43,10 @@ class Doubt(NamedTuple):
     Attributes
     ----------
     kind : str
-        ``far_out``, ``side_not_stated``, ``beyond_compass``, ``nearer_note`` or
-        ``no_temperature``.
+        ``far_out``, ``position_before``, ``side_not_stated``, ``beyond_compass``,
+        ``nearer_note`` or ``no_temperature``.
     names : tuple of str
-        The sides there are, or the notes, or for how many minutes there was none.
+        The slide, the sides there are, or the notes, or for how many minutes there was none.
     """
 
     kind: str
@@ -65,15 +66,15 @@ class Kept(NamedTuple):
         What lengths and degrees are shown in, beside those of the record.
     doubts : tuple of Doubt
         What to ask about it.
-    earlier : bool
-        Whether it was entered later than it happened.
+    earlier : ClockTime or None
+        The time it was entered with, where that was later than it happened.
     """
 
     record: records.Record
     written_semitones: int = 0
     units: Units = METRIC
     doubts: tuple[Doubt, ...] = ()
-    earlier: bool = False
+    earlier: ClockTime | None = None
 
 
 class Chosen(NamedTuple):

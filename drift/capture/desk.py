@@ -7,7 +7,7 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from drift.capture.answers import Already, Answer, Chosen, Ended, Kept, Undone, doubts
+from drift.capture.answers import Already, Answer, Chosen, Doubt, Ended, Kept, Undone, doubts
 from drift.capture.entries import (
     Choose,
     Decide,
@@ -35,6 +35,7 @@ from drift.times import shown_time
 
 if TYPE_CHECKING:
     from drift.capture.answers import Dropped
+    from drift.capture.earlier import ClockTime
     from drift.capture.proposer import Proposer
 
 __all__ = ["Desk"]
@@ -192,7 +193,7 @@ class Desk:
             entry = parse_entry(line, self.units_of(player or self.player))
             if isinstance(entry, Earlier):
                 then = entry.clock.between(self._begun(time), time)
-                return Answer(True, self._keep(entry.entry, then, once, seat, earlier=True))
+                return Answer(True, self._keep(entry.entry, then, once, seat, entry.clock))
             if isinstance(entry, Word):
                 return self._word(entry.word, time, once)
             if isinstance(entry, Decide):
@@ -247,9 +248,13 @@ class Desk:
         return Chosen(entry.what, name, entry.name, self.instrument)
 
     def _begun(self, time: datetime) -> datetime:
-        """Return when the rehearsal began."""
-        events = self.book.rows("events", rehearsal=self.rehearsal)
-        return min((row["time"] for row in events if row["event"] == "start"), default=time)
+        """Return when the first thing of the rehearsal happened: one that came from tables too."""
+        rows = (
+            row["time"]
+            for table in ("events", "readings", "temperatures")
+            for row in self.book.rows(table, rehearsal=self.rehearsal)
+        )
+        return min(rows, default=time)
 
     def _keep(
         self,
@@ -257,8 +262,7 @@ class Desk:
         time: datetime,
         once: str | None,
         seat: Mapping[str, str],
-        *,
-        earlier: bool = False,
+        earlier: ClockTime | None = None,
     ) -> Kept:
         if isinstance(entry, Play) and entry.player:
             self._ask_about(entry.player, once, seat)
@@ -267,10 +271,22 @@ class Desk:
         self.book.keep(record, once=once)
         units = self.units_of(seat.get("player", self.player))
         if not isinstance(record, records.Reading):
-            return Kept(record, 0, units, doubts(record, self.catalogue), earlier)
+            found = doubts(record, self.catalogue)
+            if earlier is not None and isinstance(record, records.Event) and record.slide:
+                found += self._first_of_a_slide(record)
+            return Kept(record, 0, units, found, earlier)
         written = self.semitones(record.instrument, record.player)
         temperatures = self.book.rows("temperatures", rehearsal=self.rehearsal)
         return Kept(record, written, units, doubts(record, self.catalogue, temperatures), earlier)
+
+    def _first_of_a_slide(self, moved: records.Event) -> tuple[Doubt, ...]:
+        """Ask where a slide was before it moved, if nobody said: readings count from there."""
+        same = moved.slide, moved.player, moved.instrument
+        before = any(
+            (row["slide"], row["player"], row["instrument"]) == same and row["time"] < moved.time
+            for row in self.book.rows("events")
+        )
+        return () if before else (Doubt("position_before", (moved.slide,)),)
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""

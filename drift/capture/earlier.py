@@ -34,6 +34,10 @@ class ClockTime(NamedTuple):
         """Return the time as it is typed."""
         return f"{f'{self.day} ' if self.day else ''}{self.hour:02d}:{self.minute:02d}"
 
+    def in_words(self) -> str:
+        """Return the time, and behind it the day where one was typed."""
+        return f"{self.hour:02d}:{self.minute:02d}{f' on {self.day}' if self.day else ''}"
+
     def between(self, begun: datetime, now: datetime) -> datetime:
         """Return the moment of a rehearsal, so far, at which the clock showed the time.
 

@@ -28,7 +28,7 @@ def answer_text(answer: Answer) -> str:
     if isinstance(about, Kept):
         asked = "".join(f" ({doubt_text(found)})" for found in about.doubts)
         saved = record_text(about.record, about.written_semitones, about.units)
-        then = f" at {about.record.time.astimezone():%H:%M}" if about.earlier else ""
+        then = "" if about.earlier is None else f" at {about.earlier.in_words()}"
         return f"saved {saved}{then}{asked}"
     if isinstance(about, Chosen):
         return f"{'this page now logs' if about.here else 'saved'} {chosen_text(about)}"
@@ -75,6 +75,11 @@ def doubt_text(found: Doubt) -> str:
     """
     if found.kind == "far_out":
         return "that is far out: undo if it was typed in another unit"
+    if found.kind == "position_before":
+        return (
+            f"where the {shown(found.names[0])} slide was before is not known: enter that too, "
+            "with its time"
+        )
     if found.kind == "no_temperature":
         return (
             f"no temperature for {found.names[0]} minutes: type temp 21, or look at the thermometer"

@@ -11,6 +11,7 @@ from drift.capture.desk import Desk
 from drift.capture.earlier import ClockTime
 from drift.errors import InputError
 from drift.logbook.book import Logbook
+from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import load
 from drift.pairing.readings import pair
 
@@ -73,6 +74,28 @@ def test_an_hour_that_came_twice_or_never(in_berlin):
     begun, now = utc("2026-03-28T23:00"), utc("2026-03-29T03:00")  # and begins at 01:00
     with pytest.raises(InputError, match="02:30 is not between"):
         ClockTime(2, 30).between(begun, now)
+
+
+def test_a_slide_of_a_rehearsal_that_came_from_tables_is_entered_later(in_berlin, tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        book.keep(Event(BEGUN, "hall", "", "play"))
+        book.keep(
+            Reading(BEGUN + timedelta(minutes=30), "hall", "Cleo", "Bb trumpet", "", "F4", 3.0)
+        )
+        desk = Desk(book, "hall")
+        late = BEGUN + timedelta(days=3)
+        desk.start(late, player="Cleo", instrument="Bb trumpet")
+        assert "more than once" in desk.enter("at 19:58 slide main 12", late).text
+        answer = desk.enter("at 2026-10-03 19:58 slide main 12", late)
+        assert answer.text == (
+            "saved slide main 12 mm at 19:58 on 2026-10-03 (where the main slide was before is "
+            "not known: enter that too, with its time)"
+        )
+        (slide,) = [row for row in book.rows("events") if row["slide"]]
+        assert slide["time"] == utc("2026-10-03T17:58")
+        desk.enter("at 2026-10-03 19:31 slide main 8", late)
+        again = desk.enter("at 2026-10-03 19:59 slide main 13", late)
+        assert again.text == "saved slide main 13 mm at 19:59 on 2026-10-03"
 
 
 def test_a_forgotten_slide_counts_from_when_it_moved(in_berlin, tmp_path):

@@ -106,8 +106,8 @@ def test_now_help_and_target_do_what_they_do_in_the_terminal(opened: Callable[..
     expect(page.locator("#answer")).to_contain_text("let the tuner show")
     page.keyboard.type("help")
     page.keyboard.press("Enter")
-    expect(page.locator("#help pre")).to_be_in_viewport()
-    expect(page.locator("#help pre")).to_contain_text("target 18:30 4")
+    expect(page.locator("#help dl")).to_be_in_viewport()
+    expect(page.locator("#help dl")).to_contain_text("target 18:30 4")
 
 
 def test_a_whole_line_is_taken_beside_a_reading_that_is_not_finished(
