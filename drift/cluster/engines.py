@@ -77,7 +77,8 @@ def engine_of(name: Any, scheduler: Any = None) -> Iterator[Engine]:
     Raises
     ------
     InputError
-        If there is no such engine, it is not installed, or no scheduler answers.
+        If there is no such engine, it is not installed, no scheduler answers, or no processes
+        could be started.
     """
     if not isinstance(name, str):
         yield name
@@ -108,6 +109,12 @@ def engine_of(name: Any, scheduler: Any = None) -> Iterator[Engine]:
         raise InputError(
             f"no scheduler answers at {scheduler!r}: {str(problem).splitlines()[0]}",
             "start one with: dask scheduler; its address looks like tcp://192.168.1.20:8786",
+        ) from None
+    except RuntimeError as problem:
+        raise InputError(
+            f"no processes could be started on this computer: {str(problem).splitlines()[0]}",
+            'in a script, call drift.fit under if __name__ == "__main__":, for each process reads '
+            "the script again; it must be a file, not standard input",
         ) from None
     with client:
         yield Dask(client)

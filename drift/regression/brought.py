@@ -101,9 +101,9 @@ def brought(rows: pd.DataFrame) -> pd.DataFrame:
         if rule.column in rows:
             broken = rule.broken(rows[rule.column])
             if broken.any():
-                first = rows.index[broken][0]
-                problems.append((f"{rule.column} {rule.problem} in {int(broken.sum())} rows, "
-                                 f"first in row {first}", rule.remedy))  # fmt: skip
+                count, first = int(broken.sum()), rows.index[broken][0]
+                where = f"row {first}" if count == 1 else f"{count} rows, first in row {first}"
+                problems.append((f"{rule.column} {rule.problem} in {where}", rule.remedy))
     if problems:
         raise InputError("; ".join(p for p, _ in problems), "; ".join(r for _, r in problems))
     texts = [name for name in NUMBERS if name in rows and rows[name].dtype.kind not in "fiub"]

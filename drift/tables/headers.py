@@ -28,6 +28,9 @@ UNDONE = (
     Rule("entry", "text", "the entry as it stood, a JSON object", required=True),
 )
 
+#: Columns that only a paired table has.
+PAIRED = {"reference_cents", "playing_minutes", "minutes_into_spell"}
+
 # How spreadsheets and loggers name a column besides `drift.tables.headings`, folded: small letters,
 # without spaces and signs. Indoors a number of °F is most often beyond the limits of °C.
 _OTHER_NAMES = {
@@ -154,6 +157,12 @@ def _check(
         close = near(unknown[0].casefold(), ours, 1)
         hint = f"did you mean {close[0]}? " if close else ""
         shown = ", ".join(map(repr, unknown))
+        if table == "readings" and set(given) >= PAIRED:
+            raise refused(
+                place,
+                "this is a table of drift.pair, no readings as they were logged",
+                "fit it with --engine dask, or in Python with drift.fit(pandas.read_parquet(FILE))",
+            )
         if table == "readings" and all(note_of(text) for text in unknown):
             remedy = "a table with a column for each note is read with --wide, or wide=True"
         elif table == "readings" and not close:

@@ -209,7 +209,7 @@ def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:
         from drift.tables.sources import of_spreadsheet
 
         yield lambda: [_pair(pair) for pair in of_spreadsheet(path, wide=wide)]
-    elif path.is_dir():
+    elif path.is_dir() and not _is_partitioned(path):
         for name in _present(path):
             file = path / f"{name}.csv"
             if file.is_file():
@@ -232,6 +232,12 @@ def _of_parquet(file: Path, name: str, wide: bool) -> tuple[Table, list[Renamed 
 def _pair(pair: tuple[Table, list[Renamed]]) -> tuple[Table, list[Renamed | Separated]]:
     table, renamed = pair
     return table, [*renamed]
+
+
+def _is_partitioned(path: Path) -> bool:
+    """Return whether a folder is one table of Parquet: it is called so and holds no tables."""
+    tables = (path / f"{name}{suffix}" for name in FILES for suffix in (".csv", ".parquet"))
+    return path.suffix.lower() == ".parquet" and not any(map(Path.exists, tables))
 
 
 def _present(folder: Path) -> list[str]:

@@ -78,3 +78,18 @@ def test_a_scheduler_that_does_not_answer_is_said():
         engine_of("dask", "tcp://127.0.0.1:9"),
     ):
         pass
+
+
+def test_processes_that_cannot_start_are_said(monkeypatch):
+    """As in a script that is read from standard input: there is no file for them to read."""
+
+    def refuse(*given, **how):
+        raise RuntimeError("Nanny failed to start.")
+
+    monkeypatch.setattr("distributed.Client.start", refuse)
+    with (
+        pytest.raises(InputError, match="no processes could be started") as refusal,
+        engine_of("dask"),
+    ):
+        pass
+    assert "__main__" in refusal.value.remedy

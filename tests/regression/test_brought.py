@@ -76,6 +76,12 @@ def test_each_rule_refuses_and_counts(paired, rule):
         drift.fit(frame, method="least-squares")
 
 
+def test_a_single_row_is_named_alone(paired):
+    bad = paired.assign(initial_warmth=np.where(np.arange(len(paired)) == 4, 1.5, 0.0))
+    with pytest.raises(InputError, match="initial_warmth is outside 0 to 1 in row 4\n"):
+        drift.fit(bad)
+
+
 def test_times_come_back_as_milliseconds_and_numbers_as_text(paired):
     milliseconds = paired["time"].dt.tz_localize(None).astype("datetime64[ms]").astype("int64")
     texts = paired["playing_minutes"].map(repr)

@@ -20,6 +20,7 @@ from drift.logbook.data_package import write_folder
 from drift.logbook.folders import read_folder
 from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import load, of_folder
+from drift.pairing.readings import pair
 from drift.tables.problems import TablesRefused
 from drift.tables.taking import take_tables
 from tests.folders import HEADER_ONLY, READINGS, folders, write
@@ -190,6 +191,14 @@ def test_a_folder_of_parquet_is_a_source(tmp_path):
     frame = load(tmp_path).readings
     assert len(frame) == len(season.readings)
     assert set(frame["rehearsal"]) == set(season.readings["rehearsal"])
+    assert load(root).readings.equals(frame)  # the readings alone
+
+
+def test_a_paired_table_is_called_so_where_readings_are_expected(tmp_path):
+    paired = pair(load(shipped.folder(SEASON))).frame
+    paired.to_parquet(tmp_path / "paired.parquet")
+    with pytest.raises(TablesRefused, match=r"this is a table of drift\.pair"):
+        load(tmp_path / "paired.parquet")
 
 
 @pytest.mark.parametrize(
