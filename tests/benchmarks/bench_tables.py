@@ -4,9 +4,10 @@
 
 Processor seconds, the best of three, in one run: of a whole command, its start included, against
 ``read_csv`` alone, without the start of Python and the import of pandas; ``--book`` adds the
-import, what the book takes on the disk, loading and pairing it in Python, and the fit of it, which
-take minutes. Memory is the largest of each process. The first line is a reader that does nothing
-but split the fields (pyarrow, texts by dictionary), without its start.
+import, what the book takes on the disk, the fit of it, and what each step of that takes in Python
+(start, load, pair, two fits), which take minutes. Memory is the largest of each process. The first
+line is a reader that does nothing but split the fields (pyarrow, texts by dictionary), without its
+start.
 """
 
 from __future__ import annotations
@@ -25,10 +26,20 @@ ROOT = Path(__file__).resolve().parents[2]
 NOTES = np.array(["F4", "Bb3", "C4", "D4", "Eb4", "G4", "A4", "Bb4"])
 GOALS = {"clean": 5.0, "milliseconds": 5.0, "mixed": 5.0, "refused": 6.0, "remarks": 8.0}
 GOALS |= {"import": 40.0, "fit of the book": 8.0}
-LOAD = "import sys, drift; drift.pair(drift.load(sys.argv[1]))"
 PER_REHEARSAL, SAMPLES = 8000, 240
 FIRST_US = 1_577_905_200_000_000  # 2020-01-01T19:00:00Z
 DAY_US = 86_400_000_000
+
+STEPS = """
+import sys, time, drift
+drift.load, drift.pair, drift.fit
+laps = [time.process_time()]
+book = drift.load(sys.argv[1]); laps.append(time.process_time())
+paired = drift.pair(book); laps.append(time.process_time())
+drift.fit(paired, method="least-squares"); laps.append(time.process_time())
+drift.fit(paired); laps.append(time.process_time())
+print(laps[0], *(after - before for before, after in zip(laps, laps[1:])))
+"""
 
 READ = """
 import pandas, resource, sys, time
@@ -123,6 +134,20 @@ def baseline(files: list[Path], script: str = READ) -> tuple[float, float]:
     return seconds, megabytes
 
 
+def steps(book: Path) -> dict[str, float]:
+    """Return processor seconds of each step of a fit in Python, the best of three."""
+    command = [sys.executable, "-c", STEPS, str(book)]
+    found = [
+        subprocess.run(
+            command, capture_output=True, text=True, check=True, cwd=ROOT,
+            env=os.environ | {"PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"},
+        ).stdout.split()
+        for _ in range(3)
+    ]  # fmt: skip
+    names = ("start", "load", "pair", "least squares", "Bayesian")
+    return dict(zip(names, (min(map(float, lap)) for lap in zip(*found, strict=True)), strict=True))
+
+
 def main() -> None:
     """Measure and print, a line a kind of table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -142,8 +167,9 @@ def main() -> None:
             book = root / "bench.logbook"
             show("import", cost("-m", "drift", "import", book, folder, made=book), base)
             print(f"{'':16} {book.stat().st_size / options.readings:6.1f} bytes a reading")
-            show("load and pair", cost("-c", LOAD, book), base)
             show("fit of the book", cost("-m", "drift", "fit", book), base)
+            for name, seconds in steps(book).items():
+                print(f"  {name:14} {seconds / base[0]:6.1f} times read_csv; {seconds:.2f} s")
 
 
 def show(kind: str, own: tuple[float, float], base: tuple[float, float]) -> None:
