@@ -93,7 +93,7 @@ KEPT = {
         "drift/capture/typed_reading.py", "drift/cluster/dataset.py", "drift/gig/on_paper.py",
         "drift/gig/roster.py", "drift/gig/rows.py", "drift/gig/timetable.py",
         "drift/gig/weather.py", "drift/instruments/catalogue_file.py", "drift/logbook/file.py",
-        "drift/quantities.py", "drift/regression/at_scale.py", "drift/regression/brought.py",
+        "drift/quantities.py", "drift/regression/at_scale.py",
         "drift/regression/covariates.py", "drift/regression/terms.py",
         "drift/tables/csv_source.py", "drift/tables/headers.py", "drift/tables/problems.py",
         "drift/tables/rules.py",

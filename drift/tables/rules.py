@@ -228,9 +228,14 @@ def _one_place(table: Checked) -> Iterator[tuple[Rows, Say]]:
     players = keys // len(rehearsal.known)
     order = np.lexsort((ends, begins, players))
     keys, players, begins, ends = keys[order], players[order], begins[order][1:], ends[order][:-1]
-    for at in np.flatnonzero((players[1:] == players[:-1]) & (begins < ends)):
+    overlaps = np.flatnonzero((players[1:] == players[:-1]) & (begins < ends))
+    if not len(overlaps):
+        return
+    by_code = np.argsort(code, kind="stable")
+    firsts = by_code[np.searchsorted(code, keys[overlaps + 1], sorter=by_code)]
+    for at, first in zip(overlaps, firsts, strict=True):
         one, other = (int(keys[at + step]) % len(rehearsal.known) for step in (0, 1))
-        row = rows[np.flatnonzero(code == keys[at + 1])[:1]]
+        row = rows[[first]]
         refusal = InputError(
             f"readings of player {player.at(int(row[0]))!r} in {rehearsal.known[one]!r} and "
             f"{rehearsal.known[other]!r} overlap: "

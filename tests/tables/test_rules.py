@@ -4,6 +4,8 @@ import re
 import sys
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 
 import drift
@@ -115,3 +117,22 @@ def test_a_refused_temperature_names_the_other_unit():
     with pytest.raises(InputError, match="68 °C is outside -40 to 60") as refusal:
         number_of(celsius, "68")
     assert "fahrenheit" in refusal.value.remedy
+
+
+def test_of_each_player_the_first_reading_of_the_later_rehearsal_is_named():
+    """However often one cause occurs: each is found without looking through all rows again."""
+    row = np.arange(60)
+    readings = pd.DataFrame(
+        {
+            "time": pd.Timestamp("2026-10-03T17:00Z") + pd.to_timedelta(row // 3 * 60, unit="s"),
+            "rehearsal": np.where(row < 30, "first", "second"),
+            "player": np.array(["Rowan", "Isolde", "Tamsin"])[row % 3],
+            "instrument": "double horn", "side": "F", "note": "F4", "cents": 0.0,
+        }
+    )  # fmt: skip
+    late = readings.assign(time=readings["time"].where(row < 30, readings["time"].shift(30)))
+    with pytest.raises(TablesRefused, match="overlap") as refusal:
+        drift.load({"readings": late})
+    named = [(problem.place.number, problem.value) for problem in refusal.value.problems]
+    assert sorted(named) == [(30, "Rowan"), (31, "Isolde"), (32, "Tamsin")]
+    assert len(drift.load({"readings": readings}).readings) == 60
