@@ -296,10 +296,14 @@ def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -
     if idle := [section.name for section in blown if not section.slides]:
         yield Finding("no_slide", {"sections": idle})
     slides = [(s, slide) for s in blown for slide in s.movable]
-    if unplaced := [[s.name, slide] for s, slide in slides if slide not in s.at_mm]:
-        yield Finding("no_position", {"slides": unplaced})
-    if endless := [[s.name, slide] for s, slide in slides if slide not in s.travel_mm]:
-        yield Finding("no_travel", {"slides": endless})
+    unplaced = [[s.name, slide] for s, slide in slides if slide not in s.at_mm]
+    endless = [[s.name, slide] for s, slide in slides if slide not in s.travel_mm]
+    found = {
+        "no_position_no_travel": [one for one in unplaced if one in endless],
+        "no_position": [one for one in unplaced if one not in endless],
+        "no_travel": [one for one in endless if one not in unplaced],
+    }
+    yield from (Finding(kind, {"slides": those}) for kind, those in found.items() if those)
     ends = (round(float(end), 1) for end in (outdoors.celsius.min(), outdoors.celsius.max()))
     if beyond := next(filter(None, map(fit.extrapolation, ends)), None):
         yield beyond

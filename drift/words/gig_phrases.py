@@ -142,7 +142,7 @@ def place_of(plan: Plan, block: Block, fahrenheit: bool = False) -> str:
     degrees = shown_range(float(there.min()), float(there.max()), fahrenheit)
     if not played:
         if block.end < plan.schedule.end:
-            return f"towards the playing after {block.end:%H:%M}; tune again then"
+            return f"for the playing that follows the tune at {block.end:%H:%M}"
         return f"for the tuning itself at {degrees}"
     when = ", ".join(hours_of(entry.start, entry.end) for entry in played)
     return f"for {when} at {degrees}"

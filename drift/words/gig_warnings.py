@@ -135,6 +135,13 @@ def _no_position(value: Mapping[str, Any]) -> str:
     )
 
 
+def _no_position_no_travel(value: Mapping[str, Any]) -> str:
+    return (
+        "slide travel unknown (travel_mm is empty), assumed long enough, and no position_mm, so "
+        f"before a push check that the slide is out that far: {_slides(value['slides'])}"
+    )
+
+
 def _no_travel(value: Mapping[str, Any]) -> str:
     slides = _slides(value["slides"])
     return f"slide travel unknown (travel_mm is empty), assumed long enough: {slides}"
@@ -152,6 +159,7 @@ WORDED = {
     "no_slide": _no_slide,
     "not_planned": _not_planned,
     "all_day_left_out": _all_day,
+    "no_position_no_travel": _no_position_no_travel,
     "no_position": _no_position,
     "no_travel": _no_travel,
 }

@@ -296,7 +296,7 @@ def test_a_tune_that_no_playing_follows_aims_at_the_next_playing():
     assert room.show_cents.high - room.show_cents.low > field.show_cents.high - field.show_cents.low
     assert {setting.retune_at for setting in (room, bars)} == {None}
     text = found.summary()
-    assert "Tune at 18:30, towards the playing after 19:00; tune again then" in text
+    assert "Tune at 18:30, for the playing that follows the tune at 19:00" in text
 
 
 def test_a_last_tune_is_served_by_itself():
