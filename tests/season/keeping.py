@@ -7,6 +7,7 @@ logged, by a clock that runs 150 times as fast (the program ``faketime``), once 
 
 import os
 import pty
+import signal
 import subprocess
 import sys
 import threading
@@ -111,7 +112,7 @@ def _typed(season, met, book):
     log, player, crash = _log(met, book, speaks, 0.0), None, met.number == CRASHED
     for minutes, line in lines:
         if crash and minutes > 40:
-            log.kill()
+            os.killpg(log.pid, signal.SIGKILL)  # faketime is a process of its own, before the log
             log.wait()
             log, player, crash = _log(met, book, speaks, _minutes(speaks)), None, False
         time.sleep(max(0.0, (minutes - _minutes(speaks)) * 60 / FASTER))
@@ -140,7 +141,7 @@ def _log(met, book, speaks, minutes):
     return subprocess.Popen(
         ["faketime", "-f", began, *DRIFT, "log", str(book), *first,
          "--thermometer", f"serial:{speaks.name}"],
-        stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True,
+        stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, start_new_session=True,
     )  # fmt: skip
 
 
