@@ -136,19 +136,21 @@ def _read(options: argparse.Namespace, kind: str, path: Path) -> Any:
 def _in_short(options: argparse.Namespace, kind: str, found: Any) -> str:
     """Return what was read, in a line."""
     told: dict[str, Callable[[Any], str]] = {
-        "forecast": lambda found: _of_forecast(found, zone_of(options) or UTC),
+        "forecast": lambda found: _of_forecast(found, zone_of(options) or UTC, options.fahrenheit),
         "schedule": _of_schedule,
         "roster": _of_roster,
     }
     return f"{kind}, nothing to correct: {told[kind](found)}" if kind else "left out, not a table"
 
 
-def _of_forecast(found: Forecast, zone: tzinfo) -> str:
+def _of_forecast(found: Forecast, zone: tzinfo, fahrenheit: bool) -> str:
+    from drift.degrees import shown_tenths
+
     celsius = found.table["celsius"].tz_convert(zone)
     first, last = celsius.index[0], celsius.index[-1]
     return (
         f"{len(celsius)} rows, {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M (%Z)}, "
-        f"{celsius.min():.1f} to {celsius.max():.1f} °C{''.join(_left_out(found))}"
+        f"{shown_tenths(celsius.min(), celsius.max(), fahrenheit)}{''.join(_left_out(found))}"
     )
 
 

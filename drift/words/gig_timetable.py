@@ -43,6 +43,8 @@ def timetable_lines(schedule: Schedule, fahrenheit: bool = False) -> Iterator[st
 
 
 def _activity(entry: Entry) -> str:
+    if entry.warm_up:
+        return "warm-up"
     return entry.activity if entry.share is None else f"{entry.activity} {entry.share:g}"
 
 

@@ -423,6 +423,17 @@ def test_readings_alone_are_compared_in_the_zone_and_at_the_pitch(drift, tmp_pat
         assert answer["sections"][0]["read_cents"] == pytest.approx(-6.0)
 
 
+def test_a_check_shows_warm_ups_and_degrees_as_they_are_understood(drift, tmp_path):
+    schedule, forecast = tmp_path / "schedule.csv", tmp_path / "forecast.csv"
+    schedule.write_text("start,end,activity\n2026-10-16T18:00Z,18:20,Warm up\n18:20,19:00,play\n")
+    forecast.write_text("time,celsius\n2026-10-16T18:00Z,10\n2026-10-16T21:00Z,5\n")
+    status, out, err = drift("gig", "--check", schedule, forecast, "--fahrenheit")
+    assert (status, err) == (0, "")
+    assert "18:00–18:20  warm-up  as forecast  Warm up" in out
+    assert "41 to 50 °F" in out
+    assert "°C" not in out
+
+
 def test_options_of_an_evening_are_kept_in_a_file(drift, tmp_path):
     kept = tmp_path / "evening.txt"
     kept.write_text("# our field\n--celsius 4 --from 18:30\n--to 21:00 --date 2026-10-09\n"
