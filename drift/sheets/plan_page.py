@@ -20,12 +20,11 @@ from drift.words.gig_basis import basis_text
 from drift.words.gig_cards import fixed_pitch
 from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_moves import (
-    NO_MILLIMETRES,
     TELL_THE_LEADER,
     first_minutes,
-    follows_the_tuner,
     hints,
     instruction,
+    no_millimetres,
 )
 from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
 
@@ -90,7 +89,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
             max(setting.highest_cents for setting in settings),
         ),
         "leader": TELL_THE_LEADER if any(map(_goes_in, settings)) else "",
-        "no_millimetres": NO_MILLIMETRES if any(map(follows_the_tuner, settings)) else "",
+        "no_millimetres": no_millimetres(settings),
         "based_on": basis_text(settings[0].based_on),
         "tunes": [
             {

@@ -44,12 +44,11 @@ from drift.words.gig import (
 )
 from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_moves import (
-    NO_MILLIMETRES,
     TELL_THE_LEADER,
     first_minutes,
-    follows_the_tuner,
     hints,
     instruction,
+    no_millimetres,
 )
 from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, weather_of
 
@@ -209,8 +208,8 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     yield Spacer(1, 4)
     if any(" in " in f" {hints(setting)}" for setting in settings):
         yield _cell(TELL_THE_LEADER, CARD_CELL)
-    if any(map(follows_the_tuner, settings)):
-        yield _cell(NO_MILLIMETRES, CARD_CELL)
+    if doubt := no_millimetres(settings):
+        yield _cell(doubt, CARD_CELL)
     if section.stuck:
         yield _cell(card_words.STUCK, CARD_CELL)
     if warm := card_words.warm_air_before_playing(plan):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from drift.gig.basis import BasisKind
 from drift.gig.retuning import Setting
 from drift.instruments.anatomy import Instrument
 from drift.notes import shown
@@ -15,16 +17,15 @@ if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
 __all__ = [
-    "NO_MILLIMETRES",
     "REMAINS_CENTS",
     "TELL_THE_LEADER",
     "conical",
     "first_minutes",
-    "follows_the_tuner",
     "hints",
     "instruction",
     "left_after",
     "move_range",
+    "no_millimetres",
 ]
 
 #: What remains below this is not spoken of [cents].
@@ -32,6 +33,7 @@ REMAINS_CENTS = 5.0
 #: A player within this of the target leaves the slide alone: it costs nothing [cents].
 LEAVE_CENTS = 5.0
 TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
+FOLLOW_THE_TUNER = "Follow the tuner: how far the slide goes is not known well enough."
 NO_MILLIMETRES = "Follow the tuner: acoustics alone gives no millimetres, own rehearsals do."
 
 
@@ -94,11 +96,22 @@ def hints(setting: Setting) -> str:
     return f"{', '.join(found)} mm from yours{far}, then the tuner"
 
 
-def follows_the_tuner(setting: Setting) -> bool:
-    """Return whether a slide is to be moved, and nothing known says how far or which way."""
-    words = {move_range(setting, move) for move in setting.moves}
-    sure = bool(hints(setting)) or conical(setting.section.instrument)
-    return bool(setting.show_cents) and not setting.waits and not sure and "by the tuner" in words
+def no_millimetres(settings: Sequence[Setting]) -> str:
+    """Return why a card gives no millimetres, empty where it gives some or needs none.
+
+    Parameters
+    ----------
+    settings : sequence of Setting
+        All tunes of one section.
+    """
+    moved = [setting for setting in settings if setting.show_cents and not setting.waits]
+    doubtful = {move_range(setting, move) for setting in moved for move in setting.moves}
+    if any(map(hints, moved)) or "by the tuner" not in doubtful:
+        return ""
+    if conical(moved[0].section.instrument):
+        return ""
+    acoustics = (BasisKind.ACOUSTICS, BasisKind.FEW_READINGS)
+    return NO_MILLIMETRES if moved[0].based_on.kind in acoustics else FOLLOW_THE_TUNER
 
 
 def left_after(setting: Setting) -> str:

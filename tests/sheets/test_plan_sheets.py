@@ -10,6 +10,7 @@ from pypdf import PdfReader
 
 from drift.charts.style import png
 from drift.errors import InputError
+from drift.gig.basis import Basis, BasisKind
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
@@ -19,7 +20,7 @@ from drift.sheets.plan_page import plan_page
 from drift.sheets.plan_sheets import PAPERS, READING_SIZE, director_sheet, section_cards
 from drift.words.cents import deviation
 from drift.words.gig import show_briefly, show_words
-from drift.words.gig_moves import conical
+from drift.words.gig_moves import conical, hints, no_millimetres
 from tests.gigs import bells, horns, minute, schedule, section, steady, trumpets, tuba
 
 TUNES = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
@@ -128,6 +129,19 @@ def test_director_and_cards_agree_that_slides_wait():
     assert "Warm up, and leave the slides: you tune in the air you play in, at 19:00." in cards
     assert "Follow the tuner: acoustics alone gives no millimetres" in cards
     assert "Follow the tuner: acoustics alone gives no" in plan_page(made)
+
+
+def test_millimetres_are_missed_only_where_a_card_gives_none():
+    unsure = replace(TAKE, forecast_error_celsius=30.0)
+    cold = plan(steady(8), [trumpets()], arrange(ROOM_THEN_FIELD), assumptions=unsure)
+    assert no_millimetres(cold.settings).startswith("Follow the tuner: acoustics alone")
+    own = [replace(s, based_on=Basis(BasisKind.OWN, 0.9, 60)) for s in cold.settings]
+    assert (
+        no_millimetres(own) == "Follow the tuner: how far the slide goes is not known well enough."
+    )
+    sure = plan(steady(0), [trumpets()], TUNES, assumptions=TAKE)
+    assert any(map(hints, sure.settings))
+    assert no_millimetres(sure.settings) == ""
 
 
 def test_the_bus_and_the_warm_up_are_on_the_directors_sheet():
