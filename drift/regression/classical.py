@@ -17,6 +17,7 @@ from drift.errors import InputError
 from drift.findings import Finding, distinct
 from drift.pairing.paired import LeftOut
 from drift.regression.at_scale import Slopes, blocks_of, solved
+from drift.regression.clustering import clustered_both_ways, how_clustered
 from drift.regression.covariates import covariates_of
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.diagnostics import correlation_within, diagnostics_of
@@ -121,7 +122,9 @@ def least_squares(
     -----
     Standard errors are clustered by rehearsal with ``t`` of G - 1 degrees of freedom; within a
     single rehearsal they are robust to heteroskedasticity and autocorrelation (HAC, Bartlett
-    weights, ``floor(4 (n/100)^(2/9))`` lags), which takes the readings as equally spaced.
+    weights, ``floor(4 (n/100)^(2/9))`` lags), which takes the readings as equally spaced. Where a
+    term has one value a player, they are clustered by rehearsal and by player, and ``t`` has the
+    fewer of both less one.
 
     References
     ----------
@@ -150,11 +153,19 @@ def least_squares(
         freedom = float(len(ordered) - design.shape[1])
         choice = {"kind": "hac", "freedom": freedom, "lags": lags}
     result = OLS(ordered["reference_cents"].to_numpy(dtype=float), design).fit(use_t=True, **kinds)
-    line = line_of(result.params, result.cov_params(), columns, freedom, float(result.scale), 0.0,
-                   terms)  # fmt: skip
+    covariance = result.cov_params()
+    players, few = how_clustered(ordered, terms)
+    if players is not None:
+        bread, scores = result.normalized_cov_params, design * result.resid[:, None]
+        covariance = clustered_both_ways(
+            bread, scores, players, clusters, len(columns) + len(terms)
+        )
+        freedom = float(min(players.max(), clusters.max()) if count > 1 else players.max())
+        choice = {"kind": "clustered_both" if count > 1 else "by_player", "freedom": freedom}
+    line = line_of(result.params, covariance, columns, freedom, float(result.scale), 0.0, terms)
     residuals = np.empty(len(part))
     residuals[time_order(part)] = result.resid
-    warned = few_rehearsals(count, clustered=True)
+    warned = few + few_rehearsals(count, clustered=True)
     facts = {"covariance": choice, "rehearsals": count, "warnings": warned + flat_time(columns)}
     return line, residuals, facts
 

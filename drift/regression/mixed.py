@@ -11,6 +11,7 @@ import pandas as pd
 
 from drift.errors import InputError, TooLittleData
 from drift.findings import Finding
+from drift.regression.clustering import clustered_both_ways, how_clustered
 from drift.regression.design import design_of, prepared, time_order
 from drift.regression.line import Line, few_rehearsals, flat_time, line_of
 from drift.regression.terms import NO_TERMS, Terms
@@ -55,6 +56,9 @@ def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Arra
     Every note of a player keeps an intercept of its own, so a player's general habit is taken out;
     what is random is how a rehearsal, and a player in it, differs from the others. Intervals use
     ``t`` with G - 1 degrees of freedom, because normal ones are too short with few rehearsals.
+    Slopes have no random effect of the player: where a term has one value a player, the covariance
+    of the coefficients is a sandwich of this weighted regression, clustered by rehearsal and by
+    player.
     """
     ordered, columns, groups = prepared(part, terms)
     clusters = pd.factorize(ordered["rehearsal"])[0]
@@ -77,24 +81,37 @@ def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Arra
     covariance = np.asarray(result.cov_params())[kept, kept][np.ix_(names, names)]
     shared, own = float(np.sum(result.cov_re)), float(np.sum(result.vcomp))
     day_variance = shared + own
+    freedom, kind = float(count - 1), "reml"
+    players, few = how_clustered(ordered, terms)
+    if players is not None:
+        cents = ordered["reference_cents"].to_numpy(dtype=float)
+        rest = cents - design @ np.asarray(result.fe_params)
+        weighted = _weighted(result, ordered, clusters, design)
+        bread = np.asarray(np.linalg.inv(design.T @ weighted), dtype=np.float64)
+        # The weights mix the players of a rehearsal: it is residuals that are of one player each.
+        scores = weighted * rest[:, None]
+        covariance = clustered_both_ways(
+            bread, scores, players, clusters, len(columns) + len(terms)
+        )
+        freedom, kind = float(min(players.max(), clusters.max())), "reml_clustered_both"
     line = line_of(
         np.asarray(result.fe_params),
         covariance,
         columns,
-        float(count - 1),
+        freedom,
         float(result.scale),
         max(day_variance, 0.0),
         terms,
     )
     residuals = np.empty(len(part))
     residuals[time_order(part)] = _without_days(result, ordered, design)
-    warned = few_rehearsals(count, clustered=False)
+    warned = few + few_rehearsals(count, clustered=False)
     if not converged:
         reason = complaints[0] if complaints else "no reason given"
         warned.append(Finding("not_converged", {"reason": reason}))
     facts = {
         "converged": converged,
-        "covariance": {"kind": "reml", "freedom": float(count - 1)},
+        "covariance": {"kind": kind, "freedom": freedom},
         "rehearsals": count,
         "optimizer_messages": complaints,
         "random_sds": _random_sds(shared, own, bool(np.size(result.vcomp))),
@@ -153,6 +170,20 @@ def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, boo
         )
     _, converged, best = max(found, key=lambda item: (item[1], item[0]))
     return best, converged, [] if converged else list(dict.fromkeys(said))
+
+
+def _weighted(result: Any, ordered: pd.DataFrame, clusters: Any, table: Array) -> Array:
+    """Return the columns of a table times the inverse covariance of the readings, (n, m)."""
+    own = float(np.sum(result.vcomp))
+    shared = float(np.sum(result.cov_re))
+    players = ordered["player"].to_numpy()
+    found = np.empty(table.shape)
+    for cluster in range(int(clusters.max()) + 1):
+        where = np.flatnonzero(clusters == cluster)
+        same = players[where][:, None] == players[where]
+        covariance = float(result.scale) * np.eye(len(where)) + shared + own * same
+        found[where] = np.linalg.solve(covariance, table[where])
+    return found
 
 
 def _without_days(result: Any, ordered: pd.DataFrame, design: Array) -> Array:

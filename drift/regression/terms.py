@@ -83,6 +83,24 @@ class Terms:
         counts = values.value_counts().sort_index().sort_values(ascending=False, kind="stable")
         return counts.index[0]
 
+    def of_players(self, part: pd.DataFrame) -> tuple[str, ...]:
+        """Return the labels of the terms that hold a column with one value a player.
+
+        The player is no such column: a slope for each of them is no sample of players.
+        """
+        if self.spec is None:
+            return ()
+        given = [name for name in self.needs if name not in (*NAMES, "player")]
+        each = part.groupby("player")[given].nunique()
+        single = {name for name in given if each[name].max() == 1}
+        found = [
+            label
+            for term, variables in self.spec.term_variables.items()
+            if single & set(map(str, variables))
+            for label in self.spec.column_names[self.spec.term_slices[term]]
+        ]
+        return tuple(found)
+
     def at(self, values: Mapping[str, Any]) -> Terms:
         """Return the terms with slopes given at other values of columns.
 

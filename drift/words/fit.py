@@ -42,6 +42,9 @@ COVARIANCES = {
     "not_clustered": "not clustered (one rehearsal)",
     "hac": "HAC with {lags} lags (one rehearsal)",
     "reml": "REML",
+    "clustered_both": "clustered by rehearsal and by player",
+    "by_player": "clustered by player (one rehearsal)",
+    "reml_clustered_both": "REML, standard errors clustered by rehearsal and by player",
 }
 """How standard errors are reckoned."""
 
@@ -71,6 +74,8 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         "notes_read_once": lambda: _alone(value["count"]),
         "extrapolated": lambda: _extrapolated(value, fahrenheit),
         "few_rehearsals": lambda: _few_rehearsals(value),
+        "few_players": lambda: _few_players(value),
+        "no_players_to_spare": lambda: _no_players_to_spare(value),
         "fitted_apart": lambda: _apart(value),
         "players_pooled": lambda: _pooled(value),
         "calculated_slides": lambda: _calculated(value["instruments"]),
@@ -159,6 +164,22 @@ def _few_rehearsals(value: Mapping[str, Any]) -> str:
     uncertain = "their spread is itself uncertain, and with fewer than {} standard errors are"
     because = (clustered if value["clustered"] else uncertain).format(value["enough"])
     return f"only {value['count']} rehearsals: {because} too small"
+
+
+def _few_players(value: Mapping[str, Any]) -> str:
+    return (
+        f"{', '.join(value['terms'])}: one value a player, of only {value['players']} players: "
+        "standard errors are clustered by rehearsal and by player, and with fewer than "
+        f"{value['enough']} players they are too small"
+    )
+
+
+def _no_players_to_spare(value: Mapping[str, Any]) -> str:
+    return (
+        f"{', '.join(value['terms'])}: one value a player, and {value['players']} players are too "
+        "few to see how players differ otherwise: standard errors allow for how rehearsals differ "
+        "and not for that, so they are far too small for other players"
+    )
 
 
 def _apart(value: Mapping[str, Any]) -> str:

@@ -55,8 +55,9 @@ def _day(found: Notice, zone: tzinfo | None) -> str:
 
 
 def _a4(found: Notice, zone: tzinfo | None) -> str:
+    where = f"{found.rehearsal} and {found.other}" if found.other else found.rehearsal
     return (
-        f"All on {found.rehearsal} lie {_cents(found)} {_high(found)}, like A4 = {found.size:g}. "
+        f"All on {where} lie {_cents(found)} {_high(found)}, like A4 = {found.size:g}. "
         "Check the tuner's setting."
     )
 
@@ -69,6 +70,11 @@ def _swap(found: Notice, zone: tzinfo | None) -> str:
 
 
 def _sign(found: Notice, zone: tzinfo | None) -> str:
+    if not found.rehearsal:
+        return (
+            f"All of {found.player}'s readings, in every rehearsal, fit with signs turned: flatter "
+            "as it warms. If flat was entered as sharp, turn them."
+        )
     whose = f"{found.player}'s" if found.player else "All"
     return (
         f"{whose} readings of {found.rehearsal} fit with signs turned. If a minus was forgotten, "

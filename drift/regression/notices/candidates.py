@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 import numpy as np
 import numpy.typing as npt
 
+from drift.regression.notices.batch import Batch, Where
 from drift.regression.notices.faults import NoticeKind
 from drift.regression.notices.null import Null, Piece
 from drift.regression.notices.season import Season
 
-__all__ = ["WATCHED", "Batch", "Where", "batches", "swaps"]
+__all__ = ["WATCHED", "batches", "swaps"]
 
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
@@ -38,56 +38,6 @@ LIKELY_NAMES = 20
 REST_BEGINS, REST_LASTS = np.arange(18.0, 80.0, 3.0), (6.0, 11.0)
 
 
-@dataclass(frozen=True)
-class Where:
-    """What a column is about.
-
-    Parameters
-    ----------
-    rows : array
-        The readings concerned, numbers within the season.
-    rehearsal, unit : int or None
-    other : int
-        The other unit, or the other intercept.
-    size : float
-        A number that the effect alone does not tell: hertz, minutes.
-    side : int or None
-    """
-
-    rows: Rows
-    rehearsal: int | None = None
-    unit: int | None = None
-    other: int = -1
-    size: float = 0.0
-    side: int | None = None
-
-
-@dataclass(frozen=True)
-class Batch:
-    """Columns of one fault that touch the same days.
-
-    Parameters
-    ----------
-    kind : NoticeKind
-    pieces : tuple of Piece
-        Of each unit; all with as many columns.
-    mean, sd : float
-        Of the effect, before looking.
-    where : tuple of Where
-        Of each column.
-    """
-
-    kind: NoticeKind
-    pieces: tuple[Piece, ...]
-    mean: float
-    sd: float
-    where: tuple[Where, ...]
-
-    def only(self, column: int) -> tuple[Piece, ...]:
-        """Return the pieces of one column."""
-        return tuple(Piece(one.unit, one.rows, one.values[:, [column]]) for one in self.pieces)
-
-
 def batches(null: Null) -> Iterator[tuple[Batch, int]]:
     """Yield columns of faults, and for how many columns of that fault the batch stands."""
     season = null.season
@@ -106,7 +56,7 @@ def batches(null: Null) -> Iterator[tuple[Batch, int]]:
             yield batch, 1
     yield from _wrong_readings(season, days, intercepts, likely)
     yield from _names(season, days, intercepts, residual)
-    for batch in _watchers(null):
+    for batch in (*_watchers(null), *_always_turned(season)):
         yield batch, 1
     for batch in _rests(null, days):
         yield batch, len(batch.where)
@@ -176,12 +126,12 @@ def _of_a_day(season: Season, rows: Rows) -> Iterator[Batch]:
 
 
 def _a4(season: Season, days: list[Rows]) -> Iterator[Batch]:
-    rehearsal = int(season.rehearsal[days[0][0]])
     rows = np.concatenate(days)
+    rehearsal, *more = np.unique(season.rehearsal[rows]).tolist()
     for hertz in A4_HZ:
         pieces = tuple(Piece(int(season.unit[one[0]]), one, np.ones((len(one), 1))) for one in days)
         cents = -1200.0 * np.log2(hertz / USUAL_A4_HZ)
-        where = Where(rows, rehearsal, size=hertz)
+        where = Where(rows, rehearsal, size=hertz, more=tuple(more))
         yield Batch(NoticeKind.A4, pieces, float(cents), A4_CENTS, (where,))
 
 
@@ -197,6 +147,19 @@ def _of_a_rehearsal(null: Null, days: list[Rows]) -> Iterator[Batch]:
             turned = _pieces(season, here, 2.0 * season.as_read)
             yield Batch(NoticeKind.SIGN, turned, 1.0, TURNED_SD, where)
             yield from _a4(season, here)
+    if not season.alone:
+        for evening in _evenings(season, days):
+            yield from _a4(season, evening)
+
+
+def _evenings(season: Season, days: list[Rows]) -> Iterator[list[Rows]]:
+    """Yield the days of rehearsals of one evening, in two rooms say, where there are several."""
+    found: dict[int, list[Rows]] = {}
+    for rows in days:
+        found.setdefault(int(season.evening[rows[0]]), []).append(rows)
+    for here in found.values():
+        if len({int(season.rehearsal[rows[0]]) for rows in here}) > 1:
+            yield here
 
 
 def _by_rehearsal(season: Season, days: list[Rows]) -> dict[int, list[Rows]]:
@@ -360,6 +323,19 @@ def _watchers(null: Null) -> Iterator[Batch]:
         unit = int(season.unit[rows[0]])
         piece = Piece(unit, rows, -WATCHED * drift[rows][:, None])
         yield Batch(NoticeKind.WATCHES, (piece,), 1.0, WATCHED_SD, (Where(rows, None, unit),))
+
+
+def _always_turned(season: Season) -> Iterator[Batch]:
+    """Yield every reading of a player with its sign turned, where there are several rehearsals.
+
+    Each day of it is a column of its own too, but once some are turned and some are not yet, what
+    is left looks like a player who drifts less.
+    """
+    for rows in _runs(season.unit):
+        if season.rehearsal[rows].min() < season.rehearsal[rows].max():
+            unit = int(season.unit[rows[0]])
+            piece = Piece(unit, rows, 2.0 * season.as_read[rows][:, None])
+            yield Batch(NoticeKind.SIGN, (piece,), 1.0, TURNED_SD, (Where(rows, None, unit),))
 
 
 def _rests(null: Null, days: list[Rows]) -> Iterator[Batch]:

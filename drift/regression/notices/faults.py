@@ -73,7 +73,8 @@ class Notice:
     cents : float
         What it does to the readings concerned, on average; positive: sharper.
     note, other : str
-        The note as entered, where it is about one; the other player, or the other note.
+        The note as entered, where it is about one; the other player, the other note, or the other
+        rehearsals of the same evening.
     second : NoticeKind or None
         The second cause, where it is at all likely.
     row : int

@@ -12,7 +12,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.instruments import Catalogue
-from drift.regression.notices.candidates import WATCHED, Batch, Where, batches, swaps
+from drift.regression.notices.batch import Batch, Where
+from drift.regression.notices.candidates import WATCHED, batches, swaps
 from drift.regression.notices.faults import SHARE_OF, Notice, NoticeKind
 from drift.regression.notices.null import Node, Null, Piece, log_bayes_factor
 from drift.regression.notices.season import Season, season_of
@@ -318,4 +319,6 @@ def _other(season: Season, rows: pd.DataFrame, best: _Weighed) -> str:
         return season.players[best.where.other]
     if best.kind is NoticeKind.WRONG_NOTE:
         return str(rows["note"].iloc[int(season.order[best.where.other])])
+    if best.kind is NoticeKind.A4:
+        return ", ".join(season.rehearsals[number] for number in best.where.more)
     return ""

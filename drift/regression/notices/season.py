@@ -30,6 +30,8 @@ SPAN_CELSIUS = 14.0
 CENTS_PER_MM_AND_METRE = 2.0 * 1.2 / np.log(2.0)
 """A millimetre of a U-shaped slide on a tube of one metre [cents]."""
 USUAL_LENGTH_M = 2.95
+EVENING_MINUTES = 240.0
+"""Rehearsals that begin so soon after each other are of one evening."""
 
 
 @dataclass(frozen=True)
@@ -53,9 +55,10 @@ class Season:
         Whether no rest was logged before the reading.
     own_sd : array of shape (n,)
         A reading's own standard uncertainty [cents].
-    unit, day, group, rehearsal, kind, key, side : arrays of shape (n,)
+    unit, day, group, rehearsal, evening, kind, key, side : arrays of shape (n,)
         Numbers of the player on an instrument, of that player's day, of the intercept, of the
-        rehearsal in order of time, of the instrument, of side and note together, and of the side.
+        rehearsal in order of time, of the evening (rehearsals that begin within four hours), of
+        the instrument, of side and note together, and of the side.
     cold_mean, rise_mean : arrays of shape (n,)
         Slope and rise that are expected of the instrument [cents/°C, cents].
     warm_minutes, cool_minutes : arrays of shape (n,)
@@ -82,6 +85,7 @@ class Season:
     day: Codes
     group: Codes
     rehearsal: Codes
+    evening: Codes
     kind: Codes
     key: Codes
     side: Codes
@@ -159,6 +163,7 @@ def season_of(
         day=columns.day,
         group=columns.group,
         rehearsal=rank[reh].astype(np.int64),
+        evening=_evening(table, first, place)[rank[reh]],
         kind=columns.kind_of_unit[columns.unit],
         key=key.astype(np.int64),
         side=side.astype(np.int64),
@@ -185,6 +190,13 @@ def _instants(table: pd.DataFrame) -> Array:
     if "time" in table:
         return table["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
     return table.index.to_numpy(dtype=float)
+
+
+def _evening(table: pd.DataFrame, first: Array, place: npt.NDArray[np.intp]) -> Codes:
+    """Return a number for each rehearsal in order of time: the same for those of one evening."""
+    if "time" not in table:
+        return np.arange(len(place))
+    return np.cumsum(np.diff(first[place], prepend=first[place[0]]) > EVENING_MINUTES)
 
 
 def _column(table: pd.DataFrame, name: str, otherwise: Array) -> Array:

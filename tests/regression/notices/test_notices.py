@@ -6,6 +6,7 @@ each fault is noticed is measured by tests/benchmarks/study_notices.py.
 
 import json
 
+import pandas as pd
 import pytest
 
 import drift
@@ -95,6 +96,45 @@ def test_another_a4_is_told_in_hertz():
     assert (found.kind, found.rehearsal, found.player) == (NoticeKind.A4, day, "")
     assert found.size == 442.0
     assert found.cents == pytest.approx(-7.9, abs=1.5)
+
+
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_a_sign_turned_in_every_rehearsal_is_said_first_and_once(number):
+    """It is no player who watches the tuner, though that player drifts less than expected."""
+    made = clean((41, number), 6, 4)
+    made.readings.loc[made.readings["p"] == 1, "cents"] *= -1.0
+    first, *rest = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (first.kind, first.rehearsal) == (NoticeKind.SIGN, "")
+    assert first.player == made.readings.loc[made.readings["p"] == 1, "player"].iloc[0]
+    assert not {NoticeKind.SIGN, NoticeKind.WATCHES} & {one.kind for one in rest}
+    assert len(rest) <= 1  # a day that the clean season shows as well
+
+
+def in_two_rooms(made):
+    """Every rehearsal is split: half of the players are in another room at the same time."""
+    for table in (tables := made.tables()).values():
+        if "player" in table and "cents" in table:
+            upstairs = table["player"].isin(made.readings.loc[made.readings["p"] > 1, "player"])
+            table["rehearsal"] = table["rehearsal"].where(~upstairs, table["rehearsal"] + " above")
+    return tables
+
+
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_another_a4_of_an_evening_in_two_rooms_is_noticed(number):
+    """Two rehearsals that are off alike make rehearsals look wide, and hid each other."""
+    made = clean((43, number), 8, 4)
+    FAULTS["A4 442"][0](made, 442.0)
+    tables = in_two_rooms(made)
+    above = {
+        name: table.assign(rehearsal=table["rehearsal"] + " above")
+        for name, table in tables.items() if name in ("temperatures", "events")
+    }  # fmt: skip
+    for name, table in above.items():
+        tables[name] = pd.concat([tables[name], table], ignore_index=True)
+    (found, *_) = drift.fit(drift.pair(drift.load(tables))).notices
+    day = name_of(made.middle)
+    assert (found.kind, found.size) == (NoticeKind.A4, 442.0)
+    assert {found.rehearsal, found.other} == {day, f"{day} above"}
 
 
 def test_one_player_alone_can_be_spoilt_too():
