@@ -196,6 +196,7 @@ TAKEN_DIRECTLY = {
         "drift.gig.plan",
         "drift.gig.roster",
         "drift.gig.timetable",
+        "drift.gig.unpitched",
         "drift.gig.weather",
     },
     "drift.cli.gig_guided": {

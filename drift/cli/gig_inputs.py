@@ -225,6 +225,7 @@ def _clock(text: str, option: str, after: datetime) -> datetime:
 def roster_of(options: argparse.Namespace, fit: Fit) -> Roster:
     """Return the roster, or a section for each instrument that was named or has readings."""
     from drift.gig.roster import Roster, Section, read_whole_roster
+    from drift.gig.unpitched import has_no_pitch
     from drift.instruments import find
 
     if options.roster:
@@ -232,6 +233,8 @@ def roster_of(options: argparse.Namespace, fit: Fit) -> Roster:
     names = dict.fromkeys(options.instrument or fit.kinds)
     if not names:
         raise InputError("no roster and no instrument", "give --roster R.csv or --instrument I")
+    if drums := [name for name in names if has_no_pitch(name)]:
+        raise InputError(f"no pitch to tune: {', '.join(drums)}", "leave out --instrument for it")
     found = [find(name, catalogue_of(options)) for name in names]
     return Roster(
         tuple(

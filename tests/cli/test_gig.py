@@ -223,6 +223,7 @@ def test_a_measured_wbgt(drift):
         ((*ONE_LINE, "--scenario", "hot"), "--scenario 'hot' has no name or no weather"),
         ((*ONE_LINE, "--scenario", "hot=very"), "'very' is not a temperature"),
         ((*ONE_LINE[:-4], "tuba of mine", *ONE_LINE[-3:-1]), "no instrument 'tuba of mine'"),
+        ((*ONE_LINE[:7], "--instrument", "snares"), "no pitch to tune: snares"),
         (
             ("physics", "--forecast", "w.nc", "--place", "north", *FILES[2:]),
             "--place 'north' is not",
