@@ -8,7 +8,7 @@ form of the model (`tests.bands`). ``bore``: every player blows a bore of segmen
 days are shared and notes have pitches of their own. Twelve readings for each player and rehearsal.
 
 Seeds begin at 3 000 000 (`--first`), which nothing was chosen on; `--sets` counts those of each
-kind and size; the allowance for slower walls was chosen on seeds from 2 500 000.
+kind and size; the allowances for walls were chosen on seeds from 2 500 000.
 Each season is a line of the results file, which is read again, so that an interrupted study goes on
 where it stopped; `--minutes` ends it after so long.
 """
@@ -34,8 +34,8 @@ from tests.bore_bands import bore_band_season
 
 FIRST_SEED = 3_000_000
 SIZES = ("1x1", "1x4", "3x4", "10x4", "10x10")
-COLD, HOT, LATE = (5.0, 30.0), (35.0, 30.0), (20.0, 100.0)
-CONDITIONS = {"at 5 °C": COLD, "at 35 °C": HOT, "after 100 min": LATE}
+COLD, HOT, EARLY, LATE = (5.0, 30.0), (35.0, 30.0), (20.0, 3.0), (20.0, 100.0)
+CONDITIONS = {"at 5 °C": COLD, "at 35 °C": HOT, "after 3 min": EARLY, "after 100 min": LATE}
 LEAST = 0.92
 
 Answer = tuple[float, float, float, float]
