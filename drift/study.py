@@ -98,7 +98,7 @@ class Study:
         catalogue: Catalogue | None = None,
         thermometer: str | Sequence[str] | None = None,
         flagged: bool = True,
-        beside: Path | str | None = None,
+        beside: Path | str | Sequence[Path | str] | None = None,
         **fitting: Any,
     ) -> Study:
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.

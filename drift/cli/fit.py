@@ -75,10 +75,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     fitted.add_argument(
         "--beside",
+        action="append",
+        default=[],
         metavar="FILE",
         type=Path,
-        help="columns of your own to take as covariates, such as player,age or "
-        "time,player,note,mute (CSV or Parquet)",
+        help="columns of your own to take as covariates, such as time,player,note,mute or "
+        "rehearsal,crowd (CSV or Parquet); repeat for more than one",
     )
     fitted.add_argument(
         "--formula",
@@ -305,7 +307,7 @@ def _as_asked(found: Fit, options: argparse.Namespace) -> dict[str, Any]:
     """Return the answer in JSON, with what was asked for beside the settings of the regression."""
     answer = found.to_json()
     asked = ("player", "thermometer", "without_flagged")
-    beside = None if options.beside is None else str(options.beside)
+    beside = ", ".join(map(str, options.beside)) or None
     given = {name: getattr(options, name) for name in asked}
     answer["settings"] |= {"source": str(options.source), "beside": beside, **given}
     return answer

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from drift.errors import InputError
+from drift.times import parse_time
 
 __all__ = ["KEYS", "with_columns"]
 
@@ -26,7 +27,8 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
     beside : DataFrame, Path or str
         A table, or a CSV or Parquet file, with some of the columns `KEYS`, which say what a row is
         about, and columns of other names. A row of ``player`` and ``age`` gives the age to all
-        readings of a player; where no row is about a reading, its values are missing.
+        readings of a player, one of ``rehearsal`` and ``crowd`` the crowd to all of a rehearsal;
+        where no row is about a reading, its values are missing.
 
     Raises
     ------
@@ -98,15 +100,16 @@ def _refuse_others(
         raise InputError(f"{called}: there is no column beside {', '.join(keys)}", "add one")
 
 
-def _instants(times: pd.Series[str], called: str, kind: Any) -> pd.Series[Any]:
-    """Return times as the readings have them."""
-    try:
-        found = pd.to_datetime(times, utc=False)
-        if not isinstance(found.dtype, pd.DatetimeTZDtype):
-            raise ValueError("no offset from UTC")
-    except (ValueError, TypeError) as failure:
-        raise InputError(
-            f"{called}: the times cannot be read: {str(failure).splitlines()[0]}",
-            "write them as 2026-10-03T19:05:00+02:00, each with its offset",
-        ) from None
-    return found.astype(kind)
+def _instants(times: pd.Series[Any], called: str, kind: Any) -> pd.Series[Any]:
+    """Return times as the readings have them; texts by the rule of the other tables."""
+    if isinstance(times.dtype, pd.DatetimeTZDtype):
+        return times.astype(kind)
+    found = []
+    for row, value in enumerate(times, start=1):
+        try:
+            found.append(parse_time(str(value).strip()))
+        except InputError as refusal:
+            raise InputError(
+                f"{called}, row {row}: the time cannot be read: {refusal.problem}", refusal.remedy
+            ) from None
+    return pd.Series(pd.DatetimeIndex(found), index=times.index).astype(kind)

@@ -32,6 +32,9 @@ from drift.pairing.thermometers import (
 
 __all__ = ["SETTLE_SECONDS", "pair"]
 
+Beside = pd.DataFrame | Path | str
+"""Columns of one's own: a table, or a file."""
+
 SETTLE_SECONDS = 30.0
 """Readings this soon after playing began are set aside: breath CO2 first lowers the pitch."""
 
@@ -50,7 +53,7 @@ def pair(
     settle_seconds: float = SETTLE_SECONDS,
     flagged: bool = True,
     catalogue: Catalogue | None = None,
-    beside: pd.DataFrame | Path | str | None = None,
+    beside: Beside | Sequence[Beside] | None = None,
 ) -> Paired:
     """Pair every reading with its temperature, its playing time and its slide positions.
 
@@ -70,9 +73,8 @@ def pair(
         slow thermometer still lagged behind a step.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
-
-    beside : DataFrame, Path or str, optional
-        More columns for the readings, to take as covariates: a table, or a CSV or Parquet file, see
+    beside : DataFrame, Path or str, or a sequence of them, optional
+        More columns for the readings, to take as covariates: tables, or CSV or Parquet files, see
         `drift.pairing.beside.with_columns`.
 
     Returns
@@ -146,8 +148,9 @@ def pair(
     }
     out, left_out = _left_out(reasons)
     kept = table.loc[~out, COLUMNS].reset_index(drop=True)
-    if beside is not None:
-        kept = with_columns(kept, beside)
+    several = [beside] if isinstance(beside, Beside) else beside or ()
+    for one in several:
+        kept = with_columns(kept, one)
     return Paired(kept, left_out, serving(rehearsals, chosen))
 
 

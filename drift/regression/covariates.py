@@ -11,13 +11,24 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
+from drift.findings import Finding
+from drift.regression.grouping import intercepts_of, less_means
 from drift.spelling import near
 
-__all__ = ["Covariate", "absent", "covariates_of", "which_columns", "with_short_names"]
+__all__ = [
+    "Covariate",
+    "absent",
+    "covariates_of",
+    "one_value_a_player",
+    "which_columns",
+    "with_short_names",
+]
 
 Array = npt.NDArray[np.float64]
 
 MOST_LEVELS = 20
+FLAT = 1e-6
+"""Of its own sd a column varies more within a note than this, or not at all."""
 
 SHORT_NAMES = {"humidity": "humidity_percent", "pressure": "pressure_hpa"}
 """What covariates may be called besides."""
@@ -119,6 +130,20 @@ def _words(values: pd.Series[Any], name: str) -> list[Covariate]:
         )
     against, *levels = map(str, counts.index)
     return [Covariate(name, level, against) for level in sorted(levels)]
+
+
+def one_value_a_player(rows: pd.DataFrame, covariates: Sequence[Covariate]) -> list[Finding]:
+    """Return the warning for columns that never change in a note of a player, if there are any.
+
+    Each note of a player has a pitch of its own: what such a column does is the prior of it.
+    """
+    codes = intercepts_of(rows)
+    varies: dict[str, bool] = {}
+    for one in covariates:
+        away = np.abs(less_means(one.column(rows), codes)).max()
+        varies[one.name] = varies.get(one.name, False) or bool(away > FLAT)
+    names = [name for name, does in varies.items() if not does]
+    return [Finding("one_value_a_player", {"covariates": names})] if names else []
 
 
 def with_short_names(rows: pd.DataFrame, covariates: Sequence[str]) -> pd.DataFrame:

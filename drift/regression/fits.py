@@ -17,7 +17,13 @@ from drift.regression.bayesian import Found, fit_bayesian
 from drift.regression.beliefs import Unread, beliefs_of, common_slope
 from drift.regression.brought import brought
 from drift.regression.columns import columns_of
-from drift.regression.covariates import absent, covariates_of, which_columns, with_short_names
+from drift.regression.covariates import (
+    absent,
+    covariates_of,
+    one_value_a_player,
+    which_columns,
+    with_short_names,
+)
 from drift.regression.estimates import Draws, Estimate, Kind, Settings
 from drift.regression.grouping import INTERCEPT, numbered
 from drift.regression.priors import Priors, refuse_unknown
@@ -309,7 +315,8 @@ def _bayesian(
 ) -> Fit:
     """Fit all kinds of instrument together and dress the answer."""
     priors = settings.priors or Priors()
-    columns = columns_of(rows, covariates_of(rows, settings.covariates))
+    covariates = covariates_of(rows, settings.covariates)
+    columns = columns_of(rows, covariates)
     known = tuple(priors.of(name, catalogue) for name in columns.kinds)
     found = fit_bayesian(columns, priors, known, settings.start == "estimated", progress)
     back = np.argsort(columns.order)
@@ -321,6 +328,7 @@ def _bayesian(
         left_out=left_out,
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         posterior=found,
+        warnings=tuple(one_value_a_player(rows, covariates)),
         **what_is_told(found, looked_at(columns, found.seen, found.weights), in_order,
                        catalogue, settings),
     )  # fmt: skip

@@ -13,7 +13,7 @@ __all__ = ["ORDERS", "Spelled", "clock_of", "day_order", "spelled", "spelled_tim
 
 ORDERS = ("day-first", "month-first")
 
-_CLOCK = r"(\d{1,2})(?:[:.](\d\d)(?:[:.](\d\d)(?:[.,](\d{1,6}))?)?)?\s*(?:([ap])\.?m\.?)?"
+_CLOCK = r"(\d{1,2})(?:[:.](\d\d)(?:[:.](\d\d)(?:[.,](\d{1,9}))?)?)?\s*(?:([ap])\.?m\.?)?"
 _TIME = rf"(?:[T ,]+{_CLOCK})?"
 _ISO = re.compile(rf"(\d{{4}})[-/.](\d{{1,2}})[-/.](\d{{1,2}}){_TIME}", re.IGNORECASE)
 _ALONE = re.compile(_CLOCK, re.IGNORECASE)
@@ -79,6 +79,7 @@ def clock_of(text: str) -> time | None:
 
 
 def _clock(parts: list[str | None]) -> tuple[int, int, int, int] | None:
+    """Return hour, minute, second and microsecond; what is finer is cut off."""
     hour, minute, second, fraction, half = parts
     hours = int(hour or 0)
     if hour and minute is None and not half:
@@ -87,7 +88,7 @@ def _clock(parts: list[str | None]) -> tuple[int, int, int, int] | None:
         if not 1 <= hours <= 12:
             return None
         hours = hours % 12 + (12 if half.lower() == "p" else 0)
-    return hours, int(minute or 0), int(second or 0), int((fraction or "0").ljust(6, "0"))
+    return hours, int(minute or 0), int(second or 0), int((fraction or "0").ljust(6, "0")[:6])
 
 
 def day_order(texts: Iterable[str], asked: str | None = None) -> str | None:

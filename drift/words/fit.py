@@ -74,6 +74,7 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         "notes_read_once": lambda: _alone(value["count"]),
         "extrapolated": lambda: _extrapolated(value, fahrenheit),
         "few_rehearsals": lambda: _few_rehearsals(value),
+        "one_value_a_player": lambda: _one_value(value["covariates"]),
         "few_players": lambda: _few_players(value),
         "no_players_to_spare": lambda: _no_players_to_spare(value),
         "fitted_apart": lambda: _apart(value),
@@ -164,6 +165,14 @@ def _few_rehearsals(value: Mapping[str, Any]) -> str:
     uncertain = "their spread is itself uncertain, and with fewer than {} standard errors are"
     because = (clustered if value["clustered"] else uncertain).format(value["enough"])
     return f"only {value['count']} rehearsals: {because} too small"
+
+
+def _one_value(covariates: Sequence[str]) -> str:
+    return (
+        f"{', '.join(covariates)} cannot be separated from how high each player is: it is the same "
+        "in all readings of a note, and its effect is what was assumed. To ask what it does to the "
+        f'slope: --method mixed --formula "cents ~ drift + celsius:{covariates[0]}"'
+    )
 
 
 def _few_players(value: Mapping[str, Any]) -> str:

@@ -58,8 +58,8 @@ def test_readings_no_row_is_about_are_left_out_of_the_fit_and_counted(season, pa
         ({"player": ["Rowan", "Rowan"], "age": [31, 32]}, "two rows are about Rowan", "one row"),
         ({"player": ["Rowan"], "celsius": [20]}, "have a column 'celsius' already", "another"),
         ({"player": ["Nobody"], "age": [31]}, "no row is about any", "spell player"),
-        ({"time": ["2026-10-03 19:05"], "age": [31]}, "no offset from UTC", "offset"),
-        ({"time": ["yesterday"], "age": [31]}, "the times cannot be read", "offset"),
+        ({"time": ["2026-10-03 19:05"], "age": [31]}, "row 1: the time cannot be read", "offset"),
+        ({"time": ["yesterday"], "age": [31]}, "the time cannot be read", "offset"),
     ],
 )
 def test_a_table_that_cannot_be_put_beside_is_refused(season, table, problem, remedy):
@@ -92,3 +92,30 @@ def test_a_covariate_of_ones_own_at_the_command_line(tmp_path, paired, capsys):
     assert "no column humidty" in err
     assert "did you mean humidity? there are time, rehearsal" in err
     assert "mute" in err.partition("there are")[2]
+
+
+def test_times_across_a_change_of_the_clock_are_those_of_the_readings(season, paired):
+    """Written as a logger in Berlin has them: +01:00 in winter, +02:00 in summer."""
+    berlin = paired["time"].dt.tz_convert("Europe/Berlin")
+    texts = [one.isoformat() for one in berlin]
+    texts[0] = (berlin[0].tz_convert("+05:00")).isoformat()
+    table = pd.DataFrame({"time": texts, "player": paired["player"], "note": paired["note"]})
+    table["number"] = range(len(table))
+    assert pair(season, beside=table).frame["number"].tolist() == table["number"].tolist()
+
+
+def test_several_tables_are_put_beside_one_after_the_other(season, paired, tmp_path, capsys):
+    mutes = paired[["time", "player", "note"]].assign(muted=[n % 2 for n in range(len(paired))])
+    crowds = pd.DataFrame({"rehearsal": paired["rehearsal"].unique()})
+    crowds["crowd"] = range(len(crowds))
+    found = pair(season, beside=[mutes, crowds]).frame
+    assert {"muted", "crowd"} <= set(found)
+    files = [tmp_path / "mutes.csv", tmp_path / "crowds.csv"]
+    for table, file in zip((mutes, crowds), files, strict=True):
+        table.to_csv(file, index=False)
+    words = ["fit", str(FOLDER), "--method", "least-squares", "--json", "--covariate", "muted"]
+    words += ["--covariate", "crowd", "--beside", str(files[0]), "--beside", str(files[1])]
+    assert main(words) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert {"muted", "crowd"} <= set(answer["instruments"]["double horn"]["covariates"])
+    assert answer["settings"]["beside"] == f"{files[0]}, {files[1]}"

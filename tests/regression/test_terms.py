@@ -9,6 +9,7 @@ import statsmodels.formula.api as smf
 from drift.errors import InputError, TooLittleData
 from drift.regression.fits import fit
 from drift.regression.priors import Priors
+from drift.words.fit import warning_text
 from tests.bands import band_season
 
 METHODS = ("bayesian", "least-squares", "mixed")
@@ -98,6 +99,20 @@ def test_what_never_changes_within_a_player_has_no_effect_of_its_own(
     age = season["player"].str[1:].astype(float) * years + off + 1.0 / 3.0
     with pytest.raises(TooLittleData, match="age cannot be told from how high each player is"):
         fit(season.assign(age=age), method, **way)
+
+
+@pytest.mark.parametrize(
+    "values", [{"p000": 31.0, "p001": 44.0}, {"p000": "first", "p001": "second"}]
+)
+def test_bayesian_says_what_has_one_value_a_player_and_what_can_be_asked(season, values):
+    found = fit(season.assign(desk=season["player"].map(values)), covariates=["mute", "desk"])
+    told = [warning_text(one) for one in found.warnings if one.kind == "one_value_a_player"]
+    assert len(told) == 1
+    assert told[0].startswith("desk cannot be separated from how high each player is")
+    assert '"cents ~ drift + celsius:desk"' in told[0]
+    assert "one_value_a_player" not in {
+        one.kind for one in fit(season, covariates=["mute"]).warnings
+    }
 
 
 def test_a_covariate_that_changes_a_little_within_a_player_is_estimated(season):

@@ -22,3 +22,9 @@ def test_a_date_with_a_half_day():
     assert spelled_time("10/16/2026, 5 PM", "month-first") == datetime(2026, 10, 16, 17)  # noqa: DTZ001
     assert not spelled("10/16/2026").has_clock
     assert spelled("2026-10-16 5") is None
+
+
+def test_nanoseconds_are_cut_to_microseconds():
+    """A table of Parquet may hold them, and times without an offset are told in a zone later."""
+    found = spelled_time("2026-03-04 19:02:04.537863294", None)
+    assert found == datetime(2026, 3, 4, 19, 2, 4, 537863)  # noqa: DTZ001
