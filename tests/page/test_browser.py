@@ -358,7 +358,7 @@ def test_help_takes_a_refusal_away_and_fits_a_telephone(
     stand.sees("#answer", "not saved")
     page.get_by_label("Note").fill("")
     stand.type("help")
-    stand.sees("#help dl", "at 20:10 slide main 14")
+    stand.sees("#help[open] dl", "at 20:10 slide main 14")
     assert page.locator("#answer").inner_text() == ""
     assert page.locator("#answer.refusal").count() == 0
     stand.fits(320)

@@ -11,6 +11,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -63,7 +64,8 @@ class Visitor:
             async with httpx.AsyncClient(transport=transport, base_url=ORIGIN) as client:
                 return await client.request(method, path, headers=headers, **more)  # type: ignore[arg-type]
 
-        return asyncio.run(asked())
+        with ThreadPoolExecutor(1) as beside:  # a browser's own loop may run in this thread
+            return beside.submit(asyncio.run, asked()).result()
 
     def get(self, path: str, **more: object) -> httpx.Response:
         return self.ask("GET", path, **more)
