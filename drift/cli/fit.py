@@ -156,7 +156,7 @@ def run(options: argparse.Namespace) -> int:
     )
     mention(study.rehearsals.understood)
     found = _found(options, study)
-    answer = _as_asked(found, options)
+    answer = _as_asked(found, options, study.paired.thermometers)
     looked = study.fit if options.apart else found
     texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, looked, zone=None))]
     if options.compare:
@@ -296,20 +296,23 @@ def _elsewhere(options: argparse.Namespace) -> int:
         progress=shown_progress(f"{options.source}: pairing", "parts"),
     )
     if options.json:
-        print_json(_as_asked(found, options))
+        print_json(_as_asked(found, options, found.thermometers))
     else:
         told = several_thermometers(found.thermometers)
         print("\n".join([found.summary(), *(f"to look at: {text}" for text in told)]))
     return 0
 
 
-def _as_asked(found: Fit, options: argparse.Namespace) -> dict[str, Any]:
+def _as_asked(
+    found: Fit, options: argparse.Namespace, thermometers: tuple[str, ...]
+) -> dict[str, Any]:
     """Return the answer in JSON, with what was asked for beside the settings of the regression."""
     answer = found.to_json()
     asked = ("player", "thermometer", "without_flagged")
     beside = ", ".join(map(str, options.beside)) or None
     given = {name: getattr(options, name) for name in asked}
     answer["settings"] |= {"source": str(options.source), "beside": beside, **given}
+    answer["settings"]["thermometers_used"] = list(thermometers)
     return answer
 
 

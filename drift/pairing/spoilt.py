@@ -1,7 +1,8 @@
 """What the tables themselves show to be spoilt, before any regression.
 
-Degrees Fahrenheit under ``celsius``, two thermometers that disagree, a probe that was still
-settling, a clock that is hours off, rows that are there twice, written notes among sounding ones.
+Degrees Fahrenheit under ``celsius``, two thermometers that disagree or have one name, a probe that
+was still settling, a clock that is hours off, rows that are there twice, written notes among
+sounding ones.
 Each is found by a rule of its own; thresholds are judged on simulated seasons
 (`docs/explanation/notices.md`).
 """
@@ -51,6 +52,7 @@ class SpoiltKind(Enum):
 
     FAHRENHEIT = "fahrenheit"
     TWO_THERMOMETERS = "two thermometers"
+    TWO_ROOMS = "two rooms"
     SLOW_PROBE = "slow probe"
     CLOCK = "clock"
     DUPLICATES = "duplicates"
@@ -105,6 +107,7 @@ def spoilt_tables(rehearsals: Rehearsals, catalogue: Catalogue | None = None) ->
     return [
         *_fahrenheit(rehearsals.temperatures),
         *_two_thermometers(rehearsals.temperatures),
+        *_two_rooms(rehearsals.temperatures),
         *_slow_probes(rehearsals.temperatures),
         *_clocks(rehearsals),
         *_duplicates(rehearsals),
@@ -153,6 +156,16 @@ def _two_thermometers(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
                             SpoiltKind.TWO_THERMOMETERS, str(name),
                             size=abs(middle), source=one, other=other,
                         )  # fmt: skip
+
+
+def _two_rooms(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
+    """Yield thermometers whose samples jump to and fro: two of one name, in two rooms perhaps."""
+    for (name, source), part in _probes(temperatures).groupby(["rehearsal", "source"], sort=False):
+        celsius = part.sort_values("time", kind="stable")["celsius"].to_numpy(dtype=float)
+        if len(celsius) >= LEAST_SAMPLES:
+            jumps = np.abs(celsius[1:-1] - 0.5 * (celsius[:-2] + celsius[2:]))
+            if (middle := float(np.median(jumps))) > DISAGREE:
+                yield Spoilt(SpoiltKind.TWO_ROOMS, str(name), size=middle, source=str(source))
 
 
 def _slow_probes(temperatures: pd.DataFrame) -> Iterator[Spoilt]:

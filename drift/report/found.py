@@ -111,7 +111,11 @@ def _as_a_whole(material: Material) -> Table:
         words.AS_A_WHOLE_HEADER,
         (
             (words.CELSIUS_SEEN, words.celsius_span(low, high)),
-            (words.DAY_SD, number(fit.rehearsal_sd_cents)),
+            *(
+                (text, number(fit.sds[name].estimate))
+                for name, text in words.DAYS.items()
+                if name in fit.sds
+            ),
             (words.READING_SD, number(fit.reading_sd_cents)),
         ),
     )

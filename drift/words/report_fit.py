@@ -49,7 +49,10 @@ SENSITIVITY_HEADER = ("quantity", "priors doubled", "readings doubled")
 AS_A_WHOLE = "The readings as a whole"
 AS_A_WHOLE_HEADER = ("figure", "value")
 CELSIUS_SEEN = "temperatures seen (°C)"
-DAY_SD = "from day to day, standard deviation (cents)"
+DAYS = {
+    "day_sd": "from day to day of a player, standard deviation (cents)",
+    "rehearsal_sd": "from rehearsal to rehearsal, for everybody, standard deviation (cents)",
+}
 READING_SD = "from reading to reading, standard deviation (cents)"
 QUALITY = (
     "Quality of fit. The correlation is that of temperature with playing time as the method "

@@ -44,6 +44,15 @@ def _two_thermometers(found: Spoilt, zone: tzinfo | None) -> str:
     )
 
 
+def _two_rooms(found: Spoilt, zone: tzinfo | None) -> str:
+    which = f"thermometer {found.source}" if found.source else "the thermometer"
+    return (
+        f"{found.rehearsal}: samples of {which} jump to and fro by {found.size:.1f} °C, like two "
+        "thermometers of one name. One rehearsal is one room: give each room a rehearsal of its "
+        "own, or the thermometers two names."
+    )
+
+
 def _slow_probe(found: Spoilt, zone: tzinfo | None) -> str:
     name = found.source or "The thermometer"
     settled = found.until.astimezone(zone)
@@ -88,6 +97,7 @@ def _written(found: Spoilt, zone: tzinfo | None) -> str:
 _SENTENCES = {
     SpoiltKind.FAHRENHEIT: _fahrenheit,
     SpoiltKind.TWO_THERMOMETERS: _two_thermometers,
+    SpoiltKind.TWO_ROOMS: _two_rooms,
     SpoiltKind.SLOW_PROBE: _slow_probe,
     SpoiltKind.CLOCK: _clock,
     SpoiltKind.DUPLICATES: _duplicates,

@@ -42,6 +42,21 @@ def test_fahrenheit_under_celsius():
     assert "Name the column fahrenheit" in spoilt_in_words(found)
 
 
+@pytest.mark.parametrize(("apart", "told"), [(2.0, 1), (0.5, 0)])
+def test_two_rooms_in_one_rehearsal_whose_loggers_have_one_name(apart, told):
+    table = SEASON.temperatures
+    upstairs = table[table["rehearsal"] == DAY]
+    upstairs = upstairs.assign(celsius=upstairs["celsius"] + apart)
+    both = pd.concat([table, upstairs]).sort_values("time", kind="stable", ignore_index=True)
+    found = spoilt_tables(replace(SEASON, temperatures=both))
+    assert [one.kind for one in found] == [SpoiltKind.TWO_ROOMS] * told
+    for one in found:
+        assert one.rehearsal == DAY
+        assert one.size == pytest.approx(2.0, abs=0.3)
+        assert "jump to and fro by 2.0 °C" in spoilt_in_words(one)
+        assert "One rehearsal is one room" in spoilt_in_words(one)
+
+
 def test_a_probe_that_was_still_settling():
     spoilt = temperatures(lambda t: t["celsius"] - 4.0 * np.exp(-minutes(t) / 4.0))
     (found,) = spoilt_tables(spoilt)
