@@ -182,6 +182,13 @@ def test_covariates_a_formula_and_priors_are_options(drift, tmp_path):
     assert "reading" in err
 
 
+def test_the_answer_names_the_thermometers_that_were_used(drift):
+    _, out, _ = drift("fit", SEASON, "--method", "least-squares", "--json")
+    settings = json.loads(out)["settings"]
+    assert settings["thermometer"] is None
+    assert settings["thermometers_used"] == ["hall"]
+
+
 def test_another_thermometer_serves_some_rehearsals_and_the_answer_says_so(drift, tmp_path):
     for path in SEASON.iterdir():
         (tmp_path / path.name).write_bytes(path.read_bytes())
