@@ -101,7 +101,7 @@ def engine_of(name: Any, scheduler: Any = None) -> Iterator[Engine]:
             else distributed.Client(  # type: ignore[no-untyped-call]
                 processes=True,
                 threads_per_worker=1,
-                dashboard_address=None,
+                dashboard_address="127.0.0.1:0",
                 silence_logs=logging.CRITICAL,  # workers that are stopped complain of it
             )
         )

@@ -109,7 +109,9 @@ def main() -> None:
     for readings in options.readings:
         folder = written(root, readings)
         with (
-            LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+            LocalCluster(
+                n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0"
+            ) as cluster,
             Client(cluster) as client,
         ):
             workers = [psutil.Process(worker.pid) for worker in cluster.workers.values()]

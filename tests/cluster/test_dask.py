@@ -31,7 +31,7 @@ def season(tmp_path_factory):
 @pytest.fixture
 def client():
     with (
-        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0") as cluster,
         Client(cluster) as found,
     ):
         yield found
