@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from pandas import json_normalize
 
 import drift as package
 from drift.cli.fit import __doc__ as description
@@ -64,7 +65,10 @@ def test_one_player_is_answered_for_from_everybodys_readings(drift):
     assert status == 0
     assert set(answer["instruments"]) == {"Bb trumpet"}
     mine = answer["instruments"]["Bb trumpet"]
-    assert mine["players"] == json.loads(everybody)["instruments"]["Bb trumpet"]["players"]
+    theirs = json.loads(everybody)["instruments"]["Bb trumpet"]
+    # Two fits of the same readings may differ in the last bit: sums run by how memory is aligned.
+    numbers = [json_normalize(part["players"]).iloc[0].to_dict() for part in (mine, theirs)]
+    assert numbers[0] == pytest.approx(numbers[1], rel=1e-9)
     assert mine["readings_used"] == answer["readings_used"]
     status, _, err = drift("fit", SEASON, "--player", "Nobody")
     assert (status, err.splitlines()[0]) == (1, "drift fit: there is no player 'Nobody'")
