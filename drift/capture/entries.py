@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import datetime, timedelta
+from textwrap import fill
 from typing import NamedTuple
 
 from drift.capture.earlier import ClockTime, split_time
@@ -24,6 +25,7 @@ from drift.texts import check_text
 
 __all__ = [
     "HELP",
+    "LISTED",
     "Choose",
     "Decide",
     "Earlier",
@@ -45,32 +47,53 @@ MOST_CENTS = 200.0
 COMMANDS = ("slides", "tune", "check", "fit", "report", "export", "gig", "page")
 """Commands that a player may type where entries belong."""
 
-HELP = """\
-F4 +6            note and cents (sharp +, flat -); F4 6 flat; F4 +6 Bb on the B♭ side; F4 351.2Hz
-+4               the note read last, again
-F4 +6 ! mute in  an unusual reading: saved and flagged (drift fit can leave flagged readings out)
-temp 21.5        the temperature of the air, °C; temp 70F
-slide main 14    the slide is 14 mm out from fully in, from now on
-at 20:10 ENTRY   what was forgotten, with its time: at 20:10 slide main 14, F4 +6 at 20:10
-play / rest      everyone begins or stops playing; play Rowan: only Rowan
-play warm        the instruments have just been played and are already warm
-player NAME      who plays from now on; instrument NAME: what; side Bb: on which side
-A4 442           the pitch that the tuner is set to, from now on
-units F inch     °F and inches for who plays now, here and next time; units C mm
-notes written    notes as they are read, for who plays now, from now on; notes sounding
-remark TEXT      anything worth knowing later
-k / d            keeps or drops the oldest reading that the microphone proposes; k 3 number 3
-heard            what the microphone took and refused in the last minutes, its pitch and level
-undo             undoes the last entry; the logbook holds both
-now              how far off you are, and what to move
-target 18:30 4   what the tuner should show now, to be right from 18:30 on at 4 °C; target alone:
-                 for the next playing of the plan (--plan)
-help, end        this text; the rehearsal is over
+LISTED = (
+    ("F4 +6", "note and cents (sharp +, flat -); F4 6 flat; F4 +6 Bb on the B♭ side; F4 351.2Hz"),
+    ("+4", "the note read last, again"),
+    (
+        "F4 +6 ! mute in",
+        "an unusual reading: saved and flagged (drift fit can leave flagged readings out)",
+    ),
+    ("temp 21.5", "the temperature of the air, °C; temp 70F"),
+    ("slide main 14", "the slide is 14 mm out from fully in, from now on"),
+    ("at 20:10 ENTRY", "what was forgotten, with its time: at 20:10 slide main 14, F4 +6 at 20:10"),
+    ("play / rest", "everyone begins or stops playing; play Rowan: only Rowan"),
+    ("play warm", "the instruments have just been played and are already warm"),
+    ("player NAME", "who plays from now on; instrument NAME: what; side Bb: on which side"),
+    ("A4 442", "the pitch that the tuner is set to, from now on"),
+    ("units F inch", "°F and inches for who plays now, here and next time; units C mm"),
+    ("notes written", "notes as they are read, for who plays now, from now on; notes sounding"),
+    ("remark TEXT", "anything worth knowing later"),
+    ("k / d", "keeps or drops the oldest reading that the microphone proposes; k 3 number 3"),
+    ("heard", "what the microphone took and refused in the last minutes, its pitch and level"),
+    ("undo", "undoes the last entry; the logbook holds both"),
+    ("now", "how far off you are, and what to move"),
+    (
+        "target 18:30 4",
+        "what the tuner should show now, to be right from 18:30 on at 4 °C; target "
+        "alone: for the next playing of the plan (--plan)",
+    ),
+    ("help, end", "this text; the rehearsal is over"),
+)
+"""What can be typed, and what it does."""
 
+_ADVICE = """\
 Readings are worth most when they are taken in the same way each time: the same few notes, open
 ones where the instrument has them; medium loud, after a breath, held for two seconds; right hand
 and embouchure as usual. Do not look at the tuner while you play: a player who watches it pulls
 the note in and hides the drift. Type with slide where the slides are."""
+
+
+def _help() -> str:
+    """Return the entries in two columns, and how to take a reading."""
+    lines = (
+        fill(meaning, 97, initial_indent=f"{entry:<17}", subsequent_indent=" " * 17)
+        for entry, meaning in LISTED
+    )
+    return "\n".join(lines) + f"\n\n{_ADVICE}"
+
+
+HELP = _help()
 
 
 class TypedTemperature(NamedTuple):

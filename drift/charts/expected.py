@@ -9,9 +9,10 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from drift.charts.fitted import POINTS, WARM_MINUTES, drift_against_temperature
-from drift.charts.style import GREY, legend_below, style, title_of
+from drift.charts.style import GREY, legend_below, style
 from drift.notes import shown
 from drift.regression.estimates import NEW
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
@@ -60,6 +61,6 @@ def expected_before_reading(
     for number, line in enumerate(lines):
         ax.plot(celsius, line, color=GREY, linewidth=0.6, alpha=0.6, zorder=1.2,
                 label="" if number else "players, drawn")  # fmt: skip
-    ax.set_title(title_of(f"{shown(instrument)}: expected before any reading"))
+    ax.set_title(capital(f"{shown(instrument)}: expected before any reading"))
     legend_below(ax)
     return ax

@@ -23,12 +23,12 @@ from drift.charts.style import (
     short,
     signed,
     style,
-    title_of,
 )
 from drift.notes import shown
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import NEW, ONLY
 from drift.regression.terms import covariate_columns
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
@@ -239,7 +239,7 @@ def _title(fit: Fit, rows: pd.DataFrame, name: str | None, against: str, *, chos
     players = sorted(set(rows["player"])) if len(rows) else []
     who = f", {short(str(players[0]))}" if len(players) == 1 else ""
     one_of = f" (1 of {len(fit.kinds)} instruments)" if len(fit.kinds) > 1 and not chosen else ""
-    return title_of(f"{shown(name)}{who}{one_of}: drift against {against}")
+    return capital(f"{shown(name)}{who}{one_of}: drift against {against}")
 
 
 def _bands(ax: Axes, across: npt.NDArray[np.float64], line: pd.DataFrame) -> None:

@@ -259,11 +259,6 @@ def round_limits(
     return float(low), float(high if high > low else low + step)
 
 
-def title_of(text: str) -> str:
-    """Return a text that begins a title: its first letter large."""
-    return text[:1].upper() + text[1:]
-
-
 def raster(points: int) -> bool:
     """Return whether so many points are better kept as a picture inside the drawing."""
     return points > MANY_POINTS

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from drift.cli.gig_inputs import columns_of, day_of, forecast_of, schedule_of, zone_of
 from drift.cli.options import catalogue_of
 from drift.errors import DriftError, InputError
+from drift.words.gig_phrases import NOT_PLANNED
 
 if TYPE_CHECKING:
     from drift.gig.roster import Roster
@@ -174,5 +175,5 @@ def _of_schedule(found: Schedule) -> str:
 def _of_roster(found: Roster) -> str:
     players = sum(section.players for section in found.sections)
     drums = ", ".join(f"{count} {name}" for name, count in found.not_planned)
-    aside = f"; not planned, no pitch to tune: {drums}" if drums else ""
+    aside = f"; {NOT_PLANNED}: {drums}" if drums else ""
     return f"{len(found.sections)} sections, {players} players{aside}{''.join(_left_out(found))}"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 from drift.cli.options import catalogue_of
 from drift.errors import InputError
 from drift.tables.problems import parts_of
-from drift.words.gig_phrases import day_of
+from drift.words.gig_phrases import NOT_PLANNED, day_of
 
 if TYPE_CHECKING:
     from drift.gig.answers import Playing
@@ -98,7 +98,7 @@ def _players(options: argparse.Namespace) -> Sequence[Playing]:
         if found.sections:
             print(f"   taken: {_numbered((name, count) for name, _, count in found.sections)}")
         if found.not_planned:
-            print(f"   not planned, no pitch to tune: {_numbered(found.not_planned)}")
+            print(f"   {NOT_PLANNED}: {_numbered(found.not_planned)}")
         if not found.problems:
             return found.sections
         if found.sections:

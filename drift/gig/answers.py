@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from drift.errors import InputError, InstrumentError
+from drift.gig.days import MONTHS, WEEKDAYS
 from drift.gig.guided import Stretch
 from drift.gig.rows import over_midnight
 from drift.gig.unpitched import has_no_pitch
@@ -24,9 +25,6 @@ Playing = tuple[str, Instrument, int]
 
 _TIME = r"(\d{1,2}(?:[:.]\d{2})?)\s*([ap]\.?m\.?)?"
 _STRETCH = re.compile(rf"{_TIME}\s*(?:-|–|to)\s*{_TIME}", re.IGNORECASE)
-DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september",
-          "october", "november", "december")  # fmt: skip
 _HALF_A_DAY = timedelta(hours=12)
 #: A first time before this hour is more often one of the afternoon, written without PM.
 MORNING_HOUR = 8
@@ -62,7 +60,7 @@ def day_in(text: str, today: datetime) -> datetime:
         return today
     if plain == "tomorrow":
         return today + timedelta(days=1)
-    ahead = [n for n, name in enumerate(DAYS) if len(plain) > 2 and name.startswith(plain)]
+    ahead = [n for n, name in enumerate(WEEKDAYS) if _begins(name, plain)]
     if ahead:
         return today + timedelta(days=(ahead[0] - today.weekday()) % 7)
     found = _dates_in(plain, today)
@@ -87,12 +85,17 @@ def _dates_in(plain: str, today: datetime) -> set[datetime]:
         return _midnights(ways, found[4], today)
     words = plain.replace(".", "").split()
     month = [n for n, name in enumerate(MONTHS, 1) for word in words
-             if len(word) > 2 and name.startswith(word)]  # fmt: skip
+             if _begins(name, word)]  # fmt: skip
     numbers = [int(found[1]) for word in words
                if (found := re.fullmatch(r"(\d{1,4})(?:st|nd|rd|th)?", word))]  # fmt: skip
     if len(month) != 1 or len(words) != 1 + len(numbers) or not 1 <= len(numbers) <= 2:
         return set()
     return _midnights([(month[0], numbers[0])], "".join(map(str, numbers[1:])), today)
+
+
+def _begins(name: str, word: str) -> bool:
+    """Return whether a word stands for a day of the week or a month: three letters or more."""
+    return len(word) > 2 and name.casefold().startswith(word)
 
 
 def _midnights(ways: Sequence[tuple[int, int]], year: str | None, today: datetime) -> set[datetime]:

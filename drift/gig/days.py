@@ -14,8 +14,21 @@ from drift.tables.headings import named_columns
 from drift.tables.spelled_times import clock_of, day_order, spelled, spelled_time
 from drift.tables.written import written_lines
 
-__all__ = ["Days", "date_in", "date_of", "day_of_table", "days_of", "full_time", "two_ways"]
+__all__ = [
+    "MONTHS",
+    "WEEKDAYS",
+    "Days",
+    "date_in",
+    "date_of",
+    "day_of_table",
+    "days_of",
+    "full_time",
+    "two_ways",
+]
 
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
+          "October", "November", "December")  # fmt: skip
 #: A first time of day from this hour on is the evening before a date whose hour is before that.
 EVENING_HOUR, MORNING_HOUR = 18, 6
 _HALF_DAY = re.compile(r"[ap]\.?m\.?$", re.IGNORECASE)

@@ -168,13 +168,10 @@ def read_whole_roster(
     given = {**_FORMER, **(columns or {})}
     rows = read_rows(path, ["section", "instrument"], _COLUMNS, given)
     rows.taken(take)
-    notices = []
-    if rows.left_out:
-        left_out = {"file": rows.file, "columns": list(rows.left_out)}
-        notices.append(Finding("columns_left_out", left_out))
+    notices = rows.notices
     if drums:
-        notices.append(Finding("not_planned", {"sections": [[n, c] for n, c in drums.items()]}))
-    return Roster(tuple(map(_with_slides, sections.values())), tuple(drums.items()), tuple(notices))
+        notices += (Finding("not_planned", {"sections": [[n, c] for n, c in drums.items()]}),)
+    return Roster(tuple(map(_with_slides, sections.values())), tuple(drums.items()), notices)
 
 
 def _with_slides(section: Section) -> Section:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.days import Days, date_in, date_of, days_of, full_time, two_ways
 from drift.quantities import NUMBER, Quantity, read_quantity
 from drift.tables.columns import Place
@@ -210,8 +211,8 @@ class Rows:
         The day that a comment names (``# date 2026-10-09``).
     unclear : bool
         Whether a heading does not give its unit.
-    left_out : tuple of str
-        What is written over the columns that were left out without being named.
+    notices : tuple of Finding
+        Of the columns that were left out without being named.
     """
 
     file: str
@@ -220,7 +221,7 @@ class Rows:
     problems: tuple[Problem, ...] = ()
     date: date | None = None
     unclear: bool = False
-    left_out: tuple[str, ...] = ()
+    notices: tuple[Finding, ...] = ()
 
     def __iter__(self) -> Iterator[Row]:
         """Go through the rows."""
@@ -337,8 +338,9 @@ def read_rows(
         for head, name in zip(heads, header, strict=True)
         if head.strip() and not name and head.strip().casefold() not in given
     ]
+    found = Finding("columns_left_out", {"file": path.name, "columns": left_out})
     return Rows(path.name, header, rows, tuple(problems), date_in(written.comments), bool(wrong),
-                tuple(left_out))  # fmt: skip
+                (found,) if left_out else ())  # fmt: skip
 
 
 def _heading_among(

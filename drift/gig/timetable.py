@@ -294,10 +294,7 @@ def read_schedule(
     found = arrange(
         [replace(e, start=e.start.astimezone(first), end=e.end.astimezone(first)) for e in entries]
     )
-    if not rows.left_out:
-        return found
-    left_out = Finding("columns_left_out", {"file": rows.file, "columns": list(rows.left_out)})
-    return replace(found, notices=(left_out, *found.notices))
+    return replace(found, notices=(*rows.notices, *found.notices))
 
 
 def _entry(

@@ -13,6 +13,7 @@ from markupsafe import Markup
 from drift.notes import shown
 from drift.quantities import Units
 from drift.words.cents import degrees
+from drift.words.letters import capital
 
 __all__ = ["render", "signed"]
 
@@ -53,7 +54,7 @@ def _environment() -> Environment:
         zone=lambda time: time.astimezone().tzname(),
         whole=_whole,
         both_degrees=_both_degrees,
-        sentence=lambda text: text[:1].upper() + text[1:],
+        sentence=capital,
         minus=lambda text: text.replace(" -", " −").replace("(-", "(−"),
     )
     return environment

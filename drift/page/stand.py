@@ -20,6 +20,7 @@ from drift.page.trace import show_trace
 from drift.page.tuning import TuningDesk
 from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
+from drift.words.letters import capital
 from drift.words.now import rests_on
 from drift.words.tonight import not_used, progress_in_words, surprises, to_do
 
@@ -30,7 +31,6 @@ __all__ = [
     "called",
     "entries",
     "playing",
-    "sentence",
     "temperature",
     "thermometers",
     "to_tell",
@@ -182,7 +182,7 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
         How much higher than they sound the player reads the notes.
     """
     if isinstance(one, Unknown):
-        return Told(one.player, one.instrument, f"{sentence(one.problem)}: {one.remedy}.")
+        return Told(one.player, one.instrument, f"{capital(one.problem)}: {one.remedy}.")
     now = one.now
     known = [] if one.progress is None else [progress_in_words(one.progress)]
     known += [*not_used(now.pitch.not_used), f"Expected from {rests_on(now)}."]
@@ -195,11 +195,6 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
         tuple(surprises(now.pitch, semitones)),
         tuple(known),
     )
-
-
-def sentence(text: str) -> str:
-    """Return words with a capital letter at their beginning."""
-    return text[:1].upper() + text[1:]
 
 
 def called(source: str) -> str:

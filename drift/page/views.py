@@ -19,7 +19,7 @@ from starlette.responses import (
     StreamingResponse,
 )
 
-from drift.capture.entries import HELP
+from drift.capture.entries import LISTED
 from drift.errors import InputError
 from drift.instruments import canonical_name
 from drift.instruments.anatomy import Instrument
@@ -81,26 +81,8 @@ async def stand(request: Request) -> Response:
         key=room.key,
         catalogue=list(room.catalogue.values()),
         tuning_notes=tuning_notes,
-        help=listed_entries(),
+        help=LISTED,
     )
-
-
-def listed_entries(text: str = HELP) -> list[tuple[str, str]]:
-    r"""Return what can be typed, and what each entry means, from the help of the log.
-
-    Examples
-    --------
-    >>> listed_entries("play / rest  everyone begins\n             or stops playing\n\nNotes")
-    [('play / rest', 'everyone begins or stops playing')]
-    """
-    listed: list[tuple[str, str]] = []
-    for line in text.partition("\n\n")[0].splitlines():
-        entry, _, meaning = line.partition("  ")
-        if entry:
-            listed.append((entry, meaning.strip()))
-        else:  # it goes on below its beginning
-            listed[-1] = listed[-1][0], f"{listed[-1][1]} {meaning.strip()}"
-    return listed
 
 
 def tuning_notes(instrument: Instrument, *, written: bool = False) -> Sequence[str]:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from statsmodels.stats.sandwich_covariance import S_crosssection
 
 from drift.findings import Finding
 from drift.regression.line import FEW_CLUSTERS
@@ -91,6 +92,4 @@ def clustered_both_ways(
 def _outer(scores: Array, codes: Any) -> Array:
     """Return the sum of outer products of the sums of each cluster, corrected for their number."""
     count = int(codes.max()) + 1
-    sums = np.zeros((count, scores.shape[1]))
-    np.add.at(sums, codes, scores)
-    return np.asarray(sums.T @ sums * (count / (count - 1.0)))
+    return np.asarray(S_crosssection(scores, codes) * (count / (count - 1.0)))

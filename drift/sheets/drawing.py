@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drift.charts.style import GREY, INK, PAPER, look, new_axes, style, title_of
+from drift.charts.style import GREY, INK, PAPER, look, new_axes, style
 from drift.instruments.anatomy import Instrument, Side, Slide
 from drift.notes import shown
 from drift.words import instruments as words
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -50,7 +51,7 @@ def air_path(instrument: Instrument, ax: Axes | None = None) -> Axes:
     longest = max((side.length_m for side in sides), default=1.0)
     for row, side in enumerate(sides):
         _draw_side(ax, instrument, side, -ROW * longest * row, longest)
-    ax.set_title(title_of(words.air_path(instrument.name)))
+    ax.set_title(capital(words.air_path(instrument.name)))
     ax.set_aspect("equal")
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)

@@ -26,7 +26,8 @@ from drift.words.gig_moves import (
     instruction,
     no_millimetres,
 )
-from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, range_of, weather_of
+from drift.words.gig_phrases import TUNER_DECIDES, day_of, range_of, weather_of
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan

@@ -35,10 +35,11 @@ from drift.sheets.faces import BOLD, PLAIN, register_faces
 from drift.words import gig_cards as card_words
 from drift.words.gig import (
     exceptions,
+    on_both_sides,
     pitch_headline,
-    target_words,
+    target_parts,
     timing_rows,
-    tune_on,
+    tune_on_parts,
     why_this_pitch,
     written_note,
 )
@@ -50,7 +51,8 @@ from drift.words.gig_moves import (
     instruction,
     no_millimetres,
 )
-from drift.words.gig_phrases import TUNER_DECIDES, capital, day_of, weather_of
+from drift.words.gig_phrases import TUNER_DECIDES, day_of, weather_of
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -189,7 +191,7 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
     players = capital(name) if own_name else f"{section.players} × {name}"
     yield from _head(plan, name if own_name else section.name, fahrenheit)
     settings = [setting for setting in plan.settings if setting.section == section]
-    if settings and " and " in tune_on(settings[0]):
+    if settings and on_both_sides(settings[0]):
         players = f"{players}{card_words.BOTH_SIDES}"
     if section.instrument.fixed_pitch is not None:
         low = min(setting.lowest_cents for setting in settings)
@@ -223,16 +225,16 @@ def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     when = [_cell(f"{block.tune_at:%H:%M}", NOTE_CELL)]
     when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
     tunes = setting.show_cents and not setting.waits
-    note, _, sides = tune_on(setting).partition(", ") if tunes else ("–", "", "")
-    # A note for both sides is said once, above the table.
-    sides = "" if " and " in sides else sides
+    note, sides = tune_on_parts(setting) if tunes else ("–", "")
+    if on_both_sides(setting):  # said once, above the table
+        sides = ""
     under = ", ".join(filter(None, (sides, written_note(setting) if tunes else "")))
-    show, bracket, interval = target_words(setting).partition(" (")
+    show, interval = target_parts(setting)
     then = [*instruction(plan, setting), first_minutes(plan, setting)]
     return [
         when,
         [_cell(note, NOTE_CELL), *([_cell(under, CARD_CELL)] if under else [])],
-        [_cell(show, SHOW_CELL), _cell(f"{bracket.strip()}{interval}", CARD_CELL)],
+        [_cell(show, SHOW_CELL), _cell(interval, CARD_CELL)],
         [_cell(" ".join(filter(None, then)), CARD_CELL)],
     ]
 

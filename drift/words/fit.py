@@ -11,12 +11,13 @@ from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
 from drift.notes import shown
 from drift.words import left_out
-from drift.words.fit_quantities import counted, covariates_of, players_of
+from drift.words.fit_quantities import covariates_of, players_of
+from drift.words.numbers import plural
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
 
-__all__ = ["DIAGNOSTICS", "summary_of", "warning_text"]
+__all__ = ["DIAGNOSTICS", "SCATTER", "summary_of", "warning_text"]
 
 SCATTER = {
     "reading_sd": ("from reading to reading", "cents"),
@@ -301,8 +302,8 @@ def _headline(fit: Fit) -> str:
     low, high = fit.celsius_range or (float("nan"), float("nan"))
     out = "; ".join(f"{item.count} {left_out.text(item.reason)}" for item in fit.left_out)
     return (
-        f"{fit.method}: {counted(_readings(fit), 'reading')}, {counted(fit.players, 'player')}, "
-        f"{counted(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"
+        f"{fit.method}: {plural(_readings(fit), 'reading')}, {plural(fit.players, 'player')}, "
+        f"{plural(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"
         + (f" (left out: {out})" if out else "")
     )
 
@@ -331,7 +332,7 @@ def covariance_text(how: Mapping[str, Any]) -> str:
     """
     what = COVARIANCES[how["kind"]].format(**how)
     absorbed = ", intercepts absorbed" if how.get("absorbed") else ""
-    freedom = counted(round(how["freedom"]), "degree")
+    freedom = plural(round(how["freedom"]), "degree")
     return f"{what}, t with {freedom} of freedom{absorbed}"
 
 

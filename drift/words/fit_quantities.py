@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from drift.regression.warmup import TIMES_TO_95_PERCENT
+from drift.words.numbers import plural
 
 if TYPE_CHECKING:
     from drift.regression.estimates import Curve, Estimate, Kind
 
-__all__ = ["DIGITS", "WORDS", "counted", "covariates_of", "players_of"]
+__all__ = ["DIGITS", "WORDS", "covariates_of", "players_of"]
 
 WORDS = {
     "cold_cents_per_celsius": ("slope of a cold instrument", "cents/°C"),
@@ -49,9 +50,9 @@ def players_of(kind: Kind) -> list[str]:
         lines = [
             _in_a_line(name, curve) for name, curve in list(kind.players.items())[:MOST_PLAYERS]
         ]
-        lines.append(_in_a_line("the mean of all players", kind.population))
         if (more := len(kind.players) - MOST_PLAYERS) > 0:
-            lines.append(f"  and {counted(more, 'player')} more (--json has all)")
+            lines.append(f"  and {plural(more, 'player')} more (--json has all)")
+        lines.append(_in_a_line("the mean of all players", kind.population))
         lines.append("  a player who was not read yet:")
     elif kind.players:
         lines = [f"  {next(iter(kind.players))}:"]
@@ -125,8 +126,3 @@ def _entry(key: str, value: Estimate, held: Mapping[str, Any]) -> str:
     if value.p_value is not None:
         line += f", standard error {value.standard_error:.3f}, p = {value.p_value:.3g}"
     return line
-
-
-def counted(number: int, word: str) -> str:
-    """Return a number of things."""
-    return f"{number} {word}" + ("" if number == 1 else "s")

@@ -15,7 +15,8 @@ from drift.notes import hertz_of, shown, written_of
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_moves import REMAINS_CENTS, left_after
-from drift.words.gig_phrases import capital, hours_of, joined, range_of
+from drift.words.gig_phrases import hours_of, joined, range_of
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -23,12 +24,15 @@ if TYPE_CHECKING:
 
 __all__ = [
     "exceptions",
+    "on_both_sides",
     "pitch_headline",
     "show_briefly",
     "show_words",
+    "target_parts",
     "target_words",
     "timing_rows",
     "tune_on",
+    "tune_on_parts",
     "why_this_pitch",
     "written_note",
 ]
@@ -76,19 +80,36 @@ def _reason(plan: Plan) -> str:
 
 def tune_on(setting: Setting) -> str:
     """Return the notes to tune on, one a side."""
-    firsts = {side: notes[0] for side, notes in setting.tune_on.items() if notes}
-    if len(set(firsts.values())) == 1:
-        note = shown(next(iter(firsts.values())))
-        return note if len(firsts) == 1 else f"{note}, {' and '.join(map(shown, firsts))} side"
-    return ", ".join(f"{shown(note)} ({shown(side)} side)" for side, note in firsts.items())
+    return ", ".join(filter(None, tune_on_parts(setting)))
+
+
+def tune_on_parts(setting: Setting) -> tuple[str, str]:
+    """Return the note to tune on, and below it its sides, or the notes of others."""
+    firsts = _first_notes(setting)
+    if on_both_sides(setting):
+        return shown(next(iter(firsts.values()))), f"{' and '.join(map(shown, firsts))} side"
+    if len(firsts) < 2:
+        return shown(next(iter(firsts.values()), "")), ""
+    first, *others = (f"{shown(note)} ({shown(side)} side)" for side, note in firsts.items())
+    return first, ", ".join(others)
+
+
+def on_both_sides(setting: Setting) -> bool:
+    """Return whether several sides are tuned on one note."""
+    firsts = _first_notes(setting)
+    return len(firsts) > 1 and len(set(firsts.values())) == 1
+
+
+def _first_notes(setting: Setting) -> dict[str, str]:
+    return {side: notes[0] for side, notes in setting.tune_on.items() if notes}
 
 
 def written_note(setting: Setting) -> str:
     """Return what a transposing instrument reads of its concert note, empty for all others."""
     semitones = setting.section.instrument.written_semitones
-    firsts = dict.fromkeys(notes[0] for notes in setting.tune_on.values() if notes)
     if not semitones:
         return ""
+    firsts = dict.fromkeys(_first_notes(setting).values())
     written = " and ".join(shown(written_of(note, semitones)) for note in firsts)
     return f"written {written}"
 
@@ -101,17 +122,27 @@ def show_words(show: Estimate | None) -> str:
     >>> show_words(Estimate(37.0, 18.0, 56.0)), show_words(Estimate(-0.4, -3.4, 2.6))
     ('37 sharp (18 to 56)', '0 (−3 to +3)')
     """
+    return " ".join(filter(None, show_parts(show)))
+
+
+def show_parts(show: Estimate | None) -> tuple[str, str]:
+    """Return what the tuner should show, and its interval in brackets."""
     if show is None:
-        return "–"
+        return "–", ""
     if abs(show.estimate) < ZERO_CENTS:
         half = max(round((show.high - show.low) / 2.0), 3)
-        return f"0 (−{half} to +{half})"
-    return f"{deviation(show.estimate)} ({interval(show)})"
+        return "0", f"(−{half} to +{half})"
+    return deviation(show.estimate), f"({interval(show)})"
 
 
 def target_words(setting: Setting) -> str:
     """Return what the tuner should show at a tune; nothing where the slides wait for another."""
-    return show_words(None if setting.waits else setting.show_cents)
+    return " ".join(filter(None, target_parts(setting)))
+
+
+def target_parts(setting: Setting) -> tuple[str, str]:
+    """Return what the tuner should show at a tune, as `target_words`, and its interval."""
+    return show_parts(None if setting.waits else setting.show_cents)
 
 
 def show_briefly(show: Estimate | None) -> str:
@@ -122,7 +153,7 @@ def show_briefly(show: Estimate | None) -> str:
     >>> show_briefly(Estimate(37.0, 18.0, 56.0)), show_briefly(Estimate(-0.4, -3.4, 2.6))
     ('37 sharp', '0')
     """
-    return "" if show is None else show_words(show).partition(" (")[0]
+    return "" if show is None else show_parts(show)[0]
 
 
 def _never_right(plan: Plan) -> dict[str, tuple[float, float]]:

@@ -15,7 +15,8 @@ from drift.notes import shown
 from drift.words.cents import deviation
 from drift.words.gig import show_briefly
 from drift.words.gig_basis import basis_text
-from drift.words.gig_phrases import capital, range_of
+from drift.words.gig_phrases import range_of
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan

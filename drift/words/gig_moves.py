@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from drift.gig.basis import BasisKind
@@ -51,6 +52,26 @@ def conical(instrument: Instrument) -> bool:
     return instrument.family == "woodwind" and not straight
 
 
+class Known(StrEnum):
+    """What is known of a move, and the words for it where it is no millimetres."""
+
+    STUCK = "stuck"
+    STAY = "stay"
+    BY_THE_TUNER = "by the tuner"
+    MILLIMETRES = ""
+
+
+def known_of(setting: Setting, move: Move) -> Known:
+    """Return what is known of a move."""
+    if move.slide in setting.section.stuck:
+        return Known.STUCK
+    if not round(move.move_mm):
+        return Known.STAY
+    if move.interval_includes_zero or conical(setting.section.instrument):
+        return Known.BY_THE_TUNER
+    return Known.MILLIMETRES
+
+
 def move_range(setting: Setting, move: Move) -> str:
     """Return about how far a slide goes, as far as that is known.
 
@@ -67,12 +88,9 @@ def move_range(setting: Setting, move: Move) -> str:
         Such as ``in 12–16``, ``in up to 8``, ``by the tuner`` where the way is not sure, ``stay``
         or ``stuck``.
     """
-    if move.slide in setting.section.stuck:
-        return "stuck"
-    if not round(move.move_mm):
-        return "stay"
-    if move.interval_includes_zero or conical(setting.section.instrument):
-        return "by the tuner"
+    known = known_of(setting, move)
+    if known is not Known.MILLIMETRES:
+        return known.value
     way = "out" if move.move_mm > 0 else "in"
     near, far = sorted((round(abs(move.low_mm)), round(abs(move.high_mm))))
     if near == far:
@@ -85,9 +103,9 @@ def hints(setting: Setting) -> str:
     if setting.check_again:
         return ""
     found = [
-        (f"{shown(move.slide)} " if len(setting.moves) > 1 else "") + words
+        (f"{shown(move.slide)} " if len(setting.moves) > 1 else "") + move_range(setting, move)
         for move in setting.moves
-        if (words := move_range(setting, move)).startswith(("in ", "out "))
+        if known_of(setting, move) is Known.MILLIMETRES
     ]
     if not found:
         return ""
@@ -105,8 +123,8 @@ def no_millimetres(settings: Sequence[Setting]) -> str:
         All tunes of one section.
     """
     moved = [setting for setting in settings if setting.show_cents and not setting.waits]
-    doubtful = {move_range(setting, move) for setting in moved for move in setting.moves}
-    if any(map(hints, moved)) or "by the tuner" not in doubtful:
+    known = {known_of(setting, move) for setting in moved for move in setting.moves}
+    if any(map(hints, moved)) or Known.BY_THE_TUNER not in known:
         return ""
     if conical(moved[0].section.instrument):
         return ""

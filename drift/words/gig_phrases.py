@@ -7,16 +7,18 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from drift.degrees import shown_degrees, shown_range
+from drift.gig.days import MONTHS, WEEKDAYS
 from drift.words.cents import signed
+from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
     from drift.gig.timetable import Block, Entry
 
 __all__ = [
+    "NOT_PLANNED",
     "TUNER_DECIDES",
     "assumed",
-    "capital",
     "day_of",
     "hours_of",
     "joined",
@@ -27,9 +29,7 @@ __all__ = [
     "weather_of",
 ]
 
-DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
-          "October", "November", "December")  # fmt: skip
+NOT_PLANNED = "not planned, no pitch to tune"
 TUNER_DECIDES = "These are predictions. On the field, trust the tuner."
 
 
@@ -42,11 +42,6 @@ def range_of(low: float, high: float) -> str:
     ('−17 to −8', '−13')
     """
     return " to ".join(dict.fromkeys((signed(low), signed(high))))
-
-
-def capital(text: str) -> str:
-    """Return a text with a capital at its beginning, names as they are."""
-    return f"{text[:1].upper()}{text[1:]}"
 
 
 def joined(names: Sequence[str]) -> str:
@@ -79,7 +74,7 @@ def day_of(time: datetime) -> str:
     >>> day_of(datetime(2026, 10, 23, 18, 0))
     'Friday 23 October 2026'
     """
-    return f"{DAYS[time.weekday()]} {time.day} {MONTHS[time.month - 1]} {time.year}"
+    return f"{WEEKDAYS[time.weekday()]} {time.day} {MONTHS[time.month - 1]} {time.year}"
 
 
 def hours_of(start: datetime, end: datetime) -> str:

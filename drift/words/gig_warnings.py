@@ -9,6 +9,7 @@ from typing import Any
 from drift.degrees import shown_range
 from drift.findings import Finding
 from drift.words import fit
+from drift.words.gig_phrases import NOT_PLANNED
 
 __all__ = ["warning_text"]
 
@@ -117,7 +118,7 @@ def _no_slide(value: Mapping[str, Any]) -> str:
 
 
 def _not_planned(value: Mapping[str, Any]) -> str:
-    return f"not planned, no pitch to tune: {_numbered(value['sections'])}"
+    return f"{NOT_PLANNED}: {_numbered(value['sections'])}"
 
 
 def _numbered(sections: list[list[Any]]) -> str:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from drift.notes import shown
 from drift.regression.results import Estimate
+from drift.words.letters import capital
 
 __all__ = ["day", "hour", "interval", "named", "number", "plural"]
 
@@ -62,5 +63,4 @@ def hour(time: pd.Timestamp, zone: tzinfo) -> str:
 
 def named(instrument: str) -> str:
     """Return the name of an instrument as it begins a sentence."""
-    text = shown(instrument)
-    return text[:1].upper() + text[1:]
+    return capital(shown(instrument))

@@ -14,6 +14,7 @@ from drift.evidence import NoteTendency, PlayerEvidence
 from drift.notes import shown, written_of
 from drift.regression.advice import Advice
 from drift.words.cents import deviation, interval
+from drift.words.letters import capital
 from drift.words.noticed import of_player, sentences
 from drift.words.slides import notices, orders, tuned_from
 
@@ -131,7 +132,7 @@ def _advice(advice: Advice, evidence: PlayerEvidence) -> str:
     now, best = advice.width_now / 2.0, (elsewhere if len(elsewhere) else advice.options).iloc[0]
     on_the_spot = "" if there in (None, best["celsius"]) else _on_the_spot(advice, there)
     if best["width"] / 2.0 > WORTH_WHILE * now:
-        few = f"{_capital(_what(there))} is known to ±{_known(now, there)} cents: more readings"
+        few = f"{capital(_what(there))} is known to ±{_known(now, there)} cents: more readings"
         if on_the_spot:
             return f"{few} in rooms like those so far change little. {on_the_spot}"
         return f"{few} of the same kind change little."
@@ -157,10 +158,6 @@ def _on_the_spot(advice: Advice, celsius: float) -> str:
 
 def _what(celsius: float | None) -> str:
     return "what one degree does" if celsius is None else f"the drift at {shown_degrees(celsius)}"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _known(half: float, celsius: float | None) -> str:

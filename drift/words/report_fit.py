@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from drift.notes import shown
 from drift.regression.estimates import Curve, Estimate
 from drift.regression.warmup import TIMES_TO_95_PERCENT
-from drift.words.fit import DIAGNOSTICS
+from drift.words.fit import DIAGNOSTICS, SCATTER
 from drift.words.fit_quantities import DIGITS, WORDS
 from drift.words.numbers import interval, named, number, plural
 
@@ -49,11 +49,9 @@ SENSITIVITY_HEADER = ("quantity", "priors doubled", "readings doubled")
 AS_A_WHOLE = "The readings as a whole"
 AS_A_WHOLE_HEADER = ("figure", "value")
 CELSIUS_SEEN = "temperatures seen (°C)"
-DAYS = {
-    "day_sd": "from day to day of a player, standard deviation (cents)",
-    "rehearsal_sd": "from rehearsal to rehearsal, for everybody, standard deviation (cents)",
-}
-READING_SD = "from reading to reading, standard deviation (cents)"
+_SDS = {name: f"{text}, standard deviation ({unit})" for name, (text, unit) in SCATTER.items()}
+DAYS = {name: _SDS[name] for name in ("day_sd", "rehearsal_sd")}
+READING_SD = _SDS["reading_sd"]
 QUALITY = (
     "Quality of fit. The correlation is that of temperature with playing time as the method "
     "sees them: near −1 or 1, their effects cannot be separated"

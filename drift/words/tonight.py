@@ -15,6 +15,7 @@ from drift.tonight.pitch_now import PitchNow, Surprise
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
 from drift.words.cents import deviation, interval, length, order, position, slide_noun
+from drift.words.letters import capital
 
 __all__ = [
     "answer",
@@ -92,7 +93,7 @@ def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
     off, decision = now.off_cents, now.decision
     if decision.reason is Reason.NO_READING:
         none = "no reading of tonight can be used" if now.not_used else "nothing was read tonight"
-        return f"Take a reading first: {none}. {_capital(_unknown(off))}"
+        return f"Take a reading first: {none}. {capital(_unknown(off))}"
     if decision.action is Action.READ:
         return f"Take a reading first: {_unknown(off)}"
     if decision.action is Action.MOVE:
@@ -102,7 +103,7 @@ def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
     if decision.reason is Reason.WARMING_UP:
         soon = next(a.off_cents for a in now.ahead if a.minutes == SOON_MINUTES)
         return (
-            f"{_capital(deviation(off.estimate))} now, but still warming up: "
+            f"{capital(deviation(off.estimate))} now, but still warming up: "
             f"{deviation(soon.estimate)} in {SOON_MINUTES:.0f} minutes. Leave the slides."
         )
     later = next(a.off_cents for a in now.ahead if a.minutes == LATER_MINUTES)
@@ -226,7 +227,7 @@ def progress_in_words(known: Progress) -> str:
 
 
 def _more(count: int) -> str:
-    return f"{_capital(NUMBERS[count])} more"
+    return f"{capital(NUMBERS[count])} more"
 
 
 def target_in_words(show: Estimate, place: str = "there", *, every_note: bool = False) -> str:
@@ -294,7 +295,3 @@ def _you_are(now: PitchNow) -> str:
 
 def _unknown(off: Estimate) -> str:
     return f"anywhere from {deviation(off.low)} to {deviation(off.high)}."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

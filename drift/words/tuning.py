@@ -12,6 +12,7 @@ from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
 from drift.words.cents import degrees, deviation, length, order, position, slide_noun
+from drift.words.letters import capital
 
 __all__ = ["closing", "combinations", "ended", "next_step", "pooled_in_words", "side_done"]
 
@@ -130,7 +131,7 @@ def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
         )
         if tuning.class_note is not None and not tuning.class_note.open:
             how = f"{_side(now.side)}{thumb}as in the band. "
-        return f"{_upper(how)}Long {note}, eyes off the tuner."
+        return f"{capital(how)}Long {note}, eyes off the tuner."
     last = None if before is None else before.now
     if last is not None and last.step is Step.MOVE:
         return f"Play {note}."
@@ -144,8 +145,8 @@ def _move(now: Instruction, instrument: str, units: Units) -> str:
     far = length(now.move_mm, units, 0.25)
     if now.swap:
         way = "out" if now.move_mm > 0 else "in"
-        return f"{_upper(noun)} {way} {far}{f', to {to}' if to else ''}."
-    head = f"{_upper(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
+        return f"{capital(noun)} {way} {far}{f', to {to}' if to else ''}."
+    head = f"{capital(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
     return f"{head}{order(noun, now.move_mm, far, to)}."
 
 
@@ -184,7 +185,7 @@ def side_done(tuning: Tuning, side: str) -> str:
     side : str
         The side.
     """
-    off, name = tuning.off_cents(side), _upper(f"{shown(side)} side" if side else "the instrument")
+    off, name = tuning.off_cents(side), capital(f"{shown(side)} side" if side else "the instrument")
     if tuning.sides[side].at_end:
         return f"{name} stays {deviation(off.estimate)}: no slide goes further."
     if tuning.in_tune(side) >= 0.85:
@@ -289,7 +290,3 @@ def pooled_in_words(slopes: Sequence[PooledSlope], units: Units = METRIC) -> lis
 
 def _side(side: str) -> str:
     return f"{shown(side)} side: " if side else ""
-
-
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]

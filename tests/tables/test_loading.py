@@ -348,7 +348,7 @@ def test_a_name_is_judged_though_another_value_of_its_row_is_wrong():
          "instrument": ["kazoo", "double horn"], "side": ["", "Z"], "note": ["H9", "F4"],
          "cents": ["1", "x"]}
     )  # fmt: skip
-    with pytest.raises(TablesRefused) as refusal:  # the whole list is looked at
+    with pytest.raises(TablesRefused, match="'H9' is not a note") as refusal:
         load({"readings": readings})
     told = [(one.place.number, one.problem) for one in refusal.value.problems]
     assert [row for row, _ in told] == [0, 0, 1, 1]
