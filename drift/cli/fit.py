@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drift.cli.options import (
+    add_covariates,
     add_instruments,
     add_json,
     add_priors,
@@ -65,23 +66,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="stated",
         help="how warm instruments were at the start: as logged (default), or estimated",
     )
-    fitted.add_argument(
-        "--covariate",
-        action="append",
-        default=[],
-        metavar="NAME",
-        help="a column that may change the pitch as well, such as humidity; repeat for more "
-        "than one",
-    )
-    fitted.add_argument(
-        "--beside",
-        action="append",
-        default=[],
-        metavar="FILE",
-        type=Path,
-        help="columns of your own to take as covariates, such as time,player,note,mute or "
-        "rehearsal,crowd (CSV or Parquet); repeat for more than one",
-    )
+    add_covariates(fitted)
     fitted.add_argument(
         "--formula",
         metavar="F",

@@ -79,6 +79,27 @@ def add_json(parser: argparse._ActionsContainer) -> None:
     parser.add_argument("--json", action="store_true", help="one JSON object on standard output")
 
 
+def add_covariates(parser: argparse._ActionsContainer) -> None:
+    """Add ``--covariate NAME`` and ``--beside FILE``, what else may change the pitch."""
+    parser.add_argument(
+        "--covariate",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a column that may change the pitch as well, such as humidity; repeat for more "
+        "than one",
+    )
+    parser.add_argument(
+        "--beside",
+        action="append",
+        default=[],
+        metavar="FILE",
+        type=Path,
+        help="columns of your own to take as covariates, such as time,player,note,mute or "
+        "rehearsal,crowd (CSV or Parquet); repeat for more than one",
+    )
+
+
 def add_priors(parser: argparse._ActionsContainer) -> None:
     """Add ``--priors FILE``, what is expected before any reading."""
     parser.add_argument(

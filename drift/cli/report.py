@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from drift.cli.options import add_instruments, add_source, catalogue_of
+from drift.cli.options import add_covariates, add_instruments, add_source, catalogue_of
 from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.texts import check_text, harmless
@@ -61,6 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="the thermometer to use (default: that of most readings)",
     )
+    add_covariates(parser)
     parser.add_argument(
         "--zone", metavar="NAME", help="time zone, such as Europe/Berlin (default: this computer's)"
     )
@@ -170,6 +171,8 @@ def _study(options: argparse.Namespace) -> Study:
         catalogue=catalogue_of(options),
         thermometer=options.thermometer,
         method=options.method,
+        beside=options.beside,
+        covariates=tuple(options.covariate),
     )
     mention(study.rehearsals.understood)
     return study
@@ -206,6 +209,9 @@ def _command(options: argparse.Namespace) -> str:
     words = ["drift", "report", options.source]
     for name in ("out", "rehearsal", "player", "title", "thermometer", "zone", "instruments"):
         if value := getattr(options, name):
+            words += [f"--{name}", str(value)]
+    for name in ("covariate", "beside"):
+        for value in getattr(options, name):
             words += [f"--{name}", str(value)]
     if options.method not in ("anchored", "bayesian"):
         words += ["--method", options.method]

@@ -13,8 +13,9 @@ from drift.notes import shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material
 from drift.words import report_fit as words
-from drift.words.fit import DIAGNOSTICS, warning_text
+from drift.words.fit import DIAGNOSTICS, covariates_found, warning_text
 from drift.words.fit_quantities import WORDS
+from drift.words.letters import capital
 from drift.words.noticed import sentences
 from drift.words.numbers import number
 
@@ -65,6 +66,8 @@ def in_numbers(material: Material) -> Section:
                 tuple(words.entry(key, found) for key, found in entries.items()),
             )
         )
+    for whose, lines in covariates_found(fit).items():
+        blocks += [Words(f"{capital(whose)}:"), Items(tuple(lines))]
     if fit.method == "bayesian":
         blocks += [Words(words.FROM_DATA), *_sensitivity(material)]
     blocks += [_as_a_whole(material), _quality(material)]

@@ -17,7 +17,7 @@ from drift.words.numbers import plural
 if TYPE_CHECKING:
     from drift.regression.results import Fit
 
-__all__ = ["DIAGNOSTICS", "SCATTER", "summary_of", "warning_text"]
+__all__ = ["DIAGNOSTICS", "SCATTER", "covariates_found", "summary_of", "warning_text"]
 
 SCATTER = {
     "reading_sd": ("from reading to reading", "cents"),
@@ -28,6 +28,8 @@ SCATTER = {
     "player_slow_sd": ("between players, slow drift", "cents/hour"),
 }
 """What the standard deviations are of, and their units."""
+
+OF_ALL_INSTRUMENTS = "covariates, for all instruments together"
 
 DIAGNOSTICS = {
     "condition_number": "condition number",
@@ -252,7 +254,7 @@ def summary_of(fit: Fit) -> str:
         Any fit.
     """
     lines = [_headline(fit)]
-    shared = fit.method == "bayesian" and len(fit.kinds) > 1 and bool(fit.settings.covariates)
+    shared = _shared(fit)
     for name, kind in fit.kinds.items():
         lines.append(f"{shown(name)} ({kind.readings} readings)")
         lines += players_of(kind)
@@ -262,14 +264,28 @@ def summary_of(fit: Fit) -> str:
         lines.append(f"  {_explained(kind.r_squared, kind.regressor_correlation, other)}")
         figures = fit.diagnostics.get(name, {} if fit.method == "bayesian" else fit.diagnostics)
         lines += [f"  {_label(key)}: {value}" for key, value in _shown_figures(figures)]
-    if shared and fit.kinds:
-        lines += ["covariates, for all instruments together:"]
-        lines += [f"  {line}" for line in covariates_of(next(iter(fit.kinds.values())))]
+    if shared:
+        for whose, found in covariates_found(fit).items():
+            lines += [f"{whose}:", *(f"  {line}" for line in found)]
     if fit.kinds:
         lines += ["scatter (standard deviations):", *_scatter(fit)]
         lines.append("The answer describes instrument and player together.")
     lines += [f"warning: {warning_text(found)}" for found in fit.warnings]
     return "\n".join(lines)
+
+
+def covariates_found(fit: Fit) -> dict[str, list[str]]:
+    """Return the effects of covariates, a line each, by whose they are; nothing without any."""
+    if _shared(fit):
+        found = {OF_ALL_INSTRUMENTS: covariates_of(next(iter(fit.kinds.values())))}
+    else:
+        found = {f"covariates, {shown(name)}": covariates_of(k) for name, k in fit.kinds.items()}
+    return {whose: lines for whose, lines in found.items() if lines}
+
+
+def _shared(fit: Fit) -> bool:
+    """Return whether a covariate has one effect for several instruments."""
+    return fit.method == "bayesian" and len(fit.kinds) > 1 and bool(fit.settings.covariates)
 
 
 def _scatter(fit: Fit) -> list[str]:

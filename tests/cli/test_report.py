@@ -50,6 +50,17 @@ def test_pdf_of_one_player(drift, few, tmp_path):
     assert round(pdf.pages[0].mediabox.width) == 612
 
 
+@pytest.mark.parametrize("method", ["bayesian", "least-squares"])
+def test_what_else_may_change_the_pitch_is_in_the_report(drift, few, tmp_path, method):
+    out = tmp_path / "humidity.html"
+    words = ("--covariate", "humidity", "--method", method, "--player", "Rowan")
+    status, _, err = drift("report", few, "--out", out, *words)
+    assert (status, err) == (0, "")
+    html = out.read_text("utf-8")
+    assert re.search(r"humidity: -?[0-9.]+ \(-?[0-9.]+ to [0-9.]+\) cents per %", html)
+    assert "--covariate humidity" in html
+
+
 @pytest.mark.slow
 def test_the_same_command_writes_the_same_bytes(drift, few, tmp_path):
     out = tmp_path / "again.html"
