@@ -14,6 +14,7 @@ from drift.logbook.records import RECORDS
 from drift.tables.columns import Place
 from drift.tables.headers import columns_of, recognised
 from drift.tables.problems import refused
+from drift.tables.taking import parquet_in
 
 __all__ = ["READINGS_A_PART", "Dataset", "Part", "dataset_of", "parts_of", "table_of"]
 
@@ -66,8 +67,8 @@ def dataset_of(source: Path | str) -> Dataset:
     ----------
     source : Path or str
         A folder with ``readings.parquet``, ``temperatures.parquet``, ..., such as ``drift export
-        --parquet`` writes; each a file or a partitioned data set. Or a paired table as a Parquet
-        file or a folder of them.
+        --parquet`` writes; each a file or a partitioned data set, which may also be a folder
+        ``readings``. Or a paired table as a Parquet file or a folder of them.
 
     Raises
     ------
@@ -77,8 +78,7 @@ def dataset_of(source: Path | str) -> Dataset:
     path = Path(source)
     if not path.exists():
         raise InputError(f"there is no data set {path}", "check the name")
-    tables = {name: path / f"{name}.parquet" for name in RECORDS}
-    there = {name: file for name, file in tables.items() if file.exists()}
+    there = {name: file for name in RECORDS if (file := parquet_in(path, name)) is not None}
     if path.is_dir() and "readings" in there:
         if "temperatures" not in there:
             raise InputError(

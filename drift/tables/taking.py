@@ -26,7 +26,16 @@ from drift.tables.wide import as_long
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["SHEETS", "Source", "Taken", "TakenBack", "TakenTables", "is_tables", "take_tables"]
+__all__ = [
+    "SHEETS",
+    "Source",
+    "Taken",
+    "TakenBack",
+    "TakenTables",
+    "is_tables",
+    "parquet_in",
+    "take_tables",
+]
 
 REQUIRED = FILES[:2]
 SHEETS = (".xlsx", ".xls", ".ods")
@@ -214,8 +223,7 @@ def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:
             file = path / f"{name}.csv"
             if file.is_file():
                 yield lambda file=file, name=name: [of_csv(file, name, problems, wide=wide)]
-            else:
-                parquet = path / f"{name}.parquet"
+            elif parquet := parquet_in(path, name):
                 yield lambda file=parquet, name=name: [_of_parquet(file, name, wide)]
     elif path.suffix.lower() == ".parquet":
         yield lambda: [_of_parquet(path, "readings", wide)]
@@ -236,17 +244,33 @@ def _pair(pair: tuple[Table, list[Renamed]]) -> tuple[Table, list[Renamed | Sepa
 
 def _is_partitioned(path: Path) -> bool:
     """Return whether a folder is one table of Parquet: it is called so and holds no tables."""
-    tables = (path / f"{name}{suffix}" for name in FILES for suffix in (".csv", ".parquet"))
-    return path.suffix.lower() == ".parquet" and not any(map(Path.exists, tables))
+    return path.suffix.lower() == ".parquet" and not any(_holds(path, name) for name in FILES)
+
+
+def parquet_in(folder: Path, name: str) -> Path | None:
+    """Return the Parquet file of a table, or the folder of such files; none if there is none.
+
+    Parameters
+    ----------
+    folder : Path
+        A rehearsal folder.
+    name : str
+        The table. It may be ``NAME.parquet``, a file or a folder, or a folder ``NAME``.
+    """
+    called = folder / f"{name}.parquet"
+    if called.exists():
+        return called
+    parts = folder / name
+    return parts if parts.is_dir() and any(parts.rglob("*.parquet")) else None
+
+
+def _holds(folder: Path, name: str) -> bool:
+    return (folder / f"{name}.csv").is_file() or parquet_in(folder, name) is not None
 
 
 def _present(folder: Path) -> list[str]:
     """Return the tables that a folder holds, after checking that the required ones are there."""
-    there = [
-        name
-        for name in FILES
-        if (folder / f"{name}.csv").is_file() or (folder / f"{name}.parquet").exists()
-    ]
+    there = [name for name in FILES if _holds(folder, name)]
     for name in REQUIRED:
         if name not in there:
             raise InputError(

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import drift
 from drift import shipped
+from drift.cluster.dataset import dataset_of
 from drift.errors import DriftError, InputError
 from drift.logbook.book import Logbook
 from drift.logbook.bulk import import_tables
@@ -192,6 +193,9 @@ def test_a_folder_of_parquet_is_a_source(tmp_path):
     assert len(frame) == len(season.readings)
     assert set(frame["rehearsal"]) == set(season.readings["rehearsal"])
     assert load(root).readings.equals(frame)  # the readings alone
+    root.rename(tmp_path / "readings")
+    assert load(tmp_path).readings.equals(frame)
+    assert dataset_of(tmp_path).tables["readings"] == tmp_path / "readings"
 
 
 def test_a_paired_table_is_called_so_where_readings_are_expected(tmp_path):
