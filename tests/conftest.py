@@ -27,3 +27,9 @@ def _forbid_books(event: str, arguments: tuple[object, ...]) -> None:
 
 
 sys.addaudithook(_forbid_books)
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """Return one worker more than there are cores: tests of the page and of clocks wait a lot."""
+    of_this_process = getattr(os, "sched_getaffinity", None)
+    return (len(of_this_process(0)) if of_this_process else os.cpu_count() or 2) + 1

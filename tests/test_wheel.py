@@ -21,6 +21,7 @@ def installed(tmp_path_factory):
     return place
 
 
+@pytest.mark.slow
 def test_the_demo_runs_from_an_installed_wheel(installed):
     environment = {**os.environ, "PYTHONPATH": str(installed / "site"), "PYTHONUTF8": "1"}
 

@@ -25,8 +25,9 @@ __all__ = [
     "refuse_other_name",
 ]
 
-#: So often a logbook is asked for alone, two seconds each time, before it counts as open elsewhere.
+#: So often, and so long each time, a logbook is asked for alone before it counts as open elsewhere.
 PROBES = 3
+PROBE_SECONDS = 2.0
 
 
 def connect(path: Path, *, write: bool, cut: bool = False) -> sqlite3.Connection:
@@ -110,8 +111,8 @@ def refuse_other_name(path: Path) -> None:
 
 
 def _held_elsewhere(address: str) -> bool:
-    """Return whether a file cannot be had alone within two seconds."""
-    with contextlib.closing(sqlite3.connect(address, uri=True, timeout=2.0)) as probe:
+    """Return whether a file cannot be had alone within a little while."""
+    with contextlib.closing(sqlite3.connect(address, uri=True, timeout=PROBE_SECONDS)) as probe:
         probe.execute("PRAGMA locking_mode = EXCLUSIVE")
         try:
             probe.execute("SELECT 1 FROM sqlite_schema").fetchone()

@@ -39,7 +39,7 @@ def test_a_machine_without_ports_says_so(drift, monkeypatch):
 
 def test_what_an_instrument_is_and_says(drift, instrument):
     address = f"serial:{instrument.port}?query=MEAS:TEMP?&poll=0.1&name=stage"
-    status, out, err = drift("thermometers", address, "--seconds", 5)
+    status, out, err = drift("thermometers", address, "--seconds", 3)
     assert (status, err) == (0, "")
     lines = out.splitlines()
     assert lines[0] == "it calls itself Invented Works,T-1,0042,1.0"
@@ -51,7 +51,7 @@ def test_what_an_instrument_is_and_says(drift, instrument):
 
 def test_the_same_for_programs(drift, instrument):
     address = f"serial:{instrument.port}?query=MEAS:TEMP?&poll=0.1"
-    status, out, _ = drift("thermometers", address, "--seconds", 5, "--json")
+    status, out, _ = drift("thermometers", address, "--seconds", 3, "--json")
     said = json.loads(out)
     assert (status, said["identity"]) == (0, "Invented Works,T-1,0042,1.0")
     assert (said["address"], said["dialect"]) == (address, "key=value")

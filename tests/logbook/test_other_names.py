@@ -60,7 +60,10 @@ def path(tmp_path: Path) -> Path:
 @pytest.mark.parametrize(
     "there", [pytest.param("stick/season.logbook", marks=pytest.mark.slow), "season.logbook"]
 )
-def test_a_book_that_was_renamed_while_open_is_not_opened_under_its_new_name(path, tmp_path, there):
+def test_a_book_that_was_renamed_while_open_is_not_opened_under_its_new_name(
+    path, tmp_path, there, monkeypatch
+):
+    monkeypatch.setattr("drift.logbook.file.PROBE_SECONDS", 0.3)
     with open_log(path):
         new = path.rename(tmp_path / there)
         before = new.read_bytes()
@@ -73,7 +76,8 @@ def test_a_book_that_was_renamed_while_open_is_not_opened_under_its_new_name(pat
         assert new.read_bytes() == before
 
 
-def test_a_renamed_book_that_this_process_has_open_is_not_opened_again(path):
+def test_a_renamed_book_that_this_process_has_open_is_not_opened_again(path, monkeypatch):
+    monkeypatch.setattr("drift.logbook.file.PROBE_SECONDS", 0.3)
     with Logbook(path, writer="the test") as book:
         remark(book, "one")
         new = path.rename(path.with_name("season.logbook"))

@@ -151,7 +151,7 @@ def book(tmp_path: Path) -> Path:
     return path
 
 
-QUICK = [("page", "fit"), ("page", "check"), ("page", "backup"), ("log", "fit")]
+QUICK = [("page", "fit"), ("log", "fit")]
 MATRIX = [
     pytest.param(kind, command, rounds, marks=() if quick else pytest.mark.slow)
     for kind in LIVE

@@ -193,6 +193,7 @@ def shows(page: Any, where: str, text: str) -> None:
     expect(page.locator(where)).to_have_text(text, use_inner_text=True)
 
 
+@pytest.mark.slow
 def test_a_telephone_gets_charts_of_its_own_width(opened: Callable[..., Any]) -> None:
     page = opened(320, 568)
     picture = "document.querySelector('img[data-chart=time]')"

@@ -565,6 +565,7 @@ def test_everything_can_be_reached_by_the_tab_key(
     assert wanted <= reached
 
 
+@pytest.mark.slow
 def test_tuning_step_by_step_by_keyboard(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

@@ -315,6 +315,7 @@ def test_an_instrument_said_to_be_warm_already_does_not_rise():
     assert warm.estimate == pytest.approx(14.0, abs=2.0)
 
 
+@pytest.mark.slow
 def test_a_start_that_nobody_stated_can_be_estimated():
     """Ten seasons of a band that had just played (0.7 warm): taken as cold, the rise comes out
     too small; estimated, both the start and the rise are held. The bound is a fifth less error: a

@@ -59,7 +59,7 @@ def sizes(pdf):
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("count", [1, 12, 40])
+@pytest.mark.parametrize("count", [1, 12, pytest.param(40, marks=pytest.mark.slow)])
 def test_type_never_shrinks_and_the_director_has_one_page(paper, count):
     found = plan(steady(3), band(count), TUNES, assumptions=TAKE)
     sheet, cards = director_sheet(found, paper=paper), section_cards(found, paper=paper)
