@@ -41,14 +41,14 @@ EQUIVALENT = {
     "drift/slides/moves.py _clean: np.abs(moves - mark) < MM_THAT_COUNT  ->  np.abs(moves - mark) <= MM_THAT_COUNT": "no move is so far off to the last bit",  # noqa: E501
     "drift/slides/moves.py module: 0.25  ->  1.25": "used and judged where moves are worded",
     "drift/pairing/readings.py pair: True  ->  False (2)": "one more index, which is not handed on",
-    "drift/regression/evidence.py module: 2000000  ->  2000001": "memory, not the answer",
-    "drift/regression/evidence.py module: 40  ->  41": "speed, not the answer",
-    "drift/regression/evidence.py _forward: if root.shape[1] <= SMALL:  ->  if not root.shape[1] <= SMALL:": "speed, not the answer",  # noqa: E501
-    "drift/regression/evidence.py _forward: root.shape[1] <= SMALL  ->  root.shape[1] < SMALL": "speed, not the answer",  # noqa: E501
+    "drift/regression/evidence.py module: 8000000  ->  8000001": "memory, not the answer",
+    "drift/regression/triangles.py module: 40  ->  41": "speed, not the answer",
+    "drift/regression/triangles.py _solved: if root.shape[1] <= SMALL:  ->  if not root.shape[1] <= SMALL:": "speed, not the answer",  # noqa: E501
+    "drift/regression/triangles.py _solved: root.shape[1] <= SMALL  ->  root.shape[1] < SMALL": "speed, not the answer",  # noqa: E501
     "drift/regression/evidence.py parts: 0.5 * float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)  ->  0.5 / float(np.linalg.slogdet(precision0)[1] - mean0 @ precision0 @ mean0)": "a constant: the log evidence is known up to one",  # noqa: E501
     "drift/regression/evidence.py parts: 1  ->  2 (9)": "any negative number is the open axis to numpy",  # noqa: E501
     "drift/regression/evidence.py parts: -2  ->  +2": "the same axis, counted from the other end",
-    "drift/regression/evidence.py shrinkage: -2  ->  +2": "the same axis, counted from the other end",  # noqa: E501
+    "drift/regression/players.py shrinkage: -2  ->  +2": "the same axis, counted from the other end",  # noqa: E501
     "drift/gig/retuning.py retune: True  ->  False": "both are of one length",
     "drift/gig/retuning.py _changes: True  ->  False": "both are of one length",
     "drift/gig/retuning.py _first_beyond: np.abs(played).max(axis=0) > limit_cents + 1e-09  ->  np.abs(played).max(axis=0) >= limit_cents + 1e-09": "no pitch is so far off to the last bit",  # noqa: E501

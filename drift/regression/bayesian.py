@@ -314,16 +314,36 @@ def posterior(
         mode, curvature = newton(evidence.log_posterior, begin, low, high, about=curvature)
         settled &= not any(box.v.ends_at(float(scores.v(mode[None])[0])))
         told(1 + rounds, steps)
-    size = FEW_DRAWS if _cost(readings.names, scores) > COSTLY else DRAWS
-    sample = importance(evidence.log_posterior, mode, curvature, low, high, size)
+    costly = _cost(readings.names, scores) > COSTLY
+    sample, population = _drawn(evidence, mode, curvature, low, high, costly)
     told(steps - 1, steps)
-    population = evidence.given(sample.theta, players=True)
     readings.look(scores, mode)
     told(steps, steps)
     at_mode = float(evidence.log_posterior(mode[None])[0])
     return Posterior(
         scores, evidence, sample, population, mode, curvature, rounds, settled, at_mode
     )
+
+
+def _drawn(
+    evidence: Evidence, mode: Array, curvature: Array, low: Array, high: Array, costly: bool
+) -> tuple[Sample, Population]:
+    """Return draws of theta, and the coefficients at each.
+
+    Where an evaluation is costly there are fewer draws, and each brings its players at once: nearly
+    all are kept, and to come back for them would solve everything again.
+    """
+    if not costly:
+        sample = importance(evidence.log_posterior, mode, curvature, low, high, DRAWS)
+        return sample, evidence.given(sample.theta, players=True)
+    population: list[Population] = []
+
+    def target(theta: Array) -> Array:
+        population[:] = [evidence.given(theta, players=True)]
+        return evidence.with_prior(theta, population[0].log)
+
+    sample = importance(target, mode, curvature, low, high, FEW_DRAWS)
+    return sample, population[0].take(sample.asked)
 
 
 def evidence_of(columns: Columns, weights: Weights, scores: Scores, box: Box) -> Evidence:

@@ -12,7 +12,8 @@ from drift.errors import InstrumentError
 from drift.instruments import Catalogue, find
 from drift.regression.answers import SPAN, Belief, width_of
 from drift.regression.bayesian import Found
-from drift.regression.evidence import OWN, prior_of
+from drift.regression.evidence import prior_of
+from drift.regression.players import OWN
 from drift.regression.priors import InstrumentPriors, Priors
 from drift.regression.sampling import sobol
 from drift.regression.scores import Scores

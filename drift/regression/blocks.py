@@ -17,7 +17,7 @@ __all__ = ["Sums", "sums_of"]
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int64]
 
-LARGEST_CHUNK = 3_000_000
+LARGEST_CHUNK = 500_000
 """Numbers in the table of columns made at a time."""
 
 

@@ -12,27 +12,21 @@ from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import solve_triangular
 
 from drift.regression.nodes import Box
+from drift.regression.players import OWN, Kept, players_of, root_of, shrinkage, take_players
 from drift.regression.reduce import Reduced
 from drift.regression.scores import Scores
 from drift.regression.tables import Tables, tables_of
+from drift.regression.triangles import backward, cholesky, forward
 
-__all__ = ["OWN", "Evidence", "Population", "prior_of"]
+__all__ = ["Evidence", "Population", "prior_of"]
 
 Array = npt.NDArray[np.float64]
-Kept = tuple[Array, Array, Array]
+Codes = npt.NDArray[np.intp]
 
 BATCH = 8_000_000
 """Numbers that one batch of theta may hold at a time: less repeats the reading of large tables."""
-
-HOPELESS = -1e12
-
-SMALL = 40
-
-OWN = 3
-"""A player's own coefficients: slope, rise, slow drift."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +50,16 @@ class Population:
     covariance: Array
     players: tuple[tuple[Array, Array], ...]
     rehearsals: Array
+
+    def take(self, rows: Codes) -> Population:
+        """Return what belongs to some of theta."""
+        return Population(
+            self.log[rows],
+            self.mean[rows],
+            self.covariance[rows],
+            tuple((mean[rows], covariance[rows]) for mean, covariance in self.players),
+            self.rehearsals[rows],
+        )
 
 
 def prior_of(scores: Scores, covariates: int) -> tuple[Array, Array]:
@@ -119,18 +123,22 @@ class Evidence:
 
     def log_posterior(self, theta: Array) -> Array:
         """Return the log posterior of theta of shape (n, k), up to a constant."""
+        return self.with_prior(theta, self.given(theta).log)
+
+    def with_prior(self, theta: Array, log: Array) -> Array:
+        """Return the log posterior of theta from its log evidence."""
         v = self.scores.v(theta)
         outside = np.maximum(np.maximum(self.box.v.low - v, v - self.box.v.high), 0.0)
-        log = self.given(theta).log
         return np.asarray(log - 0.5 * (theta**2).sum(axis=1) - 50.0 * outside**2)
 
     def given(self, theta: Array, players: bool = False) -> Population:
         """Return evidence and coefficients given theta of shape (n, k)."""
-        largest = sum(one.numbers for one in self.tables)
-        largest += 2 * self.reduced.rehearsals.shape[1] ** 2
-        step = max(1, BATCH // largest)
-        parts = [self._given(theta[i : i + step], players) for i in range(0, len(theta), step)]
-        players_of = [
+        step = max(1, BATCH // self.numbers)
+        order = np.lexsort(self._what_differs(theta).T[::-1])
+        parts = [
+            self._given(theta[order[i : i + step]], players) for i in range(0, len(theta), step)
+        ]
+        players_found = [
             (np.concatenate([one[0] for one in kind]), np.concatenate([one[1] for one in kind]))
             for kind in zip(*(one.players for one in parts), strict=True)
         ]
@@ -138,11 +146,25 @@ class Evidence:
             np.concatenate([one.log for one in parts]),
             np.concatenate([one.mean for one in parts]),
             np.concatenate([one.covariance for one in parts]),
-            tuple(players_of),
+            tuple(players_found),
             np.concatenate([one.rehearsals for one in parts]),
-        )
+        ).take(np.argsort(order))
 
-    def core(self, theta: Array, kind: int) -> tuple[Array, Array, Array]:
+    @property
+    def numbers(self) -> int:
+        """How many numbers one theta takes at a time."""
+        of_rehearsals: int = 2 * self.reduced.rehearsals.shape[1] ** 2
+        return sum(one.numbers for one in self.tables) + of_rehearsals
+
+    def _what_differs(self, theta: Array) -> Array:
+        """Return theta with what costs most to change first: what the tables are read at.
+
+        On the way to the mode two of three theta differ in less than that.
+        """
+        count = self.scores.sds_count
+        return np.hstack([theta[:, :2], theta[:, count:], theta[:, 2:count]])
+
+    def core(self, theta: Array, kind: int) -> tuple[Array, Array, Array, Codes, Array]:
         """Return the products of the core columns given theta, over the reading's variance.
 
         Returns
@@ -150,7 +172,12 @@ class Evidence:
         products : array of shape (n, U, d + 1, d + 1)
             Cold, rise, slow, curvature, covariates, cents.
         log_det : array of shape (n,)
-        cross : array of shape (n, U, d + 1, R)
+        cross : array of shape (m, U, 3, R)
+            What is a player's own, with the rehearsals, where theta differs enough.
+        which : array of shape (n,)
+            Which of these belongs to each theta.
+        whole : array of shape (n, d + 1, R)
+            All of them with the rehearsals, summed over the units.
         """
         tables = self.tables[kind]
         psi = self.box.v.weights(self.scores.v(theta))
@@ -159,12 +186,16 @@ class Evidence:
         cold = phi if self.carried else np.ones((len(theta), 1))
         if self.scores.start:
             phi = np.hstack([phi, phi * self.scores.warmth_at_start(theta, kind)[:, None]])
-        over = (self.scores.sds(theta)[:, 0] ** -2.0)[:, None, None, None]
-        flat = self.reduced.flattening(self._ratio(theta))[:, None, None, None]
+        over = self.scores.sds(theta)[:, :1] ** -2.0
+        flat = over / self.reduced.flattening(self._ratio(theta))[:, None]
+        first, which = _runs(self._what_differs(theta)[:, : -OWN - self.scores.shared])
+        cross, whole = tables.with_rehearsals((psi * flat)[first], cold[first], phi[first])
         return (
-            tables.products(psi, cold, phi) * over,
+            tables.products(psi * over, cold, phi),
             (psi @ self.reduced.kinds[kind].log_det).sum(axis=1),
-            tables.with_rehearsals(psi, cold, phi) * (over / flat),
+            cross,
+            which,
+            whole[which],
         )
 
     def _ratio(self, theta: Array) -> Array:
@@ -186,12 +217,11 @@ class Evidence:
         C : array of shape (n, p + 1, R)
             The same with the rehearsals.
         H : array of shape (n, R, R)
-            Precision of the rehearsals.
+            Precision of the rehearsals; only its lower triangles are meant.
         log : array of shape (n,)
             Log evidence so far.
-        kept : list of (Q, X, K)
-            Of each kind: the products of every player, those with the rehearsals, and the
-            covariance of what is a player's own.
+        kept : list of Kept
+            Of each kind.
         """
         sds = self.scores.sds(theta)
         mean0, covariance0 = prior_of(self.scores, self.covariates)
@@ -212,12 +242,13 @@ class Evidence:
         if count:
             along = self.box.v.weights(self.scores.v(theta)) / sds[:, :1] ** 2
             along /= self.reduced.flattening(ratio)[:, None]
-            H += (along @ self.reduced.rehearsals.reshape(len(along[0]), -1)).reshape(H.shape)
-            H[:, np.arange(count), np.arange(count)] += sds[:, 5:] ** -2.0
+            H = (along @ self.reduced.rehearsals.reshape(len(along[0]), -1)).reshape(H.shape)
             log -= count * np.log(sds[:, 5])
+        again = np.ones(batch, dtype=bool)
+        again[_runs(self._what_differs(theta)[:, : -int(self.scores.shared) or None])[0]] = False
         kept = []
         for kind in range(len(self.scores.kinds)):
-            Q, log_det, X = self.core(theta, kind)
+            Q, log_det, X, which, whole = self.core(theta, kind)
             K, log_own = shrinkage(Q, sds)
             place = np.append(self.places(kind), size)
             tilt = Q[..., :OWN]
@@ -225,12 +256,12 @@ class Evidence:
             P[np.ix_(np.arange(batch), place, place)] += total
             log -= 0.5 * (log_det + log_own)
             if count:
-                root = _root(K, sds)
-                own = np.matmul(np.swapaxes(root, -1, -2), X[:, :, :OWN])  # (n, U, 3, R)
-                tilted = np.swapaxes(np.matmul(tilt, root), -1, -2)
-                C[:, place] += X.sum(axis=1) - _over_units(tilted, own)
-                H -= _over_units(own, own)
-            kept.append((Q, X, K))
+                C[:, place] += whole - take_players(H, tilt, root_of(K, sds), X, which, again)
+            kept.append(Kept(Q, X, which, K))
+        if count:
+            for number in np.flatnonzero(again):
+                H[number] = H[number - 1]
+            H[:, np.arange(count), np.arange(count)] += sds[:, 5:] ** -2.0
         return P, C, H, log, kept
 
     def _solved(
@@ -246,13 +277,13 @@ class Evidence:
         size, count = P.shape[1] - 1, H.shape[1]
         root, W = H, np.swapaxes(C, 1, 2)
         if count:
-            root, log = _cholesky(H, log)
-            W = _forward(root, W)  # (n, R, p + 1)
+            root, log = cholesky(H, log)
+            W = forward(root, W)  # (n, R, p + 1)
             P = P - np.matmul(np.swapaxes(W, 1, 2), W)
             log = log - np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
-        chol, log = _cholesky(P[:, :size, :size], log)
+        chol, log = cholesky(P[:, :size, :size], log)
         right = P[:, :size, size]
-        half = _forward(chol, np.eye(size)[None] + np.zeros_like(chol))
+        half = forward(chol, np.eye(size)[None] + np.zeros_like(chol))
         covariance = np.matmul(np.swapaxes(half, 1, 2), half)
         mean = np.matmul(covariance, right[..., None])[..., 0]
         log = log + 0.5 * (np.einsum("ni,ni->n", right, mean) - P[:, size, size])
@@ -260,11 +291,11 @@ class Evidence:
         rehearsals = np.zeros((len(log), count))
         if count and players:
             left = W[..., size] - np.einsum("nrp,np->nr", W[..., :size], mean)
-            rehearsals = np.linalg.solve(np.swapaxes(root, 1, 2), left[..., None])[..., 0]
+            rehearsals = backward(root, left[..., None])[..., 0]
         found: tuple[tuple[Array, Array], ...]
         if players:
             found = tuple(
-                _players(kept[kind], self.places(kind), mean, covariance, root, W)
+                players_of(kept[kind], self.places(kind), mean, covariance, root, W)
                 for kind in range(len(self.scores.kinds))
             )
         else:
@@ -273,101 +304,7 @@ class Evidence:
         return Population(log, mean, covariance, found, rehearsals)
 
 
-def shrinkage(Q: Array, sds: Array) -> tuple[Array, Array]:
-    """Return K of every unit, (n, U, 3, 3), and the log determinants of ``I + S Lambda``, (n,).
-
-    ``K = S½ (I + S½ Lambda S½)⁻¹ S½`` is the covariance of a player's own part given the rest.
-    """
-    s = sds[:, None, 2:5]
-    inner = np.eye(OWN) + s[..., :, None] * Q[..., :OWN, :OWN] * s[..., None, :]
-    inner = 0.5 * (inner + np.swapaxes(inner, -1, -2))
-    _, log_det = np.linalg.slogdet(inner)
-    return s[..., :, None] * np.linalg.inv(inner) * s[..., None, :], log_det.sum(axis=1)
-
-
-def _root(K: Array, sds: Array) -> Array:
-    """Return a root of K of every unit, ``K = root root'``, scaled so that no sd is too small."""
-    s = sds[:, None, 2:5]
-    scaled = K / (s[..., :, None] * s[..., None, :])
-    try:
-        root = np.linalg.cholesky(scaled)
-    except np.linalg.LinAlgError:  # far from the posterior, see `_cholesky`
-        values, vectors = np.linalg.eigh(scaled)
-        root = vectors * np.sqrt(np.maximum(values, 0.0))[..., None, :]
-    return np.asarray(s[..., :, None] * root)
-
-
-def _players(
-    kept: Kept,
-    place: npt.NDArray[np.intp],
-    mean: Array,
-    covariance: Array,
-    root: Array,
-    W: Array,
-) -> tuple[Array, Array]:
-    """Return mean and covariance of every player's coefficients, shapes (n, U, d), (n, U, d, d).
-
-    Notes
-    -----
-    Given the common ``m`` and the rehearsals ``v`` a player is ``m + K (eta - Lambda m - X v)``
-    with covariance K; ``v`` given ``m`` has precision ``H = root root'``.
-    """
-    Q, X, K = kept
-    d, size = Q.shape[2] - 1, mean.shape[1]
-    batch, units = Q.shape[:2]
-    gain = np.matmul(K, Q[:, :, :OWN])  # (n, U, 3, d + 1)
-    J = np.zeros((batch, units, d, size))  # of all common coefficients
-    J[..., np.arange(d), place] = 1.0
-    J[:, :, :OWN, place] -= gain[..., :d]
-    off = np.zeros((batch, units, d))
-    off[..., :OWN] = gain[..., d]
-    cov = np.zeros((batch, units, d, d))
-    cov[..., :OWN, :OWN] = K
-    if X.shape[3]:
-        own = np.matmul(K, X[:, :, :OWN])  # (n, U, 3, R)
-        flat = np.swapaxes(own.reshape(batch, units * OWN, -1), 1, 2)
-        Y = _forward(root, flat).reshape(batch, -1, units, OWN)  # (n, R, U, 3)
-        Y = np.ascontiguousarray(Y.transpose(0, 2, 3, 1))  # (n, U, 3, R)
-        back = np.matmul(Y, W[:, None])  # (n, U, 3, p + 1)
-        J[:, :, :OWN] += back[..., :size]
-        off[..., :OWN] -= back[..., size]
-        cov[..., :OWN, :OWN] += np.matmul(Y, np.swapaxes(Y, -1, -2))
-    found = np.einsum("nudp,np->nud", J, mean) + off
-    return found, cov + np.matmul(np.matmul(J, covariance[:, None]), np.swapaxes(J, -1, -2))
-
-
-def _over_units(left: Array, right: Array) -> Array:
-    """Return the sum over units of ``left' right``, shapes (n, U, a, b), (n, U, a, c)."""
-    batch, units, own, width = left.shape
-    rows = left.reshape(batch, units * own, width)
-    # Of one and the same array numpy takes half of the products, as they are symmetric.
-    others = rows if left is right else right.reshape(batch, units * own, -1)
-    return np.asarray(np.matmul(np.swapaxes(rows, 1, 2), others))
-
-
-def _cholesky(matrices: Array, log: Array) -> tuple[Array, Array]:
-    """Return the roots, and the log evidence, very low where the nodes are too far apart for one.
-
-    Far from the posterior the polynomials between wide nodes can break a matrix of which next to
-    nothing but the prior keeps one direction; such a theta is not looked at further.
-    """
-    try:
-        return np.asarray(np.linalg.cholesky(matrices), dtype=np.float64), log
-    except np.linalg.LinAlgError:
-        roots, log = np.empty_like(matrices), log.copy()
-        for number, matrix in enumerate(matrices):
-            try:
-                roots[number] = np.linalg.cholesky(matrix)
-            except np.linalg.LinAlgError:
-                roots[number], log[number] = np.eye(len(matrix)), HOPELESS
-        return roots, log
-
-
-def _forward(root: Array, right: Array) -> Array:
-    """Return ``root⁻¹ right`` for lower triangles (n, R, R) and (n, R, c)."""
-    if root.shape[1] <= SMALL:  # all at once; the general solver costs little more then
-        return np.asarray(np.linalg.solve(root, right))
-    return np.stack([
-        solve_triangular(one, other, lower=True, check_finite=False)
-        for one, other in zip(root, right, strict=True)
-    ])  # fmt: skip
+def _runs(rows: Array) -> tuple[Codes, Codes]:
+    """Return where rows begin that are like those before, and the number of each row's run."""
+    new = np.append(True, (rows[1:] != rows[:-1]).any(axis=1))
+    return np.flatnonzero(new), np.cumsum(new) - 1

@@ -13,8 +13,9 @@ import pandas as pd
 from drift.errors import InputError
 from drift.regression.columns import CORE
 from drift.regression.covariates import Covariate
-from drift.regression.evidence import OWN, Evidence
+from drift.regression.evidence import Evidence
 from drift.regression.grouping import INTERCEPT
+from drift.regression.players import OWN
 
 if TYPE_CHECKING:
     from drift.regression.bayesian import Found
@@ -180,6 +181,7 @@ def _coefficients(
     """Return the coefficients of all kinds, of each player, and the rehearsals."""
     P, C, H, _, kept = evidence.parts(theta)
     size, count = P.shape[1] - 1, H.shape[1]
+    H = np.tril(H) + np.swapaxes(np.tril(H, -1), 1, 2)
     gain = np.linalg.solve(H, np.swapaxes(C, 1, 2)) if count else np.swapaxes(C, 1, 2)
     P = P - np.matmul(C, gain)
     mean = np.linalg.solve(P[:, :size, :size], P[:, :size, size:])[..., 0]
@@ -187,10 +189,10 @@ def _coefficients(
     shared = gain[..., size] - np.einsum("nrp,np->nr", gain[..., :size], common)
     shared = shared + _normal(H, random)
     own = []
-    for kind, (Q, X, K) in enumerate(kept):
+    for kind, (Q, X, which, K) in enumerate(kept):
         mine = common[:, evidence.places(kind)]
         left = Q[:, :, :OWN, -1] - np.einsum("nuad,nd->nua", Q[:, :, :OWN, :-1], mine)
-        left -= np.einsum("nuar,nr->nua", X[:, :, :OWN], shared)
+        left -= np.einsum("nuar,nr->nua", X[which], shared)
         noise = random.standard_normal((*left.shape, 1))
         root = np.linalg.cholesky(K + 1e-14 * np.eye(OWN))
         own.append(mine[:, None, :OWN] + (np.matmul(K, left[..., None]) + root @ noise)[..., 0])

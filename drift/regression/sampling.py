@@ -37,12 +37,15 @@ class Sample:
         Number of independent draws that these are worth.
     tail : float
         Pareto index of the weights: above 0.7 the draws are not to be trusted.
+    asked : array of shape (n,)
+        Which of the points that the target was last asked for these are.
     """
 
     theta: Array
     weights: Array
     effective: float
     tail: float
+    asked: npt.NDArray[np.intp]
 
 
 def sobol(size: int, dimensions: int, seed: int) -> Array:
@@ -163,7 +166,9 @@ def importance(
         if effective < 0.1 * size and size < 4 * first:
             size *= 2
     kept = w > 1e-3 / size * 1e-2
-    return Sample(theta[kept], w[kept] / w[kept].sum(), effective, pareto_index(log_w[inside]))
+    asked = np.flatnonzero(kept[inside])
+    index = pareto_index(log_w[inside])
+    return Sample(theta[kept], w[kept] / w[kept].sum(), effective, index, asked)
 
 
 def _proposed(centre: Array, covariance: Array, size: int, seed: int) -> tuple[Array, Array]:

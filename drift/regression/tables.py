@@ -26,8 +26,11 @@ class Tables:
         Products of cold, and of rise, with the fixed columns.
     quadratic : tuple of three arrays of shape (L a a, U), (L a b, U), (L b b, U)
         Cold with cold, cold with rise, rise with rise.
-    cross : tuple of three arrays of shape (L a, U R), (L b, U R), (L, U f R)
-        Cold, rise and the fixed columns with the rehearsals.
+    cross : tuple of three arrays of shape (L a, U R), (L b, U R), (L, U R)
+        Cold, rise and the first fixed column, slow drift, with the rehearsals: what is a player's
+        own.
+    cross_sums : tuple of three arrays of shape (L a, R), (L b, R), (L, f R)
+        Cold, rise and all fixed columns with the rehearsals, summed over the units.
     units, fixed_count, rehearsals : int
     """
 
@@ -35,6 +38,7 @@ class Tables:
     with_fixed: tuple[Array, Array]
     quadratic: tuple[Array, Array, Array]
     cross: tuple[Array, Array, Array]
+    cross_sums: tuple[Array, Array, Array]
     units: int
     fixed_count: int
     rehearsals: int
@@ -65,23 +69,33 @@ class Tables:
         found[..., 1, 1] = _outer(at[1], rise) @ self.quadratic[2]
         return found
 
-    def with_rehearsals(self, psi: Array, cold: Array, rise: Array) -> Array:
-        """Return products of the core columns with the rehearsals, shape (n, U, f + 2, R)."""
-        n, f = len(psi), self.fixed_count
-        found = np.empty((n, self.units, f + 2, self.rehearsals))
-        if not self.rehearsals:
-            return found
-        shape = (n, self.units, self.rehearsals)
-        found[:, :, 0] = (_outer(psi, cold) @ self.cross[0]).reshape(shape)
-        found[:, :, 1] = (_outer(psi, rise) @ self.cross[1]).reshape(shape)
-        found[:, :, 2:] = (psi @ self.cross[2]).reshape(n, self.units, f, self.rehearsals)
-        return found
+    def with_rehearsals(self, psi: Array, cold: Array, rise: Array) -> tuple[Array, Array]:
+        """Return the products with the rehearsals.
+
+        Returns
+        -------
+        own : array of shape (n, U, 3, R)
+            Of cold, rise and slow drift, by unit.
+        whole : array of shape (n, f + 2, R)
+            Of all core columns, summed over the units.
+        """
+        n, f, rehearsals = len(psi), self.fixed_count, self.rehearsals
+        own = np.empty((n, self.units, 3, rehearsals))
+        whole = np.empty((n, f + 2, rehearsals))
+        if not rehearsals:
+            return own, whole
+        at = (_outer(psi, cold), _outer(psi, rise), psi)
+        for row in range(3):
+            own[:, :, row] = (at[row] @ self.cross[row]).reshape(n, self.units, rehearsals)
+        whole[:, 0], whole[:, 1] = at[0] @ self.cross_sums[0], at[1] @ self.cross_sums[1]
+        whole[:, 2:] = (psi @ self.cross_sums[2]).reshape(n, f, rehearsals)
+        return own, whole
 
     @property
     def numbers(self) -> int:
         """How many numbers one theta takes at a time."""
         f = self.fixed_count + 2
-        return self.units * (3 * f * f + f * self.rehearsals * 2) + len(self.quadratic[2])
+        return self.units * (3 * f * f + 6 * self.rehearsals) + len(self.quadratic[2])
 
 
 def tables_of(block: KindBlock, fixed: int, nodes: int) -> Tables:
@@ -111,11 +125,18 @@ def tables_of(block: KindBlock, fixed: int, nodes: int) -> Tables:
         table = np.ascontiguousarray(np.moveaxis(X[:, :, column], 1, 2))
         return table.reshape(table.shape[0] * table.shape[1], units * rehearsals)
 
+    together = X.sum(axis=1)
+
     return Tables(
         Q[:, :, :fixed, :fixed].reshape(L, -1),
         (beside(cold), beside(rise)),
         (pairs(cold, cold), pairs(cold, rise), pairs(rise, rise)),
-        (rooms(cold), rooms(rise), X[:, :, :fixed].reshape(L, units * fixed * rehearsals)),
+        (rooms(cold), rooms(rise), rooms(slice(0, 1))),
+        (
+            together[:, cold].reshape(L * (width - nodes - fixed), rehearsals),
+            together[:, rise].reshape(L * nodes, rehearsals),
+            together[:, :fixed].reshape(L, fixed * rehearsals),
+        ),
         units,
         fixed,
         rehearsals,

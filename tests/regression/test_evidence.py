@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from drift.regression import players, triangles
 from drift.regression.blocks import sums_of
 from drift.regression.columns import columns_of
 from drift.regression.covariates import covariates_of
@@ -187,6 +188,55 @@ def test_parts_merge_to_the_same_numbers():
     assert np.allclose(merged.log, whole.log, rtol=0, atol=1e-8)
     assert np.allclose(merged.mean, whole.mean, rtol=0, atol=1e-8)
     assert np.allclose(merged.players[0][1], whole.players[0][1], rtol=0, atol=1e-8)
+
+
+def wide(shared=True):
+    """What theta is worth between nodes, and theta as they are asked for on the way to a mode."""
+    columns = columns_of(band(course=True))
+    scores = Scores(PRIORS, KINDS, shared, False)
+    box = Box((Axis(-1.0, 1.0, 4),) * 2, (Axis(-1.0, 1.0, 3),) * 2, Axis(0.0, 3.0, 4))
+    middle = np.clip(thetas(scores)[0], -0.8, 0.8)
+    unit = 0.1 * np.eye(scores.count)
+    pairs = [unit[i] + unit[j] for i in range(scores.count) for j in range(i)]
+    asked = middle + np.array([0.0 * middle, *unit, *-unit, *pairs])
+    return evidence_by_sums(columns, middle, np.ones(len(columns)), scores, box=box), asked
+
+
+def same_population(one, other):
+    for name in ("log", "mean", "covariance", "rehearsals"):
+        np.testing.assert_allclose(getattr(one, name), getattr(other, name), rtol=1e-8, atol=1e-9)
+    for ours, theirs in zip(one.players, other.players, strict=True):
+        np.testing.assert_allclose(ours[0], theirs[0], rtol=1e-8, atol=1e-9)
+        np.testing.assert_allclose(ours[1], theirs[1], rtol=1e-8, atol=1e-9)
+
+
+def alone(evidence, theta):
+    return [evidence.given(one[None], players=True) for one in theta]
+
+
+def test_one_theta_answers_the_same_alone_and_among_others_like_it():
+    """Those which differ in little share what was computed."""
+    evidence, asked = wide()
+    together = evidence.given(asked, players=True)
+    for number, one in enumerate(alone(evidence, asked)):
+        same_population(together.take(np.array([number])), one)
+
+
+def test_many_rehearsals_are_solved_one_by_one_to_the_same_numbers(monkeypatch):
+    evidence, asked = wide()
+    all_at_once = evidence.given(asked, players=True)
+    for module in (players, triangles):
+        monkeypatch.setattr(module, "SMALL", 0)
+    same_population(evidence.given(asked, players=True), all_at_once)
+
+
+@pytest.mark.parametrize("small", [0, 40])
+def test_a_matrix_without_a_root_makes_its_theta_hopeless_and_no_other(small, monkeypatch):
+    monkeypatch.setattr(triangles, "SMALL", small)
+    matrices = np.array([4.0 * np.eye(2), [[1.0, 2.0], [2.0, 1.0]], 9.0 * np.eye(2)])
+    roots, log = triangles.cholesky(matrices, np.array([1.0, 2.0, 3.0]))
+    assert log.tolist() == [1.0, triangles.HOPELESS, 3.0]
+    np.testing.assert_allclose(np.diagonal(roots, axis1=1, axis2=2)[[0, 2]], [[2, 2], [3, 3]])
 
 
 def test_the_order_of_the_rows_does_not_matter():

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from drift.errors import InputError
+from drift.regression import players, triangles
 from drift.regression.bayesian import evidence_of, fit_bayesian, some_of
 from drift.regression.columns import columns_of
 from drift.regression.covariates import covariates_of
@@ -54,6 +55,15 @@ def test_draws_of_players_are_those_of_their_exact_mixtures(found, drawn):
         exact = covariance.loc[names, names].to_numpy()
         scale = np.sqrt(np.outer(np.diag(exact), np.diag(exact)))
         assert np.allclose(table.cov() / scale, exact / scale, atol=0.1)
+
+
+def test_draws_are_the_same_where_rehearsals_are_solved_one_by_one(found, monkeypatch):
+    all_at_once = found.joint_draws(20, seed=3)
+    for module in (players, triangles):
+        monkeypatch.setattr(module, "SMALL", 0)
+    one_by_one = found.joint_draws(20, seed=3)
+    np.testing.assert_allclose(one_by_one.rehearsals, all_at_once.rehearsals, rtol=1e-7, atol=1e-8)
+    np.testing.assert_allclose(one_by_one.intercepts, all_at_once.intercepts, rtol=1e-7, atol=1e-8)
 
 
 def test_draws_of_a_kind_and_of_the_sds_are_those_of_the_fit(found, drawn):
