@@ -30,6 +30,7 @@ from drift.study import Study
 from drift.words import slide_table
 from drift.words.cents import degrees
 from drift.words.now import basis
+from drift.words.remaining_error import what_remains
 from drift.words.slides import notices, steps, tuned_from
 
 if TYPE_CHECKING:
@@ -146,7 +147,8 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
         inches=units.inches,
         degrees=degrees,
         tuned_from=tuned_from,
-        notices=notices(correction) if correction else (),
+        remains=what_remains(correction) if correction else (),
+        notices=notices(correction, inches=units.inches) if correction else (),
         words=slide_table,
         table=table,
         refusal=refusal,

@@ -19,11 +19,11 @@ from drift.instruments.slopes import expected_slopes, slope_sd
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import ONLY
 from drift.regression.results import Estimate, Fit
-from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.moves import MM_UNSEEN, Solution
 from drift.slides.moving import Move, moves_for
 from drift.slides.reference import Reference, TunedFrom, where_tuned
 from drift.slides.valves import ValveMove, cents_left_alone, valve_moves
+from drift.slides.warming import warm_after
 from drift.tonight.decision import Action, Decision, Reason, decide_playing
 
 __all__ = ["About", "Caveat", "Correction", "Move", "correct"]
@@ -90,6 +90,9 @@ class Correction:
         What to do, in the order players work.
     remaining_cents : dict of str to float
         Error that remains on each side [cents].
+    warm_after : Estimate
+        Minutes of playing until it is 95 % warm: three time constants, from the fit where it
+        knows one, else as expected of an instrument of its size.
     valve_slides : tuple of ValveMove
         Moves of the valve slides that keep the valve combinations where they were.
     valve_remaining_cents : dict
@@ -100,9 +103,6 @@ class Correction:
         What to know about the answer.
     calibration : dict of (str, str) to float
         Measured cents per millimetre that were used, by slide and side.
-    warm_after_minutes : float
-        Minutes of playing until it is 95 % warm: three time constants, from the fit where it
-        knows one, else as expected of an instrument of its size.
     tuned_from : TunedFrom
         What says where it was tuned.
     reference : Reference or None
@@ -119,11 +119,11 @@ class Correction:
     decision: Decision
     moves: tuple[Move, ...]
     remaining_cents: dict[str, float]
+    warm_after: Estimate
     valve_slides: tuple[ValveMove, ...] = ()
     valve_remaining_cents: dict[str, dict[str, float]] = field(default_factory=dict)
     notices: tuple[Caveat, ...] = ()
     calibration: dict[tuple[str, str], float] = field(default_factory=dict)
-    warm_after_minutes: float = float("nan")
     tuned_from: TunedFrom = TunedFrom.GIVEN
     reference: Reference | None = None
 
@@ -165,6 +165,7 @@ class Correction:
                 }
                 for (slide, side), measured in self.calibration.items()
             ],
+            "warm_after_minutes": self.warm_after.to_json(),
             "extrapolated": self.extrapolated,
             "warnings": [notice.to_json() for notice in self.notices],
         }
@@ -259,9 +260,9 @@ def correct(
     ['main']
     """
     horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
-    warm_after = _warm_after_minutes(fit, horn)
+    warming = warm_after(fit, horn)
     tuned_from, tuned_celsius, tuned_minutes = where_tuned(
-        tuned_celsius, tuned_minutes, reference, warm_after
+        tuned_celsius, tuned_minutes, reference, warming.estimate
     )
     _check_conditions(celsius, minutes)
     _check_conditions(tuned_celsius, tuned_minutes)
@@ -300,7 +301,7 @@ def correct(
             *_moved_since(since, positions),
         ),
         calibration=dict(calibration or {}),
-        warm_after_minutes=warm_after,
+        warm_after=warming,
         tuned_from=tuned_from,
         reference=since,
     )
@@ -346,13 +347,6 @@ def _expected(
     warmer, bars = celsius - tuned_celsius, horn.fixed_pitch
     ends = sorted((bars.low * warmer, bars.high * warmer))
     return Estimate(bars.cents_per_celsius * warmer, *ends)
-
-
-def _warm_after_minutes(fit: Fit, horn: Instrument) -> float:
-    if horn.fixed_pitch is not None:
-        return 0.0
-    known = fit.curve(horn.name).entries().get("warm_up_time_constant_minutes")
-    return TIMES_TO_95_PERCENT * (known.estimate if known else horn.priors.warm_minutes)
 
 
 def _decision(horn: Instrument, expected: Estimate) -> Decision:

@@ -14,6 +14,8 @@ from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.words.cents import length as rounded
 from drift.words.cents import order, slide_noun
+from drift.words.remaining_error import what_remains
+from drift.words.warming import counts_on, warm_up
 
 __all__ = ["answer", "length", "move_in_words", "notices", "orders", "steps", "tuned_from"]
 
@@ -82,8 +84,7 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
                 instrument.remark,
             ]
         return ["This instrument cannot be tuned: the others tune to it."]
-    until_warm = f"about {correction.warm_after_minutes:.0f} minutes"
-    listed = [f"Warm up first, {until_warm}, where you are going to play."]
+    listed = [" ".join(filter(None, (warm_up(correction), counts_on(correction))))]
     if correction.decision.action is not Action.MOVE:
         return [*listed, _leave(correction)]
     habit = instrument.habit
@@ -120,9 +121,16 @@ def _step(correction: Correction, move: Move, inches: bool) -> str:
     where = _where(correction.instrument, move.slide)
     name = _name(correction.instrument, move.slide)
     if _unseen(move.move_mm, inches):
-        end = "; it can go no further." if move.at_end_of_travel else "."
-        return f"Leave the {name} where it is{end}"
+        return f"Leave the {name} where it is{_why_left(correction, move)}."
     return f"{where}{move_in_words(move, name, inches=inches)}."
+
+
+def _why_left(correction: Correction, move: Move) -> str:
+    """Return why a slide that would have to move is left where it is."""
+    if not move.at_end_of_travel:
+        return ""
+    stuck = any(n.kind is About.STUCK and n.slide == move.slide for n in correction.notices)
+    return ": it is stuck" if stuck else ": it can go no further"
 
 
 def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
@@ -143,11 +151,16 @@ def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
     'Pull the main slide out 19 mm, to 31 mm (17 to 21 mm out)'
     >>> move_in_words(Move("main", -2.0, -5.1, 2.0), "main slide")
     'Push the main slide in 2 mm (5 mm in to 2 mm out)'
+    >>> move_in_words(Move("F", -14.4, -14.4, -6.1, 14.4, 0.0, at_end_of_travel=True), "F slide")
+    'Push the F slide in 14.5 mm, fully in (6 to 14.5 mm in)'
     """
-    to = "" if move.to_mm is None else length(move.to_mm, inches=inches)
-    text = order(name, move.move_mm, length(move.move_mm, inches=inches), to)
-    if move.at_end_of_travel:
-        text += ", the end of its travel"
+    far = length(move.move_mm, inches=inches)
+    if move.to_mm is not None and move.to_mm < MM_UNSEEN:
+        text = f"{order(name, move.move_mm, far)}, fully in"
+    else:
+        to = "" if move.to_mm is None else length(move.to_mm, inches=inches)
+        text = order(name, move.move_mm, far, to)
+        text += ", the end of its travel" if move.at_end_of_travel else ""
     if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:
         text += f" ({_interval(move)})"
     return text
@@ -205,7 +218,7 @@ def answer(correction: Correction, *, inches: bool = False) -> str:
     for number, text in enumerate(steps(correction, inches=inches), 1):
         lines.append(_wrapped(f"{number}. {text}", indent="   "))
     if correction.decision.action is Action.MOVE:
-        lines += ["", _remaining(correction), *_left_alone(correction)]
+        lines += ["", *map(_wrapped, what_remains(correction)), *_left_alone(correction)]
     lines += [
         f"The {shown(slide)} slide does"
         + (f" on the {shown(side)} side" if side else "")
@@ -213,31 +226,59 @@ def answer(correction: Correction, *, inches: bool = False) -> str:
         f"{correction.instrument.cents_per_mm(side, slide):.2f})."
         for (slide, side), measured in correction.calibration.items()
     ]
-    lines += [f"note: {text}" for text in notices(correction)]
+    lines += [_wrapped(f"note: {text}") for text in notices(correction, inches=inches)]
     return "\n".join(lines)
 
 
-def notices(correction: Correction) -> list[str]:
-    """Return what to know about a correction, a line each."""
-    return [_notice(notice) for notice in correction.notices]
+def notices(correction: Correction, *, inches: bool = False) -> list[str]:
+    """Return what to know about a correction, a line each.
+
+    What the order of work and the remaining error say already is not repeated.
+    """
+    said = {About.STUCK, About.END_OF_TRAVEL, About.REMAINING}
+    return [
+        _notice(notice, correction, inches)
+        for notice in correction.notices
+        if notice.kind not in said
+    ]
 
 
-def _notice(notice: Caveat) -> str:
-    slide = f"the {shown(notice.slide)} slide"
-    value = notice.value or 0.0
-    where = f"the {shown(notice.side)} side" if notice.side else "the instrument"
-    way = "sharp" if value > 0 else "flat"
-    return {
-        About.EXTRAPOLATED: f"{round(value, 1):g} °C is outside the temperatures measured so far: "
-        "the answer there is extrapolated",
-        About.STUCK: f"{slide} is stuck",
-        About.END_OF_TRAVEL: f"{slide} is at the end of its travel",
-        About.MOVED_SINCE: f"{slide} has been moved since it was tuned, and was logged last at "
-        f"{value:g} mm: set it to the position, for the moves are counted from the tuning",
-        About.POSITION_UNKNOWN: f"the position of {slide} is not known: before pushing it in, "
-        "check that it is pulled out at least that far",
-        About.REMAINING: f"{where} remains {abs(value):.1f} cents {way}",
-    }[notice.kind]
+def _notice(notice: Caveat, correction: Correction, inches: bool) -> str:
+    if notice.kind is About.EXTRAPOLATED:
+        return (
+            f"{round(notice.value or 0.0, 1):g} °C is outside the temperatures measured so far: "
+            "the answer there is extrapolated"
+        )
+    if notice.kind is About.MOVED_SINCE:
+        return f"{moved_since(notice, correction, inches)}: {_instead(notice, correction, inches)}"
+    name = _name(correction.instrument, notice.slide)
+    return (
+        f"the position of the {name} is not known: before pushing it in, check that it is pulled "
+        "out at least that far"
+    )
+
+
+def moved_since(notice: Caveat, correction: Correction, inches: bool = False) -> str:
+    """Return where a slide was when it was tuned, and where it was logged last."""
+    tuned = length(correction.at[notice.slide], inches=inches)
+    now = length(notice.value or 0.0, inches=inches)
+    name = _name(correction.instrument, notice.slide)
+    return f"the {name} was at {tuned} when tuned and is logged at {now} now"
+
+
+def _instead(notice: Caveat, correction: Correction, inches: bool) -> str:
+    """Return what to do with a slide that is no longer where the moves are counted from."""
+    tuned = correction.at[notice.slide]
+    move = next(move for move in correction.moves if move.slide == notice.slide)
+    back = length(tuned, inches=inches)
+    if correction.decision.action is not Action.MOVE or _unseen(move.move_mm, inches):
+        return f"set it to {back}"
+    from_there = tuned + move.move_mm - (notice.value or 0.0)
+    if _unseen(from_there, inches):
+        return "leave it there, it is where it has to go"
+    verb, way = ("pull", "out") if from_there > 0 else ("push", "in")
+    far = length(from_there, inches=inches)
+    return f"set it to {back} first, or {verb} it {way} {far} from where it is now"
 
 
 def _heading(correction: Correction) -> str:
@@ -265,15 +306,6 @@ def _expected(correction: Correction) -> list[str]:
         f"Expected: {abs(expected.estimate):.1f} cents {way} "
         f"({expected.low:+.1f} to {expected.high:+.1f})"
     ]
-
-
-def _remaining(correction: Correction) -> str:
-    left = {s: c for s, c in correction.remaining_cents.items() if abs(c) >= 0.05}
-    notes = " on the open notes" if correction.instrument.family == "brass" else ""
-    if not left:
-        return f"Remaining error{notes}: none."
-    parts = [f"{shown(side)} {cents:+.1f}".strip() for side, cents in left.items()]
-    return f"Remaining error{notes}: {', '.join(parts)} cents."
 
 
 def _left_alone(correction: Correction) -> list[str]:

@@ -47,7 +47,7 @@ def test_positions_that_were_logged_are_filled_in(visitor: Visitor, room: Room) 
 
 def test_stuck_slide_is_left_alone(visitor: Visitor) -> None:
     text = ask(visitor, instrument="double horn", celsius=33, **{"stuck-main": "1"})
-    assert "the main slide is stuck" in text
+    assert "Leave the main slide where it is: it is stuck." in text
 
 
 def test_without_a_temperature_only_the_table_is_shown(visitor: Visitor) -> None:

@@ -188,13 +188,13 @@ def test_minutes_until_warm_come_from_the_fit_or_the_size():
     # 95 % warm is three time constants; small, medium and large are 4.5, 6 and 8 minutes.
     for name, minutes in (("Bb trumpet", 13.5), ("double horn", 18.0), ("BBb tuba", 24.0)):
         # The median of the quasi-random draws of acoustics alone, good to a thousandth.
-        found = correct(PHYSICS, name, 25.0).warm_after_minutes
+        found = correct(PHYSICS, name, 25.0).warm_after.estimate
         assert found == pytest.approx(minutes, rel=2e-3)
-        assert correct(HOT, name, 25.0).warm_after_minutes == pytest.approx(minutes)
+        assert correct(HOT, name, 25.0).warm_after.estimate == pytest.approx(minutes)
     season = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
     fit = drift.fit(drift.pair(season))
     known = fit.curve("double horn").entries()["warm_up_time_constant_minutes"].estimate
-    assert correct(fit, "double horn", 25.0).warm_after_minutes == 3 * known != 18.0
+    assert correct(fit, "double horn", 25.0).warm_after.estimate == 3 * known != 18.0
 
 
 def test_bars_go_the_other_way_and_stay():

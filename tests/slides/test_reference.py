@@ -1,5 +1,6 @@
 """The last tuning that was logged is where later answers start from."""
 
+import json
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -12,6 +13,7 @@ from drift.regression.fits import physics
 from drift.slides.reference import TunedFrom, last_tuning, where_tuned
 from drift.study import Study
 from drift.words.slides import answer
+from tests.cli.test_schemas import check as check_answer
 
 TRUMPET = find("Bb trumpet")
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -63,7 +65,7 @@ def test_the_last_tuning_gives_air_warmth_and_positions(book):
     assert found.tuned_celsius == pytest.approx(24.0)
     assert found.at == {"main": 27.0}
     # It was tuned for the warm instrument, though only twelve minutes had been played.
-    assert found.tuned_minutes >= found.warm_after_minutes > 12.0
+    assert found.tuned_minutes >= found.warm_after.estimate > 12.0
     assert "tuned at 24 °C after 14 minutes of playing (as it was tuned in tonight)" in answer(
         found
     )
@@ -86,12 +88,16 @@ def test_what_is_given_goes_before_the_tuning(book):
 
 def test_moves_count_from_the_tuning_and_a_slide_moved_since_is_named(book):
     tunes(book)
-    assert "moved since" not in answer(corrected(book))
+    assert "when tuned" not in answer(corrected(book))
     book.keep(Event(minute(20), "tonight", "Ada", "slide", "main", 31.0, instrument="Bb trumpet"))
     found = corrected(book)
     assert found.at == {"main": 27.0}
-    assert "the main slide has been moved since it was tuned" in answer(found)
-    assert "logged last at 31 mm" in answer(found)
+    assert "was at 27 mm when tuned and is logged at 31 mm now: set it to 27 mm" in " ".join(
+        answer(found).split()
+    )
+    notice = found.to_json()["warnings"][-1]
+    assert notice == {"kind": "moved_since", "slide": "main", "side": "", "value": 31.0}
+    check_answer("slides", json.loads(json.dumps(found.to_json())))
 
 
 def test_a_tuning_without_a_thermometer_says_that_its_air_is_assumed(book):

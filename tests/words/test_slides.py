@@ -1,6 +1,8 @@
 """The order of work in words, and lengths as people read them."""
 
 import re
+from dataclasses import replace
+from datetime import UTC, datetime
 from fractions import Fraction
 
 import pytest
@@ -11,9 +13,11 @@ from drift.instruments import find
 from drift.quantities import in_inches
 from drift.regression.fits import physics
 from drift.slides.correction import correct
+from drift.slides.reference import Reference
 from drift.words.slides import answer, notices, orders, steps, tuning_notes
 from tests.slides.test_correction import HOT, Told
 
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 COLD = Told(-20.0, -24.0, -17.0)
 
 
@@ -64,11 +68,33 @@ def test_notices_in_words():
     found = correct(told, "double horn", 5, at={"main": 12, "F": 1}, stuck=["F"])
     assert notices(found) == [
         "5 °C is outside the temperatures measured so far: the answer there is extrapolated",
-        "the main slide is at the end of its travel",
-        "the F slide is stuck",
         "the position of the B♭ slide is not known: before pushing it in, check that it is pulled "
         "out at least that far",
-        "the F side remains 10.5 cents flat",
+    ]
+
+
+def test_an_end_and_a_remaining_error_are_said_once_each():
+    text = answer(correct(COLD, "double horn", 5, at={"main": 5, "F": 2, "Bb": 1}))
+    assert text.count("fully in") == 3
+    assert "end of its travel" not in text
+    assert text.count("Remaining error on the open notes: F side ") == 1
+    assert "remains" not in text
+    assert text.count("note: ") == 0
+
+
+def test_a_slide_moved_since_is_told_from_where_to_where():
+    tuned = Reference("home", START, 20.0, 30.0, True, {"main": 20.0, "F": 13.5}, {"F": 8.0})
+    found = correct(COLD, "double horn", 5, at={"main": 20.0, "F": 13.5}, reference=tuned)
+    assert notices(found)[-1].endswith("first, or pull it out 0.5 mm from where it is now")
+    there = replace(tuned, moved_to_mm={"F": found.moves[1].to_mm})
+    found = correct(COLD, "double horn", 5, at={"main": 20.0, "F": 13.5}, reference=there)
+    assert notices(found)[-1].endswith("now: leave it there, it is where it has to go")
+    far = replace(tuned, moved_to_mm={"F": 3.0})
+    there = notices(correct(COLD, "double horn", 5, at={"main": 20.0, "F": 13.5}, reference=far))
+    assert there[-1].endswith("set it to 13.5 mm first, or pull it out 5.5 mm from where it is now")
+    few = correct(Told(3.0, 2.0, 4.0), "double horn", 22, at={"F": 13.5}, reference=tuned)
+    assert notices(few) == [
+        "the F slide was at 13.5 mm when tuned and is logged at 8 mm now: set it to 13.5 mm"
     ]
 
 
@@ -84,7 +110,7 @@ def test_the_end_of_the_travel_is_said():
 
 def test_a_stuck_slide_is_left_and_never_forced():
     text = steps(correct(HOT, "Bb trumpet", 33, stuck=["main"]))
-    assert any("Leave the main slide where it is; it can go no further." in line for line in text)
+    assert any("Leave the main slide where it is: it is stuck." in line for line in text)
     assert text[-1].startswith("Never force")
 
 
@@ -106,7 +132,7 @@ def test_no_word_says_that_anything_is_safe():
 
 def test_summary_says_what_remains():
     text = correct(HOT, "Bb trumpet", 33, stuck=["main"]).summary()
-    assert "Remaining error on the open notes: +22.1 cents." in text
+    assert "Remaining error on the open notes: 22 cents sharp." in text
     assert "Remaining error on the open notes: none." in correct(HOT, "Bb trumpet", 33).summary()
 
 
