@@ -100,6 +100,7 @@ class Player:
     """A player with an instrument, habits and a drift of their own."""
 
     def __init__(self, seed):
+        self.seed, self.apart_sd = seed, 0.0
         self.rng = rng = np.random.default_rng(seed)
         self.kind = list(KINDS)[seed % len(KINDS)]
         self.sides = KINDS[self.kind]
@@ -129,6 +130,11 @@ class Evening:
     def __init__(self, player, number=0, watched=False):
         self.player, self.number, self.watched = player, number, watched
         rng = self.rng = player.rng
+        own = np.random.default_rng([player.seed, number, 5])  # so that the others stay as they are
+        self.apart = {
+            side: 0.0 if side == player.main else own.normal(0.0, player.apart_sd)
+            for side in player.sides
+        }
         start, climb = rng.uniform(13.0, 29.0), rng.uniform(-1.0, 4.0)
         draught = np.cumsum(rng.normal(0.0, 0.05, len(CLOCK)))
         draught = draught - np.linspace(0, draught[-1], len(CLOCK))
@@ -188,7 +194,7 @@ class Evening:
         moved = self.real_mm(minute if held is None else held) - REFERENCE_MM
         notes = np.mean([self.player.notes[key] for key in self.player.tuning(side)])
         drift = np.interp(minute, CLOCK, self.pitch if pitch is None else pitch)
-        return float(notes + drift + self.slope(side) * moved)
+        return float(notes + self.apart[side] + drift + self.slope(side) * moved)
 
     def playing_on(self, now):
         """The course of pitch if playing goes on from now without a rest."""
@@ -205,6 +211,7 @@ class Evening:
         key = keys[rng.integers(len(keys))]
         moved = self.real_mm(minute) - REFERENCE_MM
         true = player.notes[key] + np.interp(minute, CLOCK, self.pitch) + player.slopes[key] * moved
+        true += self.apart[side]
         cents = true * (0.5 if self.watched else 1.0) + rng.normal(0.0, player.reading_sd)
         if (not usual and rng.random() < 0.1) or rng.random() < 0.015:
             cents += rng.uniform(-50.0, 50.0)

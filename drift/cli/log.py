@@ -194,11 +194,12 @@ def _answer(desk: Desk, line: str, clock: Clock, plan: Path | None) -> None:
         shown_as = desk.units, desk.semitones(here[2], here[1])
         if isinstance(asked, Target):
             at, celsius = when_and_where(asked, now.astimezone(), plan)
-            found = study.target(*here, at=at, celsius=celsius)
-            lines = target_lines(found, at, celsius, *shown_as)
+            targets = study.target(*here, at=at, celsius=celsius)
+            lines = target_lines(targets, at, celsius, *shown_as)
         else:
-            lines = in_words(study.now(*here, desk.a4_hz), *shown_as)
-            known = progress_of(study, *here)
+            found = study.now(*here, desk.a4_hz)
+            lines = in_words(found, *shown_as)
+            known = None if found.pitch.asks else progress_of(study, *here)
             lines[-1:-1] = [] if known is None else [progress_in_words(known)]
         print("\n".join(lines), flush=True)
     except DriftError as refusal:

@@ -85,7 +85,10 @@ class Line:
 
 @dataclass(frozen=True)
 class Told:
-    """What one player is to do, as the page shows it: the most important words large."""
+    """What one player is to do, as the page shows it: the most important words large.
+
+    Of an instrument with sides that lie apart, each side has a line.
+    """
 
     player: str
     instrument: str
@@ -184,14 +187,15 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
     if isinstance(one, Unknown):
         return Told(one.player, one.instrument, f"{capital(one.problem)}: {one.remedy}.")
     now = one.now
-    known = [] if one.progress is None else [progress_in_words(one.progress)]
+    progress = None if now.pitch.asks else one.progress
+    known = [] if progress is None else [progress_in_words(progress)]
     known += [*not_used(now.pitch.not_used), f"Expected from {rests_on(now)}."]
     if now.extrapolated:
         known.append("Outside the temperatures measured so far: extrapolated.")
     return Told(
         now.player,
         now.pitch.instrument,
-        to_do(now.pitch, units=units),
+        "\n".join(to_do(now.pitch, units=units, semitones=semitones)),
         tuple(surprises(now.pitch, semitones)),
         tuple(known),
     )

@@ -26,6 +26,7 @@ __all__ = [
     "REHEARSALS_THAT_SHOW_WATCHING",
     "SETTING_SD_MM",
     "SIDE_SD_CENTS",
+    "SIDE_TONIGHT_SD_CENTS",
     "STORIES",
     "WALK_SD_CENTS",
     "WATCHING_SHARE",
@@ -42,6 +43,10 @@ DAY_SD_CENTS, READING_SD_CENTS = 2.0, 3.0
 """Spread of the days and of a reading until the fit knows the player's own."""
 REHEARSALS_THAT_SHOW_A_DAY = 2
 """From so many rehearsals on the fit's own spread of the days is used (at least 1 cent)."""
+SIDE_TONIGHT_SD_CENTS = 2.6
+"""A further side of an instrument is tuned anew, to the first: who tunes both until each is within
+three cents with a probability of 0.9 (`decide_tuning`) leaves them 3 / 1.645 * sqrt(2) cents apart
+(one standard deviation), beside their usual difference."""
 
 WALK_SD_CENTS = 2.0
 """The level of the evening wanders by this much in an hour (square root of time)."""

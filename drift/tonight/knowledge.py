@@ -25,6 +25,7 @@ from drift.tonight.assumptions import (
     REHEARSALS_THAT_SHOW_WATCHING,
     SETTING_SD_MM,
     SIDE_SD_CENTS,
+    SIDE_TONIGHT_SD_CENTS,
     WATCHING_SHARE,
 )
 
@@ -241,7 +242,9 @@ def know(
     A reading is ``y = a[side, note] + u + D + (1 + g) c + e``: notes ``a`` (base, side and note
     of sd 20, 5 and 5 cents), the level ``u`` of the day, the drift ``D`` of a draw, the nominal
     cents ``c`` of the slides and the error ``g`` of their slope. Given a draw the posterior is
-    normal, ``Λ = P⁻¹ + Σ HᵀV⁻¹H`` over the rehearsals with ``V = diag(σ²/weight) + σ_day² 11ᵀ``.
+    normal, ``Λ = P⁻¹ + Σ HᵀV⁻¹H`` over the rehearsals with ``V = diag(σ²/weight) + σ_day² 11ᵀ``,
+    and with 2.6² more between readings of a side that is tuned after the first: such a side has
+    its own offset each evening (`drift.tonight.assumptions`), tonight too.
     """
     rows = None if earlier is None or not len(earlier) else earlier.reset_index(drop=True)
     wanted = tuning_notes or {side.name: side.tuning_notes for side in instrument.sides}
@@ -259,7 +262,9 @@ def know(
     mean = np.zeros((len(draws.cold), len(prior)))
     if rows is not None:
         paired_by = {side: slope.factor(names) for side, names in tuned.items()}
-        mean, prior = _learn(rows, notes, draws, prior, reading_sd, day_sd, slope, paired_by)
+        days = day_sd**2 + _apart_tonight(instrument, rows["side"].tolist())
+        mean, prior = _learn(rows, notes, draws, prior, reading_sd, days, slope, paired_by)
+    prior[: len(notes), : len(notes)] += _apart_tonight(instrument, [side for side, _ in notes])
     state = _with_evening(instrument, prior, day_sd, calibration)
     watching = WATCHING_SHARE if rehearsals >= REHEARSALS_THAT_SHOW_WATCHING else 0.0
     return Knowledge(
@@ -308,6 +313,19 @@ def _before(notes: Sequence[Note], slope_sd: float) -> Array:
     return covariance
 
 
+def _apart_tonight(instrument: Instrument, sides: Sequence[str]) -> Array:
+    """Return the covariance of what one evening adds to notes of the sides tuned after the first.
+
+    The level of the evening is that of the side with the first slide, which is tuned first. A
+    further side has a number of its own for each evening; every note of it has that number in it,
+    and so it is in the covariance of the notes, and needs no place in the state.
+    """
+    names = np.array(sides)
+    first = instrument.slides[0].sides[0] if instrument.slides else instrument.sides[0].name
+    same = (names[:, None] == names) & (names != first)
+    return np.asarray(SIDE_TONIGHT_SD_CENTS**2 * same)
+
+
 def _slope_of(instrument: Instrument, calibration: MeasuredSlopes) -> SlideSlope:
     """Return the slope of the first slide, which does most of the tuning."""
     if not instrument.slides:
@@ -326,7 +344,7 @@ def _learn(
     draws: Draws,
     prior: Array,
     reading_sd: float,
-    day_sd: float,
+    days: Array,
     slope: SlideSlope,
     paired_by: Mapping[str, float],
 ) -> tuple[Array, Array]:
@@ -350,7 +368,7 @@ def _learn(
     information = np.linalg.inv(prior)
     right = np.zeros((len(prior), left.shape[1]))
     for part in rows.groupby("rehearsal", sort=False).indices.values():
-        spread = np.diag(variance[part]) + day_sd**2
+        spread = np.diag(variance[part]) + days[part][:, part]
         half = np.linalg.solve(spread, design[part]).T
         information = information + half @ design[part]
         right = right + half @ left[part]

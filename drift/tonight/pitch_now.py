@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
@@ -11,7 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from drift.regression.results import Estimate
-from drift.tonight.decision import Action, Decision, Reason, decide_playing
+from drift.tonight.deciding import Wanted, least_read, readings_wanted
+from drift.tonight.decision import NOTICED_CENTS, Action, Decision, Reason, decide_playing
 from drift.tonight.evening import Evening, NotUsed, usable
 from drift.tonight.following import Belief, Expected, follow, off_samples
 from drift.tonight.knowledge import Knowledge
@@ -29,7 +30,6 @@ SURPRISE_PROBABILITY = 0.5
 JUMP_PROBABILITY, SHIFT_PROBABILITY = 0.5, 0.2
 """From these on an unlogged move is announced, or a look at the slide is asked for: on simulated
 evenings 0.2 finds half of the moves of six cents or more, and is wrong at 3 % of moments."""
-NOTICED_CENTS = 5.0
 WARM_ENOUGH = 0.8
 """Less warmed up than this, an instrument goes on rising by itself (common practice)."""
 
@@ -76,12 +76,19 @@ class SideNow:
     wished_cents : float
         What the slides are to take away from it in a move, in nominal cents (of the rule of the
         plain tube, or of the player's calibration).
+    slides : tuple of str
+        The slides that are set for this side: those that no side before it, in the order players
+        work, has set already.
+    wanted : Wanted or None
+        The readings that will most likely decide, where it is not clear what to do.
     """
 
     off_cents: Estimate
     ahead: tuple[Ahead, ...]
     decision: Decision
     wished_cents: float
+    slides: tuple[str, ...] = ()
+    wanted: Wanted | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,7 +104,7 @@ class PitchNow:
     decision : Decision
         Move, leave or read first: the foremost of the sides that were read tonight.
     read_sides : tuple of str
-        Those sides; a move is for them.
+        Those sides, in the order players work; a move is for them.
     moves : tuple
         The move as slides and millimetres, where `drift.slides` has worked it out.
     surprises : tuple of Surprise
@@ -135,6 +142,27 @@ class PitchNow:
         return self.sides[self.side].ahead
 
     @property
+    def apart(self) -> bool:
+        """Whether one answer for all sides that were read tonight would be wrong for one of them.
+
+        It would be where they ask for different things, or are further from each other than the
+        deviation for which a slide is moved: what is right for one is then noticed on the other.
+        """
+        read = [self.sides[side] for side in self.read_sides]
+        offs = [side.off_cents.estimate for side in read]
+        asked = {side.decision.action for side in read}
+        return len(asked) > 1 or max(offs) - min(offs) >= NOTICED_CENTS
+
+    @property
+    def asks(self) -> bool:
+        """Whether a side that was read asks for another reading first."""
+        return any(self.sides[side].decision.action is Action.READ for side in self.read_sides)
+
+    def moves_of(self, side: str) -> tuple[Any, ...]:
+        """Return the moves of the slides that are set for a side."""
+        return tuple(move for move in self.moves if move.slide in self.sides[side].slides)
+
+    @property
     def wished_cents(self) -> dict[str, float]:
         """What slides are to take away from each side that was read [nominal cents]."""
         if self.decision.action is not Action.MOVE:
@@ -149,11 +177,17 @@ class PitchNow:
             "reason": self.decision.reason.value,
             "moves": [move.to_json() for move in self.moves],
             "side": self.side,
+            "sides_apart": self.apart,
             "sides": {
                 name: {
                     **_json_of_side(side),
                     "decision": side.decision.action.value,
                     "reason": side.decision.reason.value,
+                    "read_tonight": self.readings > 0 and name in self.read_sides,
+                    "moves": [move.to_json() for move in self.moves_of(name)],
+                    "readings_wanted": None
+                    if side.wanted is None
+                    else {"count": side.wanted.count, "note": side.wanted.note},
                 }
                 for name, side in self.sides.items()
             },
@@ -213,14 +247,24 @@ def pitch_now(
     belief = follow(knowledge, evening, readings, now_minutes)
     off = off_samples(belief, evening, now_minutes, AHEAD_MINUTES, a4_hz)
     main = next((r.side for r in reversed(readings) if r.side in off), next(iter(off)))
-    read = [side for side in off if any(r.side == side for r in readings)] or [main]
+    order = _order_of_work(knowledge)
+    read = [side for side in order if any(r.side == side for r in readings)] or [main]
     surprises = _surprises(belief)
+    decisions = {
+        side: _decide(knowledge, belief, samples, surprises, bool(readings))
+        for side, samples in off.items()
+    }
+    slides = _slides_by_side(knowledge, read)
     sides = {
         side: SideNow(
             _estimate(samples[:, 0]),
             tuple(Ahead(m, _estimate(samples[:, place])) for m, place in REPORTED.items()),
-            decision := _decide(knowledge, belief, samples, surprises, bool(readings)),
-            decision.cents / knowledge.moved_cents(1.0 + belief.slope_error, side=side),
+            decisions[side],
+            decisions[side].cents / knowledge.moved_cents(1.0 + belief.slope_error, side=side),
+            slides.get(side, ()),
+            _wanted(decisions[side], belief, evening, side, now_minutes, a4_hz)
+            if side in read
+            else None,
         )
         for side, samples in off.items()
     }
@@ -236,6 +280,35 @@ def pitch_now(
         readings=len(readings),
         warmth=belief.warmth,
     )
+
+
+def _wanted(
+    decision: Decision, belief: Belief, evening: Evening, side: str, now: float, a4_hz: float
+) -> Wanted | None:
+    """Return the readings that will most likely decide about a side, where something is unclear."""
+    if decision.reason is Reason.UNSURE:
+        return readings_wanted(belief, evening, side, now, AHEAD_MINUTES[:WEIGHED], a4_hz)
+    if decision.reason is not Reason.SURPRISE:
+        return None
+    last = belief.expected[-1].reading
+    return Wanted(1, last.note if last.side == side else least_read(belief, side))
+
+
+def _order_of_work(knowledge: Knowledge) -> list[str]:
+    """Return the sides that can be judged in the order players tune them: first slide first."""
+    by_slide = [side for slide in knowledge.instrument.slides for side in slide.sides]
+    return [side for side in dict.fromkeys([*by_slide, *knowledge.tuning_notes])
+            if side in knowledge.tuning_notes]  # fmt: skip
+
+
+def _slides_by_side(knowledge: Knowledge, read: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Return the slides that are set for each side that was read; each slide is set once."""
+    found: dict[str, list[str]] = {side: [] for side in read}
+    for slide in knowledge.instrument.slides:
+        first = next((side for side in read if side in slide.sides), None)
+        if first is not None:
+            found[first].append(slide.name)
+    return {side: tuple(names) for side, names in found.items()}
 
 
 def _estimate(samples: Array) -> Estimate:

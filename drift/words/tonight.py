@@ -11,7 +11,7 @@ from drift.quantities import METRIC, Units
 from drift.regression.results import Estimate
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.tonight.evening import NotUsed
-from drift.tonight.pitch_now import PitchNow, Surprise
+from drift.tonight.pitch_now import WARM_ENOUGH, PitchNow, Surprise
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
 from drift.words.cents import deviation, interval, length, order, position, slide_noun
@@ -32,6 +32,8 @@ SEEN_MM = 0.25
 """A smaller move cannot be set by eye (common practice)."""
 
 LATER_MINUTES, SOON_MINUTES = 30.0, 10.0
+AGAIN_MINUTES = 5
+"""Where readings now decide nothing, the pitch itself moves: look again after so long."""
 
 NOT_USED = {
     NotUsed.NO_SIDE: "no side named",
@@ -75,11 +77,14 @@ def answer(
     semitones : int
         How much higher than they sound the player reads the notes.
     """
-    return [*surprises(now, semitones), to_do(now, step_mm, units), *not_used(now.not_used)]
+    do = to_do(now, step_mm, units, semitones)
+    return [*surprises(now, semitones), *do, *not_used(now.not_used)]
 
 
-def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
-    """Return what to do, and how far off the player is.
+def to_do(
+    now: PitchNow, step_mm: float = 0.5, units: Units = METRIC, semitones: int = 0
+) -> list[str]:
+    """Return what to do, and how far off the player is: a line, or one for each side.
 
     Parameters
     ----------
@@ -89,29 +94,76 @@ def to_do(now: PitchNow, step_mm: float = 0.5, units: Units = METRIC) -> str:
         Step to which moves are rounded [mm].
     units : Units
         Of the player.
+    semitones : int
+        How much higher than they sound the player reads the notes.
     """
+    if now.apart:
+        return [_of_side(now, side, step_mm, units, semitones) for side in now.read_sides]
     off, decision = now.off_cents, now.decision
     if decision.reason is Reason.NO_READING:
         none = "no reading of tonight can be used" if now.not_used else "nothing was read tonight"
-        return f"Take a reading first: {none}. {capital(_unknown(off))}"
+        return [f"Take a reading first: {none}. {capital(_unknown(off))}"]
     if decision.action is Action.READ:
-        return f"Take a reading first: {_unknown(off)}"
+        return [_not_sure(now, now.side, semitones)]
     if decision.action is Action.MOVE:
         moves = moves_in_words(now.moves, step_mm, units, now.instrument)
         do = moves or f"Take away {abs(round(decision.cents))} cents."
-        return f"{do} {_you_are(now)}"
+        return [f"{do} {_you_are(now)}"]
     if decision.reason is Reason.WARMING_UP:
         soon = next(a.off_cents for a in now.ahead if a.minutes == SOON_MINUTES)
-        return (
+        return [
             f"{capital(deviation(off.estimate))} now, but still warming up: "
             f"{deviation(soon.estimate)} in {SOON_MINUTES:.0f} minutes. Leave the slides."
-        )
+        ]
     later = next(a.off_cents for a in now.ahead if a.minutes == LATER_MINUTES)
     first = "Nothing can be moved" if decision.reason is Reason.FIXED_PITCH else "Leave the slides"
-    return (
+    return [
         f"{first}. Now {deviation(off.estimate)} ({interval(off)}); "
         f"in {LATER_MINUTES:.0f} minutes {deviation(later.estimate)}."
-    )
+    ]
+
+
+def _of_side(now: PitchNow, side: str, step_mm: float, units: Units, semitones: int) -> str:
+    """Return how far off one side is, and what its own slides are to do."""
+    here = now.sides[side]
+    moves = moves_in_words(now.moves_of(side), step_mm, units, now.instrument)
+    unsure = here.decision.action is Action.READ
+    if unsure and not moves:
+        return _not_sure(now, side, semitones)
+    again = _next_reading(now, side, semitones) if unsure else ""
+    off = here.off_cents
+    how = f"{shown(side)} side {deviation(off.estimate)} ({interval(off)})"
+    return f"{how}. {moves or 'Leave it.'}{again}"
+
+
+def _not_sure(now: PitchNow, side: str, semitones: int) -> str:
+    """Return what is known of a side that asks for another reading, and which one helps."""
+    here = now.sides[side]
+    low, high = deviation(here.off_cents.low), deviation(here.off_cents.high)
+    wanted = here.wanted
+    cold = wanted is not None and not wanted.count and now.warmth < WARM_ENOUGH
+    state = f"between {low} and {high} now{', and still warming up' if cold else ''}"
+    if now.apart:
+        return f"{shown(side)} side not sure yet: {state}.{_next_reading(now, side, semitones)}"
+    return f"Not sure yet: {state}.{_next_reading(now, side, semitones)}"
+
+
+def _next_reading(now: PitchNow, side: str, semitones: int) -> str:
+    """Return which readings of a side will most likely decide, as a sentence behind others."""
+    here = now.sides[side]
+    if here.wanted is None:
+        return ""
+    note = _named(here.wanted.note, semitones)
+    if len(now.sides) > 1 and not now.apart:
+        note = f"{note} on the {shown(side)} side"
+    if here.decision.reason is Reason.SURPRISE:
+        return f" Read {note} once more."
+    if not here.wanted.count:
+        return f" Read {note} again in {AGAIN_MINUTES} minutes."
+    if here.wanted.count == 1:
+        return f" One more reading, of {note}, will most likely decide."
+    many = capital(NUMBERS[here.wanted.count])
+    return f" {many} more readings, the first of {note}, will most likely decide."
 
 
 def moves_in_words(
@@ -219,10 +271,10 @@ def progress_in_words(known: Progress) -> str:
     if known.end is None or not known.end.more:
         return now
     then = ceil(known.end.then_cents)
-    too = ", too" if then == ceil(known.half_cents) else ""
+    more = f"{NUMBERS[known.end.more]} more reading{'' if known.end.more == 1 else 's'} then"
     return (
-        f"{now} {_more(known.end.more)} at the end, and the answer will most likely be good to "
-        f"±{then} cents then{too} (else ±{ceil(known.end.half_cents)})."
+        f"{now[:-1]} now. At the end of the rehearsal: ±{ceil(known.end.half_cents)}, "
+        f"or most likely ±{then} after {more}."
     )
 
 

@@ -3,6 +3,7 @@
 from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import drift
@@ -20,6 +21,7 @@ from drift.tonight import (
     know,
     pitch_now,
 )
+from drift.tonight.assumptions import SIDE_TONIGHT_SD_CENTS
 from drift.tonight.decision import decide_playing
 from drift.tonight.evening import usable
 from drift.tonight.following import follow, off_samples
@@ -287,3 +289,62 @@ def test_a_slide_that_did_more_tonight_is_moved_less(share, smaller):
     asked = found.wished_cents["Bb"] / found.decision.cents
     assert (asked < 0.99 / 1.1) == smaller
     assert (asked > 1.01 / 1.1) != smaller
+
+
+def learnt_of_both_sides():
+    """Know a player of both sides, all of whose notes were in tune in three rehearsals."""
+    return know(HORN, drift.physics().draws("double horn", 200, 1), in_tune(3), day_sd_cents=2.0)
+
+
+def in_tune(rehearsals):
+    """Paired rows of both sides, in tune and warm."""
+    return pd.DataFrame([
+        {
+            "rehearsal": f"{number}", "side": side, "note": note, "cents": 0.0, "a4_hz": 440.0,
+            "reference_cents": 0.0, "celsius": 20.0, "spells": (), "minutes_into_spell": 60.0,
+            "playing_minutes": 60.0, "initial_warmth": 1.0, "weight": 1.0, "cents_sd": 0.0,
+        }
+        for number in range(rehearsals)
+        for side, notes in KNOWN.tuning_notes.items()
+        for note in notes * 2
+    ])  # fmt: skip
+
+
+@pytest.mark.parametrize("rehearsals", [0, 3])
+def test_the_sides_of_an_evening_may_lie_apart_and_each_has_its_own_move(rehearsals):
+    known = learnt_of_both_sides() if rehearsals else KNOWN
+    flat = [(60.0, "F4", -7.0, "Bb"), (60.3, "Bb3", -5.0, "Bb"), (60.6, "F3", -8.0, "Bb")]
+    sharp = [(61.0, "C4", 5.0, "F"), (61.3, "F4", 5.0, "F"), (61.6, "F3", 6.0, "F")]
+    course = Course(np.arange(0.0, 91.0), np.full(91, 20.0), (0.0,))
+    readings = tuple(Reading(*one) for one in [*flat, *sharp])
+    found = pitch_now(known, Evening(course, readings, (), {"main": 12.0}), 62.0)
+    bb, f = (found.sides[side].off_cents for side in ("Bb", "F"))
+    assert found.apart
+    assert found.read_sides == ("Bb", "F")  # the first slide is set first
+    assert bb.low <= -6.7 <= bb.high
+    assert f.low <= 5.3 <= f.high
+    assert f.estimate - bb.estimate > 7.0  # half of the twelve cents and more, after six readings
+    assert found.sides["Bb"].slides == ("main", "Bb")
+    assert found.sides["F"].slides == ("F",)
+
+
+def test_what_a_side_adds_tonight_is_no_part_of_what_the_first_side_is_known_by():
+    known = learnt_of_both_sides()
+    sides = np.array([side for side, _ in known.notes])
+    spread = np.sqrt(np.diag(known.covariance)[: len(sides)])
+    assert (spread[sides == "Bb"] < 2.0).all()
+    assert (spread[sides == "F"] > SIDE_TONIGHT_SD_CENTS).all()
+    assert all(t.high - t.low < 8.0 for t in known.tendencies("F").values())
+
+
+def test_one_more_reading_is_asked_for_only_where_it_will_most_likely_decide():
+    found = pitch_now(KNOWN, evening((20.0, "F4", -6.0)), 20.5)
+    wanted = found.sides["Bb"].wanted
+    assert found.decision.reason is Reason.UNSURE
+    assert found.asks
+    assert (wanted.count, wanted.note) == (2, "Bb3")
+    cool = Course(np.arange(0.0, 91.0), np.full(91, 18.0), (0.0,))
+    three = evening((2.0, "F4", -7.0), (2.2, "Bb3", -5.0), (2.4, "F3", -8.0), course=cool)
+    early = pitch_now(KNOWN, three, 2.7)
+    assert early.sides["Bb"].wanted.count == 0  # the coming rise decides, not a reading
+    assert pitch_now(KNOWN, evening(*FITTING), 51.0).sides["Bb"].wanted is None

@@ -19,11 +19,19 @@ from drift.tonight import (
     know,
     pitch_now,
 )
+from drift.tonight.deciding import Wanted
 from drift.tonight.decision import Decision
 from drift.tonight.following import Expected
 from drift.tonight.pitch_now import Ahead, SideNow
+from drift.tonight.progress import AtTheEnd, Progress
 from drift.words.cents import deviation, interval, millimetres, signed
-from drift.words.tonight import answer, moves_in_words, target_in_words, to_do
+from drift.words.tonight import (
+    answer,
+    moves_in_words,
+    progress_in_words,
+    target_in_words,
+    to_do,
+)
 
 
 @dataclass(frozen=True)
@@ -58,7 +66,7 @@ def told(asked, action, reason, off, *ahead, **more):
 
 def test_in_tune(asked):
     now = told(asked, Action.LEAVE, Reason.IN_TUNE, (2.0, -3.0, 6.0), 3.0, 4.0)
-    assert to_do(now) == "Leave the slides. Now 2 sharp (−3 to +6); in 30 minutes 4 sharp."
+    assert to_do(now) == ["Leave the slides. Now 2 sharp (−3 to +6); in 30 minutes 4 sharp."]
 
 
 def test_a_move(asked):
@@ -66,7 +74,7 @@ def test_a_move(asked):
         asked, Action.MOVE, Reason.OFF, (9.0, 6.0, 12.0), 9.0, 9.0,
         moves=(Moved("main", 4.1, 16.1), Moved("F", 0.1, 8.1)),
     )  # fmt: skip
-    assert to_do(now) == "Pull the main slide out 4 mm, to 16. You are 9 sharp (6 to 12)."
+    assert to_do(now) == ["Pull the main slide out 4 mm, to 16. You are 9 sharp (6 to 12)."]
 
 
 def test_a_move_in_half_millimetres_whole_ones_and_none_at_all():
@@ -79,37 +87,90 @@ def test_a_move_in_half_millimetres_whole_ones_and_none_at_all():
 
 def test_still_warming_up(asked):
     now = told(asked, Action.LEAVE, Reason.WARMING_UP, (-12.0, -16.0, -8.0), -2.0, 0.0)
-    assert to_do(now) == (
+    assert to_do(now) == [
         "12 flat now, but still warming up: 2 flat in 10 minutes. Leave the slides."
-    )
+    ]
 
 
-def test_unsure_and_nothing_read(asked):
-    off = (1.0, -6.0, 9.0)
-    unsure = told(asked, Action.READ, Reason.UNSURE, off, 1.0, 1.0)
-    assert to_do(unsure) == "Take a reading first: anywhere from 6 flat to 9 sharp."
-    nothing = told(asked, Action.READ, Reason.NO_READING, off, 1.0, 1.0)
-    assert to_do(nothing) == (
+def test_nothing_read(asked):
+    nothing = told(asked, Action.READ, Reason.NO_READING, (1.0, -6.0, 9.0), 1.0, 1.0)
+    assert to_do(nothing) == [
         "Take a reading first: nothing was read tonight. Anywhere from 6 flat to 9 sharp."
+    ]
+
+
+def unsure(asked, count, reason=Reason.UNSURE, warmth=1.0, **more):
+    now = told(asked, Action.READ, reason, (1.0, -4.0, 1.0), 1.0, 1.0, warmth=warmth, **more)
+    wanted = Wanted(count, "F4")
+    return replace(now, sides={"Bb": replace(now.sides["Bb"], wanted=wanted), "F": now.sides["Bb"]})
+
+
+def test_readings_that_do_not_decide_yet_are_not_called_none(asked):
+    state = "Not sure yet: between 4 flat and 1 sharp now"
+    assert to_do(unsure(asked, 1)) == [
+        f"{state}. One more reading, of F4 on the B♭ side, will most likely decide."
+    ]
+    assert to_do(unsure(asked, 2), semitones=7) == [
+        f"{state}. Two more readings, the first of C5 on the B♭ side, will most likely decide."
+    ]
+    assert to_do(unsure(asked, 0, warmth=0.3)) == [
+        f"{state}, and still warming up. Read F4 on the B♭ side again in 5 minutes."
+    ]
+    assert to_do(unsure(asked, 0)) == [f"{state}. Read F4 on the B♭ side again in 5 minutes."]
+
+
+def apart(asked, off_f, action_f=Action.LEAVE, wanted_f=None, moves=()):
+    flat = told(asked, Action.MOVE, Reason.OFF, (-7.0, -10.0, -4.0), -6.0, -6.0, moves=moves)
+    reason = Reason.IN_TUNE if action_f is Action.LEAVE else Reason.UNSURE
+    sharp = told(asked, action_f, reason, off_f, 5.0, 5.0)
+    sides = {
+        "F": replace(sharp.sides["Bb"], slides=("F",), wanted=wanted_f),
+        "Bb": replace(flat.sides["Bb"], slides=("main", "Bb")),
+    }
+    return replace(flat, side="F", sides=sides, read_sides=("Bb", "F"))
+
+
+def test_sides_that_lie_apart_have_a_line_and_a_move_each(asked):
+    moves = (Moved("main", -4.5, 7.5), Moved("F", 9.0, 17.0), Moved("Bb", 0.0, 0.0))
+    assert to_do(apart(asked, (5.0, 1.0, 9.0), moves=moves)) == [
+        "B♭ side 7 flat (4 to 10). Push the main slide in 4.5 mm, to 7.5.",
+        "F side 5 sharp (1 to 9). Pull the F slide out 9 mm, to 17.",
+    ]
+    unclear = apart(asked, (5.0, -7.0, 10.0), Action.READ, Wanted(1, "C4"), moves[:1])
+    assert to_do(unclear)[1] == (
+        "F side not sure yet: between 7 flat and 10 sharp now. "
+        "One more reading, of C4, will most likely decide."
     )
+    moved = apart(asked, (5.0, -7.0, 10.0), Action.READ, Wanted(1, "C4"), moves)
+    assert to_do(moved)[1] == (
+        "F side 5 sharp (−7 to +10). Pull the F slide out 9 mm, to 17. "
+        "One more reading, of C4, will most likely decide."
+    )
+    assert to_do(apart(asked, (5.0, 1.0, 9.0)))[1] == "F side 5 sharp (1 to 9). Leave it."
+
+
+def test_sides_that_ask_for_the_same_and_lie_near_have_one_line(asked):
+    now = apart(asked, (5.0, 1.0, 9.0))
+    near = replace(now.sides["Bb"], off_cents=Estimate(-4.0, -7.0, -1.0))
+    assert len(to_do(replace(now, sides={"Bb": now.sides["Bb"], "F": near}))) == 1
 
 
 def test_nothing_to_move(asked):
     now = told(asked, Action.LEAVE, Reason.FIXED_PITCH, (9.0, 6.0, 12.0), 9.0, 10.0)
-    assert to_do(now).startswith("Nothing can be moved. Now 9 sharp (6 to 12)")
+    assert to_do(now)[0].startswith("Nothing can be moved. Now 9 sharp (6 to 12)")
 
 
 def test_surprises_come_first_and_readings_not_used_last(asked):
     last = Expected(Reading(20.0, "F4", -7.0, "Bb"), 11.0, 3.0)
-    now = told(
-        asked, Action.READ, Reason.SURPRISE, (1.0, -6.0, 9.0), 1.0, 1.0, last=last,
-        surprises=(Surprise.UNEXPECTED, Surprise.WATCHING), not_used={NotUsed.NO_SIDE: 9},
+    now = unsure(
+        asked, 1, Reason.SURPRISE, last=last, not_used={NotUsed.NO_SIDE: 9},
+        surprises=(Surprise.UNEXPECTED, Surprise.WATCHING),
     )  # fmt: skip
     assert answer(now) == [
         "You read F4 7 flat; 11 sharp was expected: check where the slide is, and read once more.",
         "Your readings move only half as much as the air asks: "
         "look away from the tuner while you play.",
-        "Take a reading first: anywhere from 6 flat to 9 sharp.",
+        "Not sure yet: between 4 flat and 1 sharp now. Read F4 on the B♭ side once more.",
         "9 readings not used: no side named.",
     ]
 
@@ -137,6 +198,17 @@ def test_every_reason_of_silence_has_words(asked, reason):
         asked, Action.LEAVE, Reason.IN_TUNE, (0.0, -3.0, 3.0), 0.0, 0.0, not_used={reason: 1}
     )
     assert answer(now)[-1].startswith("1 reading not used: ")
+
+
+def test_what_readings_at_the_end_would_do_is_said_once_and_plainly():
+    end = AtTheEnd(40.0, 5.4, 2, 3.2)
+    assert progress_in_words(Progress(3.8, end=end)) == (
+        "Good to ±4 cents now. At the end of the rehearsal: ±6, "
+        "or most likely ±4 after two more readings then."
+    )
+    one = Progress(3.8, end=AtTheEnd(40.0, 5.4, 1, 3.2))
+    assert progress_in_words(one).endswith("after one more reading then.")
+    assert progress_in_words(Progress(2.6, end=AtTheEnd(40.0, 2.8))) == "Good to ±3 cents."
 
 
 def test_the_target():
