@@ -68,9 +68,7 @@ class Rehearsals:
     def without_a_beginning(self) -> tuple[str, ...]:
         """The rehearsals with readings of which no event says when playing began."""
         begun = set(self.events.loc[self.events["event"] == "play", "rehearsal"])
-        return tuple(
-            name for name in dict.fromkeys(self.readings["rehearsal"]) if name not in begun
-        )
+        return tuple(name for name in self.readings["rehearsal"].unique() if name not in begun)
 
     def only(
         self, *, rehearsals: Iterable[str] | None = None, players: Iterable[str] | None = None

@@ -71,7 +71,7 @@ def courses_at(
         if len(times):
             minutes = np.arange(starts[0], when[rows].max() + 1.0)
             around = np.interp(minutes, times, celsius)
-            for number, start in enumerate(starts):
+            for number, start in enumerate(() if _even(around) else starts):
                 some = minutes >= start - 1.0
                 lookup[number] = _course(minutes[some] - start, around[some])
         found[rows] = lookup[which]
@@ -94,6 +94,14 @@ def _merged(temperatures: pd.DataFrame | None, choice: tuple[str, ...]) -> tuple
     times = np.concatenate([times, typed[gap > GAP_MINUTES]])
     order = np.argsort(times, kind="stable")
     return times[order], np.concatenate([celsius, said[gap > GAP_MINUTES]])[order]
+
+
+def _even(celsius: Array) -> bool:
+    """Return whether the air changed so little that no part of the evening has a course."""
+    return all(
+        np.abs(celsius[apart:] - celsius[:-apart]).max() < CARRIED_CELSIUS
+        for apart in range(1, min(CARRIED_MINUTES, len(celsius) - 1) + 1)
+    )
 
 
 def _course(minutes: Array, celsius: Array) -> Course:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.groups import rows_of
+from drift.groups import codes_of, rows_of
 
 __all__ = ["LEAD_MINUTES", "playing_at", "playing_before", "switches_of"]
 
@@ -64,10 +64,17 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
     by_rehearsal = {str(name): part for name, part in relevant.groupby("rehearsal", sort=False)}
     when = readings["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
     players = readings["player"].to_numpy(dtype=object)
+    unlogged = []
     for rehearsal, rows in rows_of(readings["rehearsal"]).items():
         here = by_rehearsal.get(str(rehearsal))
+        if here is None:
+            unlogged.append(rows)
+            continue
         for group, switches, warm in _histories(here, players[rows], when[rows]):
             found.fill(rows[group], switches, when[rows[group]], warm)
+    if unlogged:
+        rows = np.concatenate(unlogged)
+        found.fill_unlogged(rows, _days(readings.iloc[rows]), when[rows])
     return pd.DataFrame(
         {
             "playing_minutes": found.playing,
@@ -135,14 +142,30 @@ class _Found:
         self.warmth[rows] = float(warm)
         self.began[rows] = switches[0]
 
+    def fill_unlogged(self, rows: Any, day: Any, when: Array) -> None:
+        """Fill rows of rehearsals without events, as `fill` would day by day."""
+        first = np.full(day.max() + 1, np.inf)
+        np.minimum.at(first, day, when)
+        began = first[day] - LEAD_MINUTES
+        none = np.empty(1, dtype=object)
+        none[0] = ()
+        self.spells[rows] = none
+        self.began[rows] = began
+        self.into[rows] = self.playing[rows] = when - began
+
+
+def _days(readings: pd.DataFrame) -> npt.NDArray[np.int64]:
+    """Return a number for each rehearsal of each player."""
+    rehearsal, player = codes_of(readings["rehearsal"])[0], codes_of(readings["player"])[0]
+    return np.asarray(pd.factorize(rehearsal * (player.max() + 1) + player)[0], dtype=np.int64)
+
 
 def _histories(
-    events: pd.DataFrame | None, players: Any, when: Array
+    events: pd.DataFrame, players: Any, when: Array
 ) -> Iterator[tuple[npt.NDArray[np.intp], Array, bool]]:
     """Yield which readings share a history, its switches [min], and whether it began warm."""
-    own = set() if events is None else set(events["player"]) - {""}
-    everyones = events[events["player"] == ""] if own and events is not None else events
-    band = _Steps([], False) if everyones is None else _steps(everyones)
+    own = set(events["player"]) - {""}
+    band = _steps(events[events["player"] == ""] if own else events)
     if band.times and not (band.first_is_rest or band.ends_resting):
         shared = ~np.isin(players, list(own)) if own else np.ones(len(players), dtype=bool)
         if shared.any():
@@ -155,7 +178,7 @@ def _histories(
     for player, group in rows_of(pd.Series(players[remaining], dtype="str")).items():
         rows = remaining[group]
         steps = band
-        if player in own and events is not None:
+        if player in own:
             steps = _steps(events[events["player"].isin(["", player])], str(player))
         yield rows, switches_of(steps.times, when[rows]), steps.warm
 

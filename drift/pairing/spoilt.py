@@ -20,6 +20,7 @@ import pandas as pd
 
 from drift.degrees import look_like_fahrenheit
 from drift.errors import InstrumentError
+from drift.groups import codes_of
 from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
@@ -242,7 +243,9 @@ def _duplicates(rehearsals: Rehearsals) -> Iterator[Spoilt]:
     readings = rehearsals.readings
     if "cents" not in readings or not len(readings):
         return
-    twice = readings.duplicated(keep="first")
+    # Few are of one instant, and only these have to be compared in all columns.
+    twice = readings["time"].duplicated(keep=False).to_numpy(copy=True)
+    twice[twice] = readings[twice].duplicated(keep="first")
     for name, count in readings[twice].groupby("rehearsal", sort=False).size().items():
         yield Spoilt(SpoiltKind.DUPLICATES, str(name), size=float(count))
     once = readings[~twice].sort_values("time", kind="stable")
@@ -254,6 +257,9 @@ def _duplicates(rehearsals: Rehearsals) -> Iterator[Spoilt]:
 
 def _written(readings: pd.DataFrame, catalogue: Catalogue) -> Iterator[Spoilt]:
     """Yield notes that were read on one day alone and are usual ones a transposition lower."""
+    if not any(_transposition(str(name), catalogue) for name in readings["instrument"].unique()):
+        return
+    readings = _one_a_day(readings)
     everywhere = _days_of(readings)
     for (player, instrument), part in readings.groupby(["player", "instrument"], sort=False):
         semitones = _transposition(str(instrument), catalogue)
@@ -264,6 +270,15 @@ def _written(readings: pd.DataFrame, catalogue: Catalogue) -> Iterator[Spoilt]:
         if found is not None:
             day, note, sounding = found
             yield Spoilt(SpoiltKind.WRITTEN, day, str(player), source=note, other=sounding)
+
+
+def _one_a_day(readings: pd.DataFrame) -> pd.DataFrame:
+    """Return the first reading of each note of a player on a day."""
+    key = np.zeros(len(readings), dtype=np.int64)
+    for name in ("player", "instrument", "note", "rehearsal"):
+        codes, names = codes_of(readings[name])
+        key = key * len(names) + codes
+    return readings[~pd.Series(key).duplicated().to_numpy()]
 
 
 def _first_written(

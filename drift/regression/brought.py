@@ -11,6 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import InputError
+from drift.groups import codes_of
 
 __all__ = ["RULES", "PairedRule", "brought"]
 
@@ -31,7 +32,11 @@ class PairedRule(NamedTuple):
 
 
 def _missing(labels: pd.Series[Any]) -> Flags:
-    return np.asarray(labels.isna() | (labels.astype(object) == ""), dtype=bool)
+    missing = labels.isna().to_numpy(dtype=bool)
+    if missing.any():
+        return np.asarray(missing | (labels.astype(object) == ""), dtype=bool)
+    codes, names = codes_of(labels)
+    return np.array([name == "" for name in names], dtype=bool)[codes]
 
 
 def _no_number(values: pd.Series[Any]) -> Flags:

@@ -25,7 +25,7 @@ __all__ = ["Evidence", "Population", "prior_of"]
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.intp]
 
-BATCH = 8_000_000
+BATCH = 16_000_000
 """Numbers that one batch of theta may hold at a time: less repeats the reading of large tables."""
 
 
@@ -191,7 +191,7 @@ class Evidence:
         first, which = _runs(self._what_differs(theta)[:, : -OWN - self.scores.shared])
         cross, whole = tables.with_rehearsals((psi * flat)[first], cold[first], phi[first])
         return (
-            tables.products(psi * over, cold, phi),
+            tables.products((psi * over)[first], cold[first], phi[first])[which],
             (psi @ self.reduced.kinds[kind].log_det).sum(axis=1),
             cross,
             which,

@@ -138,13 +138,13 @@ def taken_out(sums: Mapping[int, Sums], names: Columns, box: Box, shared: bool) 
             np.zeros((*shape, width, count)),
         )
         wheres = [names.rehearsal_of_day[sums[unit].days] for unit in units]
-        for node, ratio in enumerate(ratios):
-            halves = [
-                _absorb(sums[unit], float(ratio), where, block, node, place)
-                for place, (unit, where) in enumerate(zip(units, wheres, strict=True))
-            ]
-            if count:
-                rehearsals[node] += _of_rehearsals(halves, wheres, count)
+        halves = [
+            _absorb(sums[unit], ratios, where, block, place)
+            for place, (unit, where) in enumerate(zip(units, wheres, strict=True))
+        ]
+        for node in range(len(ratios) if count else 0):
+            here = [(half[node], own[node]) for half, own in halves]
+            rehearsals[node] += _of_rehearsals(here, wheres, count)
         blocks.append(block)
     free = sum(float(np.maximum(one.counted - 1.0, 0.0).sum()) for one in sums.values())
     weights = [one.day_weight for one in sums.values()]
@@ -194,35 +194,35 @@ def _typical(weights: Array, counts: Array) -> float:
 
 
 def _absorb(
-    one: Sums,
-    ratio: float,
-    where: npt.NDArray[np.int64],
-    block: KindBlock,
-    node: int,
-    place: int,
+    one: Sums, ratios: Array, where: npt.NDArray[np.int64], block: KindBlock, place: int
 ) -> tuple[Array, Array]:
-    """Fill in the products of one unit at one node, and return what its days are worth.
+    """Fill in the products of one unit at all nodes, and return what its days are worth.
 
     Returns
     -------
-    half : array of shape (groups, days)
-    own : array of shape (days,)
+    half : array of shape (L, groups, days)
+    own : array of shape (L, days)
         The products of the days are ``diag(own) - half' half``.
     """
-    shrunk = 1.0 + ratio * one.day_weight
-    scaled, scaled_group = (
-        (ratio / shrunk)[:, None] * one.by_day,
-        (ratio / shrunk)[:, None] * one.day_group,
+    shrunk = 1.0 + ratios[:, None] * one.day_weight
+    scale = (ratios[:, None] / shrunk)[:, :, None]
+    scaled, scaled_group = scale * one.by_day, scale * one.day_group
+    inner = np.diag(one.group_weight) - np.matmul(one.day_group.T, scaled_group)
+    root = np.linalg.cholesky(inner + 1e-12 * np.eye(inner.shape[1]))
+    half: Array = np.linalg.solve(root, one.by_group - np.matmul(one.day_group.T, scaled))
+    turned = np.swapaxes(half, 1, 2)
+    block.products[:, place] = one.products - np.matmul(one.by_day.T, scaled)
+    block.products[:, place] -= np.matmul(turned, half)
+    block.log_det[:, place] = 2.0 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
+    if not block.cross.shape[-1]:
+        return half, shrunk
+    share = 1.0 / shrunk[:, :, None]
+    half_days = np.asarray(
+        np.linalg.solve(root, np.swapaxes(one.day_group * share, 1, 2)), dtype=np.float64
     )
-    inner = np.diag(one.group_weight) - one.day_group.T @ scaled_group
-    root = np.linalg.cholesky(inner + 1e-12 * np.eye(len(inner)))
-    half = np.linalg.solve(root, one.by_group - one.day_group.T @ scaled)
-    block.products[node, place] = one.products - one.by_day.T @ scaled - half.T @ half
-    block.log_det[node, place] = 2.0 * np.log(np.diag(root)).sum()
-    half_days = np.linalg.solve(root, (one.day_group / shrunk[:, None]).T)
-    if block.cross.shape[-1]:
-        block.cross[node, place][:, where] = (one.by_day / shrunk[:, None]).T - half.T @ half_days
-    return half_days, one.day_weight / shrunk
+    cross = np.swapaxes(one.by_day * share, 1, 2) - np.matmul(turned, half_days)
+    block.cross[:, place][:, :, where] = cross
+    return half_days, np.asarray(one.day_weight / shrunk)
 
 
 def _of_rehearsals(

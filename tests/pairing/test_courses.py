@@ -7,7 +7,7 @@ import pytest
 from drift.charts.fitted import drift_against_playing_time
 from drift.logbook.rehearsals import load
 from drift.pairing import pair
-from drift.pairing.courses import ALIKE_CELSIUS, thinned
+from drift.pairing.courses import ALIKE_CELSIUS, _course, _even, thinned
 from drift.regression.fits import fit, physics
 from tests.folders import write
 from tests.pairing.test_readings import EVENTS, READINGS, TEMPERATURES, reading, sample
@@ -44,6 +44,16 @@ def test_a_room_that_warms_slowly_has_none(tmp_path):
     room = [sample(minute, 18.0 + minute / 20.0) for minute in range(0, 60, 2)]
     table = paired(tmp_path, [reading(10), reading(50)], room, [(0, "", "play")])
     assert table["course"].tolist() == [(), ()]
+
+
+def test_air_is_even_only_where_no_part_of_the_evening_has_a_course():
+    """Around the threshold, whoever begins whenever."""
+    random, minutes = np.random.default_rng(1), np.arange(90.0)
+    evenings = 20.0 + np.cumsum(random.normal(0.0, 0.15, (40, 90)), axis=1)
+    even = [celsius for celsius in evenings if _even(celsius)]
+    assert 5 < len(even) < 35
+    for celsius in even:
+        assert not any(_course(minutes[begin:] - begin, celsius[begin:]) for begin in range(90))
 
 
 def test_what_people_typed_fills_in_where_the_thermometer_stayed_behind(tmp_path):

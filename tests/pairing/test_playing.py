@@ -1,5 +1,6 @@
 """Elapsed playing time, honestly: rests, late players, logs that start in the middle."""
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -46,6 +47,26 @@ def test_rests_are_left_out():
 
 def test_without_events_playing_began_a_minute_before_each_players_first_reading():
     assert played(events(), (10, "a"), (14, "a"), (30, "b")) == [(1, ()), (5, ()), (1, ())]
+
+
+def test_evenings_without_events_are_counted_day_by_day_among_others_that_have_some():
+    random = np.random.default_rng(4)
+    count = 60
+    table = pd.DataFrame(
+        {
+            "time": START + pd.to_timedelta(random.integers(0, 9000, count), unit="s"),
+            "rehearsal": random.choice(["hall", "shed", "tent"], count),
+            "player": random.choice(["a", "b", "c"], count),
+        }
+    ).astype({"time": "datetime64[us, UTC]", "rehearsal": "str", "player": "str"})
+    found = playing_before(events((0, "", "play")), table)
+    for row, reading in table[table["rehearsal"] != "hall"].iterrows():
+        mine = (table["rehearsal"] == reading["rehearsal"]) & (table["player"] == reading["player"])
+        minute = reading["time"].value / 60e9
+        minutes, spells, into, warm = playing_at(events(), table[mine], reading["player"], minute)
+        here = found.loc[row, ["playing_minutes", "spells", "minutes_into_spell", "initial_warmth"]]
+        assert here.tolist() == [minutes, spells, into, warm]
+        assert found.loc[row, "began"] == minute - minutes
 
 
 def test_a_log_that_starts_in_the_middle_with_a_rest():

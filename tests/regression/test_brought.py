@@ -76,6 +76,15 @@ def test_each_rule_refuses_and_counts(paired, rule):
         drift.fit(frame, method="least-squares")
 
 
+@pytest.mark.parametrize("missing", ["", None, float("nan")])
+@pytest.mark.parametrize("kind", ["object", "str", "category"])
+def test_a_label_is_missing_whatever_it_is_made_of(paired, missing, kind):
+    names = paired["player"].astype(object)
+    names.iloc[3:5] = missing
+    with pytest.raises(InputError, match="player is missing in 2 rows, first in row 3"):
+        drift.fit(paired.assign(player=names.astype(kind)), method="least-squares")
+
+
 def test_a_single_row_is_named_alone(paired):
     bad = paired.assign(initial_warmth=np.where(np.arange(len(paired)) == 4, 1.5, 0.0))
     with pytest.raises(InputError, match="initial_warmth is outside 0 to 1 in row 4\n"):
