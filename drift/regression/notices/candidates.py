@@ -25,7 +25,9 @@ SLIDE_MM, DAY_CENTS, A4_CENTS, THERMOMETER_CELSIUS, OUTLIER_CENTS = 8.0, 8.0, 0.
 """Standard deviations of effects."""
 A4_HZ = (442.0, 438.0)
 USUAL_A4_HZ = 440.0
-TURNED_SD, NOTE_SD, NAMES_SD, WATCHED_SD, REST_SD = 0.02, 0.15, 0.1, 0.1, 0.3
+TURNED_SD, NOTE_SD, NAMES_SD, WATCHED_SD, REST_SD = 0.0, 0.15, 0.1, 0.1, 0.3
+"""Spread of effects of one. A sign is turned exactly: were there any spread, a factor that makes
+all readings smaller would explain them better, and pass for a turned sign."""
 APART_CENTS = 6.0
 """Notes whose tendencies differ by less cannot be told apart."""
 WATCHED = 0.5

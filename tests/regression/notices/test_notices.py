@@ -110,6 +110,14 @@ def test_a_sign_turned_in_every_rehearsal_is_said_first_and_once(number):
     assert len(rest) <= 1  # a day that the clean season shows as well
 
 
+@pytest.mark.parametrize("number", [256, 472])
+def test_readings_that_are_all_smaller_than_expected_name_no_turned_sign(number):
+    """A sign is turned or it is not; one turned by a little less would make all smaller."""
+    made = clean((71000, number), 12, 1, "double horn", "linear")
+    found = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert not {NoticeKind.SIGN, NoticeKind.WATCHES} & {one.kind for one in found}
+
+
 def in_two_rooms(made):
     """Every rehearsal is split: half of the players are in another room at the same time."""
     for table in (tables := made.tables()).values():
