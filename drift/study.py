@@ -21,7 +21,7 @@ from drift.errors import DriftError, InstrumentError, TooLittleData
 from drift.evidence import Evidence, PlayerEvidence, evidence_of, evidence_of_player, for_sections
 from drift.findings import Finding
 from drift.instruments import Catalogue, Instrument
-from drift.logbook.rehearsals import Rehearsals, load, nothing_logged
+from drift.logbook.rehearsals import Progress, Rehearsals, load, nothing_logged
 from drift.pairing import Paired, pair
 from drift.pairing.examination import suspicious
 from drift.pairing.slide_log import calibration_of, last_positions, reference_positions
@@ -92,15 +92,11 @@ class Study:
 
     @classmethod
     def open(
-        cls,
-        source: Path | str | Rehearsals,
-        *,
-        catalogue: Catalogue | None = None,
-        thermometer: str | Sequence[str] | None = None,
-        flagged: bool = True,
+        cls, source: Path | str | Rehearsals, *, catalogue: Catalogue | None = None,
+        thermometer: str | Sequence[str] | None = None, flagged: bool = True,
         beside: Path | str | Sequence[Path | str] | None = None,
-        **fitting: Any,
-    ) -> Study:
+        reading: Progress | None = None, **fitting: Any,
+    ) -> Study:  # fmt: skip
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.
 
         Parameters
@@ -109,8 +105,11 @@ class Study:
             Where the readings are; ``acoustics`` (or ``physics``) where there are none yet.
         catalogue, thermometer, flagged, beside
             As in the class and in `drift.pair`.
+        reading : callable, optional
+            Called with the number of rows that are read and the number of all.
         **fitting
-            ``method, start, covariates, formula, priors`` as in `drift.fit`; priors also as a file.
+            ``method, start, covariates, formula, priors, progress`` as in `drift.fit`; priors also
+            as a file.
         """
         pairing = {"thermometer": thermometer, "flagged": flagged, "beside": beside}
         if isinstance(fitting.get("priors"), Path):
@@ -119,7 +118,8 @@ class Study:
             return cls(source, catalogue, pairing, fitting)
         if str(source) in ACOUSTICS:
             return cls(nothing_logged(), catalogue, pairing, fitting, ACOUSTICS[0])
-        return cls(load(source, catalogue), catalogue, pairing, fitting, Path(source))
+        read = load(source, catalogue, progress=reading)
+        return cls(read, catalogue, pairing, fitting, Path(source))
 
     def refreshed(self) -> Study:
         """Return the study of what the source holds now; this one, if that is the same."""
@@ -305,7 +305,7 @@ class Study:
         """Return what the band knows of a season, without names; as in `drift.bands.summaries`."""
         from drift.bands.summaries import next_summary
 
-        return next_summary(self.paired, written, season)
+        return next_summary(self.paired, written, season, self._fitting.get("progress"))
 
     def player_report(self, player: str, **asked: Any) -> PlayerEvidence:
         """Return what the page of one player is made of; as in `evidence_of_player`."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,7 +36,9 @@ class Learned:
     spreads: Likelihood
 
 
-def learned(rows: pd.DataFrame, instrument: str) -> Learned:
+def learned(
+    rows: pd.DataFrame, instrument: str, progress: Callable[[int, int], None] | None = None
+) -> Learned:
     """Fit one kind of instrument under the reference prior, and divide the prior out.
 
     Parameters
@@ -45,6 +48,8 @@ def learned(rows: pd.DataFrame, instrument: str) -> Learned:
         time: what kinds have in common would else be counted once a kind.
     instrument : str
         One of `drift.bands.reference.kinds`.
+    progress : callable, optional
+        As in `drift.fit`.
 
     Notes
     -----
@@ -52,7 +57,7 @@ def learned(rows: pd.DataFrame, instrument: str) -> Learned:
     the draws of time constants and standard deviations.
     """
     priors = Priors()
-    found = fit_bayesian(columns_of(rows, ()), priors, (priors.of(instrument),))
+    found = fit_bayesian(columns_of(rows, ()), priors, (priors.of(instrument),), False, progress)
     return Learned(divided(*_of_phi(found, reference_of(instrument))), divided(*_of_spreads(found)))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import reduce
 from operator import add
 
@@ -26,7 +26,9 @@ LARGEST_SHARE = 0.7
 """A section is withheld where one player has more than this share of its readings."""
 
 
-def summarise(rows: pd.DataFrame, band: str, season: str) -> BandSummary:
+def summarise(
+    rows: pd.DataFrame, band: str, season: str, progress: Callable[[int, int], None] | None = None
+) -> BandSummary:
     """Return what a band knows from one season.
 
     Parameters
@@ -37,6 +39,9 @@ def summarise(rows: pd.DataFrame, band: str, season: str) -> BandSummary:
         The random number of the band.
     season : str
         The year.
+    progress : callable, optional
+        Called with the number of steps that are done and of those that may be needed, for each
+        kind of instrument anew.
 
     Raises
     ------
@@ -56,7 +61,7 @@ def summarise(rows: pd.DataFrame, band: str, season: str) -> BandSummary:
             f"no section of {season} has {FEWEST_PLAYERS} players with enough readings each",
             "a summary says nothing of fewer, nor where one has most readings; log more players",
         )
-    found = {name: learned(part, name) for name, part in shown.items()}
+    found = {name: learned(part, name, progress) for name, part in shown.items()}
     spreads = reduce(add, (one.spreads for one in found.values()), Likelihood.nothing())
     return BandSummary(
         band=band,
@@ -70,7 +75,10 @@ def summarise(rows: pd.DataFrame, band: str, season: str) -> BandSummary:
 
 
 def next_summary(
-    paired: Paired, written: Written, season: str | None = None
+    paired: Paired,
+    written: Written,
+    season: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> tuple[BandSummary, Written]:
     """Return the summary to hand on, and the record with it.
 
@@ -82,6 +90,8 @@ def next_summary(
         What was handed on before.
     season : str, optional
         Which year; by default the latest in which there are readings.
+    progress : callable, optional
+        As in `summarise`.
 
     Raises
     ------
@@ -93,7 +103,7 @@ def next_summary(
     rows = rows_of_season(paired, chosen)
     now = fingerprints(rows)
     written.refuse_small_change(chosen, now)
-    return summarise(rows, written.band, chosen), written.with_version(chosen, now)
+    return summarise(rows, written.band, chosen, progress), written.with_version(chosen, now)
 
 
 def seasons_of(paired: Paired) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
+from drift.cli.progress import of_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
 
@@ -62,7 +63,8 @@ def _measure(options: argparse.Namespace) -> int:
     from drift.logbook.file import is_logbook
     from drift.study import Study
 
-    study = Study.open(options.source, catalogue=catalogue_of(options))
+    shown = of_source(options.source)
+    study = Study.open(options.source, catalogue=catalogue_of(options), **shown)
     mention(study.rehearsals.understood)
     slopes = study.slide_slopes(options.player, options.slide, options.instrument)
     keep = is_logbook(options.source) and not options.only_show

@@ -32,7 +32,7 @@ from drift.cli.options import (
     catalogue_of,
     print_json,
 )
-from drift.cli.progress import shown_progress
+from drift.cli.progress import of_source, shown_progress
 from drift.cli.table_check import check_tables
 
 if TYPE_CHECKING:
@@ -108,7 +108,9 @@ def _check_book(options: argparse.Namespace) -> int:
         found = examine(book, travel=options.travel, catalogue=catalogue_of(options), writer=writer)
     others: list[tuple[str, str]] = []
     if found.logged is not None:
-        others = findings(Study.open(found.logged, catalogue=catalogue_of(options)), zone=None)
+        shown = of_source(options.book)
+        study = Study.open(found.logged, catalogue=catalogue_of(options), **shown)
+        others = findings(study, zone=None)
     if options.json:
         print_json(found.to_json(others))
     else:

@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.cli.options import Once, add_instruments, add_json, amount, catalogue_of, print_json
+from drift.cli.progress import of_source
 from drift.cli.table_check import mention
 from drift.quantities import CENTS, HERTZ, MINUTES, NUMBER, PERCENT
 
@@ -159,7 +160,8 @@ def run(options: argparse.Namespace) -> int:
     from drift.gig.scenarios import Scenarios
     from drift.study import Study
 
-    study = Study.open(options.source, catalogue=catalogue_of(options))
+    shown = of_source(options.source)
+    study = Study.open(options.source, catalogue=catalogue_of(options), **shown)
     mention(study.rehearsals.understood)
     schedule, forecast, sections = evening_of(options, study.fit)
     assumptions = assumptions_of(options, schedule)

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from drift.cli.gig_inputs import columns_of, zone_of
 from drift.cli.options import catalogue_of, print_json
+from drift.cli.progress import shown_progress
 from drift.cli.table_check import mention
 
 if TYPE_CHECKING:
@@ -48,7 +49,8 @@ def _read(plan: Plan, options: argparse.Namespace) -> tuple[pd.DataFrame, pd.Dat
     if (paper := _paper(options.compare)) is not None:
         readings = read_paper(paper, plan.sections, plan.schedule, columns_of(options), catalogue)
         return readings, readings[["time"]].assign(celsius=float("nan"))
-    known = load(options.compare, catalogue, zone=_zone_name(zone_of(options)))
+    shown = shown_progress(f"{options.compare}: reading")
+    known = load(options.compare, catalogue, zone=_zone_name(zone_of(options)), progress=shown)
     mention(known.understood)
     readings = known.readings
     if _no_a4(options.compare):

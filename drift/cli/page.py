@@ -24,6 +24,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_logging, catalogue_of, check_microphone, microphone_of, notes_of
+from drift.cli.progress import of_source
 
 if TYPE_CHECKING:
     from drift.page import Room
@@ -92,7 +93,7 @@ def run(options: argparse.Namespace) -> int:
                 )
             else:
                 _tell(f"open {address} in a browser on this machine; Ctrl-C stops the program")
-            state = State(room, devices)
+            state = State(room, devices, of_source(options.book))
             app = create_app(state, hosts=hosts_of(names, port))
             with contextlib.suppress(KeyboardInterrupt):
                 Server(app, state.broadcast.end).run(sockets=[listener])

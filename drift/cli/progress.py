@@ -5,8 +5,9 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
+from typing import Any
 
-__all__ = ["shown_progress"]
+__all__ = ["of_source", "shown_progress"]
 
 _PATIENCE_S = 2.0
 
@@ -24,13 +25,15 @@ def shown_progress(what: str, unit: str = "rows") -> Callable[[int, int], None]:
     Notes
     -----
     One line of standard error that is written anew; nothing where that is no terminal, and
-    nothing in the first two seconds.
+    nothing in the first two seconds. A count that begins again is a task of its own.
     """
-    began = time.monotonic()
-    shown = False
+    began, last, shown = time.monotonic(), 0, False
 
     def show(done: int, of: int) -> None:
-        nonlocal shown
+        nonlocal began, last, shown
+        if done < last:
+            began, shown = time.monotonic(), False
+        last = done
         if not sys.stderr.isatty() or time.monotonic() - began < _PATIENCE_S:
             return
         if done < of or shown:
@@ -41,3 +44,11 @@ def shown_progress(what: str, unit: str = "rows") -> Callable[[int, int], None]:
             sys.stderr.flush()
 
     return show
+
+
+def of_source(source: object) -> dict[str, Any]:
+    """Return what shows how far a source is read and fitted, as `Study.open` takes it."""
+    return {
+        "reading": shown_progress(f"{source}: reading"),
+        "progress": shown_progress(f"{source}: fitting", "steps"),
+    }

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from drift.cli.options import add_covariates, add_instruments, add_source, catalogue_of
+from drift.cli.progress import of_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.texts import check_text, harmless
@@ -173,6 +174,7 @@ def _study(options: argparse.Namespace) -> Study:
         method=options.method,
         beside=options.beside,
         covariates=tuple(options.covariate),
+        **of_source(options.source),
     )
     mention(study.rehearsals.understood)
     return study

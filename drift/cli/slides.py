@@ -27,6 +27,7 @@ from drift.cli.options import (
     catalogue_of,
     print_json,
 )
+from drift.cli.progress import of_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.notes import shown
@@ -157,6 +158,7 @@ def run(options: argparse.Namespace) -> int:
         catalogue=catalogue_of(options),
         method=options.method,
         priors=options.priors,
+        **of_source(options.source),
     )
     mention(study.rehearsals.understood)
     instrument = _instrument(study, options)

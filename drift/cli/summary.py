@@ -17,6 +17,7 @@ import uuid
 from pathlib import Path
 
 from drift.cli.options import add_json, add_source, print_json
+from drift.cli.progress import of_source
 
 __all__ = ["add_arguments", "run"]
 
@@ -44,7 +45,8 @@ def run(options: argparse.Namespace) -> int:
     from drift.study import Study
     from drift.words.bands import summary_in_words
 
-    study = Study.open(options.source, thermometer=options.thermometer)
+    shown = of_source(options.source)
+    study = Study.open(options.source, thermometer=options.thermometer, **shown)
     record = Path(f"{str(options.source).rstrip('/')}.bands")
     before = Written.read(record, str(uuid.uuid4()))
     summary, written = study.summary(before, options.season)

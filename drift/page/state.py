@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import logging
 import secrets
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
 from dataclasses import replace
@@ -54,10 +54,15 @@ class State:
         The rehearsal.
     devices : Devices, optional
         The devices let in, where the page is open to the network.
+    watched : mapping of str to callable, optional
+        ``reading, progress`` of `Study.open`: what shows how far the book is read and fitted.
     """
 
-    def __init__(self, room: Room, devices: Devices | None = None) -> None:
-        self.room, self.devices = room, devices
+    def __init__(
+        self, room: Room, devices: Devices | None = None,
+        watched: Mapping[str, Any] | None = None,
+    ) -> None:  # fmt: skip
+        self.room, self.devices, self._watched = room, devices, dict(watched or {})
         self.stand = Stand(room)
         self.study: Study | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
@@ -268,7 +273,7 @@ class State:
     def _look_up(self) -> Study:
         room = self.room
         self.study = (
-            Study.open(room.path, catalogue=room.catalogue)
+            Study.open(room.path, catalogue=room.catalogue, **self._watched)
             if self.study is None
             else self.study.refreshed()
         )

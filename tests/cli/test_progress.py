@@ -1,11 +1,18 @@
 """Progress: on a terminal, and only of what takes a while."""
 
 import io
+from pathlib import Path
 
 import pytest
 
-from drift.cli import progress
+from drift import shipped
+from drift.cli import main, progress
 from drift.cli.progress import shown_progress
+from drift.errors import InputError
+from drift.study import Study
+
+SEASON = shipped.folder("datasets/cold-hall-season")
+DEMO = Path(__file__).parents[2] / "demo"
 
 
 class Terminal(io.StringIO):
@@ -46,3 +53,66 @@ def test_nothing_is_said_of_what_is_quick(clock, monkeypatch):
 
 def test_nothing_is_said_where_nobody_looks(clock, monkeypatch):
     assert after(clock, monkeypatch, io.StringIO(), 60.0) == ""
+
+
+def test_a_count_that_begins_again_is_a_task_of_its_own(clock, monkeypatch):
+    """A page fits anew after every entry: what is quick stays quiet."""
+    stream = Terminal()
+    monkeypatch.setattr(progress.sys, "stderr", stream)
+    show = shown_progress("band.logbook: fitting", "steps")
+    for begins in (100.0, 200.0):
+        clock[0] = begins
+        show(1, 4)
+        clock[0] += 1.0
+        show(4, 4)
+    assert stream.getvalue() == ""
+    clock[0] = 300.0
+    show(1, 4)
+    clock[0] += 2.5
+    show(2, 4)
+    assert stream.getvalue() == "\rband.logbook: fitting: 50 % of 4 steps"
+
+
+COMMANDS = {
+    "fit": ["fit", SEASON],
+    "slides": ["slides", SEASON, "--celsius", "30"],
+    "report": ["report", SEASON, "--out", "report.html"],
+    "gig": ["gig", SEASON, "--forecast", DEMO / "forecast.csv"],
+    "summary": ["summary", SEASON, "--out", "band.json"],
+    "calibrate": ["calibrate", SEASON, "--player", "Rowan", "--slide", "main"],
+}
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_that_fits_a_source_shows_how_far_it_is(
+    command, clock, monkeypatch, tmp_path
+):
+    def opened(source, **given):
+        clock[0] += 60.0
+        for name in ("reading", "progress"):
+            if name in given:
+                given[name](1, 2)
+        raise InputError("as far as this", "no further")
+
+    stream = Terminal()
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(progress.sys, "stderr", stream)
+    monkeypatch.setattr(Study, "open", opened)
+    assert main([str(word) for word in COMMANDS[command]]) == 1
+    assert f"{SEASON}: fitting: 50 % of 2 steps" in stream.getvalue()
+    if command != "fit":  # which reads by itself before
+        assert f"{SEASON}: reading: 50 % of 2 rows" in stream.getvalue()
+    assert "as far as this" in stream.getvalue()
+
+
+def test_a_study_says_how_far_it_is_read_and_fitted():
+    read, fitted = [], []
+    study = Study.open(
+        SEASON,
+        reading=lambda done, of: read.append((done, of)),
+        progress=lambda done, of: fitted.append((done, of)),
+    )
+    assert read[-1][0] == read[-1][1] > len(study.rehearsals.readings)
+    assert study.fit.method == "bayesian"
+    assert [done for done, _ in fitted] == sorted(done for done, _ in fitted)
+    assert fitted[-1][0] == fitted[-1][1]

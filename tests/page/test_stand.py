@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from drift.logbook.records import Notice, Temperature
-from drift.page import Room
+from drift.page import Room, State
 from drift.page.outlook import standings
 from drift.page.rendering import render, signed
 from drift.page.stand import Stand, entries, playing, temperature, thermometers, to_tell
@@ -284,3 +284,11 @@ def test_notes_are_compared_when_they_were_read_often_enough(book: Path, clock: 
         asked = "/parts/notes?player=Rowan&instrument=double+horn"
         assert "Not known yet" in visitor.get(asked).text
         assert "Not known yet" in visitor.get("/parts/notes?player=&instrument=kazoo").text
+
+
+def test_a_page_says_how_far_a_long_book_is_read(room: Room) -> None:
+    enter(room, "temp 18")
+    read: list[tuple[int, int]] = []
+    State(room, watched={"reading": lambda *one: read.append(one)})._look_up()
+    assert read
+    assert read[-1][0] == read[-1][1]
