@@ -32,6 +32,7 @@ from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.notes import shown
 from drift.quantities import MINUTES
+from drift.texts import check_text
 
 if TYPE_CHECKING:
     from drift.instruments.anatomy import Instrument
@@ -100,6 +101,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answer.add_argument("--table", action="store_true", help="positions at 0, 5, ... 40 °C")
     answer.add_argument("--csv", metavar="FILE", type=Path, help="the table as CSV")
     answer.add_argument("--card", metavar="FILE", type=Path, help="the table as a page to print")
+    answer.add_argument(
+        "--title", metavar="TEXT", default="", help="what the card is for, such as 'Autumn parade'"
+    )
     add_json(answer)
     known = parser.add_argument_group("what is known")
     known.add_argument(
@@ -153,6 +157,8 @@ def run(options: argparse.Namespace) -> int:
     wants_table = options.table or options.csv or options.card
     if options.celsius is None and not wants_table:
         raise InputError("no temperature was given", "add --celsius T, or ask for --table")
+    if options.title:
+        check_text(options.title, "title")
     study = Study.open(
         options.source,
         catalogue=catalogue_of(options),
@@ -215,7 +221,7 @@ def _table(options: argparse.Namespace, table: PositionTable) -> int:
         if path is None:
             continue
         try:
-            write(table, path, options.inches)
+            write(table, path, options)
         except OSError as error:
             raise InputError(
                 f"{path} cannot be written ({error.strerror or error})",
@@ -230,14 +236,17 @@ def _table(options: argparse.Namespace, table: PositionTable) -> int:
     return 0
 
 
-def _write_csv(table: PositionTable, path: Path, _inches: bool) -> None:
+def _write_csv(table: PositionTable, path: Path, _: argparse.Namespace) -> None:
     from drift.writing import written_file
 
     with written_file(path) as unfinished:
         table.to_frame().to_csv(unfinished, index=False, lineterminator="\n")
 
 
-def _write_card(table: PositionTable, path: Path, inches: bool) -> None:
+def _write_card(table: PositionTable, path: Path, options: argparse.Namespace) -> None:
+    from datetime import datetime
+
     from drift.sheets.card import save_card
 
-    save_card(table, path, inches=inches)
+    today = datetime.now().astimezone().date()
+    save_card(table, path, inches=options.inches, title=options.title, printed=today)

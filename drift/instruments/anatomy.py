@@ -89,6 +89,8 @@ class Slide:
         What a millimetre does on a real bore, over what the plain tube says.
     source : str
         Where the values come from.
+    usual_travel_mm : float or None
+        How far it comes out on most models [mm], where that is known.
     """
 
     name: str
@@ -96,6 +98,7 @@ class Slide:
     path_factor: float = 2.0
     source: str = ""
     effect: SlideEffect = field(default_factory=SlideEffect)
+    usual_travel_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

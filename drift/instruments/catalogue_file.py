@@ -33,7 +33,8 @@ INSTRUMENT_KEYS = frozenset(
 SIDE_KEYS = frozenset(
     ("name", "fundamental", "fundamental_hz", "tuning_notes", "quarter_wave", "source")
 )
-SLIDE_KEYS = frozenset(("name", "sides", "path_factor", "effect", "source"))
+LONGEST_TRAVEL_MM = 2000.0
+SLIDE_KEYS = frozenset(("name", "sides", "path_factor", "usual_travel_mm", "effect", "source"))
 EFFECT_KEYS = frozenset(("mean", "sd", "note_sd", "notes", "source"))
 NOTE_EFFECT_KEYS = frozenset(("mean", "sd"))
 VALVE_KEYS = frozenset(("name", "fraction", "source"))
@@ -236,7 +237,9 @@ def _slide(row: Table, sides: list[str], family: str, effects: Effects) -> Slide
     if bore not in effects and "effect" in row.values:
         raise row.wrong("effect", f"{bore!r} is not one of {', '.join(effects)}")
     effect = effects.get(bore, SlideEffect())
-    return Slide(name, tuple(served), factor, row.take("source", str, ""), effect)
+    usual = "usual_travel_mm"
+    travel = row.take_number(usual, 0.0, LONGEST_TRAVEL_MM) if usual in row.values else None
+    return Slide(name, tuple(served), factor, row.take("source", str, ""), effect, travel)
 
 
 def _valves(table: Table) -> tuple[Valve, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import pandas as pd
 
@@ -35,12 +35,15 @@ class PositionTable:
         One for each temperature.
     extrapolated : tuple of bool
         Where the temperature lies outside those measured so far.
+    travel_mm : mapping of str to float
+        How far slides come out, as far as that was given [mm].
     """
 
     instrument: Instrument
     player: str
     corrections: tuple[Correction, ...]
     extrapolated: tuple[bool, ...]
+    travel_mm: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def slides(self) -> tuple[str, ...]:
@@ -51,6 +54,25 @@ class PositionTable:
             if slide.name in self.corrections[0].at
             or any(shows(c.moves[number]) for c in self.corrections)
         )
+
+    @property
+    def travel_unknown(self) -> tuple[str, ...]:
+        """The slides that are pulled out somewhere in the table, nobody knows how far they go."""
+        return tuple(
+            slide
+            for number, slide in enumerate(one.name for one in self.instrument.slides)
+            if slide not in self.travel_mm
+            and any(
+                shows(c.moves[number]) and c.moves[number].move_mm > 0 for c in self.corrections
+            )
+        )
+
+    def beyond_usual(self, row: int, slide: str) -> bool:
+        """Return whether a position is further out than most models go, and travel not given."""
+        usual, to = self.instrument.slide(slide).usual_travel_mm, self.move(row, slide).to_mm
+        if slide in self.travel_mm or usual is None or to is None:
+            return False
+        return to > usual + MM_UNSEEN
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row a temperature, for a file.
@@ -175,4 +197,5 @@ def positions(
         for there in celsius
     )
     beyond = tuple(bool(fit.extrapolation(float(there))) for there in celsius)
-    return PositionTable(horn, player, corrections, beyond)
+    known = {horn.slide(name).name: float(mm) for name, mm in (travel or {}).items()}
+    return PositionTable(horn, player, corrections, beyond, known)

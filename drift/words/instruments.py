@@ -89,8 +89,15 @@ def _slide(instrument: Instrument, slide: Slide) -> list[str]:
     return [
         f"{shown(slide.name)}: {', '.join(effects)}; {slide.path_factor:g} mm of air for each mm",
         _source(slide.source),
+        *_usual_travel(slide),
         *_effect(slide.effect),
     ]
+
+
+def _usual_travel(slide: Slide) -> list[str]:
+    if slide.usual_travel_mm is None:
+        return []
+    return [f"    comes out about {slide.usual_travel_mm:g} mm on most models (from memory)"]
 
 
 def _effect(effect: SlideEffect) -> list[str]:

@@ -16,7 +16,7 @@ from drift.regression.advice import Advice
 from drift.words.cents import deviation, interval
 from drift.words.letters import capital
 from drift.words.noticed import of_player, sentences
-from drift.words.slides import notices, orders, tuned_from
+from drift.words.slides import notices, orders, tuned_from, tuned_positions
 
 __all__ = [
     "HABITS",
@@ -76,7 +76,7 @@ def expected(evidence: PlayerEvidence) -> list[str]:
     """Return what is expected there, and what to know about it."""
     there = evidence.correction
     cents = next(iter(there.expected_cents.values()))
-    where = ", ".join(f"{shown(slide)} {mm:g} mm" for slide, mm in there.at.items())
+    where = tuned_positions(there)
     slides = f", slides at {where}" if where else ""
     known = re.sub(r"-(?=\d)", "\N{MINUS SIGN}", "; ".join(notices(there)[:MOST_NOTICES]))
     return [

@@ -8,6 +8,7 @@ from drift.notes import shown
 from drift.slides.positions import PositionTable
 from drift.words import slide_table
 from drift.words.gig_cautions import DEFER
+from drift.words.slides import tuned_positions
 
 __all__ = ["caption", "care", "header"]
 
@@ -31,13 +32,10 @@ def header(table: PositionTable) -> tuple[str, ...]:
 
 def caption(table: PositionTable) -> str:
     """Return whose table of positions it is, where it starts, and what its marks mean."""
-    at = table.corrections[0].at.items()
-    started = ", ".join(f"{shown(slide)} {mm:g} mm" for slide, mm in at)
+    started = tuned_positions(table.corrections[0])
     notes = [f"tuned with {started}" if started else "no positions logged"]
     if any(table.extrapolated):
         notes.append("* outside the temperatures measured so far: extrapolated")
-    if any(move.at_end_of_travel for each in table.corrections for move in each.moves):
-        notes.append("end: at the end of its travel")
     return f"{table.player}, {shown(table.instrument.name)}: {'; '.join(notes)}"
 
 

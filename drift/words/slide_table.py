@@ -5,35 +5,48 @@ from __future__ import annotations
 from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
 from drift.quantities import in_inches
+from drift.slides.correction import About
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
-from drift.tonight.decision import round_mm
-from drift.words.slides import STEP_MM, tuned_from
+from drift.tonight.decision import NOTICED_CENTS, round_mm
+from drift.words.letters import capital
+from drift.words.slides import STEP_MM, moved_since, tuned_from, tuned_positions
 
 __all__ = [
-    "AT_THE_END",
     "EXTRAPOLATED",
+    "EXTRAPOLATED_IN_FULL",
+    "REMAINING",
+    "SMALL_NUMBERS",
+    "about_remaining",
     "cell",
     "cell_interval",
+    "figure",
     "head",
     "heading",
     "legend",
+    "mark",
+    "moved_since_tuning",
     "remaining",
     "reminder",
+    "started",
     "summary",
+    "travel_unknown",
 ]
 
-EXTRAPOLATED = "*"
-AT_THE_END = " end"
+EXTRAPOLATED, EXTRAPOLATED_IN_FULL = "*", "extrapolated"
+FULLY_IN, STUCK, END, TOO_FAR = "fully in", "stuck", "end", "too far?"
 STAY = "stay"
+REMAINING = "remaining\n(cents)"
 A_MOVE = "move"
-SMALL_NUMBERS = "Small: where 95 % of what is likely lies."
+SMALL_NUMBERS = "Small figures: the right position lies between them (95 % likely)."
+HOW_TO_GIVE_TRAVEL = "--travel"
 
 
 def reminder(table: PositionTable) -> str:
     """Return what to mind at the instrument."""
-    open_notes = " Open notes." if table.instrument.family == "brass" else ""
-    return f"Warm up first.{open_notes} Never force a slide that is stuck."
+    brass = table.instrument.family == "brass"
+    open_notes = "Set slides on open notes, no valve pressed. " if brass else ""
+    return f"{open_notes}Never force a slide that is stuck."
 
 
 def heading(table: PositionTable) -> str:
@@ -50,16 +63,31 @@ def head(table: PositionTable, slide: str, unit: str = "") -> str:
 
 
 def cell(table: PositionTable, row: int, slide: str, *, inches: bool = False) -> str:
-    """Return a cell for a slide: a position, else a signed move, to what an eye can set."""
+    """Return a cell for a slide: where it goes, and in a word or two what is special there."""
+    return f"{figure(table, row, slide, inches=inches)} {mark(table, row, slide)}".rstrip()
+
+
+def figure(table: PositionTable, row: int, slide: str, *, inches: bool = False) -> str:
+    """Return a position, else a signed move, to what an eye can set."""
     move = table.move(row, slide)
     known = move.to_mm is not None
     value = move.move_mm if move.to_mm is None else move.to_mm
     if not known and not shows(move):
         return STAY
+    if known and mark(table, row, slide) == FULLY_IN:
+        return "0"
     text = in_inches(value) if inches else f"{round_mm(value, STEP_MM):.1f}"
-    if not known and value > 0:
-        text = f"+{text}"
-    return text + (AT_THE_END if move.at_end_of_travel else "")
+    return f"+{text}" if not known and value > 0 else text
+
+
+def mark(table: PositionTable, row: int, slide: str) -> str:
+    """Return what is special about a position: fully in, stuck, the end of its travel, too far."""
+    move, notices = table.move(row, slide), table.corrections[row].notices
+    if any(one.kind is About.STUCK and one.slide == slide for one in notices):
+        return STUCK
+    if not move.at_end_of_travel:
+        return TOO_FAR if table.beyond_usual(row, slide) else ""
+    return FULLY_IN if move.to_mm is not None and move.to_mm < MM_UNSEEN else END
 
 
 def cell_interval(table: PositionTable, row: int, slide: str) -> str:
@@ -88,24 +116,103 @@ def remaining(table: PositionTable, row: int) -> str:
     )
 
 
-def legend(table: PositionTable, *, inches: bool = False) -> list[str]:
-    """Return how to read the table, a line each."""
-    unit = "inches" if inches else "millimetres"
+def started(table: PositionTable, *, inches: bool = False) -> str:
+    """Return from where the answers start: air, playing, and where the slides were."""
     tuned = table.corrections[0]
-    celsius = round(tuned.tuned_celsius, 1)
-    minutes = round(tuned.tuned_minutes)
-    at = f"tuned at {celsius:g} °C, after {minutes} minutes of playing{tuned_from(tuned)}"
+    slides = tuned_positions(tuned, inches=inches)
+    return (
+        f"tuned at {round(tuned.tuned_celsius, 1):g} °C, after {round(tuned.tuned_minutes)} "
+        f"minutes of playing{tuned_from(tuned)}{f', with {slides}' if slides else ''}"
+    )
+
+
+def legend(
+    table: PositionTable,
+    *,
+    inches: bool = False,
+    give_travel: str = HOW_TO_GIVE_TRAVEL,
+    far: str = EXTRAPOLATED,
+) -> list[str]:
+    """Return how to read the table, a line each.
+
+    Parameters
+    ----------
+    table : PositionTable
+        The table.
+    inches : bool
+        Whether it is in inches.
+    give_travel : str
+        Where the program takes how far slides come out; empty to say only what is marked.
+    far : str
+        What marks a temperature outside those measured so far.
+    """
+    unit = "inches" if inches else "millimetres"
     if not table.instrument.slides:
-        return [f"Nothing on it can be moved; cents against where it was {at}."]
+        return [f"Nothing on it can be moved; cents against where it was {started(table)}."]
+    tuned = table.corrections[0]
     what = "Positions from fully in" if tuned.at else "Moves"
-    lines = [f"{what}, {unit}; {at}."]
+    lines = [f"{what}, {unit}; {started(table, inches=inches)}."]
     if set(table.slides) - set(tuned.at):
         lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
+    lines += moved_since_tuning(table, inches=inches)
     if any(table.extrapolated):
-        lines.append(f"{EXTRAPOLATED} outside the temperatures measured so far: extrapolated.")
-    if any(move.at_end_of_travel for one in table.corrections for move in one.moves):
-        lines.append(f"{AT_THE_END.strip()}: at the end of its travel, or stuck.")
-    return lines
+        outside = "outside the temperatures measured so far"
+        in_full = far == EXTRAPOLATED_IN_FULL
+        lines.append(
+            f"{capital(far)}: {outside}." if in_full else f"{far} {outside}: extrapolated."
+        )
+    rows = range(len(table.corrections))
+    if any(mark(table, row, slide) == END for row in rows for slide in table.slides):
+        lines.append(f"“{END}”: the end of its travel.")
+    return lines + travel_unknown(table, give_travel) + about_remaining(table)
+
+
+def about_remaining(table: PositionTable) -> list[str]:
+    """Return what to do where an error remains that listeners notice; nothing where none does."""
+    worst = [max(map(abs, one.remaining_cents.values()), default=0) for one in table.corrections]
+    if max(worst) < NOTICED_CENTS:
+        return []
+    brass = table.instrument.family == "brass"
+    return [
+        f"Where {NOTICED_CENTS:g} cents or more remain, tell the director before the band tunes, "
+        f"and {'take the rest with the lip' if brass else 'tune by ear'}."
+    ]
+
+
+def moved_since_tuning(
+    table: PositionTable, *, inches: bool = False, instead: str = "set it as the table says"
+) -> list[str]:
+    """Return which slides are no longer where they were tuned, and what to do about it."""
+    tuned = table.corrections[0]
+    return [
+        f"{capital(moved_since(notice, tuned, inches))}: {instead}."
+        for notice in tuned.notices
+        if notice.kind is About.MOVED_SINCE
+    ]
+
+
+def travel_unknown(table: PositionTable, give_travel: str = HOW_TO_GIVE_TRAVEL) -> list[str]:
+    """Return in a line that nobody told the program how far slides come out, and how to."""
+    slides = table.travel_unknown
+    if not slides:
+        return []
+    if not give_travel:
+        return _too_far(table)
+    given = ",".join(f"{slide}=MM" for slide in slides)
+    where = f"{give_travel} {given}" if give_travel == HOW_TO_GIVE_TRAVEL else give_travel
+    names = " and ".join(shown(slide) for slide in slides)
+    return [f"How far {names} can come out is not known: give it with {where}.", *_too_far(table)]
+
+
+def _too_far(table: PositionTable) -> list[str]:
+    """Return what the mark means that a position has further out than most models go."""
+    rows = range(len(table.corrections))
+    usual = ", ".join(
+        f"{shown(slide)} about {table.instrument.slide(slide).usual_travel_mm:g} mm"
+        for slide in table.travel_unknown
+        if any(mark(table, row, slide) == TOO_FAR for row in rows)
+    )
+    return [f"“{TOO_FAR}”: further out than most models go ({usual})."] if usual else []
 
 
 def summary(table: PositionTable, *, inches: bool = False) -> str:

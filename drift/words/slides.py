@@ -17,7 +17,17 @@ from drift.words.cents import order, slide_noun
 from drift.words.remaining_error import what_remains
 from drift.words.warming import counts_on, warm_up
 
-__all__ = ["answer", "length", "move_in_words", "notices", "orders", "steps", "tuned_from"]
+__all__ = [
+    "answer",
+    "length",
+    "move_in_words",
+    "moved_since",
+    "notices",
+    "orders",
+    "steps",
+    "tuned_from",
+    "tuned_positions",
+]
 
 LINE_WIDTH = 92
 SIXTEENTHS = 16
@@ -297,6 +307,14 @@ def tuned_from(correction: Correction) -> str:
         return " (assumed)" if correction.tuned_from is TunedFrom.ASSUMED else ""
     air = "" if reference.celsius is not None else "; the temperature is assumed"
     return f" (as it was tuned in {reference.rehearsal}{air})"
+
+
+def tuned_positions(correction: Correction, *, inches: bool = False) -> str:
+    """Return where the slides were when it was tuned, as far as that is known."""
+    names = [slide.name for slide in correction.instrument.slides if slide.name in correction.at]
+    return ", ".join(
+        f"{shown(name)} {length(correction.at[name], inches=inches)}" for name in names
+    )
 
 
 def _expected(correction: Correction) -> list[str]:

@@ -6,7 +6,7 @@ from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.correction import Correction
 from drift.slides.warming import warm_share
 
-__all__ = ["counts_on", "little_known", "span", "warm_up"]
+__all__ = ["counts_on", "little_known", "span", "warm_up", "warm_up_briefly"]
 
 KNOWN_SHARE = 0.5
 """A warm-up time is known once so much of it came from the readings."""
@@ -46,6 +46,17 @@ def warm_up(correction: Correction) -> str:
     return (
         f"Warm up first, about {found.estimate:.0f} minutes ({low:.0f} to {high:.0f}), where you "
         "are going to play."
+    )
+
+
+def warm_up_briefly(correction: Correction) -> str:
+    """Return the same in one line, for a card."""
+    found = correction.warm_after
+    if little_known(correction) or found.estimate > LONGEST_MINUTES:
+        usual = TIMES_TO_95_PERCENT * correction.instrument.priors.warm_minutes
+        return f"Warm up first: {usual:.0f} minutes are usual; yours: {span(correction)}."
+    return (
+        f"Warm up first, about {found.estimate:.0f} minutes ({found.low:.0f} to {found.high:.0f})."
     )
 
 

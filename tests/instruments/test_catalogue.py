@@ -13,6 +13,8 @@ from drift.instruments import Catalogue, canonical_name, catalogue, find, known_
 from drift.instruments.anatomy import SPEED_AT_20_CELSIUS
 from drift.instruments.names import SEVERAL
 from drift.notes import cents_between, hertz_of, midi_of, written_of
+from drift.regression.fits import physics
+from drift.slides.correction import correct
 
 DATA = Path(__file__).parents[1] / "data"
 PUBLISHED = pd.read_csv(DATA / "slide_reference.csv").set_index("instrument")
@@ -294,6 +296,18 @@ def test_a_catalogue_holds_what_its_file_held_when_it_was_read(tmp_path):
     path.write_text(MINE.replace("path_factor = 1", "path_factor = 2"), encoding="utf-8")
     assert before.find("alphorn").slides[0].path_factor == 1
     assert Catalogue.read(path).find("alphorn").slides[0].path_factor == 2
+
+
+def test_the_usual_travel_of_a_slide_marks_and_never_limits(tmp_path):
+    horn = find("double horn")
+    assert [slide.usual_travel_mm for slide in horn.slides] == [45.0, 45.0, 30.0]
+    far = correct(physics(), horn, 60.0, at={"main": 30.0})
+    assert far.moves[0].to_mm > 45.0
+    assert not far.moves[0].at_end_of_travel
+    assert Catalogue.read(mine(tmp_path)).find("alphorn").slides[0].usual_travel_mm is None
+    text = MINE.replace("path_factor = 1", "usual_travel_mm = 0")
+    with pytest.raises(InputError, match="'usual_travel_mm': 0 is not above 0"):
+        Catalogue.read(mine(tmp_path, text))
 
 
 def test_the_shipped_catalogue_is_one():

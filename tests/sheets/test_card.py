@@ -1,6 +1,7 @@
 """The card of slide positions: one page, large type, nothing cut off."""
 
 import io
+from datetime import UTC, date, datetime
 
 import pytest
 from pypdf import PdfReader
@@ -10,10 +11,16 @@ from drift.instruments import find
 from drift.sheets import card as module
 from drift.sheets.card import card_pdf, save_card
 from drift.slides.positions import positions
-from drift.words.slide_table import cell, cell_interval
+from drift.slides.reference import Reference
+from drift.words import room_card
+from drift.words.remaining_error import what_remains
+from drift.words.slide_table import cell_interval, figure
+from drift.words.warming import warm_up
+from tests.slides.test_correction import Told
 
 PHYSICS = drift.physics()
 AT = {"main": 12.0, "F": 8.0}
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
 
 def pieces(pdf):
@@ -39,7 +46,7 @@ def test_the_columns_are_as_wide_as_their_texts(name, inches, known):
     table = positions(PHYSICS, kind, player="Rowan", at=at, travel=travel)
     head, rows = module._texts(table, inches)
     places = range(2, 2 + len(table.slides))
-    grid = module._grid(table, inches, 363.0)
+    grid = module._grid(table, inches, 363.0, 1000.0)
     style = module._style(places, module.LARGEST, len(rows))
     size = next(c[4] for c in style if c[0] == "FONT" and c[3] == module.BOLD)
     assert sum(grid._colWidths) == pytest.approx(363.0, abs=0.5)
@@ -56,7 +63,7 @@ def test_the_card_is_one_page_in_large_type(tmp_path):
     assert len(pages) == 1
     texts = {text: size for _, _, size, text in found}
     assert {"double horn", "Rowan"} <= set(texts)
-    assert texts[cell(table, 6, "main")] >= 15
+    assert texts[figure(table, 5, "main")] >= 13
     assert min(texts.values()) >= 9
     width = float(pages[0].mediabox.width)
     assert all(0 < x < width for x, _, _, _ in found)
@@ -79,9 +86,9 @@ def test_each_position_has_its_interval_and_an_end_is_a_word():
     move = table.move(warm, "main")
     low, high = (round(2 * (12.0 + end)) / 2 for end in (move.low_mm, move.high_mm))
     assert f"{low:g} to {high:g}" in text
-    assert "30.0 end" in text
+    assert "30.0" in text
     assert "|" not in text
-    assert "end: at the end of its travel, or stuck." in text
+    assert "“end”: the end of its travel." in " ".join(text.split())
 
 
 def test_an_interval_is_left_out_where_it_says_nothing():
@@ -93,3 +100,66 @@ def test_an_interval_is_left_out_where_it_says_nothing():
     move = unknown.move(0, "main")
     low, high = (round(2 * end) / 2 for end in (move.low_mm, move.high_mm))
     assert cell_interval(unknown, 0, "main") == f"+{low:g} to +{high:g}"
+
+
+def one_line(pdf):
+    return " ".join(PdfReader(io.BytesIO(pdf)).pages[0].extract_text().split())
+
+
+HORN_AT = {"main": 14.0, "F": 14.5, "Bb": 2.0}
+
+
+def test_a_card_says_what_for_from_when_and_where_it_starts():
+    table = positions(PHYSICS, "double horn", player="Rowan", at=HORN_AT)
+    text = one_line(card_pdf(table, title="Autumn parade", printed=date(2026, 10, 5)))
+    assert "Rowan, Autumn parade, printed 2026-10-05" in text
+    assert "with main 14 mm, F 14.5 mm, B♭ 2 mm." in text
+    assert "Warm up first: 18 minutes are usual; yours: 6 to 59 minutes." in text
+    assert "Set slides on open notes, no valve pressed." in text
+    assert "tell the director before the band tunes" in text
+    assert "*" not in text
+    assert "fully in" in text
+
+
+@pytest.mark.parametrize("celsius", [5.0, 24.0, 35.0])
+def test_one_room_fills_the_card_in_large_type(celsius):
+    cold = Told(-37.0, -54.0, -20.0) if celsius < 20 else Told(9.0, 7.0, 12.0)
+    table = positions(cold, "double horn", celsius=[celsius], at=HORN_AT)
+    pages, found = pieces(card_pdf(table))
+    assert len(pages) == 1
+    sizes = {text: size for _, _, size, text in found}
+    assert sizes[room_card.figure(table, "main")] >= 26
+    lowest = min(y for _, y, _, _ in found)
+    assert lowest < 0.45 * float(pages[0].mediabox.height)
+    text = one_line(card_pdf(table))
+    for line in what_remains(table.corrections[0]):
+        assert line in text
+    assert warm_up(table.corrections[0]) in text
+
+
+def test_where_a_slide_is_now_stands_beside_where_it_goes():
+    tuned = Reference("home", START, 20.0, 30.0, True, {"main": 14.0, "F": 14.5}, {"F": 8.0})
+    cold = Told(-37.0, -54.0, -20.0)
+    table = positions(cold, "double horn", celsius=[5.0], at=HORN_AT, reference=tuned)
+    assert room_card.beside(table, "F")[0] == "fully in, now 8 mm"
+    assert room_card.beside(table, "main")[0] == "fully in, now 14 mm"
+    assert "was at 14.5 mm when tuned and is logged at 8 mm now" in one_line(card_pdf(table))
+    several = positions(cold, "double horn", celsius=[5.0, 10.0], at=HORN_AT, reference=tuned)
+    assert "logged at 8 mm now: set it as the table says." in one_line(card_pdf(several))
+
+
+def test_a_card_of_an_instrument_that_is_left_alone():
+    table = positions(Told(3.0, 2.0, 4.0), "Bb trumpet", celsius=[22.0])
+    assert "Leave the slides where they are: 3 cents are hardly noticed." in one_line(
+        card_pdf(table)
+    )
+    bars = positions(PHYSICS, "vibraphone", celsius=[5.0])
+    assert "Nothing on it can be moved" in one_line(card_pdf(bars))
+    assert "Warm up" not in one_line(card_pdf(bars))
+
+
+def test_cards_of_many_slides_and_in_inches_stay_on_a_page():
+    for name, at in (("BBb tuba", {"main": 20.0}), ("double horn", HORN_AT)):
+        for inches in (False, True):
+            table = positions(PHYSICS, name, celsius=[-10.0], at=at)
+            assert len(PdfReader(io.BytesIO(card_pdf(table, inches=inches))).pages) == 1

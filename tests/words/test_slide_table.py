@@ -14,7 +14,39 @@ def test_marks_outside_the_temperatures_measured_and_the_travel():
     assert "15.0 end" in text
     assert " 0*  " in text
     assert "* outside the temperatures measured so far: extrapolated" in text
-    assert "end: at the end of its travel, or stuck" in text
+    assert "“end”: the end of its travel." in text
+
+
+def test_what_is_special_about_a_position_is_a_word():
+    cold = Told(-40.0, -45.0, -35.0)
+    table = positions(cold, "double horn", at={"main": 12.0, "F": 3.0}, stuck=["F"])
+    assert cell(table, 0, "main") == "0 fully in"
+    assert cell(table, 0, "F") == "3.0 stuck"
+    assert not any("end" in line for line in legend(table)[1:-1])
+
+
+def test_unknown_travel_is_said_once_and_what_lies_beyond_the_usual_is_marked():
+    hot = Told(40.0, 35.0, 45.0)
+    table = positions(hot, "double horn", at={"main": 20.0, "F": 8.0, "Bb": 2.0})
+    assert cell(table, 0, "main") == "51.5 too far?"
+    said = legend(table)
+    assert (
+        said.count(
+            "How far main and F can come out is not known: give it with --travel main=MM,F=MM."
+        )
+        == 1
+    )
+    assert "“too far?”: further out than most models go (main about 45 mm)." in said
+    field = legend(table, give_travel="“Can go out to” above")
+    assert "is not known: give it with “Can go out to” above." in " ".join(field)
+    given = positions(hot, "double horn", at={"main": 20.0}, travel={"main": 60.0, "F": 50.0})
+    assert "too far" not in given.summary()
+    assert "is not known" not in given.summary()
+
+
+def test_where_it_starts_names_the_slides_in_the_order_of_work():
+    table = positions(HOT, "double horn", at={"F": 14.5, "Bb": 2.0, "main": 14.0})
+    assert legend(table)[0].endswith("with main 14 mm, F 14.5 mm, B♭ 2 mm.")
 
 
 def test_without_positions_the_table_gives_signed_moves():
