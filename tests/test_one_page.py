@@ -3,6 +3,7 @@
 import io
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -17,9 +18,14 @@ from drift.logbook.rehearsals import Rehearsals
 from drift.regression.advice import Advice, additions_near
 from drift.regression.notices import Notice, NoticeKind
 from drift.report.one_page import one_page_pdf
+from drift.slides.reference import Reference
 from drift.study import Study
 from drift.words import one_page as words
+from drift.words.remaining_error import what_remains
 from drift.words.slides import orders
+from drift.words.warming import warm_up_briefly
+
+START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
 
 def read(pdf: bytes) -> tuple[int, str]:
@@ -61,6 +67,64 @@ def test_the_millimetres_come_first_and_are_those_of_the_study(study, rowan):
         assert text.index(later) > first
     assert "Rowan, double horn Invented readings." in text
     assert "Isolde" not in text
+
+
+def test_what_remains_is_named_by_side_and_what_to_do_about_it(study, rowan):
+    short = {"at": {"main": 6.0, "F": 3.0, "Bb": 2.0}, "player": "Rowan"}
+    cold = replace(
+        rowan,
+        correction=study.correction("double horn", 5.0, **short),
+        table=study.positions("double horn", **short),
+    )
+    pages, text = read(one_page_pdf(cold))
+    assert pages == 1
+    assert (said := what_remains(cold.correction))[1].startswith("Tell the director")
+    assert all(line in text for line in said)
+    assert text.count(said[0]) == 1
+    assert warm_up_briefly(cold.correction) in text
+    assert "0 fully in" in text.replace("\xa0", " ")
+    assert "0.0 end" not in text
+
+
+def test_unknown_travel_is_said_once_and_the_command_can_be_typed(study, rowan):
+    loose = replace(rowan, table=study.positions("double horn", player="Rowan", at={"main": 30.0}))
+    text = read(one_page_pdf(loose))[1]
+    assert text.count("“drift slides --travel main=MM") == 1
+    assert "“too far?”: further out than most models go (main about 45 mm)." in text
+
+
+def test_a_slide_that_was_moved_is_named_with_both_positions(study, rowan):
+    tuned = Reference("home", START, 20.0, 30.0, True, {"main": 14.0, "F": 14.5}, {"F": 8.0})
+    since = drift.correct(
+        study.fit, "double horn", 28.0, at={"main": 14.0, "F": 14.5}, reference=tuned
+    )
+    text = read(one_page_pdf(replace(rowan, correction=since)))[1]
+    assert text.count("the F slide was at 14.5 mm when tuned and is logged at 8 mm now") == 1
+    assert "slides at main 14 mm, F 14.5 mm" in text
+
+
+def test_every_note_that_was_read_is_in_the_table_while_there_is_room(rowan):
+    text = read(one_page_pdf(rowan))[1]
+    assert len(rowan.tendencies) > 2
+    assert all(words.note(each, rowan) in text for each in rowan.tendencies)
+    assert "read most of" not in text
+    few = tuple(replace(rowan.tendencies[0], readings=n) for n in (5, 1, 7, 2, 3))
+    said = words.practice(replace(rowan, advice=None, tendencies=few))[0]
+    assert [int(n) for n in re.findall(r"\((\d)\)", said)] == [1, 2, 3, 5]
+    assert said.startswith("Read notes with fewer than 8 readings more often")
+
+
+def test_a_reading_far_off_is_named_and_does_not_flatten_the_curve(study):
+    fit = study.fit
+    lies = fit.rows["residual"].copy()
+    lies[fit.rows.index[fit.rows["player"] == "Rowan"][0]] += 400.0
+    ax = charts.drift_against_temperature(
+        replace(fit, rows=fit.rows.assign(residual=lies)), instrument="double horn", player="Rowan"
+    )
+    assert ax.get_ylim()[1] < 100.0
+    assert ax.texts[0].get_text().startswith("1 reading off the chart (+")
+    usual = charts.drift_against_temperature(fit, instrument="double horn", player="Rowan")
+    assert not usual.texts
 
 
 def test_without_a_temperature_it_answers_for_the_last_room(study, without_advice):

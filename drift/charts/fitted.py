@@ -22,6 +22,7 @@ from drift.charts.style import (
     round_limits,
     short,
     signed,
+    signed_text,
     style,
 )
 from drift.notes import shown
@@ -49,6 +50,9 @@ STEP_CENTS, STEP_CELSIUS = 10.0, 5.0
 
 USUAL_CENTS = (-20.0, 20.0)
 """What the axis of drift holds in any case."""
+
+FAR_CENTS = 50.0
+"""A reading so far outside the band is named in place of being drawn: it would flatten the rest."""
 
 POINTS = 41
 """So many points make a line with its band."""
@@ -278,6 +282,21 @@ def _points(ax: Axes, rows: pd.DataFrame, column: str) -> None:
             )
 
 
+def _near(ax: Axes, lines: npt.NDArray[np.float64], rows: pd.DataFrame) -> npt.NDArray[np.float64]:
+    """Return the readings that the axis has to hold, and name those too far off for it."""
+    if not len(rows):
+        return np.empty(0)
+    read: npt.NDArray[np.float64] = np.asarray(observed(rows), dtype=np.float64)
+    far = (read < lines.min() - FAR_CENTS) | (read > lines.max() + FAR_CENTS)
+    if far.any():
+        named = ", ".join(signed_text(round(cents)) for cents in sorted(read[far])[:3])
+        more = ", ..." if far.sum() > 3 else ""
+        off = f"{far.sum()} reading{'s' if far.sum() > 1 else ''} off the chart ({named}{more})"
+        ax.text(0.99, 0.97, off, transform=ax.transAxes, ha="right", va="top", fontsize=8)
+    near: npt.NDArray[np.float64] = read[~far]
+    return near
+
+
 def _finish(
     ax: Axes, fit: Fit, rows: pd.DataFrame, lines: Sequence[pd.Series[float]], title: str
 ) -> None:
@@ -285,7 +304,7 @@ def _finish(
     held = covariate_columns(fit.settings)
     equal = f"\nat equal {short(', '.join(held))}" if held else ""
     ax.set_ylabel(drift_label(pd.DataFrame(columns=["residual"])) + equal)
-    drawn = np.concatenate([*lines, *([observed(rows)] if len(rows) else [])])
+    drawn = np.concatenate([*lines, _near(ax, np.concatenate(lines), rows)])
     # Half a mark more, so that the edge cuts none.
     around = [drawn.min() - MARK_CENTS, drawn.max() + MARK_CENTS]
     ax.set_ylim(round_limits(around, STEP_CENTS, USUAL_CENTS))

@@ -225,6 +225,17 @@ def legend_below(ax: Axes) -> None:
     )
 
 
+def legend_beside(ax: Axes) -> None:
+    """Put the legend right of the axes, in small letters, where a picture is low and wide."""
+    ax.legend(
+        loc="upper left",
+        bbox_to_anchor=(1.01, 1.02),
+        borderaxespad=0.0,
+        fontsize=7.5,
+        handlelength=1.8,
+    )
+
+
 def at_least(ax: Axes, span: float) -> None:
     """Keep the vertical axis from blowing up a change too small to matter."""
     low, high = ax.get_ylim()

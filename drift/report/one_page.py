@@ -14,7 +14,7 @@ from reportlab.platypus import Flowable, Image, SimpleDocTemplate, Spacer
 from reportlab.platypus import Table as Grid
 
 from drift.charts.fitted import drift_against_temperature
-from drift.charts.style import GREY, figure_of, new_axes, png, short
+from drift.charts.style import GREY, figure_of, legend_beside, new_axes, png, short
 from drift.charts.tendencies import note_tendencies
 from drift.degrees import fahrenheit_of_celsius
 from drift.evidence import NoteTendency, PlayerEvidence
@@ -44,14 +44,19 @@ POINTS_PER_INCH = 72.0
 FRAME_POINTS = 6.0
 """ReportLab keeps so much free around what it lays out [pt]."""
 
-TENDENCIES = (10, 8, 6, 4, 2)
-"""So many notes, as far as there is room: those that were read most often."""
+TENDENCIES = ((10, True), (10, False), (8, False), (6, False), (4, False), (2, False))
+"""So many notes, those that were read most often, and whether the habits of reading are named:
+as far as there is room."""
 
-SMALLEST_CURVE, LEAST_CURVE, MOST_CURVE = 46 * mm, 54 * mm, 92 * mm
+SMALLEST_CURVE, LEAST_CURVE, MOST_CURVE = 34 * mm, 40 * mm, 92 * mm
 """The curve takes what the page leaves: notes give way to it first, then it gives way itself."""
 
+MINUS, NO_BREAK = "\N{MINUS SIGN}", "\N{NO-BREAK SPACE}"
+CLOSE = ParagraphStyle("close", BODY, fontSize=9, leading=12, spaceAfter=2)
+CLOSE_BOLD = ParagraphStyle("close bold", CLOSE, fontName=BOLD, fontSize=10, leading=14)
+SMALL = ParagraphStyle("small", CAPTION, fontSize=8, leading=10.5, spaceAfter=2)
 ORDER = ParagraphStyle("order", BODY, fontName=BOLD, fontSize=12.5, leading=16.5, spaceAfter=2)
-SECTION = ParagraphStyle("section", HEADING, spaceBefore=5)
+SECTION = ParagraphStyle("section", HEADING, fontSize=12, leading=15, spaceBefore=3, spaceAfter=3)
 ROOM = ParagraphStyle("room", BODY, fontSize=11, leading=15, spaceAfter=2)
 ROW = 5.6 * mm
 
@@ -99,8 +104,8 @@ def one_page_pdf(
         *_answer(evidence, width, zone),
         *_positions(evidence, width),
     ]
-    for count in TENDENCIES:
-        below = [*_notes(evidence, width, count), *_practice(evidence, habits=count > 2)]
+    for count, habits in TENDENCIES:
+        below = [*_notes(evidence, width, count), *_practice(evidence, habits)]
         left = layout.height - sum(_height(each, width) for each in (*above, *below)) - 5 * mm
         if left >= LEAST_CURVE:
             break
@@ -125,8 +130,10 @@ def _answer(evidence: PlayerEvidence, width: float, zone: tzinfo) -> list[Flowab
     inside = [
         paragraph(words.next_room(evidence), ROOM),
         *(paragraph(text, ORDER) for text in words.to_do(evidence)),
-        *(paragraph(text, BODY) for text in words.expected(evidence)),
-        *(paragraph(text, BODY) for text in words.to_look_at(evidence, zone)),
+        *_remains(evidence),
+        *(paragraph(text, CLOSE) for text in words.warming(evidence)),
+        *(paragraph(text, CLOSE) for text in words.expected(evidence)),
+        *(paragraph(text, CLOSE) for text in words.to_look_at(evidence, zone)),
     ]
     frame: Any = [
         ("BOX", (0, 0), (-1, -1), 1.2, HexColor(GREY)),
@@ -136,6 +143,12 @@ def _answer(evidence: PlayerEvidence, width: float, zone: tzinfo) -> list[Flowab
         ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
     ]
     return [Grid([[inside]], colWidths=[width], style=frame), Spacer(0, 3 * mm)]
+
+
+def _remains(evidence: PlayerEvidence) -> list[Flowable]:
+    """Return what remains in bold letters, and below it what to do about it."""
+    lines = words.remains(evidence)
+    return [paragraph(text, CLOSE if row else CLOSE_BOLD) for row, text in enumerate(lines)]
 
 
 def _positions(evidence: PlayerEvidence, width: float) -> list[Flowable]:
@@ -151,15 +164,29 @@ def _positions(evidence: PlayerEvidence, width: float) -> list[Flowable]:
         *(
             [
                 slide_table.head(table, slide, "mm"),
-                *(slide_table.cell(table, row, slide).replace("-", "−") for row in rows),
+                *(_cell(slide_table.figure(table, row, slide),
+                        slide_table.mark(table, row, slide)) for row in rows),
             ]
             for slide in table.slides
         ),
-    ]
-    first = 26 * mm
+    ]  # fmt: skip
+    errors = [_together(slide_table.remaining(table, row)) for row in rows]
+    if any(errors):
+        lines.append([slide_table.REMAINING.replace("\n", " "), *errors])
+    first = 22 * mm
     widths = [first, *[(width - first) / len(rows)] * len(rows)]
-    legend = " ".join(line.replace("-", "−") for line in slide_table.legend(table))
-    return [_grid(lines, widths, heads=2), Spacer(0, 1.2 * mm), paragraph(legend, CAPTION)]
+    legend = paragraph(words.table_legend(evidence), SMALL)
+    return [_grid(lines, widths, heads=2), Spacer(0, 1.2 * mm), legend]
+
+
+def _cell(figure: str, mark: str) -> str:
+    """Return a position and what is special about it, broken between the two if at all."""
+    return f"{figure.replace('-', MINUS)} {mark.replace(' ', NO_BREAK)}".rstrip()
+
+
+def _together(errors: str) -> str:
+    """Return the errors of a column, each on one line with its side."""
+    return errors.replace("-", MINUS).replace(" ", NO_BREAK).replace(f",{NO_BREAK}", ", ")
 
 
 def _curve(evidence: PlayerEvidence, width: float, height: float) -> Image:
@@ -174,6 +201,9 @@ def _curve(evidence: PlayerEvidence, width: float, height: float) -> Image:
         answer_celsius=evidence.correction.celsius,
     )
     drawn.set_ylabel(words.DRIFT)  # the usual words are longer than a low picture is high
+    drawn.set_xlabel(words.AIR)
+    drawn.set_title("", loc="left")  # the page has one
+    legend_beside(drawn)
     return _image(drawn)
 
 
@@ -203,7 +233,8 @@ def _notes(evidence: PlayerEvidence, width: float, most: int) -> list[Flowable]:
                ("RIGHTPADDING", (0, 0), (-1, -1), 0), ("TOPPADDING", (0, 0), (-1, -1), 0),
                ("BOTTOMPADDING", (0, 0), (-1, -1), 0)],
     )  # fmt: skip
-    return [paragraph(words.NOTES, SECTION), both]
+    heading = words.read_notes(len(shown_here), len(evidence.tendencies))
+    return [paragraph(heading, SECTION), both]
 
 
 def _most_read(evidence: PlayerEvidence, most: int) -> list[NoteTendency]:
@@ -216,7 +247,7 @@ def _practice(evidence: PlayerEvidence, habits: bool) -> list[Flowable]:
     said = words.practice(evidence) + ([words.HABITS] if habits else [])
     return [
         paragraph(words.MEASURE_NEXT, SECTION),
-        *(paragraph(text, BODY) for text in said),
+        *(paragraph(text, CLOSE) for text in said),
     ]
 
 

@@ -13,10 +13,13 @@ from drift.degrees import shown_degrees
 from drift.evidence import NoteTendency, PlayerEvidence
 from drift.notes import shown, written_of
 from drift.regression.advice import Advice
+from drift.words import slide_table
 from drift.words.cents import deviation, interval
 from drift.words.letters import capital
 from drift.words.noticed import of_player, sentences
+from drift.words.remaining_error import what_remains
 from drift.words.slides import notices, orders, tuned_from, tuned_positions
+from drift.words.warming import counts_on, warm_up_briefly
 
 __all__ = [
     "HABITS",
@@ -26,8 +29,12 @@ __all__ = [
     "next_room",
     "note",
     "practice",
+    "read_notes",
+    "remains",
+    "table_legend",
     "to_do",
     "to_look_at",
+    "warming",
 ]
 
 FEW_READINGS = 8
@@ -38,8 +45,9 @@ WORTH_WHILE = 0.95
 
 MOST_NOTICES, MOST_NOTES = 3, 4
 
-DRIFT = "drift (cents)\n0: warm, 20 °C"
+DRIFT, AIR = "drift (cents)", "air (°C); 0 cents: warm, at 20 °C"
 NOTES = "Notes against the others of their side"
+GIVE_TRAVEL = "“drift slides --travel {}” in the terminal"
 NOTES_HEADER = ("note", "cents", "95 %", "readings")
 MEASURE_NEXT = "What to measure next"
 HABITS = (
@@ -70,6 +78,40 @@ def to_do(evidence: PlayerEvidence) -> list[str]:
     if instrument.fixed_pitch is None:
         return [f"No rule in millimetres holds for the {shown(instrument.name)}: tune by ear."]
     return ["This instrument cannot be tuned: the others tune to it."]
+
+
+def remains(evidence: PlayerEvidence) -> list[str]:
+    """Return what remains after the moves, and what to do about it."""
+    return what_remains(evidence.correction) if evidence.instrument.slides else []
+
+
+def warming(evidence: PlayerEvidence) -> list[str]:
+    """Return how long to warm up first, and how warm the answer takes the instrument to be."""
+    if not evidence.instrument.slides:
+        return []
+    there = evidence.correction
+    return [" ".join(filter(None, (warm_up_briefly(there), counts_on(there))))]
+
+
+def table_legend(evidence: PlayerEvidence) -> str:
+    """Return how to read the table of positions; where it starts is said above it."""
+    table = evidence.table
+    slides = ",".join(f"{slide}=MM" for slide in table.travel_unknown)
+    lines = slide_table.legend(table, give_travel=GIVE_TRAVEL.format(slides), start=False)
+    return re.sub(r"(?<![-\w])-(?=\d)", "\N{MINUS SIGN}", " ".join(lines))
+
+
+def read_notes(shown_here: int, of: int) -> str:
+    """Return the heading of the notes, and whether it holds them all.
+
+    Examples
+    --------
+    >>> read_notes(4, 4)
+    'Notes against the others of their side'
+    >>> read_notes(8, 12)
+    'Notes against the others of their side (the 8 read most of 12)'
+    """
+    return NOTES if shown_here == of else f"{NOTES} (the {shown_here} read most of {of})"
 
 
 def expected(evidence: PlayerEvidence) -> list[str]:
@@ -177,6 +219,12 @@ def _room(celsius: float, evidence: PlayerEvidence) -> str:
 
 
 def _few(few: Sequence[NoteTendency], evidence: PlayerEvidence) -> str:
-    names = [f"{note(each, evidence)} ({each.readings})" for each in few[:MOST_NOTES]]
-    more = f" and {len(few) - MOST_NOTES} more" if len(few) > MOST_NOTES else ""
-    return f"Read these notes more often (readings so far): {'; '.join(names)}{more}."
+    """Return which notes to read more often, those read least first."""
+    ranked = sorted(few, key=lambda each: each.readings)
+    names = "; ".join(f"{note(each, evidence)} ({each.readings})" for each in ranked[:MOST_NOTES])
+    if len(few) <= MOST_NOTES:
+        return f"Read these notes more often (readings so far): {names}."
+    return (
+        f"Read notes with fewer than {FEW_READINGS} readings more often, first those read least: "
+        f"{names}."
+    )

@@ -132,6 +132,7 @@ def legend(
     inches: bool = False,
     give_travel: str = HOW_TO_GIVE_TRAVEL,
     far: str = EXTRAPOLATED,
+    start: bool = True,
 ) -> list[str]:
     """Return how to read the table, a line each.
 
@@ -145,16 +146,18 @@ def legend(
         Where the program takes how far slides come out; empty to say only what is marked.
     far : str
         What marks a temperature outside those measured so far.
+    start : bool
+        Whether to name where it was tuned; a page that says so elsewhere does not repeat it.
     """
     unit = "inches" if inches else "millimetres"
     if not table.instrument.slides:
         return [f"Nothing on it can be moved; cents against where it was {started(table)}."]
     tuned = table.corrections[0]
     what = "Positions from fully in" if tuned.at else "Moves"
-    lines = [f"{what}, {unit}; {started(table, inches=inches)}."]
+    lines = [f"{what}, {unit}{f'; {started(table, inches=inches)}' if start else ''}."]
     if set(table.slides) - set(tuned.at):
         lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
-    lines += moved_since_tuning(table, inches=inches)
+    lines += moved_since_tuning(table, inches=inches) if start else []
     if any(table.extrapolated):
         outside = "outside the temperatures measured so far"
         in_full = far == EXTRAPOLATED_IN_FULL
