@@ -17,8 +17,8 @@ __all__ = ["Sums", "sums_of"]
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int64]
 
-LARGEST_CHUNK = 500_000
-"""Numbers in the table of columns made at a time."""
+LARGEST_CHUNK, UNCUT = 500_000, 4
+"""Numbers in the table of columns made at a time; of one unit so many times as many."""
 
 
 @dataclass(frozen=True)
@@ -122,8 +122,10 @@ def sums_of(
             and ends[last + 1] - cuts[first] <= most
         ):
             last += 1
-        for low in range(int(cuts[first]), int(ends[last]), most):
-            rows = slice(low, min(low + most, int(ends[last])))
+        # A unit by itself may be longer; to cut it costs more than the memory that it saves.
+        step = most if ends[last] - cuts[first] > UNCUT * most else int(ends[last] - cuts[first])
+        for low in range(int(cuts[first]), int(ends[last]), step):
+            rows = slice(low, min(low + step, int(ends[last])))
             part = columns.take(rows)
             for unit, one in _of_kind(part, weights[rows], counted[rows], minutes, start).items():
                 found[unit] = found[unit] + one if unit in found else one

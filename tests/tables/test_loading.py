@@ -358,3 +358,13 @@ def test_a_name_is_judged_though_another_value_of_its_row_is_wrong():
     assert [row for row, _ in told] == [0, 0, 1, 1]
     for text in ("'H9' is not a note", "kazoo", "'x' is not a number", "'Z'"):
         assert any(text in problem for _, problem in told), text
+
+
+def test_a_logbook_gives_the_rows_and_the_fit_of_the_folder_that_it_was_made_of(tmp_path):
+    folder = shipped.folder(SEASON)
+    with Logbook(tmp_path / "book", writer="test") as book:
+        import_tables(book, take_tables(folder))
+    paired, again = (drift.pair(load(source)) for source in (folder, tmp_path / "book"))
+    assert again.same_as(paired)
+    expected, found = (drift.fit(one, method="least-squares") for one in (paired, again))
+    np.testing.assert_allclose(found.rows["residual"], expected.rows["residual"], atol=1e-9)
