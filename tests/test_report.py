@@ -6,6 +6,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pandas as pd
 import pytest
 from pypdf import PdfReader
@@ -16,16 +17,19 @@ from drift.findings import Finding
 from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.spoilt import Spoilt, SpoiltKind
+from drift.regression.estimates import Estimate
 from drift.report import Document, Made, compose, to_html
 from drift.report.document import Items, Picture, Section, Table, Words
 from drift.report.found import warnings
 from drift.report.material import Material
-from drift.report.measured import left_out, rehearsals
+from drift.report.measured import left_out, measured, rehearsals
 from drift.report.pdf import to_pdf
 from drift.study import Study
 from drift.words.fit import warning_text
 from drift.words.gig_cautions import DEFER
-from drift.words.numbers import interval, number
+from drift.words.numbers import interval, minus, number
+from drift.words.report_fit import of_instrument
+from drift.words.slide_table import legend, typed_travel
 
 HOSTILE = "<script>alert('1')</script>\"onload=x --> $\\frac{x$ &amp; _山"
 
@@ -77,6 +81,9 @@ def hostile(season) -> Document:
     return compose(Study.open(few).report(), title=HOSTILE, made=Made(HOSTILE, {HOSTILE: HOSTILE}))
 
 
+CHECKS = "Appendix: how far the numbers can be relied on"
+
+
 def section(document: Document, heading: str) -> Section:
     return next(part for part in document.sections if part.heading == heading)
 
@@ -88,14 +95,15 @@ def cells(part: Section) -> list[tuple[str, ...]]:
 def test_it_covers_everything_a_reader_asks_for(report):
     assert [part.heading for part in report.sections if part.heading != "Warnings"] == [
         "In short",
+        "Where the slides go",
         "What was measured",
         "Drift against temperature and playing time",
         "Each rehearsal",
-        "Where the slides go",
-        "The fit in numbers",
-        "What the fit leaves over",
         "What was left out",
+        "The fit in numbers",
         "With care",
+        "Appendix: how far the numbers can be relied on",
+        "What the fit leaves over",
         "How this was done",
     ]
     assert "instrument and player together" in report.text
@@ -122,6 +130,48 @@ def test_its_numbers_are_those_of_the_fit(report, material):
     assert said in report.text
 
 
+def test_thermometers_have_names_and_what_happened_to_them_is_plain(material):
+    here = material.rehearsals
+    odd = here.temperatures.index % 2 == 1
+    device = here.temperatures.assign(source=np.where(odd, "typed", "/dev/ttyUSB0"))
+    lines = [(here.temperatures["time"].iloc[0], here.names[0], "/dev/ttyUSB0", kind, "gone")
+             for kind in ("away", "away", "dialect")]  # fmt: skip
+    notices = pd.DataFrame(lines, columns=["time", "rehearsal", "source", "kind", "text"])
+    moved = replace(material, rehearsals=replace(here, temperatures=device, notices=notices))
+    said = next(block for block in measured(moved).blocks if isinstance(block, Items)).items
+    assert said == (
+        f"Thermometer: {sum(~odd)} temperatures.",
+        f"Typed: {sum(odd)} temperatures.",
+        "The thermometer did not answer, or was unplugged: 2 times.",
+    )
+    picture = next(block for block in rehearsals(moved).blocks if isinstance(block, Picture))
+    legends = [ax.get_legend() for ax in picture.figure.axes]
+    names = [text.get_text() for each in legends if each for text in each.get_texts()]
+    assert "thermometer" in names
+    assert not any("tty" in name for name in names)
+
+
+def test_the_warm_up_has_its_interval_and_is_called_little_known_where_it_is():
+    entries = {
+        "warm_cents_per_celsius": Estimate(2.2, 1.0, 3.4),
+        "warm_up_cents": Estimate(15.0, 9.0, 21.0),
+        "warm_up_time_constant_minutes": Estimate(7.0, 5.0, 10.0, from_data=0.8),
+    }
+    known = "After 21 minutes of playing (15 to 30) it is 95 % warm."
+    assert known in of_instrument("x", entries)[2]
+    entries["warm_up_time_constant_minutes"] = Estimate(23.0, 10.0, 46.0, from_data=0.3)
+    assert (
+        "When it is 95 % warm is little known yet: after 30 to 138 minutes of playing."
+        in of_instrument("x", entries)[2]
+    )
+
+
+def test_the_table_of_slides_says_what_the_other_sheets_say(report, material):
+    table = next(b for b in section(report, "Where the slides go").blocks if isinstance(b, Table))
+    for line in legend(material.tables[0], give_travel=typed_travel(material.tables[0])):
+        assert minus(line).rstrip(".") in table.caption
+
+
 def test_least_squares_has_its_own_numbers(season):
     paired = drift.pair(season)
     lines = drift.fit(paired, "least-squares").kinds["Bb trumpet"].curve.entries()
@@ -132,9 +182,7 @@ def test_least_squares_has_its_own_numbers(season):
         row[:3] for row in rows
     ]
     header = [
-        block.header
-        for block in section(document, "The fit in numbers").blocks
-        if isinstance(block, Table)
+        block.header for block in section(document, CHECKS).blocks if isinstance(block, Table)
     ]
     assert any("Durbin-Watson" in names for names in header)
     assert "from data" not in document.text
@@ -340,6 +388,7 @@ def test_players_come_first_in_the_numbers_and_then_what_leans_on_assumptions(re
     ]
     own = material.fit.kinds["double horn"].players["Rowan"].entries()["slow_cents_per_hour"]
     assert tables[0].rows[0][3] == f"{number(own.estimate)} ({interval(own)})"
+    tables = [b for b in section(report, CHECKS).blocks if isinstance(b, Table)]
     doubled = next(table for table in tables if "priors doubled" in table.header)
     assert len(doubled.rows) == len(material.fit.sensitivity())
 

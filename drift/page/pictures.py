@@ -15,9 +15,9 @@ from drift.charts.tendencies import note_tendencies
 from drift.errors import TooLittleData
 from drift.evidence import NoteTendency, tendencies_of
 from drift.notes import shown
-from drift.page.stand import called
 from drift.quantities import METRIC, Units
 from drift.study import Study
+from drift.words.thermometers import called
 
 __all__ = ["STAND_CHARTS", "Asked", "last_time", "notes_of", "of_rehearsal", "on_stand"]
 

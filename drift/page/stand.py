@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -22,13 +21,13 @@ from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
 from drift.words.letters import capital
 from drift.words.now import rests_on
+from drift.words.thermometers import called
 from drift.words.tonight import not_used, progress_in_words, surprises, to_do
 
 __all__ = [
     "REGIONS",
     "Stand",
     "Told",
-    "called",
     "entries",
     "playing",
     "temperature",
@@ -199,18 +198,6 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
         tuple(surprises(now.pitch, semitones)),
         tuple(known),
     )
-
-
-def called(source: str) -> str:
-    """Return the name of a thermometer as people know it: the path of a device is not a name.
-
-    Examples
-    --------
-    >>> called("stage"), called("/dev/ttyUSB0"), called("COM3")
-    ('stage', 'thermometer', 'thermometer')
-    """
-    is_device = "/" in source or "\\" in source or re.fullmatch(r"COM\d+|simulated", source)
-    return "thermometer" if is_device or not source else source
 
 
 def temperature(live_entries: LiveEntries, now: datetime) -> Air | None:

@@ -6,7 +6,7 @@ from datetime import UTC, tzinfo
 
 from drift.evidence import Evidence
 from drift.report.document import Document
-from drift.report.found import charts, in_numbers, in_short, residuals, warnings
+from drift.report.found import charts, checks, in_numbers, in_short, residuals, warnings
 from drift.report.material import Made, Material
 from drift.report.measured import left_out, measured, rehearsals
 from drift.report.method import method
@@ -57,15 +57,16 @@ def compose(
     material = Material(**vars(evidence), zone=zone, made=made)
     parts = (
         in_short(material),
+        slide_tables(material),
         warnings(material),
         measured(material),
         charts(material),
         rehearsals(material),
-        slide_tables(material),
-        in_numbers(material),
-        residuals(material),
         left_out(material),
+        in_numbers(material),
         care(material),
+        checks(material),
+        residuals(material),
         method(material),
     )
     covers = _covers(material)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from matplotlib.axes import Axes
+
 from drift.charts import (
     drift_against_playing_time,
     drift_against_temperature,
     left_out_rehearsals,
     residuals_figure,
 )
-from drift.charts.style import figure_of
+from drift.charts.style import figure_of, new_axes
 from drift.notes import shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material
@@ -19,7 +21,10 @@ from drift.words.letters import capital
 from drift.words.noticed import sentences
 from drift.words.numbers import number
 
-__all__ = ["charts", "in_numbers", "in_short", "residuals", "warnings"]
+__all__ = ["charts", "checks", "in_numbers", "in_short", "residuals", "warnings"]
+
+CHART_INCHES = 3.6
+"""So high that two charts with their captions leave room on a page for what comes before."""
 
 CURVE_CELSIUS = (10, 20, 30)
 """Where the text beside a chart gives the line (°C)."""
@@ -69,9 +74,14 @@ def in_numbers(material: Material) -> Section:
     for whose, lines in covariates_found(fit).items():
         blocks += [Words(f"{capital(whose)}:"), Items(tuple(lines))]
     if fit.method == "bayesian":
-        blocks += [Words(words.FROM_DATA), *_sensitivity(material)]
-    blocks += [_as_a_whole(material), _quality(material)]
+        blocks.append(Words(words.FROM_DATA))
     return Section(words.IN_NUMBERS, tuple(blocks))
+
+
+def checks(material: Material) -> Section:
+    """Give what tells how far the numbers can be relied on, for those who want to check."""
+    sensitive = _sensitivity(material) if material.fit.method == "bayesian" else []
+    return Section(words.CHECKS, (*sensitive, _as_a_whole(material), _quality(material)))
 
 
 def _players(material: Material) -> list[Block]:
@@ -136,10 +146,11 @@ def _quality(material: Material) -> Table:
                 shown(name),
                 number(kind.r_squared, 2),
                 number(kind.regressor_correlation, 2),
-                *(number(found[name].get(key, float("nan")), 3) for key in names),
+                *(words.diagnostic(found[name].get(key, float("nan"))) for key in names),
             )
         )
-    return Table(words.QUALITY, words.quality_header(names), tuple(rows))
+    caption = words.quality("pareto_k" in names)
+    return Table(caption, words.quality_header(names), tuple(rows))
 
 
 def _diagnostics(material: Material, name: str) -> dict[str, float]:
@@ -156,19 +167,23 @@ def charts(material: Material) -> Section:
         there = dict(zip(CURVE_CELSIUS, line, strict=True))
         blocks.append(
             Picture(
-                figure_of(drift_against_temperature(material.fit, instrument=name)),
+                figure_of(drift_against_temperature(material.fit, _low_axes(), instrument=name)),
                 words.AGAINST_TEMPERATURE,
                 words.against_temperature_alternative(name, there),
             )
         )
         blocks.append(
             Picture(
-                figure_of(drift_against_playing_time(material.fit, instrument=name)),
+                figure_of(drift_against_playing_time(material.fit, _low_axes(), instrument=name)),
                 words.AGAINST_TIME,
                 words.against_time_alternative(name),
             )
         )
     return Section(words.CHARTS, tuple(blocks))
+
+
+def _low_axes() -> Axes:
+    return new_axes(height=CHART_INCHES)
 
 
 def residuals(material: Material) -> Section:

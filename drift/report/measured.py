@@ -16,6 +16,7 @@ from drift.words import left_out as reasons
 from drift.words import report_measured as words
 from drift.words.numbers import day, hour, number
 from drift.words.report_fit import celsius_span
+from drift.words.thermometers import called_apart, happened
 
 __all__ = ["left_out", "measured", "rehearsals"]
 
@@ -122,25 +123,31 @@ def _player(material: Material, player: str, instrument: str) -> tuple[str, ...]
 def _thermometers(material: Material) -> list[str]:
     temperatures = material.rehearsals.temperatures
     temperatures = temperatures[temperatures["rehearsal"].isin(material.names)]
-    counts = temperatures["source"].value_counts(sort=True)
-    said = [words.temperatures_of(str(source), int(count)) for source, count in counts.items()]
+    counts, names = temperatures["source"].value_counts(sort=True), _names(material)
+    lines = [words.temperatures_of(names[str(of)], int(count)) for of, count in counts.items()]
     notices = material.rehearsals.notices
     notices = notices[notices["rehearsal"].isin(material.names)]
-    kinds = notices.groupby(["source", "kind"]).size()
-    said += [
-        words.notices_of(str(key[0]), str(key[1]), int(count))
-        for key, count in kinds.items()
-        if isinstance(key, tuple)
+    kinds = notices.groupby(["source", "kind"]).size().reset_index(name="count")
+    lines += [
+        happened(source, names[source], kind, int(count))
+        for source, kind, count in kinds.itertuples(index=False)
     ]
-    return said or [words.NO_TEMPERATURE]
+    return [line for line in lines if line] or [words.NO_TEMPERATURE]
+
+
+def _names(material: Material) -> dict[str, str]:
+    """Return what the thermometers of all rehearsals are called."""
+    here = material.rehearsals
+    return called_apart(map(str, [*here.temperatures["source"], *here.notices["source"]]))
 
 
 def _chart(material: Material, name: str, scale: Scale) -> Picture:
     rows = material.of(material.fit.rows, name)
     temperatures = material.of(material.rehearsals.temperatures, name)
+    names = _names(material)
     figure = rehearsal_figure(
         rows,
-        temperatures,
+        temperatures.assign(source=temperatures["source"].map(names)),
         events=material.rehearsals.events,
         zone=material.zone,
         title=name,

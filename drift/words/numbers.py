@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import tzinfo
 
 import pandas as pd
@@ -11,7 +12,7 @@ from drift.notes import shown
 from drift.regression.results import Estimate
 from drift.words.letters import capital
 
-__all__ = ["day", "hour", "interval", "named", "number", "plural"]
+__all__ = ["day", "hour", "interval", "minus", "named", "number", "plural"]
 
 
 def number(value: float, decimals: int = 1, *, sign: bool = False) -> str:
@@ -26,6 +27,17 @@ def number(value: float, decimals: int = 1, *, sign: bool = False) -> str:
         return "–"
     text = f"{value:{'+' if sign else ''}.{decimals}f}"
     return text.replace("-", "−") if float(text) else text.lstrip("+-")
+
+
+def minus(text: str) -> str:
+    """Return text with minus signs before its numbers; dates and options keep their hyphens.
+
+    Examples
+    --------
+    >>> minus("-3 cents on 2026-10-03 (--travel)")
+    '−3 cents on 2026-10-03 (--travel)'
+    """
+    return re.sub(r"(?<![-\w])-(?=\d)", "\N{MINUS SIGN}", text)
 
 
 def interval(estimate: Estimate, decimals: int = 1, *, sign: bool = False) -> str:

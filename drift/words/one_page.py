@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from datetime import UTC, tzinfo
 from typing import Any
@@ -17,6 +16,7 @@ from drift.words import slide_table
 from drift.words.cents import deviation, interval
 from drift.words.letters import capital
 from drift.words.noticed import of_player, sentences
+from drift.words.numbers import minus
 from drift.words.remaining_error import what_remains
 from drift.words.slides import notices, orders, tuned_from, tuned_positions
 from drift.words.warming import counts_on, warm_up_briefly
@@ -47,7 +47,6 @@ MOST_NOTICES, MOST_NOTES = 3, 4
 
 DRIFT, AIR = "drift (cents)", "air (°C); 0 cents: warm, at 20 °C"
 NOTES = "Notes against the others of their side"
-GIVE_TRAVEL = "“drift slides --travel {}” in the terminal"
 NOTES_HEADER = ("note", "cents", "95 %", "readings")
 MEASURE_NEXT = "What to measure next"
 HABITS = (
@@ -96,9 +95,8 @@ def warming(evidence: PlayerEvidence) -> list[str]:
 def table_legend(evidence: PlayerEvidence) -> str:
     """Return how to read the table of positions; where it starts is said above it."""
     table = evidence.table
-    slides = ",".join(f"{slide}=MM" for slide in table.travel_unknown)
-    lines = slide_table.legend(table, give_travel=GIVE_TRAVEL.format(slides), start=False)
-    return re.sub(r"(?<![-\w])-(?=\d)", "\N{MINUS SIGN}", " ".join(lines))
+    travel = slide_table.typed_travel(table)
+    return minus(" ".join(slide_table.legend(table, give_travel=travel, start=False)))
 
 
 def read_notes(shown_here: int, of: int) -> str:
@@ -120,7 +118,7 @@ def expected(evidence: PlayerEvidence) -> list[str]:
     cents = next(iter(there.expected_cents.values()))
     where = tuned_positions(there)
     slides = f", slides at {where}" if where else ""
-    known = re.sub(r"-(?=\d)", "\N{MINUS SIGN}", "; ".join(notices(there)[:MOST_NOTICES]))
+    known = minus("; ".join(notices(there)[:MOST_NOTICES]))
     return [
         f"If it was in tune at {shown_degrees(there.tuned_celsius)} after "
         f"{there.tuned_minutes:.0f} minutes of playing{tuned_from(there)}{slides}, it will be "

@@ -10,6 +10,7 @@ from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.words.fit import DIAGNOSTICS, SCATTER
 from drift.words.fit_quantities import DIGITS, WORDS
 from drift.words.numbers import interval, named, number, plural
+from drift.words.warming import rests_on_readings
 
 __all__ = [
     "against_temperature_alternative",
@@ -40,22 +41,32 @@ FROM_DATA = (
     "the width of the interval after the readings over its width before."
 )
 ALL_PLAYERS, NEW_PLAYER = "all players, mean", "a player not read yet"
+CHECKS = "Appendix: how far the numbers can be relied on"
 SENSITIVITY = (
-    "Shift of the mean of all players, in posterior standard deviations, if the assumptions "
-    "(priors) or the readings counted double: a large shift for the assumptions and a small "
-    "one for the readings is an answer that rests on assumption"
+    "What each number rests on: how far it would move if the assumptions (priors), or the "
+    "readings, counted double, in its own standard deviations. If the assumptions move it more "
+    "than the readings do, more readings are needed. Mean of all players"
 )
 SENSITIVITY_HEADER = ("quantity", "priors doubled", "readings doubled")
-AS_A_WHOLE = "The readings as a whole"
+AS_A_WHOLE = (
+    "The readings as a whole: the temperatures they cover, and how far days and single readings "
+    "lie apart by chance"
+)
 AS_A_WHOLE_HEADER = ("figure", "value")
 CELSIUS_SEEN = "temperatures seen (°C)"
 _SDS = {name: f"{text}, standard deviation ({unit})" for name, (text, unit) in SCATTER.items()}
 DAYS = {name: _SDS[name] for name in ("day_sd", "rehearsal_sd")}
 READING_SD = _SDS["reading_sd"]
 QUALITY = (
-    "Quality of fit. The correlation is that of temperature with playing time as the method "
-    "sees them: near −1 or 1, their effects cannot be separated"
+    "Quality of fit. R² is how much of the ups and downs of a note the fit explains: 1 is all. "
+    "The correlation is that of temperature with playing time: near −1 or 1, their effects cannot "
+    "be separated"
 )
+OF_DRAWS = (
+    ". With a Pareto k below 0.7 the draws stand for the answer well, the better the more of them "
+    "are effective"
+)
+
 
 CHARTS = "Drift against temperature and playing time"
 AGAINST_TEMPERATURE = (
@@ -83,6 +94,9 @@ COMPARED = (
     "the root mean square over all readings, a circle one rehearsal. “no drift” "
     "predicts that pitch never changes."
 )
+
+LARGEST_RATIO = 10.0
+"""A diagnostic above this is a count."""
 
 PLAYERS_DIFFER_IN = ("warm_cents_per_celsius", "warm_up_cents", "slow_cents_per_hour")
 
@@ -112,12 +126,22 @@ def of_instrument(name: str, entries: Mapping[str, Estimate]) -> list[str]:
         )
     rise, minutes = entries.get("warm_up_cents"), entries.get("warm_up_time_constant_minutes")
     if rise is not None and minutes is not None:
-        warm = number(TIMES_TO_95_PERCENT * minutes.estimate, 0)
         said.append(
             f"From cold to warm it rises {number(rise.estimate)} cents at 20 °C "
-            f"({interval(rise)}); after {warm} minutes of playing it is 95 % warm."
+            f"({interval(rise)}). {_warm_after(minutes)}"
         )
     return said
+
+
+def _warm_after(time_constant: Estimate) -> str:
+    """Return after how many minutes it is 95 % warm, and where that is little known."""
+    middle, low, high = (
+        number(TIMES_TO_95_PERCENT * minutes, 0)
+        for minutes in (time_constant.estimate, time_constant.low, time_constant.high)
+    )
+    if rests_on_readings(time_constant):
+        return f"After {middle} minutes of playing ({low} to {high}) it is 95 % warm."
+    return f"When it is 95 % warm is little known yet: after {low} to {high} minutes of playing."
 
 
 def room(change: Estimate, celsius: float) -> str:
@@ -202,6 +226,22 @@ def celsius_span(low: float, high: float) -> str:
 def quality_header(names: Iterable[str]) -> tuple[str, ...]:
     """Return the header of the quality of a fit, with the diagnostics that there are."""
     return ("instrument", "R² within notes", "correlation", *(DIAGNOSTICS[n] for n in names))
+
+
+def quality(draws: bool) -> str:
+    """Return how to read the table of quality, and of the draws where there are any."""
+    return QUALITY + (OF_DRAWS if draws else "")
+
+
+def diagnostic(value: float) -> str:
+    """Return a diagnostic as far as its digits matter; counts are whole.
+
+    Examples
+    --------
+    >>> diagnostic(541.728), diagnostic(0.2419)
+    ('542', '0.242')
+    """
+    return number(value, 0 if value > LARGEST_RATIO else 3)
 
 
 def against_temperature_alternative(name: str, cents_at: Mapping[int, float]) -> str:

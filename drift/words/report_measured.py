@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from drift.notes import shown
+from drift.words.letters import capital
 from drift.words.numbers import number, plural
 
 __all__ = [
@@ -12,7 +13,6 @@ __all__ = [
     "covers",
     "last_of_many",
     "notes_read",
-    "notices_of",
     "outliers",
     "rehearsal_alternative",
     "rehearsal_caption",
@@ -30,9 +30,6 @@ PLAYERS_HEADER = (
     "player", "instrument", "notes read", "slides at (mm)", "readings", "rehearsals",
 )  # fmt: skip
 NO_TEMPERATURE = "No temperature was logged."
-
-KINDS = {"away": "offline", "back": "online again"}
-"""Kinds of notices that the logbook holds under another name."""
 
 EACH_REHEARSAL = "Each rehearsal"
 HOW_TO_READ = (
@@ -118,15 +115,9 @@ def slides_at(position_mm: Mapping[str, float]) -> str:
     return ", ".join(f"{shown(slide)} {at:g}" for slide, at in position_mm.items()) or "–"
 
 
-def temperatures_of(source: str, count: int) -> str:
-    """Return how many temperatures a thermometer gave."""
-    return f"Thermometer {source or 'without a name'}: {plural(count, 'temperature')}"
-
-
-def notices_of(source: str, kind: str, count: int) -> str:
-    """Return how many notices of a kind there are of a thermometer."""
-    called = KINDS.get(kind, kind)
-    return f"Thermometer {source or 'without a name'}, notices of the kind “{called}”: {count}"
+def temperatures_of(name: str, count: int) -> str:
+    """Return how many temperatures a thermometer gave, or were typed."""
+    return f"{capital(name)}: {plural(count, 'temperature')}."
 
 
 def between(low_cents: float, high_cents: float) -> str:

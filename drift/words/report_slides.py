@@ -8,15 +8,14 @@ from drift.notes import shown
 from drift.slides.positions import PositionTable
 from drift.words import slide_table
 from drift.words.gig_cautions import DEFER
-from drift.words.slides import tuned_positions
+from drift.words.numbers import minus
 
 __all__ = ["caption", "care", "header"]
 
 WHERE = "Where the slides go"
 HOW_TO_READ = (
-    "For an instrument warmed up by 30 minutes of playing, from where it stood right at 20 °C "
-    "after as long. The last logged positions are taken as those; without any, moves are "
-    "given instead of positions. Millimetres from fully in; a move out has a plus."
+    "For an instrument warmed up by 30 minutes of playing. Without a logged position, the move is "
+    "given in its place."
 )
 WITH_CARE = "With care"
 
@@ -32,11 +31,10 @@ def header(table: PositionTable) -> tuple[str, ...]:
 
 def caption(table: PositionTable) -> str:
     """Return whose table of positions it is, where it starts, and what its marks mean."""
-    started = tuned_positions(table.corrections[0])
-    notes = [f"tuned with {started}" if started else "no positions logged"]
-    if any(table.extrapolated):
-        notes.append("* outside the temperatures measured so far: extrapolated")
-    return f"{table.player}, {shown(table.instrument.name)}: {'; '.join(notes)}"
+    travel = slide_table.typed_travel(table)
+    lines = slide_table.legend(table, give_travel=travel)
+    of = f"{table.player}, {shown(table.instrument.name)}. "
+    return of + minus(" ".join(lines)).rstrip(".")
 
 
 def care(wooden: Iterable[str]) -> list[str]:

@@ -31,6 +31,7 @@ __all__ = [
     "started",
     "summary",
     "travel_unknown",
+    "typed_travel",
 ]
 
 EXTRAPOLATED, EXTRAPOLATED_IN_FULL = "*", "extrapolated"
@@ -205,6 +206,12 @@ def travel_unknown(table: PositionTable, give_travel: str = HOW_TO_GIVE_TRAVEL) 
     where = f"{give_travel} {given}" if give_travel == HOW_TO_GIVE_TRAVEL else give_travel
     names = " and ".join(shown(slide) for slide in slides)
     return [f"How far {names} can come out is not known: give it with {where}.", *_too_far(table)]
+
+
+def typed_travel(table: PositionTable) -> str:
+    """Return what to type so that the program knows how far slides come out."""
+    given = ",".join(f"{slide}=MM" for slide in table.travel_unknown)
+    return f"“drift slides {HOW_TO_GIVE_TRAVEL} {given}” in the terminal"
 
 
 def _too_far(table: PositionTable) -> list[str]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from drift.regression.estimates import Estimate
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.correction import Correction
 from drift.slides.warming import warm_share
 
-__all__ = ["counts_on", "little_known", "span", "warm_up", "warm_up_briefly"]
+__all__ = ["counts_on", "little_known", "rests_on_readings", "span", "warm_up", "warm_up_briefly"]
 
 KNOWN_SHARE = 0.5
 """A warm-up time is known once so much of it came from the readings."""
@@ -62,7 +63,12 @@ def warm_up_briefly(correction: Correction) -> str:
 
 def little_known(correction: Correction) -> bool:
     """Return whether the time to warm up rests on what is usual more than on readings."""
-    return (correction.warm_after.from_data or 0.0) < KNOWN_SHARE
+    return not rests_on_readings(correction.warm_after)
+
+
+def rests_on_readings(warming: Estimate) -> bool:
+    """Return whether half or more of what is known of the warm-up came from readings."""
+    return (warming.from_data or 0.0) >= KNOWN_SHARE
 
 
 def span(correction: Correction) -> str:
