@@ -50,6 +50,9 @@ class Terminal:
     def type(self, text):
         os.write(self.end, f"{text}\n".encode())
 
+    def press(self, key):
+        os.write(self.end, key)
+
 
 class Thermometer:
     """Writes the temperature of a room to one end of a pseudo-terminal pair, until it goes away."""

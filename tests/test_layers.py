@@ -206,12 +206,12 @@ TAKEN_DIRECTLY = {
     },
     # a tuning is begun from a study, and then answered step by step
     "drift.cli.tune": {
-        "drift.slides.players_tuning", "drift.slides.pooled_tunings", "drift.slides.tuning_log",
-        "drift.tonight.tuned", "drift.tonight.tuning_steps",
+        "drift.slides.pooled_tunings", "drift.slides.tuning_begun", "drift.slides.tuning_log",
+        "drift.tonight.tuning_steps",
     },
     "drift.page.tuning": {
-        "drift.slides.players_tuning", "drift.slides.pooled_tunings", "drift.slides.tuning_log",
-        "drift.tonight.tuned", "drift.tonight.tuning_steps",
+        "drift.slides.pooled_tunings", "drift.slides.tuning_begun", "drift.slides.tuning_log",
+        "drift.slides.tuning_sitting", "drift.tonight.tuning_steps",
     },
     # files of bands of which there is no study
     "drift.cli.combine": {"drift.bands.combining", "drift.bands.new_priors"},

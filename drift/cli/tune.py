@@ -9,11 +9,13 @@ Play the note that is asked for and type what the tuner showed (-7, 7 flat, 351.
 that is named and press Enter, or type where it is now (27). Each step is saved. Look away from the
 tuner while you play, and hold each note two seconds or more.
 
-  played 8    you have played on for 8 minutes
+  played 20   you have played for 20 minutes in all this evening
+  temp 21     the air is at 21 °C from now on; temp 70F
   skip        leave this step out
   stuck       this slide does not move
+  undo        takes back the last answer; the logbook holds both
   help        show this again
-  end         stop
+  end         stop; the same command goes on where you stopped
 """
 
 from __future__ import annotations
@@ -22,7 +24,8 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from contextlib import ExitStack, suppress
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,8 +35,10 @@ from drift.quantities import HERTZ, MINUTES
 
 if TYPE_CHECKING:
     from drift.logbook.book import Logbook
+    from drift.slides.tuning_begun import Begun
     from drift.slides.tuning_log import Seat
-    from drift.tonight.tuning_steps import Tuning
+    from drift.slides.tuning_sitting import Sitting
+    from sensors.reading import Clock
 
 __all__ = ["add_arguments", "run"]
 
@@ -89,6 +94,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=None,
         help="name notes as the player reads them (default: as in this rehearsal's log)",
     )
+    parser.add_argument(
+        "--thermometer",
+        metavar="ADDRESS",
+        action="append",
+        default=[],
+        help="address, e.g. serial:/dev/ttyUSB0 or simulated:; repeat for more than one",
+    )
     parser.add_argument("--class-note", metavar="NOTE", help="sounding note the class tunes to")
     parser.add_argument(
         "--short", action="store_true", help="notes are not held long: believe a reading less"
@@ -99,33 +111,54 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
+    from drift.capture.listener import Listener
+    from drift.capture.thermometers import thermometers
     from drift.logbook.book import Logbook
-    from drift.slides.tuning_log import given_positions
+    from drift.slides.tuning_begun import sit_down
+    from drift.words.tuning_taken import introduction, resumed_in_words
+    from sensors.clocks import SteadyClock, SystemClock
 
     catalogue_of(options).find(options.instrument)  # refused before a logbook is made
-    with Logbook(options.book, writer=f"drift tune, process {os.getpid()}") as book:
-        tuning = _begun(options, book)
-        book.start(options.rehearsal, datetime.now(UTC))
-        seat = _seat(options, book)
-        book.keep_all(given_positions(tuning, options.at, seat, datetime.now(UTC)))
-        return _step_by_step(options, book, tuning, seat)
+    clock = SteadyClock(SystemClock())
+    sources = thermometers(options.thermometer, clock)
+    with ExitStack() as open_things:
+        book = open_things.enter_context(
+            Logbook(options.book, writer=f"drift tune, process {os.getpid()}")
+        )
+        begun = _begun(options, book, clock.now())
+        listeners = [
+            open_things.enter_context(Listener(one, book, options.rehearsal, clock, _tell))
+            for one in sources
+        ]
+        book.start(options.rehearsal, clock.now())
+        sitting = sit_down(
+            book,
+            begun,
+            _seat(options, book, clock.now()),
+            clock.now(),
+            listening=lambda: any(one.failure is None for one in listeners),
+        )
+        first = introduction(begun.tuning), resumed_in_words(begun, sitting.seat.units)
+        print("".join(f"{line}\n" for line in first if line), end="", flush=True)
+        return _step_by_step(sitting, clock)
 
 
-def _begun(options: argparse.Namespace, book: Logbook) -> Tuning:
+def _begun(options: argparse.Namespace, book: Logbook, now: datetime) -> Begun:
     """Return the tuning at its beginning, from what the logbook knows of the player."""
     from drift.logbook.rehearsals import of_logbook
-    from drift.slides.players_tuning import begin_players_tuning
+    from drift.slides.tuning_begun import begin
     from drift.slides.tuning_log import LONG_SD_CENTS, SHORT_SD_CENTS
     from drift.study import Study
 
     study = Study.open(of_logbook(book), catalogue=catalogue_of(options))
-    return begin_players_tuning(
+    return begin(
+        book,
         study.rehearsals,
         study.before(options.rehearsal),
         options.rehearsal,
-        options.player,
+        book.player_called(options.player),
         study.catalogue.find(options.instrument),
-        datetime.now(UTC),
+        now,
         at=options.at,
         minutes_played=options.played,
         travel_mm=options.travel,
@@ -136,7 +169,7 @@ def _begun(options: argparse.Namespace, book: Logbook) -> Tuning:
     )
 
 
-def _seat(options: argparse.Namespace, book: Logbook) -> Seat:
+def _seat(options: argparse.Namespace, book: Logbook, now: datetime) -> Seat:
     """Return who tunes where; A4 and units are those of the rehearsal, unless they are given."""
     from drift.capture.desk import Desk
     from drift.slides.tuning_log import Seat
@@ -145,70 +178,85 @@ def _seat(options: argparse.Namespace, book: Logbook) -> Seat:
     desk = Desk(book, options.rehearsal, **given)
     player = book.player_called(options.player)
     if any(value is not None for value in given.values()):
-        desk.start(datetime.now(UTC), player=player)
+        desk.start(now, player=player)
     units, written = desk.units_of(player), desk.written_by(player)
     return Seat(options.rehearsal, player, desk.a4_hz, units, written)
 
 
-def _step_by_step(options: argparse.Namespace, book: Logbook, tuning: Tuning, seat: Seat) -> int:
+def _step_by_step(sitting: Sitting, clock: Clock) -> int:
     """Ask, take the answer, log it, until the tuning is done or ended."""
-    from drift.slides.tuning_log import answered
-    from drift.tonight.tuning_steps import Step
-    from drift.words.tuning import next_step
+    from drift.words.tuning_taken import STOPPED
 
-    before = None
     lines = _typed_lines()
     try:
-        while tuning.now.step is not Step.DONE:
-            print(next_step(tuning, before, seat.units, written=seat.written), flush=True)
-            if tuning.now.step is Step.WARM_UP:
-                print("Then press Enter; or type how long you have played (played 8), or skip.")
+        asked_back = False
+        while not sitting.over:
+            if not asked_back:
+                _ask(sitting)
             line = next(lines, "end")
-            if line == "end":
-                print("Stopped: what was read and set so far is saved.", flush=True)
+            if line.casefold() == "end":
+                print(STOPPED, flush=True)
                 return 0
-            if line in ("help", "?"):
-                print((__doc__ or "").partition("\n\n")[2].partition("\n\n")[2], flush=True)
-                continue
-            try:
-                events = book.rows("events", rehearsal=seat.rehearsal)
-                after, records = answered(tuning, line, seat, datetime.now(UTC), events)
-                book.keep_all(records)
-            except DriftError as refusal:
-                print(f"not saved: {refusal.problem}; {refusal.remedy}", flush=True)
-                continue
-            before, tuning = tuning, after
+            asked_back = _take(sitting, line, clock.now())
     except KeyboardInterrupt:
+        print(STOPPED, flush=True)
         return 0
-    _finish(options, book, tuning, before, seat)
+    _finish(sitting, clock.now())
     return 0
+
+
+def _ask(sitting: Sitting) -> None:
+    """Print what is to be done now."""
+    from drift.tonight.tuning_steps import Step
+    from drift.words.tuning import next_step
+    from drift.words.tuning_taken import AIR, WARMED
+
+    seat = sitting.seat
+    if sitting.asks_air:
+        print(AIR, flush=True)
+        return
+    print(next_step(sitting.tuning, sitting.before, seat.units, written=seat.written), flush=True)
+    if sitting.tuning.now.step is Step.WARM_UP:
+        print(WARMED, flush=True)
+
+
+def _take(sitting: Sitting, line: str, now: datetime) -> bool:
+    """Take one answer, print what it came to or why it is none; return whether it is asked back."""
+    from drift.words.tuning_taken import taken_in_words
+
+    if line.casefold() in ("help", "?"):
+        print((__doc__ or "").partition("\n\n")[2].partition("\n\n")[2], flush=True)
+        return False
+    try:
+        taken = sitting.enter(line, now)
+    except DriftError as refusal:
+        print(f"not saved: {refusal.problem}; {refusal.remedy}", flush=True)
+        return False
+    seat, instrument = sitting.seat, sitting.tuning.instrument
+    semitones = instrument.written_semitones if seat.written else 0
+    if said := taken_in_words(taken, seat.units, semitones=semitones):
+        print(said, flush=True)
+    return taken.doubted is not None
 
 
 def _typed_lines() -> Iterator[str]:
     for line in sys.stdin:
-        yield line.strip("\ufeff\r\n ").casefold()
+        yield line.strip("\ufeff\r\n ")
 
 
-def _finish(
-    options: argparse.Namespace, book: Logbook, tuning: Tuning, before: Tuning | None, seat: Seat
-) -> None:
+def _finish(sitting: Sitting, now: datetime) -> None:
     """Log the tuned state, and print the marks and what valves leave."""
     from drift.logbook.rehearsals import of_logbook
     from drift.slides.pooled_tunings import pooled_slopes
-    from drift.slides.tuning_log import tuned_events
-    from drift.tonight.tuned import tuned_of
     from drift.words.tuning import closing, pooled_in_words
 
-    state = tuned_of(tuning, _celsius(options, book))
-    book.keep_all(tuned_events(tuning, state, seat, datetime.now(UTC)))
-    lines = closing(tuning, before, state, seat.units, written=seat.written)
-    print("\n".join(lines), flush=True)
-    slopes = pooled_slopes(of_logbook(book), seat.player, tuning.instrument)
-    for line in pooled_in_words(slopes, seat.units):
-        print(line, flush=True)
+    state, seat, tuning = sitting.close(now), sitting.seat, sitting.tuning
+    lines = closing(tuning, sitting.before, state, seat.units, written=seat.written)
+    slopes = pooled_slopes(of_logbook(sitting.book), seat.player, tuning.instrument)
+    print("\n".join([*lines, *pooled_in_words(slopes, seat.units)]), flush=True)
 
 
-def _celsius(options: argparse.Namespace, book: Logbook) -> float | None:
-    """Return the last temperature of this rehearsal, if there is one."""
-    rows = list(book.rows("temperatures", rehearsal=options.rehearsal))
-    return float(rows[-1]["celsius"]) if rows else None
+def _tell(text: str) -> None:
+    """Say something that is no answer: what a thermometer has to say."""
+    with suppress(OSError):  # that nobody reads it any more must not stop the tuning
+        print(text, file=sys.stderr, flush=True)

@@ -9,13 +9,21 @@ from typing import TYPE_CHECKING, Any
 
 from drift.errors import DriftError, InputError
 from drift.logbook.rehearsals import of_logbook
-from drift.slides.players_tuning import begin_players_tuning
 from drift.slides.pooled_tunings import pooled_slopes
-from drift.slides.tuning_log import LONG_SD_CENTS, Seat, answered, tuned_events
+from drift.slides.tuning_begun import begin, sit_down
+from drift.slides.tuning_log import LONG_SD_CENTS, Seat
+from drift.slides.tuning_sitting import Sitting
 from drift.study import Study
-from drift.tonight.tuned import tuned_of
-from drift.tonight.tuning_steps import Step, Tuning
+from drift.tonight.tuning_steps import Step
 from drift.words.tuning import closing, next_step, pooled_in_words
+from drift.words.tuning_taken import (
+    AIR,
+    STOPPED,
+    doubted_in_words,
+    introduction,
+    resumed_in_words,
+    taken_in_words,
+)
 
 if TYPE_CHECKING:
     from drift.page.room import Room
@@ -24,12 +32,13 @@ __all__ = ["StepShown", "TuningDesk", "TuningShown"]
 
 #: What the field of a step is for; a step that is not here takes a reading.
 FIELDS = {
-    Step.WARM_UP: "Minutes played on (empty: as asked)",
+    Step.WARM_UP: "Minutes more (empty: as asked), or played 20 in all",
     Step.MOVE: "Where it is now (empty: as asked)",
     Step.SAY_POSITION: "Where it is",
     Step.VALVE_MOVE: "",
 }
 READING = "What the tuner shows: −7, or 7 flat"
+CELSIUS = "Room temperature (empty: not known)"
 
 
 @dataclass(frozen=True)
@@ -75,9 +84,8 @@ class TuningShown:
 
 @dataclass
 class _Running:
-    tuning: Tuning
-    seat: Seat
-    before: Tuning | None = None
+    sitting: Sitting
+    first_words: tuple[str, ...] = ()
     steps: list[StepShown] = field(default_factory=list)
     last_words: str = ""
 
@@ -123,7 +131,8 @@ class TuningDesk:
         if not player or not instrument:
             raise InputError("nobody is here to tune", "choose player and instrument first")
         player = self.room.book.player_called(player)
-        tuning = begin_players_tuning(
+        begun = begin(
+            self.room.book,
             study.rehearsals,
             study.before(desk.rehearsal),
             desk.rehearsal,
@@ -135,8 +144,15 @@ class TuningDesk:
         )
         units, written = desk.units_of(player), desk.written_by(player)
         seat = Seat(desk.rehearsal, player, desk.a4_hz, units, written)
+        sitting = sit_down(self.room.book, begun, seat, now, listening=self._listening)
+        first = introduction(begun.tuning), resumed_in_words(begun, units)
         with self._one_at_a_time:
-            self._running[desk.rehearsal, player, tuning.instrument.name] = _Running(tuning, seat)
+            key = desk.rehearsal, player, begun.tuning.instrument.name
+            self._running[key] = _Running(sitting, tuple(filter(None, first)))
+
+    def _listening(self) -> bool:
+        """Return whether a thermometer of the room is listened to."""
+        return any(one.failure is None for one in self.room.listeners)
 
     def answer(self, player: str, instrument: str, number: int, line: str, now: datetime) -> str:
         """Take the answer to a step, log it, and return why not where it is none.
@@ -160,48 +176,49 @@ class TuningDesk:
             if number != len(running.steps) and line.strip().casefold() != "end":
                 return ""
             try:
-                self._go_on(running, line.strip(), now)
+                return self._go_on(running, line.strip(), now)
             except DriftError as refusal:
                 return f"not saved: {refusal.problem}; {refusal.remedy}"
-            return ""
 
-    def _go_on(self, running: _Running, line: str, now: datetime) -> None:
+    def _go_on(self, running: _Running, line: str, now: datetime) -> str:
+        """Take an answer; return what is asked back, if anything is."""
         if self.room.desk is None:
             raise InputError("no rehearsal goes on", "begin one first")
-        desk = self.room.desk
-        running.seat = replace(
-            running.seat,
+        desk, sitting = self.room.desk, running.sitting
+        sitting.seat = seat = replace(
+            sitting.seat,
             a4_hz=desk.a4_hz,
-            units=desk.units_of(running.seat.player),
-            written=desk.written_by(running.seat.player),
+            units=desk.units_of(sitting.seat.player),
+            written=desk.written_by(sitting.seat.player),
         )
-        asked = self._asked(running)
+        asked, said = self._asked(running), ""
         if line.casefold() == "end":
-            running.last_words = "Stopped: what was read and set so far is saved."
+            running.last_words = STOPPED
         else:
-            events = self.room.book.rows("events", rehearsal=running.seat.rehearsal)
-            after, records = answered(running.tuning, line, running.seat, now, events)
-            self.room.book.keep_all(records)
-            running.before, running.tuning = running.tuning, after
-        running.steps.append(StepShown(now, asked, line or "done"))
-        if running.tuning.now.step is Step.DONE and not running.last_words:
-            running.last_words = self._closed(running, now)
+            taken = sitting.enter(line, now)
+            if taken.doubted is not None:
+                return doubted_in_words(taken.doubted, seat.units)
+            semitones = sitting.tuning.instrument.written_semitones if seat.written else 0
+            said = taken_in_words(taken, seat.units, semitones=semitones)
+        running.steps.append(StepShown(now, asked, said or line or "done"))
+        running.first_words = ()
+        if sitting.over and not running.last_words:
+            running.last_words = self._closed(sitting, now)
+        return ""
 
-    def _closed(self, running: _Running, now: datetime) -> str:
+    def _closed(self, sitting: Sitting, now: datetime) -> str:
         """Log the tuned state, and return the marks, what valves leave, what slides do."""
-        rows = list(self.room.book.rows("temperatures", rehearsal=running.seat.rehearsal))
-        state = tuned_of(running.tuning, float(rows[-1]["celsius"]) if rows else None)
-        self.room.book.keep_all(tuned_events(running.tuning, state, running.seat, now))
-        seat = running.seat
-        lines = closing(running.tuning, running.before, state, seat.units, written=seat.written)
-        slopes = pooled_slopes(
-            of_logbook(self.room.book), running.seat.player, running.tuning.instrument
-        )
-        return "\n".join([*lines, *pooled_in_words(slopes, running.seat.units)])
+        state, seat, tuning = sitting.close(now), sitting.seat, sitting.tuning
+        lines = closing(tuning, sitting.before, state, seat.units, written=seat.written)
+        slopes = pooled_slopes(of_logbook(self.room.book), seat.player, tuning.instrument)
+        return "\n".join([*lines, *pooled_in_words(slopes, seat.units)])
 
     def _asked(self, running: _Running) -> str:
-        seat = running.seat
-        return next_step(running.tuning, running.before, seat.units, written=seat.written)
+        sitting = running.sitting
+        seat = sitting.seat
+        if sitting.asks_air:
+            return AIR
+        return next_step(sitting.tuning, sitting.before, seat.units, written=seat.written)
 
     def shown(self) -> tuple[TuningShown, ...]:
         """Return every tuning of the rehearsal as the page shows it."""
@@ -213,14 +230,16 @@ class TuningDesk:
             )
 
     def _shown(self, running: _Running) -> TuningShown:
-        step = running.tuning.now.step
+        sitting = running.sitting
+        step = sitting.tuning.now.step
+        asked = running.last_words or "\n".join([*running.first_words, self._asked(running)])
         return TuningShown(
-            player=running.seat.player,
-            instrument=running.tuning.instrument.name,
+            player=sitting.seat.player,
+            instrument=sitting.tuning.instrument.name,
             number=len(running.steps),
-            asked=running.last_words or self._asked(running),
-            field=FIELDS.get(step, READING),
-            optional=step in (Step.WARM_UP, Step.MOVE, Step.VALVE_MOVE),
+            asked=asked,
+            field=CELSIUS if sitting.asks_air else FIELDS.get(step, READING),
+            optional=sitting.asks_air or step in (Step.WARM_UP, Step.MOVE, Step.VALVE_MOVE),
             over=bool(running.last_words),
             steps=tuple(reversed(running.steps)),
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -32,6 +33,7 @@ def begin_players_tuning(
     *,
     at: Mapping[str, float] | None = None,
     minutes_played: float | None = None,
+    since: datetime | None = None,
     **options: Any,
 ) -> Tuning:
     """Begin to tune, with the player's notes, measured slides and last positions.
@@ -52,6 +54,8 @@ def begin_players_tuning(
         Where slides are, from fully in [mm], before those that were logged.
     minutes_played : float, optional
         Minutes of playing so far (default: as logged, 0 where nothing is).
+    since : datetime, optional
+        When it began, if that was earlier: slides moved from then on were not moved yet.
     **options
         As in `drift.tonight.tuning.begin_tuning`.
     """
@@ -61,12 +65,22 @@ def begin_players_tuning(
         played = _played(rehearsals, rehearsal, player, time)
     return begin_tuning(
         instrument,
-        positions_mm={**last_positions(rehearsals, player, instrument), **(at or {})},
+        positions_mm={
+            **last_positions(_before(rehearsals, since), player, instrument),
+            **(at or {}),
+        },
         minutes_played=played,
         habits=_habits(known, player, instrument, calibration),
         calibration=calibration,
         **options,
     )
+
+
+def _before(rehearsals: Rehearsals, time: datetime | None) -> Rehearsals:
+    """Return what was logged with the events before a moment, all of them where none is given."""
+    if time is None:
+        return rehearsals
+    return replace(rehearsals, events=rehearsals.events[rehearsals.events["time"] < time])
 
 
 def _played(rehearsals: Rehearsals, rehearsal: str, player: str, time: datetime) -> float:

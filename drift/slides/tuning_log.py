@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -10,16 +11,40 @@ from typing import Any
 from drift.capture.typed_reading import parse_reading
 from drift.errors import InputError
 from drift.logbook.records import Event, Reading, Record
+from drift.notes import shown
 from drift.pairing.playing import LEAD_MINUTES
 from drift.quantities import LENGTH, METRIC, MINUTES, Units, parse_quantity, with_units
 from drift.tonight.tuned import Tuned
-from drift.tonight.tuning import Tuning, heard, played, set_to, skip
+from drift.tonight.tuning import (
+    Tuning,
+    heard,
+    played,
+    played_in_all,
+    set_to,
+    skip,
+    slides_at,
+)
 from drift.tonight.tuning_steps import Step
 
-__all__ = ["LONG_SD_CENTS", "SHORT_SD_CENTS", "Seat", "answered", "given_positions", "tuned_events"]
+__all__ = [
+    "LONG_SD_CENTS",
+    "SHORT_SD_CENTS",
+    "Seat",
+    "answered",
+    "given_positions",
+    "positions_typed",
+    "tuned_events",
+]
 
 LONG_SD_CENTS, SHORT_SD_CENTS = 2.0, 3.0
 """Spread of a note held two seconds or more, and of a shorter one [cents]."""
+LONGEST_MINUTES, FURTHEST_MM = 720.0, 999.0
+"""Nobody plays longer in an evening; a slide that was so far out would be off."""
+
+SIGNS = ("+", "-", "\N{MINUS SIGN}", "\N{EN DASH}")
+# The comma between two slides is followed by a name, the one of a decimal number by a digit.
+_BETWEEN = r"\s*[,;]\s*(?=[^\W\d])"
+_NAMED = r"(?:slide\s+)?(?P<slide>[^\W\d][^\d\s=]*)(?:\s+slide)?\s*[= ]\s*(?P<length>\d.*)"
 
 
 @dataclass(frozen=True)
@@ -99,18 +124,20 @@ def answered(
     InputError
         When it is not an answer to what was asked.
     """
-    now, line = tuning.now, line.strip().casefold()
-    if line in ("skip", "stuck"):
+    now, line = tuning.now, line.strip()
+    word = line.casefold()
+    if word in ("skip", "stuck"):
         return skip(tuning), []
+    if word.partition(" ")[0] == "played":
+        return played_in_all(tuning, _minutes(line[len("played") :].strip())), []
     if now.step is Step.WARM_UP:
-        return played(tuning, _minutes(line, now.minutes)), []
+        return played(tuning, _minutes(line) if line else now.minutes), []
     if now.step in (Step.MOVE, Step.SAY_POSITION):
-        to = _position(line, now.to_mm, seat.units)
-        moved = Event(
-            time, seat.rehearsal, seat.player, "slide", now.slide, to,
-            instrument=tuning.instrument.name,
-        )  # fmt: skip
-        return set_to(tuning, now.slide, to), [moved]
+        positions = positions_typed(tuning, line, seat.units)
+        saved = given_positions(tuning, positions, seat, time)
+        if now.step is Step.SAY_POSITION:
+            return slides_at(tuning, positions), saved
+        return set_to(tuning, now.slide, positions[now.slide]), saved
     if now.step is Step.VALVE_MOVE:
         return set_to(tuning, now.valve, 0.0), []
     after, records = _read(tuning, line, seat, time)
@@ -152,25 +179,70 @@ def _read(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning
     return heard(tuning, cents), [] if now.valve else [record]
 
 
-def _minutes(line: str, asked: float) -> float:
-    """Return how long was played on: as asked where nothing is typed."""
-    typed = line.removeprefix("played").strip()
-    return parse_quantity(typed, MINUTES) if typed else asked
-
-
-def _position(line: str, asked: float | None, units: Units) -> float:
-    """Return where a slide is: as asked where nothing is typed."""
-    if line[:1] in ("+", "-", "−"):
+def _minutes(typed: str) -> float:
+    """Return how long was played."""
+    if typed[:1] in SIGNS:
         raise InputError(
-            f"{line} has a sign, as what a tuner shows has",
-            "type where the slide is now, from fully in; the note is asked for next",
+            f"{typed} has a sign, as what a tuner shows has, and minutes have none",
+            "play on until it is warm; the first note is asked for then (skip: at once)",
         )
-    if line:
-        return parse_quantity(line, with_units(LENGTH, units))
-    if asked is None:
+    return parse_quantity(typed, MINUTES, lowest=0.0, highest=LONGEST_MINUTES)
+
+
+def positions_typed(tuning: Tuning, line: str, units: Units) -> dict[str, float]:
+    """Return where slides are said to be, by name [mm from fully in].
+
+    Parameters
+    ----------
+    tuning : Tuning
+        What was asked: where a slide is, or to move it.
+    line : str
+        A number, or names and numbers (``main 12``, ``main=12, F 8``); empty where the slide is
+        where it was asked.
+    units : Units
+        What numbers without a unit are typed in.
+
+    Raises
+    ------
+    InputError
+        When it gives no position of a slide that was asked for.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> from drift.tonight.tuning import begin_tuning
+    >>> positions_typed(begin_tuning(find("double horn")), "main 12,5, f=8", METRIC)
+    {'main': 12.5, 'F': 8.0}
+    """
+    now = tuning.now
+    if not line:
+        if now.to_mm is not None:
+            return {now.slide: now.to_mm}
         example = "1/2 (inches" if units.inches else "12 (mm"
         raise InputError("nothing was typed", f"type where it is, such as {example} from fully in)")
-    return asked
+    if line[:1] in SIGNS or line.casefold().endswith(("sharp", "flat")):
+        raise InputError(
+            f"{line} reads as what a tuner shows, by its sign or its word",
+            "type where the slide is now, from fully in; the note is asked for next",
+        )
+    found = {}
+    for part in re.split(_BETWEEN, line):
+        named = re.fullmatch(_NAMED, part, re.IGNORECASE)
+        slide = _slide_called(tuning, named["slide"]) if named else now.slide
+        length = named["length"] if named else part
+        found[slide] = parse_quantity(
+            length, with_units(LENGTH, units), lowest=0.0, highest=FURTHEST_MM
+        )
+    if now.step is Step.MOVE and list(found) != [now.slide]:
+        raise InputError(
+            f"{line} is not where {shown(now.slide)} is", f"type where {shown(now.slide)} is now"
+        )
+    return found
+
+
+def _slide_called(tuning: Tuning, name: str) -> str:
+    """Return a slide as the catalogue has it; the one that tunes a trombone is its main one."""
+    return tuning.instrument.slide("main" if name.casefold() == "tuning" else name).name
 
 
 def tuned_events(tuning: Tuning, state: Tuned, seat: Seat, time: datetime) -> list[Record]:

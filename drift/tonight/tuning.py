@@ -31,8 +31,10 @@ __all__ = [
     "begin_tuning",
     "heard",
     "played",
+    "played_in_all",
     "set_to",
     "skip",
+    "slides_at",
 ]
 
 TIMES_TO_WARM = 3.0
@@ -142,6 +144,28 @@ def played(tuning: Tuning, minutes: float) -> Tuning:
     return _next(replace(tuning, belief=tuning.belief.passed(minutes)))
 
 
+def played_in_all(tuning: Tuning, minutes: float) -> Tuning:
+    """Answer for how long the player has played this evening, before a note is read [min].
+
+    Raises
+    ------
+    InputError
+        If a note was read: what it told rests on the minutes that were known then.
+    """
+    if any(state.readings for state in tuning.sides.values()):
+        raise InputError("a note has been read", "the minutes of playing come before it; undo it")
+    before = tuning.belief.minutes
+    belief = tuning.belief.passed(max(minutes - before, 0.0))
+    return _next(replace(tuning, belief=replace(belief, minutes=minutes)))
+
+
+def slides_at(tuning: Tuning, positions_mm: Mapping[str, float]) -> Tuning:
+    """Answer where slides are, when that is asked [mm from fully in]."""
+    named = {tuning.instrument.slide(name).name: float(mm) for name, mm in positions_mm.items()}
+    belief = replace(tuning.belief, positions_mm={**tuning.belief.positions_mm, **named})
+    return _next(replace(tuning, belief=belief))
+
+
 def heard(tuning: Tuning, cents: float, *, minutes: float = STEP_MINUTES) -> Tuning:
     """Answer the note that was asked for with what the tuner showed.
 
@@ -227,8 +251,7 @@ def set_to(
         return _next(tuning)
     name = tuning.instrument.slide(slide).name
     if name not in tuning.belief.positions_mm:
-        positions = {**tuning.belief.positions_mm, name: float(position_mm)}
-        return _next(replace(tuning, belief=replace(tuning.belief, positions_mm=positions)))
+        return slides_at(tuning, {name: position_mm})
     belief = tuning.belief.moved(name, float(position_mm)).passed(minutes)
     sides = dict(tuning.sides)
     if now.side in sides:

@@ -43,7 +43,7 @@ def next_step(
         Of the player.
     written : bool
         Whether notes are named as the player reads them; a note that was not read yet is then
-        named as it sounds, too.
+        named as it sounds, too, and else said to be a sounding one, where that differs.
     """
     told = [] if before is None else _came_to(tuning, before, written)
     return " ".join([*told, _step(tuning, before, units, written)]).strip()
@@ -111,14 +111,13 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
 
 
 def _note(tuning: Tuning, written: bool) -> str:
-    """Return the note of a step: as it is read, with how it sounds until it was read once."""
-    note = tuning.now.note
-    semitones = tuning.instrument.written_semitones if written else 0
-    if not (note and semitones):
-        return shown(note)
+    """Return the note of a step; until it was read once, with how it sounds, or that it does."""
+    note, semitones = tuning.now.note, tuning.instrument.written_semitones
+    name = shown(written_of(note, semitones)) if note and semitones and written else shown(note)
     read = {each for side in tuning.sides.values() for each in side.notes}
-    sounding = "" if note in read else f", sounding {shown(note)}"
-    return f"{shown(written_of(note, semitones))}{sounding}"
+    if not (note and semitones) or note in read:
+        return name
+    return f"{name}, sounding {shown(note)}" if written else f"{name} (sounding)"
 
 
 def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
@@ -187,10 +186,26 @@ def side_done(tuning: Tuning, side: str) -> str:
     """
     off, name = tuning.off_cents(side), capital(f"{shown(side)} side" if side else "the instrument")
     if tuning.sides[side].at_end:
-        return f"{name} stays {deviation(off.estimate)}: no slide goes further."
+        return f"{name} stays {deviation(off.estimate)}: {_why_no_further(tuning, side)}."
     if tuning.in_tune(side) >= 0.85:
         return f"{name} within 3 cents."
     return f"{name} not sure: between {deviation(off.low)} and {deviation(off.high)}."
+
+
+def _why_no_further(tuning: Tuning, side: str) -> str:
+    """Return why no slide of a side goes further: those of its own that are stuck, or their end."""
+    earlier = list(tuning.sides)[: list(tuning.sides).index(side)]
+    own = [
+        slide.name
+        for slide in tuning.instrument.slides
+        if side in slide.sides and not any(name in slide.sides for name in earlier)
+    ]
+    stuck = [name for name in own if name in tuning.stuck]
+    if not stuck:
+        return "no slide goes further"
+    named = " and ".join(f"the {slide_noun(name, tuning.instrument.name)}" for name in stuck)
+    is_stuck = f"{named} {'is' if len(stuck) == 1 else 'are'} stuck"
+    return is_stuck if len(stuck) == len(own) else f"{is_stuck}, and no other goes further"
 
 
 def combinations(instrument: Instrument, side: str, cents: Mapping[str, float]) -> str:

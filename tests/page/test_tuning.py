@@ -19,6 +19,8 @@ TRUMPET = ("Rowan", "Bb trumpet")
 def room(book: Path, clock: SetClock):
     with Room(book, clock) as open_room:
         open_room.begin("hall", player="Rowan", instrument="Bb trumpet", a4_hz=442.0)
+        assert open_room.desk is not None
+        open_room.desk.enter("temp 20", START)
         yield open_room
 
 
@@ -49,15 +51,20 @@ def until_a_move(desk: TuningDesk) -> str:
 
 def test_page_asks_what_the_terminal_asks(room: Room) -> None:
     desk = begun(room)
-    assert only(desk).asked == "Where is the main slide? Millimetres from fully in."
+    assert only(desk).asked.splitlines() == [
+        "Main slide, then the valve slides: one long note or one move at a time, about 4 minutes.",
+        "Where is the main slide? Millimetres from fully in.",
+    ]
     assert not only(desk).optional
     assert answer(desk, "10") == ""
     assert only(desk).asked.startswith("Warm enough? Play 14 more minutes first")
     assert only(desk).optional
     assert answer(desk, "") == ""
-    assert only(desk).asked == "No valves. Long B♭4, eyes off the tuner."
+    assert only(desk).asked == "No valves. Long B♭4 (sounding), eyes off the tuner."
     assert answer(desk, "18 sharp") == ""
-    assert [step.answer for step in only(desk).steps] == ["18 sharp", "done", "10"]
+    assert [step.answer for step in only(desk).steps] == [
+        "18 sharp", "14 minutes played in all", "main at 10",
+    ]  # fmt: skip
     until_a_move(desk)
     assert only(desk).field == "Where it is now (empty: as asked)"
 
@@ -83,7 +90,7 @@ def test_answer_that_comes_twice_counts_once(room: Room) -> None:
     desk = begun(room)
     assert desk.answer(*TRUMPET, 0, "10", START) == ""
     assert desk.answer(*TRUMPET, 0, "12", START) == ""  # a second finger on the same button
-    assert [step.answer for step in only(desk).steps] == ["10"]
+    assert [step.answer for step in only(desk).steps] == ["main at 10"]
     assert [row["position_mm"] for row in room.book.rows("events") if row["slide"]] == [10.0]
     assert desk.answer(*TRUMPET, 0, "end", START) == ""  # to stop, any step will do
     assert only(desk).over
@@ -102,7 +109,7 @@ def test_lengths_follow_the_player(room: Room) -> None:
     assert room.desk is not None
     room.desk.enter("units F inch", START)
     desk = begun(room)
-    assert only(desk).asked == "Where is the main slide? Inches from fully in."
+    assert only(desk).asked.splitlines()[-1] == "Where is the main slide? Inches from fully in."
     answer(desk, "1/2")
     assert [row["position_mm"] for row in room.book.rows("events") if row["slide"]] == [12.7]
     answer(desk, "")
@@ -150,3 +157,53 @@ def test_notes_follow_the_player(room: Room) -> None:
     while not only(desk).field.startswith("What the tuner"):
         answer(desk, "")
     assert "Long C5, sounding B♭4" in only(desk).asked
+
+
+def test_the_room_is_asked_for_where_nobody_knows_how_warm_it_is(
+    book: Path, clock: SetClock
+) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall", player="Rowan", instrument="Bb trumpet")
+        desk = begun(room)
+        assert only(desk).asked.splitlines()[-1].startswith("How warm is the room?")
+        assert (only(desk).field, only(desk).optional) == (
+            "Room temperature (empty: not known)",
+            True,
+        )
+        assert answer(desk, "21") == ""
+        assert [row["celsius"] for row in room.book.rows("temperatures")] == [21.0]
+        assert only(desk).steps[0].answer == "air 21.0 °C"
+
+
+def test_undo_takes_back_a_step(room: Room) -> None:
+    desk = begun(room)
+    answer(desk, "10")
+    assert answer(desk, "undo") == ""
+    assert only(desk).asked == "Where is the main slide? Millimetres from fully in."
+    assert only(desk).steps[0].answer == "undone: main at 10"
+    assert [row for row in room.book.rows("events") if row["slide"]] == []
+    assert "Undo the last answer" in Visitor.of(room).get("/").text
+
+
+def test_a_position_far_from_the_one_asked_is_asked_back(room: Room) -> None:
+    desk = begun(room)
+    answer(desk, "10")
+    answer(desk, "")
+    until_a_move(desk)
+    count = len(only(desk).steps)
+    assert answer(desk, "1").startswith("main at 1 mm? Asked was ")
+    assert len(only(desk).steps) == count
+    assert answer(desk, "1") == ""
+    assert only(desk).steps[0].answer == "main at 1"
+
+
+def test_a_tuning_that_was_stopped_goes_on(room: Room) -> None:
+    desk = begun(room)
+    for line in ("10", "", "18", "end"):
+        answer(desk, line)
+    assert only(desk).over
+    again = begun(room)
+    assert (
+        "This tuning was broken off and goes on where it stopped: 1 note is kept."
+        in only(again).asked
+    )

@@ -29,11 +29,14 @@ def test_warm_up_first():
 
 
 def test_the_first_note_of_each_side():
-    assert next_step(horn()) == "B♭ side: thumb down, no valves. Long F4, eyes off the tuner."
+    assert (
+        next_step(horn())
+        == "B♭ side: thumb down, no valves. Long F4 (sounding), eyes off the tuner."
+    )
     trumpet = begin_tuning(
         CATALOGUE.find("Bb trumpet"), positions_mm={"main": 0.0}, minutes_played=30.0
     )
-    assert next_step(trumpet) == "No valves. Long B♭4, eyes off the tuner."
+    assert next_step(trumpet) == "No valves. Long B♭4 (sounding), eyes off the tuner."
     flute = begin_tuning(CATALOGUE.find("flute"), positions_mm={"head": 5.0}, minutes_played=30.0)
     assert next_step(flute) == "Long A4, eyes off the tuner."
 
@@ -47,7 +50,7 @@ def test_a_move_says_how_far_and_where_to_and_the_next_note_follows():
         f"{off} sharp. Pull the main slide out {moved.now.move_mm:g} mm, to {moved.now.to_mm:g}."
     )
     after = set_to(moved, "main", moved.now.to_mm)
-    assert next_step(after, moved) == "Play B♭3."
+    assert next_step(after, moved) == "Play B♭3 (sounding)."
 
 
 def test_a_note_is_asked_for_by_name_and_again():
@@ -69,7 +72,7 @@ def test_a_lower_partial_that_repeats_is_named_as_a_habit():
         "Same again: that is F3's habit. Lip it down; leave the slide. "
         "F side: thumb up, no valves. Long F4, eyes off the tuner."
     )
-    assert "B♭ side within 3 cents. Now F3, long." in said
+    assert "B♭ side within 3 cents. Now F3 (sounding), long." in said
 
 
 def test_a_flat_side_whose_slide_is_in():
@@ -106,7 +109,7 @@ def test_valves_and_what_they_leave():
     tuning = begin_tuning(trumpet, positions_mm={"main": 10.0}, minutes_played=30.0)
     while tuning.now.step is not Step.VALVE_PLAY:
         tuning = heard(tuning, 0.0)
-    assert next_step(tuning) == "Valve 2 alone: A4, long."
+    assert next_step(tuning) == "Valve 2 alone: A4 (sounding), long."
     sharp = heard(tuning, 8.0)
     assert next_step(sharp, tuning) == (
         f"Valve 2 alone: 8 sharp. Pull its slide {sharp.now.move_mm:g} mm."
@@ -170,3 +173,16 @@ def test_a_habit_is_named_as_it_is_read():
         else:
             tuning = heard(tuning, 12.0 if tuning.now.note == "F3" else 0.0)
     assert any("that is C4's habit" in line for line in said)
+
+
+@pytest.mark.parametrize(
+    ("stuck", "why"),
+    [((), "no slide goes further"), (("F",), "the F slide is stuck")],
+)
+def test_why_no_slide_of_the_other_side_goes_further(stuck, why):
+    given = {"travel_mm": {"F": 0.0, "main": 0.0, "Bb": 0.0}}
+    tuning, before, said = horn(stuck=stuck, **given), None, []
+    while tuning.now.step is not Step.DONE:
+        before, tuning = tuning, heard(tuning, 25.0 if tuning.now.side == "F" else 0.0)
+        said.append(next_step(tuning, before))
+    assert any(f"F side stays 25 sharp: {why}." in line for line in said)

@@ -1,0 +1,167 @@
+"""A tuning that was broken off, followed again from what was logged of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from drift.logbook.book import Logbook
+from drift.logbook.records import Event, Reading
+from drift.slides.pooled_tunings import LONGEST_MINUTES
+from drift.slides.tuning_marks import Marks, marked
+from drift.slides.tuning_sitting import Taken, TuningStep
+from drift.tonight.tuning import heard, set_to, skip, slides_at
+from drift.tonight.tuning_steps import Step, Tuning
+
+__all__ = ["Broken", "Resumed", "broken_off", "followed", "moved"]
+
+MOST_SKIPPED = 6
+READ = (Step.PLAY, Step.PLAY_AGAIN, Step.CHECK)
+Row = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Broken:
+    """What is logged of a tuning that was broken off.
+
+    Attributes
+    ----------
+    marks : Marks
+        Its own.
+    rows : tuple of mapping
+        Its playing, readings and slides, in the order they were logged.
+    minutes : float or None
+        Minutes of playing before its first note, where that is known [min].
+    """
+
+    marks: Marks
+    rows: tuple[Row, ...]
+    minutes: float | None
+
+
+@dataclass(frozen=True)
+class Resumed:
+    """A tuning where it stopped.
+
+    Attributes
+    ----------
+    tuning : Tuning
+        The tuning.
+    steps : tuple of TuningStep
+        What was answered.
+    readings, moves : int
+        How many are kept.
+    """
+
+    tuning: Tuning
+    steps: tuple[TuningStep, ...]
+    readings: int
+    moves: int
+
+
+def broken_off(
+    book: Logbook, rehearsal: str, player: str, instrument: str, time: datetime
+) -> Broken | None:
+    """Return what is logged of a tuning that has no end yet, None where there is none.
+
+    Parameters
+    ----------
+    book : Logbook
+        The logbook.
+    rehearsal, player, instrument : str
+        Who tunes what where.
+    time : datetime
+        Now; what began more than three quarters of an hour ago is not gone on with.
+    """
+    found = marked(book, rehearsal, player, instrument)
+    if found is None or time - found[0].began > timedelta(minutes=LONGEST_MINUTES):
+        return None
+    marks, entries = found
+    events = [row for row in book.rows("events", rehearsal=rehearsal)
+              if row["player"] == player and row["instrument"] in ("", instrument)]  # fmt: skip
+    if any(row["event"] == "tuned" and row["time"] >= marks.began for row in events):
+        return None
+    readings = book.rows("readings", rehearsal=rehearsal)
+    # A slide that was moved since, in the log or on the slides page, stands where it was moved to.
+    set_since = (row for row in events if row["slide"] and row["time"] >= marks.began)
+    own = {row["entry_id"]: row for row in set_since}
+    own |= {row["entry_id"]: row for row in [*events, *readings] if row["entry_id"] in entries}
+    rows = tuple(own[entry] for entry in sorted(own))
+    return Broken(marks, rows, _minutes(rows)) if rows else None
+
+
+def _minutes(rows: Iterable[Row]) -> float | None:
+    """Return how long was played before the first note."""
+    rows = tuple(rows)
+    read = next((row["time"] for row in rows if "cents" in row), None)
+    began = next((row["time"] for row in rows if row.get("event") == "play"), None)
+    if read is None or began is None:
+        return None
+    return float((read - began).total_seconds()) / 60.0
+
+
+def followed(tuning: Tuning, broken: Broken, time: datetime) -> Resumed:
+    """Return a tuning after all that was logged of it.
+
+    Parameters
+    ----------
+    tuning : Tuning
+        As it began.
+    broken : Broken
+        What was logged of it.
+    time : datetime
+        Now.
+    """
+    steps: list[TuningStep] = []
+    entries: list[int] = []
+    readings = moves = 0
+    for row in broken.rows:
+        entries.append(row["entry_id"])
+        if row.get("event") == "play":
+            continue
+        after = _read(tuning, row) if "cents" in row else moved(tuning, *_where(row))
+        if after is None:
+            continue
+        before = steps[-1].tuning if steps else None
+        steps.append(TuningStep(tuning, before, False, tuple(entries), Taken((_record(row),))))
+        tuning, entries = after, []
+        moves += "slide" in row and readings > 0
+        readings += "cents" in row
+    if readings:
+        since = (time - broken.rows[-1]["time"]).total_seconds() / 60.0
+        tuning = replace(tuning, belief=tuning.belief.passed(max(since, 0.0)))
+    return Resumed(tuning, tuple(steps), readings, moves)
+
+
+def moved(tuning: Tuning, slide: str, position_mm: float) -> Tuning:
+    """Return the tuning after a slide was set, or after it was said where it is [mm]."""
+    if any(state.readings for state in tuning.sides.values()):
+        return set_to(tuning, slide, position_mm)
+    return slides_at(tuning, {slide: position_mm})
+
+
+def _read(tuning: Tuning, row: Row) -> Tuning | None:
+    """Return the tuning after a note was read, None where the note is not one of its own."""
+    if ("habit", row["side"], row["note"]) not in tuning.belief.places:
+        return None
+    for _ in range(MOST_SKIPPED):  # what was asked and not done had been skipped
+        if tuning.now.step in READ and tuning.now.side == row["side"]:
+            break
+        tuning = skip(tuning)
+    else:
+        return None
+    now = tuning.now
+    if now.note != row["note"]:
+        now = replace(now, step=Step.PLAY, note=row["note"])
+    return heard(replace(tuning, now=now), row["cents"])
+
+
+def _where(row: Row) -> tuple[str, float]:
+    return str(row["slide"]), float(row["position_mm"])
+
+
+def _record(row: Row) -> Reading | Event:
+    kind = Reading if "cents" in row else Event
+    return kind(**{name: value for name, value in row.items() if name != "entry_id"})
