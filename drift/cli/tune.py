@@ -13,7 +13,7 @@ tuner while you play, and hold each note two seconds or more.
   temp 21     the air is at 21 °C from now on; temp 70F
   skip        leave this step out
   stuck       this slide does not move
-  undo        takes back the last answer; the logbook holds both
+  undo        undoes the last answer; the logbook holds both
   help        show this again
   end         stop; the same command goes on where you stopped
 """
