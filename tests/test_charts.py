@@ -116,6 +116,20 @@ def test_drift_without_a_fit_is_against_the_mean_of_each_note(rows):
     assert ax.get_xlabel() == "time of day (UTC)"
 
 
+@pytest.mark.parametrize("minutes", [0.0, 0.4, 2.0, 8.5, 9.5, 25.0, 190.0])
+def test_the_times_of_a_chart_are_whole_minutes_and_no_two_alike(rows, minutes):
+    begin = pd.Timestamp("2026-11-27T10:53:10Z")
+    spread = pd.to_timedelta(np.linspace(0.0, minutes, len(rows)), unit="min")
+    ax = charts.drift_against_time(rows.assign(time=begin + spread))
+    words = ax.xaxis.get_major_formatter()
+    low, high = ax.get_xlim()
+    ticks = [tick for tick in ax.get_xticks() if low <= tick <= high]
+    labels = [words(tick) for tick in ticks]
+    assert 1 < len(labels) <= 11
+    assert len(set(labels)) == len(labels)
+    assert all(abs(tick * 1440 - round(tick * 1440)) < 1e-4 for tick in ticks)
+
+
 def test_hours_are_those_of_the_zone(rows):
     ax = charts.drift_against_time(rows, zone=BERLIN)
     shown = ax.xaxis.get_major_formatter()(mdates.date2num(START))

@@ -56,6 +56,18 @@ def test_without_a_temperature_only_the_table_is_shown(visitor: Visitor) -> None
     assert "<ol" not in text
 
 
+def test_on_a_narrow_screen_each_figure_of_the_table_has_its_name(visitor: Visitor) -> None:
+    """Below 40 rem the table is blocks (class stacked): no figure is cut off at the edge."""
+    fields = {"instrument": "double horn", "at-main": 4, "at-F": 3, "at-Bb": 2}
+    text = ask(visitor, source="physics", **fields)
+    table = text[text.index("positions at each temperature") :]
+    assert 'class="scroll stacked"' in table
+    row = table[table.index('<th scope="row"') :].partition("</tr>")[0]
+    names = [part.partition('"')[0] for part in row.split('data-is="')[1:]]
+    assert names == ["°C", "°F", "main", "F", "B♭", "Remaining (cents)"]
+    assert row.count("<td") + 1 == len(names)
+
+
 def test_instrument_with_nothing_to_move(visitor: Visitor) -> None:
     assert "Nothing" in ask(visitor, instrument="glockenspiel", celsius=33)
 
