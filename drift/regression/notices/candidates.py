@@ -12,6 +12,7 @@ from drift.regression.notices.batch import Batch, Where
 from drift.regression.notices.faults import NoticeKind
 from drift.regression.notices.null import Null, Piece
 from drift.regression.notices.season import Season
+from drift.regression.notices.tendencies import Tendencies
 
 __all__ = ["WATCHED", "batches", "swaps"]
 
@@ -244,19 +245,11 @@ def _names(
     season: Season, days: list[Rows], intercepts: Array, residual: Array
 ) -> Iterator[tuple[Batch, int]]:
     """Yield two players' readings exchanged, before or after a moment of a rehearsal."""
-    level = {
-        (int(unit), int(key)): cents
-        for unit, key, cents in zip(season.unit, season.key, intercepts, strict=True)
-    }
+    tendencies = Tendencies.of(season, intercepts, residual)
     found: list[tuple[float, Batch]] = []
     for rehearsal, here in _by_rehearsal(season, days).items():
         for one, other in _pairs(season, here):
-            units = int(season.unit[one[0]]), int(season.unit[other[0]])
-            to = np.concatenate([
-                _towards(season, level, one, intercepts, units[1]),
-                _towards(season, level, other, intercepts, units[0]),
-            ])  # fmt: skip
-            batch = _exchanges(season, rehearsal, (one, other), to)
+            batch = _exchanges(season, rehearsal, (one, other), tendencies)
             if batch is not None:
                 found.append((_gain(batch, residual), batch))
     found.sort(key=lambda item: -item[0])
@@ -275,19 +268,9 @@ def _pairs(season: Season, here: list[Rows]) -> Iterator[tuple[Rows, Rows]]:
             yield from combinations(members, 2)
 
 
-def _towards(
-    season: Season,
-    level: dict[tuple[int, int], float],
-    rows: Rows,
-    intercepts: Array,
-    other: int,
-) -> Array:
-    """Return how far the same notes lie with another player [cents]; 0 where unknown."""
-    there = np.array([level.get((other, int(key)), np.nan) for key in season.key[rows]])
-    return np.asarray(np.nan_to_num(there - intercepts[rows]))
-
-
-def _exchanges(season: Season, rehearsal: int, days: tuple[Rows, Rows], to: Array) -> Batch | None:
+def _exchanges(
+    season: Season, rehearsal: int, days: tuple[Rows, Rows], tendencies: Tendencies
+) -> Batch | None:
     """Return two players' readings exchanged before and after each reading, and throughout."""
     rows = np.concatenate(days)
     minutes = season.minutes[rows]
@@ -297,10 +280,12 @@ def _exchanges(season: Season, rehearsal: int, days: tuple[Rows, Rows], to: Arra
     # The tendencies are estimated from the same readings, so that a few could fit by chance.
     of_each = np.minimum(chosen[:first].sum(axis=0), chosen[first:].sum(axis=0))
     chosen = chosen[:, of_each >= FEWEST]
-    if not chosen.shape[1] or not to.any():
+    if not chosen.shape[1]:
         return None
-    values = to[:, None] * chosen
     one, other = (int(season.unit[day[0]]) for day in days)
+    values = tendencies.apart(rows, (one, other), chosen)
+    if not values.any():
+        return None
     pieces = Piece(one, days[0], values[:first]), Piece(other, days[1], values[first:])
     where = tuple(Where(rows[column], rehearsal, one, other) for column in chosen.T)
     return Batch(NoticeKind.NAMES, pieces, 1.0, NAMES_SD, where)

@@ -33,13 +33,13 @@ class NoticeKind(Enum):
 
 SHARE_OF = {
     NoticeKind.SLIDE: 0.12,
-    NoticeKind.DAY: 0.25,
+    NoticeKind.DAY: 0.26,
     NoticeKind.A4: 0.12,
     NoticeKind.SWAP: 0.12,
-    NoticeKind.SIGN: 0.04,
-    NoticeKind.NAMES: 0.07,
+    NoticeKind.SIGN: 0.02,
+    NoticeKind.NAMES: 0.10,
     NoticeKind.WRONG_NOTE: 0.07,
-    NoticeKind.THERMOMETER: 0.06,
+    NoticeKind.THERMOMETER: 0.04,
     NoticeKind.WATCHES: 0.05,
     NoticeKind.REST: 0.05,
     NoticeKind.OUTLIER: 0.05,

@@ -22,7 +22,7 @@ __all__ = ["THRESHOLD", "notices", "notices_of_season"]
 
 Array = npt.NDArray[np.float64]
 
-THRESHOLD = 1.25
+THRESHOLD = 1.5
 """Accused where the faults together explain the readings so many times better than none does."""
 ROUNDS, MOST_OUTLIERS = 3, 3
 """What was found is absorbed and the rest looked at again, so often; outliers as often beside."""

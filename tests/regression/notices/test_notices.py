@@ -84,6 +84,15 @@ def test_exchanged_names_are_named_in_most_seasons():
     assert named >= 3
 
 
+def test_exchanged_names_are_noticed_though_they_draw_tendencies_together():
+    """Columns of tendencies that hold the exchanged readings too showed it a quarter as clearly."""
+    made = clean((500, 24), 6, 4, "double horn", "linear")
+    FAULTS["names"][0](made, FAULTS["names"][1])
+    (first, *_) = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (first.kind, first.rehearsal) == (NoticeKind.NAMES, name_of(made.middle))
+    assert first.times > 2.0
+
+
 def test_a_slide_says_by_how_much_and_from_which_reading():
     (found, *_), _ = noticed("slide 12 mm", 20.0)
     assert abs(abs(found.size) - 20.0) < 6.0
