@@ -68,6 +68,14 @@ def test_on_a_narrow_screen_each_figure_of_the_table_has_its_name(visitor: Visit
     assert row.count("<td") + 1 == len(names)
 
 
+def test_where_it_was_tuned_is_said_once(visitor: Visitor) -> None:
+    fields = {"instrument": "double horn", "at-main": 4, "at-F": 3, "at-Bb": 2}
+    assert ask(visitor, source="physics", **fields).lower().count("tuned at 20") == 1
+    both = ask(visitor, source="physics", celsius=5, **fields)
+    assert both.count("positions at each temperature") == 1
+    assert both.lower().count("tuned at 20") == 1
+
+
 def test_instrument_with_nothing_to_move(visitor: Visitor) -> None:
     assert "Nothing" in ask(visitor, instrument="glockenspiel", celsius=33)
 
