@@ -89,8 +89,13 @@ def test_what_remains_is_named_by_side_and_what_to_do_about_it(study, rowan):
 def test_unknown_travel_is_said_once_and_the_command_can_be_typed(study, rowan):
     loose = replace(rowan, table=study.positions("double horn", player="Rowan", at={"main": 30.0}))
     text = read(one_page_pdf(loose))[1]
-    assert text.count("“drift slides --travel main=MM") == 1
+    assert text.count("give it with --travel main=MM") == 1
     assert "“too far?”: further out than most models go (main about 45 mm)." in text
+    travel = {"main": 45.0, "F": 40.0, "Bb": 30.0}
+    given = study.positions("double horn", player="Rowan", at={"main": 30.0}, travel=travel)
+    text = read(one_page_pdf(replace(rowan, table=given)))[1].replace("\xa0", " ")
+    assert "is not known" not in text
+    assert "45.0 end" in text
 
 
 def test_a_slide_that_was_moved_is_named_with_both_positions(study, rowan):

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from drift.cli.options import add_covariates, add_instruments, add_source, catalogue_of
+from drift.cli.options import add_covariates, add_instruments, add_source, by_slide, catalogue_of
 from drift.cli.progress import of_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
@@ -48,6 +48,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--instrument", metavar="I", help="with --one-page: which instrument")
     parser.add_argument(
         "--celsius", metavar="T", help="with --one-page: the next room [°C, or 79F] (default: last)"
+    )
+    parser.add_argument(
+        "--travel",
+        type=by_slide,
+        metavar="SLIDE=MM,...",
+        help="with --one-page: usable travel of slides [mm]",
     )
     parser.add_argument("--title", metavar="TEXT", default="", help="title of the report")
     parser.add_argument(
@@ -107,9 +113,10 @@ def run(options: argparse.Namespace) -> int:
 
 def _report(options: argparse.Namespace) -> tuple[str, bytes]:
     """Return the title of the whole report and the file."""
-    if options.instrument is not None or options.celsius is not None:
+    if any(given is not None for given in (options.instrument, options.celsius, options.travel)):
         raise InputError(
-            "--instrument and --celsius are for one page", "add --one-page, or leave them out"
+            "--instrument, --celsius and --travel are for one page",
+            "add --one-page, or leave them out",
         )
     document = _compose(options)
     if options.out.suffix.lower() == ".html":
@@ -140,6 +147,7 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
         options.player,
         instrument=options.instrument,
         celsius=None if options.celsius is None else parse_degrees(options.celsius),
+        travel=options.travel,
     )
     page = one_page_pdf(
         evidence,

@@ -94,9 +94,7 @@ def warming(evidence: PlayerEvidence) -> list[str]:
 
 def table_legend(evidence: PlayerEvidence) -> str:
     """Return how to read the table of positions; where it starts is said above it."""
-    table = evidence.table
-    travel = slide_table.typed_travel(table)
-    return minus(" ".join(slide_table.legend(table, give_travel=travel, start=False)))
+    return minus(" ".join(slide_table.legend(evidence.table, start=False)))
 
 
 def read_notes(shown_here: int, of: int) -> str:

@@ -14,7 +14,7 @@ __all__ = ["caption", "care", "header"]
 
 WHERE = "Where the slides go"
 HOW_TO_READ = (
-    "For an instrument warmed up by 30 minutes of playing. Without a logged position, the move is "
+    "For an instrument after 30 minutes of playing. Without a logged position, the move is "
     "given in its place."
 )
 WITH_CARE = "With care"

@@ -111,11 +111,13 @@ def test_the_file_to_write_is_asked_for(drift, few):
 @pytest.mark.slow
 def test_one_page_for_a_lesson(drift, few, tmp_path):
     out = tmp_path / "page.pdf"
-    asked = ("--player", "Rowan", "--one-page", "--celsius", "79F")
+    asked = ("--player", "Rowan", "--one-page", "--celsius", "79F", "--travel", "main=13")
     status, said, _ = drift("report", few, *asked, "--out", out)
     assert status == 0
     assert "Rowan, double horn" in said
-    assert "In a room of 26 °C (79 °F)" in PdfReader(out).pages[0].extract_text()
+    text = PdfReader(out).pages[0].extract_text()
+    assert "In a room of 26 °C (79 °F)" in text
+    assert "13.0\xa0end" in text.replace(" ", "\xa0").replace("\n", "\xa0")
 
 
 @pytest.mark.parametrize(
@@ -123,7 +125,8 @@ def test_one_page_for_a_lesson(drift, few, tmp_path):
     [
         (["--one-page"], "one page is about one player, and a PDF"),
         (["--one-page", "--player", "Rowan", "--compare"], "one page has no --rehearsal"),
-        (["--celsius", "20"], "--instrument and --celsius are for one page"),
+        (["--celsius", "20"], "--instrument, --celsius and --travel are for one page"),
+        (["--travel", "main=40"], "--instrument, --celsius and --travel are for one page"),
     ],
 )
 def test_one_page_refuses_what_it_is_not_for(drift, few, tmp_path, wrong, problem):
