@@ -38,7 +38,7 @@ FIELDS = {
     Step.VALVE_MOVE: "",
 }
 READING = "What the tuner shows: −7, or 7 flat"
-CELSIUS = "Room temperature (empty: not known)"
+CELSIUS = "How warm the room is (empty: not known)"
 
 
 @dataclass(frozen=True)
@@ -62,6 +62,8 @@ class TuningShown:
         Of the step that is asked now; an answer names it, so that none counts twice.
     asked : str
         What to do now.
+    told : tuple of str
+        At its beginning, what will happen, and what is kept of one that was broken off.
     field : str
         What is typed in answer; empty where there is nothing to type.
     optional : bool
@@ -76,6 +78,7 @@ class TuningShown:
     instrument: str
     number: int
     asked: str
+    told: tuple[str, ...]
     field: str
     optional: bool
     over: bool
@@ -232,12 +235,12 @@ class TuningDesk:
     def _shown(self, running: _Running) -> TuningShown:
         sitting = running.sitting
         step = sitting.tuning.now.step
-        asked = running.last_words or "\n".join([*running.first_words, self._asked(running)])
         return TuningShown(
             player=sitting.seat.player,
             instrument=sitting.tuning.instrument.name,
             number=len(running.steps),
-            asked=asked,
+            asked=running.last_words or self._asked(running),
+            told=running.first_words,
             field=CELSIUS if sitting.asks_air else FIELDS.get(step, READING),
             optional=sitting.asks_air or step in (Step.WARM_UP, Step.MOVE, Step.VALVE_MOVE),
             over=bool(running.last_words),

@@ -166,7 +166,7 @@ class Sitting:
         word = line.casefold().partition(" ")[0]
         if word == "undo":
             return self._undo(time)
-        air = self.asks_air and word not in ("played", "stuck")
+        air = self.asks_air and word != "played"
         if word == "temp" or air:
             return self._take_air(line if word == "temp" else f"temp {line}", time)
         doubted = None if word in ("skip", "stuck", "played") else self._doubt(line)

@@ -51,10 +51,10 @@ def until_a_move(desk: TuningDesk) -> str:
 
 def test_page_asks_what_the_terminal_asks(room: Room) -> None:
     desk = begun(room)
-    assert only(desk).asked.splitlines() == [
+    assert only(desk).told == (
         "Main slide, then the valve slides: one long note or one move at a time, about 4 minutes.",
-        "Where is the main slide? Millimetres from fully in.",
-    ]
+    )
+    assert only(desk).asked == "Where is the main slide? Millimetres from fully in."
     assert not only(desk).optional
     assert answer(desk, "10") == ""
     assert only(desk).asked.startswith("Warm enough? Play 14 more minutes first")
@@ -109,7 +109,7 @@ def test_lengths_follow_the_player(room: Room) -> None:
     assert room.desk is not None
     room.desk.enter("units F inch", START)
     desk = begun(room)
-    assert only(desk).asked.splitlines()[-1] == "Where is the main slide? Inches from fully in."
+    assert only(desk).asked == "Where is the main slide? Inches from fully in."
     answer(desk, "1/2")
     assert [row["position_mm"] for row in room.book.rows("events") if row["slide"]] == [12.7]
     answer(desk, "")
@@ -165,9 +165,9 @@ def test_the_room_is_asked_for_where_nobody_knows_how_warm_it_is(
     with Room(book, clock) as room:
         room.begin("hall", player="Rowan", instrument="Bb trumpet")
         desk = begun(room)
-        assert only(desk).asked.splitlines()[-1].startswith("How warm is the room?")
+        assert only(desk).asked.startswith("How warm is the room?")
         assert (only(desk).field, only(desk).optional) == (
-            "Room temperature (empty: not known)",
+            "How warm the room is (empty: not known)",
             True,
         )
         assert answer(desk, "21") == ""
@@ -202,8 +202,7 @@ def test_a_tuning_that_was_stopped_goes_on(room: Room) -> None:
     for line in ("10", "", "18", "end"):
         answer(desk, line)
     assert only(desk).over
-    again = begun(room)
-    assert (
+    (told,) = only(begun(room)).told[1:]
+    assert told.startswith(
         "This tuning was broken off and goes on where it stopped: 1 note is kept."
-        in only(again).asked
     )

@@ -58,7 +58,9 @@ tuneForm.addEventListener("submit", (event) => {
 
 by("tune-more").addEventListener("click", (event) => {
   const button = event.target.closest("button[data-tune]");
-  if (button) tune({ step: Number(tuneForm.dataset.step), line: button.dataset.tune });
+  if (!button) return;
+  by("tune-answer").focus();
+  tune({ step: Number(tuneForm.dataset.step), line: button.dataset.tune });
 });
 
 by("tune-begin").addEventListener("submit", async (event) => {
