@@ -62,7 +62,7 @@ class TuningShown:
         Of the step that is asked now; an answer names it, so that none counts twice.
     asked : str
         What to do now.
-    told : tuple of str
+    first : tuple of str
         At its beginning, what will happen, and what is kept of one that was broken off.
     field : str
         What is typed in answer; empty where there is nothing to type.
@@ -78,7 +78,7 @@ class TuningShown:
     instrument: str
     number: int
     asked: str
-    told: tuple[str, ...]
+    first: tuple[str, ...]
     field: str
     optional: bool
     over: bool
@@ -240,7 +240,7 @@ class TuningDesk:
             instrument=sitting.tuning.instrument.name,
             number=len(running.steps),
             asked=running.last_words or self._asked(running),
-            told=running.first_words,
+            first=running.first_words,
             field=CELSIUS if sitting.asks_air else FIELDS.get(step, READING),
             optional=sitting.asks_air or step in (Step.WARM_UP, Step.MOVE, Step.VALVE_MOVE),
             over=bool(running.last_words),

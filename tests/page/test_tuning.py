@@ -51,7 +51,7 @@ def until_a_move(desk: TuningDesk) -> str:
 
 def test_page_asks_what_the_terminal_asks(room: Room) -> None:
     desk = begun(room)
-    assert only(desk).told == (
+    assert only(desk).first == (
         "Main slide, then the valve slides: one long note or one move at a time, about 4 minutes.",
     )
     assert only(desk).asked == "Where is the main slide? Millimetres from fully in."
@@ -202,7 +202,7 @@ def test_a_tuning_that_was_stopped_goes_on(room: Room) -> None:
     for line in ("10", "", "18", "end"):
         answer(desk, line)
     assert only(desk).over
-    (told,) = only(begun(room)).told[1:]
-    assert told.startswith(
+    (said,) = only(begun(room)).first[1:]
+    assert said.startswith(
         "This tuning was broken off and goes on where it stopped: 1 note is kept."
     )
