@@ -86,9 +86,11 @@ def mark(table: PositionTable, row: int, slide: str) -> str:
     move, notices = table.move(row, slide), table.corrections[row].notices
     if any(one.kind is About.STUCK and one.slide == slide for one in notices):
         return STUCK
-    if not move.at_end_of_travel:
-        return TOO_FAR if table.beyond_usual(row, slide) else ""
-    return FULLY_IN if move.to_mm is not None and move.to_mm < MM_UNSEEN else END
+    if move.to_mm is not None and move.to_mm < MM_UNSEEN:
+        return FULLY_IN
+    if move.at_end_of_travel:
+        return END
+    return TOO_FAR if table.beyond_usual(row, slide) else ""
 
 
 def cell_interval(table: PositionTable, row: int, slide: str) -> str:

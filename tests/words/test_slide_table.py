@@ -25,6 +25,15 @@ def test_what_is_special_about_a_position_is_a_word():
     assert not any("end" in line for line in legend(table)[1:-1])
 
 
+def test_a_slide_that_just_reaches_the_end_is_fully_in_too():
+    """The move ends a hair before the end: nobody sets a tenth of a millimetre."""
+    table = positions(Told(-40.0, -45.0, -35.0), "Bb trumpet", at={"main": 100.0})
+    needed = -table.move(0, "main").move_mm
+    just = positions(Told(-40.0, -45.0, -35.0), "Bb trumpet", at={"main": needed + 0.01})
+    assert not just.move(0, "main").at_end_of_travel
+    assert cell(just, 0, "main") == "0 fully in"
+
+
 def test_unknown_travel_is_said_once_and_what_lies_beyond_the_usual_is_marked():
     hot = Told(40.0, 35.0, 45.0)
     table = positions(hot, "double horn", at={"main": 20.0, "F": 8.0, "Bb": 2.0})
