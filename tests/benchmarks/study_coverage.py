@@ -8,7 +8,8 @@ form of the model (`tests.bands`). ``bore``: every player blows a bore of segmen
 days are shared and notes have pitches of their own. Twelve readings for each player and rehearsal.
 
 Seeds begin at 3 000 000 (`--first`), which nothing was chosen on; `--sets` counts those of each
-kind and size; the allowances for walls were chosen on seeds from 2 500 000.
+kind and size; the allowances for walls were chosen on seeds from 2 500 000, and `--walls-sd` tries
+another.
 Each season is a line of the results file, which is read again, so that an interrupted study goes on
 where it stopped; `--minutes` ends it after so long.
 """
@@ -28,6 +29,7 @@ import numpy as np
 import pandas as pd
 
 from drift.regression.fits import fit
+from drift.regression.priors import Priors
 from drift.regression.results import Fit
 from tests.bands import band_season
 from tests.bore_bands import bore_band_season
@@ -42,7 +44,9 @@ Answer = tuple[float, float, float, float]
 """Truth, estimate, low, high."""
 
 
-def answers_of(kind: str, size: str, seed: int) -> tuple[Fit, dict[str, list[Answer]]]:
+def answers_of(
+    kind: str, size: str, seed: int, priors: Priors
+) -> tuple[Fit, dict[str, list[Answer]]]:
     """Return a fit, and for each quantity what it says and what is true."""
     players, rehearsals = map(int, size.split("x"))
     if kind == "band":
@@ -57,7 +61,7 @@ def answers_of(kind: str, size: str, seed: int) -> tuple[Fit, dict[str, list[Ans
         rows, bore = bore_band_season(seed, players, rehearsals, tuple(CONDITIONS.values()))
         warm_slope, rise, slow = bore.warm_slope, bore.rise, bore.slow
         own = {name: one.changes for name, one in (bore.players | {"new": bore.new}).items()}
-    found = fit(rows)
+    found = fit(rows, priors=priors)
     entries = found.kinds["Bb trumpet"].population.entries()
     asked = {
         "warm slope": (warm_slope, entries["warm_cents_per_celsius"]),
@@ -77,10 +81,10 @@ def answers_of(kind: str, size: str, seed: int) -> tuple[Fit, dict[str, list[Ans
     return found, answers
 
 
-def one_season(kind: str, size: str, seed: int) -> dict[str, object]:
+def one_season(kind: str, size: str, seed: int, priors: Priors) -> dict[str, object]:
     """Return which intervals of a season hold the truth, how wide they are and how far off."""
     began = time.process_time()
-    found, answers = answers_of(kind, size, seed)
+    found, answers = answers_of(kind, size, seed, priors)
     values = {name: np.array(some) for name, some in answers.items()}
     shares = found.kinds["Bb trumpet"].population.entries()
     return {
@@ -132,6 +136,9 @@ def main() -> int:
     parser.add_argument("--sets", type=int, default=400, help="seasons of each kind and size")
     parser.add_argument("--first", type=int, default=FIRST_SEED, help="first seed")
     parser.add_argument("--minutes", type=float, default=np.inf, help="end after so long")
+    parser.add_argument(
+        "--walls-sd", type=float, default=Priors().walls_sd, help="allowance [cents/hour]"
+    )
     parser.add_argument("--results", type=Path, default=Path("coverage.jsonl"))
     options = parser.parse_args()
     lines = options.results.read_text("utf-8").splitlines() if options.results.exists() else []
@@ -143,7 +150,7 @@ def main() -> int:
             if time.monotonic() - began > 60.0 * options.minutes:
                 break
             if task not in known:
-                done.append(one_season(*task))
+                done.append(one_season(*task, Priors(walls_sd=options.walls_sd)))
                 file.write(json.dumps(done[-1]) + "\n")
                 file.flush()
     tables(done)
