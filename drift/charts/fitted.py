@@ -240,7 +240,7 @@ def _title(fit: Fit, rows: pd.DataFrame, name: str | None, against: str, *, chos
     """
     if name is None:
         return f"Drift against {against}"
-    players = sorted(set(rows["player"])) if len(rows) else []
+    players = sorted(rows["player"].unique()) if len(rows) else []
     who = f", {short(str(players[0]))}" if len(players) == 1 else ""
     one_of = f" (1 of {len(fit.kinds)} instruments)" if len(fit.kinds) > 1 and not chosen else ""
     return capital(f"{shown(name)}{who}{one_of}: drift against {against}")

@@ -265,7 +265,7 @@ def _finish_drift(ax: Axes, rows: pd.DataFrame) -> None:
 
 
 def _mark_events(ax: Axes, rows: pd.DataFrame, events: pd.DataFrame) -> None:
-    players = sorted(set(rows["player"]))
+    players = sorted(rows["player"].unique())
     rehearsal = rows["rehearsal"].iloc[0]
     here = events[events["rehearsal"] == rehearsal]
     rested = rests(here, players[0] if len(players) == 1 else "")

@@ -61,7 +61,8 @@ class Rehearsals:
     @property
     def measured_names(self) -> tuple[str, ...]:
         """The names of the rehearsals in which anything was read, in the same order."""
-        measured_in = {*self.readings["rehearsal"], *self.temperatures["rehearsal"]}
+        tables = (self.readings, self.temperatures)
+        measured_in = {name for table in tables for name in table["rehearsal"].unique()}
         return tuple(name for name in self.names if name in measured_in)
 
     @property
@@ -87,7 +88,7 @@ class Rehearsals:
             notices = notices[notices["rehearsal"].isin(wanted)]
         if players is not None:
             wanted = list(players)
-            _check_known(wanted, sorted(set(self.readings["player"])), "player")
+            _check_known(wanted, sorted(self.readings["player"].unique()), "player")
             readings = readings[readings["player"].isin(wanted)]
         return Rehearsals(readings, temperatures, self.events, self.calibrations, notices)
 

@@ -158,7 +158,7 @@ def _summary(study: Study, number: int, name: str, state: str) -> Summary:
         times.min().to_pydatetime() if len(times) else None,
         times.max().to_pydatetime() if len(times) else None,
         len(readings),
-        tuple(sorted(set(readings["player"]))),
+        tuple(sorted(readings["player"].unique())),
         float(celsius.min()) if len(celsius) else None,
         float(celsius.max()) if len(celsius) else None,
         state,

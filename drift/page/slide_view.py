@@ -116,7 +116,7 @@ def _of_the_last(room: Room) -> dict[str, str]:
 def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
     known = room.catalogue
     asked = asked or _of_the_last(room)
-    players = set(study.rehearsals.readings["player"])
+    players = set(study.rehearsals.readings["player"].unique())
     if asked.get("player") not in players:  # sits here, and has not read a note yet
         asked = {**asked, "player": ""}
     chosen = asked.get("instrument", "")[:100]

@@ -14,7 +14,8 @@ def present(rehearsals: Rehearsals, rehearsal: str) -> list[tuple[str, str]]:
     found = set()
     for table in (rehearsals.readings, rehearsals.events):
         rows = table.loc[table["rehearsal"] == rehearsal, ["player", "instrument"]]
-        found |= {(str(who), str(what)) for who, what in rows.itertuples(index=False)}
+        pairs = rows.drop_duplicates().itertuples(index=False)
+        found |= {(str(who), str(what)) for who, what in pairs}
     return sorted((who, what) for who, what in found if who and what)
 
 
@@ -28,7 +29,7 @@ def only_instrument(rehearsals: Rehearsals, player: str | None = None) -> str:
     """
     readings = rehearsals.readings
     mine = readings if not player else readings[readings["player"] == player]
-    played = sorted(set(mine["instrument"]))
+    played = sorted(mine["instrument"].unique())
     if len(played) == 1:
         return str(played[0])
     raise InstrumentError(
@@ -51,12 +52,14 @@ def player_of(rehearsals: Rehearsals, instrument: str, player: str | None = None
     if player == "":
         return None
     if player is not None:
-        known = sorted(set(readings["player"]) | set(rehearsals.events["player"]) - {""})
-        if player not in known:
-            raise InputError(f"there is no player {player!r}", f"there are {', '.join(known)}")
-        return player
-    players = set(readings.loc[readings["instrument"] == canonical_name(instrument), "player"])
-    return str(players.pop()) if len(players) == 1 else None
+        if any((table["player"] == player).any() for table in (readings, rehearsals.events)):
+            return player
+        known = {*readings["player"].unique(), *rehearsals.events["player"].unique()} - {""}
+        remedy = f"there are {', '.join(sorted(known))}"
+        raise InputError(f"there is no player {player!r}", remedy)
+    mine = readings["instrument"] == canonical_name(instrument)
+    players = readings.loc[mine, "player"].unique()
+    return str(players[0]) if len(players) == 1 else None
 
 
 def unused_calibrations(rehearsals: Rehearsals, player: str, instrument: str) -> list[str]:

@@ -177,7 +177,7 @@ class Fit:
         """
         rows = self.rows[self.rows["player"] == player].reset_index(drop=True)
         if rows.empty:
-            known = ", ".join(sorted(set(self.rows["player"]))) or "no readings"
+            known = ", ".join(sorted(self.rows["player"].unique())) or "no readings"
             raise InputError(f"there are no readings of {player!r}", f"there are {known}")
         counts = rows["instrument"].value_counts()
         both = [name for name in self.kinds if name in counts]

@@ -219,7 +219,7 @@ def _instrument_of(
     if instrument is not None:
         return find(instrument, catalogue)
     if not played:
-        known = ", ".join(sorted(set(readings["player"]))) or "nobody yet"
+        known = ", ".join(sorted(readings["player"].unique())) or "nobody yet"
         raise TooLittleData(f"there are no readings of {player!r}", f"there are some of {known}")
     if len(played) > 1:
         raise TooLittleData(
