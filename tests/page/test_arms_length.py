@@ -143,6 +143,19 @@ def test_slides_open_with_the_player_of_this_browser_and_the_logged_positions(
     assert re.search(r"main slide out [\d.]+\smm \(", work), "an empty field is no position"
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [320, 390])
+def test_the_table_of_positions_is_not_clipped_on_a_telephone(
+    opened: Callable[..., Any], width: int
+) -> None:
+    page = opened(width, 844, "/slides?instrument=double+horn&player=Rowan&celsius=5")
+    region = page.get_by_role("region", name="Positions at each temperature", exact=True)
+    assert region.evaluate("e => e.scrollWidth <= e.clientWidth")
+    cold = region.locator("tbody tr").first
+    assert cold.locator("[data-is='Remaining (cents)']").inner_text().startswith("F −")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
 def test_pictures_are_redrawn_without_a_flash(opened: Callable[..., Any]) -> None:
     """While a new picture is under way, the old one stays."""
     page = opened(1280, 900)
