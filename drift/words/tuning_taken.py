@@ -48,7 +48,7 @@ def introduction(tuning: Tuning) -> str:
     >>> from drift.instruments import find
     >>> from drift.tonight.tuning import begin_tuning
     >>> print(introduction(begin_tuning(find("double horn"))))
-    B♭ side, F side, then the valve slides: one long note or one move at a time, about 9 minutes.
+    B♭ side, F side, then the valve slides: one long note or one move at a time, about 8 minutes.
     """
     if not tuning.sides or not tuning.instrument.slides:
         return ""
