@@ -15,13 +15,14 @@ from __future__ import annotations
 import argparse
 import json
 import shlex
+from collections.abc import Callable
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from drift.cli.options import add_covariates, add_instruments, add_source, by_slide, catalogue_of
-from drift.cli.progress import of_source
+from drift.cli.progress import of_source, shown_progress
 from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.texts import check_text, harmless
@@ -118,14 +119,18 @@ def _report(options: argparse.Namespace) -> tuple[str, bytes]:
             "--instrument, --celsius and --travel are for one page",
             "add --one-page, or leave them out",
         )
-    document = _compose(options)
+    show = shown_progress(f"{options.out}: drawing", "parts")
+    document = _compose(options, show)
     if options.out.suffix.lower() == ".html":
         from drift.report import to_html
 
-        return document.title, to_html(document).encode()
-    from drift.report.pdf import to_pdf
+        data = to_html(document).encode()
+    else:
+        from drift.report.pdf import to_pdf
 
-    return document.title, to_pdf(document, options.paper)
+        data = to_pdf(document, options.paper)
+    show(3, 3)
+    return document.title, data
 
 
 def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
@@ -158,18 +163,22 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
     return heading(evidence), page
 
 
-def _compose(options: argparse.Namespace) -> Document:
+def _compose(options: argparse.Namespace, show: Callable[[int, int], None]) -> Document:
     from drift.report import Made, compose, versions
 
-    return compose(
-        _study(options).report(
-            rehearsal=options.rehearsal, player=options.player, compared=options.compare
-        ),
+    evidence = _study(options).report(
+        rehearsal=options.rehearsal, player=options.player, compared=options.compare
+    )
+    show(1, 3)
+    document = compose(
+        evidence,
         title=options.title,
         about=_about(Path(options.source)),
         zone=_zone(options.zone),
         made=Made(_command(options), versions()),
     )
+    show(2, 3)
+    return document
 
 
 def _study(options: argparse.Namespace) -> Study:

@@ -2,6 +2,7 @@
 
 import io
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -103,6 +104,25 @@ def test_every_command_that_fits_a_source_shows_how_far_it_is(
     if command != "fit":  # which reads by itself before
         assert f"{SEASON}: reading: 50 % of 2 rows" in stream.getvalue()
     assert "as far as this" in stream.getvalue()
+
+
+def test_a_report_shows_how_far_it_is_drawn(clock, monkeypatch, tmp_path):
+    def slow(answer):
+        clock[0] += 60.0
+        return answer
+
+    study = SimpleNamespace(
+        rehearsals=SimpleNamespace(understood=()), report=lambda **asked: slow(None)
+    )
+    document = SimpleNamespace(title="all rehearsals")
+    stream = Terminal()
+    monkeypatch.setattr(progress.sys, "stderr", stream)
+    monkeypatch.setattr(Study, "open", lambda *given, **asked: study)
+    monkeypatch.setattr("drift.report.compose", lambda *given, **asked: slow(document))
+    monkeypatch.setattr("drift.report.to_html", lambda given: slow(given.title))
+    assert main(["report", str(SEASON), "--out", str(tmp_path / "report.html")]) == 0
+    parts = ("33", "66", "100")
+    assert [f": drawing: {part} % of 3 parts" in stream.getvalue() for part in parts] == [True] * 3
 
 
 def test_a_study_says_how_far_it_is_read_and_fitted():
