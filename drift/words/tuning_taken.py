@@ -81,10 +81,9 @@ def resumed_in_words(begun: Begun, units: Units = METRIC) -> str:
         for name, mm in begun.tuning.belief.positions_mm.items()
     )
     where = f" Slides: {slides}." if slides else ""
-    return (
-        "This tuning was broken off and goes on where it stopped: "
-        f"{saved if kept else 'no note was read yet'}.{where}"
-    )
+    if not kept:
+        return f"This tuning was broken off before a note was read; begin as before.{where}"
+    return f"This tuning was broken off and goes on where it stopped: {saved}.{where}"
 
 
 def taken_in_words(taken: Taken, units: Units = METRIC, *, semitones: int = 0) -> str:

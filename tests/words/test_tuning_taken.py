@@ -56,17 +56,15 @@ def test_a_position_is_asked_back_in_the_units_of_the_player():
 @pytest.mark.parametrize(
     ("readings", "moves", "kept"),
     [
-        (3, 1, "3 notes and 1 move are kept"),
-        (1, 0, "1 note is kept"),
-        (0, 0, "no note was read yet"),
+        (3, 1, "and goes on where it stopped: 3 notes and 1 move are kept"),
+        (1, 0, "and goes on where it stopped: 1 note is kept"),
+        (0, 0, "before a note was read; begin as before"),
     ],
 )
 def test_what_is_kept_of_a_tuning_that_goes_on(readings, moves, kept):
     tuning = begin_tuning(find("flute"), positions_mm={"head": 5.0})
     begun = Begun(tuning, {}, None, None, Resumed(tuning, (), readings, moves))
-    assert resumed_in_words(begun) == (
-        f"This tuning was broken off and goes on where it stopped: {kept}. Slides: head at 5."
-    )
+    assert resumed_in_words(begun) == (f"This tuning was broken off {kept}. Slides: head at 5.")
     assert resumed_in_words(Begun(tuning, {}, None)) == ""
 
 
