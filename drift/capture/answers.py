@@ -24,14 +24,15 @@ __all__ = [
     "Dropped",
     "Ended",
     "Kept",
+    "KeptAll",
     "Undone",
     "doubts",
 ]
 
 MISREAD_CENTS = 50.0
 """Beyond this another note is nearer."""
-FAR_OUT_MM = 100.0
-"""No slide is pulled so far to tune (common practice)."""
+SETTLE_SECONDS = 30.0
+"""Readings so soon after the first playing do not count: `SETTLE_MINUTES` of pitch tonight."""
 STALE_MINUTES, STALE_TYPED_MINUTES = 10.0, 30.0
 """A reading is paired with no temperature of a thermometer, or a person, that is older:
 `GAP_MINUTES` and `TYPED_MINUTES` of the pairing."""
@@ -43,10 +44,11 @@ class Doubt(NamedTuple):
     Attributes
     ----------
     kind : str
-        ``far_out``, ``position_before``, ``side_not_stated``, ``beyond_compass``,
-        ``nearer_note`` or ``no_temperature``.
+        ``position_before``, ``side_not_stated``, ``beyond_compass``,
+        ``nearer_note``, ``no_temperature``, ``settling`` or ``other_name``.
     names : tuple of str
-        The slide, the sides there are, or the notes, or for how many minutes there was none.
+        The slide, the sides there are, or the notes, or for how many minutes there was none; the
+        name of a note as it was typed, and as it is called here.
     """
 
     kind: str
@@ -68,6 +70,8 @@ class Kept(NamedTuple):
         What to ask about it.
     earlier : ClockTime or None
         The time it was entered with, where that was later than it happened.
+    instead : Record or None
+        What it was saved in place of, which is undone.
     """
 
     record: records.Record
@@ -75,6 +79,13 @@ class Kept(NamedTuple):
     units: Units = METRIC
     doubts: tuple[Doubt, ...] = ()
     earlier: ClockTime | None = None
+    instead: records.Record | None = None
+
+
+class KeptAll(NamedTuple):
+    """Records that one entry put into the logbook, all of them or none."""
+
+    kept: tuple[Kept, ...]
 
 
 class Chosen(NamedTuple):
@@ -123,7 +134,7 @@ class Already(NamedTuple):
     """An entry that came again."""
 
 
-About = Kept | Chosen | Undone | Dropped | Ended | Already
+About = Kept | KeptAll | Chosen | Undone | Dropped | Ended | Already
 
 
 class Answer(NamedTuple):
@@ -133,7 +144,7 @@ class Answer(NamedTuple):
     ----------
     saved : bool
         Whether the entry is in the book, on the disk (or did what it says, if it is none to save).
-    about : Kept, Chosen, Undone, Dropped, Ended, Already, an error or None
+    about : Kept, KeptAll, Chosen, Undone, Dropped, Ended, Already, an error or None
         What was done, or why not; None for ``now``, ``help`` and ``target``, since the one who
         asked shows them.
     asks : str
@@ -143,6 +154,15 @@ class Answer(NamedTuple):
     saved: bool
     about: About | DriftError | SensorError | None = None
     asks: str = ""
+
+    @property
+    def undoes(self) -> bool:
+        """Whether something that was in the book is undone by it."""
+        about = self.about
+        kept = about.kept if isinstance(about, KeptAll) else (about,)
+        return isinstance(about, Undone) or any(
+            isinstance(one, Kept) and one.instead is not None for one in kept
+        )
 
     @property
     def text(self) -> str:
@@ -156,6 +176,7 @@ def doubts(
     record: records.Record,
     catalogue: Catalogue | None = None,
     temperatures: Iterable[Mapping[str, Any]] = (),
+    events: Iterable[Mapping[str, Any]] = (),
 ) -> tuple[Doubt, ...]:
     """Return what to ask about what is saved as typed; nothing where all is clear.
 
@@ -167,9 +188,9 @@ def doubts(
         The instruments that are known; by default the shipped ones.
     temperatures : iterable of mapping
         The rows of the temperatures of the rehearsal.
+    events : iterable of mapping
+        The rows of its events.
     """
-    if isinstance(record, records.Event) and (record.position_mm or 0.0) > FAR_OUT_MM:
-        return (Doubt("far_out"),)
     if not isinstance(record, records.Reading):
         return ()
     asked = []
@@ -191,4 +212,17 @@ def doubts(
         age <= (STALE_TYPED_MINUTES if typed else STALE_MINUTES) for age, typed in ages
     ):
         asked.append(Doubt("no_temperature", (f"{min(ages)[0]:.0f}",)))
+    if _settles(record, events):
+        asked.append(Doubt("settling"))
     return tuple(asked)
+
+
+def _settles(reading: records.Reading, events: Iterable[Mapping[str, Any]]) -> bool:
+    """Return whether a reading comes so soon after the first playing that it will not count."""
+    began = [
+        row["time"]
+        for row in events
+        if row["event"] == "play" and row["player"] in ("", reading.player)
+    ]
+    so_far = (reading.time - min(began)).total_seconds() if began else -1.0
+    return 0.0 <= so_far < SETTLE_SECONDS

@@ -7,29 +7,38 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from drift.capture.answers import Already, Answer, Chosen, Doubt, Ended, Kept, Undone, doubts
+from drift.capture.answers import (
+    Already,
+    Answer,
+    Chosen,
+    Doubt,
+    Ended,
+    Kept,
+    KeptAll,
+    Undone,
+    doubts,
+)
+from drift.capture.entered import records_of
 from drift.capture.entries import (
     Choose,
     Decide,
     Earlier,
     Note,
     Play,
-    Remark,
-    Slide,
+    SideOf,
     Target,
     Timed,
-    TypedTemperature,
     Word,
     parse_entry,
 )
 from drift.capture.last_used import chosen_notes, chosen_units, units_by_player
+from drift.capture.questions import Questions, first_of_a_slide
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find, known_name
 from drift.logbook import records
 from drift.logbook.book import Logbook
-from drift.logbook.seats import OWN, player_among
+from drift.logbook.seats import OWN
 from drift.logbook.vocabulary import check_names, known_side
-from drift.notes import sounding_of
 from drift.quantities import METRIC, Units
 from drift.times import shown_time
 
@@ -53,7 +62,7 @@ class Desk:
     book : Logbook
         Open for writing.
     rehearsal : str
-        Its name; one that was interrupted is resumed where it was, player and instrument too.
+        Its name; one that has begun before is resumed where it was, player and instrument too.
     a4_hz : float, optional
         The pitch that cents are counted from [Hz]; by default as it was last in this rehearsal,
         at first 440.
@@ -82,8 +91,8 @@ class Desk:
         self.rehearsal: str = records.check_value(records.REHEARSAL, rehearsal.strip())
         self._a4_hz, self._written, self.catalogue = a4_hz, written, catalogue
         self._units_before, self._units_given = units_by_player(book), units
-        self._asked: dict[str, str | None] = {}
-        self.resumed = self.rehearsal in book.interrupted()
+        self._ask = Questions()
+        self.resumed = self.rehearsal in book.rehearsals()
         self.hearing: Proposer | None = None
 
     def start(self, time: datetime, *, player: str = "", instrument: str = "") -> None:
@@ -193,7 +202,7 @@ class Desk:
             entry = parse_entry(line, self.units_of(player or self.player))
             if isinstance(entry, Earlier):
                 then = entry.clock.between(self._begun(time), time)
-                return Answer(True, self._keep(entry.entry, then, once, seat, entry.clock))
+                return Answer(True, self._keep(entry.entry, then, once, seat, time, entry.clock))
             if isinstance(entry, Word):
                 return self._word(entry.word, time, once)
             if isinstance(entry, Decide):
@@ -202,7 +211,7 @@ class Desk:
                 return Answer(False, asks="target")
             if isinstance(entry, Choose):
                 return Answer(True, self._choose(entry, time, once, seat))
-            return Answer(True, self._keep(entry, time, once, seat))
+            return Answer(True, self._keep(entry, time, once, seat, time))
         except DriftError as refusal:
             return Answer(False, refusal)
 
@@ -262,31 +271,47 @@ class Desk:
         time: datetime,
         once: str | None,
         seat: Mapping[str, str],
+        now: datetime,
         earlier: ClockTime | None = None,
-    ) -> Kept:
+    ) -> Kept | KeptAll | Already:
         if isinstance(entry, Play) and entry.player:
-            self._ask_about(entry.player, once, seat)
-        record = self._record(entry, time, seat)
-        check_names(record, self.catalogue)
-        self.book.keep(record, once=once)
+            self._ask.about_player(entry.player, [*self.book.players(), *seat.values()], once)
+        if isinstance(entry, SideOf) and once and self.book.has(once):
+            return Already()  # it is no longer without a side
+        found = records_of(self, entry, time, seat, earlier)
+        for one in found:
+            check_names(records.checked(one.record), self.catalogue)
+            self._ask.about_position(one.record, once)
+        again = bool(once and self.book.has(once))
+        undone = [one.undone for one in found if one.undone is not None and not again]
+        keys = [f"{once}+{place}" if once and place else once for place in range(len(found))]
+        self.book.take_back(undone, now, zip((one.record for one in found), keys, strict=True))
+        kept = tuple(
+            self._kept(entry, one.record, seat, earlier)._replace(instead=one.instead)
+            for one in found
+        )
+        return kept[0] if len(kept) == 1 else KeptAll(kept)
+
+    def _kept(
+        self,
+        entry: Timed,
+        record: records.Record,
+        seat: Mapping[str, str],
+        earlier: ClockTime | None,
+    ) -> Kept:
         units = self.units_of(seat.get("player", self.player))
         if not isinstance(record, records.Reading):
             found = doubts(record, self.catalogue)
             if earlier is not None and isinstance(record, records.Event) and record.slide:
-                found += self._first_of_a_slide(record)
+                found += first_of_a_slide(self.book.rows("events"), record)
             return Kept(record, 0, units, found, earlier)
+        rows = (self.book.rows(table, rehearsal=self.rehearsal)
+                for table in ("temperatures", "events"))  # fmt: skip
+        found = doubts(record, self.catalogue, *rows)
+        if isinstance(entry, Note) and entry.called:
+            found += (Doubt("other_name", (entry.called, entry.note)),)
         written = self.semitones(record.instrument, record.player)
-        temperatures = self.book.rows("temperatures", rehearsal=self.rehearsal)
-        return Kept(record, written, units, doubts(record, self.catalogue, temperatures), earlier)
-
-    def _first_of_a_slide(self, moved: records.Event) -> tuple[Doubt, ...]:
-        """Ask where a slide was before it moved, if nobody said: readings count from there."""
-        same = moved.slide, moved.player, moved.instrument
-        before = any(
-            (row["slide"], row["player"], row["instrument"]) == same and row["time"] < moved.time
-            for row in self.book.rows("events")
-        )
-        return () if before else (Doubt("position_before", (moved.slide,)),)
+        return Kept(record, written, units, found, earlier)
 
     def _meant(self, entry: Choose, seat: Mapping[str, str]) -> str:
         """Return the name that a choice means, as the book and the catalogue spell it."""
@@ -302,73 +327,9 @@ class Desk:
             return f"{entry.name}{OWN}{player}" if player else entry.name
         return known_side(self.chosen(seat)[1], entry.name, self.catalogue)
 
-    def _ask_about(self, name: str, once: str | None, seat: Mapping[str, str]) -> None:
-        """Ask once about a player of whom nothing is known: it may be a slip of the finger."""
-        known = [*self.book.players(), *seat.values()]
-        if player_among(known, name) in known:
-            return
-        asked = self._asked.get(name)
-        if name in self._asked and (once is None or once != asked):
-            return  # typed again; the same entry sent again says nothing new
-        self._asked[name] = once
-        raise InputError(
-            f"nobody is called {name!r} in this logbook yet",
-            f"if that is right, type it again; or first player {name}",
-        )
-
     def semitones(self, instrument: str, player: str) -> int:
         """Return how much higher than they sound a player types the notes of an instrument."""
         return find(instrument, self.catalogue).written_semitones if self.written_by(player) else 0
-
-    def _record(self, entry: Timed, time: datetime, seat: Mapping[str, str]) -> records.Record:
-        here = self.rehearsal
-        if isinstance(entry, Note):
-            return self._reading(entry, time, seat)
-        if isinstance(entry, TypedTemperature):
-            return records.Temperature(time, here, entry.celsius, source=records.TYPED)
-        if isinstance(entry, Play):
-            word = "play" if entry.playing else "rest"
-            player = entry.player and self.book.player_called(entry.player)
-            return records.Event(time, here, player, word, already_warm=entry.warm)
-        if isinstance(entry, Slide):
-            player, instrument = self.chosen(seat)
-            tuning = entry.slide.casefold() == "tuning"  # as it is called on a trombone
-            slide = "main" if tuning else entry.slide
-            return records.Event(
-                time, here, player, "slide", slide, entry.position_mm, "", instrument
-            )
-        assert isinstance(entry, Remark)
-        player = seat.get("player", self.player)
-        return records.Event(time, here, player, "remark", remark=entry.text)
-
-    def _reading(self, entry: Note, time: datetime, seat: Mapping[str, str]) -> records.Reading:
-        player, name = self.chosen(seat)
-        semitones = self.semitones(name, player)
-        note = sounding_of(entry.note, semitones) if semitones and entry.note else entry.note
-        typed = known_side(name, entry.side, self.catalogue) if entry.side else ""
-        note, side = (note, typed) if note else self._read_last(player, typed, time)
-        side = side or self._side(player, name, seat)
-        cents = entry.cents_at(self.a4_hz, semitones)
-        return records.Reading(
-            time, self.rehearsal, player, name, side, note, cents, self.a4_hz, entry.remark,
-            flagged=entry.flagged,
-        )  # fmt: skip
-
-    def _side(self, player: str, instrument: str, seat: Mapping[str, str]) -> str:
-        """Return the side that a player chose for now; empty where none was chosen."""
-        chosen = self.book.choices(self.rehearsal)
-        same = (chosen.get("player"), chosen.get("instrument")) == (player, instrument)
-        side = seat.get("side") or (chosen.get("side", "") if same else "")
-        return side if side in {one.name for one in find(instrument, self.catalogue).sides} else ""
-
-    def _read_last(self, player: str, side: str, time: datetime) -> tuple[str, str]:
-        """Return the note that a player had read last in this rehearsal, and on which side."""
-        own = [row for row in self.book.rows("readings", rehearsal=self.rehearsal)
-               if row["player"] == player]  # fmt: skip
-        if not own:
-            raise InputError(f"{player} has not read a note yet", "type it as F4 +6")
-        last = [row for row in own if row["time"] <= time][-1:] or own[-1:]
-        return str(last[0]["note"]), side or str(last[0]["side"])
 
     def chosen(self, seat: Mapping[str, str] = _NOBODY) -> tuple[str, str]:
         """Return the player and the instrument, those named in a seat before those chosen.

@@ -33,7 +33,9 @@ __all__ = [
     "Note",
     "Play",
     "Remark",
+    "SideOf",
     "Slide",
+    "Slides",
     "Target",
     "Timed",
     "TypedTemperature",
@@ -43,6 +45,12 @@ __all__ = [
 
 MOST_CENTS = 200.0
 """A reading further off is refused, so that ``A4 442`` can only mean hertz."""
+
+WARMEST_CELSIUS = 50.0
+"""What is typed higher than this without a unit was read in °F (common practice)."""
+
+_SIDE = r"[A-Ga-g][b♭]?"
+"""A side of an instrument, named alone."""
 
 COMMANDS = ("slides", "tune", "check", "fit", "report", "export", "gig", "page")
 """Commands that a player may type where entries belong."""
@@ -55,8 +63,16 @@ LISTED = (
         "an unusual reading: saved and flagged (drift fit can leave flagged readings out)",
     ),
     ("temp 21.5", "the temperature of the air, °C; temp 70F"),
-    ("slide main 14", "the slide is 14 mm out from fully in, from now on"),
-    ("at 20:10 ENTRY", "what was forgotten, with its time: at 20:10 slide main 14, F4 +6 at 20:10"),
+    (
+        "Bb",
+        "the side of the reading before, if none was named; at 20:10 side Bb: an earlier one",
+    ),
+    ("slide main 14", "the slide is 14 mm out from fully in, from now on; slide main 14 F 8: both"),
+    (
+        "at 20:10 ENTRY",
+        "what was forgotten, with its time: at 20:10 slide main 14, F4 +6 at 20:10; a slide that "
+        "was entered in that minute is put right",
+    ),
     ("play / rest", "everyone begins or stops playing; play Rowan: only Rowan"),
     ("play warm", "the instruments have just been played and are already warm"),
     ("player NAME", "who plays from now on; instrument NAME: what; side Bb: on which side"),
@@ -107,6 +123,18 @@ class Slide(NamedTuple):
 
     slide: str
     position_mm: float
+
+
+class Slides(NamedTuple):
+    """Where several slides are from now on."""
+
+    slides: tuple[Slide, ...]
+
+
+class SideOf(NamedTuple):
+    """The side of a reading that was saved without one: of the last, or of those of a minute."""
+
+    side: str
 
 
 class Play(NamedTuple):
@@ -171,7 +199,7 @@ class Decide(NamedTuple):
     side: str = ""
 
 
-Timed = Note | TypedTemperature | Slide | Play | Remark
+Timed = Note | SideOf | TypedTemperature | Slide | Slides | Play | Remark
 """What can be entered later than it happened."""
 
 
@@ -203,7 +231,7 @@ def parse_entry(line: str, units: Units = METRIC) -> Entry:
     Examples
     --------
     >>> parse_entry("F4 +6 Bb")
-    Note(note='F4', cents=6.0, hertz=None, side='Bb', remark='', flagged=False)
+    Note(note='F4', cents=6.0, hertz=None, side='Bb', remark='', flagged=False, called='')
     >>> parse_entry("temp 68F").celsius
     20.0
     """
@@ -215,10 +243,12 @@ def parse_entry(line: str, units: Units = METRIC) -> Entry:
     entry = _parse_entry(line, units)
     if clock is None:
         return entry
+    if isinstance(entry, Choose) and entry.what == "side":
+        entry = SideOf(entry.name)
     if not isinstance(entry, Timed):
         raise InputError(
             f"{line.split()[0]} holds for now, not for {clock}",
-            "an earlier time goes with a reading, temp, slide, play, rest or remark",
+            "an earlier time goes with a reading, side, temp, slide, play, rest or remark",
         )
     return Earlier(entry, clock)
 
@@ -259,6 +289,8 @@ def _parse_entry(line: str, units: Units) -> Timed | Choose | Word | Decide | Ta
         return _target(words[1:], units)
     if first in ("k", "d"):
         return _decide(first, rest)
+    if re.fullmatch(_SIDE, line):
+        return SideOf(line.replace("♭", "b"))
     if first == "remark":
         if not rest:
             raise InputError("the remark is empty", "type remark and some words")
@@ -280,6 +312,10 @@ def _temperature(text: str, units: Units) -> TypedTemperature:
     celsius = read_quantity(text, with_units(TEMPERATURE, units))
     if celsius is None:
         raise InputError(f"{text[:40]!r} is not a temperature", "type it as temp 21.5 or temp 70F")
+    if celsius > WARMEST_CELSIUS and not units.fahrenheit and re.fullmatch(r"[\d.,]+", text):
+        raise InputError(
+            f"{text} °C is hotter than any room", f"type temp {text}F if it was read in °F"
+        )
     return TypedTemperature(celsius)
 
 
@@ -304,21 +340,45 @@ def _target(words: list[str], units: Units) -> Target:
     return Target(int(time[1]), int(time[2]), celsius)
 
 
-def _slide(words: list[str], units: Units) -> Slide:
-    text = " ".join(words[1:])
-    position_mm = read_quantity(text, with_units(LENGTH, units)) if words else None
+def _slide(words: list[str], units: Units) -> Slide | Slides:
+    """Return where slides are: ``main 14``, ``F 13.5 Bb 2``, ``main=14,F=8``."""
+    found = [_one_slide(name, text, units) for name, text in _by_name(words)]
+    if not found:
+        raise _no_slide("", units)
+    return found[0] if len(found) == 1 else Slides(tuple(found))
+
+
+def _by_name(words: list[str]) -> list[tuple[str, str]]:
+    """Return each slide with the words behind it; a unit is no slide."""
+    text = re.sub(r",(?=\s|[^\d\s])", " ", " ".join(words).replace("=", " "))
+    found: list[tuple[str, list[str]]] = []
+    for word in text.split():
+        is_name = word[0].isalpha() and word.lower() not in LENGTH.units
+        if is_name or not found:
+            found.append((word, []))
+        else:
+            found[-1][1].append(word)
+    return [(name, " ".join(rest)) for name, rest in found]
+
+
+def _one_slide(name: str, text: str, units: Units) -> Slide:
+    position_mm = read_quantity(text, with_units(LENGTH, units)) if text else None
     if position_mm is None:
-        raise InputError(
-            f"{' '.join(['slide', *words])[:60]!r} names no slide and position",
-            f"type it as slide main {'1/2' if units.inches else '14'} "
-            f"({'inches' if units.inches else 'millimetres'} from fully in)",
-        )
+        raise _no_slide(f" {name} {text}".rstrip(), units)
     if position_mm < 0.0:
         raise InputError(
             f"{text} is negative",
             "type how far the slide is out from fully in: slide main 14",
         )
-    return Slide(words[0].replace("♭", "b"), position_mm)
+    return Slide(name.replace("♭", "b"), position_mm)
+
+
+def _no_slide(typed: str, units: Units) -> InputError:
+    return InputError(
+        f"{f'slide{typed}'[:60]!r} names no slide and position",
+        f"type it as slide main {'1/2' if units.inches else '14'} "
+        f"({'inches' if units.inches else 'millimetres'} from fully in)",
+    )
 
 
 def _decide(word: str, rest: str) -> Decide:

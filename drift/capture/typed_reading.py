@@ -43,6 +43,9 @@ class Note(NamedTuple):
         What was unusual about the reading.
     flagged : bool
         Whether the player calls it unusual.
+    called : str
+        The name of the note as it was typed, where that is one of another language which could be
+        taken for another note: ``H4`` for B4.
     """
 
     note: str
@@ -51,6 +54,7 @@ class Note(NamedTuple):
     side: str = ""
     remark: str = ""
     flagged: bool = False
+    called: str = ""
 
     def cents_at(self, a4_hz: float, semitones: int = 0) -> float:
         """Return the deviation [cents] of a note that sounds so many semitones lower."""
@@ -77,7 +81,7 @@ def parse_reading(line: str) -> Note:
     Examples
     --------
     >>> parse_reading("F4 12 flat Bb")
-    Note(note='F4', cents=-12.0, hertz=None, side='Bb', remark='', flagged=False)
+    Note(note='F4', cents=-12.0, hertz=None, side='Bb', remark='', flagged=False, called='')
     >>> parse_reading("-3").cents
     -3.0
     """
@@ -86,13 +90,16 @@ def parse_reading(line: str) -> Note:
     if found is None:
         raise _not_a_reading(typed.strip())
     note = typed_note(found["note"]) if found["note"] else ""
+    called = found["note"] if note and note[0] != found["note"][0].upper() else ""
     side = (found["side"] or "").replace("♭", "b")
     value = _number(found)
-    if (found["unit"] or "").lower() != "hz":
-        return Note(note, cents=value, side=side, remark=remark.strip(), flagged=bool(flag))
-    if value <= 0.0 or found["way"] or not note:
+    hertz = (found["unit"] or "").lower() == "hz"
+    if hertz and (value <= 0.0 or found["way"] or not note):
         raise InputError(f"{typed.strip()!r} is not a pitch", "type it as F4 351.2Hz")
-    return Note(note, hertz=value, side=side, remark=remark.strip(), flagged=bool(flag))
+    return Note(
+        note, None if hertz else value, value if hertz else None, side, remark.strip(), bool(flag),
+        called,
+    )  # fmt: skip
 
 
 def _number(found: re.Match[str]) -> float:

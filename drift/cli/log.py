@@ -21,7 +21,7 @@ import argparse
 import io
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from drift.capture.hearing import Hearing
     from drift.capture.levels import Level
     from drift.capture.proposals import Proposal
+    from drift.tonight.evening import NotUsed
     from sensors.reading import Clock
 
 __all__ = ["add_arguments", "run"]
@@ -136,6 +137,7 @@ def _typed_lines() -> Iterator[str]:
 
 def _take_entries(desk: Desk, clock: Clock, plan: Path | None) -> int:
     """Answer each line until ``end``, the end of the input or an interrupt."""
+    said: dict[str, Mapping[NotUsed, int]] = {}
     try:
         for line in _typed_lines():
             answer = desk.enter(line, clock.now())
@@ -146,7 +148,7 @@ def _take_entries(desk: Desk, clock: Clock, plan: Path | None) -> int:
             elif answer.asks == "heard":
                 _show_heard(desk)
             elif answer.asks in ("now", "target"):
-                _answer(desk, line, clock, plan)
+                _answer(desk, line, clock, plan, said)
             else:
                 print(answer.text, flush=True)
             if answer.asks == "end":
@@ -177,8 +179,13 @@ def _greet(desk: Desk) -> None:
     _tell(f"{desk.rehearsal} {again}: {who}; A4 = {desk.a4_hz:g} Hz; type help for the entries")
 
 
-def _answer(desk: Desk, line: str, clock: Clock, plan: Path | None) -> None:
-    """Print where the pitch is, or what the tuner should show."""
+def _answer(
+    desk: Desk, line: str, clock: Clock, plan: Path | None, said: dict[str, Mapping[NotUsed, int]]
+) -> None:
+    """Print where the pitch is, or what the tuner should show.
+
+    Why readings of a player were not used is said once, and again when there are more of them.
+    """
     from drift.capture.entries import Target, parse_entry
     from drift.errors import DriftError
     from drift.playing_ahead import when_and_where
@@ -198,7 +205,8 @@ def _answer(desk: Desk, line: str, clock: Clock, plan: Path | None) -> None:
             lines = target_lines(targets, at, celsius, *shown_as)
         else:
             found = study.now(*here, desk.a4_hz)
-            lines = in_words(found, *shown_as)
+            lines = in_words(found, *shown_as, said.get(found.player, {}))
+            said[found.player] = found.pitch.not_used
             known = None if found.pitch.asks else progress_of(study, *here)
             lines[-1:-1] = [] if known is None else [progress_in_words(known)]
         print("\n".join(lines), flush=True)

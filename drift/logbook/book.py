@@ -167,7 +167,10 @@ class Logbook:
         return {"kind": kind, **self._row(kind, undone)}
 
     def take_back(
-        self, entries: Iterable[int], time: datetime, instead: Iterable[tuple[Record, str]] = ()
+        self,
+        entries: Iterable[int],
+        time: datetime,
+        instead: Iterable[tuple[Record, str | None]] = (),
     ) -> None:
         """Take back entries by their numbers and keep others in their place, all or none.
 
@@ -175,7 +178,7 @@ class Logbook:
         ----------
         entries, time : iterable of int, datetime
             Their numbers, each of which must still stand, and when they are taken back.
-        instead : iterable of (Record, str)
+        instead : iterable of (Record, str or None)
             What is kept instead, each with a key as in `keep`.
         """
         with self._file.transaction():

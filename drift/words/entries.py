@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
-from drift.capture.answers import Answer, Chosen, Doubt, Dropped, Ended, Kept, Undone
+from drift.capture.answers import Answer, Chosen, Doubt, Dropped, Ended, Kept, KeptAll, Undone
 from drift.errors import DriftError
 from drift.logbook import records
 from drift.logbook.seats import OWN
@@ -26,10 +26,9 @@ def answer_text(answer: Answer) -> str:
     if isinstance(about, DriftError | SensorError):
         return f"not saved: {about.problem}; {about.remedy}"
     if isinstance(about, Kept):
-        asked = "".join(f" ({doubt_text(found)})" for found in about.doubts)
-        saved = record_text(about.record, about.written_semitones, about.units)
-        then = "" if about.earlier is None else f" at {about.earlier.in_words()}"
-        return f"saved {saved}{then}{asked}"
+        return f"saved {_kept_text(about)}"
+    if isinstance(about, KeptAll):
+        return f"saved {', '.join(map(_kept_text, about.kept))}"
     if isinstance(about, Chosen):
         return f"{'this page now logs' if about.here else 'saved'} {chosen_text(about)}"
     if isinstance(about, Undone):
@@ -37,6 +36,19 @@ def answer_text(answer: Answer) -> str:
     if isinstance(about, Dropped):
         return f"dropped {about.proposal.words}"
     return f"saved end of {about.rehearsal}" if isinstance(about, Ended) else "saved already"
+
+
+def _kept_text(kept: Kept) -> str:
+    """Return what was saved, when, in place of what, and what is to ask about it."""
+    asked = "".join(f" ({doubt_text(found)})" for found in kept.doubts)
+    saved = record_text(kept.record, kept.written_semitones, kept.units)
+    then = "" if kept.earlier is None else f" at {kept.earlier.in_words()}"
+    instead = ""
+    if isinstance(
+        kept.instead, records.Event
+    ):  # of a reading that got its side all else is as it was
+        instead = f", in place of {record_text(kept.instead, units=kept.units)}"
+    return f"{saved}{then}{instead}{asked}"
 
 
 def chosen_text(chosen: Chosen) -> str:
@@ -73,8 +85,6 @@ def doubt_text(found: Doubt) -> str:
     >>> doubt_text(Doubt("side_not_stated", ("F", "Bb")))
     'side not stated: F or B♭?'
     """
-    if found.kind == "far_out":
-        return "that is far out: undo if it was typed in another unit"
     if found.kind == "position_before":
         return (
             f"where the {shown(found.names[0])} slide was before is not known: enter that too, "
@@ -89,6 +99,10 @@ def doubt_text(found: Doubt) -> str:
         return f"the instrument sounds {low} to {high}: undo if the note was mistyped"
     if found.kind == "nearer_note":
         return f"that is nearer to {shown(found.names[0])}: undo if it was misread"
+    if found.kind == "settling":
+        return "in the first 30 s of playing: it will not count"
+    if found.kind == "other_name":
+        return f"{found.names[0]} is {shown(found.names[1])} here"
     return f"side not stated: {' or '.join(map(shown, found.names))}?"
 
 

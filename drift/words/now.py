@@ -9,14 +9,20 @@ from drift.notes import shown
 from drift.quantities import METRIC, Units
 from drift.regression.results import Fit
 from drift.slides.player_now import PlayerNow
+from drift.tonight.evening import NotUsed
 from drift.tonight.target import Target
 from drift.words.cents import degrees
-from drift.words.tonight import answer, targets_in_words
+from drift.words.tonight import NOTHING_SAID, answer, targets_in_words
 
 __all__ = ["around", "basis", "in_words", "rests_on", "target_lines"]
 
 
-def in_words(now: PlayerNow, units: Units = METRIC, semitones: int = 0) -> list[str]:
+def in_words(
+    now: PlayerNow,
+    units: Units = METRIC,
+    semitones: int = 0,
+    said: Mapping[NotUsed, int] = NOTHING_SAID,
+) -> list[str]:
     """Return who plays what in which conditions, what to do, and what that rests on.
 
     Parameters
@@ -27,11 +33,13 @@ def in_words(now: PlayerNow, units: Units = METRIC, semitones: int = 0) -> list[
         Of the player.
     semitones : int
         How much higher than they sound the player reads the notes.
+    said : mapping of NotUsed to int
+        As in `drift.words.tonight.answer`.
     """
     who = f"{now.player}, {shown(now.pitch.instrument)}"
     return [
         f"{who}: {around(now, units)}",
-        *answer(now.pitch, units=units, semitones=semitones),
+        *answer(now.pitch, units=units, semitones=semitones, said=said),
         f"from {rests_on(now)}",
     ]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from math import ceil
+from types import MappingProxyType
 from typing import Protocol
 
 from drift.notes import shown, written_of
@@ -35,6 +36,8 @@ LATER_MINUTES, SOON_MINUTES = 30.0, 10.0
 AGAIN_MINUTES = 5
 """Where readings now decide nothing, the pitch itself moves: look again after so long."""
 
+NOTHING_SAID: Mapping[NotUsed, int] = MappingProxyType({})
+
 NOT_USED = {
     NotUsed.NO_SIDE: "no side named",
     NotUsed.UNKNOWN_SIDE: "a side that the instrument does not have",
@@ -62,7 +65,11 @@ class SlideMove(Protocol):
 
 
 def answer(
-    now: PitchNow, step_mm: float = 0.5, units: Units = METRIC, semitones: int = 0
+    now: PitchNow,
+    step_mm: float = 0.5,
+    units: Units = METRIC,
+    semitones: int = 0,
+    said: Mapping[NotUsed, int] = NOTHING_SAID,
 ) -> list[str]:
     """Return the whole answer, a sentence or two a line, the most important first.
 
@@ -76,9 +83,12 @@ def answer(
         Of the player.
     semitones : int
         How much higher than they sound the player reads the notes.
+    said : mapping of NotUsed to int
+        How many readings were said before not to be used: only where there are more it is said.
     """
     do = to_do(now, step_mm, units, semitones)
-    return [*surprises(now, semitones), *do, *not_used(now.not_used)]
+    more = {why: count for why, count in now.not_used.items() if count > said.get(why, 0)}
+    return [*surprises(now, semitones), *do, *not_used(more)]
 
 
 def to_do(

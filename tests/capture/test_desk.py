@@ -13,6 +13,7 @@ from drift.errors import InputError, InstrumentError
 from drift.logbook.book import Logbook
 from drift.logbook.records import Temperature
 from tests.capture.test_entries import BYTES, WORDS
+from tests.entered import more_entries
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -80,7 +81,7 @@ def test_an_entry_is_kept_and_said(desk, book, line, answer):
     [
         ("F4 +900", "900 cents is outside -200 to 200"),
         ("F4 2000Hz", "is outside -200 to 200"),
-        ("temp 99", "99 °C is outside -40 to 60"),
+        ("temp 99C", "99 °C is outside -40 to 60"),
         ("slide main 1001", "1001 mm is outside 0 to 1000"),
         ("slide bell 3", "bell"),
         ("F4 +6 A", "double horn has no side 'A'"),
@@ -221,16 +222,16 @@ def test_an_entry_sent_twice_with_its_key_is_kept_once(desk, book):
     st.lists(WORDS | st.text(max_size=5), max_size=6).map(" ".join) | st.text(max_size=40) | BYTES
 )
 def test_any_line_is_kept_whole_or_not_at_all(desk, book, line):
-    """Whatever is typed: one line of answer, and one entry more in the book, or none."""
+    """Whatever is typed: one line of answer, and its entries in the book, or none."""
     before = book.last_entry
     answer = desk.enter(line, at(1))
     assert len(answer.text.splitlines()) <= 1
-    assert book.last_entry - before == (1 if answer.saved else 0)
+    assert book.last_entry - before == more_entries(answer)
     assert answer.text.startswith("saved" if answer.saved else "not saved: ") or (
         answer.asks in ("now", "help") and not answer.text
     )
     for table in ("readings", "temperatures", "events"):
-        assert len(list(book.rows(table, after=before))) <= 1
+        assert len(list(book.rows(table, after=before))) <= more_entries(answer)
 
 
 def test_cents_alone_repeat_the_note_read_last(tmp_path):
@@ -327,9 +328,109 @@ def test_what_is_stale_to_the_desk_is_stale_to_the_pairing():
     assert answers.STALE_TYPED_MINUTES == TYPED_MINUTES
 
 
-def test_a_slide_that_is_far_out_is_asked_about(desk):
-    assert "that is far out" in desk.enter("slide main 140", at(1)).text
-    assert "that is far out" not in desk.enter("slide main 14", at(2)).text
+def test_what_will_not_count_to_the_desk_does_not_count_tonight():
+    from drift.capture import answers
+    from drift.tonight import evening
+
+    assert answers.SETTLE_SECONDS == 60.0 * evening.SETTLE_MINUTES
+
+
+def test_a_slide_that_is_far_out_is_asked_about_once_before_it_is_saved(book, desk):
+    asked = desk.enter("slide main 180", at(1), once="a" * 20)
+    assert asked.text == (
+        "not saved: 180 mm is farther out than a slide goes; name the unit (14 mm, 0.5 in); "
+        "or, if that is right, type it again"
+    )
+    assert desk.enter("slide main 180", at(1), once="a" * 20).text == asked.text  # sent again
+    assert [row for row in kept(book, "events") if row["event"] == "slide"] == []
+    assert desk.enter("slide main 180", at(2), once="b" * 20).text == "saved slide main 180 mm"
+    assert desk.enter("slide main 14", at(3)).text == "saved slide main 14 mm"
+
+
+def clock_at(minute):
+    return f"{at(minute).astimezone():%H:%M}"
+
+
+def test_a_slide_put_right_with_its_time_takes_the_place_of_what_was_entered_then(book, desk):
+    desk.enter("slide main 80", at(3.4))
+    desk.enter("slide F 8", at(3.5))
+    assert desk.enter(f"at {clock_at(3)} slide main 18", at(9)).text == (
+        f"saved slide main 18 mm at {clock_at(3)}, in place of slide main 80 mm"
+        " (where the main slide was before is not known: enter that too, with its time)"
+    )
+    moved = [(row["slide"], row["position_mm"]) for row in kept(book, "events") if row["slide"]]
+    assert moved == [("main", 18.0), ("F", 8.0)]
+    assert [row["position_mm"] for row in book.rows("events", undone=True)] == [80.0]
+    assert "in place" not in desk.enter(f"at {clock_at(5)} slide main 14", at(9)).text
+
+
+def test_several_slides_are_entered_at_once_all_or_none(book, desk):
+    assert desk.enter("slide F 13.5 Bb 2", at(1)).text == "saved slide F 13.5 mm, slide B♭ 2 mm"
+    assert (
+        desk.enter("slide main=12, F=8,5 mm", at(2)).text
+        == "saved slide main 12 mm, slide F 8.5 mm"
+    )
+    assert "names no slide and position" in desk.enter("slide F 13 Bb", at(3)).text
+    assert "no slide" in desk.enter("slide F 13 third 4", at(3)).text
+    assert len([row for row in kept(book, "events") if row["slide"]]) == 4
+    once = "c" * 20
+    for _ in range(2):  # sent again: saved once
+        assert desk.enter("slide main 10 F 7", at(4), once=once).saved
+    assert len([row for row in kept(book, "events") if row["slide"]]) == 6
+
+
+def test_a_side_typed_next_is_that_of_the_reading_before(book, desk):
+    assert desk.enter("F4 -7", at(1)).text == "saved F4 -7.0 cents (side not stated: F or B♭?)"
+    assert desk.enter("B♭", at(1.2)).text == "saved F4 -7.0 cents on the B♭ side"
+    (row,) = kept(book, "readings")
+    assert (row["time"], row["side"], row["cents"]) == (at(1), "Bb", -7.0)
+    assert desk.enter("F", at(1.3)).text == (
+        "not saved: the last reading, F4, is on the B♭ side already; at 20:10 side Bb gives an "
+        "earlier reading its side; side Bb holds from now on"
+    )
+    assert "'A'" in desk.enter("A", at(1.4)).text
+
+
+def test_a_side_with_a_time_is_that_of_the_readings_of_that_minute(book, desk):
+    for minute, line in ((2.1, "F4 -7"), (2.6, "Bb3 -5"), (2.7, "F3 -8 F"), (4.0, "F3 -9")):
+        desk.enter(line, at(minute))
+    answer = f"saved F4 -7.0 cents on the B♭ side at {clock_at(2)}"
+    for _ in range(2):
+        found = desk.enter(f"at {clock_at(2)} side bb", at(9), once="d" * 20)
+        assert found.text in (
+            f"{answer}, B♭3 -5.0 cents on the B♭ side at {clock_at(2)}", "saved already"
+        )  # fmt: skip
+    assert [row["side"] for row in kept(book, "readings")] == ["Bb", "Bb", "F", ""]
+    assert (
+        f"no reading without a side at {clock_at(2)}"
+        in desk.enter(f"at {clock_at(2)} F", at(9)).text
+    )
+
+
+def test_a_reading_right_after_play_is_said_not_to_count(desk):
+    desk.enter("play", at(1))
+    said = "in the first 30 s of playing"
+    assert said in desk.enter("F4 -7 F", at(1.3)).text
+    assert said not in desk.enter("F4 -7 F", at(1.5)).text
+
+
+def test_a_note_of_another_language_is_echoed(desk):
+    assert desk.enter("H4 +3 F", at(1)).text == "saved B4 +3.0 cents on the F side (H4 is B4 here)"
+    assert "here" not in desk.enter("fis4 +3 F", at(1)).text
+
+
+def test_degrees_of_fahrenheit_are_recognised(desk):
+    assert desk.enter("temp 70", at(1)).text == (
+        "not saved: 70 °C is hotter than any room; type temp 70F if it was read in °F"
+    )
+    assert desk.enter("units F", at(1)).saved
+    assert desk.enter("temp 70", at(1)).saved
+
+
+def test_a_rehearsal_that_was_ended_is_resumed(book, desk):
+    assert not desk.resumed
+    desk.enter("end", at(1))
+    assert Desk(book, "hall").resumed
 
 
 def test_a_note_beyond_the_compass_is_asked_about(desk):

@@ -41,7 +41,7 @@ def test_units_are_a_players_and_chosen_once_for_all_rehearsals(book):
     assert first.enter("temp 70", START).text == "saved temp 70.0 °F (21.1 °C)"
     assert first.enter("slide main 1/2", START).text == "saved slide main 1/2 inch (12.7 mm)"
     assert first.enter("slide main 14 mm", START).text == "saved slide main 9/16 inch (14 mm)"
-    assert "undo if it was typed in another unit" in first.enter("slide main 12", START).text
+    assert "name the unit (14 mm, 0.5 in)" in first.enter("slide main 12", START).text
     second = Desk(book, "church")
     second.start(START + timedelta(days=1))
     assert second.units == Units()  # of nobody in particular

@@ -115,11 +115,11 @@ def test_a_thermometer_is_unplugged_and_plugged_in_again(tmp_path):
             thermometer.unplug()
             wait_for(lambda: "away" in _kinds(book), "the notice that it is away")
             assert say(log, "temp 25") == "saved temp 25.0 °C"
-            assert say(log, "F4 +6") == "saved F4 +6.0 cents"
+            assert say(log, "F4 +6").startswith("saved F4 +6.0 cents")
             thermometer.plug_in()
             wait_for(lambda: heard(21.0), "a sample after it is back")
             wait_for(lambda: "back" in _kinds(book), "the notice that it is back")
-            assert say(log, "F4 +7") == "saved F4 +7.0 cents"
+            assert say(log, "F4 +7").startswith("saved F4 +7.0 cents")
             assert say(log, "end") == "saved end of tonight"
             _, err = log.communicate(timeout=PATIENCE_SECONDS)
     finally:

@@ -27,6 +27,7 @@ with atheris.instrument_imports(include=["drift"]):
     from drift.capture.entries import parse_entry
     from drift.errors import InputError
     from drift.logbook.book import Logbook
+    from tests.entered import more_entries
 
 TIME = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -45,7 +46,7 @@ def check_desk(desk: Desk, line: str) -> None:
     before = desk.book.last_entry
     answer = desk.enter(line, TIME)
     more = desk.book.last_entry - before
-    if more != (1 if answer.saved else 0):
+    if more != more_entries(answer):
         raise AssertionError(f"{more} entries kept, answered {answer.text!r}: {line!r}")
     if len(answer.text.splitlines()) > 1:
         raise AssertionError(f"more than one line of answer: {answer.text!r}")

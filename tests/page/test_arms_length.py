@@ -124,6 +124,19 @@ def test_a_whole_line_is_taken_beside_a_reading_that_is_not_finished(
     page.get_by_label("Note", exact=True).fill("slide main 14")
     page.keyboard.press("Enter")
     expect(page.locator("#answer")).to_contain_text("saved slide main 14 mm")
+    for line in ("F4 -6", "F4-6 !", "-6"):  # a whole line is asked for its side as well
+        page.get_by_label("Note", exact=True).fill("help")
+        page.keyboard.press("Enter")
+        expect(page.locator("#answer")).to_be_empty()
+        page.get_by_label("Note", exact=True).fill(line)
+        page.keyboard.press("Enter")
+        expect(page.locator("#answer")).to_contain_text("Choose the side")
+    page.get_by_label("Note", exact=True).fill("F4 -6 Bb")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer")).to_contain_text("saved F4 −6.0 cents on the B♭ side")
+    page.get_by_label("Note", exact=True).fill("F")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer")).to_contain_text("is on the B♭ side already")
 
 
 def test_slides_open_with_the_player_of_this_browser_and_the_logged_positions(

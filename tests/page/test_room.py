@@ -176,3 +176,12 @@ def test_entries_that_waited_keep_the_order_they_were_typed_in(room: Room, clock
     room.enter(typed("Bb3 0 F", waited_seconds=60))  # of another browser
     rows = sorted(room.book.rows("readings"), key=lambda row: row["time"])
     assert [row["note"] for row in rows] == ["Bb3", "F4", "C4"]
+
+
+def test_side_given_later_takes_the_place_of_the_reading_at_once(room: Room) -> None:
+    horn = {"player": "Rowan", "instrument": "double horn"}
+    room.enter(typed("F4 -7", **horn))
+    reply = room.enter(typed("Bb", **horn))
+    assert reply.text == "saved F4 -7.0 cents on the B♭ side"
+    assert room.live_entries is not None
+    assert [row["side"] for row in room.live_entries.readings] == ["Bb"]

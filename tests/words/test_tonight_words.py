@@ -175,6 +175,16 @@ def test_surprises_come_first_and_readings_not_used_last(asked):
     ]
 
 
+def test_readings_not_used_are_named_once_and_again_when_there_are_more(asked):
+    counts = {NotUsed.NO_SIDE: 2, NotUsed.SETTLING: 1}
+    now = told(asked, Action.LEAVE, Reason.IN_TUNE, (0.0, -3.0, 3.0), 0.0, 0.0, not_used=counts)
+    assert len(answer(now, said={NotUsed.NO_SIDE: 2})) == 2
+    assert answer(now, said=counts) == to_do(now)
+    assert answer(now, said={**counts, NotUsed.NO_SIDE: 1})[1:] == [
+        "2 readings not used: no side named."
+    ]
+
+
 def test_a_jump(asked):
     now = told(
         asked, Action.MOVE, Reason.OFF, (9.0, 6.0, 12.0), 9.0, 9.0, surprises=(Surprise.JUMPED,)

@@ -339,7 +339,12 @@ document.addEventListener("keydown", (event) => {
 
 // -- hands on the page -----------------------------------------------------------------------------
 
-const whole = (text) => /\s/.test(text) || /^(undo|now|help|end|play|rest|[-+−].*|[a-g].*\d[-+−].*)$/i.test(text);
+const sides = () => [...by("sides").querySelectorAll("input")].map((box) => box.value.toLowerCase());
+const isSide = (word) => sides().includes(word.toLowerCase().replace("♭", "b"));
+const isReading = (line) => /^([a-h][a-z#♯♭]*-?\d|[-+−]?\d)/i.test(line);
+// A reading without a side is of no use on an instrument with two: it is asked for before it is sent.
+const lacksSide = (line) => !by("sides").hidden && !seat.side && isReading(line) && !line.replace(/!.*/, "").split(/\s+/).some(isSide);
+const whole = (text) => isSide(text) || /\s/.test(text) || /^(undo|now|help|end|play|rest|[-+−].*|[a-g].*\d[-+−].*)$/i.test(text);
 const point = (text) => text.replace(/(\d),(\d)/g, "$1.$2");
 
 by("reading").addEventListener("submit", (event) => {
@@ -349,12 +354,11 @@ by("reading").addEventListener("submit", (event) => {
   if (!first) return note.focus();
   if (!second && !whole(first)) return cents.focus();
   if (!second && /^undo$/i.test(first)) by("undo").click();
-  else if (!second) keep(point(first));
+  else if (lacksSide(second ? `${first} ${second}` : first)) {
+    say("Choose the side the note was played on.", true);
+    return by("sides").querySelector("input").focus();
+  } else if (!second) keep(point(first));
   else {
-    if (!by("sides").hidden && !seat.side && !/\s/.test(second)) {
-      say("Choose the side the note was played on.", true);
-      return by("sides").querySelector("input").focus();
-    }
     const side = by("sides").hidden || /\s/.test(second) ? "" : ` ${seat.side}`;
     if (side) rememberSide(first);
     keep(`${first} ${second}${side}${by("otherwise").checked ? " !" : ""}`);
