@@ -14,9 +14,10 @@ from drift.findings import Finding
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of
-from drift.pairing import Paired
+from drift.pairing.paired import Paired, Reason
 from drift.pairing.slide_log import calibration_of
 from drift.pairing.spoilt import Spoilt
+from drift.pairing.thermometers import temperatures_at
 from drift.regression.advice import Advice, additions_near
 from drift.regression.comparison import Comparison
 from drift.regression.results import Estimate, Fit
@@ -316,7 +317,9 @@ def tendencies_of(study: Study, player: str, instrument: Instrument) -> tuple[No
 class Wanted(StrEnum):
     """What readings of another time would help a player most."""
 
-    TEMPERATURE = "temperature"  # nothing is paired with a temperature
+    TEMPERATURE = "temperature"  # no reading has a temperature near it
+    SIDE = "side"  # no reading names the side it was played on
+    PLAYING = "playing"  # no reading was taken while playing, after its first half minute
     COLD_START = "cold_start"  # too few readings soon after playing began
     WARM = "warm"  # too few readings of a warm instrument
     OTHER_ROOM = "other_room"  # all rooms so far were much the same
@@ -363,26 +366,31 @@ def evenings_of(rehearsals: Rehearsals, paired: Paired, rehearsal: str) -> list[
     """
     readings = rehearsals.readings
     here = readings[readings["rehearsal"] == rehearsal]
-    found = []
+    unsided, found = any(x.reason is Reason.UNKNOWN_SIDE for x in paired.left_out), []
     for (player, instrument), own in here.groupby(["player", "instrument"], sort=True):
         frame = paired.frame
         rows = frame[(frame["player"] == player) & (frame["instrument"] == instrument)]
-        air = rows["celsius"]
-        celsius = (float(air.min()), float(air.max())) if len(rows) else ()
-        cents = own["cents"]
+        celsius = (float(rows["celsius"].min()), float(rows["celsius"].max())) if len(rows) else ()
+        low, high = float(own["cents"].min()), float(own["cents"].max())
         found.append(
             PlayersEvening(
-                str(player), str(instrument), len(own), float(cents.min()), float(cents.max()),
-                celsius, _wanted(rows),
+                str(player), str(instrument), len(own), low, high,
+                celsius, _wanted(rows) if len(rows) else _unpaired(rehearsals, own, unsided),
             )
         )  # fmt: skip
     return found
 
 
+def _unpaired(rehearsals: Rehearsals, own: pd.DataFrame, unsided: bool) -> Wanted:
+    """Return why none of a player's readings in a rehearsal could be paired."""
+    here, own = rehearsals.only(rehearsals=[own["rehearsal"].iloc[0]]), own.reset_index(drop=True)
+    if pd.isna(temperatures_at(here, own)).all():
+        return Wanted.TEMPERATURE
+    return Wanted.SIDE if unsided and not own["side"].any() else Wanted.PLAYING
+
+
 def _wanted(rows: pd.DataFrame) -> Wanted:
     """Return what is missing most among a player's paired readings."""
-    if not len(rows):
-        return Wanted.TEMPERATURE
     if (rows["playing_minutes"] < COLD_MINUTES).sum() < ENOUGH:
         return Wanted.COLD_START
     if (rows["playing_minutes"] >= WARM_MINUTES).sum() < ENOUGH:

@@ -12,6 +12,8 @@ __all__ = ["summary"]
 
 NEXT_TIME = {
     Wanted.TEMPERATURE: "type the room temperature every half hour, or connect a thermometer",
+    Wanted.SIDE: "name the side with each reading (F4 +6 Bb), or for all that follow (side Bb)",
+    Wanted.PLAYING: "log play when you begin, and read after half a minute of it",
     Wanted.COLD_START: "take four readings in the first ten minutes of playing",
     Wanted.WARM: "take four readings after half an hour of playing",
     Wanted.REPEAT: "the same notes again, early and late",

@@ -33,6 +33,16 @@ def test_without_a_temperature_one_is_asked_for(tmp_path):
     assert then.startswith("Next time: type the room temperature")
 
 
+def test_a_temperature_that_was_logged_is_not_asked_for(tmp_path):
+    air = (0, "temp 21")
+    slides = [(1, "slide F 8"), (2, "slide F 12")]
+    unnamed = [(1, "instrument double horn"), *slides, (1, "play"), (3, "F4 -6"), (4, "F4 +2")]
+    assert said(tmp_path, air, *unnamed)[1].startswith("Next time: name the side with each reading")
+    (tmp_path / "two").mkdir()
+    soon = said(tmp_path / "two", air, (1, "play"), (1.2, "Bb4 -6"), (1.3, "Bb4 -5"))
+    assert soon[1] == "Next time: log play when you begin, and read after half a minute of it."
+
+
 def test_what_is_missing_comes_in_order(tmp_path):
     early = [(0, "play"), (1, "temp 21"), *((m, f"Bb4 -{9 - m}") for m in (2, 3, 4, 5))]
     assert said(tmp_path, *early[:3])[1].startswith("Next time: take four readings in the first")
