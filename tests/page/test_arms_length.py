@@ -82,6 +82,29 @@ def test_the_answer_fills_the_first_screen_then_the_entry_then_the_air(
         assert note["bottom"] <= height, "the entry is on the first screen as well"
 
 
+@pytest.mark.parametrize("size", [(390, 844), (1280, 800)])
+def test_with_a_line_for_each_side_the_whole_entry_is_on_the_first_screen(
+    chromium: Any, book: Path, clock: SetClock, size: tuple[int, int]
+) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall", player="Rowan", instrument="double horn")
+        for line in ("temp 21", "slide main 12", "slide F 8", "play warm"):
+            enter(room, line)
+        for line in ("F4 -7 Bb", "Bb3 -5 Bb", "F3 -8 Bb", "C4 +5 F", "F4 +5 F"):
+            clock.pass_by(minutes=2)
+            enter(room, line)
+        with served(room) as address:
+            page = chromium.new_context(viewport={"width": size[0], "height": size[1]}).new_page()
+            page.goto(address)
+            page.wait_for_selector(".chosen .large + .large")
+            told = page.locator(".chosen .large").all_inner_texts()
+            assert [line[:7] for line in told] == ["B♭ side", "F side "]
+            for part in ("#note", "#sides", "#reading button.main"):
+                box = page.locator(part).bounding_box()
+                assert box["y"] + box["height"] <= size[1], part
+            page.context.close()
+
+
 def test_one_player_is_large_and_the_others_take_a_line_each(opened: Callable[..., Any]) -> None:
     page = opened(1280, 900)
     assert page.locator("article").count() == 2
