@@ -518,7 +518,7 @@ def test_texts_are_readable_and_fields_are_named(
     page = stand.page
     page.emulate_media(color_scheme=scheme)
     stand.open()
-    stand.type("slide main 12", "F4 +300", "F4 +1 F !")
+    stand.type("slide main 12", "F4 +300 F", "F4 +1 F !")
     stand.sees("#answer", "flagged")
     for path in (None, "/rehearsals", "/rehearsals/1", "/slides?instrument=double+horn&celsius=33"):
         if path:
