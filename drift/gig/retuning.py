@@ -17,6 +17,7 @@ from drift.gig.course import Course, Served
 from drift.gig.reach import real_slopes
 from drift.gig.roster import Section
 from drift.gig.timetable import Block
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
 from drift.slides.moves import room_to_move, solve
 from drift.slides.moving import Move
@@ -28,7 +29,6 @@ Array = NDArray[np.float64]
 
 #: A target larger than this with a wider half-width than this asks for a check on the field.
 UNSURE_CENTS = 10.0
-SD_IN_95_PERCENT = 1.96
 
 
 @dataclass(frozen=True)
@@ -246,7 +246,7 @@ def _move(
     move = after[slide] - before[slide]
     # What a millimetre does differs from one instrument of a kind to the next.
     effect = section.instrument.slide(slide).effect
-    own = SD_IN_95_PERCENT * effect.sd / effect.mean * move
+    own = NORMAL_95 * effect.sd / effect.mean * move
     near, far = sorted(end[slide] - before[slide] for end in ends)
     room = room_to_move(
         section.instrument, at=section.at_mm, travel=section.travel_mm, stuck=section.held

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "NEW",
+    "NORMAL_95",
     "ONLY",
     "Curve",
     "Draws",
@@ -32,6 +33,9 @@ __all__ = [
 ]
 
 Array = npt.NDArray[np.float64]
+
+NORMAL_95 = 1.96
+"""So many standard deviations each way hold 95 % of a normal distribution."""
 
 
 @dataclass(frozen=True)

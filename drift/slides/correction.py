@@ -17,7 +17,7 @@ from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.instruments.slopes import expected_slopes, slope_sd
 from drift.regression.asked import read_or_new
-from drift.regression.estimates import ONLY
+from drift.regression.estimates import NORMAL_95, ONLY
 from drift.regression.results import Estimate, Fit
 from drift.slides.moves import MM_UNSEEN, Solution
 from drift.slides.moving import Move, moves_for
@@ -28,7 +28,6 @@ from drift.tonight.decision import Action, Decision, Reason, decide_playing
 
 __all__ = ["About", "Caveat", "Correction", "Move", "correct"]
 
-NORMAL_95 = 1.96
 QUANTILES = 401
 HEARD_CENTS = 0.5
 """A smaller error that remains is not worth a word."""

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
 from drift.slides.moves import Solution, room_to_move, solve
 
 __all__ = ["Move", "moves_for"]
-
-NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True)

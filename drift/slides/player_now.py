@@ -10,6 +10,7 @@ from typing import Any
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.regression.asked import read_or_new
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate, Fit
 from drift.slides.moving import moves_for
 from drift.times import shown_time
@@ -20,7 +21,6 @@ from drift.tonight.logged import Logged
 __all__ = ["PlayerNow", "answer_now", "know_player"]
 
 DRAWS = 600
-NORMAL_95 = 1.96
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from drift.instruments.anatomy import Instrument
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import calibration_of, last_positions
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Fit
 from drift.slides.player_now import know_player
 from drift.tonight.knowledge import Note
@@ -19,8 +20,6 @@ from drift.tonight.tuning_belief import Habit
 from drift.tonight.tuning_steps import Tuning
 
 __all__ = ["begin_players_tuning"]
-
-NORMAL_95 = 1.96
 
 
 def begin_players_tuning(

@@ -12,6 +12,7 @@ from drift.instruments.anatomy import Instrument
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import slide_events
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
 from drift.slides.tuning_log import LONG_SD_CENTS
 from drift.tonight.tuned import pooled_slope
@@ -19,7 +20,6 @@ from drift.tonight.tuning_belief import TuningBelief, believe
 
 __all__ = ["PooledSlope", "pooled_slopes"]
 
-NORMAL_95 = 1.96
 LONGEST_MINUTES = 45.0
 """A tuning takes no longer; what was read before belongs to the rehearsal."""
 

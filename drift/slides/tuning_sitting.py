@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from drift.capture.entries import TypedTemperature, parse_entry
+from drift.capture.questions import FAR_OUT_MM
 from drift.errors import InputError
 from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED, Record, Temperature
@@ -23,8 +24,6 @@ __all__ = ["Doubted", "Sitting", "Taken", "TuningStep"]
 SETTING_SDS, SHARE_OF_MOVE = 10.0, 1.0 / 3.0
 """A slide is as far from where it was asked as an eye ever sets it (3 mm on brass, 1.5 on a
 woodwind), or stopped short by a third of the move; beyond, another number was typed."""
-FAR_OUT_MM = 100.0
-"""No slide is pulled so far to tune (common practice)."""
 
 
 @dataclass(frozen=True)

@@ -5,13 +5,11 @@ from __future__ import annotations
 import math
 
 from drift.instruments.anatomy import Instrument
-from drift.regression.estimates import Estimate
+from drift.regression.estimates import NORMAL_95, Estimate
 from drift.regression.results import Fit
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 
 __all__ = ["warm_after", "warm_share"]
-
-NORMAL_95 = 1.96
 
 
 def warm_after(fit: Fit, instrument: Instrument) -> Estimate:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes, Slide
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Draws, Estimate
 from drift.regression.warmup import drift_columns, warmth
 from drift.tonight.assumptions import (
@@ -196,7 +197,7 @@ class Knowledge:
                 row = self.row(note=note) - middle
                 means = self.mean @ row
                 mean = float(means.mean())
-                half = 1.96 * float(np.sqrt(row @ self.covariance @ row + means.var()))
+                half = NORMAL_95 * float(np.sqrt(row @ self.covariance @ row + means.var()))
                 found[note[1]] = Estimate(mean, mean - half, mean + half)
         return found
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes, Slide
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
 from drift.tonight.assumptions import OUTLIER_DENSITY, OUTLIER_SHARE
 from drift.tonight.knowledge import MEASURED, Note
@@ -184,7 +185,7 @@ class TuningBelief:
             ]
         )
         over = self.slope(slide, side) / self.instrument.cents_per_mm(side, slide, self.calibration)
-        half = 1.96 * sd
+        half = NORMAL_95 * sd
         return Estimate(over * (1.0 + mean), over * (1.0 + mean - half), over * (1.0 + mean + half))
 
     def passed(self, minutes: float) -> TuningBelief:

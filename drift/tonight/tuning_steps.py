@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from drift.instruments.anatomy import Instrument
+from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
 from drift.tonight.decision import chance_within
 from drift.tonight.open_notes import ClassNote
@@ -142,7 +143,7 @@ class Tuning:
     def off_cents(self, side: str) -> Estimate:
         """Return how far off a side is left, warm, with its 95 % interval [cents]."""
         mean, sd = self.belief.estimate(side)
-        return Estimate(mean, mean - 1.96 * sd, mean + 1.96 * sd)
+        return Estimate(mean, mean - NORMAL_95 * sd, mean + NORMAL_95 * sd)
 
     def in_tune(self, side: str) -> float:
         """Return the probability that a side is within three cents."""

@@ -15,7 +15,10 @@ from drift.quantities import METRIC, Units, degrees_in, in_inches
 from drift.times import EPOCH
 from sensors.errors import SensorError
 
-__all__ = ["answer_text", "chosen_text", "doubt_text", "record_text", "undone_text"]
+__all__ = ["SETTLING", "answer_text", "chosen_text", "doubt_text", "record_text", "undone_text"]
+
+SETTLING = "in the first 30 s of playing"
+"""When a reading does not count yet."""
 
 
 def answer_text(answer: Answer) -> str:
@@ -44,9 +47,7 @@ def _kept_text(kept: Kept) -> str:
     saved = record_text(kept.record, kept.written_semitones, kept.units)
     then = "" if kept.earlier is None else f" at {kept.earlier.in_words()}"
     instead = ""
-    if isinstance(
-        kept.instead, records.Event
-    ):  # of a reading that got its side all else is as it was
+    if isinstance(kept.instead, records.Event):  # a reading that got its side is else as it was
         instead = f", in place of {record_text(kept.instead, units=kept.units)}"
     return f"{saved}{then}{instead}{asked}"
 
@@ -100,7 +101,7 @@ def doubt_text(found: Doubt) -> str:
     if found.kind == "nearer_note":
         return f"that is nearer to {shown(found.names[0])}: undo if it was misread"
     if found.kind == "settling":
-        return "in the first 30 s of playing: it will not count"
+        return f"{SETTLING}: it will not count"
     if found.kind == "other_name":
         return f"{found.names[0]} is {shown(found.names[1])} here"
     return f"side not stated: {' or '.join(map(shown, found.names))}?"

@@ -16,6 +16,7 @@ from drift.tonight.pitch_now import WARM_ENOUGH, PitchNow, Surprise
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
 from drift.words.cents import deviation, interval, length, order, position, slide_noun
+from drift.words.entries import SETTLING
 from drift.words.letters import capital
 
 __all__ = [
@@ -44,7 +45,7 @@ NOT_USED = {
     NotUsed.NO_TEMPERATURE: "no temperature near them",
     NotUsed.NOT_PLAYING: "not playing then",
     NotUsed.FLAGGED: "flagged as unusual",
-    NotUsed.SETTLING: "in the first 30 s of playing",
+    NotUsed.SETTLING: SETTLING,
 }
 
 

@@ -8,6 +8,7 @@ from math import ceil
 from drift.instruments.anatomy import Instrument
 from drift.notes import shown, written_of
 from drift.quantities import METRIC, Units
+from drift.regression.estimates import NORMAL_95
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
@@ -21,7 +22,6 @@ THUMB = {"Bb": "thumb down, ", "F": "thumb up, "}
 SEEN_CENTS = 1.0
 LIPPED_CENTS = 25.0
 """Lips bend a valved note about so far without spoiling it (common practice)."""
-NORMAL_95 = 1.96
 
 
 def next_step(
