@@ -18,6 +18,7 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from drift.cli.progress import of_source
 from drift.writing import written_file
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
     book = out / "season.logbook"
     with Logbook(book, writer=f"drift demo, process {os.getpid()}") as opened:
         import_tables(opened, take_tables(drift.shipped.folder(SEASON)))
-    study = Study.open(book)
+    study = Study.open(book, **of_source(book))
     print("A simulated season of an invented band; nothing here was measured.\n")
     left_out = sum(item.count for item in study.paired.left_out)
     print(f"{len(study.paired)} readings paired with their temperature, {left_out} left out")

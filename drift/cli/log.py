@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_logging, add_side, catalogue_of, check_microphone
+from drift.cli.progress import of_source
 from drift.errors import InputError
 
 if TYPE_CHECKING:
@@ -195,7 +196,8 @@ def _answer(
     from drift.words.tonight import progress_in_words
 
     try:
-        study = Study.open(desk.book.path, catalogue=desk.catalogue)
+        shown = of_source(desk.book.path)
+        study = Study.open(desk.book.path, catalogue=desk.catalogue, **shown)
         asked, now = parse_entry(line, desk.units), clock.now()
         here = (desk.rehearsal, *desk.chosen(), now)
         shown_as = desk.units, desk.semitones(here[2], here[1])
@@ -222,7 +224,8 @@ def _sum_up(desk: Desk) -> None:
     from drift.words.after_rehearsal import summary
 
     with suppress(DriftError):  # the rehearsal is saved; this is an extra
-        study = Study.open(desk.book.path, catalogue=desk.catalogue)
+        shown = of_source(desk.book.path)
+        study = Study.open(desk.book.path, catalogue=desk.catalogue, **shown)
         evenings = evenings_of(study.rehearsals, study.paired, desk.rehearsal)
         print("\n".join(summary(evenings)), flush=True)
 

@@ -30,6 +30,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.cli.options import add_instruments, amount, by_slide, catalogue_of, units
+from drift.cli.progress import of_source
 from drift.errors import DriftError
 from drift.quantities import HERTZ, MINUTES
 
@@ -150,7 +151,9 @@ def _begun(options: argparse.Namespace, book: Logbook, now: datetime) -> Begun:
     from drift.slides.tuning_log import LONG_SD_CENTS, SHORT_SD_CENTS
     from drift.study import Study
 
-    study = Study.open(of_logbook(book), catalogue=catalogue_of(options))
+    shown = of_source(options.book)
+    read = of_logbook(book, shown.pop("reading"))
+    study = Study.open(read, catalogue=catalogue_of(options), **shown)
     return begin(
         book,
         study.rehearsals,

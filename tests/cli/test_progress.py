@@ -1,6 +1,7 @@
 """Progress: on a terminal, and only of what takes a while."""
 
 import io
+import re
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -104,6 +105,34 @@ def test_every_command_that_fits_a_source_shows_how_far_it_is(
     if command != "fit":  # which reads by itself before
         assert f"{SEASON}: reading: 50 % of 2 rows" in stream.getvalue()
     assert "as far as this" in stream.getvalue()
+
+
+PLAYING = ["--rehearsal", "tonight", "--player", "Rowan", "--instrument", "flute"]
+TYPED = {
+    "log": (["log", "band.logbook", *PLAYING], "play\nF4 +6\nnow\nend\n"),
+    "tune": (["tune", "band.logbook", *PLAYING], ""),
+    "demo": (["demo", "--out", "band"], ""),
+}
+
+
+@pytest.mark.parametrize("command", TYPED)
+def test_what_is_typed_or_shown_is_fitted_where_one_can_see_how_far(
+    command, clock, monkeypatch, tmp_path
+):
+    words, typed = TYPED[command]
+
+    def opened(source, **given):
+        clock[0] += 60.0
+        given["progress"](1, 2)
+        raise InputError("as far as this", "no further")
+
+    stream = Terminal()
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    monkeypatch.setattr(progress.sys, "stderr", stream)
+    monkeypatch.setattr(Study, "open", opened)
+    main(words)
+    assert re.search(r"band\S*logbook: fitting: 50 % of 2 steps", stream.getvalue())
 
 
 def test_a_report_shows_how_far_it_is_drawn(clock, monkeypatch, tmp_path):
