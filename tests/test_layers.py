@@ -4,6 +4,7 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -116,14 +117,17 @@ def imports(path: Path) -> set[str]:
     return (found & set(NAMES.values())) - own_packages - DOORS.get(name, set())
 
 
-GRAPH = {name: imports(path) - {"drift"} for path, name in NAMES.items()}
+@cache
+def graph() -> dict[str, set[str]]:
+    """Return what each module imports; read once, and by the worker that asks."""
+    return {name: imports(path) - {"drift"} for path, name in NAMES.items()}
 
 
 def reaches(start: str) -> set[str]:
     seen: set[str] = set()
     todo = [start]
     while todo:
-        for name in GRAPH[todo.pop()]:
+        for name in graph()[todo.pop()]:
             if name not in seen:
                 seen.add(name)
                 todo.append(name)
@@ -131,13 +135,13 @@ def reaches(start: str) -> set[str]:
 
 
 def test_sensors_never_import_drift():
-    for name, targets in GRAPH.items():
+    for name, targets in graph().items():
         if name.split(".")[0] == "sensors":
             assert not [target for target in targets if target.startswith("drift")], name
 
 
 def test_there_is_no_cycle():
-    for name in GRAPH:
+    for name in graph():
         if name != "drift":
             assert name not in reaches(name), f"{name} imports itself by a detour"
 
@@ -151,7 +155,7 @@ def layer_of(module: str) -> int:
 
 
 def test_imports_point_downwards_only():
-    for name, targets in GRAPH.items():
+    for name, targets in graph().items():
         if name not in ("drift", "drift.__main__"):  # they hand names on
             up = [target for target in targets if layer_of(target) > layer_of(name)]
             assert not up, f"{name} reaches up to {up}"
@@ -221,14 +225,14 @@ TAKEN_DIRECTLY = {
 
 
 def test_command_line_and_page_ask_the_study_and_nothing_below_it():
-    for name, targets in GRAPH.items():
+    for name, targets in graph().items():
         if name.startswith(("drift.cli", "drift.page")):
             below = {target for target in targets if target.startswith(ANSWERING)}
             assert below == TAKEN_DIRECTLY.get(name, set()), name
 
 
 def test_every_named_layer_exists():
-    names = set(GRAPH)
+    names = set(graph())
     for layer in LAYERS:
         for name in layer:
             assert name in names, f"{name} is in the map and not in the house"
