@@ -612,4 +612,5 @@ def test_tuning_step_by_step_by_keyboard(
     with Logbook(book) as opened:
         assert next(row["position_mm"] for row in opened.rows("events") if row["slide"]) == 10.0
         assert {row["cents"] for row in opened.rows("readings")} == {18.0}
+        assert [row["celsius"] for row in opened.rows("temperatures")] == [21.0]
     assert stand.complaints == []

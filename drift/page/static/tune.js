@@ -37,7 +37,7 @@ async function tune(sent) {
       signal: AbortSignal.timeout(60000),
     });
     const reply = response.ok ? await response.json() : { told: "not saved; load the page again" };
-    tuneSay(reply.told);
+    if (reply.told) tuneSay(reply.told); // an answer that came late does not clear a later refusal
     return !reply.told;
   } catch {
     tuneSay("The program does not answer: nothing of this step is saved yet.");
