@@ -10,9 +10,12 @@ from typing import Any
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
-from drift.slides.moves import Solution, room_to_move, solve
+from drift.slides.moves import MM_UNSEEN, Solution, room_to_move, solve
 
 __all__ = ["Move", "moves_for"]
+
+MOST = 0.5
+"""A move that is by at least so much for another slide is said to make up for it."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,9 @@ class Move:
         The positions before and after, from fully in; None where the position is not known.
     at_end_of_travel : bool
         Whether travel, or being stuck, kept it from going further.
+    makes_up_for : str or None
+        The slide of several sides that goes the other way, where most of this move only makes up
+        for it on the side of its own.
     """
 
     slide: str
@@ -38,6 +44,7 @@ class Move:
     from_mm: float | None = None
     to_mm: float | None = None
     at_end_of_travel: bool = False
+    makes_up_for: str | None = None
 
     @property
     def interval_includes_zero(self) -> bool:
@@ -53,6 +60,7 @@ class Move:
             "to_mm": self.to_mm,
             "at_end_of_travel": self.at_end_of_travel,
             "interval_includes_zero": self.interval_includes_zero,
+            "makes_up_for": self.makes_up_for,
         }
 
 
@@ -115,8 +123,31 @@ def moves_for(
         before = positions.get(slide)
         after = None if before is None else before + move_mm
         end = slide in middle.at_end_of_travel
-        moves.append(Move(slide, move_mm, ends[0], ends[-1], before, after, end))
+        for_which = _makes_up_for(instrument, slide, middle.moves_mm, calibration)
+        moves.append(Move(slide, move_mm, ends[0], ends[-1], before, after, end, for_which))
     return middle, tuple(moves)
+
+
+def _makes_up_for(
+    instrument: Instrument,
+    name: str,
+    moves_mm: Mapping[str, float],
+    calibration: MeasuredSlopes | None,
+) -> str | None:
+    """Return the slide of several sides for which most of a move of another makes up."""
+    sides = instrument.slide(name).sides
+    for common in instrument.slides:
+        if len(sides) > 1 or not set(sides) < set(common.sides):
+            continue
+        there = moves_mm[common.name]
+        (side,) = sides
+        gear = instrument.cents_per_mm(side, common.name, calibration) / instrument.cents_per_mm(
+            side, name, calibration
+        )
+        share = -there * gear / moves_mm[name] if moves_mm[name] else 0.0
+        if abs(there) >= MM_UNSEEN and share >= MOST:
+            return common.name
+    return None
 
 
 def _widened(

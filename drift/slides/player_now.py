@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -12,15 +12,18 @@ from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate, Fit
-from drift.slides.moving import moves_for
+from drift.slides.moves import Solution
+from drift.slides.moving import Move, moves_for
 from drift.times import shown_time
-from drift.tonight import Conditions, Knowledge, PitchNow, know, pitch_now
+from drift.tonight import Action, Conditions, Knowledge, PitchNow, know, pitch_now
 from drift.tonight.knowledge import Note
 from drift.tonight.logged import Logged
 
 __all__ = ["PlayerNow", "answer_now", "know_player"]
 
 DRAWS = 600
+HARDLY_CENTS = 1.0
+"""What remains of a side that is to be corrected, and is not worth moving another slide for."""
 
 
 @dataclass(frozen=True)
@@ -125,15 +128,8 @@ def answer_now(
     """
     evening, minutes = logged.evening, logged.now_minutes
     pitch = pitch_now(knowledge, evening, minutes, a4_hz=a4_hz or logged.a4_hz)
-    wanted = _wanted(pitch)
-    if wanted:
-        _, moves = moves_for(
-            knowledge.instrument,
-            wanted,
-            at=evening.positions_mm(minutes),
-            calibration=knowledge.calibration,
-        )
-        pitch = replace(pitch, moves=moves)
+    if pitch.wished_cents:
+        pitch = replace(pitch, moves=_moves(pitch, knowledge, evening.positions_mm(minutes)))
     return PlayerNow(
         player,
         time,
@@ -141,6 +137,30 @@ def answer_now(
         pitch,
         len(known.rows),
         bool(known.extrapolation(logged.conditions.celsius)),
+    )
+
+
+def _moves(pitch: PitchNow, knowledge: Knowledge, at: Mapping[str, float]) -> tuple[Move, ...]:
+    """Return the moves for the sides that are known well enough, and what makes up for them.
+
+    A side that is still to be read keeps its slides where they are, as far as the others can do
+    without: an order and "read once more" for the same slide would contradict each other.
+    """
+    instrument, wanted = knowledge.instrument, _wanted(pitch)
+    unsure = [s for s in pitch.read_sides if pitch.sides[s].decision.action is Action.READ]
+    kept = [instrument.slide(name) for side in unsure for name in pitch.sides[side].slides]
+    common = [slide.name for slide in kept if len(slide.sides) > 1]
+    own = [slide.name for slide in kept if slide.name not in common]
+
+    def solved(stuck: Collection[str]) -> tuple[Solution, tuple[Move, ...]]:
+        return moves_for(instrument, wanted, at=at, stuck=stuck, calibration=knowledge.calibration)
+
+    solution, moves = solved(common)
+    sure = [left for side, left in solution.remaining_cents.items() if side not in unsure]
+    if common and any(abs(left) >= HARDLY_CENTS for left in sure):
+        common, (_, moves) = [], solved(())
+    return tuple(
+        m for m in moves if m.slide not in common and (m.slide not in own or m.makes_up_for)
     )
 
 

@@ -12,6 +12,7 @@ __all__ = [
     "deviation",
     "interval",
     "length",
+    "making_up",
     "millimetres",
     "order",
     "position",
@@ -104,6 +105,24 @@ def order(name: str, move_mm: float, far: str, to: str = "") -> str:
     """
     verb, way = ("Pull", "out") if move_mm > 0 else ("Push", "in")
     return f"{verb} the {name} {way} {far}{f', to {to}' if to else ''}"
+
+
+def making_up(name: str, move_mm: float) -> str:
+    """Return why a slide moves that only makes up for another one.
+
+    Parameters
+    ----------
+    name : str
+        What the other slide is called.
+    move_mm : float
+        Which way that one goes, out positive [mm].
+
+    Examples
+    --------
+    >>> making_up("main slide", -4.0)
+    'this makes up for the main slide going in'
+    """
+    return f"this makes up for the {name} going {'out' if move_mm > 0 else 'in'}"
 
 
 def length(

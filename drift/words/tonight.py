@@ -15,7 +15,15 @@ from drift.tonight.evening import NotUsed
 from drift.tonight.pitch_now import WARM_ENOUGH, PitchNow, Surprise
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
-from drift.words.cents import deviation, interval, length, order, position, slide_noun
+from drift.words.cents import (
+    deviation,
+    interval,
+    length,
+    making_up,
+    order,
+    position,
+    slide_noun,
+)
 from drift.words.entries import SETTLING
 from drift.words.letters import capital
 
@@ -63,6 +71,10 @@ class SlideMove(Protocol):
     @property
     def to_mm(self) -> float | None:
         """Where to, from fully in [mm]; None where its position is not known."""
+
+    @property
+    def makes_up_for(self) -> str | None:
+        """The slide for which most of the move makes up, if any."""
 
 
 def answer(
@@ -138,13 +150,11 @@ def _of_side(now: PitchNow, side: str, step_mm: float, units: Units, semitones: 
     """Return how far off one side is, and what its own slides are to do."""
     here = now.sides[side]
     moves = moves_in_words(now.moves_of(side), step_mm, units, now.instrument)
-    unsure = here.decision.action is Action.READ
-    if unsure and not moves:
+    if here.decision.action is Action.READ and not moves:
         return _not_sure(now, side, semitones)
-    again = _next_reading(now, side, semitones) if unsure else ""
     off = here.off_cents
     how = f"{shown(side)} side {deviation(off.estimate)} ({interval(off)})"
-    return f"{how}. {moves or 'Leave it.'}{again}"
+    return f"{how}. {moves or 'Leave it.'}"
 
 
 def _not_sure(now: PitchNow, side: str, semitones: int) -> str:
@@ -207,7 +217,10 @@ def moves_in_words(
 def _move(move: SlideMove, step_mm: float, units: Units, instrument: str) -> str:
     to = "" if move.to_mm is None else position(move.to_mm, units, step_mm)
     noun = slide_noun(move.slide, instrument)
-    return order(noun, move.move_mm, length(move.move_mm, units, step_mm), to)
+    text = order(noun, move.move_mm, length(move.move_mm, units, step_mm), to)
+    if move.makes_up_for is None:
+        return text
+    return f"{text}: {making_up(slide_noun(move.makes_up_for, instrument), -move.move_mm)}"
 
 
 def surprises(now: PitchNow, semitones: int = 0) -> list[str]:

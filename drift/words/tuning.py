@@ -12,7 +12,15 @@ from drift.regression.estimates import NORMAL_95
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning_steps import Instruction, Step, Tuning
-from drift.words.cents import degrees, deviation, length, order, position, slide_noun
+from drift.words.cents import (
+    degrees,
+    deviation,
+    length,
+    making_up,
+    order,
+    position,
+    slide_noun,
+)
 from drift.words.letters import capital
 
 __all__ = ["closing", "combinations", "ended", "next_step", "pooled_in_words", "side_done"]
@@ -97,7 +105,7 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
         case Step.CHECK:
             return f"Now {note}, long."
         case Step.MOVE:
-            return _move(now, tuning.instrument.name, units)
+            return _move(now, tuning.instrument, units)
         case Step.VALVE_PLAY:
             return f"{_side(now.side)}Valve {now.valve} alone: {note}, long."
         case Step.VALVE_MOVE:
@@ -138,13 +146,16 @@ def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
     return f"{note} once more, long." if same else f"Now {note}, long."
 
 
-def _move(now: Instruction, instrument: str, units: Units) -> str:
-    noun = slide_noun(now.slide, instrument)
+def _move(now: Instruction, instrument: Instrument, units: Units) -> str:
+    noun = slide_noun(now.slide, instrument.name)
     to = "" if now.to_mm is None else position(now.to_mm, units, 0.25)
     far = length(now.move_mm, units, 0.25)
     if now.swap:
-        way = "out" if now.move_mm > 0 else "in"
-        return f"{capital(noun)} {way} {far}{f', to {to}' if to else ''}."
+        text = order(noun, now.move_mm, far, to)
+        common = next(slide for slide in instrument.slides if len(slide.sides) > 1)
+        if now.slide == common.name:
+            return f"{text}."
+        return f"{text}: {making_up(slide_noun(common.name, instrument.name), -now.move_mm)}."
     head = f"{capital(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
     return f"{head}{order(noun, now.move_mm, far, to)}."
 

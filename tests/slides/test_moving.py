@@ -58,4 +58,30 @@ def test_an_answer_has_the_interval_nested_and_null_for_what_is_not_known():
         "to_mm": None,
         "at_end_of_travel": False,
         "interval_includes_zero": False,
+        "makes_up_for": None,
     }
+
+
+@pytest.mark.parametrize(
+    ("f_cents", "made_up"),
+    [
+        (0.0, "main"),  # all of it
+        (-4.0, "main"),  # flat as well, but less than the main slide raises it
+        (5.0, "main"),  # most of it
+        (14.0, None),  # it is sharp by itself
+        (-20.0, None),  # both go in
+    ],
+)
+def test_a_slide_that_is_pulled_since_the_main_slide_goes_in_says_for_which(f_cents, made_up):
+    sharp = {"Bb": Estimate(-12.0, -14.0, -10.0), "F": Estimate(f_cents, f_cents, f_cents)}
+    at = {"main": 15.0, "F": 12.0, "Bb": 2.0}
+    found = {move.slide: move for move in moves_for(HORN, sharp, at=at)[1]}
+    assert found["main"].move_mm < 0.0
+    assert found["main"].makes_up_for is None
+    assert found["F"].makes_up_for == made_up
+    assert found["F"].to_json()["makes_up_for"] == made_up
+
+
+def test_nothing_makes_up_for_a_slide_that_is_seen_not_to_move():
+    sharp = {"Bb": Estimate(-0.2, -1.0, 1.0), "F": Estimate(0.0, 0.0, 0.0)}
+    assert all(move.makes_up_for is None for move in moves_for(HORN, sharp)[1])

@@ -15,6 +15,7 @@ from drift.slides.player_now import answer_now, know_player
 from drift.tonight import Action, Reason
 from drift.tonight.logged import evening_of
 from drift.words.now import basis, in_words
+from drift.words.tonight import to_do
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 TRUMPET = find("Bb trumpet")
@@ -90,3 +91,57 @@ def test_the_answer_is_strict_json():
 
 def test_one_reading_is_one():
     assert basis(1) == "1 reading and acoustics"
+
+
+HORN = find("double horn")
+SIDE_NOTES = {"Bb": ("F4", "Bb3", "F3"), "F": ("F4", "C4", "A3")}
+
+
+def horn_now(*, at, **cents):
+    """A double horn warmed up at 20 °C, each side read so often, with slides where they are."""
+    records = [Event(START, "hall", "", "play")]
+    records += [Event(START, "hall", "Ben", "slide", name, mm) for name, mm in at.items()]
+    records += [Temperature(START + timedelta(minutes=m), "hall", 20.0) for m in range(0, 36, 5)]
+    read = [
+        (side, *one) for side in cents for one in zip(SIDE_NOTES[side], cents[side], strict=False)
+    ]
+    for number, (side, note, value) in enumerate(read):
+        when = START + timedelta(minutes=30 + 0.7 * number)
+        records.append(Reading(when, "hall", "Ben", "double horn", side, note, value))
+    end = START + timedelta(minutes=35)
+    logged = evening_of(of_folder(Folder(tuple(records), ())), "hall", "Ben", HORN, end)
+    knowledge = know_player(PHYSICS, "Ben", HORN, logged.notes, {})
+    return answer_now(logged, PHYSICS, knowledge, "Ben", end).pitch
+
+
+AT = {"main": 15.0, "F": 8.0, "Bb": 2.0}
+
+
+def test_a_side_that_is_not_known_well_is_kept_where_it_is_and_no_more():
+    """The F slide makes up for the main slide; what nobody is sure of is not moved."""
+    pitch = horn_now(at=AT, Bb=(-14.0, -15.0, -16.0), F=(0.0,))
+    assert pitch.sides["F"].decision.action is Action.READ
+    moves = {move.slide: move for move in pitch.moves}
+    assert moves["main"].move_mm < 0.0 < moves["F"].move_mm
+    assert moves["F"].makes_up_for == "main"
+    lines = to_do(pitch)
+    assert lines[1].endswith(": this makes up for the main slide going in.")
+    assert not any("will most likely decide" in line for line in lines)
+
+
+@pytest.mark.parametrize("f_cents", [(14.0, 15.0, 13.0), (8.0, 9.0, 8.0)])
+def test_a_side_that_is_not_known_well_has_no_move_where_the_other_does_without(f_cents):
+    pitch = horn_now(at=AT, Bb=(4.0,), F=f_cents)
+    assert pitch.sides["Bb"].decision.action is Action.READ
+    assert [move.slide for move in pitch.moves] == ["F"]
+    first, second = to_do(pitch)
+    assert first.startswith("B♭ side not sure yet: ")
+    assert "Pull the F slide out" in second
+
+
+def test_the_main_slide_goes_in_for_a_flat_side_whose_own_slide_is_in():
+    pitch = horn_now(at={**AT, "F": 0.0}, Bb=(0.0,), F=(-14.0, -15.0, -13.0))
+    moves = {move.slide: move for move in pitch.moves}
+    assert moves["main"].move_mm < 0.0
+    assert moves["Bb"].makes_up_for == "main"
+    assert not any("will most likely decide" in line for line in to_do(pitch))

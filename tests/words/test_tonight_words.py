@@ -39,6 +39,7 @@ class Moved:
     slide: str
     move_mm: float
     to_mm: float | None = None
+    makes_up_for: str | None = None
 
 
 @pytest.fixture(scope="module")
@@ -141,12 +142,22 @@ def test_sides_that_lie_apart_have_a_line_and_a_move_each(asked):
         "F side not sure yet: between 7 flat and 10 sharp now. "
         "One more reading, of C4, will most likely decide."
     )
-    moved = apart(asked, (5.0, -7.0, 10.0), Action.READ, Wanted(1, "C4"), moves)
-    assert to_do(moved)[1] == (
-        "F side 5 sharp (−7 to +10). Pull the F slide out 9 mm, to 17. "
-        "One more reading, of C4, will most likely decide."
-    )
     assert to_do(apart(asked, (5.0, 1.0, 9.0)))[1] == "F side 5 sharp (1 to 9). Leave it."
+
+
+def test_a_slide_that_makes_up_for_another_says_so_and_no_doubt_follows_the_order(asked):
+    moves = (Moved("main", -4.5, 7.5), Moved("F", 4.0, 12.0, "main"))
+    unclear = apart(asked, (-1.0, -7.0, 5.0), Action.READ, Wanted(2, "C4"), moves)
+    assert to_do(unclear) == [
+        "B♭ side 7 flat (4 to 10). Push the main slide in 4.5 mm, to 7.5.",
+        "F side 1 flat (−7 to +5). Pull the F slide out 4 mm, to 12: "
+        "this makes up for the main slide going in.",
+    ]
+    out = (Moved("main", 4.5), Moved("F", -4.0, None, "main"))
+    assert moves_in_words(out) == (
+        "Pull the main slide out 4.5 mm. "
+        "Push the F slide in 4 mm: this makes up for the main slide going out."
+    )
 
 
 def test_sides_that_ask_for_the_same_and_lie_near_have_one_line(asked):

@@ -82,9 +82,11 @@ def test_a_flat_side_whose_slide_is_in():
         flat = -12.0 if tuning.now.side == "F" else 0.0
         before, tuning = tuning, heard(tuning, flat)
     text = next_step(tuning, before)
-    assert "The F slide is in and you are flat. Main slide in " in text
+    assert "The F slide is in and you are flat. Push the main slide in " in text
     rest = set_to(tuning, "main", tuning.now.to_mm)
-    assert next_step(rest, tuning).startswith("B♭ slide out ")
+    order = next_step(rest, tuning)
+    assert order.startswith("Pull the B♭ slide out ")
+    assert order.endswith(": this makes up for the main slide going in.")
 
 
 def test_no_slide_goes_further():
