@@ -94,6 +94,9 @@ class Desk:
         self._ask = Questions()
         self.resumed = self.rehearsal in book.rehearsals()
         self.hearing: Proposer | None = None
+        # Readings that were imported, or saved by drift tune, have an A4 that nobody chose here.
+        before = list(book.rows("readings", rehearsal=self.rehearsal)) if self.resumed else []
+        self._a4_read = float(before[-1]["a4_hz"]) if before else USUAL_A4_HZ
 
     def start(self, time: datetime, *, player: str = "", instrument: str = "") -> None:
         """Begin or resume the rehearsal, with a player and an instrument where they are known."""
@@ -160,7 +163,7 @@ class Desk:
     @property
     def a4_hz(self) -> float:
         """The pitch of A4 [Hz] that cents are counted from: one for everyone here."""
-        return float(self.book.choices(self.rehearsal).get("a4", self._a4_hz or USUAL_A4_HZ))
+        return float(self.book.choices(self.rehearsal).get("a4", self._a4_hz or self._a4_read))
 
     @property
     def player(self) -> str:

@@ -139,7 +139,8 @@ def run(options: argparse.Namespace) -> int:
             clock.now(),
             listening=lambda: any(one.failure is None for one in listeners),
         )
-        first = introduction(begun.tuning), resumed_in_words(begun, sitting.seat.units)
+        seat = sitting.seat
+        first = introduction(begun.tuning, seat.a4_hz), resumed_in_words(begun, seat.units)
         print("".join(f"{line}\n" for line in first if line), end="", flush=True)
         return _step_by_step(sitting, clock)
 

@@ -148,7 +148,7 @@ class TuningDesk:
         units, written = desk.units_of(player), desk.written_by(player)
         seat = Seat(desk.rehearsal, player, desk.a4_hz, units, written)
         sitting = sit_down(self.room.book, begun, seat, now, listening=self._listening)
-        first = introduction(begun.tuning), resumed_in_words(begun, units)
+        first = introduction(begun.tuning, desk.a4_hz), resumed_in_words(begun, units)
         with self._one_at_a_time:
             key = desk.rehearsal, player, begun.tuning.instrument.name
             self._running[key] = _Running(sitting, tuple(filter(None, first)))

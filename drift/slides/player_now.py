@@ -8,7 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+import numpy as np
+
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
+from drift.notes import cents_between
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate, Fit
@@ -127,7 +130,8 @@ def answer_now(
         What the tuner is set to now (default: as at the last reading) [Hz].
     """
     evening, minutes = logged.evening, logged.now_minutes
-    pitch = pitch_now(knowledge, evening, minutes, a4_hz=a4_hz or logged.a4_hz)
+    a4_hz = a4_hz or logged.a4_hz
+    pitch = pitch_now(_at_pitch(knowledge, a4_hz), evening, minutes, a4_hz=a4_hz)
     if pitch.wished_cents:
         pitch = replace(pitch, moves=_moves(pitch, knowledge, evening.positions_mm(minutes)))
     return PlayerNow(
@@ -138,6 +142,14 @@ def answer_now(
         len(known.rows),
         bool(known.extrapolation(logged.conditions.celsius)),
     )
+
+
+def _at_pitch(knowledge: Knowledge, a4_hz: float) -> Knowledge:
+    """Return what is known of a player, who is expected at tonight's A4 if nothing was read yet."""
+    if knowledge.rehearsals:
+        return knowledge
+    notes = np.arange(knowledge.mean.shape[1]) < len(knowledge.notes)
+    return replace(knowledge, mean=knowledge.mean + cents_between(a4_hz, 440.0) * notes)
 
 
 def _moves(pitch: PitchNow, knowledge: Knowledge, at: Mapping[str, float]) -> tuple[Move, ...]:

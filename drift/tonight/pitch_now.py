@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from drift.notes import cents_between
 from drift.regression.results import Estimate
 from drift.tonight.deciding import Wanted, least_read, readings_wanted
 from drift.tonight.decision import NOTICED_CENTS, Action, Decision, Reason, decide_playing
@@ -117,6 +118,8 @@ class PitchNow:
         Readings of tonight that were used.
     warmth : float
         How far the instrument is warmed up, about 0 to 1.
+    a4_hz : float
+        What the tuner is set to, and all deviations count from [Hz].
     """
 
     instrument: str
@@ -130,6 +133,7 @@ class PitchNow:
     not_used: dict[NotUsed, int]
     readings: int
     warmth: float
+    a4_hz: float = 440.0
 
     @property
     def off_cents(self) -> Estimate:
@@ -140,6 +144,14 @@ class PitchNow:
     def ahead(self) -> tuple[Ahead, ...]:
         """Deviation ahead of the side that was read last."""
         return self.sides[self.side].ahead
+
+    @property
+    def last_cents(self) -> tuple[float, float] | None:
+        """The last reading as the tuner shows it now, and what was expected of it [cents]."""
+        if self.last is None:
+            return None
+        pitch = cents_between(self.a4_hz, 440.0)
+        return self.last.reading.cents_at_440 - pitch, self.last.cents - pitch
 
     @property
     def apart(self) -> bool:
@@ -192,12 +204,23 @@ class PitchNow:
                 for name, side in self.sides.items()
             },
             "surprises": [surprise.value for surprise in self.surprises],
-            "last_reading": None if self.last is None else _json_of(self.last),
+            "last_reading": None if self.last is None else self._json_of_last(self.last),
             "readings_used": self.readings,
             "readings_not_used": [
                 {"reason": reason.value, "count": count} for reason, count in self.not_used.items()
             ],
             "warmth": self.warmth,
+            "a4_hz": self.a4_hz,
+        }
+
+    def _json_of_last(self, last: Expected) -> dict[str, Any]:
+        cents, expected = self.last_cents or (0.0, 0.0)
+        return {
+            "side": last.reading.side,
+            "note": last.reading.note,
+            "cents": cents,
+            "expected_cents": expected,
+            "expected_sd_cents": last.sd_cents,
         }
 
 
@@ -207,16 +230,6 @@ def _json_of_side(side: SideNow) -> dict[str, Any]:
         "ahead": [
             {"minutes": item.minutes, "off_cents": item.off_cents.to_json()} for item in side.ahead
         ],
-    }
-
-
-def _json_of(expected: Expected) -> dict[str, Any]:
-    return {
-        "side": expected.reading.side,
-        "note": expected.reading.note,
-        "cents": expected.reading.cents_at_440,
-        "expected_cents": expected.cents,
-        "expected_sd_cents": expected.sd_cents,
     }
 
 
@@ -279,6 +292,7 @@ def pitch_now(
         not_used=not_used,
         readings=len(readings),
         warmth=belief.warmth,
+        a4_hz=a4_hz,
     )
 
 

@@ -239,10 +239,10 @@ def surprises(now: PitchNow, semitones: int = 0) -> list[str]:
     if Surprise.SHIFTED in now.surprises:
         lines.append("Your readings may have shifted: check where the slide is.")
     if Surprise.UNEXPECTED in now.surprises and now.last is not None:
-        read = now.last.reading
+        cents, expected = now.last_cents or (0.0, 0.0)
         lines.append(
-            f"You read {_named(read.note, semitones)} {deviation(read.cents_at_440)}; "
-            f"{deviation(now.last.cents)} was expected: check where the slide is, "
+            f"You read {_named(now.last.reading.note, semitones)} {deviation(cents)}; "
+            f"{deviation(expected)} was expected: check where the slide is, "
             "and read once more."
         )
     if Surprise.WATCHING in now.surprises:

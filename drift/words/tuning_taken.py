@@ -35,20 +35,22 @@ STEPS_A_SIDE, STEPS_A_VALVE, STEP_MINUTES = 7, 2, 0.3
 of each; a step some twenty seconds."""
 
 
-def introduction(tuning: Tuning) -> str:
+def introduction(tuning: Tuning, a4_hz: float = 440.0) -> str:
     """Return what will happen and how long it takes; empty where nothing can be tuned.
 
     Parameters
     ----------
     tuning : Tuning
         At its beginning.
+    a4_hz : float
+        What the tuner is set to [Hz].
 
     Examples
     --------
     >>> from drift.instruments import find
     >>> from drift.tonight.tuning import begin_tuning
-    >>> print(introduction(begin_tuning(find("double horn"))))
-    B♭ side, F side, then the valve slides: one long note or one move at a time, about 8 minutes.
+    >>> print(introduction(begin_tuning(find("flute"))))
+    Head: one long note or one move at a time, about 3 minutes. A4 = 440 Hz.
     """
     if not tuning.sides or not tuning.instrument.slides:
         return ""
@@ -58,7 +60,9 @@ def introduction(tuning: Tuning) -> str:
     steps = STEPS_A_SIDE * len(tuning.sides) + STEPS_A_VALVE * len(tuning.valves)
     minutes = ceil(steps * STEP_MINUTES)
     what = capital(", ".join([*parts, *valves]))
-    return f"{what}: one long note or one move at a time, about {minutes} minutes."
+    return (
+        f"{what}: one long note or one move at a time, about {minutes} minutes. A4 = {a4_hz:g} Hz."
+    )
 
 
 def resumed_in_words(begun: Begun, units: Units = METRIC) -> str:

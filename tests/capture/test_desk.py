@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from drift.capture.desk import Desk
 from drift.errors import InputError, InstrumentError
 from drift.logbook.book import Logbook
-from drift.logbook.records import Temperature
+from drift.logbook.records import Reading, Temperature
 from tests.capture.test_entries import BYTES, WORDS
 from tests.entered import more_entries
 
@@ -276,6 +276,19 @@ def test_a4_is_one_for_everyone_until_the_end(desk, book):
     assert third.enter("undo", at(6)).text == "saved undo of A4 443"
     assert "is outside 380 to 500" in third.enter("A4 600", at(7)).text
     assert third.enter("A4 +3 F", at(8), instrument="double horn").text.startswith("saved A4 +3.0")
+
+
+def test_a4_is_that_of_the_last_reading_where_none_was_chosen(book):
+    """Readings that were imported, or saved by another command, have an A4 and no choice."""
+    Desk(book, "hall").start(at(0))
+    for minute, hertz in ((0, 440.0), (1, 442.0)):
+        book.keep(Reading(at(minute), "hall", "Rowan", "flute", "", "A4", 3.0, hertz))
+    assert Desk(book, "hall").a4_hz == 442.0
+    assert Desk(book, "attic").a4_hz == 440.0
+    assert Desk(book, "hall", a4_hz=441.0).a4_hz == 441.0
+    resumed = Desk(book, "hall", a4_hz=441.0)
+    resumed.start(at(2))
+    assert Desk(book, "hall").a4_hz == 441.0
 
 
 def test_a_name_that_nobody_has_is_asked_about_once(desk, book):

@@ -52,7 +52,8 @@ def until_a_move(desk: TuningDesk) -> str:
 def test_page_asks_what_the_terminal_asks(room: Room) -> None:
     desk = begun(room)
     assert only(desk).first == (
-        "Main slide, then the valve slides: one long note or one move at a time, about 4 minutes.",
+        "Main slide, then the valve slides: one long note or one move at a time, about 4 minutes. "
+        "A4 = 442 Hz.",
     )
     assert only(desk).asked == "Where is the main slide? Millimetres from fully in."
     assert not only(desk).optional

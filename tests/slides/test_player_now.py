@@ -22,7 +22,7 @@ TRUMPET = find("Bb trumpet")
 PHYSICS = drift.physics()
 
 
-def now_with(*cents, instrument="Bb trumpet", note="Bb4"):
+def now_with(*cents, instrument="Bb trumpet", note="Bb4", a4_hz=None):
     """Half an hour of playing at 20 °C, readings a minute apart at its end, main slide at 12."""
     kind = find(instrument)
     records = [Event(START, "hall", "", "play"), Event(START, "hall", "Ben", "slide", "main", 12.0)]
@@ -36,7 +36,13 @@ def now_with(*cents, instrument="Bb trumpet", note="Bb4"):
         of_folder(Folder(tuple(records), ())), "hall", "Ben", kind, START + timedelta(minutes=35)
     )
     knowledge = know_player(PHYSICS, "Ben", kind, logged.notes, {})
-    return answer_now(logged, PHYSICS, knowledge, "Ben", START + timedelta(minutes=35))
+    return answer_now(logged, PHYSICS, knowledge, "Ben", START + timedelta(minutes=35), a4_hz)
+
+
+def test_before_the_first_reading_a_player_is_expected_at_the_a4_that_was_set():
+    usual, high = now_with().pitch.off_cents, now_with(a4_hz=442.0).pitch.off_cents
+    assert high.estimate == pytest.approx(usual.estimate, abs=1e-6)
+    assert (high.low, high.high) == pytest.approx((usual.low, usual.high), abs=1e-6)
 
 
 def test_a_sharp_player_pulls_out_about_as_far_as_the_readings_ask():

@@ -186,6 +186,18 @@ def test_surprises_come_first_and_readings_not_used_last(asked):
     ]
 
 
+def test_a_reading_that_does_not_fit_is_named_as_the_tuner_showed_it(asked):
+    """At A4 = 442 the tuner showed 7 flat, and not 1 sharp of 440."""
+    last = Expected(Reading(20.0, "F4", -7.0, "Bb", a4_hz=442.0), 18.85, 3.0)
+    now = unsure(
+        asked, 1, Reason.SURPRISE, last=last, a4_hz=442.0, surprises=(Surprise.UNEXPECTED,)
+    )
+    assert answer(now)[0].startswith("You read F4 7 flat; 11 sharp was expected: ")
+    assert now.to_json()["a4_hz"] == 442.0
+    assert now.to_json()["last_reading"]["cents"] == pytest.approx(-7.0)
+    assert now.to_json()["last_reading"]["expected_cents"] == pytest.approx(11.0, abs=0.01)
+
+
 def test_readings_not_used_are_named_once_and_again_when_there_are_more(asked):
     counts = {NotUsed.NO_SIDE: 2, NotUsed.SETTLING: 1}
     now = told(asked, Action.LEAVE, Reason.IN_TUNE, (0.0, -3.0, 3.0), 0.0, 0.0, not_used=counts)

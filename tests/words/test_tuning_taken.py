@@ -74,8 +74,14 @@ def test_what_is_kept_of_a_tuning_that_goes_on(readings, moves, kept):
 )
 def test_it_begins_with_what_will_happen(name, part):
     assert introduction(begin_tuning(find(name))) == (
-        f"{part}: one long note or one move at a time, about 3 minutes."
+        f"{part}: one long note or one move at a time, about 3 minutes. A4 = 440 Hz."
     )
+
+
+def test_the_a4_that_is_tuned_to_is_said():
+    tuning = begin_tuning(find("flute"))
+    assert introduction(tuning, 442.0).endswith("about 3 minutes. A4 = 442 Hz.")
+    assert introduction(tuning, 441.5).endswith("A4 = 441.5 Hz.")
 
 
 def test_what_cannot_be_tuned_needs_no_introduction():
