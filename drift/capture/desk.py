@@ -124,10 +124,16 @@ class Desk:
         chosen = self.book.choices(self.rehearsal).get("notes", "sounding")
         units = self._units_given.spelling if self._units_given else ""
         return {
-            "a4": "" if self._a4_hz in (None, self.a4_hz) else f"{self._a4_hz:g}",
+            "a4": self._a4_given(),
             "notes": "" if written == chosen else written,
             "units": "" if units == self._units_before.get("", METRIC).spelling else units,
         }
+
+    def _a4_given(self) -> str:
+        """Return the pitch that was given, unless it is what holds for every command already."""
+        usual = f"{self._a4_read:g}"
+        holds = self.book.choices(self.rehearsal).get("a4", usual)
+        return "" if self._a4_hz in (None, float(holds)) else f"{self._a4_hz:g}"
 
     @property
     def written(self) -> bool:

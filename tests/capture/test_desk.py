@@ -462,3 +462,8 @@ def test_a_note_beyond_the_compass_is_asked_about(desk):
 def test_what_is_undone_is_called_as_it_was_when_it_was_saved(desk, line):
     saved = desk.enter(line, at(1)).text.removeprefix("saved ")
     assert desk.enter("undo", at(2)).text == f"saved undo of {saved}"
+
+
+def test_the_a4_that_a_rehearsal_began_with_holds_for_every_command(book):
+    Desk(book, "hall", a4_hz=442.0).start(at(0), player="Rowan")
+    assert Desk(book, "hall").a4_hz == 442.0
