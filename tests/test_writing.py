@@ -106,9 +106,11 @@ sys.exit(cli.main(sys.argv[2:]))
 @pytest.mark.parametrize(
     ("limit", "words"),
     [
-        (3000, ["report", "FOLDER", "--out", "out/report.html"]),
+        pytest.param(
+            3000, ["report", "FOLDER", "--out", "out/report.html"], marks=pytest.mark.slow
+        ),
         (3000, ["report", "FOLDER", "--out", "out/report.pdf"]),
-        (3000, ["fit", "FOLDER", "--plot", "out/fit.png"]),
+        pytest.param(3000, ["fit", "FOLDER", "--plot", "out/fit.png"], marks=pytest.mark.slow),
         (3000, ["gig", "physics", "--celsius", "9", "--from", "19:00", "--to", "21:00",
                 "--instrument", "double horn", "--out", "out"]),
         (150, ["slides", "physics", "--instrument", "double horn", "--celsius", "33",

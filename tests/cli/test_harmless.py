@@ -10,7 +10,7 @@ from drift import cli
 from drift.cli.options import by_slide, print_json
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Notice, Reading
-from drift.shipped import folder
+from tests import folders
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -101,6 +101,6 @@ def test_bytes_that_are_no_text_are_refused_in_a_title_and_spelled_out_in_a_file
 
 def test_a_report_names_a_file_that_is_no_text_spelled_out(tmp_path):
     report = tmp_path / "r\udcff.html"
-    season = str(folder("datasets/cold-hall-season"))
-    assert cli.main(["report", season, "--out", str(report)]) == 0
+    small = str(folders.write(tmp_path / "rehearsals"))
+    assert cli.main(["report", small, "--out", str(report)]) == 0
     assert "r\\udcff.html" in report.read_text(encoding="utf-8")

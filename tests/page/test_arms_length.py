@@ -60,7 +60,14 @@ PLACES = """() => Object.fromEntries(
     [name, document.querySelector(name).getBoundingClientRect().toJSON()]))"""
 
 
-@pytest.mark.parametrize("size", [(320, 568), (768, 1024), (1920, 1080)])
+SCREENS = [
+    (320, 568),
+    pytest.param((768, 1024), marks=pytest.mark.slow),
+    pytest.param((1920, 1080), marks=pytest.mark.slow),
+]
+
+
+@pytest.mark.parametrize("size", SCREENS)
 def test_the_answer_fills_the_first_screen_then_the_entry_then_the_air(
     opened: Callable[..., Any], size: tuple[int, int]
 ) -> None:
@@ -162,6 +169,7 @@ def test_a_whole_line_is_taken_beside_a_reading_that_is_not_finished(
     expect(page.locator("#answer")).to_contain_text("is on the B♭ side already")
 
 
+@pytest.mark.slow
 def test_slides_open_with_the_player_of_this_browser_and_the_logged_positions(
     opened: Callable[..., Any],
 ) -> None:
@@ -192,6 +200,7 @@ def test_the_table_of_positions_is_not_clipped_on_a_telephone(
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
+@pytest.mark.slow
 def test_pictures_are_redrawn_without_a_flash(opened: Callable[..., Any]) -> None:
     """While a new picture is under way, the old one stays."""
     page = opened(1280, 900)

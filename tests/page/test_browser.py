@@ -259,6 +259,7 @@ def test_entries_typed_while_the_server_is_away_are_sent_once(
     assert stand.elsewhere == []
 
 
+@pytest.mark.slow
 def test_entries_survive_a_page_that_is_closed_while_the_server_is_away(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -278,6 +279,7 @@ def test_entries_survive_a_page_that_is_closed_while_the_server_is_away(
         assert [row["cents"] for row in kept.rows("readings")] == [2.0]
 
 
+@pytest.mark.slow
 def test_answer_that_was_lost_on_the_way_makes_no_double(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -328,6 +330,7 @@ def test_entry_at_which_the_program_fails_is_not_sent_for_ever(
     stand.complaints.clear()  # the browser's own words about the status 500
 
 
+@pytest.mark.slow
 def test_what_is_saved_waits_no_longer_while_the_next_is_on_its_way(
     program: Callable[..., Program], window: Callable[..., Watched]
 ) -> None:
@@ -366,6 +369,7 @@ def test_help_takes_a_refusal_away_and_fits_a_telephone(
     assert page.locator("#help dl").evaluate(wide) <= 0
 
 
+@pytest.mark.slow
 def test_each_browser_shows_notes_as_its_player_types_them(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -391,6 +395,7 @@ def test_each_browser_shows_notes_as_its_player_types_them(
         assert [row["note"] for row in kept.rows("readings")] == ["F4"]
 
 
+@pytest.mark.slow
 def test_double_tap_undoes_one_entry(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -423,6 +428,7 @@ def test_undo_offers_what_was_entered_last_whenever_it_happened(
     stand.sees("#undo", "F4 +2.0")
 
 
+@pytest.mark.slow
 def test_second_tap_that_a_busy_machine_handles_late_undoes_nothing(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -439,6 +445,7 @@ def test_second_tap_that_a_busy_machine_handles_late_undoes_nothing(
         assert [row["cents"] for row in kept.rows("readings")] == [1.0, 2.0]
 
 
+@pytest.mark.slow
 def test_script_in_a_name_runs_nowhere(
     program: Callable[..., Program], window: Callable[..., Watched]
 ) -> None:
@@ -459,6 +466,7 @@ def test_script_in_a_name_runs_nowhere(
     assert stand.complaints == []
 
 
+@pytest.mark.slow
 def test_tablet_is_let_in_by_an_address_that_works_once(
     program: Callable[..., Program], window: Callable[..., Watched]
 ) -> None:
@@ -510,7 +518,7 @@ TEXTS = """() => [...document.querySelectorAll("body *")].filter(e =>
   })"""
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_texts_are_readable_and_fields_are_named(
     program: Callable[..., Program], window: Callable[..., Watched], scheme: str
 ) -> None:

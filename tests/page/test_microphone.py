@@ -168,6 +168,7 @@ def test_without_a_microphone_the_page_has_no_such_list(room: Room) -> None:
     assert say(room, "k 1").startswith("not saved: no microphone is listening")
 
 
+@pytest.mark.slow
 def test_proposals_are_kept_and_dropped_by_keys_and_taps(
     program: Callable[..., Program],
     window: Callable[..., Watched],  # noqa: F811

@@ -32,8 +32,8 @@ def refused(*arguments: str) -> list[str]:
     ("options", "told"),
     [
         (("--thermometer", "replay:nothing.csv"), "nothing.csv"),
-        (("--thermometer", "telepathy:"), "telepathy"),
-        (("--instrument", "kazoo"), "kazoo"),
+        pytest.param(("--thermometer", "telepathy:"), "telepathy", marks=pytest.mark.slow),
+        pytest.param(("--instrument", "kazoo"), "kazoo", marks=pytest.mark.slow),
         (("--port", "99999999"), "port 99999999 is not available"),
     ],
 )
