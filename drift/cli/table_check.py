@@ -24,7 +24,7 @@ def check_tables(options: argparse.Namespace) -> int:
     from drift.tables.checking import conventions
     from drift.tables.problems import TablesRefused
     from drift.tables.taking import take_tables
-    from drift.tables.understood import Hot, Repeated
+    from drift.tables.understood import Alike, Hot, Repeated
 
     how = conventions(
         catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
@@ -38,7 +38,7 @@ def check_tables(options: argparse.Namespace) -> int:
             f"{options.book}: {len(refusal.problems)} {noun}", "mend them, then check again"
         ) from None
     mention(taken.understood)
-    doubtful = [one for one in taken.understood if isinstance(one, Hot | Repeated)]
+    doubtful = [one for one in taken.understood if isinstance(one, Alike | Hot | Repeated)]
     if options.json or options.csv:
         _print(options, (), doubtful)
     else:
@@ -52,8 +52,8 @@ def mention(understood: Iterable[Understood]) -> None:
     """Print, each once, how tables that are not written our way were understood."""
     from drift.words import tables
 
-    for found in dict.fromkeys(understood):
-        print(tables.understood(found), file=sys.stderr)
+    for line in tables.all_understood(understood):
+        print(line, file=sys.stderr)
 
 
 def _print(

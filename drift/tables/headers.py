@@ -28,6 +28,9 @@ UNDONE = (
     Rule("entry", "text", "the entry as it stood, a JSON object", required=True),
 )
 
+#: What people leave out where the sheet holds one evening, or a day says which it is.
+SESSION = "rehearsal"
+
 #: Columns that only a paired table has.
 PAIRED = {"reference_cents", "playing_minutes", "minutes_into_spell"}
 
@@ -39,7 +42,8 @@ _OTHER_NAMES = {
     **dict.fromkeys(("name", "musician", "student"), "player"),
     "horn": "instrument",
     **dict.fromkeys(("pitch", "tone"), "note"),
-    **dict.fromkeys(("cent", "deviation", "deviationcents", "offset"), "cents"),
+    **dict.fromkeys(("cent", "deviation", "deviationcents", "offset", "centsoff"),
+                    "cents"),
     **dict.fromkeys(("a4", "a4hz", "reference", "concertpitch"), "a4_hz"),
     "notetext": "remark",
     **dict.fromkeys(("temp", "tempc", "temperature", "temperaturec", "t", "degc"), "celsius"),
@@ -83,7 +87,8 @@ def recognised(
     Returns
     -------
     names : list of str
-        One of our names for each.
+        One of our names for each. Readings may have temperatures beside them, and two columns of
+        time, one called ``Date``, are ``day`` and ``time``; see `drift.tables.one_sheet`.
     renamed : list of Renamed
         Those that were given another, each to be mentioned once.
 
@@ -100,7 +105,10 @@ def recognised(
         raise refused(
             place, "the table is empty", f"its first row names the columns: {_list(ours)}"
         )
-    names = [text if text in notes else _ours(text, ours) for text in given]
+    beside = [*ours, "celsius", "fahrenheit"] if table == "readings" else ours
+    names = [text if text in notes else _ours(text, beside) for text in given]
+    if names.count("time") == 2 and sum(map(_is_day, given)) == 1:
+        names[next(at for at, text in enumerate(given) if _is_day(text))] = "day"
     wide = ("note", "cents") if any(text in notes for text in given) else ()
     _check(place, table, given, names, ours, wide)
     renamed = [
@@ -128,6 +136,10 @@ def note_of(header: str) -> str | None:
 def notes_among(header: Sequence[str]) -> frozenset[str]:
     """Return those of the names of columns that are notes."""
     return frozenset(text for text in header if note_of(text))
+
+
+def _is_day(text: str) -> bool:
+    return text.strip().casefold() == "date"
 
 
 def _ours(text: str, ours: Sequence[str]) -> str | None:
@@ -178,7 +190,10 @@ def _check(
     stand_in = {"celsius": "fahrenheit"}
     missing = [name for name in required if name not in known and stand_in.get(name) not in known]
     if missing:
-        raise refused(place, f"no column {missing[0]!r}", remedy)
+        hint = (
+            "any name for the evening, the same in all its rows; " if missing[0] == SESSION else ""
+        )
+        raise refused(place, f"no column {missing[0]!r}", f"{hint}{remedy}")
     if {"celsius", "fahrenheit"} <= set(known):
         raise refused(place, "celsius and fahrenheit are both there", remedy)
 

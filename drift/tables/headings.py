@@ -40,6 +40,8 @@ WORDS: Mapping[str, str] = {
         "travel",
     ),
 }  # fmt: skip
+#: What has a temperature, where a unit is written behind it; without one it is no quantity.
+PLACES = ("room", "hall", "air", "field", "outside", "indoors", "roomtemp", "roomtemperature")
 #: The columns of what is measured in a unit, by unit; an empty unit is the one that is taken where
 #: none is written. A temperature has none: 30 may be frost or heat.
 UNITS: Mapping[str, Mapping[str, str]] = {
@@ -85,7 +87,7 @@ def heading_name(head: str, ours: Container[str]) -> str | None:
     if plain in ours:
         return plain
     word, unit = _word_and_unit(head)
-    what = WORDS.get(word, "")
+    what = WORDS.get(word, "temperature" if word in PLACES and unit else "")
     units = UNITS.get(what, {"": what})
     name = units.get(_SAME_UNIT.get(unit, unit))
     if name == "time" and "time" not in ours and "start" in ours:

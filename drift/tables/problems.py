@@ -175,6 +175,7 @@ class Problems:
     def all(self) -> tuple[Problem, ...]:
         """Return every problem, in order of file and line."""
         found = [*self._loose, *(problem for one in self._found for problem in one.told())]
+        found = list(dict.fromkeys(found))  # a time is that of a reading and of its temperature
         return tuple(sorted(found, key=lambda one: (one.place.source, one.place.number)))
 
     def check(self) -> None:

@@ -19,7 +19,8 @@ from drift.tables.checking import Conventions, checked_values
 from drift.tables.columns import Place, Rows, Table, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
 from drift.tables.headers import FILES, Renamed, recognised
-from drift.tables.problems import Problems, TablesRefused
+from drift.tables.one_sheet import apart
+from drift.tables.problems import Problem, Problems, TablesRefused
 from drift.tables.understood import Understood, noticed
 from drift.tables.wide import as_long
 
@@ -38,6 +39,13 @@ __all__ = [
 ]
 
 REQUIRED = FILES[:2]
+TWO_TEMPERATURES = Problem(
+    Place(""),
+    "",
+    "",
+    "temperatures are in a column of the readings and a table of their own",
+    "leave one of them out",
+)
 SHEETS = (".xlsx", ".xls", ".ods")
 
 Source = Path | str | Mapping[str, "pd.DataFrame"]
@@ -151,7 +159,10 @@ def take_tables(
     found: dict[str, Table] = {}
     understood: list[Understood] = []
     for table, mentioned in _tables(source, problems, settings.wide):
-        found[table.name] = table
+        for part in apart(table):
+            if part.name in found and part.name == "temperatures":
+                problems.add_one(TWO_TEMPERATURES._replace(place=Place(part.source)))
+            found[part.name] = part
         understood += mentioned
     taken_back = found.pop("undone", None)
     tables: dict[str, Taken] = {}

@@ -12,7 +12,7 @@ from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, columns_of
 
-__all__ = ["Commas", "Hot", "Repeated", "Understood", "noticed"]
+__all__ = ["Alike", "Commas", "Hot", "Repeated", "Understood", "noticed"]
 
 
 class Commas(NamedTuple):
@@ -30,6 +30,13 @@ class Repeated(NamedTuple):
     first: str
 
 
+class Alike(NamedTuple):
+    """Players whose names differ in nothing but signs, spaces and large letters."""
+
+    source: str
+    names: tuple[str, ...]
+
+
 class Hot(NamedTuple):
     """A file whose temperatures look like °F under ``celsius``: their range, and where not all."""
 
@@ -39,7 +46,7 @@ class Hot(NamedTuple):
     rehearsals: tuple[str, ...] = ()
 
 
-Understood = Renamed | Separated | Commas | Repeated | Hot
+Understood = Renamed | Separated | Commas | Repeated | Alike | Hot
 
 
 def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
@@ -59,10 +66,21 @@ def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
             found.append(Commas(table.source, rule.name))
     if table.name == "temperatures":
         found += _hot(table.source, values["rehearsal"], values["celsius"])
+    if table.name == "readings":
+        found += [Alike(table.source, names) for names in _alike(values["player"])]
     again = _repeated(values)
     if len(again):
         found.append(Repeated(table.source, len(again), str(table.place(again[:1])[0])))
     return found
+
+
+def _alike(players: Texts) -> list[tuple[str, ...]]:
+    """Return names that are read aloud alike; one player can be two by a full stop."""
+    there: dict[str, dict[str, None]] = {}
+    for name in players.known:
+        folded = "".join(letter for letter in name.casefold() if letter.isalnum())
+        there.setdefault(folded, {})[name] = None
+    return [tuple(names) for folded, names in there.items() if folded and len(names) > 1]
 
 
 def _hot(source: str, rehearsal: Texts, celsius: Any) -> list[Understood]:

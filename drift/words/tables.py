@@ -2,13 +2,37 @@
 
 from __future__ import annotations
 
-from drift.tables.headers import Renamed
-from drift.tables.understood import Commas, Hot, Repeated, Understood
+from collections.abc import Iterable
 
-__all__ = ["understood"]
+from drift.tables.headers import Renamed
+from drift.tables.understood import Alike, Commas, Hot, Repeated, Understood
+
+__all__ = ["all_understood", "understood"]
 
 MOST_NAMES = 5
 _SEPARATORS = {";": "semicolons", "\t": "tabs", ",": "commas"}
+
+
+def all_understood(found: Iterable[Understood]) -> list[str]:
+    """Return how tables were understood, each thing once, the columns of a file in one line.
+
+    Examples
+    --------
+    >>> both = Renamed("log.csv", "Time", "time"), Renamed("log.csv", "Tone", "note")
+    >>> all_understood(both)
+    ["log.csv: columns are read so: 'Time' as time, 'Tone' as note"]
+    """
+    once = list(dict.fromkeys(found))
+    columns: dict[str, list[Renamed]] = {}
+    for one in once:
+        if isinstance(one, Renamed):
+            columns.setdefault(one.source, []).append(one)
+    lines = []
+    for source, renamed in columns.items():
+        each = ", ".join(f"{one.given!r} as {one.name}" for one in renamed)
+        several = f"{source}: columns are read so: {each}"
+        lines.append(several if len(renamed) > 1 else understood(renamed[0]))
+    return lines + [understood(one) for one in once if not isinstance(one, Renamed)]
 
 
 def understood(found: Understood) -> str:
@@ -22,6 +46,8 @@ def understood(found: Understood) -> str:
     'readings.csv: in cents a comma stands before the decimals'
     >>> understood(Repeated("readings.csv", 2, "readings.csv line 12"))
     'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
+    >>> understood(Alike("readings.csv", ("Wren", "Wren.")))
+    "readings.csv: 'Wren' and 'Wren.' are taken as different players"
     >>> understood(Hot("hall.csv", 55.0, 59.5))
     'hall.csv: temperatures from 55 to 59.5 look like °F; if they are, call the column fahrenheit'
     >>> understood(Hot("hall.csv", 55.0, 59.5, ("7 May",))).partition(";")[0]
@@ -32,6 +58,9 @@ def understood(found: Understood) -> str:
     if isinstance(found, Repeated):
         rows = "1 row equals" if found.rows == 1 else f"{found.rows} rows equal"
         return f"{found.source}: {rows} an earlier one, first {found.first}; each counts"
+    if isinstance(found, Alike):
+        one, *others = map(repr, found.names)
+        return f"{found.source}: {one} and {', '.join(others)} are taken as different players"
     if isinstance(found, Hot):
         names = found.rehearsals[:MOST_NAMES]
         more = " and others " if len(found.rehearsals) > MOST_NAMES else " "

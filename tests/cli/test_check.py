@@ -149,7 +149,7 @@ def test_a_folder_in_order_is_called_so(drift, tmp_path):
     text = READINGS.replace("cents,", "Deviation (cents),").replace("time,", "Time,")
     status, out, err = drift("check", write(tmp_path / "f", readings=text))
     assert (status, out) == (0, f"{tmp_path / 'f'}: 6 rows, nothing wrong\n")
-    assert "column 'Deviation (cents)' is read as cents" in err
+    assert "columns are read so: 'Time' as time, 'Deviation (cents)' as cents\n" in err
 
 
 def test_what_the_tables_show_is_spoilt(drift, tmp_path):

@@ -1,0 +1,110 @@
+"""Readings as people keep them: a day and a time, and the room's temperature in the same row."""
+
+from datetime import datetime, time
+
+import openpyxl
+import pandas as pd
+import pytest
+
+import drift
+from drift.errors import InputError
+from drift.tables.headers import Renamed
+from drift.tables.understood import Alike
+
+ZONE = "America/Chicago"
+HEAD = "Session,Date,Time,Player,Instrument,Note,Cents off,Room °F\n"
+SHEET = HEAD + (
+    "hall,9/24/2026,6:36 PM,Oriole,Bb trumpet,Bb4,-7,66\n"
+    "hall,9/24/2026,6:36 PM,Sable,flute,A4,-12,66\n"
+    "hall,9/24/2026,6:52 PM,Oriole,Bb trumpet,Bb4,-2,\n"
+    "hall,9/24/2026,7:10 PM,Sable,flute,A4,+3,68.9\n"
+)
+
+
+def of(tmp_path, text):
+    file = tmp_path / "log.csv"
+    file.write_text(text, encoding="utf-8")
+    return drift.load(file, zone=ZONE)
+
+
+def test_day_and_time_are_one_and_the_room_is_read_with_the_readings(tmp_path):
+    found = of(tmp_path, SHEET)
+    assert list(found.readings["time"].astype(str)) == [
+        "2026-09-24 23:36:00+00:00", "2026-09-24 23:36:00+00:00",
+        "2026-09-24 23:52:00+00:00", "2026-09-25 00:10:00+00:00",
+    ]  # fmt: skip
+    assert list(found.readings["cents"]) == [-7.0, -12.0, -2.0, 3.0]
+    rooms = found.temperatures  # both players' 66 °F at 6:36 are one
+    assert list(rooms["celsius"].round(2)) == [18.89, 20.5]
+    assert list(rooms["rehearsal"]) == ["hall", "hall"]
+    assert list(rooms["source"]) == ["typed", "typed"]
+    paired = drift.pair(found)
+    assert paired.frame["celsius"].round(1).tolist() == [18.9, 18.9, 18.9, 20.5]
+    named = {(one.given, one.name) for one in found.understood if isinstance(one, Renamed)}
+    assert {("Date", "day"), ("Cents off", "cents"), ("Room °F", "fahrenheit")} <= named
+
+
+def test_a_spreadsheet_is_read_alike(tmp_path):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append(HEAD.strip().split(","))
+    day = datetime(2026, 9, 24)  # noqa: DTZ001
+    sheet.append(["hall", day, time(18, 36), "Oriole", "Bb trumpet", "Bb4", -7, 66])
+    book.save(tmp_path / "log.xlsx")
+    found = drift.load(tmp_path / "log.xlsx", zone=ZONE)
+    assert str(found.readings["time"][0]) == "2026-09-24 23:36:00+00:00"
+    assert found.temperatures["celsius"].round(2).tolist() == [18.89]
+
+
+def test_a_frame_is_read_alike():
+    rows = [line.split(",") for line in SHEET.strip().split("\n")]
+    frame = pd.DataFrame(rows[1:], columns=rows[0])
+    found = drift.load({"readings": frame}, zone=ZONE)
+    assert len(found.temperatures) == 2
+
+
+def test_a_day_beside_whole_times_is_refused():
+    rows = [line.split(",") for line in SHEET.strip().split("\n")]
+    frame = pd.DataFrame(rows[1:], columns=rows[0])
+    frame["Time"] = pd.to_datetime(["2026-09-24T23:36Z"] * 4)
+    with pytest.raises(InputError, match="a column of days is beside one of whole times"):
+        drift.load({"readings": frame})
+
+
+def test_a_wrong_time_is_named_once(tmp_path):
+    with pytest.raises(InputError, match="6:36 XM") as refusal:
+        of(tmp_path, SHEET.replace("6:36 PM,Oriole", "6:36 XM,Oriole"))
+    assert "problems" not in refusal.value.problem
+
+
+def test_a_wrong_temperature_is_named_with_its_row(tmp_path):
+    with pytest.raises(InputError, match=r"log\.csv line 5: .*680"):
+        of(tmp_path, SHEET.replace("68.9", "680"))
+
+
+def test_temperatures_of_the_rows_and_of_a_table_are_refused(tmp_path):
+    (tmp_path / "readings.csv").write_text(SHEET, encoding="utf-8")
+    (tmp_path / "temperatures.csv").write_text("time,rehearsal,celsius\n", encoding="utf-8")
+    with pytest.raises(InputError, match="a column of the readings and a table"):
+        drift.load(tmp_path, zone=ZONE)
+
+
+def test_two_columns_that_are_both_a_time_are_refused(tmp_path):
+    with pytest.raises(InputError, match="'time' is there twice"):
+        of(tmp_path, SHEET.replace("Date", "Timestamp"))
+
+
+def test_readings_without_temperatures_are_as_before(tmp_path):
+    text = SHEET.replace(",Room °F", "").replace(",66\n", "\n").replace(",68.9\n", "\n")
+    assert len(of(tmp_path, text.replace(",\n", "\n")).temperatures) == 0
+
+
+@pytest.mark.parametrize("other", ["Oriole.", "oriole", "Ori ole"])
+def test_names_that_differ_in_a_sign_are_mentioned(tmp_path, other):
+    found = of(tmp_path, SHEET.replace("6:52 PM,Oriole", f"6:52 PM,{other}"))
+    (alike,) = (one for one in found.understood if isinstance(one, Alike))
+    assert set(alike.names) == {"Oriole", other}
+
+
+def test_names_that_differ_are_not_mentioned(tmp_path):
+    assert not [one for one in of(tmp_path, SHEET).understood if isinstance(one, Alike)]
