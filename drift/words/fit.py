@@ -232,7 +232,7 @@ def _outliers(value: Mapping[str, Any]) -> str:
 
 def _reading(row: Mapping[Any, Any]) -> str:
     """Return one reading in words."""
-    when = f"{datetime.fromisoformat(row['time']):%Y-%m-%d %H:%M} " if row.get("time") else ""
+    when = f"{datetime.fromisoformat(row['time']):%Y-%m-%d %H:%M} UTC " if row.get("time") else ""
     return f"{when}{row['player']} {shown(row['note'])} ({row['residual']:+.0f} cents off)"
 
 
