@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from drift.errors import DriftError
@@ -45,7 +45,7 @@ class Doubt(NamedTuple):
     ----------
     kind : str
         ``position_before``, ``side_not_stated``, ``beyond_compass``,
-        ``nearer_note``, ``no_temperature``, ``settling`` or ``other_name``.
+        ``nearer_note``, ``no_temperature``, ``resting``, ``settling`` or ``other_name``.
     names : tuple of str
         The slide, the sides there are, or the notes, or for how many minutes there was none; the
         name of a note as it was typed, and as it is called here.
@@ -212,17 +212,26 @@ def doubts(
         age <= (STALE_TYPED_MINUTES if typed else STALE_MINUTES) for age, typed in ages
     ):
         asked.append(Doubt("no_temperature", (f"{min(ages)[0]:.0f}",)))
-    if _settles(record, events):
+    own = [row for row in events if row["player"] in ("", record.player)]
+    if _rests(record, own):
+        asked.append(Doubt("resting"))
+    if _settles(record, own):
         asked.append(Doubt("settling"))
     return tuple(asked)
 
 
-def _settles(reading: records.Reading, events: Iterable[Mapping[str, Any]]) -> bool:
-    """Return whether a reading comes so soon after the first playing that it will not count."""
-    began = [
-        row["time"]
+def _rests(reading: records.Reading, events: Sequence[Mapping[str, Any]]) -> bool:
+    """Return whether a rest was logged and no playing since."""
+    told = [
+        (row["time"], row["event"])
         for row in events
-        if row["event"] == "play" and row["player"] in ("", reading.player)
+        if row["event"] in ("play", "rest") and row["time"] <= reading.time
     ]
+    return bool(told) and max(told, key=lambda one: one[0])[1] == "rest"
+
+
+def _settles(reading: records.Reading, events: Sequence[Mapping[str, Any]]) -> bool:
+    """Return whether a reading comes so soon after the first playing that it will not count."""
+    began = [row["time"] for row in events if row["event"] == "play"]
     so_far = (reading.time - min(began)).total_seconds() if began else -1.0
     return 0.0 <= so_far < SETTLE_SECONDS

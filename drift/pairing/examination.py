@@ -223,7 +223,15 @@ def _when(notice: Any) -> dict[str, str]:
 def _without_temperature(season: Rehearsals) -> Iterator[Finding]:
     missing = season.readings[np.isnan(temperatures_at(season, season.readings))]
     for rehearsal, part in missing.groupby("rehearsal", sort=False):
-        lacking = {"rehearsal": rehearsal, "count": len(part), "minutes": GAP_MINUTES}
+        ends = (part["time"].min(), part["time"].max())
+        first, last = (shown_time(time.to_pydatetime()) for time in ends)
+        lacking = {
+            "rehearsal": rehearsal,
+            "count": len(part),
+            "minutes": GAP_MINUTES,
+            "first": first,
+            "last": last,
+        }
         yield Finding("no temperature", lacking)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -45,8 +46,8 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
       arrives late.
     - Where the first event is a ``rest``, or there is none, the log began in the middle, and
       playing began `LEAD_MINUTES` before the player's first reading.
-    - A rest that nobody ended is over `LEAD_MINUTES` before the next reading of the player, who
-      can not have rested while playing it.
+    - A rest that nobody ended, before the next rest or at all, is over `LEAD_MINUTES` before the
+      next reading of the player, who can not have rested while playing it.
 
     Examples
     --------
@@ -166,7 +167,7 @@ def _histories(
     """Yield which readings share a history, its switches [min], and whether it began warm."""
     own = set(events["player"]) - {""}
     band = _steps(events[events["player"] == ""] if own else events)
-    if band.times and not (band.first_is_rest or band.ends_resting):
+    if band.times and not (band.first_is_rest or band.ends_resting or band.rests_again):
         shared = ~np.isin(players, list(own)) if own else np.ones(len(players), dtype=bool)
         if shared.any():
             yield np.flatnonzero(shared), np.array([t for t, _ in band.times]), band.warm
@@ -184,7 +185,10 @@ def _histories(
 
 
 class _Steps:
-    """Changes between playing and resting: (minute, whether playing from then on)."""
+    """Changes between playing and resting: (minute, whether playing from then on).
+
+    A rest may follow a rest: whoever was read between them had begun to play again.
+    """
 
     def __init__(self, times: list[tuple[float, bool]], warm: bool) -> None:
         self.times, self.warm = times, warm
@@ -192,6 +196,11 @@ class _Steps:
     @property
     def first_is_rest(self) -> bool:
         return bool(self.times) and not self.times[0][1]
+
+    @property
+    def rests_again(self) -> bool:
+        """Whether there is a rest after a rest: readings tell who played between."""
+        return any(not (one[1] or other[1]) for one, other in pairwise(self.times))
 
     @property
     def ends_resting(self) -> bool:
@@ -215,7 +224,7 @@ def _steps(events: pd.DataFrame, player: str = "") -> _Steps:
         if arrives:
             times = [(minute, True)] if playing or event == "play" else []
             warm = bool(already_warm)
-        elif event in ("play", "rest", "end") and (not times or playing != (event == "play")):
+        elif event in ("play", "rest", "end") and not (playing and event == "play"):
             if event == "end" and not times:
                 continue
             warm = bool(already_warm) if not times else warm
@@ -229,7 +238,7 @@ def switches_of(steps: list[tuple[float, bool]], when: Array) -> Array:
     Parameters
     ----------
     steps : list of (float, bool)
-        Logged changes: the minute, and whether playing from then on.
+        Logged changes: the minute, and whether playing from then on; a rest may follow a rest.
     when : array of shape (n,)
         The minutes of the player's readings, which show that the player was playing.
 
@@ -244,13 +253,19 @@ def switches_of(steps: list[tuple[float, bool]], when: Array) -> Array:
     [4.0]
     >>> switches_of([(0.0, True), (20.0, False)], np.array([10.0, 40.0])).tolist()  # unended rest
     [0.0, 20.0, 39.0]
+    >>> switches_of([(0.0, True), (20.0, False), (32.0, False)], np.array([30.0])).tolist()
+    [0.0, 20.0, 29.0, 32.0]
     """
-    times = [minute for minute, _ in steps]
+    times: list[float] = []
     if not steps or not steps[0][1]:
         first = float(np.min(when)) - LEAD_MINUTES if len(when) else 0.0
-        times.insert(0, min(first, times[0] if times else first))
-    if len(times) % 2 == 0:  # resting at the end of the log
-        later = when[when > times[-1]]
-        if len(later):
-            times.append(max(float(np.min(later)) - LEAD_MINUTES, times[-1]))
-    return np.array(times)
+        times.append(min(first, steps[0][0] if steps else first))
+    for minute, playing in [*steps, (np.inf, False)]:
+        resting = len(times) % 2 == 0 and bool(times)
+        if resting and not playing:  # nobody logged what was between
+            between = when[(when > times[-1]) & (when <= minute)]
+            if not len(between):
+                continue
+            times.append(max(float(np.min(between)) - LEAD_MINUTES, times[-1]))
+        times.append(minute)
+    return np.array(times[:-1] if times[-1] == np.inf else times)

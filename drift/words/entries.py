@@ -100,6 +100,8 @@ def doubt_text(found: Doubt) -> str:
         return f"the instrument sounds {low} to {high}: undo if the note was mistyped"
     if found.kind == "nearer_note":
         return f"that is nearer to {shown(found.names[0])}: undo if it was misread"
+    if found.kind == "resting":
+        return "no play since the rest: taken as playing again"
     if found.kind == "settling":
         return f"{SETTLING}: it will not count"
     if found.kind == "other_name":

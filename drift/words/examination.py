@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from drift.findings import Finding
@@ -16,8 +17,6 @@ PLAIN = {
     "damage": "{found}",
     "lost": "{rehearsal}: {notice}",
     "step": "{rehearsal}: {notice}",
-    "no temperature": "{rehearsal}: {count} readings with no temperature within {minutes:g} "
-    "minutes",
     "all at once": "{rehearsal}: all {count} readings were taken in the first {seconds:g} s of "
     "playing, so they cannot show warm-up",
     "beyond travel": "{rehearsal}: {slide} at {position_mm:g} mm, its travel is {travel_mm:g} mm",
@@ -42,6 +41,8 @@ def finding_text(found: Finding) -> str:
     where = f"{value.get('rehearsal')}, {value.get('source') or 'thermometer'}"
     if found.kind == "jump":
         return f"{where}: {_jump(value)}"
+    if found.kind == "no temperature":
+        return f"{value['rehearsal']}: {_without_temperature(value)}"
     if found.kind == "offline":
         return f"{where}: {_offline(value)}"
     return PLAIN[found.kind].format(**value, where=where)
@@ -77,6 +78,21 @@ def _jump(value: Mapping[str, Any]) -> str:
     if "more" in value:
         return f"and {value['more']} more"
     return f"{value['from_celsius']:.1f} to {value['to_celsius']:.1f} °C at {value['time']}"
+
+
+def _without_temperature(value: Mapping[str, Any]) -> str:
+    first, last = (_clock(value[end]) for end in ("first", "last"))
+    one = value["count"] == 1
+    when = f"at {first}" if first == last else f"from {first} to {last}"
+    return (
+        f"{value['count']} reading{'' if one else 's'} {when} with no temperature within "
+        f"{value['minutes']:g} minutes; add it: at {first} temp 21"
+    )
+
+
+def _clock(time: str) -> str:
+    """Return when something was, as a clock here shows it."""
+    return f"{datetime.fromisoformat(time).astimezone():%H:%M}"
 
 
 def _offline(value: Mapping[str, Any]) -> str:

@@ -45,9 +45,9 @@ HOW_TO_GIVE_TRAVEL = "--travel"
 
 def reminder(table: PositionTable) -> str:
     """Return what to mind at the instrument."""
-    brass = table.instrument.family == "brass"
-    open_notes = "Set slides on open notes, no valve pressed. " if brass else ""
-    return f"{open_notes}Never force a slide that is stuck."
+    held = "Set slides on open notes, no valve pressed. " if table.instrument.valves else ""
+    habit = f"{capital(table.instrument.habit)}. " if table.instrument.habit else ""
+    return f"{held}{habit}Never force a slide that is stuck."
 
 
 def heading(table: PositionTable) -> str:

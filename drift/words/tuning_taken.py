@@ -60,8 +60,10 @@ def introduction(tuning: Tuning, a4_hz: float = 440.0) -> str:
     steps = STEPS_A_SIDE * len(tuning.sides) + STEPS_A_VALVE * len(tuning.valves)
     minutes = ceil(steps * STEP_MINUTES)
     what = capital(", ".join([*parts, *valves]))
+    habit = f" {capital(tuning.instrument.habit)}." if tuning.instrument.habit else ""
     return (
         f"{what}: one long note or one move at a time, about {minutes} minutes. A4 = {a4_hz:g} Hz."
+        f"{habit}"
     )
 
 

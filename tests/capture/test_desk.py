@@ -39,6 +39,15 @@ def kept(book, table):
     return list(book.rows(table))
 
 
+def test_a_reading_after_a_rest_says_that_playing_was_taken_up(desk):
+    desk.enter("play", at(0))
+    desk.enter("rest", at(20))
+    said = "saved F4 +3.0 cents on the F side (no play since the rest: taken as playing again)"
+    assert desk.enter("F4 +3 F", at(30)).text == said
+    desk.enter("play", at(31))
+    assert "rest" not in desk.enter("F4 +3 F", at(32)).text
+
+
 @pytest.mark.parametrize(
     ("line", "answer"),
     [

@@ -192,7 +192,8 @@ DOUBLE = {"instrument": "double horn", "options": ["--no-valves"]}
 def test_it_begins_with_what_will_happen_and_asks_how_warm_the_room_is(tune, tmp_path):
     _, out, _ = tune("end", **DOUBLE, air=("70F",))
     assert out.splitlines()[:3] == [
-        "B♭ side, F side: one long note or one move at a time, about 5 minutes. A4 = 440 Hz.",
+        "B♭ side, F side: one long note or one move at a time, about 5 minutes. A4 = 440 Hz. "
+        "Keep the right hand in the bell as usual.",
         "How warm is the room? Such as 21 or 70F; Enter: not known.",
         "air 21.1 °C",
     ]

@@ -30,6 +30,10 @@ def temperatures(*pairs, source="stage"):
     return [Temperature(at(minute), "hall", celsius, source=source) for minute, celsius in pairs]
 
 
+def clock(minute: float) -> str:
+    return f"{at(minute).astimezone():%H:%M}"
+
+
 def reading(minute, instrument="double horn"):
     return Reading(at(minute), "hall", "Rowan", instrument, "", "F4", 5.0)
 
@@ -150,10 +154,14 @@ def test_a_step_of_the_clock_and_lost_samples_are_shown(book):
     ]
 
 
-def test_readings_without_a_temperature(book):
+def test_readings_without_a_temperature_are_told_with_their_times(book):
     lines = found(book, *temperatures((0, 20.0)), reading(5), reading(25), reading(26))
     assert lines == [
-        ("no temperature", "hall: 2 readings with no temperature within 10 minutes"),
+        (
+            "no temperature",
+            f"hall: 2 readings from {clock(25)} to {clock(26)} with no temperature within 10 "
+            f"minutes; add it: at {clock(25)} temp 21",
+        ),
     ]
 
 

@@ -23,16 +23,20 @@ def events(*rows):
     ).astype({"time": "datetime64[us, UTC]", "player": "str", "event": "str"})
 
 
-def played(log, *readings):
-    """Playing minutes and spells at readings of (minute, player)."""
-    table = pd.DataFrame(
+def table_of(*readings):
+    """Readings of (minute, player)."""
+    return pd.DataFrame(
         {
             "time": [START + pd.Timedelta(minutes=minute) for minute, _ in readings],
             "rehearsal": "hall",
             "player": [player for _, player in readings],
         }
     )
-    found = playing_before(log, table)
+
+
+def played(log, *readings):
+    """Playing minutes and spells at readings of (minute, player)."""
+    found = playing_before(log, table_of(*readings))
     return list(zip(found["playing_minutes"], found["spells"], strict=True))
 
 
@@ -81,6 +85,25 @@ def test_an_unended_rest_is_over_when_the_player_reads_again():
         (21.0, (20.0, 20.0)),
         (25.0, (20.0, 20.0)),
         (21.0, (20.0, 29.0)),
+    ]
+
+
+def test_a_rest_after_a_reading_counts_though_play_was_forgotten():
+    log = events((0, "", "play"), (20, "", "rest"), (32, "", "rest"), (60, "a", "rest"))
+    assert played(log, (30, "a"), (70, "a"), (70, "b")) == [
+        (21.0, (20.0, 9.0)),
+        (24.0, (20.0, 9.0, 3.0, 37.0)),
+        (21.0, (20.0, 49.0)),  # who was not read between rested on
+    ]
+    resting = playing_at(log, table_of((30, "a")), "a", float(START.value / 60e9) + 65.0)
+    assert resting[:3] == (23.0, (20.0, 9.0, 3.0), 33.0)
+
+
+def test_the_end_is_a_rest_though_play_was_forgotten():
+    log = events((0, "", "play"), (20, "", "rest"), (40, "", "end"), (50, "", "play"))
+    assert played(log, (30, "a"), (55, "a")) == [
+        (21.0, (20.0, 9.0)),
+        (36.0, (20.0, 9.0, 11.0, 10.0)),
     ]
 
 

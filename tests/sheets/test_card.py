@@ -116,9 +116,16 @@ def test_a_card_says_what_for_from_when_and_where_it_starts():
     assert "with main 14 mm, F 14.5 mm, B♭ 2 mm." in text
     assert "Warm up first: 18 minutes are usual; yours: 6 to 59 minutes." in text
     assert "Set slides on open notes, no valve pressed." in text
+    assert "Keep the right hand in the bell as usual." in text
     assert "tell the director before the band tunes" in text
     assert "*" not in text
     assert "fully in" in text
+
+
+def test_a_trombone_has_no_valve_to_leave_alone():
+    text = one_line(card_pdf(positions(PHYSICS, "tenor trombone"), title="Parade"))
+    assert "Keep the hand slide fully in while tuning." in text
+    assert "valve" not in text
 
 
 @pytest.mark.parametrize("celsius", [5.0, 24.0, 35.0])
