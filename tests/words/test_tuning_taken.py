@@ -69,12 +69,15 @@ def test_what_is_kept_of_a_tuning_that_goes_on(readings, moves, kept):
 
 
 @pytest.mark.parametrize(
-    ("name", "part"),
-    [("tenor trombone", "Tuning slide"), ("flute", "Head")],
+    ("name", "part", "habit"),
+    [
+        ("tenor trombone", "Tuning slide", " Keep the hand slide fully in while tuning."),
+        ("flute", "Head", ""),
+    ],
 )
-def test_it_begins_with_what_will_happen(name, part):
+def test_it_begins_with_what_will_happen(name, part, habit):
     assert introduction(begin_tuning(find(name))) == (
-        f"{part}: one long note or one move at a time, about 3 minutes. A4 = 440 Hz."
+        f"{part}: one long note or one move at a time, about 3 minutes. A4 = 440 Hz.{habit}"
     )
 
 
