@@ -179,13 +179,13 @@ TAKEN_DIRECTLY = {
     },
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
-        "drift.gig.lag",
         "drift.gig.scenarios",
         "drift.gig.templates",
     },
     "drift.cli.gig_compare": {
         "drift.gig.compared",
         "drift.gig.folder",
+        "drift.gig.lag",
         "drift.gig.on_paper",
     },
     "drift.cli.gig_check": {

@@ -163,6 +163,11 @@ def run(options: argparse.Namespace) -> int:
     shown = of_source(options.source)
     study = Study.open(options.source, catalogue=catalogue_of(options), **shown)
     mention(study.rehearsals.understood)
+    left_out: tuple[str, ...] = ()
+    if options.compare:
+        from drift.cli.gig_compare import known_before
+
+        study, left_out = known_before(study, options)
     schedule, forecast, sections = evening_of(options, study.fit)
     assumptions = assumptions_of(options, schedule)
     plans = study.plans(
@@ -170,22 +175,14 @@ def run(options: argparse.Namespace) -> int:
     )
     planned = plans[0]
     if options.compare:
-        from drift.gig.lag import LAGS_MINUTES
-
-        lag = assumptions.lag_minutes
-        later = {
-            lag + more: study.plans(
-                forecast,
-                sections,
-                planned.schedule,
-                replace(assumptions, a4_hz=planned.aim_a4_hz, lag_minutes=lag + more),
-                as_scheduled=True,
-            )[0]
-            for more in LAGS_MINUTES
-        }
         from drift.cli.gig_compare import compare_evening
 
-        return compare_evening(planned, later, options)
+        def planned_later(lag_minutes: float) -> Plan:
+            take = replace(assumptions, a4_hz=planned.aim_a4_hz, lag_minutes=lag_minutes)
+            again = forecast, sections, planned.schedule, take
+            return study.plans(*again, as_scheduled=True)[0]
+
+        return compare_evening(planned, planned_later, options, left_out)
     others = {
         name: study.plans(
             other_forecast,

@@ -3,40 +3,87 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable, Sequence
 from datetime import timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from drift.cli.gig_inputs import columns_of, zone_of
+from drift.cli.gig_inputs import columns_of, day_of, schedule_of, zone_of
 from drift.cli.options import catalogue_of, print_json
 from drift.cli.progress import shown_progress
 from drift.cli.table_check import mention
+from drift.errors import InputError
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from drift.gig.plan import Plan
+    from drift.study import Study
 
-__all__ = ["compare_evening"]
+__all__ = ["compare_evening", "known_before"]
 
 
-def compare_evening(plan: Plan, later: dict[float, Plan], options: argparse.Namespace) -> int:
+#: What is recorded this long before a schedule begins is of its evening.
+EVENING = timedelta(hours=3)
+
+
+def known_before(study: Study, options: argparse.Namespace) -> tuple[Study, tuple[str, ...]]:
+    """Return the study of what was known before the evening, and the rehearsals left out for it.
+
+    A plan that is judged by an evening must not have been made from it.
+    """
+    from drift.study import Study
+
+    known = study.rehearsals
+    start = schedule_of(options, zone_of(options), day_of(options)).start
+    before = known.over_by(start - EVENING)
+    left_out = tuple(name for name in known.names if name not in before.names)
+    if not left_out:
+        return study, ()
+    if before.readings.empty:
+        raise InputError(
+            f"{options.source} holds nothing from before that evening",
+            "name the logbook that the sheets were made from, or acoustics",
+        )
+    return Study.open(before, catalogue=catalogue_of(options)), left_out
+
+
+def compare_evening(
+    plan: Plan,
+    planned_later: Callable[[float], Plan],
+    options: argparse.Namespace,
+    left_out: Sequence[str] = (),
+) -> int:
     """Print what was read during the evening beside its plan.
 
     Readings of a table that names no A4 were read on tuners set as the plan says.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan of the pitch that was played.
+    planned_later : callable
+        Gives the same plan for instruments that follow the air with another lag [min].
+    options : Namespace
+        The options of the command.
+    left_out : sequence of str
+        The rehearsals that the plan was not made from, because they are of that evening or later.
     """
     from drift.gig.compared import compare
-    from drift.words.gig_compared import NO_A4, summary_of
+    from drift.gig.lag import LAGS_MINUTES
+    from drift.words.gig_compared import NO_A4, left_out_text, summary_of
 
     readings, temperatures = _read(plan, options)
     no_a4 = bool(readings["a4_hz"].isna().any())
     readings, note = readings.fillna({"a4_hz": plan.aim_a4_hz}), NO_A4 if no_a4 else ""
-    found = compare(plan, readings, temperatures, later)
+    lags = [plan.assumptions.lag_minutes + more for more in LAGS_MINUTES]
+    found = compare(plan, readings, temperatures, {lag: planned_later(lag) for lag in lags})
     if options.json:
-        print_json(found.to_json())
+        print_json({**found.to_json(), "left_out_rehearsals": list(left_out)})
     else:
-        print(summary_of(found, options.fahrenheit), *filter(None, [note]), sep="\n")
+        notes = note, left_out_text(options.source, left_out)
+        print(summary_of(found, options.fahrenheit), *filter(None, notes), sep="\n")
     return 0
 
 

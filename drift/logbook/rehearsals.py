@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +92,20 @@ class Rehearsals:
             _check_known(wanted, sorted(self.readings["player"].unique()), "player")
             readings = readings[readings["player"].isin(wanted)]
         return Rehearsals(readings, temperatures, self.events, self.calibrations, notices)
+
+    def over_by(self, time: datetime) -> Rehearsals:
+        """Return the part that was known at a time: the rehearsals that were over by then.
+
+        Unlike in `only`, the slide events of the others go with them.
+        """
+        tables = {name: getattr(self, name) for name in RECORDS}
+        last = pd.concat([self.readings, self.temperatures, self.events])
+        over = last.groupby("rehearsal")["time"].max() < time
+        names = set(over.index[over])
+        for name, table in tables.items():
+            known = table["rehearsal"].isin(names) if "rehearsal" in table else table["time"] < time
+            tables[name] = table[known].reset_index(drop=True)
+        return replace(self, **tables)
 
     def same_as(self, other: Rehearsals) -> bool:
         """Return whether another one holds the same rows in every table."""

@@ -224,6 +224,6 @@ def pareto_index(log_weights: Array) -> float:
     b = b / (3.0 * tail[max(int(n / 4 + 0.5) - 1, 0)] + 1e-300) + 1.0 / tail[-1]
     k = np.log1p(-b[:, None] * tail).mean(axis=1)
     profile = n * (np.log(-b / k) - k - 1.0)
-    weights = 1.0 / np.exp(profile - profile[:, None]).sum(axis=1)
-    chosen = float((b * weights).sum())
+    weights = np.exp(profile - profile.max())
+    chosen = float((b * weights).sum() / weights.sum())
     return float((n * np.log1p(-chosen * tail).mean() + 5.0) / (n + 10.0))

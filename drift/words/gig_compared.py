@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.words.cents import deviation, signed
-from drift.words.gig_phrases import table
+from drift.words.gig_phrases import joined, table
 
 if TYPE_CHECKING:
     from drift.gig.compared import Compared, SectionError
 
-__all__ = ["NO_A4", "summary_of"]
+__all__ = ["NO_A4", "left_out_text", "summary_of"]
 
 HEADER = ("when", "section", "readings", "planned", "read", "error", "spread", "off pitch")
 NO_A4 = "  - the readings name no A4: taken as read on tuners set to the pitch of the plan"
@@ -60,6 +61,23 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
     lines.append(f"  - {_weather(found, fahrenheit)}")
     lines.append(f"  - {_lag(found)}")
     return "\n".join(lines)
+
+
+def left_out_text(source: Path | str, rehearsals: Sequence[str]) -> str:
+    """Return which rehearsals of a source the plan was not made from, empty where it has none.
+
+    Examples
+    --------
+    >>> left_out_text("b.logbook", ["game"])
+    '  - planned from what was known before that evening; left out of b.logbook: 1 rehearsal, game'
+    """
+    if not rehearsals:
+        return ""
+    noun = "rehearsal" if len(rehearsals) == 1 else "rehearsals"
+    return (
+        "  - planned from what was known before that evening; left out of "
+        f"{Path(source).name}: {len(rehearsals)} {noun}, {joined(list(rehearsals))}"
+    )
 
 
 def _tuners(found: Compared) -> Iterator[str]:

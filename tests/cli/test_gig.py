@@ -405,6 +405,41 @@ def test_an_evening_is_compared_with_its_plan(drift, tmp_path):
     assert "no reading of a section of the plan" in err
 
 
+DAY_4 = ("--celsius", "20", "--from", "19:00", "--to", "20:30", "--instrument", "trumpets",
+         "--date", "2026-09-04", "--zone=+02:00")  # fmt: skip
+
+
+def test_the_evening_that_is_judged_is_not_in_its_plan(drift, tmp_path):
+    whole = rehearsal_folder(tmp_path / "whole")
+    readings = pd.read_csv(whole / "readings.csv")
+    that_day = readings["rehearsal"] == "day 4"
+    readings.loc[that_day, "cents"] += 12  # as if every slide had been moved and none logged
+    readings.to_csv(whole / "readings.csv", index=False)
+    earlier = tmp_path / "earlier"
+    earlier.mkdir()
+    for table in ("readings.csv", "temperatures.csv"):
+        rows = pd.read_csv(whole / table)
+        rows[rows["rehearsal"] != "day 4"].to_csv(earlier / table, index=False)
+    found, known = (
+        json.loads(drift("gig", source, *DAY_4, "--compare", whole, "--json")[1])
+        for source in (whole, earlier)
+    )
+    assert (found.pop("left_out_rehearsals"), known.pop("left_out_rehearsals")) == (["day 4"], [])
+    assert found == known
+    out = drift("gig", whole, *DAY_4, "--compare", whole)[1]
+    assert "from what was known before that evening; left out of whole: 1 rehearsal, day 4" in out
+    assert "left out" not in drift("gig", earlier, *DAY_4, "--compare", whole)[1]
+
+
+def test_a_source_of_the_evening_alone_plans_nothing(drift, tmp_path):
+    whole = rehearsal_folder(tmp_path / "whole")
+    words = (*DAY_4[:-2], "2026-09-01", DAY_4[-1])
+    status, out, err = drift("gig", whole, *words, "--compare", whole)
+    assert (status, out) == (1, "")
+    assert "whole holds nothing from before that evening" in err
+    assert "acoustics" in err
+
+
 @pytest.mark.parametrize("zone", ["America/New_York", "-04:00"])
 def test_readings_alone_are_compared_in_the_zone_and_at_the_pitch(drift, tmp_path, zone):
     evening = tmp_path / "evening"
