@@ -25,7 +25,8 @@ Array = npt.NDArray[np.float64]
 THRESHOLD = 1.5
 """Accused where the faults together explain the readings so many times better than none does."""
 ROUNDS, MOST_OUTLIERS = 3, 3
-"""What was found is absorbed and the rest looked at again, so often; outliers as often beside."""
+"""What was found is absorbed and the rest looked at again, so often. Outliers are absorbed all that
+are clear, so often beside, and so many of them named: the fit gives them little weight anyway."""
 SECOND_SHARE = 0.15
 """A second cause is named from this share on."""
 FEWEST_FREEDOM = 8
@@ -81,7 +82,8 @@ def notices(
     Returns
     -------
     tuple of Notice
-        The surest first; empty where nothing looks spoilt, or there is too little to tell.
+        The surest first, single readings last; empty where nothing looks spoilt, or there is too
+        little to tell.
 
     Notes
     -----
@@ -99,24 +101,38 @@ def notices_of_season(season: Season, rows: pd.DataFrame) -> tuple[Notice, ...]:
     absorbed: tuple[tuple[Array, float], ...] = ()
     shift = np.zeros(len(season))
     found: list[Notice] = []
-    outliers = 0
-    while len(found) - outliers < ROUNDS and outliers < MOST_OUTLIERS:
+    others, cleared = 0, 0
+    while others < ROUNDS:
         null = Null(season, absorbed, shift)
         if null.freedom < FEWEST_FREEDOM:
             break
         weighed = _weigh(null)
+        if cleared == MOST_OUTLIERS:
+            weighed = [one for one in weighed if one.kind is not NoticeKind.OUTLIER]
         if not weighed:
             break
         times, shares = _shares(weighed)
         if times <= THRESHOLD:
             break
         kind = max(shares, key=lambda one: shares[one])
-        best = max((one for one in weighed if one.kind is kind), key=lambda one: one.log)
-        found.append(_told(null, rows, best, times, shares))
-        outliers += kind is NoticeKind.OUTLIER
-        more, moved = _absorb(season, best)
-        absorbed, shift = (*absorbed, *more), shift + moved
-    return tuple(found)
+        ranked = sorted((one for one in weighed if one.kind is kind), key=lambda one: -one.log)
+        best = ranked[:1]
+        if kind is NoticeKind.OUTLIER:
+            best = _clear(ranked)
+            told, cleared = best[: max(MOST_OUTLIERS - len(found) + others, 0)], cleared + 1
+        else:
+            told, others = best, others + 1
+        found += [_told(null, rows, one, times, shares) for one in told]
+        for one in best:
+            more, moved = _absorb(season, one)
+            absorbed, shift = (*absorbed, *more), shift + moved
+    return tuple(sorted(found, key=lambda one: one.kind is NoticeKind.OUTLIER))
+
+
+def _clear(ranked: list[_Weighed]) -> list[_Weighed]:
+    """Return the first, and what follows it that would be enough by itself."""
+    clear = [one for one in ranked[1:MOST_AVERAGED] if one.log > np.log(THRESHOLD)]
+    return [ranked[0], *clear]
 
 
 def _weigh(null: Null) -> list[_Weighed]:
