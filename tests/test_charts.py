@@ -18,6 +18,7 @@ from drift import charts
 from drift.charts.marks import rests, slide_moves
 from drift.charts.rehearsal import observed
 from drift.charts.style import look
+from drift.errors import InputError
 from drift.regression.comparison import Comparison
 from drift.regression.priors import InstrumentPriors
 
@@ -296,6 +297,11 @@ def test_of_several_instruments_the_chart_says_which_and_the_figure_has_all(fit)
     titles = [ax.get_title(loc="left") for ax in charts.drift_figure(fit).axes]
     assert [title.split(",")[0] for title in titles if title] == ["Double horn", "B♭ trumpet"]
     assert len(fit.plot_residuals().axes) == 4
+
+
+def test_a_fit_that_holds_no_readings_has_no_residuals_to_draw(fit):
+    with pytest.raises(InputError, match="made in parts and holds no readings"):
+        replace(fit, rows=fit.rows.iloc[:0]).plot_residuals()
 
 
 def test_acoustics_alone_can_be_drawn():

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from drift.charts.style import GREY, INK, at_least, look, new_axes, raster, signed, style
+from drift.errors import InputError
 from drift.notes import shown
 
 if TYPE_CHECKING:
@@ -144,7 +145,17 @@ def residuals_figure(fit: Fit) -> Figure:
     Returns
     -------
     Figure
+
+    Raises
+    ------
+    InputError
+        If the fit was made in parts, and holds no readings.
     """
+    if fit.rows.empty:
+        raise InputError(
+            "this fit was made in parts and holds no readings, so there are no residuals",
+            "fit in one memory, or a part of the readings, for the charts of residuals",
+        )
     figure = Figure(figsize=(7.2, 6.0), layout="constrained")
     axes = figure.subplots(2, 2, sharey=True)
     residuals_against_expected(fit, axes[0, 0])

@@ -140,6 +140,6 @@ def posterior_of(fit: Fit) -> tuple[Found, pd.DataFrame, Priors]:
     if fit.posterior is None:
         raise InputError(
             f"the method {fit.method} of this fit has no joint posterior",
-            "fit the readings of all players by bayesian",
+            "fit the readings of all players by bayesian, in one memory",
         )
     return fit.posterior, fit.rows, fit.settings.priors or Priors()
