@@ -21,7 +21,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from drift.cli.options import add_covariates, add_instruments, add_source, by_slide, catalogue_of
+from drift.cli.options import (
+    add_covariates,
+    add_instruments,
+    add_priors,
+    add_source,
+    by_slide,
+    catalogue_of,
+)
 from drift.cli.progress import of_source, shown_progress
 from drift.cli.table_check import mention
 from drift.errors import InputError
@@ -70,6 +77,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the thermometer to use (default: that of most readings)",
     )
     add_covariates(parser)
+    add_priors(parser)
     parser.add_argument(
         "--zone", metavar="NAME", help="time zone, such as Europe/Berlin (default: this computer's)"
     )
@@ -191,6 +199,7 @@ def _study(options: argparse.Namespace) -> Study:
         method=options.method,
         beside=options.beside,
         covariates=tuple(options.covariate),
+        priors=options.priors,
         **of_source(options.source),
     )
     mention(study.rehearsals.understood)
@@ -226,7 +235,8 @@ def _zone(name: str | None) -> tzinfo:
 def _command(options: argparse.Namespace) -> str:
     """Return the command that makes this report again."""
     words = ["drift", "report", options.source]
-    for name in ("out", "rehearsal", "player", "title", "thermometer", "zone", "instruments"):
+    told = ("out", "rehearsal", "player", "title", "thermometer", "zone", "instruments", "priors")
+    for name in told:
         if value := getattr(options, name):
             words += [f"--{name}", str(value)]
     for name in ("covariate", "beside"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,9 @@ __all__ = ["READINGS_A_PART", "Dataset", "Part", "dataset_of", "parts_of", "tabl
 
 READINGS_A_PART = 100_000
 """About so many readings are paired at a time, in a hundred megabytes."""
+
+_INDEX = re.compile(r"__index_level_\d+__")
+"""What pandas calls the numbers of rows that it writes after some were left out."""
 
 PAIRED = "reference_cents"
 """The column that only a paired table has."""
@@ -171,7 +175,7 @@ def _opened(path: Path) -> Any:
 
 def _column(dataset: Dataset, name: str, opened: Any) -> str:
     """Return what the column of the rehearsal is called."""
-    given = list(opened.schema.names)
+    given = [one for one in opened.schema.names if not _INDEX.fullmatch(one)]
     if dataset.paired:
         if "rehearsal" not in given:
             raise InputError("the paired table has no column rehearsal", "add it")

@@ -61,6 +61,16 @@ def test_what_else_may_change_the_pitch_is_in_the_report(drift, few, tmp_path, m
     assert "--covariate humidity" in html
 
 
+def test_what_was_expected_before_any_reading_is_in_the_report(drift, few, tmp_path):
+    out, file = tmp_path / "own.html", tmp_path / "own.toml"
+    file.write_text("slow_sd = 0.7\n", encoding="utf-8")
+    status, _, err = drift("report", few, "--out", out, "--priors", file, "--player", "Rowan")
+    assert (status, err) == (0, "")
+    assert f"--priors {file}" in out.read_text("utf-8")
+    file.write_text("slow_sd = -0.7\n", encoding="utf-8")
+    assert drift("report", few, "--out", out, "--priors", file)[0] == 1
+
+
 @pytest.mark.slow
 def test_the_same_command_writes_the_same_bytes(drift, few, tmp_path):
     out = tmp_path / "again.html"

@@ -57,6 +57,16 @@ def test_least_squares_are_those_of_one_machine_to_nine_digits(season):
     assert not len(found.rows)
 
 
+def test_numbers_of_rows_that_pandas_wrote_are_no_column(season, tmp_path):
+    folder = tmp_path / "kept.parquet"
+    folder.mkdir()
+    for file in season.glob("*.parquet"):
+        frame = pd.read_parquet(file)
+        frame[frame.index != -1].set_index(frame.index[::-1]).to_parquet(folder / file.name)
+    found = drift.fit(folder, "least-squares", engine=InTurn(), sizes=SIZES)
+    assert_same(alone(season, "least-squares"), found, 1e-9)
+
+
 def test_the_bayesian_method_is_that_of_one_machine_to_eight_digits(season):
     found = drift.fit(season, engine=InTurn(), sizes=SIZES)
     expected = alone(season, "bayesian")
