@@ -154,7 +154,7 @@ def run(options: argparse.Namespace) -> int:
     if _asks(options):
         from drift.cli.gig_guided import ask_for_files
 
-        for name, file in ask_for_files(options).items():
+        for name, file in ask_for_files(options, _defaults()).items():
             setattr(options, name, file)
     from drift.cli.gig_inputs import assumptions_of, evening_of, scenarios_of
     from drift.gig.scenarios import Scenarios
@@ -228,6 +228,13 @@ def _asks(options: argparse.Namespace) -> bool:
     given = (options.forecast, options.schedule, options.roster, options.celsius, options.begin,
              options.end, options.instrument, options.compare, options.folder)  # fmt: skip
     return not any(given) and not options.json and sys.stdin.isatty()
+
+
+def _defaults() -> dict[str, object]:
+    """Return what every option is where it is not given."""
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    return vars(parser.parse_args([]))
 
 
 def _in_words(plan: Plan) -> dict[str, object]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Sequence
+import shlex
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
@@ -23,13 +24,15 @@ __all__ = ["ask_for_files"]
 Answer = TypeVar("Answer")
 
 
-def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
+def ask_for_files(options: argparse.Namespace, defaults: Mapping[str, object]) -> dict[str, Path]:
     """Ask six questions at the terminal and write the files that they make.
 
     Parameters
     ----------
     options : Namespace
         The options of the command; ``instruments`` names a catalogue of the user's own.
+    defaults : mapping of str to object
+        What each option is where it is not given.
 
     Returns
     -------
@@ -71,12 +74,28 @@ def ask_for_files(options: argparse.Namespace) -> dict[str, Path]:
     )
     for file in files:
         print(f"wrote {file}")
-    units = " --fahrenheit" if options.fahrenheit else ""
-    folder = files[0].parent
     print("Write into roster.csv where slides are (position_mm) and how far they come out. Then")
-    print(f"  drift gig --folder {folder} --out {folder}{units}")
+    print(f"  {_command(options, defaults, files[0].parent)}")
     print("writes the sheets; this is the plan as it is now.\n")
     return {file.stem: file for file in files}
+
+
+def _command(options: argparse.Namespace, defaults: Mapping[str, object], folder: Path) -> str:
+    """Return the command that plans the same evening from its files, quoted for a shell."""
+    given = {**vars(options), "folder": folder, "out": options.out or folder}
+    words = ["drift", "gig"]
+    if given["source"] != defaults["source"]:
+        words.append(str(given["source"]))
+    for name in ("folder", "out", *sorted(defaults.keys() - {"source", "folder", "out"})):
+        value, option = given[name], f"--{name.replace('_', '-')}"
+        if value is True:
+            words.append(option)
+        elif value != defaults[name]:
+            for one in value if isinstance(value, list) else [value]:
+                # A value that begins with a minus would be taken for an option.
+                minus = str(one).startswith("-")
+                words += [f"{option}={one}"] if minus else [option, str(one)]
+    return shlex.join(words)
 
 
 def _local(midnight: datetime) -> datetime:

@@ -1,6 +1,8 @@
 """``drift gig``: templates, files, one-liners, refusals, and what it writes."""
 
+import argparse
 import json
+import shlex
 import shutil
 from pathlib import Path
 
@@ -9,6 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from drift import shipped
+from drift.cli.gig import add_arguments
 
 DEMO = Path(__file__).parents[2] / "demo"
 FILES = ("--forecast", DEMO / "forecast.csv", "--roster", DEMO / "roster.csv",
@@ -511,6 +514,32 @@ def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
     assert "not planned, no pitch to tune: 5 snares" in out
     assert f"drift gig --folder {tmp_path / 'tonight'} --out {tmp_path / 'tonight'}" in out
     assert next(answers, None) is None
+
+
+def parsed(words):
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    return vars(parser.parse_args(words))
+
+
+def test_the_command_that_is_printed_is_the_plan_that_was_shown(drift, tmp_path, monkeypatch):
+    rehearsal_folder(tmp_path / "our band")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    answers = iter(["10/16/2026", "5 pm - 6:15 pm", "", "12", "6 trumpets", "Joe's field"])
+    monkeypatch.setattr("builtins.input", lambda _: next(answers))
+    typed = ["our band", "--tuned-celsius=-1F", "--a4", "441", "--scenario", "cold front=-4",
+             "--scenario=noon=+2", "--as-scheduled", "--limit", "9"]  # fmt: skip
+    status, first, err = drift("gig", *typed)
+    assert (status, err) == (0, "")
+    (line,) = [line for line in first.splitlines() if line.startswith("  drift gig")]
+    words = shlex.split(line)[2:]
+    files = {"folder": Path("Joe's field"), "out": Path("Joe's field")}
+    assert parsed(words) == {**parsed(typed), **files}
+    status, again, err = drift("gig", *words)
+    assert (status, err) == (0, "")
+    shown = first.partition("this is the plan as it is now.\n\n")[2]
+    assert again.startswith(shown.rstrip("\n"))
 
 
 def test_an_overlap_is_refused_at_its_question(drift, tmp_path, monkeypatch):
