@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pandas as pd
+import pyarrow.parquet as pq
 import pytest
 
 import drift
@@ -62,7 +63,8 @@ def test_numbers_of_rows_that_pandas_wrote_are_no_column(season, tmp_path):
     folder.mkdir()
     for file in season.glob("*.parquet"):
         frame = pd.read_parquet(file)
-        frame[frame.index != -1].set_index(frame.index[::-1]).to_parquet(folder / file.name)
+        frame.set_index(np.arange(len(frame)) ** 2).to_parquet(folder / file.name)
+        assert "__index_level_0__" in pq.read_schema(folder / file.name).names
     found = drift.fit(folder, "least-squares", engine=InTurn(), sizes=SIZES)
     assert_same(alone(season, "least-squares"), found, 1e-9)
 
