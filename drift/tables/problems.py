@@ -196,7 +196,8 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
         (only,) = problems
         return only.told, only.remedy
     causes = alike(problems)
-    lines = [f"{len(problems)} problems; nothing was taken"]
+    of = f" of {len(causes)} kinds" if 1 < len(causes) < len(problems) else ""
+    lines = [f"{len(problems)} problems{of}; nothing was taken"]
     lines += [shown(those) for those in causes[:SHOWN]]
     if len(causes) > SHOWN:
         lines.append(f"and {len(causes) - SHOWN} more")

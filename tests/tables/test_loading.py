@@ -368,3 +368,10 @@ def test_a_logbook_gives_the_rows_and_the_fit_of_the_folder_that_it_was_made_of(
     assert again.same_as(paired)
     expected, found = (drift.fit(one, method="least-squares") for one in (paired, again))
     np.testing.assert_allclose(found.rows["residual"], expected.rows["residual"], atol=1e-9)
+
+
+def test_of_how_many_kinds_problems_are_is_said(tmp_path):
+    bad = [*[ROWS[1].replace("double horn", "double hron")] * 5, ROWS[2].replace("6.0", "x")]
+    folder = write(tmp_path / "f", readings="\n".join([ROWS[0], *bad]) + "\n")
+    with pytest.raises(TablesRefused, match="6 problems of 2 kinds; nothing was taken"):
+        load(folder)
