@@ -11,10 +11,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from drift.errors import InputError
+from drift.gig.judged import NotJudged, judged, line_of
 from drift.gig.lag import lag_of
 from drift.gig.plan import Plan
-from drift.gig.roster import Section
 from drift.regression.results import Estimate
 
 __all__ = ["Compared", "Occasion", "SectionError", "compare"]
@@ -39,6 +38,10 @@ class SectionError:
         Mean and standard deviation of read minus planned [cents]; the latter NaN for one reading.
     absolute_cents : float
         Mean distance of the readings from the A4 of the plan [cents].
+    bracketed : int
+        How many were taken where the sheet prints a bracket, which is at a tune.
+    inside : int or None
+        How many of those lay in it, in whole cents as it is printed; None where there are none.
     """
 
     section: str
@@ -48,6 +51,8 @@ class SectionError:
     error_cents: float
     error_sd_cents: float
     absolute_cents: float
+    bracketed: int
+    inside: int | None
 
 
 @dataclass(frozen=True)
@@ -94,9 +99,10 @@ class Compared:
     lag : Estimate or None
         How many minutes later than planned pitch moved while the band played, with its 95 %
         interval; None where pitch moved too little, or was read too seldom, to show it.
+    not_judged : tuple of NotJudged
+        The readings during the schedule that nothing was planned for, by why.
     table : DataFrame
-        One row a reading: ``time, entry, section, player, side, note, activity, cents,
-        planned_cents, error_cents, a4_hz, block``.
+        One row a reading, as `drift.gig.judged.judged` gives them.
     """
 
     sections: tuple[SectionError, ...]
@@ -107,12 +113,25 @@ class Compared:
     a4_hz: float
     read_a4_hz: tuple[float, ...]
     lag: Estimate | None
+    not_judged: tuple[NotJudged, ...]
     table: pd.DataFrame = field(repr=False)
 
     @property
     def band(self) -> SectionError:
         """All readings together."""
         return _of_section("whole band", self.table)
+
+    def together(self, activity: str) -> tuple[SectionError, ...]:
+        """Return each section over all tunes (``tune``) or all playing (``play``), then the band.
+
+        The two are apart because a tune may aim far from the pitch of the playing.
+        """
+        rows = self.table[self.table["activity"] == activity]
+        if rows.empty:
+            return ()
+        by_name = [(s.section, rows[rows["section"] == s.section]) for s in self.sections]
+        own = [_of_section(name, those) for name, those in by_name if len(those)]
+        return (*own, _of_section("whole band", rows))
 
     def to_frame(self) -> pd.DataFrame:
         """Return a copy of the table of readings."""
@@ -135,6 +154,11 @@ class Compared:
                 }
                 for found in self.occasions
             ],
+            "by_activity": {
+                activity: [_json(section) for section in self.together(activity)]
+                for activity in ("tune", "play")
+            },
+            "not_judged": [found.to_json() for found in self.not_judged],
             "a4_hz": self.a4_hz,
             "read_a4_hz": list(self.read_a4_hz),
             "not_read": list(self.not_read),
@@ -173,22 +197,14 @@ def compare(
     Raises
     ------
     InputError
-        When no reading of a section of the plan lies within its schedule.
+        When no reading lies within the schedule, or none that does can be judged.
 
     Notes
     -----
     While the band plays, the plan is the pitch with the moves made; while it tunes, it is what the
     tuner should show. Readings are taken to the A4 of the plan: ``cents + 1200 log2(a4/A4)``.
     """
-    start, end = plan.times[0], plan.times[-1]
-    inside = readings["time"].between(start, end) & ~readings["flagged"].astype(bool)
-    rows = [found for row in readings[inside].to_dict("records") if (found := _row(plan, row))]
-    if not rows:
-        raise InputError(
-            "no reading of a section of the plan was taken during its schedule",
-            "compare with the logbook of that evening, and give the schedule its date",
-        )
-    table = pd.DataFrame(rows).sort_values("time", ignore_index=True)
+    table, not_judged = judged(plan, readings)
     names = [section.name for section in plan.sections]
     read = _by_section(plan, table)
     error, spread = _weather(plan, temperatures)
@@ -201,6 +217,7 @@ def compare(
         plan.aim_a4_hz,
         tuple(sorted(set(table["a4_hz"]))),
         _lag(plan, table, later or {}),
+        not_judged,
         table,
     )
 
@@ -220,26 +237,6 @@ def _json(section: SectionError) -> dict[str, Any]:
     return {name: _known(value) for name, value in vars(section).items()}
 
 
-def _row(plan: Plan, row: Mapping[Any, Any]) -> dict[str, Any] | None:
-    """Return a reading beside what was planned for it, None where nothing was."""
-    section = _section(plan, row)
-    if section is None:
-        return None
-    place = int(plan.times.searchsorted(row["time"], side="right")) - 1
-    entry = int(plan.schedule.entry_at(plan.times)[place])
-    activity = plan.schedule.entries[entry].activity
-    planned = _planned(plan, section, str(row["side"]), row["time"], activity, place)
-    if planned is None:
-        return None
-    cents = row["cents"] + 1200.0 * math.log2(row["a4_hz"] / plan.aim_a4_hz)
-    return {
-        "time": row["time"], "entry": entry, "section": section.name, "player": row["player"],
-        "side": row["side"], "note": row["note"], "activity": activity, "cents": cents,
-        "planned_cents": planned, "error_cents": cents - planned, "a4_hz": row["a4_hz"],
-        "block": sum(pd.Timestamp(b.tune_at) <= row["time"] for b, _ in plan.blocks()),
-    }  # fmt: skip
-
-
 def _lag(plan: Plan, table: pd.DataFrame, later: Mapping[float, Plan]) -> Estimate | None:
     """Return how much later than planned pitch moved while the band played [min]."""
     played = table[table["activity"] == "play"]
@@ -249,45 +246,12 @@ def _lag(plan: Plan, table: pd.DataFrame, later: Mapping[float, Plan]) -> Estima
     lags = np.array(sorted(plans))
     places = plan.times.searchsorted(pd.DatetimeIndex(played["time"]), side="right") - 1
     planned = np.array([
-        [_line(plans[lag], section, side)[place]
+        [line_of(plans[lag], section, side)[place]
          for section, side, place in zip(played["section"], played["side"], places, strict=True)]
         for lag in lags
     ])  # fmt: skip
     groups = played["section"].astype(str) + "|" + played["block"].astype(str)
     return lag_of(played["cents"].to_numpy(dtype=float), lags, planned, groups.to_numpy())
-
-
-def _line(plan: Plan, section: str, side: str) -> Any:
-    by_side = plan.planned_cents[section]
-    return by_side.get(side, next(iter(by_side.values())))
-
-
-def _section(plan: Plan, row: Mapping[Any, Any]) -> Section | None:
-    """Return the section of a reading: the one that it names, or that its player is in."""
-    player, instrument = str(row["player"]), str(row["instrument"])
-    if row.get("section"):
-        return next((one for one in plan.sections if one.name == row["section"]), None)
-    those = [section for section in plan.sections if section.instrument.name == instrument]
-    named = [section for section in those if player in section.names]
-    anybody = [section for section in those if not section.names]
-    return next(iter([*named, *anybody]), None)
-
-
-def _planned(
-    plan: Plan, section: Section, side: str, time: pd.Timestamp, activity: str, place: int
-) -> float | None:
-    """Return what was planned for an instant, None while nothing is to sound."""
-    if activity == "tune":
-        for setting in plan.settings:
-            tuning = setting.block.tune_at <= time < setting.block.ready
-            if setting.section.name == section.name and tuning and setting.show_cents:
-                if setting.waits:
-                    return float(_line(plan, section.name, side)[place])
-                return setting.show_cents.estimate
-        return None
-    if activity != "play" or time < pd.Timestamp(plan.settings[0].block.tune_at):
-        return None
-    return float(_line(plan, section.name, side)[place])
 
 
 def _of_section(name: str, rows: pd.DataFrame) -> SectionError:
@@ -299,7 +263,16 @@ def _of_section(name: str, rows: pd.DataFrame) -> SectionError:
         float(rows["error_cents"].mean()),
         float(rows["error_cents"].std()),
         float(rows["cents"].abs().mean()),
+        int(rows["low_cents"].notna().sum()),
+        _inside(rows[rows["low_cents"].notna()]),
     )
+
+
+def _inside(rows: pd.DataFrame) -> int | None:
+    if rows.empty:
+        return None
+    low, high = rows["low_cents"].round(), rows["high_cents"].round()
+    return int(rows["cents"].round().between(low, high).sum())
 
 
 def _weather(plan: Plan, temperatures: pd.DataFrame) -> tuple[float, float]:

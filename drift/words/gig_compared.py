@@ -8,15 +8,27 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.words.cents import deviation, signed
-from drift.words.gig_phrases import joined, table
+from drift.words.gig_phrases import joined, range_of, table
 
 if TYPE_CHECKING:
     from drift.gig.compared import Compared, SectionError
+    from drift.gig.judged import NotJudged
 
 __all__ = ["NO_A4", "left_out_text", "summary_of"]
 
-HEADER = ("when", "section", "readings", "planned", "read", "error", "spread", "off pitch")
+HEADER = ("when", "section", "readings", "planned", "read", "error", "spread", "off pitch",
+          "in brackets")  # fmt: skip
 NO_A4 = "  - the readings name no A4: taken as read on tuners set to the pitch of the plan"
+#: What a plan does not aim at, by what the band does.
+NOT_AIMED_AT = {
+    "stands": "in the stands",
+    "rest": "at rest",
+    "warm": "while warm air was blown",
+    "before_tune": "in playing before the first tune",
+    "no_target": "at a tune that has no target for them",
+}
+#: What is left out whatever the band does.
+LEFT_OUT = {"flagged": "flagged", "not_on_roster": "of nobody on the roster"}
 #: A tuner set this near to the pitch of the plan is set to it [cents].
 TUNER_CENTS = 0.5
 #: Sections this near their plan need no word [cents].
@@ -37,11 +49,8 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
     rows: list[tuple[str, ...]] = [HEADER]
     for occasion in found.occasions:
         when = f"{occasion.start:%H:%M} {occasion.activity}"
-        rows += [(when, *_row(section)) for section in occasion.sections]
-    if len(found.occasions) > 1:
-        rows += [("all", *_row(section)) for section in found.sections]
-    if len(found.sections) > 1:
-        rows.append(("all", *_row(found.band)))
+        rows += [(when, *_row(section, occasion.activity)) for section in occasion.sections]
+    rows += _together(found)
     lines += table(rows)
     far = [
         f"  - {occasion.start:%H:%M}, {section.section}: "
@@ -51,11 +60,13 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
         if abs(section.error_cents) > NEAR_CENTS
     ]
     lines.append(
-        f"  error: read minus planned. off pitch: how far from A4 = {found.a4_hz:.1f} Hz on average"
+        f"  error: read minus planned. off pitch: how far from A4 = {found.a4_hz:.1f} Hz on "
+        "average while playing. in brackets: as the sheets print them for a tune"
     )
-    lines += [*far, *_tuners(found)]
+    lines += [*_brackets(found), *far, *_tuners(found)]
     if not far:
         lines.append(f"  - every section that was read is within {NEAR_CENTS:g} cents of its plan")
+    lines += _not_judged(found)
     if found.not_read:
         lines.append(f"  - not read: {', '.join(found.not_read)}")
     lines.append(f"  - {_weather(found, fahrenheit)}")
@@ -91,8 +102,44 @@ def _tuners(found: Compared) -> Iterator[str]:
             )
 
 
-def _row(section: SectionError) -> tuple[str, ...]:
+def _together(found: Compared) -> Iterator[tuple[str, ...]]:
+    """Yield the rows of all tunes, and of all playing, where there is more than one row of each."""
+    for activity, when in (("tune", "all tunes"), ("play", "all playing")):
+        together = found.together(activity)
+        times = sum(occasion.activity == activity for occasion in found.occasions)
+        own = together if times > 1 else together[-1:] if len(together) > 2 else ()
+        yield from ((when, *_row(section, activity)) for section in own)
+
+
+def _brackets(found: Compared) -> Iterator[str]:
+    """Yield how many readings at the tunes lay where the sheets had them."""
+    tunes = found.together("tune")
+    if tunes and tunes[-1].inside is not None:
+        band = tunes[-1]
+        yield (
+            f"  - at the tunes {band.inside} of {band.bracketed} readings lay in the brackets of "
+            "the sheets"
+        )
+
+
+def _not_judged(found: Compared) -> Iterator[str]:
+    """Yield which readings during the schedule are not judged, by why."""
+    for words, why in (
+        (NOT_AIMED_AT, "; the plan aims at tuning and playing"),
+        (LEFT_OUT, ""),
+    ):
+        if those := [one for one in found.not_judged if one.kind in words]:
+            yield f"  - not judged: {', '.join(map(_count, those))}{why}"
+
+
+def _count(one: NotJudged) -> str:
+    said = {**NOT_AIMED_AT, **LEFT_OUT}[one.kind]
+    return f"{one.readings} {said} ({range_of(one.lowest_cents, one.highest_cents)} cents)"
+
+
+def _row(section: SectionError, activity: str) -> tuple[str, ...]:
     spread = section.error_sd_cents
+    inside = "–" if section.inside is None else f"{section.inside} of {section.bracketed}"
     return (
         section.section,
         str(section.readings),
@@ -100,7 +147,9 @@ def _row(section: SectionError) -> tuple[str, ...]:
         signed(section.read_cents),
         signed(section.error_cents),
         "–" if math.isnan(spread) else f"{spread:.0f}",
-        f"{section.absolute_cents:.0f}",
+        # A tune may aim elsewhere than at the pitch of the playing.
+        f"{section.absolute_cents:.0f}" if activity == "play" else "–",
+        inside,
     )
 
 

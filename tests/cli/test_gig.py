@@ -405,7 +405,7 @@ def test_an_evening_is_compared_with_its_plan(drift, tmp_path):
     late = [*words[:-3], "--date", "2026-10-02", words[-1]]
     status, _, err = drift("gig", *late, "--compare", folder)
     assert status == 1
-    assert "no reading of a section of the plan" in err
+    assert "no reading was taken during the schedule" in err
 
 
 DAY_4 = ("--celsius", "20", "--from", "19:00", "--to", "20:30", "--instrument", "trumpets",

@@ -102,8 +102,47 @@ def test_what_does_not_count(planned):
     )
     found = compare(planned, rows, AIR)
     assert len(found.to_frame()) == 1
-    with pytest.raises(InputError, match="no reading of a section"):
+    kinds = {one.kind: one.readings for one in found.not_judged}
+    assert kinds == {"flagged": 1, "rest": 1, "not_on_roster": 1}
+    with pytest.raises(
+        InputError, match=r"none of the 3 readings .* 1 flagged, 1 rest, 1 not on roster"
+    ):
         compare(planned, rows.iloc[1:], AIR)
+    with pytest.raises(InputError, match="no reading was taken during the schedule"):
+        compare(planned, rows.iloc[-2:-1], AIR)
+
+
+def test_readings_in_the_stands_are_counted_and_said_not_to_be_judged():
+    game = schedule(("tune", 0, 10), ("stands", 10, 70), ("play", 70, 80), ("stands", 80, 120))
+    found = plan(steady(5), [trumpets()], game, assumptions=Assumptions(a4_hz=441.0, draws=200))
+    stands = [trumpet(30, -12.0), trumpet(60, -14.0), trumpet(100, -31.0)]
+    judged = compare(found, readings(*stands, trumpet(75, 0.0)), AIR)
+    assert "not judged: 3 in the stands (−31 to −12 cents)" in summary_of(judged)
+    assert judged.to_json()["not_judged"] == [
+        {"kind": "stands", "readings": 3, "lowest_cents": -31.0, "highest_cents": -12.0}
+    ]
+    none = "none of the 3 readings during the schedule can be judged: 3 stands"
+    with pytest.raises(InputError, match=none):
+        compare(found, readings(*stands), AIR)
+
+
+def test_tunes_and_playing_are_judged_apart(planned):
+    """A target of 21 sharp indoors is not how far the band was off while it played."""
+    line, show = planned.planned_cents["trumpets"][""], planned.settings[0].show_cents
+    rows = readings(
+        trumpet(4, show.estimate), trumpet(5, show.high + 2.0), trumpet(20, line[20] + 1.0),
+    )  # fmt: skip
+    found = compare(planned, rows, AIR)
+    tunes, playing = found.together("tune"), found.together("play")
+    assert (tunes[-1].section, tunes[-1].readings, tunes[-1].inside) == ("whole band", 2, 1)
+    assert (playing[-1].readings, playing[-1].inside) == (1, None)
+    assert playing[-1].absolute_cents == pytest.approx(abs(line[20] + 1.0))
+    text = summary_of(found)
+    assert "at the tunes 1 of 2 readings lay in the brackets of the sheets" in text
+    assert "1 of 2" in text
+    by_activity = found.to_json()["by_activity"]
+    assert by_activity["tune"][0]["inside"] == 1
+    assert by_activity["play"][0]["inside"] is None
 
 
 def test_the_forecast_is_judged(planned):
