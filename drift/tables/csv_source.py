@@ -74,7 +74,7 @@ def of_csv(
     separator = separator_of(content)
     first = _first_row(file, content, separator)
     header, renamed = recognised(
-        Place(str(file), "line", 1), table, first, notes_among(first) if wide else ()
+        Place(str(file), "line", 1), table, first, notes_among(first) if wide else (), by_day=True
     )
     found: list[Renamed | Separated] = [*renamed]
     if separator != ",":

@@ -16,7 +16,16 @@ from drift.tables.columns import Place
 from drift.tables.headings import heading_name
 from drift.tables.problems import refused
 
-__all__ = ["FILES", "UNDONE", "Renamed", "columns_of", "note_of", "notes_among", "recognised"]
+__all__ = [
+    "FILES",
+    "SESSION",
+    "UNDONE",
+    "Renamed",
+    "columns_of",
+    "note_of",
+    "notes_among",
+    "recognised",
+]
 
 #: The tables of a folder; the first two must be there.
 FILES = (*RECORDS, "undone")
@@ -68,7 +77,12 @@ def columns_of(table: str) -> tuple[Rule, ...]:
 
 
 def recognised(
-    place: Place, table: str, given: Sequence[str], notes: Container[str] = ()
+    place: Place,
+    table: str,
+    given: Sequence[str],
+    notes: Container[str] = (),
+    *,
+    by_day: bool = False,
 ) -> tuple[list[str], list[Renamed]]:
     """Return the names of a table's columns by the names it gives them.
 
@@ -83,6 +97,8 @@ def recognised(
     notes : container of str
         What of it stays as it is: the notes of a wide table, which then needs no ``note`` and
         no ``cents``.
+    by_day : bool
+        Whether a table without ``rehearsal`` is taken: each day then is one.
 
     Returns
     -------
@@ -110,7 +126,7 @@ def recognised(
     if names.count("time") == 2 and sum(map(_is_day, given)) == 1:
         names[next(at for at, text in enumerate(given) if _is_day(text))] = "day"
     wide = ("note", "cents") if any(text in notes for text in given) else ()
-    _check(place, table, given, names, ours, wide)
+    _check(place, table, given, names, ours, (*wide, SESSION) if by_day else wide)
     renamed = [
         Renamed(place.source, text, name)
         for text, name in zip(given, names, strict=True)

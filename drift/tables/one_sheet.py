@@ -1,18 +1,20 @@
-"""One sheet as people keep it: day and time apart, the room's temperature beside each reading."""
+"""One sheet as people keep it: a day and a time, the room's temperature in the row of a reading."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from drift.logbook.records import TYPED
-from drift.tables.columns import Column, Instants, Place, Rows, Table, Texts, coded
+from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
+from drift.tables.headers import SESSION, columns_of
 from drift.tables.problems import refused
 from drift.tables.values import as_texts
 
-__all__ = ["apart"]
+__all__ = ["apart", "lacks_rehearsal"]
 
 _MIDNIGHT = (" 00:00:00", "T00:00:00")
 """What a spreadsheet adds to a day."""
@@ -36,14 +38,37 @@ def apart(table: Table) -> list[Table]:
     Raises
     ------
     TablesRefused
-        When a day is beside what is a whole time already.
+        When a day is beside what is a whole time already, or no day can be read that would
+        stand for the rehearsal that is not named.
     """
-    table = _in_one_column(table)
+    table = _in_one_column(_by_day(table))
     degrees = [name for name in ("celsius", "fahrenheit") if name in table.columns]
     if table.name != "readings" or not degrees:
         return [table]
     kept = {name: column for name, column in table.columns.items() if name not in degrees}
     return [replace(table, columns=kept), _temperatures(table, degrees[0])]
+
+
+def lacks_rehearsal(table: Table) -> bool:
+    """Return whether a table names no rehearsals though it should: each day then is one."""
+    needed = any(rule.name == SESSION and rule.required for rule in columns_of(table.name))
+    return needed and SESSION not in table.columns
+
+
+def _by_day(table: Table) -> Table:
+    """Return the table with the day as the rehearsal where none is named."""
+    if not lacks_rehearsal(table):
+        return table
+    column = table.columns.get("day", table.columns["time"])
+    if isinstance(column, Instants | Floats):
+        raise refused(
+            Place(table.source),
+            f"no column {SESSION!r}",
+            "any name for the evening, the same in all its rows",
+        )
+    text = as_texts(column)
+    days = Texts(text.codes, [re.split(r"[T\s]", one.strip())[0] for one in text.known])
+    return replace(table, columns=table.columns | {SESSION: days})
 
 
 def _in_one_column(table: Table) -> Table:

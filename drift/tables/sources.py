@@ -55,7 +55,9 @@ def of_frame(
         )
     called = source or table
     given = [str(name) for name in frame.columns]
-    names, renamed = recognised(Place(called), table, given, notes_among(given) if wide else ())
+    names, renamed = recognised(
+        Place(called), table, given, notes_among(given) if wide else (), by_day=True
+    )
     columns = {name: _column(frame.iloc[:, place]) for place, name in enumerate(names)}
 
     def places(rows: Rows) -> list[Place]:
@@ -214,7 +216,9 @@ def _of_sheet(
     header = [text_of(cell).strip() for cell in filled[0][1]]
     used = [place for place, text in enumerate(header) if text]
     given = [header[place] for place in used]
-    names, renamed = recognised(Place(source), table, given, notes_among(given) if wide else ())
+    names, renamed = recognised(
+        Place(source), table, given, notes_among(given) if wide else (), by_day=True
+    )
     columns: dict[str, Column] = {
         name: coded([text_of(row[place]) for _, row in filled[1:]])
         for name, place in zip(names, used, strict=True)

@@ -19,9 +19,9 @@ from drift.tables.checking import Conventions, checked_values
 from drift.tables.columns import Place, Rows, Table, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
 from drift.tables.headers import FILES, Renamed, recognised
-from drift.tables.one_sheet import apart
+from drift.tables.one_sheet import apart, lacks_rehearsal
 from drift.tables.problems import Problem, Problems, TablesRefused
-from drift.tables.understood import Understood, noticed
+from drift.tables.understood import Daily, Understood, noticed
 from drift.tables.wide import as_long
 
 if TYPE_CHECKING:
@@ -159,6 +159,8 @@ def take_tables(
     found: dict[str, Table] = {}
     understood: list[Understood] = []
     for table, mentioned in _tables(source, problems, settings.wide):
+        if lacks_rehearsal(table):
+            understood.append(Daily(table.source))
         for part in apart(table):
             if part.name in found and part.name == "temperatures":
                 problems.add_one(TWO_TEMPERATURES._replace(place=Place(part.source)))

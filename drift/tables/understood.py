@@ -12,7 +12,7 @@ from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, columns_of
 
-__all__ = ["Alike", "Commas", "Hot", "Repeated", "Understood", "noticed"]
+__all__ = ["Alike", "Commas", "Daily", "Hot", "Repeated", "Understood", "noticed"]
 
 
 class Commas(NamedTuple):
@@ -28,6 +28,12 @@ class Repeated(NamedTuple):
     source: str
     rows: int
     first: str
+
+
+class Daily(NamedTuple):
+    """A file that names no rehearsals: each day is taken as one."""
+
+    source: str
 
 
 class Alike(NamedTuple):
@@ -46,7 +52,7 @@ class Hot(NamedTuple):
     rehearsals: tuple[str, ...] = ()
 
 
-Understood = Renamed | Separated | Commas | Repeated | Alike | Hot
+Understood = Renamed | Separated | Commas | Repeated | Alike | Daily | Hot
 
 
 def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from drift.tables.headers import Renamed
-from drift.tables.understood import Alike, Commas, Hot, Repeated, Understood
+from drift.tables.understood import Alike, Commas, Daily, Hot, Repeated, Understood
 
 __all__ = ["all_understood", "understood"]
 
@@ -58,6 +58,8 @@ def understood(found: Understood) -> str:
     if isinstance(found, Repeated):
         rows = "1 row equals" if found.rows == 1 else f"{found.rows} rows equal"
         return f"{found.source}: {rows} an earlier one, first {found.first}; each counts"
+    if isinstance(found, Daily):
+        return f"{found.source}: without a column rehearsal, each day is one"
     if isinstance(found, Alike):
         one, *others = map(repr, found.names)
         return f"{found.source}: {one} and {', '.join(others)} are taken as different players"

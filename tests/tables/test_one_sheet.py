@@ -9,7 +9,7 @@ import pytest
 import drift
 from drift.errors import InputError
 from drift.tables.headers import Renamed
-from drift.tables.understood import Alike
+from drift.tables.understood import Alike, Daily
 
 ZONE = "America/Chicago"
 HEAD = "Session,Date,Time,Player,Instrument,Note,Cents off,Room °F\n"
@@ -42,6 +42,16 @@ def test_day_and_time_are_one_and_the_room_is_read_with_the_readings(tmp_path):
     assert paired.frame["celsius"].round(1).tolist() == [18.9, 18.9, 18.9, 20.5]
     named = {(one.given, one.name) for one in found.understood if isinstance(one, Renamed)}
     assert {("Date", "day"), ("Cents off", "cents"), ("Room °F", "fahrenheit")} <= named
+
+
+def test_without_a_name_each_day_is_a_rehearsal(tmp_path):
+    text = "\n".join(line.partition(",")[2] for line in SHEET.splitlines())
+    found = of(tmp_path, text.replace("9/24/2026,7:10", "9/25/2026,7:10"))
+    assert list(found.readings["rehearsal"]) == ["9/24/2026"] * 3 + ["9/25/2026"]
+    assert list(found.temperatures["rehearsal"]) == ["9/24/2026", "9/25/2026"]
+    assert Daily(str(tmp_path / "log.csv")) in found.understood
+    whole = text.replace("Date,Time", "Time").replace("2026,", "2026 ")
+    assert list(of(tmp_path, whole).readings["rehearsal"]) == ["9/24/2026"] * 4
 
 
 def test_a_spreadsheet_is_read_alike(tmp_path):
