@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable, Sequence
 from datetime import timedelta, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 from drift.cli.gig_inputs import columns_of, day_of, schedule_of, zone_of
@@ -72,9 +72,10 @@ def compare_evening(
     """
     from drift.gig.compared import compare
     from drift.gig.lag import LAGS_MINUTES
-    from drift.words.gig_compared import NO_A4, left_out_text, summary_of
+    from drift.words.gig_compared import NO_A4, NO_SLIDES, left_out_text, summary_of
 
-    readings, temperatures = _read(plan, options)
+    known = _read(plan, options)
+    readings, temperatures = known.readings, known.temperatures
     no_a4 = bool(readings["a4_hz"].isna().any())
     readings, note = readings.fillna({"a4_hz": plan.aim_a4_hz}), NO_A4 if no_a4 else ""
     lags = [plan.assumptions.lag_minutes + more for more in LAGS_MINUTES]
@@ -82,27 +83,46 @@ def compare_evening(
     if options.json:
         print_json({**found.to_json(), "left_out_rehearsals": list(left_out)})
     else:
-        notes = note, left_out_text(options.source, left_out)
+        unlogged = NO_SLIDES if _moved_and_not_logged(plan, known) else ""
+        notes = note, unlogged, left_out_text(options.source, left_out)
         print(summary_of(found, options.fahrenheit), *filter(None, notes), sep="\n")
     return 0
 
 
-def _read(plan: Plan, options: argparse.Namespace) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return readings and temperatures of a logbook or folder, or readings as on paper alone."""
+class _Read(NamedTuple):
+    """What was recorded of an evening; no events where it was written on paper."""
+
+    readings: pd.DataFrame
+    temperatures: pd.DataFrame
+    events: pd.DataFrame | None = None
+
+
+def _read(plan: Plan, options: argparse.Namespace) -> _Read:
+    """Return what a logbook or folder holds, or readings as on paper alone."""
     from drift.gig.on_paper import read_paper
     from drift.logbook.rehearsals import load
 
     catalogue = catalogue_of(options)
     if (paper := _paper(options.compare)) is not None:
         readings = read_paper(paper, plan.sections, plan.schedule, columns_of(options), catalogue)
-        return readings, readings[["time"]].assign(celsius=float("nan"))
+        return _Read(readings, readings[["time"]].assign(celsius=float("nan")))
     shown = shown_progress(f"{options.compare}: reading")
     known = load(options.compare, catalogue, zone=_zone_name(zone_of(options)), progress=shown)
     mention(known.understood)
     readings = known.readings
     if _no_a4(options.compare):
         readings = readings.assign(a4_hz=float("nan"))
-    return readings, known.temperatures
+    return _Read(readings, known.temperatures, known.events)
+
+
+def _moved_and_not_logged(plan: Plan, known: _Read) -> bool:
+    """Return whether a plan moves slides and the record of its evening names no slide."""
+    if known.events is None:
+        return False
+    slides = known.events[known.events["slide"] != ""]
+    logged = slides["time"].between(plan.times[0], plan.times[-1]).any()
+    moves = any(round(move.move_mm) for setting in plan.settings for move in setting.moves)
+    return moves and not logged
 
 
 def _no_a4(path: Path) -> bool:

@@ -14,11 +14,15 @@ if TYPE_CHECKING:
     from drift.gig.compared import Compared, SectionError
     from drift.gig.judged import NotJudged
 
-__all__ = ["NO_A4", "left_out_text", "summary_of"]
+__all__ = ["NO_A4", "NO_SLIDES", "left_out_text", "summary_of"]
 
 HEADER = ("when", "section", "readings", "planned", "read", "error", "spread", "off pitch",
           "in brackets")  # fmt: skip
 NO_A4 = "  - the readings name no A4: taken as read on tuners set to the pitch of the plan"
+NO_SLIDES = (
+    "  - no slide was logged that evening, though the sheets move some: such readings spoil the "
+    "next plan; log where slides were set, or keep the evening out of the band's logbook"
+)
 #: What a plan does not aim at, by what the band does.
 NOT_AIMED_AT = {
     "stands": "in the stands",

@@ -434,6 +434,21 @@ def test_the_evening_that_is_judged_is_not_in_its_plan(drift, tmp_path):
     assert "left out" not in drift("gig", earlier, *DAY_4, "--compare", whole)[1]
 
 
+def test_slides_that_sheets_moved_and_nobody_logged_are_told(drift, tmp_path):
+    evening = rehearsal_folder(tmp_path / "evening")
+    cold = ("acoustics", "--celsius", "4", *DAY_4[2:], "--compare")
+    told = "no slide was logged that evening, though the sheets move some"
+    assert told in drift("gig", *cold, evening)[1]
+    (evening / "events.csv").write_text(
+        "time,rehearsal,player,event,slide,position_mm\n"
+        "2026-09-04T19:05+02:00,day 4,Rowan,slide,main,12\n"
+    )
+    assert told not in drift("gig", *cold, evening)[1]
+    paper = tmp_path / "paper.csv"
+    paper.write_text("Section,Time,Cents\nBb trumpet,7:30 PM,2\n")
+    assert told not in drift("gig", *cold, paper)[1]
+
+
 def test_a_source_of_the_evening_alone_plans_nothing(drift, tmp_path):
     whole = rehearsal_folder(tmp_path / "whole")
     words = (*DAY_4[:-2], "2026-09-01", DAY_4[-1])
