@@ -204,6 +204,7 @@ TAKEN_DIRECTLY = {
         "drift.gig.weather",
     },
     "drift.cli.gig_guided": {
+        "drift.gig.activities",
         "drift.gig.answers",
         "drift.gig.guided",
         "drift.gig.templates",

@@ -39,34 +39,41 @@ def ask_for_files(options: argparse.Namespace, defaults: Mapping[str, object]) -
     dict of str to Path
         ``forecast``, ``schedule`` and ``roster``.
     """
-    from drift.gig.answers import day_in, stretches_in, temperatures_in
+    from drift.gig.answers import beside_times, day_in, stretches_in, temperatures_in
     from drift.gig.guided import Evening, check_order, files_of
     from drift.gig.templates import write_templates
 
-    def played(text: str) -> list[Stretch]:
+    def played(text: str) -> dict[Stretch, str]:
         found = stretches_in(text, day)
         check_order([], found)
-        return found
+        return dict(zip(found, beside_times(text), strict=True))
 
-    def tuned(text: str) -> list[Stretch]:
-        found = stretches_in(text, day, plays[-1][1]) if text else [(before, plays[0][0])]
-        check_order(found, plays)
-        return found
+    def tuned(text: str) -> dict[Stretch, str]:
+        if not text:
+            return {(before, first): ""}
+        found = stretches_in(text, day, list(plays)[-1][1])
+        check_order(found, list(plays))
+        return dict(zip(found, beside_times(text), strict=True))
 
     print("Six questions; an empty answer takes what stands in brackets.")
     today = datetime.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
     day = _asked("1. Which day? [today] ", lambda text: _local(day_in(text, today)))
     print(f"   {day_of(day)}")
-    plays = _asked("2. When does the band play? such as 18:40-19:10, 8:00-8:30 PM: ", played)
-    before = plays[0][0] - timedelta(minutes=10)
-    tunes = _asked(f"3. When does it tune? [{before:%H:%M}-{plays[0][0]:%H:%M}] ", tuned)
+    plays = _asked("2. When does the band play? such as 18:40-19:10, 8:00-8:30 PM stands: ", played)
+    first = next(iter(plays))[0]
+    before = first - timedelta(minutes=10)
+    tunes = _asked(
+        f"3. When does it tune? such as 17:30-17:40 indoors [{before:%H:%M}-{first:%H:%M}] ", tuned
+    )
+    rooms = _rooms({**plays, **tunes}, options)
     such = "54 to 46, or 12C to 8C" if options.fahrenheit else "12 to 8, or 54F to 46F"
     celsius = _asked(
-        f"4. How warm is it then, from the first to the last? such as {such}: ",
+        f"4. How warm is it outdoors then, from the first to the last? such as {such}: ",
         lambda text: temperatures_in(text, fahrenheit=options.fahrenheit),
     )
     sections = _players(options)
-    texts = files_of(Evening(tunes, plays, celsius, sections))
+    stands = [stretch for stretch, words in plays.items() if _in_the_stands(words)]
+    texts = files_of(Evening(list(tunes), list(plays), celsius, sections, stands, rooms))
     offered = _free(f"gig-{day:%Y-%m-%d}")
     files = _asked(
         f"6. Which folder for the files? [{offered}] ",
@@ -96,6 +103,29 @@ def _command(options: argparse.Namespace, defaults: Mapping[str, object], folder
                 minus = str(one).startswith("-")
                 words += [f"{option}={one}"] if minus else [option, str(one)]
     return shlex.join(words)
+
+
+def _in_the_stands(words: str) -> bool:
+    from drift.gig.activities import read_activity
+
+    found = read_activity(words)
+    return found is not None and found[0] == "stands"
+
+
+def _rooms(words: Mapping[Stretch, str], options: argparse.Namespace) -> dict[Stretch, float]:
+    """Return how warm it is where the words beside a stretch of time speak of a room [°C]."""
+    from drift.gig.activities import ROOM
+    from drift.gig.answers import temperature_in
+
+    indoors = [stretch for stretch, beside in words.items() if ROOM.search(beside)]
+    if not indoors:
+        return {}
+    such = "70, or 21C" if options.fahrenheit else "21, or 70F"
+    celsius = _asked(
+        f"   How warm is it indoors? such as {such}: ",
+        partial(temperature_in, fahrenheit=options.fahrenheit),
+    )
+    return dict.fromkeys(indoors, celsius)
 
 
 def _local(midnight: datetime) -> datetime:

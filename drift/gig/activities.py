@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from drift.quantities import NUMBER, read_quantity
 
-__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "WALKING", "is_warm_up", "occupation",
+__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "WALKING", "is_warm_up", "occupation",
            "read_activity"]  # fmt: skip
 
 ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
@@ -39,6 +39,10 @@ _OCCUPATIONS: Mapping[str, str] = {
     ),
     **dict.fromkeys(("walk", "walking", "load", "loading", "unload", "unloading"), WALKING),
 }  # fmt: skip
+#: Words that speak of a room, which has its own temperature.
+ROOM = re.compile(
+    r"\b(hall|room|bandroom|indoors?|inside|gym|gymnasium|auditorium)\b", re.IGNORECASE
+)
 _WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
 
 

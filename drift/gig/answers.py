@@ -18,7 +18,8 @@ from drift.quantities import TEMPERATURE, Units, parse_quantity, with_units
 from drift.tables.problems import Problem, parts_of
 from drift.tables.spelled_times import clock_of
 
-__all__ = ["Answered", "Playing", "day_in", "sections_in", "stretches_in", "temperatures_in"]
+__all__ = ["Answered", "Playing", "beside_times", "day_in", "sections_in", "stretches_in",
+           "temperature_in", "temperatures_in"]  # fmt: skip
 
 #: What the band calls a section, what it plays, how many.
 Playing = tuple[str, Instrument, int]
@@ -149,6 +150,21 @@ def stretches_in(text: str, midnight: datetime, until: datetime | None = None) -
     return found
 
 
+def beside_times(text: str) -> list[str]:
+    """Return the words beside each stretch of time in an answer, empty where there are none.
+
+    Examples
+    --------
+    >>> beside_times("6:15-6:40 PM band room, 8:18-8:22")
+    ['band room', '']
+    """
+    return [
+        _STRETCH.sub("", part).strip()
+        for part in re.split(r"[,;]|\band\b", text)
+        for _ in _STRETCH.findall(part)
+    ]
+
+
 def _stretch(
     parts: Sequence[str], midnight: datetime, before: Stretch | None, until: datetime | None
 ) -> Stretch:
@@ -239,6 +255,14 @@ def temperatures_in(text: str, *, fahrenheit: bool = False) -> tuple[float, floa
     for part in parts:
         _check_unit(part.replace("°", "").strip(), fahrenheit)
     return found[0], found[-1]
+
+
+def temperature_in(text: str, *, fahrenheit: bool = False) -> float:
+    """Return the one temperature [°C] in an answer, as in `temperatures_in`."""
+    first, last = temperatures_in(text, fahrenheit=fahrenheit)
+    if first != last:
+        raise InputError(f"{text!r} is not one temperature", "write the one of the room")
+    return first
 
 
 def _check_unit(text: str, fahrenheit: bool) -> None:

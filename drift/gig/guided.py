@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import pairwise
 from typing import TypeAlias
@@ -29,12 +29,18 @@ class Evening:
         Temperature at the beginning and at the end [°C].
     sections : sequence of (str, Instrument, int)
         What the band calls it, what it plays, how many.
+    stands : collection of (datetime, datetime)
+        Those of `plays` that are in the stands.
+    rooms : mapping of (datetime, datetime) to float
+        How warm it is in those of `tunes` and `plays` that are indoors [°C].
     """
 
     tunes: Sequence[Stretch]
     plays: Sequence[Stretch]
     celsius: tuple[float, float]
     sections: Sequence[tuple[str, Instrument, int]]
+    stands: Collection[Stretch] = ()
+    rooms: Mapping[Stretch, float] = field(default_factory=dict)
 
 
 def check_order(
@@ -77,8 +83,12 @@ def files_of(evening: Evening) -> dict[str, str]:
     """
     rows = check_order(evening.tunes, evening.plays)
     first, last = rows[0][0], rows[-1][1]
-    schedule = ["start,end,activity"]
-    schedule += [f"{_iso(start)},{_iso(end)},{what}" for start, end, what in rows]
+    schedule = ["start,end,activity,celsius"]
+    for start, end, what in rows:
+        activity = "stands" if (start, end) in evening.stands else what
+        celsius = evening.rooms.get((start, end))
+        room = "" if celsius is None else f"{celsius:.1f}"
+        schedule.append(f"{_iso(start)},{_iso(end)},{activity},{room}")
     forecast = ["time,celsius"]
     forecast += [f"{_iso(t)},{c:.1f}" for t, c in zip((first, last), evening.celsius, strict=True)]
     roster = ["section,instrument,players,slide,position_mm,travel_mm,stuck"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from drift.errors import InputError
 from drift.findings import Finding
+from drift.gig.activities import ROOM
 from drift.gig.cautions import Caution, cautions
 from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
 from drift.gig.pitch import AdjustablePart, FixedPart, Pitch, compare_pitches
@@ -27,9 +27,6 @@ from drift.tonight.target import READ_AT
 __all__ = ["Assumptions", "Plan", "plan"]
 
 Array = NDArray[np.float64]
-
-#: Words of a remark that speak of a room, which has its own temperature.
-ROOM = re.compile(r"\b(hall|room|indoors?|inside|gym|gymnasium|auditorium)\b", re.IGNORECASE)
 
 
 def plan(

@@ -557,6 +557,31 @@ def test_the_command_that_is_printed_is_the_plan_that_was_shown(drift, tmp_path,
     assert again.startswith(shown.rstrip("\n"))
 
 
+def test_a_tune_indoors_and_the_stands_are_answers_too(drift, tmp_path, monkeypatch):
+    questions = []
+    answers = iter(
+        ["11/28/2026", "7:00-8:10 PM in the stands, 8:22-8:32, 8:45-10:00 stands",
+         "6:15-6:40 band room, 8:18-8:22", "70 to 72", "70", "58 to 44", "6 trumpets",
+         str(tmp_path / "game")]
+    )  # fmt: skip
+    monkeypatch.setattr("builtins.input", lambda text: questions.append(text) or next(answers))
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    status, out, err = drift("gig", "--fahrenheit")
+    assert (status, err) == (0, "")
+    schedule = pd.read_csv(tmp_path / "game" / "schedule.csv")
+    assert schedule["activity"].tolist() == ["tune", "stands", "tune", "play", "stands"]
+    assert schedule["celsius"].tolist()[0] == 21.1
+    assert schedule["celsius"].isna().tolist() == [False, *[True] * 4]
+    assert [text for text in questions if "indoors?" in text] == [
+        "   How warm is it indoors? such as 70, or 21C: ",
+        "   How warm is it indoors? such as 70, or 21C: ",
+    ]
+    assert "is not one temperature" in out
+    assert any("outdoors" in text for text in questions if text.startswith("4."))
+    assert "70 °F by the schedule: 18:15–18:40." in out
+    assert next(answers, None) is None
+
+
 def test_an_overlap_is_refused_at_its_question(drift, tmp_path, monkeypatch):
     answers = iter(
         ["Oct 9", "6:10-6:55 PM, 6:40-7:10", "6:10-6:55 PM, 8:20-8:30", "6:00-6:30", "5:50-6:00",

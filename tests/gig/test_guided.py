@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from drift.errors import InputError
-from drift.gig.answers import day_in, sections_in, stretches_in, temperatures_in
+from drift.gig.answers import beside_times, day_in, sections_in, stretches_in, temperatures_in
 from drift.gig.guided import Evening, check_order, files_of
 from drift.gig.roster import read_roster
 from drift.gig.templates import write_templates
@@ -183,3 +183,16 @@ def test_times_that_could_be_either_are_asked_about(text, problem):
 def test_times_as_people_say_them(text, hours):
     (found,) = stretches_in(text, DAY)
     assert tuple((time - DAY) / timedelta(hours=1) for time in found) == pytest.approx(hours)
+
+
+@pytest.mark.parametrize(
+    ("text", "beside"),
+    [
+        ("18:40-19:10", [""]),
+        ("6:15-6:40 PM band room, 8:18-8:22", ["band room", ""]),
+        ("band room 6:15 pm - 6:40; field 8:18-8:22", ["band room", "field"]),
+        ("stands 7:00-8:10 and 8:22-8:32", ["stands", ""]),
+    ],
+)
+def test_what_is_written_beside_each_stretch_of_time(text, beside):
+    assert beside_times(text) == beside
