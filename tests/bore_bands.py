@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.optimize import curve_fit
 
 from tests.bands import NOTES
 from tests.simulate import Bore, air, random_bore
@@ -38,13 +39,18 @@ class PlayerTruth:
 
 @dataclass(frozen=True)
 class BoreBandTruth:
-    """The players who were read, one who was not, and the means of all there could be."""
+    """The players who were read, one who was not, and the means of all there could be.
+
+    ``goes_on`` is how the pitch goes on with playing time [cents/hour]: the slow drift of lips, and
+    what walls that warm late add to the line of a curve with one time constant.
+    """
 
     players: dict[str, PlayerTruth]
     new: PlayerTruth
     warm_slope: float
     rise: float
     slow: float
+    goes_on: float
 
 
 def bore_band_season(
@@ -94,8 +100,9 @@ def bore_band_season(
     means = np.mean([(one.warm_slope(), _rise(one)) for one in others], axis=0)
     table = rows.drop(columns=["p", "t", "n", "minute", "start", "trend", "rested"])
     return table.assign(reference_cents=cents), BoreBandTruth(
-        named, truths[players], float(means[0]), float(means[1]), float(slow)
-    )
+        named, truths[players], float(means[0]), float(means[1]), float(slow),
+        float(slow) + _late_walls(others),
+    )  # fmt: skip
 
 
 def _player_of(random: np.random.Generator, band: Bore, unlike: float) -> Bore:
@@ -164,6 +171,20 @@ def _truth(bore: Bore, slow: float, conditions: tuple[tuple[float, float], ...])
         slow,
         {(celsius, minutes): after(celsius, minutes) - tuned for celsius, minutes in conditions},
     )
+
+
+def _late_walls(bores: list[Bore]) -> float:
+    """Return the line that one time constant leaves of their mean course at 20 °C [cents/hour]."""
+    minutes = np.arange(0.0, 110.0, STEP_MINUTES)
+    room, playing = np.full((len(minutes), 1), 20.0), np.ones((len(minutes), 1), dtype=bool)
+    course = np.mean([bore.run(room, playing, STEP_MINUTES)[0][:, 0] for bore in bores], axis=0)
+
+    def curve(t, cold, rise, warm_minutes, line):
+        return cold + rise * -np.expm1(-t / warm_minutes) + line * t / 60.0
+
+    seen = minutes >= 1.0  # as the readings
+    found, _ = curve_fit(curve, minutes[seen], course[seen], p0=(course[0], 15.0, 8.0, 0.0))
+    return float(found[3])
 
 
 def _rise(bore: Bore) -> float:

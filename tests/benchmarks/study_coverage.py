@@ -52,7 +52,7 @@ def answers_of(
     if kind == "band":
         rows, band = band_season(seed, players, rehearsals)
         slope, rise, slow = band.population
-        warm_slope = slope - rise / 14.0
+        warm_slope, goes_on = slope - rise / 14.0, slow
         own = {
             name: {at: band.change(numbers, *at) for at in CONDITIONS.values()}
             for name, numbers in (band.players | {"new": band.new}).items()
@@ -60,6 +60,7 @@ def answers_of(
     else:
         rows, bore = bore_band_season(seed, players, rehearsals, tuple(CONDITIONS.values()))
         warm_slope, rise, slow = bore.warm_slope, bore.rise, bore.slow
+        goes_on = bore.goes_on
         own = {name: one.changes for name, one in (bore.players | {"new": bore.new}).items()}
     found = fit(rows, priors=priors)
     entries = found.kinds["Bb trumpet"].population.entries()
@@ -67,6 +68,7 @@ def answers_of(
         "warm slope": (warm_slope, entries["warm_cents_per_celsius"]),
         "rise": (rise, entries["warm_up_cents"]),
         "slow drift": (slow, entries["slow_cents_per_hour"]),
+        "goes on": (goes_on, entries["slow_cents_per_hour"]),
     }
     answers = {
         name: [(truth, entry.estimate, entry.low, entry.high)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from drift.page import Room, State
 from drift.page.outlook import standings
 from drift.page.stand import to_tell
@@ -56,9 +58,10 @@ def test_pitch_is_weighed_against_the_a4_that_was_typed_last(room: Room, clock: 
     study = Study.open(room.path)
     asked = "hall", "Rowan", "double horn", clock.now()
     at_440, at_442 = (study.now(*asked, a4).pitch.off_cents.estimate for a4 in (440.0, 442.0))
-    assert round(at_440 - at_442, 1) == 7.9
+    # Not the whole 7.9: a player of whom nothing is known is expected at the A4 that is set.
+    assert 7.0 < at_440 - at_442 < 7.9
     visitor.post("/entries", json=entry("A4 442"))
     state = State(room)
     state._work_out(clock.now())
     (known,) = state.stand.standings or ()
-    assert round(at_440 - known.now.pitch.off_cents.estimate, 1) == 7.9
+    assert known.now.pitch.off_cents.estimate == pytest.approx(at_442, abs=0.05)
