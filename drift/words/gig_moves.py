@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from drift.gig.basis import BasisKind
 from drift.gig.retuning import Setting
-from drift.instruments.anatomy import Instrument
 from drift.notes import shown
 from drift.slides.moving import Move
 from drift.words.cents import deviation
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
 __all__ = [
     "REMAINS_CENTS",
     "TELL_THE_LEADER",
-    "conical",
     "first_minutes",
     "hints",
     "instruction",
@@ -38,20 +36,6 @@ FOLLOW_THE_TUNER = "Follow the tuner: how far the slide goes is not known well e
 NO_MILLIMETRES = "Follow the tuner: acoustics alone gives no millimetres, own rehearsals do."
 
 
-def conical(instrument: Instrument) -> bool:
-    """Return whether an instrument is a conical woodwind, whose moves are given in cents.
-
-    Examples
-    --------
-    >>> from drift.instruments import find
-    >>> [conical(find(name)) for name in ("alto saxophone", "flute", "Bb clarinet", "Bb trumpet")]
-    [True, False, False, False]
-    """
-    slides = {slide.name for slide in instrument.slides}
-    straight = "head" in slides or any(side.quarter_wave for side in instrument.sides)
-    return instrument.family == "woodwind" and not straight
-
-
 class Known(StrEnum):
     """What is known of a move, and the words for it where it is no millimetres."""
 
@@ -67,7 +51,7 @@ def known_of(setting: Setting, move: Move) -> Known:
         return Known.STUCK
     if not round(move.move_mm):
         return Known.STAY
-    if move.interval_includes_zero or conical(setting.section.instrument):
+    if move.interval_includes_zero:
         return Known.BY_THE_TUNER
     return Known.MILLIMETRES
 
@@ -125,8 +109,6 @@ def no_millimetres(settings: Sequence[Setting]) -> str:
     moved = [setting for setting in settings if setting.show_cents and not setting.waits]
     known = {known_of(setting, move) for setting in moved for move in setting.moves}
     if any(map(hints, moved)) or Known.BY_THE_TUNER not in known:
-        return ""
-    if conical(moved[0].section.instrument):
         return ""
     acoustics = (BasisKind.ACOUSTICS, BasisKind.FEW_READINGS)
     return NO_MILLIMETRES if moved[0].based_on.kind in acoustics else FOLLOW_THE_TUNER

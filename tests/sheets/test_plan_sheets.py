@@ -20,7 +20,7 @@ from drift.sheets.plan_page import plan_page
 from drift.sheets.plan_sheets import PAPERS, READING_SIZE, director_sheet, section_cards
 from drift.words.cents import deviation
 from drift.words.gig import show_briefly, show_words
-from drift.words.gig_moves import conical, hints, no_millimetres
+from drift.words.gig_moves import hints, no_millimetres
 from tests.gigs import bells, horns, minute, schedule, section, steady, trumpets, tuba
 
 TUNES = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
@@ -202,12 +202,18 @@ def test_a_card_says_when_to_blow_warm_air_before_playing_too():
     assert text.count(second) == 1
 
 
-def test_conical_woodwinds_are_given_no_millimetres():
-    saxes = section("saxophones", "alto saxophone", 4, {"slides": ("mouthpiece",)})
-    hot = plan(steady(35), [saxes], TUNES, assumptions=TAKE)
-    assert conical(saxes.instrument)
-    assert abs(hot.settings[0].moves[0].move_mm) > 1
-    assert " mm" not in words(section_cards(hot))
+def test_the_cards_and_the_table_of_a_saxophone_give_one_range():
+    """What a millimetre does on its bore is in the catalogue, with its uncertainty."""
+    given = {"slides": ("mouthpiece",), "at_mm": {"mouthpiece": 8.0}}
+    saxes = section("saxophones", "alto saxophone", 4, given)
+    cold = plan(steady(10), [saxes], TUNES, assumptions=replace(TAKE, a4_hz=446.0))
+    move = cold.settings[0].moves[0]
+    assert not move.interval_includes_zero
+    near, far = sorted(round(abs(end)) for end in (move.low_mm, move.high_mm))
+    assert hints(cold.settings[0]).startswith(f"in {near}–{far} mm from yours")
+    assert f"In {near}–{far} mm from yours" in words(section_cards(cold)).replace("\n", " ")
+    row = cold.moves_frame().iloc[0]
+    assert (row["move_low_mm"], row["move_high_mm"]) == (move.low_mm, move.high_mm)
 
 
 def test_paper_has_no_words_of_statistics_or_options(found):
