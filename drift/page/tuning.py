@@ -242,7 +242,9 @@ class TuningDesk:
             asked=running.last_words or self._asked(running),
             first=running.first_words,
             field=CELSIUS if sitting.asks_air else FIELDS.get(step, READING),
-            optional=sitting.asks_air or step in (Step.WARM_UP, Step.MOVE, Step.VALVE_MOVE),
+            optional=sitting.asks_air
+            or step in (Step.WARM_UP, Step.MOVE, Step.VALVE_MOVE)
+            or sitting.tuning.now.to_mm is not None,
             over=bool(running.last_words),
             steps=tuple(reversed(running.steps)),
         )

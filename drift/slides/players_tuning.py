@@ -17,7 +17,7 @@ from drift.slides.player_now import know_player
 from drift.tonight.knowledge import Note
 from drift.tonight.tuning import begin_tuning
 from drift.tonight.tuning_belief import Habit
-from drift.tonight.tuning_steps import Tuning
+from drift.tonight.tuning_steps import Step, Tuning
 
 __all__ = ["begin_players_tuning"]
 
@@ -35,7 +35,9 @@ def begin_players_tuning(
     since: datetime | None = None,
     **options: Any,
 ) -> Tuning:
-    """Begin to tune, with the player's notes, measured slides and last positions.
+    """Begin to tune, with the player's notes, measured slides and tonight's positions.
+
+    Where a slide was on an earlier evening is proposed: many are pushed in for the case.
 
     Parameters
     ----------
@@ -50,7 +52,7 @@ def begin_players_tuning(
     time : datetime
         Now.
     at : mapping of str to float, optional
-        Where slides are, from fully in [mm], before those that were logged.
+        Where slides are, from fully in [mm], before those that were logged this evening.
     minutes_played : float, optional
         Minutes of playing so far (default: as logged, 0 where nothing is).
     since : datetime, optional
@@ -62,17 +64,20 @@ def begin_players_tuning(
     played = minutes_played
     if played is None:
         played = _played(rehearsals, rehearsal, player, time)
-    return begin_tuning(
+    before = _before(rehearsals, since)
+    tonight = replace(before, events=before.events[before.events["rehearsal"] == rehearsal])
+    tuning = begin_tuning(
         instrument,
-        positions_mm={
-            **last_positions(_before(rehearsals, since), player, instrument),
-            **(at or {}),
-        },
+        positions_mm={**last_positions(tonight, player, instrument), **(at or {})},
         minutes_played=played,
         habits=_habits(known, player, instrument, calibration),
         calibration=calibration,
         **options,
     )
+    tuning = replace(tuning, last_mm=last_positions(before, player, instrument))
+    if tuning.now.step is Step.SAY_POSITION:
+        return tuning.asks_where(tuning.now.slide)
+    return tuning
 
 
 def _before(rehearsals: Rehearsals, time: datetime | None) -> Rehearsals:

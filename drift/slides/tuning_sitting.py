@@ -246,7 +246,10 @@ class Sitting:
             SETTING_SDS * setting_sd_mm(self.tuning.instrument), SHARE_OF_MOVE * abs(now.move_mm)
         )
         for slide, mm in positions_typed(self.tuning, line, self.seat.units).items():
-            away = mm > FAR_OUT_MM if now.to_mm is None else abs(mm - now.to_mm) > furthest
+            if now.step is Step.SAY_POSITION or now.to_mm is None:
+                away, asked = mm > FAR_OUT_MM, None
+            else:
+                away, asked = abs(mm - now.to_mm) > furthest, now.to_mm
             if away:
-                return Doubted(slide, mm, now.to_mm)
+                return Doubted(slide, mm, asked)
         return None

@@ -268,7 +268,7 @@ def skip(tuning: Tuning) -> Tuning:
     now = tuning.now
     if now.step in (Step.MOVE, Step.SAY_POSITION):
         stuck = tuning.stuck | {now.slide}
-        positions = {now.slide: 0.0, **tuning.belief.positions_mm}
+        positions = {now.slide: tuning.last_mm.get(now.slide, 0.0), **tuning.belief.positions_mm}
         belief = replace(tuning.belief, positions_mm=positions)
         sides = {name: replace(s, finished=False, at_end=False) for name, s in tuning.sides.items()}
         return _next(replace(tuning, stuck=stuck, pending=(), belief=belief, sides=sides))
@@ -289,7 +289,7 @@ def _next(tuning: Tuning, *, warm: bool = False) -> Tuning:
         return replace(tuning, now=tuning.pending[0], pending=tuning.pending[1:])
     for slide in tuning.instrument.slides:
         if slide.name not in tuning.belief.positions_mm:
-            return replace(tuning, now=Instruction(Step.SAY_POSITION, slide=slide.name))
+            return tuning.asks_where(slide.name)
     begun = any(state.readings for state in tuning.sides.values())
     left = TIMES_TO_WARM * tuning.instrument.priors.warm_minutes - tuning.belief.minutes
     if left > 1e-9 and not begun and not warm and tuning.sides:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from drift.instruments.anatomy import Instrument
@@ -127,6 +127,9 @@ class Tuning:
         Valve slides, in the order of work; empty where they are not asked for.
     reading_sd_cents : float
         Spread of a reading.
+    last_mm : mapping of str to float
+        Where slides were on an earlier evening, to be proposed: nobody knows that they still are
+        [mm].
     """
 
     instrument: Instrument
@@ -139,6 +142,12 @@ class Tuning:
     pending: tuple[Instruction, ...] = ()
     valves: tuple[ValveStep, ...] = ()
     reading_sd_cents: float = READING_SD_CENTS
+    last_mm: Mapping[str, float] = field(default_factory=dict)
+
+    def asks_where(self, slide: str) -> Tuning:
+        """Return the tuning that asks where a slide is."""
+        asked = Instruction(Step.SAY_POSITION, slide=slide, to_mm=self.last_mm.get(slide))
+        return replace(self, now=asked)
 
     def off_cents(self, side: str) -> Estimate:
         """Return how far off a side is left, warm, with its 95 % interval [cents]."""

@@ -92,7 +92,10 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
         case Step.SAY_POSITION:
             measure = "Inches" if units.inches else "Millimetres"
             noun = slide_noun(now.slide, tuning.instrument.name)
-            return f"Where is the {noun}? {measure} from fully in."
+            asked = f"Where is the {noun}? {measure} from fully in."
+            if now.to_mm is None:
+                return asked
+            return f"{asked} Enter: {position(now.to_mm, units)}, as last time."
         case Step.WARM_UP:
             return (
                 f"Warm enough? Play {ceil(now.minutes):d} more minutes first; "

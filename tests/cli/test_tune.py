@@ -139,6 +139,21 @@ def test_a_cold_instrument_is_sent_to_warm_up_and_an_unknown_position_asked(tune
     assert lines[6] == STOPPED
 
 
+def test_on_another_evening_the_last_position_is_proposed(tune, tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        time = datetime(2026, 10, 3, 19, 0, tzinfo=UTC)
+        last = Event(time, "last week", "Rowan", "slide", "main", 29.0, instrument="Bb trumpet")
+        book.keep_all([last])
+    _, out, _ = tune("", "end")
+    assert out.splitlines()[:2] == [
+        "Where is the main slide? Millimetres from fully in. Enter: 29, as last time.",
+        "main at 29",
+    ]
+    assert [row["position_mm"] for row in saved(tmp_path, "events") if row["slide"]] == [29.0]
+    _, out, _ = tune("end")
+    assert "Where is the main slide?" not in out  # it is known for this evening
+
+
 def test_what_is_not_an_answer_is_asked_again_and_nothing_saved(tune, tmp_path):
     _, out, _ = tune("lots", "", "999", "end", options=WARM)
     refused = [line for line in out.splitlines() if line.startswith("not saved: ")]

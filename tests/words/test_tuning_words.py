@@ -1,5 +1,7 @@
 """The dialogue of tuning step by step."""
 
+from dataclasses import replace
+
 import pytest
 
 from drift.instruments.catalogue import Catalogue
@@ -128,6 +130,9 @@ def test_valves_and_what_they_leave():
 def test_a_position_is_asked_for_and_the_marks_end_it():
     asked = begin_tuning(HORN, positions_mm={"main": 12.0}, minutes_played=30.0)
     assert next_step(asked) == "Where is the F slide? Millimetres from fully in."
+    known = replace(asked, last_mm={"F": 8.0}).asks_where("F")
+    said = "Where is the F slide? Millimetres from fully in. Enter: 8, as last time."
+    assert next_step(known) == said
     done = horn(positions_mm={"main": 15.0, "F": 8.0, "Bb": 0.0})
     assert ended(done, tuned_of(done, 21.0)) == (
         "Mark main at 15, F at 8, B♭ at 0. Tuned at 21 °C, warm."
