@@ -132,7 +132,8 @@ def _write_all(
     _write_table(plan.moves_frame(), to("plan.csv"), fahrenheit)
     _write_table(plan.to_frame(), to("timeline.csv"), fahrenheit)
     to("plan.png").write_bytes(png(courses_figure(plan, fahrenheit)))
-    to("director.pdf").write_bytes(director_sheet(plan, fahrenheit=fahrenheit, paper=paper))
+    director = director_sheet(plan, fahrenheit=fahrenheit, paper=paper, scenarios=scenarios)
+    to("director.pdf").write_bytes(director)
     to("section-cards.pdf").write_bytes(section_cards(plan, fahrenheit=fahrenheit, paper=paper))
     to("plan.html").write_text(plan_page(plan, fahrenheit=fahrenheit), encoding="utf-8")
     if scenarios is not None:

@@ -51,11 +51,13 @@ from drift.words.gig_moves import (
     instruction,
     no_millimetres,
 )
+from drift.words.gig_other_weather import other_weather
 from drift.words.gig_phrases import TUNER_DECIDES, day_of, weather_of
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
+    from drift.gig.scenarios import Scenarios
 
 __all__ = ["PAPERS", "READING_SIZE", "director_sheet", "section_cards"]
 
@@ -91,7 +93,13 @@ RULES = TableStyle(
 )
 
 
-def director_sheet(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -> bytes:
+def director_sheet(
+    plan: Plan,
+    *,
+    fahrenheit: bool = False,
+    paper: str = "a4",
+    scenarios: Scenarios | None = None,
+) -> bytes:
     """Return the director's sheet as a PDF: pitch, weather, times, exceptions, cautions.
 
     Parameters
@@ -102,6 +110,8 @@ def director_sheet(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -
         Whether temperatures are in °F.
     paper : str
         ``a4`` or ``letter``.
+    scenarios : Scenarios, optional
+        Other weather beside it: how far the targets hold then.
 
     Returns
     -------
@@ -120,7 +130,8 @@ def director_sheet(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -
         story += [_heading("Exceptions"), *(_cell(text, BODY) for text in found)]
     if cautions := brief_cautions(plan, fahrenheit):
         story += [_heading("Take care"), *(_cell(text) for text in cautions)]
-    story += [Spacer(1, 4), _cell(card_words.LEFT_OUT), _cell(TUNER_DECIDES, BOLD_CELL)]
+    story += [Spacer(1, 4), *map(_cell, other_weather(plan, scenarios, fahrenheit))]
+    story += [_cell(card_words.LEFT_OUT), _cell(TUNER_DECIDES, BOLD_CELL)]
     at = 1 + next(n for n, part in enumerate(story) if isinstance(part, Table))
     sections = _what_to_show(plan, width)
     if sum(_height(part, width) for part in [*story, *sections]) <= _room(paper)[1]:

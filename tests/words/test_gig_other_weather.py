@@ -1,0 +1,64 @@
+"""What a director is told of an evening that is colder than forecast."""
+
+from dataclasses import replace
+
+import pytest
+
+from drift.gig.plan import Assumptions
+from drift.gig.planning import plan
+from drift.gig.scenarios import Scenarios
+from drift.gig.timetable import Entry, arrange
+from drift.sheets.plan_sheets import director_sheet
+from drift.words.gig_other_weather import other_weather
+from tests.gigs import minute, steady, trumpets
+from tests.sheets.test_plan_sheets import words
+
+ROWS = [
+    Entry(minute(0), minute(10), "tune", celsius=21.0),
+    Entry(minute(10), minute(40), "rest"),
+    Entry(minute(40), minute(44), "tune"),
+    Entry(minute(44), minute(60), "play"),
+]
+TAKE = Assumptions(a4_hz=440.0, draws=200)
+
+
+def planned(celsius, **changes):
+    return plan(steady(celsius), [trumpets(**changes)], arrange(ROWS), assumptions=TAKE)
+
+
+@pytest.fixture(scope="module")
+def scenarios():
+    short = {"at_mm": {"main": 8.0}}
+    return Scenarios({"as planned": planned(15, **short), "colder": planned(5, **short)})
+
+
+def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenarios):
+    (line,) = other_weather(scenarios.first, scenarios)
+    first, colder = scenarios.plans.values()
+    field = [p.settings[1].show_cents.estimate for p in (first, colder)]
+    assert line.startswith("Colder (up to 10 °C colder): the targets at 18:00 would be up to ")
+    held = max(round(abs(field[1] - field[0])), 1)
+    assert f"; the targets at 18:40 hold within {held} cent" in line
+    assert line.endswith("flat remains, the slide is at its end.")
+    assert "(up to 18 °F colder)" in other_weather(first, scenarios, fahrenheit=True)[0]
+
+
+def test_without_a_scenario_the_error_of_the_forecast_is_taken(scenarios):
+    (line,) = other_weather(scenarios.first)
+    show = scenarios.first.settings[1].show_cents
+    assert line == (
+        "If the air is not as forecast, tune to the same targets at 18:40: as far as ±2 °C they "
+        f"hold within {(show.high - show.low) / 2:.0f} cents."
+    )
+
+
+def test_nothing_holds_where_nothing_is_tuned_outdoors():
+    indoors = arrange([replace(ROWS[0]), Entry(minute(40), minute(60), "play")])
+    found = plan(steady(15), [trumpets()], indoors, assumptions=TAKE)
+    assert other_weather(found) == []
+
+
+def test_the_sheet_of_the_director_says_it(scenarios):
+    (line,) = other_weather(scenarios.first, scenarios)
+    text = " ".join(words(director_sheet(scenarios.first, scenarios=scenarios)).split())
+    assert line in text
