@@ -1,4 +1,4 @@
-"""Ask at the terminal for what a log needs, proposing what was used last."""
+"""Ask at the terminal for what a log or a tuning needs, proposing what was used last."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from drift.instruments import Instrument
     from drift.quantities import Units
 
-__all__ = ["ask_for_book", "ask_how_to_log"]
+__all__ = ["ask_for_book", "ask_how_to_log", "ask_who_tunes"]
 
 Answer = TypeVar("Answer")
 USUAL_BOOK = "rehearsals.logbook"
@@ -81,6 +81,42 @@ def ask_how_to_log(options: argparse.Namespace) -> None:
     options.units = _units(units)
 
 
+def ask_who_tunes(options: argparse.Namespace) -> None:
+    """Ask for what a tuning needs and was not given.
+
+    Parameters
+    ----------
+    options : Namespace
+        The options of ``drift tune``; ``rehearsal``, ``player`` and ``instrument`` are completed.
+
+    Raises
+    ------
+    InputError
+        When nobody can be asked.
+    """
+    needed = [name for name in ("rehearsal", "player", "instrument") if not getattr(options, name)]
+    if not needed:
+        return
+    if not sys.stdin.isatty():
+        missing = ", ".join(f"--{name}" for name in needed)
+        raise InputError("it is not named who tunes what, and when", f"add {missing}")
+    print("An empty answer takes what is in brackets.")
+    last, interrupted, _ = _known(options.book)
+    day = f"{datetime.now().astimezone():%Y-%m-%d}"
+    if not options.rehearsal:
+        options.rehearsal = _text("Name of the rehearsal?", interrupted or day)
+    if not options.player:
+        options.player = _asked("Who plays?", last.player, lambda text: _some(text or last.player))
+    while not options.instrument:
+        _instrument(options, last, "")
+
+
+def _some(text: str) -> str:
+    if not text:
+        raise InputError("nobody is named", "type a name; any will do")
+    return text
+
+
 def _known(path: Path) -> tuple[LastUsed, str, Units | None]:
     """Return what was used last, a rehearsal without an end, and the units, where chosen."""
     from drift.capture.last_used import LastUsed, last_used, units_last_used
@@ -94,7 +130,9 @@ def _known(path: Path) -> tuple[LastUsed, str, Units | None]:
         return last_used(book), latest, units_last_used(book)
 
 
-def _instrument(options: argparse.Namespace, last: LastUsed) -> Instrument | None:
+def _instrument(
+    options: argparse.Namespace, last: LastUsed, otherwise: str = "name it later"
+) -> Instrument | None:
     from drift.cli.options import catalogue_of
 
     catalogue = catalogue_of(options)
@@ -102,7 +140,7 @@ def _instrument(options: argparse.Namespace, last: LastUsed) -> Instrument | Non
         usual = last.instrument if options.player == last.player else ""
         options.instrument = _asked(
             "Which instrument?",
-            usual or "name it later",
+            usual or otherwise,
             lambda text: catalogue.find(text).name if text else usual,
         )
     return catalogue.find(options.instrument) if options.instrument else None
@@ -179,7 +217,7 @@ def _asked(question: str, usual: str, read: Callable[[str], Answer]) -> Answer:
             text = input(f"{question} {f'[{usual}] ' if usual else ''}").strip()
         except EOFError:
             raise InputError(
-                "the questions were not answered", "give options, or see drift log --help"
+                "the questions were not answered", "give options, or see the help"
             ) from None
         try:
             return read(text)

@@ -1,13 +1,14 @@
 r"""Tune an instrument step by step: one long note or one move at a time.
 
 for example:
+  drift tune
   drift tune band.logbook --rehearsal tonight --player Rowan --instrument flute
   drift tune band.logbook --rehearsal tonight --player Rowan --instrument "double horn" \
       --at main=12,F=8,Bb=0 --class-note Bb4
 
 Play the note that is asked for and type what the tuner showed (-7, 7 flat, 351.2Hz). Set the slide
 that is named and press Enter, or type where it is now (27). Each step is saved. Look away from the
-tuner while you play, and hold each note two seconds or more.
+tuner while you play, and hold each note two seconds or more. What was not named is asked for.
 
   played 20   you have played for 20 minutes in all this evening
   temp 21     the air is at 21 °C from now on; temp 70F
@@ -46,16 +47,18 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
-    parser.add_argument("book", metavar="LOGBOOK", type=Path, help="the logbook")
-    parser.add_argument("--rehearsal", metavar="NAME", required=True, help="its name")
-    parser.add_argument("--player", metavar="P", required=True, help="who tunes")
-    parser.add_argument("--instrument", metavar="I", required=True, help="what is tuned")
+    parser.add_argument(
+        "book", metavar="LOGBOOK", type=Path, nargs="?", help="the logbook (default: asked for)"
+    )
+    parser.add_argument("--rehearsal", metavar="NAME", help="its name (default: asked for)")
+    parser.add_argument("--player", metavar="P", help="who tunes (default: asked for)")
+    parser.add_argument("--instrument", metavar="I", help="what is tuned (default: asked for)")
     parser.add_argument(
         "--at",
         metavar="SLIDE=MM,...",
         type=by_slide,
         default={},
-        help="where slides are now, such as main=12,F=8 (default: as last logged, else asked)",
+        help="where slides are now, such as main=12,F=8 (default: as logged tonight, else asked)",
     )
     parser.add_argument(
         "--travel",
@@ -114,11 +117,14 @@ def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
     from drift.capture.listener import Listener
     from drift.capture.thermometers import thermometers
+    from drift.cli.log_guided import ask_for_book, ask_who_tunes
     from drift.logbook.book import Logbook
     from drift.slides.tuning_begun import sit_down
     from drift.words.tuning_taken import introduction, resumed_in_words
     from sensors.clocks import SteadyClock, SystemClock
 
+    ask_for_book(options)
+    ask_who_tunes(options)
     catalogue_of(options).find(options.instrument)  # refused before a logbook is made
     clock = SteadyClock(SystemClock())
     sources = thermometers(options.thermometer, clock)

@@ -2,9 +2,11 @@
 
 import subprocess
 import sys
+from datetime import UTC, datetime
 
 import pytest
 
+from drift.capture.desk import Desk
 from drift.logbook.book import Logbook
 
 pytest.importorskip("pty", reason="pseudo-terminals exist on POSIX systems only")
@@ -78,7 +80,8 @@ def begun(folder):
 @pytest.mark.parametrize(
     ("words", "missing"),
     [(["log"], "no logbook was named"), (["log", "b.logbook"], "no rehearsal was named"),
-     (["page"], "no logbook was named")],
+     (["page"], "no logbook was named"), (["tune"], "no logbook was named"),
+     (["tune", "b.logbook", "--player", "Rowan"], "add --rehearsal, --instrument")],
 )  # fmt: skip
 def test_where_nobody_can_be_asked_it_says_what_is_missing(tmp_path, words, missing):
     run = subprocess.run(
@@ -89,3 +92,22 @@ def test_where_nobody_can_be_asked_it_says_what_is_missing(tmp_path, words, miss
     assert run.returncode == 1
     assert missing in run.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_bare_tune_asks_who_tunes_and_proposes_what_was_used_last(tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        desk = Desk(book, "last week")
+        desk.start(datetime(2026, 10, 3, 19, 0, tzinfo=UTC), player="Rowan", instrument="flute")
+        desk.enter("end", datetime(2026, 10, 3, 21, 0, tzinfo=UTC))
+    with terminals.Terminal(tmp_path, "tune") as tune:
+        tune.sees(r"Which logbook\? \[band.logbook\]")
+        tune.type("")
+        tune.sees(r"Name of the rehearsal\? \[20\d\d-\d\d-\d\d\]")
+        tune.type("tonight")
+        tune.sees(r"Who plays\? \[Rowan\]")
+        tune.type("")
+        tune.sees(r"Which instrument\? \[flute\]")
+        tune.type("")
+        tune.sees("Head: one long note or one move at a time")
+        tune.type("end")
+        tune.sees("Stopped")
