@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import importlib
 import io
+import os
 import sys
 from collections.abc import Sequence
 from contextlib import redirect_stderr, redirect_stdout
@@ -120,14 +121,17 @@ def _run(words: list[str]) -> int:
         if command == chosen:
             runner = importlib.import_module(module_of(command))
             described, _, more = str(runner.__doc__).partition("\nGood to know:\n")
-            runner.add_arguments(
-                commands.add_parser(
-                    command,
-                    description=described,
-                    epilog=f"good to know:\n{more}" if more else None,
-                    formatter_class=partial(argparse.RawDescriptionHelpFormatter, width=width),
-                )
+            own = commands.add_parser(
+                command,
+                description=described,
+                epilog=f"good to know:\n{more}" if more else None,
+                formatter_class=partial(argparse.RawDescriptionHelpFormatter, width=width),
             )
+            runner.add_arguments(own)
+            if missing := _missing_options(own, words):
+                print(f"drift {command}: there is no file of options {missing}", file=sys.stderr)
+                print("check its name", file=sys.stderr)
+                return 1
         else:
             commands.add_parser(command, add_help=False)
     options = parser.parse_args(words)
@@ -147,6 +151,13 @@ def _run(words: list[str]) -> int:
         print(f"drift {options.command}: {error}"[:300], file=sys.stderr)
         print("check the name, the permissions and the space on the disk", file=sys.stderr)
         return 1
+
+
+def _missing_options(parser: argparse.ArgumentParser, words: list[str]) -> str:
+    """Return the first file of options that is not there; argparse would answer with its usage."""
+    marks = tuple(parser.fromfile_prefix_chars or ())
+    files = (word[1:] for word in words if marks and word.startswith(marks))
+    return next((file for file in files if not os.path.isfile(file)), "")
 
 
 def _completion(words: list[str]) -> int:

@@ -36,6 +36,8 @@ _SHADES: dict[str, dict[str, Any]] = {
     "play": {"facecolor": "0.88"},
     "tune": {"facecolor": "1.0", "edgecolor": "0.55", "hatch": "////", "linewidth": 0.0},
 }
+#: Lines nearer to each other than this cover each other [cents].
+ONE_LINE_CENTS = 1.0
 _LINES: tuple[Any, ...] = ("-", (0, (4, 1.5)), (0, (1, 1.2)), (0, (6, 1.5, 1, 1.5)))
 
 
@@ -103,10 +105,8 @@ def draw_section(ax: Axes, plan: Plan, section: Section) -> None:
     )
     ax.plot(plan.times, course.cents + shift, color="0.35", linewidth=1.1, linestyle=(0, (1, 1.2)))
     if section.movable:
-        for line, (side, cents) in zip(
-            _LINES, plan.planned_cents[section.name].items(), strict=False
-        ):
-            label = shown(side) if side else None
+        for line, (sides, cents) in zip(_LINES, _one_line_each(plan, section), strict=False):
+            label = " and ".join(map(shown, sides)) or None
             ax.plot(plan.times, cents, color=INK, linewidth=2.0, linestyle=line, label=label)
     ax.axhline(0, color=INK, linewidth=0.7)
     limit = plan.assumptions.retune_cents
@@ -116,6 +116,18 @@ def draw_section(ax: Axes, plan: Plan, section: Section) -> None:
     ax.set_title(beside(section, course.based_on), loc="right", fontsize=7, fontweight="normal")
     if len(plan.planned_cents[section.name]) > 1 and section.movable:
         ax.legend(fontsize=8, loc="lower left", ncols=2, handlelength=2.6)
+
+
+def _one_line_each(plan: Plan, section: Section) -> list[tuple[list[str], Any]]:
+    """Return the sides of a section with their pitch; those that would hide each other are one."""
+    drawn: list[tuple[list[str], Any]] = []
+    for side, cents in plan.planned_cents[section.name].items():
+        alike = (sides for sides, other in drawn if np.abs(cents - other).max() < ONE_LINE_CENTS)
+        if (those := next(alike, None)) is not None:
+            those.append(side)
+        else:
+            drawn.append(([side] if side else [], cents))
+    return drawn
 
 
 @style()

@@ -238,7 +238,9 @@ def _keep_warm(plan: Plan) -> Iterator[str]:
     there = np.array(outdoors)[plan.schedule.entry_at(plan.times)]
     if there.any() and float(plan.celsius[there].min()) < KEEP_WARM_CELSIUS:
         first = plan.times[there & (plan.celsius < KEEP_WARM_CELSIUS)][0]
-        yield f"Mouthpieces and mallets are kept warm from {first:%H:%M} on."
+        bars = any(section.instrument.fixed_pitch is not None for section in plan.sections)
+        what = "Mouthpieces and mallets" if bars else "Mouthpieces"
+        yield f"{what} are kept warm from {first:%H:%M} on."
 
 
 def _fixed_pitch(plan: Plan) -> Iterator[str]:

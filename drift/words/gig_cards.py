@@ -115,8 +115,8 @@ def warm_air_before_playing(plan: Plan) -> str:
 
 
 def how_to_read(aim_a4_hz: float, retune_cents: float) -> str:
-    """Return how to read the courses of a plan [Hz, cents]."""
+    """Return how to read the courses of a plan [Hz, cents], in two lines."""
     return (
         f"cents from A4 = {aim_a4_hz:.1f} Hz. dotted with its 95 % band: slides untouched. "
-        f"solid: moves made. dashed: ±{retune_cents:g} cents. grey: playing. hatched: tuning."
+        f"solid: moves made.\ndashed: ±{retune_cents:g} cents. grey: playing. hatched: tuning."
     )

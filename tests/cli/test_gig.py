@@ -495,6 +495,14 @@ def test_options_of_an_evening_are_kept_in_a_file(drift, tmp_path):
     assert drift("gig", f"@{kept}") == drift("gig", *ONE_LINE[1:])
 
 
+def test_a_file_of_options_that_is_not_there_takes_two_lines(drift, tmp_path):
+    status, out, err = drift("gig", "acoustics", f"@{tmp_path / 'gmae.txt'}")
+    assert (status, out) == (1, "")
+    assert err.splitlines() == [
+        f"drift gig: there is no file of options {tmp_path / 'gmae.txt'}", "check its name",
+    ]  # fmt: skip
+
+
 def test_readings_on_paper_are_compared(drift, tmp_path):
     paper = tmp_path / "paper.csv"
     paper.write_text("Section,Time,Cents\ntrumpets,6:45 PM,-6\ntrumpets,7:30 PM,2\n")

@@ -259,6 +259,30 @@ def test_the_figure_is_drawn(found):
     assert png(courses_figure(found)).startswith(b"\x89PNG")
 
 
+def test_what_is_written_under_the_figure_fits_its_width():
+    few = plan(steady(3), [trumpets(), tuba()], TUNES, assumptions=TAKE)
+    figure = courses_figure(few)
+    figure.canvas.draw()
+    caption = next(text for text in figure.texts if "hatched: tuning" in text.get_text())
+    ends = caption.get_window_extent()
+    assert 0 <= ends.x0 < ends.x1 <= figure.bbox.x1
+
+
+def test_sides_that_cover_each_other_are_one_line_with_both_names():
+    out = {"main": 14.0, "F": 10.0, "Bb": 8.0}
+    horn = horns(slides=tuple(out), at_mm=out, travel_mm=dict.fromkeys(out, 40.0))
+    ax = courses_figure(plan(steady(16), [horn], TUNES, assumptions=TAKE)).axes[0]
+    (label,) = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert label == "F and B\N{MUSIC FLAT SIGN}"
+
+
+def test_mallets_are_named_where_there_are_bars():
+    cold = plan(steady(3), [trumpets()], TUNES, assumptions=TAKE)
+    assert "Mouthpieces are kept warm" in words(director_sheet(cold))
+    bars = plan(steady(3), [trumpets(), bells()], TUNES, assumptions=TAKE)
+    assert "Mouthpieces and mallets are kept warm" in words(director_sheet(bars))
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_the_director_sees_what_each_section_is_to_show_where_there_is_room(paper):
     few = plan(steady(3), [trumpets(), tuba(), bells()], TUNES, assumptions=TAKE)
