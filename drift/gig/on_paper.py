@@ -10,13 +10,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from drift.degrees import celsius_of_fahrenheit
 from drift.errors import DriftError
 from drift.gig.days import Days
 from drift.gig.roster import Section
 from drift.gig.rows import Row, read_rows
 from drift.gig.timetable import Schedule
 from drift.instruments import Catalogue, find
-from drift.quantities import HERTZ
+from drift.quantities import HERTZ, TEMPERATURE
 from drift.tables.columns import Place
 from drift.tables.problems import Problem, TablesRefused
 from drift.tables.spelled_times import clock_of
@@ -24,8 +25,8 @@ from drift.tables.spelled_times import clock_of
 __all__ = ["read_paper"]
 
 _WHO = ("section", "player", "instrument")
-_OTHERS = ("date", "side", "note", "a4_hz", "rehearsal", "flagged", "remark", "cents_sd",
-           "pair_probability")  # fmt: skip
+_OTHERS = ("date", "side", "note", "a4_hz", "celsius", "fahrenheit", "rehearsal", "flagged",
+           "remark", "cents_sd", "pair_probability")  # fmt: skip
 _YES = ("yes", "true", "1", "x")
 #: No reading of a band that tunes is further off [cents].
 FURTHEST_CENTS = 200.0
@@ -46,7 +47,8 @@ def read_paper(
     ----------
     path : Path
         A table with ``time`` and ``cents``, and ``section``, ``player`` or ``instrument``; if
-        wanted ``date``, ``note``, ``side`` and ``a4_hz``. Rows stand in any order.
+        wanted ``date``, ``note``, ``side``, ``a4_hz`` and the air beside it, ``celsius`` or
+        ``fahrenheit``. Rows stand in any order.
     sections : sequence of Section
         The roster.
     schedule : Schedule
@@ -59,8 +61,8 @@ def read_paper(
     Returns
     -------
     DataFrame
-        ``time, section, instrument, player, side, note, cents, a4_hz, flagged``; the A4 is NaN
-        where none is given.
+        ``time, section, instrument, player, side, note, cents, a4_hz, celsius, flagged``; A4 and
+        temperature are NaN where none is given.
 
     Raises
     ------
@@ -84,12 +86,20 @@ def read_paper(
         name, instrument = (section.name, section.instrument.name) if section else ("", "")
         flagged = row.text("flagged").casefold() in _YES
         texts = [row.text(column) for column in ("player", "side", "note")]
-        return time, name, instrument, *texts, cents, np.nan if a4 is None else a4, flagged
+        known = (np.nan if value is None else value for value in (a4, _celsius(row)))
+        return time, name, instrument, *texts, cents, *known, flagged
 
-    names = ["time", "section", "instrument", "player", "side", "note", "cents", "a4_hz", "flagged"]
+    names = ["time", "section", "instrument", "player", "side", "note", "cents", "a4_hz",
+             "celsius", "flagged"]  # fmt: skip
     found = pd.DataFrame(rows.taken(take), columns=names)
     found["time"] = pd.to_datetime(found["time"], utc=True)
     return found.sort_values("time", ignore_index=True)
+
+
+def _celsius(row: Row) -> float | None:
+    if (fahrenheit := row.number("fahrenheit", -76, 140)) is not None:
+        return float(celsius_of_fahrenheit(fahrenheit))
+    return row.number("celsius", -60, 60, TEMPERATURE)
 
 
 def _time(row: Row, days: Days, schedule: Schedule) -> datetime | None:

@@ -509,6 +509,12 @@ def test_readings_on_paper_are_compared(drift, tmp_path):
     status, out, err = drift("gig", *ONE_LINE[1:], "--compare", paper)
     assert (status, err) == (0, "")
     assert "18:40 play" in out
+    assert "no temperature was measured outdoors" in out
+    paper.write_text("Section,Time,Cents,Temp\ntrumpets,6:45 PM,-6,43\ntrumpets,7:30 PM,2,41\n")
+    words = ("--columns", "Temp=fahrenheit", "--compare", paper)
+    status, out, err = drift("gig", *ONE_LINE[1:], *words)
+    assert (status, err) == (0, "")
+    assert "the air was 1.6 °C warmer than forecast" in out
     paper.write_text("Section,Time,Cents\nkazoos,6:45 PM,-6\ntrumpets,late,2\n")
     status, _, err = drift("gig", *ONE_LINE[1:], "--compare", paper)
     assert status == 1

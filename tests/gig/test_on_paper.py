@@ -54,6 +54,13 @@ def test_an_evening_over_midnight_has_its_last_readings_on_the_next_day(tmp_path
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(("column", "typed"), [("celsius", "10"), ("fahrenheit", "50")])
+def test_the_air_may_be_written_beside_a_reading(tmp_path, column, typed):
+    text = f"time,section,cents,{column}\n18:20,low,1,{typed}\n18:21,low,2,\n18:22,low,3,{typed}\n"
+    found = read_paper(written(tmp_path, text), BAND, EVENING)
+    assert found["celsius"].fillna(-99).tolist() == [10.0, -99.0, 10.0]
+
+
 def test_everything_that_cannot_be_taken_is_named_at_once(tmp_path):
     text = "time,section,cents\nsoon,low,1\n18:20,kazoos,2\n18:21,low,flat\n18:22,low,\n"
     with pytest.raises(TablesRefused, match="4 problems") as refused:
