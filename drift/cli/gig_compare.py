@@ -36,11 +36,13 @@ def known_before(study: Study, options: argparse.Namespace) -> tuple[Study, tupl
     from drift.study import Study
 
     known = study.rehearsals
-    start = schedule_of(options, zone_of(options), day_of(options)).start
-    before = known.over_by(start - EVENING)
-    left_out = tuple(name for name in known.names if name not in before.names)
-    if not left_out:
+    since = schedule_of(options, zone_of(options), day_of(options)).start - EVENING
+    tables = (known.readings, known.temperatures, known.events)
+    later = {name for table in tables for name in table.loc[table["time"] >= since, "rehearsal"]}
+    if not later:
         return study, ()
+    left_out = tuple(name for name in known.names if name in later)
+    before = known.before(since)
     if before.readings.empty:
         raise InputError(
             f"{options.source} holds nothing from before that evening",

@@ -93,19 +93,14 @@ class Rehearsals:
             readings = readings[readings["player"].isin(wanted)]
         return Rehearsals(readings, temperatures, self.events, self.calibrations, notices)
 
-    def over_by(self, time: datetime) -> Rehearsals:
-        """Return the part that was known at a time: the rehearsals that were over by then.
+    def before(self, time: datetime) -> Rehearsals:
+        """Return the part that was recorded before a time: no later slide, calibration or notice.
 
-        Unlike in `only`, the slide events of the others go with them.
+        Unlike in `only`, the slide events of what is left out go with it.
         """
         tables = {name: getattr(self, name) for name in RECORDS}
-        last = pd.concat([self.readings, self.temperatures, self.events])
-        over = last.groupby("rehearsal")["time"].max() < time
-        names = set(over.index[over])
-        for name, table in tables.items():
-            known = table["rehearsal"].isin(names) if "rehearsal" in table else table["time"] < time
-            tables[name] = table[known].reset_index(drop=True)
-        return replace(self, **tables)
+        kept = {name: t[t["time"] < time].reset_index(drop=True) for name, t in tables.items()}
+        return replace(self, **kept)
 
     def same_as(self, other: Rehearsals) -> bool:
         """Return whether another one holds the same rows in every table."""
