@@ -409,7 +409,7 @@ def test_an_evening_is_compared_with_its_plan(drift, tmp_path):
 
 
 DAY_4 = ("--celsius", "20", "--from", "19:00", "--to", "20:30", "--instrument", "trumpets",
-         "--date", "2026-09-04", "--zone=+02:00")  # fmt: skip
+         "--draws", "100", "--date", "2026-09-04", "--zone=+02:00")  # fmt: skip
 
 
 def test_the_evening_that_is_judged_is_not_in_its_plan(drift, tmp_path):
@@ -431,7 +431,6 @@ def test_the_evening_that_is_judged_is_not_in_its_plan(drift, tmp_path):
     assert found == known
     out = drift("gig", whole, *DAY_4, "--compare", whole)[1]
     assert "from what was known before that evening; left out of whole: 1 rehearsal, day 4" in out
-    assert "left out" not in drift("gig", earlier, *DAY_4, "--compare", whole)[1]
 
 
 def test_slides_that_sheets_moved_and_nobody_logged_are_told(drift, tmp_path):
