@@ -22,7 +22,7 @@ from drift.slides.reference import Reference
 from drift.study import Study
 from drift.words import one_page as words
 from drift.words.remaining_error import what_remains
-from drift.words.slides import orders
+from drift.words.slides import length, orders
 from drift.words.warming import warm_up_briefly
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -106,6 +106,8 @@ def test_a_slide_that_was_moved_is_named_with_both_positions(study, rowan):
     text = read(one_page_pdf(replace(rowan, correction=since)))[1]
     assert text.count("the F slide was at 14.5 mm when tuned and is logged at 8 mm now") == 1
     assert "slides at main 14 mm, F 14.5 mm" in text
+    to = next(move.to_mm for move in since.moves if move.slide == "F")
+    assert f"Pull the F slide out {length(to - 8.0)}, to {length(to)} (" in text
 
 
 def test_every_note_that_was_read_is_in_the_table_while_there_is_room(rowan):

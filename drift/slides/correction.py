@@ -131,6 +131,15 @@ class Correction:
         """Whether a temperature lies outside those measured so far."""
         return any(notice.kind is About.EXTRAPOLATED for notice in self.notices)
 
+    @property
+    def moved_to_mm(self) -> dict[str, float]:
+        """Where slides are now that were moved since the tuning, which `moves` start from [mm]."""
+        return {
+            notice.slide: notice.value
+            for notice in self.notices
+            if notice.kind is About.MOVED_SINCE and notice.value is not None
+        }
+
     def to_json(self) -> dict[str, Any]:
         """Return the answer as one JSON object (numbers unrounded)."""
         return {

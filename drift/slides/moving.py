@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
@@ -50,6 +50,26 @@ class Move:
     def interval_includes_zero(self) -> bool:
         """Whether it may as well go the other way, or nowhere."""
         return self.low_mm <= 0.0 <= self.high_mm
+
+    def counted_from(self, now_mm: float) -> Move:
+        """Return it with the same end, counted from where the slide is now [mm from fully in].
+
+        Examples
+        --------
+        >>> moved = Move("main", -16.0, -23.0, -6.0, 23.0, 7.0).counted_from(26.0)
+        >>> moved.move_mm, moved.low_mm, moved.high_mm, moved.to_mm
+        (-19.0, -26.0, -9.0, 7.0)
+        """
+        if self.from_mm is None:
+            return self
+        since = now_mm - self.from_mm
+        return replace(
+            self,
+            move_mm=self.move_mm - since,
+            low_mm=self.low_mm - since,
+            high_mm=self.high_mm - since,
+            from_mm=now_mm,
+        )
 
     def to_json(self) -> dict[str, Any]:
         """Return the move as one JSON object (numbers unrounded)."""

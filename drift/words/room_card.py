@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from drift.degrees import shown_degrees
-from drift.slides.correction import About
 from drift.slides.positions import PositionTable
 from drift.words import slide_table
 from drift.words.remaining_error import what_remains
@@ -43,8 +42,7 @@ def beside(table: PositionTable, slide: str, *, inches: bool = False) -> list[st
 def _now_mm(table: PositionTable, slide: str) -> float | None:
     """Return where a slide is: as logged last, else as it was tuned."""
     there = table.corrections[0]
-    moved = {one.slide: one.value for one in there.notices if one.kind is About.MOVED_SINCE}
-    return moved.get(slide, there.at.get(slide))
+    return there.moved_to_mm.get(slide, there.at.get(slide))
 
 
 def instead(table: PositionTable) -> list[str]:

@@ -96,35 +96,73 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
         return ["This instrument cannot be tuned: the others tune to it."]
     listed = [" ".join(filter(None, (warm_up(correction), counts_on(correction))))]
     if correction.decision.action is not Action.MOVE:
-        return [*listed, _leave(correction)]
+        return [*listed, *orders(correction, inches=inches)]
     habit = instrument.habit
     listed.append(
         (f"{habit[0].upper()}{habit[1:]}. " if habit else "")
         + "Play the note as you would in the band; look at the tuner only afterwards."
     )
-    listed += [_step(correction, move, inches) for move in correction.moves]
+    listed += [_step(correction, move, inches) for move in _from_now(correction)]
     listed += _valve_step(correction, inches)
     listed.append("Never force a slide that is stuck: leave it to a repairer.")
     return listed
 
 
 def orders(correction: Correction, *, inches: bool = False) -> list[str]:
-    """Return what to do with each slide that moves, a sentence each, and nothing else."""
-    if correction.decision.action is not Action.MOVE:
-        return [_leave(correction)]
-    return [
+    """Return what to do with each slide that moves, a sentence each, and nothing else.
+
+    A move is counted from where its slide is logged now, which may not be where it was tuned.
+    """
+    leave = correction.decision.action is not Action.MOVE
+    moves = _back(correction) if leave else _from_now(correction)
+    told = [
         f"{move_in_words(move, _name(correction.instrument, move.slide), inches=inches)}."
-        for move in correction.moves
+        for move in moves
         if not _unseen(move.move_mm, inches)
+    ]
+    if leave:
+        return [_leave(correction, back=bool(told)), *told]
+    return told or [_nowhere_to_go(correction)]
+
+
+def _from_now(correction: Correction) -> list[Move]:
+    """Return the moves, counted from where slides are now that were moved since the tuning."""
+    now = correction.moved_to_mm
+    return [
+        move.counted_from(now[move.slide])
+        if move.slide in now and not _stuck(correction, move.slide)
+        else move
+        for move in correction.moves
     ]
 
 
-def _leave(correction: Correction) -> str:
+def _back(correction: Correction) -> list[Move]:
+    """Return the moves that bring slides back to where they were tuned."""
+    return [
+        Move(slide, at - now, at - now, at - now, now, at)
+        for slide, now in correction.moved_to_mm.items()
+        if not _stuck(correction, slide)
+        for at in (correction.at[slide],)
+    ]
+
+
+def _leave(correction: Correction, *, back: bool) -> str:
+    what = "Set the slides as they were tuned" if back else "Leave the slides where they are"
     if correction.decision.reason is Reason.UNSURE:
-        return "Leave the slides where they are and tune by ear: the move is too uncertain."
+        return f"{what} and tune by ear: the move is too uncertain."
     cents = round(abs(correction.decision.cents))
     few = f"{cents} cents are" if cents != 1 else "1 cent is"
-    return f"Leave the slides where they are: {few} hardly noticed."
+    return f"{what}: {few} hardly noticed."
+
+
+def _nowhere_to_go(correction: Correction) -> str:
+    at_end = any(move.at_end_of_travel for move in correction.moves)
+    why = "can go no further" if at_end else "are where they have to go"
+    return f"Leave the slides where they are: they {why}."
+
+
+def _stuck(correction: Correction, slide: str) -> bool:
+    return any(n.kind is About.STUCK and n.slide == slide for n in correction.notices)
 
 
 def _step(correction: Correction, move: Move, inches: bool) -> str:
@@ -139,8 +177,7 @@ def _why_left(correction: Correction, move: Move) -> str:
     """Return why a slide that would have to move is left where it is."""
     if not move.at_end_of_travel:
         return ""
-    stuck = any(n.kind is About.STUCK and n.slide == move.slide for n in correction.notices)
-    return ": it is stuck" if stuck else ": it can go no further"
+    return ": it is stuck" if _stuck(correction, move.slide) else ": it can go no further"
 
 
 def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
@@ -277,18 +314,13 @@ def moved_since(notice: Caveat, correction: Correction, inches: bool = False) ->
 
 
 def _instead(notice: Caveat, correction: Correction, inches: bool) -> str:
-    """Return what to do with a slide that is no longer where the moves are counted from."""
-    tuned = correction.at[notice.slide]
-    move = next(move for move in correction.moves if move.slide == notice.slide)
-    back = length(tuned, inches=inches)
-    if correction.decision.action is not Action.MOVE or _unseen(move.move_mm, inches):
-        return f"set it to {back}"
-    from_there = tuned + move.move_mm - (notice.value or 0.0)
-    if _unseen(from_there, inches):
+    """Return what its order makes of a slide that is no longer where it was tuned."""
+    if _stuck(correction, notice.slide):
+        return "the answer takes it to be where it was tuned"
+    move = next(move for move in _from_now(correction) if move.slide == notice.slide)
+    if correction.decision.action is Action.MOVE and _unseen(move.move_mm, inches):
         return "leave it there, it is where it has to go"
-    verb, way = ("pull", "out") if from_there > 0 else ("push", "in")
-    far = length(from_there, inches=inches)
-    return f"set it to {back} first, or {verb} it {way} {far} from where it is now"
+    return "its move is counted from where it is now"
 
 
 def _heading(correction: Correction) -> str:

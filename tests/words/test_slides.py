@@ -82,20 +82,62 @@ def test_an_end_and_a_remaining_error_are_said_once_each():
     assert text.count("note: ") == 0
 
 
-def test_a_slide_moved_since_is_told_from_where_to_where():
-    tuned = Reference("home", START, 20.0, 30.0, True, {"main": 20.0, "F": 13.5}, {"F": 8.0})
-    found = correct(COLD, "double horn", 5, at={"main": 20.0, "F": 13.5}, reference=tuned)
-    assert notices(found)[-1].endswith("first, or pull it out 0.5 mm from where it is now")
-    there = replace(tuned, moved_to_mm={"F": found.moves[1].to_mm})
-    found = correct(COLD, "double horn", 5, at={"main": 20.0, "F": 13.5}, reference=there)
+TUNED = Reference("home", START, 20.0, 30.0, True, {"main": 20.0, "F": 13.5}, {"F": 8.0})
+AT = {"main": 20.0, "F": 13.5}
+
+
+def cold(**moved):
+    return correct(COLD, "double horn", 5, at=AT, reference=replace(TUNED, moved_to_mm=moved))
+
+
+def test_a_move_is_counted_from_where_the_slide_is_logged_now():
+    tuned = correct(COLD, "double horn", 5, at=AT)
+    assert orders(tuned)[1] == "Push the F slide in 5 mm, to 8.5 mm (4 to 6.5 mm in)."
+    in_since = cold(F=3.0)
+    assert orders(in_since)[1] == "Pull the F slide out 5.5 mm, to 8.5 mm (4 to 6.5 mm out)."
+    assert orders(in_since)[1] in " ".join(steps(in_since))
+    assert orders(in_since)[0] == orders(tuned)[0]
+    assert notices(in_since)[-1] == (
+        "the F slide was at 13.5 mm when tuned and is logged at 3 mm now: its move is counted "
+        "from where it is now"
+    )
+    assert in_since.to_json()["moves"] == tuned.to_json()["moves"]  # they name what they start from
+
+
+def test_a_slide_that_is_where_it_has_to_go_is_left_there():
+    to = {move.slide: move.to_mm for move in cold().moves}
+    found = cold(F=to["F"])
+    assert not any("F slide" in order for order in orders(found))
+    assert any("Leave the F slide where it is." in step for step in steps(found))
     assert notices(found)[-1].endswith("now: leave it there, it is where it has to go")
-    far = replace(tuned, moved_to_mm={"F": 3.0})
-    there = notices(correct(COLD, "double horn", 5, at={"main": 20.0, "F": 13.5}, reference=far))
-    assert there[-1].endswith("set it to 13.5 mm first, or pull it out 5.5 mm from where it is now")
-    few = correct(Told(3.0, 2.0, 4.0), "double horn", 22, at={"F": 13.5}, reference=tuned)
-    assert notices(few) == [
-        "the F slide was at 13.5 mm when tuned and is logged at 8 mm now: set it to 13.5 mm"
+    assert orders(cold(main=to["main"], F=to["F"])) == [
+        "Leave the slides where they are: they are where they have to go."
     ]
+
+
+def test_slides_that_can_go_no_further_are_left():
+    assert orders(correct(HOT, "Bb trumpet", 33, stuck=["main"])) == [
+        "Leave the slides where they are: they can go no further."
+    ]
+
+
+def test_a_slide_moved_since_goes_back_where_nothing_else_is_worth_moving():
+    few = correct(Told(3.0, 2.0, 4.0), "double horn", 22, at={"F": 13.5}, reference=TUNED)
+    assert orders(few) == [
+        "Set the slides as they were tuned: 3 cents are hardly noticed.",
+        "Pull the F slide out 5.5 mm, to 13.5 mm.",
+    ]
+    assert steps(few)[-2:] == orders(few)
+    unsure = correct(Told(8.0, -6.0, 22.0), "double horn", 25, at={"F": 13.5}, reference=TUNED)
+    assert orders(unsure)[0] == (
+        "Set the slides as they were tuned and tune by ear: the move is too uncertain."
+    )
+
+
+def test_a_stuck_slide_is_never_ordered_from_where_it_is_now():
+    found = correct(COLD, "double horn", 5, at=AT, reference=TUNED, stuck=["F"])
+    assert any("Leave the F slide where it is: it is stuck" in step for step in steps(found))
+    assert notices(found)[-1].endswith("now: the answer takes it to be where it was tuned")
 
 
 def test_what_untouched_valve_slides_do_is_said():
