@@ -29,6 +29,7 @@ from drift.quantities import (
 from drift.study import Study
 from drift.words import slide_table
 from drift.words.cents import degrees
+from drift.words.intervals import in_brackets
 from drift.words.now import basis
 from drift.words.remaining_error import what_remains
 from drift.words.slides import notices, steps, tuned_from
@@ -147,13 +148,19 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
         inches=units.inches,
         degrees=degrees,
         tuned_from=tuned_from,
-        remains=what_remains(correction) if correction else (),
+        remains=_what_remains(correction, inches=units.inches) if correction else (),
         notices=notices(correction, inches=units.inches) if correction else (),
         words=slide_table,
         table=table,
         refusal=refusal,
         status=422 if refusal else 200,
     )
+
+
+def _what_remains(correction: Correction, *, inches: bool) -> list[str]:
+    """Return what remains, and what the brackets of the moves hold, where they have any."""
+    brackets = "" if inches else in_brackets(correction)
+    return [*what_remains(correction), *([brackets] if brackets else [])]
 
 
 def question_of(

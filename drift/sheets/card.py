@@ -19,6 +19,7 @@ from drift.sheets.faces import BOLD, PLAIN, escaped, height_of, register_faces, 
 from drift.sheets.room_card import room_story
 from drift.slides.positions import PositionTable
 from drift.words import slide_table as words
+from drift.words.intervals import small_figures
 from drift.words.warming import counts_on, warm_up_briefly
 from drift.writing import written_file
 
@@ -126,7 +127,7 @@ def _several_rooms(
     """Return the table, and below it what to know: in a smaller type where that asks for room."""
     there = table.corrections[0]
     lines = [
-        *([] if inches or not table.slides else [words.SMALL_NUMBERS]),
+        *([] if inches or not table.slides else [small_figures(table)]),
         *words.legend(table, inches=inches, give_travel="", far=words.EXTRAPOLATED_IN_FULL),
         *([warm_up_briefly(there), counts_on(there)] if table.instrument.slides else []),
     ]

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
+from drift.instruments.slopes import expected_slopes
 from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
 from drift.slides.moves import MM_UNSEEN, Solution, room_to_move, solve
 
-__all__ = ["Move", "moves_for"]
+__all__ = ["Move", "mm_of_cents", "moves_for"]
 
 MOST = 0.5
 """A move that is by at least so much for another slide is said to make up for it."""
@@ -146,6 +147,32 @@ def moves_for(
         for_which = _makes_up_for(instrument, slide, middle.moves_mm, calibration)
         moves.append(Move(slide, move_mm, ends[0], ends[-1], before, after, end, for_which))
     return middle, tuple(moves)
+
+
+def mm_of_cents(
+    instrument: Instrument, slide: str, cents: float, calibration: MeasuredSlopes | None = None
+) -> float:
+    """Return the move of a slide for a few cents on the side it is set on [mm, out positive].
+
+    Parameters
+    ----------
+    instrument : Instrument
+        The instrument.
+    slide : str
+        Which slide.
+    cents : float
+        How sharp [cents].
+    calibration : mapping, optional
+        Measured cents per millimetre, keyed ``(slide, side)``.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> round(mm_of_cents(find("tenor trombone"), "main", 3.0), 1)
+    2.3
+    """
+    side = instrument.slide(slide).sides[0]
+    return -cents / expected_slopes(instrument, calibration)[slide, side]
 
 
 def _makes_up_for(

@@ -14,6 +14,7 @@ from drift.notes import shown, written_of
 from drift.regression.advice import Advice
 from drift.words import slide_table
 from drift.words.cents import deviation, interval
+from drift.words.intervals import what_tuning_left
 from drift.words.letters import capital
 from drift.words.noticed import of_player, sentences
 from drift.words.numbers import minus
@@ -121,7 +122,7 @@ def expected(evidence: PlayerEvidence) -> list[str]:
         f"If it was in tune at {shown_degrees(there.tuned_celsius)} after "
         f"{there.tuned_minutes:.0f} minutes of playing{tuned_from(there)}{slides}, it will be "
         f"{deviation(cents.estimate)} there after {there.minutes:g} minutes "
-        f"({interval(cents)} cents, 95 %).",
+        f"({interval(cents)} cents, 95 %). {what_tuning_left(there)}".rstrip(),
         *([f"Note: {known}."] if known else []),
     ]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from drift.degrees import shown_degrees
 from drift.slides.positions import PositionTable
 from drift.words import slide_table
+from drift.words.intervals import most_likely
 from drift.words.remaining_error import what_remains
 from drift.words.slides import length, orders
 from drift.words.warming import counts_on, warm_up
@@ -62,6 +63,7 @@ def to_know(table: PositionTable, *, inches: bool = False) -> list[str]:
         return slide_table.legend(table)
     lines = [warm_up(there), counts_on(there), f"It starts from an instrument {started}."]
     lines += slide_table.moved_since_tuning(table, inches=inches, instead="set it as above")
+    lines += [] if inches else [most_likely(there)]
     if any(table.extrapolated):
         lines.append("No reading so far was in such air: the answer is extrapolated.")
     lines += [*slide_table.travel_unknown(table, ""), slide_table.reminder(table)]

@@ -16,7 +16,6 @@ __all__ = [
     "EXTRAPOLATED",
     "EXTRAPOLATED_IN_FULL",
     "REMAINING",
-    "SMALL_NUMBERS",
     "about_remaining",
     "cell",
     "cell_interval",
@@ -39,7 +38,6 @@ FULLY_IN, STUCK, END, TOO_FAR = "fully in", "stuck", "end", "too far?"
 STAY = "stay"
 REMAINING = "remaining\n(cents)"
 A_MOVE = "move"
-SMALL_NUMBERS = "Small figures: the right position lies between them (95 % likely)."
 HOW_TO_GIVE_TRAVEL = "--travel"
 
 

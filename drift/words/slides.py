@@ -14,6 +14,7 @@ from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.words.cents import length as rounded
 from drift.words.cents import order, slide_noun
+from drift.words.intervals import in_brackets
 from drift.words.remaining_error import what_remains
 from drift.words.warming import counts_on, warm_up
 
@@ -265,7 +266,9 @@ def answer(correction: Correction, *, inches: bool = False) -> str:
     for number, text in enumerate(steps(correction, inches=inches), 1):
         lines.append(_wrapped(f"{number}. {text}", indent="   "))
     if correction.decision.action is Action.MOVE:
-        lines += ["", *map(_wrapped, what_remains(correction)), *_left_alone(correction)]
+        brackets = [] if inches else [in_brackets(correction)]
+        told = filter(None, (*what_remains(correction), *brackets))
+        lines += ["", *map(_wrapped, told), *_left_alone(correction)]
     lines += [
         f"The {shown(slide)} slide does"
         + (f" on the {shown(side)} side" if side else "")
