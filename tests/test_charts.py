@@ -11,6 +11,7 @@ import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
 import pytest
+from matplotlib.text import Text
 from numpy.testing import assert_allclose
 
 import drift
@@ -284,6 +285,20 @@ def test_the_edge_cuts_no_line_and_no_mark(fit):
             drawn = np.asarray(line.get_ydata(), dtype=float)
             room = 0.5 if line.get_marker() == "o" else 0.0
             assert low + room <= drawn.min() <= drawn.max() <= high - room
+
+
+def test_a_long_title_goes_on_in_a_second_line_and_is_not_cut(fit):
+    name = "Rowan of the Old Malthouse Band"
+    rows = fit.rows.assign(player=fit.rows["player"].replace("Rowan", name))
+    ax = charts.drift_against_playing_time(replace(fit, rows=rows), instrument="double horn")
+    figure, text = ax.figure, ax.get_title(loc="left")
+    assert text.endswith("brought to 20\N{NO-BREAK SPACE}°C")
+    figure.draw_without_rendering()
+    (drawn,) = (each.get_window_extent() for each in ax.findobj(Text) if each.get_text() == text)
+    assert drawn.x0 >= 0.0
+    assert drawn.x1 <= figure.bbox.x1
+    assert drawn.y1 <= figure.bbox.y1
+    assert drawn.y0 >= ax.bbox.y1
 
 
 def test_of_several_instruments_the_chart_says_which_and_the_figure_has_all(fit):

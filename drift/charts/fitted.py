@@ -198,9 +198,8 @@ def drift_against_playing_time(
         _points(ax, rows, "playing_minutes")
     ax.set_xlabel("playing, rests left out (minutes)")
     ax.set_xlim(left=0.0)
-    title = _title(
-        fit, rows, name, f"playing time, brought to {brought_to}", chosen=bool(instrument)
-    )
+    together = brought_to.replace(" ", "\N{NO-BREAK SPACE}")  # a long title is broken into lines
+    title = _title(fit, rows, name, f"playing time, brought to {together}", chosen=bool(instrument))
     _finish(ax, fit, rows, [line["reading_low"], line["reading_high"]], title)
     return ax
 
@@ -309,5 +308,5 @@ def _finish(
     around = [drawn.min() - MARK_CENTS, drawn.max() + MARK_CENTS]
     ax.set_ylim(round_limits(around, STEP_CENTS, USUAL_CENTS))
     signed(ax.yaxis)
-    ax.set_title(title)
+    ax.set_title(title, wrap=True)
     legend_below(ax)
