@@ -263,7 +263,10 @@ def _finish(sitting: Sitting, now: datetime) -> None:
     state, seat, tuning = sitting.close(now), sitting.seat, sitting.tuning
     lines = closing(tuning, sitting.before, state, seat.units, written=seat.written)
     slopes = pooled_slopes(of_logbook(sitting.book), seat.player, tuning.instrument)
-    print("\n".join([*lines, *pooled_in_words(slopes, seat.units)]), flush=True)
+    print(
+        "\n".join([*lines, *pooled_in_words(slopes, seat.units, tuning.instrument.name)]),
+        flush=True,
+    )
 
 
 def _tell(text: str) -> None:

@@ -214,7 +214,7 @@ class TuningDesk:
         state, seat, tuning = sitting.close(now), sitting.seat, sitting.tuning
         lines = closing(tuning, sitting.before, state, seat.units, written=seat.written)
         slopes = pooled_slopes(of_logbook(self.room.book), seat.player, tuning.instrument)
-        return "\n".join([*lines, *pooled_in_words(slopes, seat.units)])
+        return "\n".join([*lines, *pooled_in_words(slopes, seat.units, tuning.instrument.name)])
 
     def _asked(self, running: _Running) -> str:
         sitting = running.sitting

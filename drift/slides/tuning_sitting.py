@@ -38,11 +38,14 @@ class Doubted:
         As typed, from fully in [mm].
     asked_mm : float or None
         Where it was to go [mm]; None where it was not to move.
+    instrument : str
+        Of which instrument.
     """
 
     slide: str
     position_mm: float
     asked_mm: float | None
+    instrument: str = ""
 
 
 @dataclass(frozen=True)
@@ -251,5 +254,5 @@ class Sitting:
             else:
                 away, asked = abs(mm - now.to_mm) > furthest, now.to_mm
             if away:
-                return Doubted(slide, mm, asked)
+                return Doubted(slide, mm, asked, self.tuning.instrument.name)
         return None

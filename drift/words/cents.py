@@ -17,10 +17,12 @@ __all__ = [
     "order",
     "position",
     "signed",
+    "slide_name",
     "slide_noun",
 ]
 
 MINUS = "\N{MINUS SIGN}"
+TUNING_SLIDE = "tuning slide"
 THIRTY_SECONDS = 32
 """The marks of a rule in inches that lie nearest to half a millimetre."""
 
@@ -197,6 +199,18 @@ def degrees(celsius: float, units: Units = METRIC, decimals: int = 1) -> str:
     return f"{degrees_in(celsius, units):z.{decimals}f} {units.degrees}".replace("-", MINUS)
 
 
+def slide_name(slide: str, instrument: str = "") -> str:
+    """Return how a slide is named beside its position: as in the catalogue, but on a trombone.
+
+    Examples
+    --------
+    >>> slide_name("main", "double horn"), slide_name("Bb"), slide_name("main", "bass trombone")
+    ('main', 'B♭', 'tuning slide')
+    """
+    noun = slide_noun(slide, instrument)
+    return noun if noun == TUNING_SLIDE else shown(slide)
+
+
 def slide_noun(slide: str, instrument: str = "") -> str:
     """Return what players call a slide; on a trombone the main one is the tuning slide.
 
@@ -213,6 +227,6 @@ def slide_noun(slide: str, instrument: str = "") -> str:
     'tuning slide'
     """
     if slide == "main" and "trombone" in instrument:
-        return "tuning slide"
+        return TUNING_SLIDE
     name = shown(slide)
     return f"{name} slide" if slide == "main" or name[:1].isupper() else name

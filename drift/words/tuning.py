@@ -19,6 +19,7 @@ from drift.words.cents import (
     making_up,
     order,
     position,
+    slide_name,
     slide_noun,
 )
 from drift.words.letters import capital
@@ -284,7 +285,8 @@ def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> 
     if not tuning.sides or not slides:
         return "This instrument cannot be tuned: the others tune to it."
     marks = ", ".join(
-        f"{shown(s.name)} at {position(tuning.belief.positions_mm[s.name], units, 0.25)}"
+        f"{slide_name(s.name, tuning.instrument.name)} "
+        f"at {position(tuning.belief.positions_mm[s.name], units, 0.25)}"
         for s in slides
     )
     lines = [f"Mark {marks}."]
@@ -293,7 +295,9 @@ def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> 
     return " ".join(lines)
 
 
-def pooled_in_words(slopes: Sequence[PooledSlope], units: Units = METRIC) -> list[str]:
+def pooled_in_words(
+    slopes: Sequence[PooledSlope], units: Units = METRIC, instrument: str = ""
+) -> list[str]:
     """Return what the tunings of a player taught of the slides, a line each.
 
     Parameters
@@ -302,6 +306,8 @@ def pooled_in_words(slopes: Sequence[PooledSlope], units: Units = METRIC) -> lis
         Those known well enough.
     units : Units
         Of the player.
+    instrument : str
+        Of which instrument.
 
     Examples
     --------
@@ -310,7 +316,7 @@ def pooled_in_words(slopes: Sequence[PooledSlope], units: Units = METRIC) -> lis
     """
     per, over = ("a sixteenth of an inch", 25.4 / 16) if units.inches else ("a millimetre", 1.0)
     return [
-        f"Over {one.tunings} tunings, {per} of the {slide_noun(one.slide)} moved "
+        f"Over {one.tunings} tunings, {per} of the {slide_noun(one.slide, instrument)} moved "
         f"{f'the {shown(one.side)} side' if one.side else 'the pitch'} by "
         f"{abs(one.cents_per_mm) * over:.2f} cents (± {NORMAL_95 * 100 * one.relative_sd:.0f} %)."
         for one in slopes

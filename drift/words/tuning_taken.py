@@ -10,7 +10,7 @@ from drift.quantities import METRIC, Units
 from drift.slides.tuning_begun import Begun
 from drift.slides.tuning_sitting import Doubted, Taken
 from drift.tonight.tuning_steps import Tuning
-from drift.words.cents import degrees, deviation, position, slide_noun
+from drift.words.cents import degrees, deviation, position, slide_name, slide_noun
 from drift.words.letters import capital
 
 __all__ = [
@@ -83,7 +83,7 @@ def resumed_in_words(begun: Begun, units: Units = METRIC) -> str:
     kept = [f"{n} {what}{'' if n == 1 else 's'}" for what, n in counts.items() if n]
     saved = f"{' and '.join(kept)} {'is' if sum(counts.values()) == 1 else 'are'} kept"
     slides = ", ".join(
-        f"{shown(name)} at {_place(mm, units)}"
+        f"{slide_name(name, begun.tuning.instrument.name)} at {_place(mm, units)}"
         for name, mm in begun.tuning.belief.positions_mm.items()
     )
     where = f" Slides: {slides}." if slides else ""
@@ -141,7 +141,8 @@ def doubted_in_words(doubted: Doubted, units: Units = METRIC) -> str:
     What the tuner shows has a sign, such as +7, and is typed when a note is asked for.
     """
     sign = "inch" if units.inches else "mm"
-    at = f"{shown(doubted.slide)} at {_place(doubted.position_mm, units)} {sign}?"
+    name = slide_name(doubted.slide, doubted.instrument)
+    at = f"{name} at {_place(doubted.position_mm, units)} {sign}?"
     if doubted.asked_mm is None:
         return f"{at} That is far out. Type it again to keep it, or where the slide is."
     asked = _place(doubted.asked_mm, units)
@@ -164,5 +165,6 @@ def _record(record: Record, units: Units, semitones: int) -> str:
         note = shown(written_of(record.note, semitones) if semitones else record.note)
         return f"{note} {deviation(record.cents)}"
     if isinstance(record, Event) and record.slide and record.position_mm is not None:
-        return f"{shown(record.slide)} at {_place(record.position_mm, units)}"
+        name = slide_name(record.slide, record.instrument)
+        return f"{name} at {_place(record.position_mm, units)}"
     return ""

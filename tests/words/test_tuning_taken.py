@@ -68,6 +68,16 @@ def test_what_is_kept_of_a_tuning_that_goes_on(readings, moves, kept):
     assert resumed_in_words(Begun(tuning, {}, None)) == ""
 
 
+def test_the_slide_of_a_trombone_has_one_name_in_every_line():
+    trombone = begin_tuning(find("tenor trombone"), positions_mm={"main": 22.0})
+    begun = Begun(trombone, {}, None, None, Resumed(trombone, (), 1, 0))
+    assert resumed_in_words(begun).endswith("Slides: tuning slide at 22.")
+    moved = Event(NOW, "hall", "Anselm", "slide", "main", 22.0, instrument="tenor trombone")
+    assert taken_in_words(Taken((moved,))) == "tuning slide at 22"
+    doubted = Doubted("main", 1.0, 22.0, "tenor trombone")
+    assert doubted_in_words(doubted).startswith("tuning slide at 1 mm? Asked was 22. ")
+
+
 @pytest.mark.parametrize(
     ("name", "part", "habit"),
     [

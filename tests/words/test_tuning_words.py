@@ -5,11 +5,12 @@ from dataclasses import replace
 import pytest
 
 from drift.instruments.catalogue import Catalogue
+from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import tuned_of
 from drift.tonight.tuning import begin_tuning, heard, played, set_to, skip
 from drift.tonight.tuning_belief import Habit
 from drift.tonight.tuning_steps import Step
-from drift.words.tuning import combinations, ended, next_step
+from drift.words.tuning import combinations, ended, next_step, pooled_in_words
 
 CATALOGUE = Catalogue.shipped()
 HORN = CATALOGUE.find("double horn")
@@ -106,6 +107,15 @@ def test_no_slide_goes_further():
         for text in said
     )
     assert said[-1].endswith("Mark main at 5.")
+
+
+def test_the_slide_of_a_trombone_is_marked_by_the_name_it_was_moved_by():
+    trombone = CATALOGUE.find("tenor trombone")
+    assert ended(begin_tuning(trombone, positions_mm={"main": 23.0})) == (
+        "Mark tuning slide at 23."
+    )
+    (taught,) = pooled_in_words([PooledSlope("main", "", 5, -1.2, 0.06)], instrument=trombone.name)
+    assert "a millimetre of the tuning slide moved the pitch" in taught
 
 
 def test_valves_and_what_they_leave():
