@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from datetime import timedelta
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -135,6 +137,21 @@ def test_a_tuning_fills_in_where_it_was_tuned_and_says_so(visitor: Visitor, room
     text = ask(visitor, instrument="Bb trumpet", player="Ada", celsius=5)
     assert 'name="tuned_celsius" inputmode="decimal" maxlength="10" value="24"' in text
     assert "Tuned at 24.0 °C after 14 minutes of playing (as it was tuned in hall)." in text
+
+
+def test_a_slide_moved_since_the_tuning_is_ordered_from_where_it_is_now(
+    visitor: Visitor, room: Room
+) -> None:
+    tune_in(room)
+    later = room.clock.now() + timedelta(minutes=20)
+    moved = Event(later, "hall", "Ada", "slide", "main", 31.0, instrument="Bb trumpet")
+    room.book.keep(moved)
+    text = ask(visitor, instrument="Bb trumpet", player="Ada", celsius=5)
+    order = re.search(r"Push the main slide in (\S+) mm, to (\S+) mm", text)
+    assert order is not None
+    assert sum(map(float, order.groups())) == 31.0
+    assert "and is logged at 31 mm now: its move is counted from where it is now." in text
+    assert "In brackets: 95 % likely, if it was in tune where it was tuned." in text
 
 
 def test_fields_as_they_were_filled_in_are_not_typed(visitor: Visitor, room: Room) -> None:
