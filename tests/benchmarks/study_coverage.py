@@ -9,7 +9,7 @@ days are shared and notes have pitches of their own. Twelve readings for each pl
 
 Seeds begin at 3 000 000 (`--first`), which nothing was chosen on; `--sets` counts those of each
 kind and size; the allowances for walls were chosen on seeds from 2 500 000, and `--walls-sd` tries
-another.
+another, `--warm-log-sd` another belief in the time constants of warming and cooling.
 Each season is a line of the results file, which is read again, so that an interrupted study goes on
 where it stopped; `--minutes` ends it after so long.
 """
@@ -21,6 +21,7 @@ import json
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
@@ -141,18 +142,26 @@ def main() -> int:
     parser.add_argument(
         "--walls-sd", type=float, default=Priors().walls_sd, help="allowance [cents/hour]"
     )
+    parser.add_argument(
+        "--warm-log-sd", type=float, help="spread of the log of the time constants (default: 0.6)"
+    )
     parser.add_argument("--results", type=Path, default=Path("coverage.jsonl"))
     options = parser.parse_args()
     lines = options.results.read_text("utf-8").splitlines() if options.results.exists() else []
     done = [json.loads(line) for line in lines]
     known = {(one["kind"], one["size"], one["seed"]) for one in done}
+    priors = Priors(walls_sd=options.walls_sd)
+    if options.warm_log_sd:
+        spread = {"warm_log_sd": options.warm_log_sd, "cool_log_sd": options.warm_log_sd}
+        own = replace(priors.of("Bb trumpet"), **spread)
+        priors = replace(priors, instruments={"Bb trumpet": own})
     began = time.monotonic()
     with options.results.open("a", encoding="utf-8") as file:
         for task in tasks(options.sets, options.sizes, options.first):
             if time.monotonic() - began > 60.0 * options.minutes:
                 break
             if task not in known:
-                done.append(one_season(*task, Priors(walls_sd=options.walls_sd)))
+                done.append(one_season(*task, priors))
                 file.write(json.dumps(done[-1]) + "\n")
                 file.flush()
     tables(done)

@@ -159,7 +159,7 @@ def _drift_check(book: Path) -> str:
         env={**os.environ, "PYTHONUTF8": "1"},
     )  # fmt: skip
     assert done.returncode == 0, done.stderr.decode()
-    assert "the file is whole" in done.stdout.decode()
+    assert "file intact" in done.stdout.decode()
     return done.stdout.decode()
 
 

