@@ -27,6 +27,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
+from drift.cli.named_player import settle_player, settle_player_of
 from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
 from drift.cli.progress import of_source
 from drift.cli.table_check import mention
@@ -66,6 +67,7 @@ def _measure(options: argparse.Namespace) -> int:
     shown = of_source(options.source)
     study = Study.open(options.source, catalogue=catalogue_of(options), **shown)
     mention(study.rehearsals.understood)
+    settle_player_of(options, study.rehearsals)
     slopes = study.slide_slopes(options.player, options.slide, options.instrument)
     keep = is_logbook(options.source) and not options.only_show
     if keep:
@@ -93,6 +95,7 @@ def _undo(options: argparse.Namespace) -> int:
     slide = canonical_name(options.slide).casefold()
     instrument = options.instrument and canonical_name(options.instrument)
     with Logbook(options.source, writer="drift calibrate") as book:
+        settle_player(options, book.players())
         kept = [
             row
             for row in book.rows("calibrations")

@@ -20,6 +20,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from drift.cli.named_player import settle_player_of
 from drift.cli.options import (
     add_covariates,
     add_instruments,
@@ -140,6 +141,7 @@ def run(options: argparse.Namespace) -> int:
         progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)
+    settle_player_of(options, study.rehearsals)
     found = _found(options, study)
     answer = _as_asked(found, options, study.paired.thermometers)
     looked = study.fit if options.apart else found

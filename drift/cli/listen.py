@@ -28,6 +28,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from drift.cli.named_player import settle_player_of_book
 from drift.cli.options import (
     add_instruments,
     add_json,
@@ -117,6 +118,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
+    if options.into:
+        settle_player_of_book(options, options.into)
     turns = _turns(options)
     began = [parse_starts(text) for text in options.starts] if options.into else []
     found = _heard(options, turns)

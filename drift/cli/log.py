@@ -26,6 +26,7 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from drift.cli.named_player import settle_player
 from drift.cli.options import add_logging, add_side, catalogue_of, check_microphone
 from drift.cli.progress import of_source
 from drift.errors import InputError
@@ -71,6 +72,7 @@ def run(options: argparse.Namespace) -> int:
         book = open_things.enter_context(
             Logbook(options.book, writer=f"drift log, process {os.getpid()}")
         )
+        settle_player(options, book.players(), may_be_new=True)
         desk = Desk(
             book,
             options.rehearsal,

@@ -23,6 +23,7 @@ import os
 from functools import partial
 from typing import TYPE_CHECKING
 
+from drift.cli.named_player import settle_player
 from drift.cli.options import add_logging, catalogue_of, check_microphone, microphone_of, notes_of
 from drift.cli.progress import of_source
 
@@ -82,6 +83,7 @@ def run(options: argparse.Namespace) -> int:
             plan=options.plan,
         )
         with room:
+            settle_player(options, room.book.players(), may_be_new=True)
             _begin(room, options)
             address = f"http://{names[0]}:{port}/"
             devices: Devices | None = None

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from drift.cli.named_player import settle_player_of
 from drift.cli.options import (
     add_covariates,
     add_instruments,
@@ -156,7 +157,8 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
             "one page has no --rehearsal, --compare or --title",
             "leave them out, or leave out --one-page",
         )
-    evidence = _study(options).player_report(
+    study = _study(options)  # it settles the name
+    evidence = study.player_report(
         options.player,
         instrument=options.instrument,
         celsius=None if options.celsius is None else parse_degrees(options.celsius),
@@ -174,7 +176,8 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
 def _compose(options: argparse.Namespace, show: Callable[[int, int], None]) -> Document:
     from drift.report import Made, compose, versions
 
-    evidence = _study(options).report(
+    study = _study(options)
+    evidence = study.report(
         rehearsal=options.rehearsal, player=options.player, compared=options.compare
     )
     show(1, 3)
@@ -203,6 +206,7 @@ def _study(options: argparse.Namespace) -> Study:
         **of_source(options.source),
     )
     mention(study.rehearsals.understood)
+    settle_player_of(options, study.rehearsals)
     return study
 
 

@@ -17,6 +17,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from drift.cli.named_player import settle_player_of
 from drift.cli.options import (
     add_instruments,
     add_json,
@@ -167,6 +168,7 @@ def run(options: argparse.Namespace) -> int:
         **of_source(options.source),
     )
     mention(study.rehearsals.understood)
+    settle_player_of(options, study.rehearsals)
     instrument = _instrument(study, options)
     for slide in study.unused_calibrations(instrument.name, options.player):
         print(

@@ -30,6 +30,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from drift.cli.named_player import settle_player
 from drift.cli.options import add_instruments, amount, by_slide, catalogue_of, units
 from drift.cli.progress import of_source
 from drift.errors import DriftError
@@ -132,6 +133,7 @@ def run(options: argparse.Namespace) -> int:
         book = open_things.enter_context(
             Logbook(options.book, writer=f"drift tune, process {os.getpid()}")
         )
+        settle_player(options, book.players(), may_be_new=True)
         begun = _begun(options, book, clock.now())
         listeners = [
             open_things.enter_context(Listener(one, book, options.rehearsal, clock, _tell))
@@ -166,7 +168,7 @@ def _begun(options: argparse.Namespace, book: Logbook, now: datetime) -> Begun:
         study.rehearsals,
         study.before(options.rehearsal),
         options.rehearsal,
-        book.player_called(options.player),
+        options.player,
         study.catalogue.find(options.instrument),
         now,
         at=options.at,
@@ -186,7 +188,7 @@ def _seat(options: argparse.Namespace, book: Logbook, now: datetime) -> Seat:
 
     given = {"a4_hz": options.a4, "units": options.units, "written": options.written}
     desk = Desk(book, options.rehearsal, **given)
-    player = book.player_called(options.player)
+    player = options.player
     if any(value is not None for value in given.values()):
         desk.start(now, player=player)
     units, written = desk.units_of(player), desk.written_by(player)

@@ -102,6 +102,12 @@ class Rehearsals:
         kept = {name: t[t["time"] < time].reset_index(drop=True) for name, t in tables.items()}
         return replace(self, **kept)
 
+    @property
+    def players(self) -> list[str]:
+        """Everybody who is named in readings or events, in order of the alphabet."""
+        tables = (self.readings, self.events)
+        return sorted({str(name) for table in tables for name in table["player"].unique()} - {""})
+
     def same_as(self, other: Rehearsals) -> bool:
         """Return whether another one holds the same rows in every table."""
         return all(getattr(self, name).equals(getattr(other, name)) for name in RECORDS)

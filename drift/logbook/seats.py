@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-__all__ = ["OWN", "player_among", "seats_after"]
+from drift.errors import InputError
+from drift.spelling import near
+
+__all__ = ["OWN", "player_among", "player_meant", "seats_after"]
 
 EVERYONES = ("a4", "notes", "units")
 OWN = ", "
@@ -75,6 +78,42 @@ def player_among(players: Iterable[str], name: str) -> str:
     known = list(players)
     alike = (player for player in known if _letters(player) == _letters(name))
     return name if name in known else next(alike, name)
+
+
+def player_meant(players: Iterable[str], name: str, *, may_be_new: bool = False) -> str:
+    """Return the player that is meant by a name, where only one can be.
+
+    Parameters
+    ----------
+    players : iterable of str
+        Who is known.
+    name : str
+        As it was typed: capitals and spaces do not matter.
+    may_be_new : bool
+        Whether a name that nobody has is returned as it is.
+
+    Raises
+    ------
+    InputError
+        When several players have the name in other letters, or nobody has it.
+
+    Examples
+    --------
+    >>> player_meant(["Rowan", "Kim"], "ro WAN")
+    'Rowan'
+    """
+    known = list(players)
+    alike = [player for player in known if _letters(player) == _letters(name)]
+    if name in known or len(alike) == 1:
+        return name if name in known else alike[0]
+    if alike:
+        raise InputError(f"{name!r} may be {' or '.join(alike)}", "write the name as one of these")
+    if may_be_new:
+        return name
+    there = f"here are {', '.join(known)}"
+    close = near(name, known)
+    remedy = f"did you mean {' or '.join(close)}? T{there}" if close else f"t{there}"
+    raise InputError(f"there is no player {name!r}", remedy if known else "nobody is named there")
 
 
 def _letters(name: str) -> str:

@@ -52,14 +52,14 @@ def player_of(rehearsals: Rehearsals, instrument: str, player: str | None = None
     if player == "":
         return None
     if player is not None:
-        if any((table["player"] == player).any() for table in (readings, rehearsals.events)):
+        known = rehearsals.players
+        if player in known:
             return player
-        known = {*readings["player"].unique(), *rehearsals.events["player"].unique()} - {""}
-        remedy = f"there are {', '.join(sorted(known))}"
+        remedy = f"there are {', '.join(known)}"
         raise InputError(f"there is no player {player!r}", remedy)
     mine = readings["instrument"] == canonical_name(instrument)
-    players = readings.loc[mine, "player"].unique()
-    return str(players[0]) if len(players) == 1 else None
+    found = readings.loc[mine, "player"].unique()
+    return str(found[0]) if len(found) == 1 else None
 
 
 def unused_calibrations(rehearsals: Rehearsals, player: str, instrument: str) -> list[str]:

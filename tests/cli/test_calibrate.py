@@ -96,7 +96,7 @@ def test_a_logbook_can_be_left_alone(drift, book):
 
 def test_problems_are_told_in_two_lines(drift, folder):
     for words, problem in (
-        (("--player", "Ada", "--slide", "main"), "there are no readings of 'Ada'"),
+        (("--player", "Ada", "--slide", "main"), "there is no player 'Ada'"),
         (("--player", "Rowan", "--slide", "third"), "has no slide 'third'"),
     ):
         status, out, err = drift("calibrate", folder, *words)
