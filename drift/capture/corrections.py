@@ -71,14 +71,15 @@ def superseded(events: Iterable[Row], moved: records.Event) -> Row | None:
     """Return the entry of the same slide that one with a time of day puts right, if there is one.
 
     A time of day names a minute, and the entry that is put right was made within it: it would be
-    the later of the two, and hold on.
+    the later of the two, and hold on. One that names no instrument, as tables may, is meant too.
     """
-    same = moved.player, moved.instrument, moved.slide
+    same = moved.player, moved.slide
     found = (
         row
         for row in reversed(list(events))
         if row["event"] == moved.event == "slide"
-        and (row["player"], row["instrument"], row["slide"]) == same
+        and (row["player"], row["slide"]) == same
+        and row["instrument"] in ("", moved.instrument)
         and _within(row, moved.time)
     )
     return next(found, None)

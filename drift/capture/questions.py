@@ -10,10 +10,7 @@ from drift.errors import InputError
 from drift.logbook import records
 from drift.logbook.seats import player_among
 
-__all__ = ["FAR_OUT_MM", "Questions", "first_of_a_slide"]
-
-FAR_OUT_MM = 100.0
-"""No slide is pulled so far to tune (common practice)."""
+__all__ = ["Questions", "first_of_a_slide"]
 
 
 class Questions:
@@ -32,7 +29,10 @@ class Questions:
 
     def about_position(self, record: records.Record, once: str | None) -> None:
         """Ask about a slide that is farther out than slides go: it bends all that comes after."""
-        if not isinstance(record, records.Event) or (record.position_mm or 0.0) <= FAR_OUT_MM:
+        if (
+            not isinstance(record, records.Event)
+            or (record.position_mm or 0.0) <= records.FAR_OUT_MM
+        ):
             return
         if self._is_new(f"slide {record.slide} {record.position_mm:g}", once):
             raise InputError(

@@ -24,7 +24,7 @@ def check_tables(options: argparse.Namespace) -> int:
     from drift.tables.checking import conventions
     from drift.tables.problems import TablesRefused
     from drift.tables.taking import take_tables
-    from drift.tables.understood import Alike, Hot, Repeated
+    from drift.tables.understood import Alike, FarOut, Hot, Repeated
 
     how = conventions(
         catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
@@ -38,7 +38,7 @@ def check_tables(options: argparse.Namespace) -> int:
             f"{options.book}: {len(refusal.problems)} {noun}", "mend them, then check again"
         ) from None
     mention(taken.understood)
-    doubtful = [one for one in taken.understood if isinstance(one, Alike | Hot | Repeated)]
+    doubtful = [one for one in taken.understood if isinstance(one, Alike | FarOut | Hot | Repeated)]
     if options.json or options.csv:
         _print(options, (), doubtful)
     else:

@@ -20,6 +20,7 @@ from drift.times import check_instant
 
 __all__ = [
     "EVENTS",
+    "FAR_OUT_MM",
     "RECORDS",
     "STATES",
     "TYPED",
@@ -40,6 +41,8 @@ EVENTS = ("start", "end", "play", "rest", "slide", "tuned", "remark")
 STATES = ("cold", "warm")
 #: The source of a temperature that a person read off and typed.
 TYPED = "typed"
+#: No slide is pulled so far to tune (common practice).
+FAR_OUT_MM = 100.0
 Kind = Literal["time", "text", "name", "note", "number", "whole", "boolean"]
 
 

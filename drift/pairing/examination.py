@@ -14,7 +14,7 @@ from drift.errors import InputError, InstrumentError
 from drift.findings import Finding
 from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
-from drift.logbook.records import TYPED
+from drift.logbook.records import FAR_OUT_MM, TYPED
 from drift.logbook.rehearsals import Rehearsals, of_logbook
 from drift.pairing.thermometers import GAP_MINUTES, temperatures_at
 from drift.times import shown_time
@@ -23,6 +23,9 @@ __all__ = ["Examination", "close_interrupted", "examine", "suspicious"]
 
 JUMP_CELSIUS_PER_MINUTE = 5.0
 """Air in a room does not change faster than this; a probe carried outdoors may."""
+
+MOST_FAR = 5
+"""So many slides that are far out are shown one by one; a table in other units has many."""
 
 MOST_JUMPS = 5
 """So many jumps of one thermometer are shown one by one; a bad cable makes hundreds."""
@@ -47,7 +50,7 @@ class Examination:
     findings : tuple of Finding
         What to look at; empty where nothing is suspicious. Kinds are ``damage``, ``interrupted``,
         ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``,
-        ``all at once``, ``beyond travel``, ``unknown instrument``.
+        ``all at once``, ``beyond travel``, ``far out``, ``unknown instrument``.
     logged : Rehearsals or None
         What it holds; None where it is damaged.
     """
@@ -147,6 +150,7 @@ def suspicious(
         *_without_temperature(season),
         *_all_at_once(season),
         *_beyond_travel(season.events, travel or {}),
+        *_far_out(season.events, travel or {}),
         *_unknown(season.readings, catalogue),
     ]
 
@@ -254,6 +258,18 @@ def _beyond_travel(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[F
         ].itertuples(index=False):
             far = {"slide": slide, "position_mm": position, "travel_mm": reach}
             yield Finding("beyond travel", {"rehearsal": rehearsal, **far})
+
+
+def _far_out(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[Finding]:
+    """Yield the slides farther out than slides go, where no travel of theirs is given."""
+    far = events[(events["position_mm"] > FAR_OUT_MM) & ~events["slide"].isin(list(travel))]
+    for place, row in enumerate(far.itertuples()):
+        if place == MOST_FAR:
+            yield Finding("far out", {"more": len(far) - place})
+            return
+        moved = {"player": row.player, "slide": row.slide, "position_mm": float(row.position_mm)}
+        time = shown_time(row.time.to_pydatetime())
+        yield Finding("far out", {"rehearsal": row.rehearsal, **moved, "time": time})
 
 
 def _unknown(readings: pd.DataFrame, catalogue: Catalogue | None) -> Iterator[Finding]:

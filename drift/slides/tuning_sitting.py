@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from drift.capture.entries import TypedTemperature, parse_entry
-from drift.capture.questions import FAR_OUT_MM
 from drift.errors import InputError
 from drift.logbook.book import Logbook
-from drift.logbook.records import TYPED, Record, Temperature
+from drift.logbook.records import FAR_OUT_MM, TYPED, Record, Temperature
 from drift.slides.tuning_air import air_now
 from drift.slides.tuning_log import Seat, answered, positions_typed, tuned_events
 from drift.slides.tuning_marks import Marks

@@ -112,7 +112,7 @@ class TakenTables(NamedTuple):
         All of them, by name.
     undone : dict of str to TakenBack
         The entries that were taken back, by table.
-    understood : tuple of Renamed, Separated, Commas, Repeated or Hot
+    understood : tuple of Renamed, Separated, Commas, Repeated, Hot or FarOut
         What was taken though it could have been meant otherwise, each to be mentioned once.
     """
 

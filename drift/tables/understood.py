@@ -8,11 +8,12 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from drift.degrees import NO_ROOM_CELSIUS, look_like_fahrenheit
+from drift.logbook.records import FAR_OUT_MM
 from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, columns_of
 
-__all__ = ["Alike", "Commas", "Daily", "Hot", "Repeated", "Understood", "noticed"]
+__all__ = ["Alike", "Commas", "Daily", "FarOut", "Hot", "Repeated", "Understood", "noticed"]
 
 
 class Commas(NamedTuple):
@@ -52,7 +53,19 @@ class Hot(NamedTuple):
     rehearsals: tuple[str, ...] = ()
 
 
-Understood = Renamed | Separated | Commas | Repeated | Alike | Daily | Hot
+class FarOut(NamedTuple):
+    """A slide farther out than slides go: where it is written, how many more, and how far."""
+
+    place: str
+    slide: str
+    position_mm: float
+    more: int = 0
+
+
+Understood = Renamed | Separated | Commas | Repeated | Alike | Daily | Hot | FarOut
+
+MOST_FAR = 5
+"""So many slides that are far out are named one by one; a column in other units has many."""
 
 
 def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
@@ -74,6 +87,8 @@ def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
         found += _hot(table.source, values["rehearsal"], values["celsius"])
     if table.name == "readings":
         found += [Alike(table.source, names) for names in _alike(values["player"])]
+    if table.name == "events":
+        found += _far_out(table, values)
     again = _repeated(values)
     if len(again):
         found.append(Repeated(table.source, len(again), str(table.place(again[:1])[0])))
@@ -102,6 +117,18 @@ def _hot(source: str, rehearsal: Texts, celsius: Any) -> list[Understood]:
     there = np.concatenate([parts[at] for at in hot])
     names = [rehearsal.known[present[at]] for at in hot] if len(hot) < len(parts) else []
     return [Hot(source, float(there.min()), float(there.max()), tuple(names))]
+
+
+def _far_out(table: Table, values: Mapping[str, Any]) -> list[Understood]:
+    """Return the slides that are farther out than slides go, the first ones one by one."""
+    rows = np.flatnonzero(values["position_mm"] > FAR_OUT_MM)
+    first = rows[:MOST_FAR]
+    more = [0] * (len(first) - 1) + [len(rows) - len(first)]
+    slides = values["slide"]
+    return [
+        FarOut(str(place), slides.known[slides.codes[row]], float(values["position_mm"][row]), rest)
+        for place, row, rest in zip(table.place(first), first, more, strict=False)
+    ]
 
 
 def _repeated(values: Mapping[str, Any]) -> Rows:

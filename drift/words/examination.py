@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from drift.findings import Finding
+from drift.notes import shown
 
 if TYPE_CHECKING:
     from drift.pairing.examination import Examination
@@ -43,6 +44,8 @@ def finding_text(found: Finding) -> str:
         return f"{where}: {_jump(value)}"
     if found.kind == "no temperature":
         return f"{value['rehearsal']}: {_without_temperature(value)}"
+    if found.kind == "far out":
+        return _far_out(value)
     if found.kind == "offline":
         return f"{where}: {_offline(value)}"
     return PLAIN[found.kind].format(**value, where=where)
@@ -93,6 +96,18 @@ def _without_temperature(value: Mapping[str, Any]) -> str:
 def _clock(time: str) -> str:
     """Return when something was, as a clock here shows it."""
     return f"{datetime.fromisoformat(time).astimezone():%H:%M}"
+
+
+def _far_out(value: Mapping[str, Any]) -> str:
+    if "more" in value:
+        return f"and {value['more']} more"
+    whose = f"{value['player']}, " if value["player"] else ""
+    when = f"{datetime.fromisoformat(value['time']).astimezone():%Y-%m-%d %H:%M}"
+    return (
+        f"{value['rehearsal']}: {whose}{shown(value['slide'])} at {value['position_mm']:g} mm is "
+        f"farther out than a slide goes; enter it right in drift log with its time, such as: "
+        f"at {when} slide {value['slide']} 14"
+    )
 
 
 def _offline(value: Mapping[str, Any]) -> str:

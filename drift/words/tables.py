@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from drift.notes import shown
 from drift.tables.headers import Renamed
-from drift.tables.understood import Alike, Commas, Daily, Hot, Repeated, Understood
+from drift.tables.understood import Alike, Commas, Daily, FarOut, Hot, Repeated, Understood
 
 __all__ = ["all_understood", "understood"]
 
@@ -52,7 +53,15 @@ def understood(found: Understood) -> str:
     'hall.csv: temperatures from 55 to 59.5 look like °F; if they are, call the column fahrenheit'
     >>> understood(Hot("hall.csv", 55.0, 59.5, ("7 May",))).partition(";")[0]
     'hall.csv: temperatures of 7 May from 55 to 59.5 look like °F'
+    >>> understood(FarOut("events.csv line 7", "main", 140.0))
+    'events.csv line 7: main at 140 mm is farther out than a slide goes; give mm from fully in'
     """
+    if isinstance(found, FarOut):
+        more = f" (and {found.more} more)" if found.more else ""
+        return (
+            f"{found.place}: {shown(found.slide)} at {found.position_mm:g} mm is farther out than "
+            f"a slide goes{more}; give mm from fully in"
+        )
     if isinstance(found, Commas):
         return f"{found.source}: in {found.column} a comma stands before the decimals"
     if isinstance(found, Repeated):

@@ -1,6 +1,7 @@
 """drift check: what it shows, what it mends, and what it leaves alone."""
 
 import csv
+import io
 import json
 from datetime import UTC, datetime, timedelta
 
@@ -12,7 +13,7 @@ from drift.logbook import file as logbook_file
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Temperature
 from drift.logbook.schema import MIGRATIONS
-from tests.folders import READINGS, TEMPERATURES, write
+from tests.folders import EVENTS_CSV, READINGS, TEMPERATURES, write
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -177,6 +178,36 @@ def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_
     assert ["look like °F" in one for one in json.loads(out)["to_look_at"]] == [True]
     _, _, err = drift("import", tmp_path / "hot.logbook", folder)
     assert "look like °F; if they are" in err
+
+
+def test_slides_farther_out_than_slides_go_are_named_before_and_after_they_are_imported(
+    drift, tmp_path, monkeypatch
+):
+    events = EVENTS_CSV + "2026-10-03T19:05:00+02:00,hall,Ilse,slide,main,140,\n"
+    folder = write(tmp_path / "f", events=events)
+    status, out, err = drift("check", folder)
+    assert (status, out.rpartition("rows, ")[2]) == (0, "to look at: 1\n")
+    far = "main at 140 mm is farther out than a slide goes; give mm from fully in"
+    assert f"{folder / 'events.csv'} line 3: {far}\n" == err
+    assert json.loads(drift("check", folder, "--json")[1])["to_look_at"] == [err.strip()]
+    book = tmp_path / "band.logbook"
+    assert far in drift("import", book, folder)[2]
+    status, out, _ = drift("check", book)
+    line = next(text for text in out.splitlines() if text.startswith("far out: "))
+    then = datetime(2026, 10, 3, 17, 5, tzinfo=UTC).astimezone()
+    right = f"at {then:%Y-%m-%d %H:%M} slide main 14"
+    assert (status, line) == (
+        0,
+        "far out: hall: Ilse, main at 140 mm is farther out than a slide goes; "
+        f"enter it right in drift log with its time, such as: {right}",
+    )
+    found = json.loads(drift("check", book, "--json")[1])["findings"]
+    assert [one["position_mm"] for one in found if one["kind"] == "far out"] == [140.0]
+    assert "far out" not in drift("check", book, "--travel", "main=150")[1]
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{right}\nend\n"))
+    seat = ("--rehearsal", "hall", "--player", "Ilse", "--instrument", "Bb trumpet")
+    assert "in place of slide main 140 mm" in drift("log", book, *seat)[1]
+    assert "far out" not in drift("check", book)[1]
 
 
 def test_a_fit_with_a_rehearsal_in_fahrenheit_blames_nothing_else(drift, tmp_path):

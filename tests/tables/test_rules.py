@@ -14,7 +14,7 @@ from drift.logbook.records import RECORDS
 from drift.tables import checking
 from drift.tables.problems import TablesRefused
 from drift.tables.rules import ROW_RULES
-from drift.tables.understood import Commas, Hot, Repeated
+from drift.tables.understood import Commas, FarOut, Hot, Repeated
 from drift.tables.values import number_of
 from drift.words.tables import understood
 from tests.folders import HEADER_ONLY, write
@@ -100,6 +100,23 @@ def test_a_decimal_comma_is_mentioned(tmp_path):
     loaded = drift.load(write(tmp_path / "f", readings=rows))
     assert Commas(str(tmp_path / "f" / "readings.csv"), "cents") in loaded.understood
     assert loaded.readings["cents"].tolist() == [4.5]
+
+
+def test_slides_farther_out_than_slides_go_are_mentioned_with_line_and_value(tmp_path):
+    head = "time,rehearsal,player,event,slide,position_mm\n"
+    row = "2026-10-03T19:{:02}:00Z,hall,Ilse,slide,main,{}\n"
+    events = head + row.format(0, 100) + row.format(1, 140)
+    found = drift.load(write(tmp_path / "f", **(HEADER_ONLY | {"events": events}))).understood
+    file = tmp_path / "f" / "events.csv"
+    assert found == (FarOut(f"{file} line 3", "main", 140.0),)
+    many = head + "".join(row.format(n, 120 + n) for n in range(8))
+    found = drift.load(write(tmp_path / "g", **(HEADER_ONLY | {"events": many}))).understood
+    assert [(one.position_mm, one.more) for one in found] == [
+        (120.0, 0), (121.0, 0), (122.0, 0), (123.0, 0), (124.0, 3),
+    ]  # fmt: skip
+    assert understood(found[-1]).endswith(
+        "main at 124 mm is farther out than a slide goes (and 3 more); give mm from fully in"
+    )
 
 
 def test_temperatures_that_look_like_fahrenheit_are_mentioned(tmp_path):
