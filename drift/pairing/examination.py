@@ -263,13 +263,11 @@ def _beyond_travel(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[F
 def _far_out(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[Finding]:
     """Yield the slides farther out than slides go, where no travel of theirs is given."""
     far = events[(events["position_mm"] > FAR_OUT_MM) & ~events["slide"].isin(list(travel))]
-    for place, row in enumerate(far.itertuples()):
-        if place == MOST_FAR:
-            yield Finding("far out", {"more": len(far) - place})
-            return
-        moved = {"player": row.player, "slide": row.slide, "position_mm": float(row.position_mm)}
-        time = shown_time(row.time.to_pydatetime())
-        yield Finding("far out", {"rehearsal": row.rehearsal, **moved, "time": time})
+    for row in far.head(MOST_FAR).to_dict("records"):
+        what = {name: row[name] for name in ("rehearsal", "player", "slide", "position_mm")}
+        yield Finding("far out", {**what, "time": shown_time(row["time"].to_pydatetime())})
+    if len(far) > MOST_FAR:
+        yield Finding("far out", {"more": len(far) - MOST_FAR})
 
 
 def _unknown(readings: pd.DataFrame, catalogue: Catalogue | None) -> Iterator[Finding]:

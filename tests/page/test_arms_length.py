@@ -112,6 +112,32 @@ def test_with_a_line_for_each_side_the_whole_entry_is_on_the_first_screen(
             page.context.close()
 
 
+def test_with_two_players_the_whole_entry_is_on_the_first_screen_of_a_telephone(
+    chromium: Any, book: Path, clock: SetClock
+) -> None:
+    trumpet = {"player": "Kim", "instrument": "Bb trumpet"}
+    with Room(book, clock) as room:
+        room.begin("hall", player="Rowan", instrument="double horn")
+        for line in ("temp 21", "slide main 12", "slide F 8", "play warm"):
+            enter(room, line)
+        for place, line in enumerate(("F4 -7 Bb", "Bb3 -5 Bb", "F3 -8 Bb", "C4 +5 F", "F4 +5 F")):
+            clock.pass_by(minutes=2)
+            enter(room, line)
+            enter(room, f"Bb4 {place:+d}", **trumpet)
+        with served(room) as address:
+            page = chromium.new_context(viewport={"width": 390, "height": 844}).new_page()
+            page.goto(address)
+            page.wait_for_selector(".chosen .large")
+            for who in ("Kim, B♭ trumpet", "Rowan, double horn"):
+                if page.locator(".chosen h3").inner_text() != who:
+                    page.get_by_role("button", name=who).click()
+                assert page.locator(".chosen h3").inner_text() == who
+                for part in (".chosen .large", "#note", "#sides", "#reading button.main"):
+                    box = page.locator(part).last.bounding_box()
+                    assert box["y"] + box["height"] <= 844, (who, part)
+            page.context.close()
+
+
 def test_one_player_is_large_and_the_others_take_a_line_each(opened: Callable[..., Any]) -> None:
     page = opened(1280, 900)
     assert page.locator("article").count() == 2
