@@ -48,7 +48,8 @@ def violations(page: Any) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_page_breaks_a_rule(address: str, page: Any, scheme: str) -> None:
     page.emulate_media(color_scheme=scheme)
     found = {}

@@ -55,7 +55,9 @@ def test_a_position_is_taken_within_what_an_eye_sets(book, instrument, away, ask
     now = until_a_move(sat)
     typed = now.to_mm + away
     taken = sat.enter(f"{typed:g}", START)
-    assert taken.doubted == (Doubted(now.slide, typed, now.to_mm) if asked_back else None)
+    assert taken.doubted == (
+        Doubted(now.slide, typed, now.to_mm, instrument) if asked_back else None
+    )
 
 
 def test_a_slide_may_stop_short_by_a_third_of_its_move(book):
