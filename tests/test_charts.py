@@ -16,9 +16,10 @@ from numpy.testing import assert_allclose
 
 import drift
 from drift import charts
+from drift.charts import residuals as charts_residuals
 from drift.charts.marks import rests, slide_moves
 from drift.charts.rehearsal import observed
-from drift.charts.style import look
+from drift.charts.style import look, signed_text
 from drift.errors import InputError
 from drift.regression.comparison import Comparison
 from drift.regression.priors import InstrumentPriors
@@ -353,6 +354,33 @@ def test_residuals_are_those_of_the_fit(fit):
         assert "(cents)" in ax.get_ylabel()
     ordered = points(charts.residuals_against_normal(fit), "o").get_ydata()
     assert_allclose(ordered, np.sort(fit.rows["residual"]))
+
+
+@pytest.mark.parametrize("wild", [(80.0,), (80.0, -61.0)])
+def test_an_outlier_is_marked_at_the_edge_and_leaves_the_axis_to_the_others(fit, wild):
+    left = fit.rows["residual"].to_numpy(copy=True)
+    left[: len(wild)] = wild
+    figure = replace(fit, rows=fit.rows.assign(residual=left)).plot_residuals()
+    usual = np.abs(left[len(wild) :]).max()
+    for ax in figure.axes:
+        low, high = ax.get_ylim()
+        assert -1.5 * usual < low < -usual < usual < high < 1.5 * usual
+        assert {text.get_text() for text in ax.texts} == {signed_text(cents) for cents in wild}
+        marks = [line for line in ax.lines if line.get_marker() in ("^", "v")]
+        edges = [float(y) for line in marks for y in line.get_ydata()]
+        assert sorted(edges) == sorted(high if cents > 0 else low for cents in wild)
+    (legend,) = figure.legends
+    words = [text.get_text() for text in legend.get_texts()]
+    told = "1 reading beyond the axis: +80 cents"
+    if len(wild) == 2:
+        told = "2 readings beyond the axis: \N{MINUS SIGN}61 and +80 cents"
+    assert told in words
+
+
+def test_residuals_that_are_wide_for_all_have_no_outlier():
+    left = np.random.default_rng(3).normal(0.0, 30.0, 300)
+    assert charts_residuals.beyond(left).sum() == 0
+    assert charts_residuals.beyond(np.zeros(20)).sum() == 0
 
 
 def test_a_normal_sample_follows_the_line_of_the_quantile_chart(fit):

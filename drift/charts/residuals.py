@@ -2,21 +2,36 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
-from drift.charts.style import GREY, INK, at_least, look, new_axes, raster, signed, style
+from drift.charts.style import (
+    GREY,
+    INK,
+    at_least,
+    look,
+    new_axes,
+    raster,
+    signed,
+    signed_text,
+    style,
+)
 from drift.errors import InputError
 from drift.notes import shown
+from drift.words import residuals as words
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
 
+Array = NDArray[np.float64]
+
 __all__ = [
+    "beyond",
     "residuals_against_expected",
     "residuals_against_normal",
     "residuals_against_temperature",
@@ -25,6 +40,13 @@ __all__ = [
 ]
 
 RESIDUAL = "residual (cents)"
+FAR_SDS, STRETCHED = 6.0, 1.5
+"""A residual is put at the edge when it is so many robust standard deviations away, if the axis
+would be so many times longer with it."""
+LONG_LABEL = 30
+"""Letters from which on four labels do not fit beside each other."""
+NAMED = 3
+"""So many at the edge have their numbers beside them."""
 SLICES = 8
 """A running mean is drawn over so many slices with equally many readings."""
 
@@ -122,14 +144,15 @@ def residuals_against_normal(fit: Fit, ax: Axes | None = None) -> Axes:
     ax = ax or new_axes()
     left = np.sort(fit.rows["residual"].to_numpy(dtype=float))
     quantiles = norm.ppf((np.arange(len(left)) + 0.5) / max(len(left), 1))
-    one = look(0)
-    ax.plot(quantiles, left, one.marker, color=one.colour, alpha=0.6, rasterized=raster(len(left)))
+    one, far = look(0), beyond(left)
+    near: dict[str, Any] = {"color": one.colour, "alpha": 0.6, "rasterized": raster(len(left))}
+    ax.plot(quantiles[~far], left[~far], one.marker, **near)
     if len(left) > 1:
         low, high = np.quantile(left, [0.25, 0.75])
         slope = (high - low) / (norm.ppf(0.75) - norm.ppf(0.25))
         ax.axline((0.0, (low + high) / 2.0), slope=slope, color=GREY, linewidth=1.2)
     ax.set_xlabel("normal quantile (standard deviations)")
-    _finish(ax)
+    _finish(ax, left, quantiles)
     return ax
 
 
@@ -165,7 +188,9 @@ def residuals_figure(fit: Fit) -> Figure:
     for ax in axes[:, 1]:
         ax.set_ylabel("")
     axes[1, 0].set_xlabel("reading, in order of time")
-    figure.legend(*axes[0, 0].get_legend_handles_labels(), loc="outside upper left", ncols=4)
+    marks, labels = axes[0, 0].get_legend_handles_labels()
+    long = any(len(label) > LONG_LABEL for label in labels)
+    figure.legend(marks, labels, loc="outside upper left", ncols=3 if long else 4)
     return figure
 
 
@@ -182,7 +207,8 @@ def _against(
 
 def _scatter(ax: Axes, rows: pd.DataFrame, column: str) -> None:
     """Draw the residuals against a column, a look for each instrument, and its running mean."""
-    for place, (name, part) in enumerate(rows.groupby("instrument", sort=True)):
+    far = beyond(rows["residual"].to_numpy(dtype=float))
+    for place, (name, part) in enumerate(rows[~far].groupby("instrument", sort=True)):
         one = look(place)
         ax.plot(
             part[column],
@@ -201,10 +227,56 @@ def _scatter(ax: Axes, rows: pd.DataFrame, column: str) -> None:
         slices = np.array_split(ordered.to_numpy(dtype=float), SLICES)
         means = np.array([piece.mean(axis=0) for piece in slices])
         ax.plot(means[:, 0], means[:, 1], color=INK, linewidth=1.5, label="running mean")
-    _finish(ax)
+    _finish(ax, rows["residual"].to_numpy(dtype=float), rows[column].to_numpy(dtype=float))
 
 
-def _finish(ax: Axes) -> None:
+def beyond(residuals: Array) -> NDArray[np.bool_]:
+    """Return which residuals would stretch the axis, and are marked at its edge.
+
+    Parameters
+    ----------
+    residuals : array of shape (n,)
+        Residuals [cents].
+
+    Examples
+    --------
+    >>> beyond(np.array([-2.0, -1.0, 0.0, 1.0, 2.0, 80.0]))
+    array([False, False, False, False, False,  True])
+    """
+    if not len(residuals):
+        return np.zeros(0, dtype=bool)
+    size = np.abs(residuals)
+    robust = 1.4826 * float(np.median(size))
+    far = size > FAR_SDS * max(robust, 0.1)
+    usual = size[~far].max(initial=2.0)
+    return np.asarray(far & (size > STRETCHED * usual))
+
+
+def _finish(ax: Axes, residuals: Array, across: Array) -> None:
     ax.set_ylabel(RESIDUAL)
+    far = beyond(residuals)
+    if far.any():
+        edge = 1.1 * float(np.abs(residuals[~far]).max(initial=2.0))
+        ax.set_ylim(-edge, edge)
+        _mark_the_edge(ax, residuals[far], across[far], edge)
     at_least(ax, 4.0)
     signed(ax.yaxis)
+
+
+def _mark_the_edge(ax: Axes, residuals: Array, across: Array, edge: float) -> None:
+    """Mark the residuals beyond the axis at its edge, the farthest ones with their numbers."""
+    label = words.beyond_the_axis(residuals)
+    for marker, side in (("^", 1.0), ("v", -1.0)):
+        there = np.sign(residuals) == side
+        if there.any():
+            at = np.full(there.sum(), side * edge)
+            ax.plot(across[there], at, marker, color=INK, markersize=7, clip_on=False, label=label)
+            label = "_"  # one line of the legend tells both
+    middle = sum(ax.get_xlim()) / 2.0
+    for place in sorted(np.argsort(-np.abs(residuals))[:NAMED]):
+        cents, left = float(residuals[place]), across[place] > middle
+        ax.annotate(
+            signed_text(round(cents)), (across[place], np.sign(cents) * edge),
+            xytext=(-6 if left else 6, -3 if cents > 0 else 3), textcoords="offset points",
+            fontsize=8, ha="right" if left else "left", va="top" if cents > 0 else "bottom",
+        )  # fmt: skip
