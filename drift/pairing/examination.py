@@ -17,15 +17,13 @@ from drift.logbook.book import Logbook
 from drift.logbook.records import FAR_OUT_MM, TYPED
 from drift.logbook.rehearsals import Rehearsals, of_logbook
 from drift.pairing.thermometers import GAP_MINUTES, temperatures_at
+from drift.tables.understood import MOST_FAR
 from drift.times import shown_time
 
 __all__ = ["Examination", "close_interrupted", "examine", "suspicious"]
 
 JUMP_CELSIUS_PER_MINUTE = 5.0
 """Air in a room does not change faster than this; a probe carried outdoors may."""
-
-MOST_FAR = 5
-"""So many slides that are far out are shown one by one; a table in other units has many."""
 
 MOST_JUMPS = 5
 """So many jumps of one thermometer are shown one by one; a bad cable makes hundreds."""

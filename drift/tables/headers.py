@@ -17,8 +17,9 @@ from drift.tables.headings import heading_name
 from drift.tables.problems import refused
 
 __all__ = [
+    "ANY_NAME",
     "FILES",
-    "SESSION",
+    "REHEARSAL",
     "UNDONE",
     "Renamed",
     "columns_of",
@@ -38,7 +39,8 @@ UNDONE = (
 )
 
 #: What people leave out where the sheet holds one evening, or a day says which it is.
-SESSION = "rehearsal"
+REHEARSAL = "rehearsal"
+ANY_NAME = "any name for the evening, the same in all its rows"
 
 #: Columns that only a paired table has.
 PAIRED = {"reference_cents", "playing_minutes", "minutes_into_spell"}
@@ -126,7 +128,7 @@ def recognised(
     if names.count("time") == 2 and sum(map(_is_day, given)) == 1:
         names[next(at for at, text in enumerate(given) if _is_day(text))] = "day"
     wide = ("note", "cents") if any(text in notes for text in given) else ()
-    _check(place, table, given, names, ours, (*wide, SESSION) if by_day else wide)
+    _check(place, table, given, names, ours, (*wide, REHEARSAL) if by_day else wide)
     renamed = [
         Renamed(place.source, text, name)
         for text, name in zip(given, names, strict=True)
@@ -206,10 +208,9 @@ def _check(
     stand_in = {"celsius": "fahrenheit"}
     missing = [name for name in required if name not in known and stand_in.get(name) not in known]
     if missing:
-        hint = (
-            "any name for the evening, the same in all its rows; " if missing[0] == SESSION else ""
-        )
-        raise refused(place, f"no column {missing[0]!r}", f"{hint}{remedy}")
+        if missing[0] == REHEARSAL:
+            remedy = f"{ANY_NAME}; {remedy}"
+        raise refused(place, f"no column {missing[0]!r}", remedy)
     if {"celsius", "fahrenheit"} <= set(known):
         raise refused(place, "celsius and fahrenheit are both there", remedy)
 

@@ -26,7 +26,7 @@ class Loaded:
     undone : dict of str to DataFrame
         The entries that were taken back, by table, each with its ``undone_time`` and its row
         ``at`` in the table of what was taken back.
-    understood : tuple of Renamed, Separated, Commas, Repeated, Hot or FarOut
+    understood : tuple of Understood
         What was taken though it could have been meant otherwise, each to be mentioned once.
     """
 

@@ -10,8 +10,9 @@ import numpy as np
 
 from drift.logbook.records import TYPED
 from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
-from drift.tables.headers import SESSION, columns_of
+from drift.tables.headers import ANY_NAME, REHEARSAL, columns_of
 from drift.tables.problems import refused
+from drift.tables.stamps import MISSING
 from drift.tables.values import as_texts
 
 __all__ = ["apart", "lacks_rehearsal"]
@@ -51,8 +52,8 @@ def apart(table: Table) -> list[Table]:
 
 def lacks_rehearsal(table: Table) -> bool:
     """Return whether a table names no rehearsals though it should: each day then is one."""
-    needed = any(rule.name == SESSION and rule.required for rule in columns_of(table.name))
-    return needed and SESSION not in table.columns
+    needed = any(rule.name == REHEARSAL and rule.required for rule in columns_of(table.name))
+    return needed and REHEARSAL not in table.columns
 
 
 def _by_day(table: Table) -> Table:
@@ -61,14 +62,10 @@ def _by_day(table: Table) -> Table:
         return table
     column = table.columns.get("day", table.columns["time"])
     if isinstance(column, Instants | Floats):
-        raise refused(
-            Place(table.source),
-            f"no column {SESSION!r}",
-            "any name for the evening, the same in all its rows",
-        )
+        raise refused(Place(table.source), f"no column {REHEARSAL!r}", ANY_NAME)
     text = as_texts(column)
     days = Texts(text.codes, [re.split(r"[T\s]", one.strip())[0] for one in text.known])
-    return replace(table, columns=table.columns | {SESSION: days})
+    return replace(table, columns=table.columns | {REHEARSAL: days})
 
 
 def _in_one_column(table: Table) -> Table:
@@ -105,7 +102,7 @@ def _joined(day: str, time: str) -> str:
 
 def _temperatures(table: Table, degrees: str) -> Table:
     """Return the temperatures beside readings, each instant and value of a rehearsal once."""
-    names = [name for name in ("time", "rehearsal", degrees) if name in table.columns]
+    names = ("time", REHEARSAL, degrees)
     texts = [as_texts(_spelled(table.columns[name])) for name in names]
     filled = np.array([bool(text.strip()) for text in texts[-1].known], dtype=bool)
     given = np.flatnonzero(filled[texts[-1].codes]) if len(filled) else np.zeros(0, np.int64)
@@ -128,7 +125,11 @@ def _spelled(column: Column) -> Column:
     if not isinstance(column, Instants):
         return column
     instants, codes = np.unique(column.values, return_inverse=True)
-    return Texts(codes, [f"{np.datetime64(int(value), 'us')}Z" for value in instants])
+    return Texts(codes, [_instant(int(value)) for value in instants])
+
+
+def _instant(microseconds: int) -> str:
+    return "" if microseconds == MISSING else f"{np.datetime64(microseconds, 'us')}Z"
 
 
 def _distinct(columns: Sequence[Texts]) -> tuple[Rows, Rows]:

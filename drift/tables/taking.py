@@ -112,7 +112,7 @@ class TakenTables(NamedTuple):
         All of them, by name.
     undone : dict of str to TakenBack
         The entries that were taken back, by table.
-    understood : tuple of Renamed, Separated, Commas, Repeated, Hot or FarOut
+    understood : tuple of Understood
         What was taken though it could have been meant otherwise, each to be mentioned once.
     """
 
@@ -159,12 +159,9 @@ def take_tables(
     found: dict[str, Table] = {}
     understood: list[Understood] = []
     for table, mentioned in _tables(source, problems, settings.wide):
-        if lacks_rehearsal(table):
-            understood.append(Daily(table.source))
-        for part in apart(table):
-            if part.name in found and part.name == "temperatures":
-                problems.add_one(TWO_TEMPERATURES._replace(place=Place(part.source)))
-            found[part.name] = part
+        if table.name in found and table.name == "temperatures":
+            problems.add_one(TWO_TEMPERATURES._replace(place=Place(table.source)))
+        found[table.name] = table
         understood += mentioned
     taken_back = found.pop("undone", None)
     tables: dict[str, Taken] = {}
@@ -194,21 +191,27 @@ def _in_rows(
 
 def _tables(
     source: Source, problems: Problems, wide: bool
-) -> Iterator[tuple[Table, list[Renamed | Separated]]]:
+) -> Iterator[tuple[Table, list[Understood]]]:
     """Yield the tables of a source; a header that is wrong does not hide those of the others."""
     for read in _readers(source, problems, wide):
         try:
-            tables = read()
-            if wide:
-                tables = [
-                    (as_long(table) if table.name == "readings" else table, mentioned)
-                    for table, mentioned in tables
-                ]
+            tables = [ours for table, said in read() for ours in _as_ours(table, said, wide)]
         except TablesRefused as refusal:
             for problem in refusal.problems:
                 problems.add_one(problem)
             continue
         yield from tables
+
+
+def _as_ours(
+    table: Table, mentioned: Iterable[Understood], wide: bool
+) -> list[tuple[Table, list[Understood]]]:
+    """Return a table that was brought as tables of ours, with what is to be mentioned of it."""
+    if wide and table.name == "readings":
+        table = as_long(table)
+    daily = [Daily(table.source)] if lacks_rehearsal(table) else []
+    first, *others = apart(table)
+    return [(first, [*daily, *mentioned]), *((one, []) for one in others)]
 
 
 def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:

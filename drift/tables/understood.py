@@ -13,7 +13,17 @@ from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, columns_of
 
-__all__ = ["Alike", "Commas", "Daily", "FarOut", "Hot", "Repeated", "Understood", "noticed"]
+__all__ = [
+    "MOST_FAR",
+    "Alike",
+    "Commas",
+    "Daily",
+    "FarOut",
+    "Hot",
+    "Repeated",
+    "Understood",
+    "noticed",
+]
 
 
 class Commas(NamedTuple):

@@ -97,7 +97,7 @@ def settled(monkeypatch):
 
 @pytest.mark.parametrize("command", READING)
 def test_every_command_that_reads_takes_other_letters(drift, settled, command):
-    with pytest.raises(Settled) as found:
+    with pytest.raises(Settled, match="Rowan") as found:
         drift(command, *READING[command], "--player", "ro WAN")
     assert found.value.args == ("Rowan", False)
 
@@ -114,7 +114,7 @@ def test_every_command_that_writes_takes_other_letters(drift, settled, tmp_path,
     }.get(command, ())
     hall = () if command == "calibrate" else ("--rehearsal", "hall", "--instrument", "flute")
     where = (*given, path) if command == "listen" else (path, *given)
-    with pytest.raises(Settled) as found:
+    with pytest.raises(Settled, match="Ilse") as found:
         drift(command, *where, *hall, "--player", "ilse")
     assert found.value.args == ("Ilse", command != "calibrate")
 

@@ -81,6 +81,25 @@ def test_a_day_beside_whole_times_is_refused():
         drift.load({"readings": frame})
 
 
+def test_no_rehearsal_in_one_table_hides_nothing_of_another():
+    rows = [line.split(",") for line in SHEET.strip().split("\n")]
+    frame = pd.DataFrame(rows[1:], columns=rows[0]).drop(columns=["Session", "Date"])
+    frame["Time"] = pd.to_datetime(["2026-09-24T23:36Z"] * 4)
+    events = pd.DataFrame({"time": ["2026-09-24T23:30Z"], "rehearsal": ["hall"], "event": ["jig"]})
+    with pytest.raises(InputError, match="no column 'rehearsal'") as refusal:
+        drift.load({"readings": frame, "events": events})
+    assert "'jig'" in refusal.value.problem
+
+
+def test_a_time_that_is_missing_is_named_once():
+    rows = [line.split(",") for line in SHEET.strip().split("\n")]
+    frame = pd.DataFrame(rows[1:], columns=rows[0]).drop(columns="Date")
+    frame["Time"] = pd.to_datetime([None, *["2026-09-24T23:36Z"] * 3], utc=True)
+    with pytest.raises(InputError, match="time is missing") as refusal:
+        drift.load({"readings": frame})
+    assert "NaT" not in refusal.value.problem
+
+
 def test_a_wrong_time_is_named_once(tmp_path):
     with pytest.raises(InputError, match="6:36 XM") as refusal:
         of(tmp_path, SHEET.replace("6:36 PM,Oriole", "6:36 XM,Oriole"))
