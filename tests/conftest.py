@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 from types import FrameType
 
+from hypothesis import HealthCheck, settings
+
 PROGRAM = str(Path(__file__).parents[1] / "drift") + os.sep
 BOOKS = (".logbook", ".logbook-wal", ".logbook-shm")
 
@@ -27,6 +29,10 @@ def _forbid_books(event: str, arguments: tuple[object, ...]) -> None:
 
 
 sys.addaudithook(_forbid_books)
+
+# A busy machine is no fault: no example fails by its time. What hangs is ended by pytest-timeout.
+settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
 
 
 def pytest_xdist_auto_num_workers() -> int:

@@ -226,7 +226,7 @@ def test_an_entry_sent_twice_with_its_key_is_kept_once(desk, book):
         assert book.last_entry == before + 1
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(
     st.lists(WORDS | st.text(max_size=5), max_size=6).map(" ".join) | st.text(max_size=40) | BYTES
 )

@@ -36,7 +36,8 @@ ROWS = st.lists(st.lists(CELLS, min_size=1, max_size=6).map(",".join), max_size=
 @pytest.mark.parametrize("name", HEADERS)
 @given(rows=ROWS, header=st.booleans())
 @settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=150,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 def test_nothing_but_a_record_or_a_refusal(tmp_path, name, rows, header):
     path = tmp_path / name

@@ -4,7 +4,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from drift.gig.pitch import (
@@ -34,7 +34,6 @@ def worst(cents, reaches):
 
 
 @given(REACHES)
-@settings(deadline=None)
 def test_no_pitch_does_better(reaches):
     found, limited_by = common_pitch(reaches)
     grid = np.linspace(-90, 90, 1801)
@@ -47,7 +46,6 @@ def test_no_pitch_does_better(reaches):
 
 
 @given(REACHES)
-@settings(deadline=None)
 def test_those_who_limit_it_do(reaches):
     found, limited_by = common_pitch(reaches)
     without = [reach for reach in reaches if reach[0] not in limited_by]

@@ -68,7 +68,7 @@ def test_what_is_not_known_is_no_limit():
 
 
 @given(st.floats(0, 45), st.floats(0, 30))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_where_slides_stand_is_within_their_reach(main, f):
     low, high = reach_of_slides(horns(at_mm={"main": main, "F": f}))
     assert low <= 1e-7

@@ -176,7 +176,7 @@ def test_when_to_tune_again():
 
 
 @given(st.lists(st.floats(-60, 60), min_size=91, max_size=91))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_with_enough_travel_the_mean_is_right(cents):
     free = trumpets(at_mm={}, travel_mm={})
     _, pitch = run(free, course(cents))

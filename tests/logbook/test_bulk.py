@@ -68,7 +68,7 @@ TEXTS = st.sampled_from(["", 'said "so"', "B\u266d \u2013 100 %", "%r {}", "\U00
 NUMBERS = st.floats(-200.0, 200.0) | st.sampled_from([0.0, -0.0, 1e-300, 100 / 3])
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     st.lists(
         st.tuples(NUMBERS, st.none() | st.floats(0.001, 200.0), st.booleans(), TEXTS),

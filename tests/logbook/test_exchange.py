@@ -9,7 +9,7 @@ from pathlib import Path
 import frictionless
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from pyarrow.parquet import ParquetFile
 
 from drift import shipped
@@ -39,7 +39,7 @@ def same(one: Folder, other: Folder) -> bool:
     )
 
 
-@settings(deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40)
 @given(folders())
 def test_any_valid_folder_comes_back_equal(folder):
     with tempfile.TemporaryDirectory() as place:
@@ -59,7 +59,7 @@ def test_any_valid_folder_comes_back_equal(folder):
         assert len(tables.readings) == len(expected.readings)
 
 
-@settings(deadline=None, max_examples=15, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=15)
 @given(folders())
 def test_any_valid_folder_goes_through_parquet(folder):
     with tempfile.TemporaryDirectory() as place:

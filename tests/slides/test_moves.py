@@ -63,7 +63,7 @@ def questions(draw):
     return instrument, sharp, {"at": at, "travel": travel, "stuck": stuck}
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(questions())
 def test_a_fine_grid_of_positions_finds_nothing_better(question):
     instrument, sharp, limits = question
@@ -79,7 +79,7 @@ def test_a_fine_grid_of_positions_finds_nothing_better(question):
     assert left == pytest.approx(ours, abs=1e-5)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(questions(), st.integers(0, 2**32 - 1))
 def test_among_equal_settings_the_last_slides_move_least(question, seed):
     instrument, sharp, limits = question

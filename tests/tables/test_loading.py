@@ -8,7 +8,7 @@ import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import drift
@@ -35,7 +35,7 @@ def same(one, other):
         pd.testing.assert_frame_equal(getattr(one, table), getattr(other, table))
 
 
-@settings(deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40)
 @given(folders())
 def test_any_valid_folder_comes_back_as_it_was_written(folder):
     with tempfile.TemporaryDirectory() as place:
@@ -56,7 +56,7 @@ SPOILERS = (
 OF_THE_TABLE = ("goes on after rows", "is before the row above", "overlap")
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(
     st.sampled_from(["readings", "temperatures", "events"]),
     st.floats(0.0, 1.0),

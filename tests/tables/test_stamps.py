@@ -36,7 +36,7 @@ def scalar(text: str) -> int | None:
         return None
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(st.lists(stamps() | st.text(max_size=30), max_size=30))
 def test_the_vectorised_times_are_those_of_the_scalar_rule(texts):
     micros, taken = decoded(Packed.of(texts))
@@ -44,7 +44,7 @@ def test_the_vectorised_times_are_those_of_the_scalar_rule(texts):
     assert found == [scalar(text) for text in texts]
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(stamps().map(lambda text: text.removesuffix("z").removesuffix("Z") + "Z"))
 def test_so_are_those_that_arrow_reads(text):
     """A file of times in UTC is given to Arrow as a whole."""
