@@ -24,7 +24,7 @@ from drift.page.events import Broadcast
 from drift.page.outlook import standings
 from drift.page.pictures import Asked, notes_of, on_stand
 from drift.page.room import Room
-from drift.page.stand import Stand
+from drift.page.stand import Stand, playing
 from drift.page.typed import Reply, Typed
 from drift.playing_ahead import when_and_where
 from drift.reminders import Due, next_reading
@@ -263,12 +263,17 @@ class State:
             shown_as = units, desk.semitones(who[1], who[0])
             if not isinstance(asked, Target):
                 known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
-                return "\n".join(in_words(known, *shown_as))
+                return "\n".join([*self._over(now), *in_words(known, *shown_as)])
             at, celsius = when_and_where(asked, now, self.room.plan)
             found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
             return "\n".join(target_lines(found, at, celsius, *shown_as))
         except DriftError as refusal:
             return f"{refusal.problem}; {refusal.remedy}"
+
+    def _over(self, now: datetime) -> list[str]:
+        """Return that the rehearsal ended, where it has."""
+        live_entries = self.room.live_entries
+        return [playing(live_entries, now)] if live_entries and live_entries.ended else []
 
     def _look_up(self) -> Study:
         room = self.room

@@ -292,3 +292,17 @@ def test_a_page_says_how_far_a_long_book_is_read(room: Room) -> None:
     State(room, watched={"reading": lambda *one: read.append(one)})._look_up()
     assert read
     assert read[-1][0] == read[-1][1]
+
+
+def test_how_it_stands_after_the_end_says_that_it_ended(room: Room, clock: SetClock) -> None:
+    visitor = Visitor.of(room)
+    for line in ("temp 20", "play", "F4 +6 F"):
+        enter(room, line)
+    clock.pass_by(minutes=5)
+    before = visitor.post("/entries", json=entry("now")).json()["text"]
+    assert before.startswith("Rowan, double horn: ")
+    enter(room, "end")
+    clock.pass_by(minutes=5)
+    first, *answer = visitor.post("/entries", json=entry("now")).json()["text"].splitlines()
+    assert first.startswith("The rehearsal ended at ")
+    assert answer[0].startswith("Rowan, double horn: ")
