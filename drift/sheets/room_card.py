@@ -9,11 +9,11 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
-from drift.notes import shown
 from drift.sheets.faces import BOLD, PLAIN, escaped, height_of, width
 from drift.slides.positions import PositionTable
 from drift.tonight.decision import Action
 from drift.words import room_card as words
+from drift.words.cents import slide_name
 
 __all__ = ["room_story"]
 
@@ -64,26 +64,30 @@ def _story(table: PositionTable, inches: bool, page_width: float, points: float)
 
 def _slides(table: PositionTable, inches: bool, page_width: float, points: float) -> Table:
     """Return a line for each slide: its name, where it goes, and what is special there."""
-    widths = [0.16 * page_width, 0.36 * page_width, 0.48 * page_width]
+    widths = [0.2 * page_width, 0.36 * page_width, 0.44 * page_width]
+    names = [slide_name(slide, table.instrument.name) for slide in table.slides]
     figures = [words.figure(table, slide, inches=inches) for slide in table.slides]
     size = min(max(points / len(table.slides), SMALLEST), LARGEST)
     size *= min(1.0, *((widths[1] - 2 * BESIDE_GAP) / width(text, size, BOLD) for text in figures))
+    small = 0.5 * size
+    small *= min(1.0, *((widths[0] - BESIDE_GAP / 2) / width(name, small, PLAIN) for name in names))
     rows = [
         [
-            shown(slide),
+            name,
             text,
             [Paragraph(line, BESIDE) for line in words.beside(table, slide, inches=inches)],
         ]
-        for slide, text in zip(table.slides, figures, strict=True)
+        for slide, name, text in zip(table.slides, names, figures, strict=True)
     ]
     style: list[tuple[Any, ...]] = [
-        ("FONT", (0, 0), (0, -1), PLAIN, 0.5 * size, size),
+        ("FONT", (0, 0), (0, -1), PLAIN, small, size),
         ("FONT", (1, 0), (1, -1), BOLD, size, 1.15 * size),
         ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
         ("ALIGN", (1, 0), (1, -1), "RIGHT"),
         ("RIGHTPADDING", (1, 0), (1, -1), BESIDE_GAP),
         ("LINEBELOW", (0, 0), (-1, -1), 0.5, grey),
         ("LEFTPADDING", (0, 0), (0, -1), 0),
+        ("RIGHTPADDING", (0, 0), (0, -1), 0),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
     ]
     return Table(rows, colWidths=widths, style=style)

@@ -9,6 +9,7 @@ from drift.slides.correction import About
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import NOTICED_CENTS, round_mm
+from drift.words.cents import slide_name, slide_noun
 from drift.words.letters import capital
 from drift.words.slides import STEP_MM, moved_since, tuned_from, tuned_positions
 
@@ -58,7 +59,8 @@ def head(table: PositionTable, slide: str, unit: str = "") -> str:
     """Return the head of a slide's column: whether it gives positions or moves."""
     move = "" if slide in table.corrections[0].at else A_MOVE
     inside = ", ".join(filter(None, (move, unit)))
-    return f"{shown(slide)} ({inside})" if inside else shown(slide)
+    name = slide_name(slide, table.instrument.name)
+    return f"{name} ({inside})" if inside else name
 
 
 def cell(table: PositionTable, row: int, slide: str, *, inches: bool = False) -> str:
@@ -204,8 +206,11 @@ def travel_unknown(table: PositionTable, give_travel: str = HOW_TO_GIVE_TRAVEL) 
         return _too_far(table)
     given = ",".join(f"{slide}=MM" for slide in slides)
     where = f"{give_travel} {given}" if give_travel == HOW_TO_GIVE_TRAVEL else give_travel
-    names = " and ".join(shown(slide) for slide in slides)
-    return [f"How far {names} can come out is not known: give it with {where}.", *_too_far(table)]
+    names = " and the ".join(slide_noun(slide, table.instrument.name) for slide in slides)
+    return [
+        f"How far the {names} can come out is not known: give it with {where}.",
+        *_too_far(table),
+    ]
 
 
 def typed_travel(table: PositionTable) -> str:
@@ -216,9 +221,9 @@ def typed_travel(table: PositionTable) -> str:
 
 def _too_far(table: PositionTable) -> list[str]:
     """Return what the mark means that a position has further out than most models go."""
-    rows = range(len(table.corrections))
+    rows, horn = range(len(table.corrections)), table.instrument
     usual = ", ".join(
-        f"{shown(slide)} about {table.instrument.slide(slide).usual_travel_mm:g} mm"
+        f"{slide_name(slide, horn.name)} about {horn.slide(slide).usual_travel_mm:g} mm"
         for slide in table.travel_unknown
         if any(mark(table, row, slide) == TOO_FAR for row in rows)
     )

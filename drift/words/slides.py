@@ -13,7 +13,7 @@ from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.words.cents import length as rounded
-from drift.words.cents import order, slide_noun
+from drift.words.cents import order, slide_name, slide_noun
 from drift.words.intervals import in_brackets
 from drift.words.remaining_error import what_remains
 from drift.words.warming import counts_on, warm_up
@@ -270,7 +270,7 @@ def answer(correction: Correction, *, inches: bool = False) -> str:
         told = filter(None, (*what_remains(correction), *brackets))
         lines += ["", *map(_wrapped, told), *_left_alone(correction)]
     lines += [
-        f"The {shown(slide)} slide does"
+        f"The {_name(correction.instrument, slide)} does"
         + (f" on the {shown(side)} side" if side else "")
         + f" {measured:.2f} cents/mm as measured (calculated from its length: "
         f"{correction.instrument.cents_per_mm(side, slide):.2f})."
@@ -346,9 +346,11 @@ def tuned_from(correction: Correction) -> str:
 
 def tuned_positions(correction: Correction, *, inches: bool = False) -> str:
     """Return where the slides were when it was tuned, as far as that is known."""
-    names = [slide.name for slide in correction.instrument.slides if slide.name in correction.at]
+    horn = correction.instrument
     return ", ".join(
-        f"{shown(name)} {length(correction.at[name], inches=inches)}" for name in names
+        f"{slide_name(slide.name, horn.name)} {length(correction.at[slide.name], inches=inches)}"
+        for slide in horn.slides
+        if slide.name in correction.at
     )
 
 

@@ -39,12 +39,8 @@ def test_unknown_travel_is_said_once_and_what_lies_beyond_the_usual_is_marked():
     table = positions(hot, "double horn", at={"main": 20.0, "F": 8.0, "Bb": 2.0})
     assert cell(table, 0, "main") == "51.5 too far?"
     said = legend(table)
-    assert (
-        said.count(
-            "How far main and F can come out is not known: give it with --travel main=MM,F=MM."
-        )
-        == 1
-    )
+    unknown = "How far the main slide and the F slide can come out is not known"
+    assert said.count(f"{unknown}: give it with --travel main=MM,F=MM.") == 1
     assert "“too far?”: further out than most models go (main about 45 mm)." in said
     field = legend(table, give_travel="“Can go out to” above")
     assert "is not known: give it with “Can go out to” above." in " ".join(field)
@@ -94,3 +90,11 @@ def test_bars_show_the_remaining_error():
         "of playing (assumed)."
     ]
     assert remaining(table, 0) == "+13"
+
+
+def test_the_slide_of_a_trombone_is_named_as_its_players_name_it():
+    table = positions(Told(5.0, 10.0, 15.0), "tenor trombone", at={"main": 12.0})
+    assert head(table, "main") == "tuning slide"
+    said = " ".join(legend(table))
+    assert "with tuning slide 12 mm" in said
+    assert "How far the tuning slide can come out is not known" in said
