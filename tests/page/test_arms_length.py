@@ -89,6 +89,7 @@ def test_the_answer_fills_the_first_screen_then_the_entry_then_the_air(
         assert note["bottom"] <= height, "the entry is on the first screen as well"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [(390, 844), (1280, 800)])
 def test_with_a_line_for_each_side_the_whole_entry_is_on_the_first_screen(
     chromium: Any, book: Path, clock: SetClock, size: tuple[int, int]
@@ -112,6 +113,7 @@ def test_with_a_line_for_each_side_the_whole_entry_is_on_the_first_screen(
             page.context.close()
 
 
+@pytest.mark.slow
 def test_with_two_players_the_whole_entry_is_on_the_first_screen_of_a_telephone(
     chromium: Any, book: Path, clock: SetClock
 ) -> None:
@@ -138,6 +140,7 @@ def test_with_two_players_the_whole_entry_is_on_the_first_screen_of_a_telephone(
             page.context.close()
 
 
+@pytest.mark.slow
 def test_one_player_is_large_and_the_others_take_a_line_each(opened: Callable[..., Any]) -> None:
     page = opened(1280, 900)
     assert page.locator("article").count() == 2
@@ -149,6 +152,7 @@ def test_one_player_is_large_and_the_others_take_a_line_each(opened: Callable[..
     assert page.locator(".chosen").get_attribute("data-player") == "Kim"
 
 
+@pytest.mark.slow
 def test_now_help_and_target_do_what_they_do_in_the_terminal(opened: Callable[..., Any]) -> None:
     from playwright.sync_api import expect
 
@@ -166,6 +170,7 @@ def test_now_help_and_target_do_what_they_do_in_the_terminal(opened: Callable[..
     expect(page.locator("#help dl")).to_contain_text("target 18:30 4")
 
 
+@pytest.mark.slow
 def test_a_whole_line_is_taken_beside_a_reading_that_is_not_finished(
     opened: Callable[..., Any],
 ) -> None:
@@ -249,6 +254,7 @@ def test_pictures_are_redrawn_without_a_flash(opened: Callable[..., Any]) -> Non
     assert page.evaluate("window.gone") == 0
 
 
+@pytest.mark.slow
 def test_each_browser_shows_the_units_of_its_player(room: Room, chromium: Any) -> None:
     room.begin("hall", player="Rowan", instrument="Bb trumpet")
     enter(room, "temp 20")

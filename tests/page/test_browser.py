@@ -197,6 +197,7 @@ def test_forty_minutes_to_their_report(
     assert stand.elsewhere == []
 
 
+@pytest.mark.slow
 def test_two_browsers_see_each_other_and_keep_their_own_players(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -352,6 +353,7 @@ def test_what_is_saved_waits_no_longer_while_the_next_is_on_its_way(
     stand.complaints.clear()  # the browser's own words about what was aborted
 
 
+@pytest.mark.slow
 def test_help_takes_a_refusal_away_and_fits_a_telephone(
     program: Callable[..., Program], window: Callable[..., Watched]
 ) -> None:
@@ -412,6 +414,7 @@ def test_double_tap_undoes_one_entry(
     assert page.evaluate("document.activeElement.id") == "note"
 
 
+@pytest.mark.slow
 def test_undo_offers_what_was_entered_last_whenever_it_happened(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:
@@ -518,7 +521,8 @@ TEXTS = """() => [...document.querySelectorAll("body *")].filter(e =>
   })"""
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_texts_are_readable_and_fields_are_named(
     program: Callable[..., Program], window: Callable[..., Watched], scheme: str
 ) -> None:
@@ -549,6 +553,7 @@ def test_texts_are_readable_and_fields_are_named(
         assert headings == 1
 
 
+@pytest.mark.slow
 def test_everything_can_be_reached_by_the_tab_key(
     program: Callable[..., Program], window: Callable[..., Watched]
 ) -> None:

@@ -61,6 +61,7 @@ def test_without_a_plan_the_page_says_how_to_write_one(room: Room, tmp_path: Pat
     assert "No plan was found in" in empty
 
 
+@pytest.mark.slow
 def test_a_telephone_shows_one_section_at_a_time(
     program: Callable[..., Program], chromium: Any, written: Path
 ) -> None:

@@ -30,6 +30,7 @@ def own_moments(found, kind=0):
     return centre[:, :3], np.sqrt(spread[:, :3])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("seed", "size"), [(2, (40, 40, 1)), (3, (30, 60, 1))])
 def test_the_ratio_of_day_to_reading_is_not_that_at_the_end_of_where_it_was_looked_for(seed, size):
     """One reading a day says next to nothing of it, and what the first look saw is far away."""

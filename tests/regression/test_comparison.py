@@ -136,6 +136,7 @@ def errors_of(found):
     return found.to_frame().set_index("method")["rms_cents"]
 
 
+@pytest.mark.slow
 def test_covariates_are_in_every_method_that_is_compared():
     rows = muted_season()
     without, with_mute = errors_of(compare(rows)), errors_of(compare(rows, covariates=["muted"]))
