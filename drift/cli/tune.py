@@ -155,6 +155,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _begun(options: argparse.Namespace, book: Logbook, now: datetime) -> Begun:
     """Return the tuning at its beginning, from what the logbook knows of the player."""
+    from drift.capture.desk import Desk
     from drift.logbook.rehearsals import of_logbook
     from drift.slides.tuning_begun import begin
     from drift.slides.tuning_log import LONG_SD_CENTS, SHORT_SD_CENTS
@@ -173,6 +174,7 @@ def _begun(options: argparse.Namespace, book: Logbook, now: datetime) -> Begun:
         now,
         at=options.at,
         minutes_played=options.played,
+        a4_hz=Desk(book, options.rehearsal, a4_hz=options.a4).a4_hz,
         travel_mm=options.travel,
         stuck=options.stuck,
         reading_sd_cents=SHORT_SD_CENTS if options.short else LONG_SD_CENTS,

@@ -22,6 +22,7 @@ from drift.words.tuning_taken import (
     doubted_in_words,
     introduction,
     resumed_in_words,
+    stopped_by_a4,
     taken_in_words,
 )
 
@@ -142,6 +143,7 @@ class TuningDesk:
             player,
             self.room.catalogue.find(instrument),
             now,
+            a4_hz=desk.a4_hz,
             reading_sd_cents=LONG_SD_CENTS,
             **options,
         )
@@ -188,9 +190,11 @@ class TuningDesk:
         if self.room.desk is None:
             raise InputError("no rehearsal goes on", "begin one first")
         desk, sitting = self.room.desk, running.sitting
+        if desk.a4_hz != sitting.seat.a4_hz:
+            running.last_words = stopped_by_a4(desk.a4_hz, sitting.seat.a4_hz)
+            return ""
         sitting.seat = seat = replace(
             sitting.seat,
-            a4_hz=desk.a4_hz,
             units=desk.units_of(sitting.seat.player),
             written=desk.written_by(sitting.seat.player),
         )

@@ -58,6 +58,7 @@ def begin(
     *,
     at: Mapping[str, float] | None = None,
     minutes_played: float | None = None,
+    a4_hz: float | None = None,
     **options: Any,
 ) -> Begun:
     """Begin to tune, or go on where it was broken off; nothing is saved yet.
@@ -71,6 +72,9 @@ def begin(
     at : mapping of str to float, optional
         Where slides are, from fully in [mm]. Where a tuning goes on, what it began with is no
         news: the same command may be typed again.
+    a4_hz : float, optional
+        Pitch of A4 that cents are counted from now [Hz]: what was read before it was broken off
+        may be counted from another.
     """
     here = rehearsals, known, rehearsal, player, instrument, time
     at = {instrument.slide(name).name: mm for name, mm in (at or {}).items()}
@@ -82,7 +86,7 @@ def begin(
     minutes = minutes_played if broken.minutes is None else broken.minutes
     since = broken.marks.began
     first = begin_players_tuning(*here, minutes_played=minutes, since=since, **options)
-    resumed = followed(first, broken, time)
+    resumed = followed(first, broken, time, a4_hz=a4_hz)
     began = {str(row["slide"]): row["position_mm"] for row in reversed(broken.rows)
              if row.get("slide")}  # fmt: skip
     at = {slide: mm for slide, mm in at.items() if began.get(slide) != mm}

@@ -9,6 +9,7 @@ from typing import Any
 
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Reading
+from drift.notes import cents_between
 from drift.slides.pooled_tunings import LONGEST_MINUTES
 from drift.slides.tuning_marks import Marks, marked
 from drift.slides.tuning_sitting import Taken, TuningStep
@@ -102,7 +103,9 @@ def _minutes(rows: Iterable[Row]) -> float | None:
     return float((read - began).total_seconds()) / 60.0
 
 
-def followed(tuning: Tuning, broken: Broken, time: datetime) -> Resumed:
+def followed(
+    tuning: Tuning, broken: Broken, time: datetime, *, a4_hz: float | None = None
+) -> Resumed:
     """Return a tuning after all that was logged of it.
 
     Parameters
@@ -113,6 +116,8 @@ def followed(tuning: Tuning, broken: Broken, time: datetime) -> Resumed:
         What was logged of it.
     time : datetime
         Now.
+    a4_hz : float, optional
+        Pitch of A4 that cents are counted from now [Hz]; by default that of each reading.
     """
     steps: list[TuningStep] = []
     entries: list[int] = []
@@ -121,7 +126,7 @@ def followed(tuning: Tuning, broken: Broken, time: datetime) -> Resumed:
         entries.append(row["entry_id"])
         if row.get("event") == "play":
             continue
-        after = _read(tuning, row) if "cents" in row else moved(tuning, *_where(row))
+        after = _read(tuning, row, a4_hz) if "cents" in row else moved(tuning, *_where(row))
         if after is None:
             continue
         before = steps[-1].tuning if steps else None
@@ -142,7 +147,7 @@ def moved(tuning: Tuning, slide: str, position_mm: float) -> Tuning:
     return slides_at(tuning, {slide: position_mm})
 
 
-def _read(tuning: Tuning, row: Row) -> Tuning | None:
+def _read(tuning: Tuning, row: Row, a4_hz: float | None) -> Tuning | None:
     """Return the tuning after a note was read, None where the note is not one of its own."""
     if ("habit", row["side"], row["note"]) not in tuning.belief.places:
         return None
@@ -155,7 +160,8 @@ def _read(tuning: Tuning, row: Row) -> Tuning | None:
     now = tuning.now
     if now.note != row["note"]:
         now = replace(now, step=Step.PLAY, note=row["note"])
-    return heard(replace(tuning, now=now), row["cents"])
+    cents = row["cents"] + cents_between(row["a4_hz"], a4_hz or row["a4_hz"])
+    return heard(replace(tuning, now=now), cents)
 
 
 def _where(row: Row) -> tuple[str, float]:

@@ -20,6 +20,7 @@ __all__ = [
     "doubted_in_words",
     "introduction",
     "resumed_in_words",
+    "stopped_by_a4",
     "taken_in_words",
 ]
 
@@ -33,6 +34,20 @@ AIR = "How warm is the room? Such as 21 or 70F; Enter: not known."
 STEPS_A_SIDE, STEPS_A_VALVE, STEP_MINUTES = 7, 2, 0.3
 """A side takes about five notes and two moves (see the explanation of tuning), a valve slide one
 of each; a step some twenty seconds."""
+
+
+def stopped_by_a4(a4_hz: float, before_hz: float) -> str:
+    """Return why a tuning stops when A4 is another, and how it goes on.
+
+    Examples
+    --------
+    >>> stopped_by_a4(442.0, 440.0)[:43]
+    'Stopped: A4 is 442 Hz now, it was 440 Hz. B'
+    """
+    return (
+        f"Stopped: A4 is {a4_hz:g} Hz now, it was {before_hz:g} Hz. Begin again: what was read is "
+        "counted from there."
+    )
 
 
 def introduction(tuning: Tuning, a4_hz: float = 440.0) -> str:

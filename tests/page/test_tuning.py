@@ -106,6 +106,19 @@ def test_what_is_no_answer_is_asked_again(room: Room) -> None:
     assert only(desk).asked == "Stopped: what was read and set so far is saved."
 
 
+def test_another_a4_stops_a_tuning_which_goes_on_from_there(room: Room) -> None:
+    assert room.desk is not None
+    desk = begun(room)
+    for line in ("10", "", "18 sharp"):
+        assert answer(desk, line) == ""
+    room.desk.enter("A4 440", START)
+    assert answer(desk, "17 sharp") == ""
+    assert only(desk).over
+    assert only(desk).asked.startswith("Stopped: A4 is 440 Hz now, it was 442 Hz. Begin again")
+    assert len(list(room.book.rows("readings"))) == 1
+    assert only(begun(room)).asked.startswith("20 sharp.")  # 26, as far as one note is believed
+
+
 def test_lengths_follow_the_player(room: Room) -> None:
     assert room.desk is not None
     room.desk.enter("units F inch", START)

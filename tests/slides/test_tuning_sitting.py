@@ -8,6 +8,7 @@ from drift.errors import InputError
 from drift.instruments import find
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Temperature
+from drift.notes import cents_between
 from drift.slides.tuning_air import air_now
 from drift.slides.tuning_log import Seat
 from drift.slides.tuning_resumed import broken_off, followed
@@ -119,6 +120,16 @@ def test_a_tuning_is_followed_as_it_was_played(book):
     back = Sitting(book, again.tuning, SEAT, time, marks=broken.marks, steps=again.steps)
     assert back.enter("undo", time).records[0].cents == 3.0
     assert len(list(book.rows("readings"))) == rows - 1
+
+
+def test_a_tuning_that_goes_on_at_another_a4_counts_its_notes_from_there(book):
+    sat = sitting(book)
+    for line in ("+20", "+18"):
+        sat.enter("" if sat.tuning.now.step is Step.MOVE else line, START)
+    broken = broken_off(book, "hall", "Rowan", "double horn", START)
+    at_440 = followed(beginning(), broken, START).tuning.belief.estimate("Bb")
+    at_442 = followed(beginning(), broken, START, a4_hz=442.0).tuning.belief.estimate("Bb")
+    assert at_440[0] - at_442[0] == pytest.approx(cents_between(442.0, 440.0), abs=1.5)
 
 
 def test_a_slide_that_was_stuck_is_left_out_again(book):
