@@ -32,6 +32,7 @@ RFC_3339 = re.compile(
     re.ASCII,
 )
 
+_FINE = re.compile(r"(\.\d{6})\d+")
 
 # What is most often left out, and a text that has it.
 _LACKS: tuple[tuple[str, Callable[[str], str]], ...] = (
@@ -70,6 +71,8 @@ def parse_time(text: str) -> datetime:
     """
     remedy = "write date, time and offset, such as 2026-10-03T19:00:00+02:00"
     if not RFC_3339.fullmatch(text):
+        if RFC_3339.fullmatch(_FINE.sub(r"\1", text)):
+            raise InputError(f"{text!r} is finer than a microsecond", "write at most six decimals")
         lacks = next((what for what, tail in _LACKS if RFC_3339.fullmatch(tail(text))), None)
         problem = f"has no {lacks}" if lacks else "is not a date and time with an offset (RFC 3339)"
         raise InputError(f"{text!r} {problem}", remedy)

@@ -256,6 +256,11 @@ def test_fit_plot_is_the_same_chart(fit):
     assert charts.svg(ours.figure) == charts.svg(theirs.figure)
 
 
+def test_an_instrument_is_drawn_by_any_of_its_names(fit):
+    by_name = charts.svg(fit.plot(instrument="double horn").figure)
+    assert charts.svg(fit.plot(instrument="horn").figure) == by_name
+
+
 def test_readings_with_a_mute_lie_about_the_line_of_the_others(fit):
     """Twelve cents flat with the mute: as read, half of the points would lie below the band."""
     rows = fit.rows[fit.rows["instrument"] == "double horn"].drop(columns=["drift", "residual"])

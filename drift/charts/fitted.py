@@ -25,6 +25,7 @@ from drift.charts.style import (
     signed_text,
     style,
 )
+from drift.instruments import canonical_name
 from drift.notes import shown
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import NEW, ONLY
@@ -208,6 +209,7 @@ def _rows_of(fit: Fit, instrument: str | None, player: str) -> tuple[pd.DataFram
     """Return the readings to draw, and the name of the instrument."""
     if instrument is None and fit.kinds:
         instrument = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
+    instrument = instrument and canonical_name(instrument)
     rows = fit.rows[fit.rows["instrument"] == instrument]
     mine = rows if player in (ONLY, NEW) else rows[rows["player"] == player]
     return (_at_equal_covariates(fit, mine, instrument) if instrument else mine), instrument
