@@ -28,6 +28,7 @@ from drift.charts.style import (
 from drift.instruments import canonical_name
 from drift.notes import shown
 from drift.regression.asked import read_or_new
+from drift.regression.equal_covariates import to_equal_covariates
 from drift.regression.estimates import NEW, ONLY
 from drift.regression.terms import covariate_columns
 from drift.words.letters import capital
@@ -212,17 +213,9 @@ def _rows_of(fit: Fit, instrument: str | None, player: str) -> tuple[pd.DataFram
     instrument = instrument and canonical_name(instrument)
     rows = fit.rows[fit.rows["instrument"] == instrument]
     mine = rows if player in (ONLY, NEW) else rows[rows["player"] == player]
-    return (_at_equal_covariates(fit, mine, instrument) if instrument else mine), instrument
-
-
-def _at_equal_covariates(fit: Fit, rows: pd.DataFrame, name: str) -> pd.DataFrame:
-    """Return readings as they would be with equal covariates, so that they lie about the line."""
-    held = [one for one in covariate_columns(fit.settings) if one in rows]
-    if not len(rows) or not held:
-        return rows
-    curve = fit.curve(name, None)
-    moved = curve.expected(rows.drop(columns=held)) - curve.expected(rows)
-    return rows.assign(drift=rows["drift"] + moved)
+    if instrument and len(mine):  # at equal covariates they lie about the line
+        mine = mine.assign(drift=mine["drift"] + to_equal_covariates(fit, mine, instrument))
+    return mine, instrument
 
 
 def _span(fit: Fit, also: float | None = None) -> tuple[float, float]:

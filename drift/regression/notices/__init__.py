@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from drift.pairing.spoilt import in_fahrenheit
+from drift.regression.equal_covariates import to_equal_covariates
 from drift.regression.notices.faults import MOST_READINGS, Notice, NoticeKind
 from drift.regression.notices.search import notices
 
@@ -31,6 +32,12 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
         return ()
     times = {}
     for name, kind in fit.kinds.items():
+        # What a mute does, where the fit was told of it, is no slide that moved.
+        mine = (rows["instrument"] == name).to_numpy()
+        moved = to_equal_covariates(fit, rows[mine], name)
+        for cents in ("cents", "reference_cents"):
+            if cents in rows:
+                rows.loc[mine, cents] += moved
         known = kind.population.entries()
         times[name] = (
             known["warm_up_time_constant_minutes"].estimate,

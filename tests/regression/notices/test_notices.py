@@ -48,6 +48,19 @@ def test_a_large_fault_is_named_first_and_placed(fault, size, kind):
     assert found[0].times > 2.0
 
 
+def test_a_mute_that_the_fit_was_told_of_is_no_fault():
+    made = clean(SEED)
+    rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
+    rows = rows.drop(columns=["drift", "residual"])
+    there = (rows["rehearsal"] == name_of(made.middle)) & (rows["player"] == "Ann")
+    muted = there & (rows["time"] > rows["time"][there].median())
+    assert muted.sum() >= 3
+    changed = {name: rows[name] - 25.0 * muted for name in ("cents", "reference_cents")}
+    rows = rows.assign(mute=np.where(muted, "straight", "none"), **changed)
+    assert drift.fit(rows).notices[0].kind is NoticeKind.SLIDE
+    assert drift.fit(rows, covariates=["mute"]).notices == ()
+
+
 def test_a_day_stands_out_where_days_are_taken_to_be_narrow():
     """It makes days look wide: at the likeliest widths alone it would seem 6 times as likely."""
     made = clean((300, 9), 6, 4, "Bb trumpet", "linear")

@@ -1,0 +1,40 @@
+"""Readings as they would be if covariates were the same for all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from drift.regression.terms import covariate_columns
+
+if TYPE_CHECKING:
+    from drift.regression.results import Fit
+
+__all__ = ["to_equal_covariates"]
+
+
+def to_equal_covariates(fit: Fit, rows: pd.DataFrame, instrument: str) -> npt.NDArray[np.float64]:
+    """Return what is to be added to readings so that none differs by its covariates.
+
+    Parameters
+    ----------
+    fit : Fit
+        The fit.
+    rows : DataFrame
+        Readings of one instrument among those of the fit.
+    instrument : str
+        Its name in the catalogue.
+
+    Returns
+    -------
+    array of shape (n,)
+        In cents; zeros where the fit has no covariates.
+    """
+    held = [one for one in covariate_columns(fit.settings) if one in rows]
+    if not len(rows) or not held:
+        return np.zeros(len(rows))
+    curve = fit.curve(instrument, None)
+    return np.asarray(curve.expected(rows.drop(columns=held)) - curve.expected(rows), dtype=float)
