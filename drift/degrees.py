@@ -23,8 +23,12 @@ NO_ROOM_CELSIUS = 45.0
 """No room is as warm; a median above it is suspected of being in °F [°C]."""
 NEAR_CELSIUS = 15.0
 """Converted, it must come as near as this to the other rehearsals [°C] ..."""
+FAR_CELSIUS = 30.0
+"""A season is no further than this from the usual [°C]."""
 USUAL_CELSIUS = 20.0
 """... or to this, where there is no other to compare with [°C]."""
+WARM_CELSIUS = 30.0
+"""Where every rehearsal is warmer, and some are warmer than any room, all are in °F [°C]."""
 
 
 def fahrenheit_of_celsius(celsius: ArrayLike) -> NDArray[np.float64]:
@@ -60,14 +64,19 @@ def look_like_fahrenheit(medians: ArrayLike) -> NDArray[np.bool_]:
     Returns
     -------
     array of bool, shape (n,)
-        Those in which it is warmer than in any room, and as warm as usual once converted.
+        Those in which it is warmer than in any room, and as warm as usual once converted; all,
+        where the others would be of the tropics: it is a season in the cold, in °F throughout.
 
     Examples
     --------
     >>> look_like_fahrenheit([21.0, 56.0, 19.0]).tolist()
     [False, True, False]
+    >>> look_like_fahrenheit([38.0, 47.0, 58.0]).tolist()
+    [True, True, True]
     """
     celsius = np.asarray(medians, dtype=float)
+    if len(celsius) and celsius.min() > WARM_CELSIUS and celsius.max() > NO_ROOM_CELSIUS:
+        return np.asarray(np.abs(celsius_of_fahrenheit(celsius) - USUAL_CELSIUS) < FAR_CELSIUS)
     believed = celsius[celsius <= NO_ROOM_CELSIUS]
     usual = float(np.median(believed)) if len(believed) else USUAL_CELSIUS
     near = np.abs(celsius_of_fahrenheit(celsius) - usual) < NEAR_CELSIUS

@@ -12,7 +12,9 @@ from drift.cli.options import catalogue_of, print_json
 from drift.cli.progress import shown_progress
 
 if TYPE_CHECKING:
+    from drift.instruments import Catalogue
     from drift.tables.problems import Problem
+    from drift.tables.taking import TakenTables
     from drift.tables.understood import Understood
 
 __all__ = ["check_tables", "mention"]
@@ -25,6 +27,7 @@ def check_tables(options: argparse.Namespace) -> int:
     from drift.tables.problems import TablesRefused
     from drift.tables.taking import take_tables
     from drift.tables.understood import Alike, FarOut, Hot, Repeated
+    from drift.words import tables
 
     how = conventions(
         catalogue_of(options), zone=options.zone, dates=options.dates, wide=options.wide
@@ -38,7 +41,10 @@ def check_tables(options: argparse.Namespace) -> int:
             f"{options.book}: {len(refusal.problems)} {noun}", "mend them, then check again"
         ) from None
     mention(taken.understood)
-    doubtful = [one for one in taken.understood if isinstance(one, Alike | FarOut | Hot | Repeated)]
+    doubted = [one for one in taken.understood if isinstance(one, Alike | FarOut | Hot | Repeated)]
+    together = _together(taken, how.catalogue)
+    print("".join(f"{line}\n" for line in together), end="", file=sys.stderr)
+    doubtful = [*map(tables.understood, doubted), *together]
     if options.json or options.csv:
         _print(options, (), doubtful)
     else:
@@ -46,6 +52,20 @@ def check_tables(options: argparse.Namespace) -> int:
         state = f"to look at: {len(doubtful)}" if doubtful else "nothing wrong"
         print(f"{options.book}: {rows} rows, {state}")
     return 0
+
+
+def _together(taken: TakenTables, catalogue: Catalogue | None) -> list[str]:
+    """Return what rows show to be spoilt that are right one by one, in sentences."""
+    from drift.logbook.rehearsals import Rehearsals
+    from drift.pairing.spoilt import MOST_COMPARED, spoilt_tables
+    from drift.tables.loading import loaded_of
+    from drift.words import spoilt
+
+    readings = taken.tables["readings"].rows
+    if readings > MOST_COMPARED:
+        return [spoilt.not_compared(readings)]
+    found = spoilt_tables(Rehearsals(**loaded_of(taken).frames), catalogue)
+    return [spoilt.spoilt_in_words(one, None) for one in found if one.kind not in spoilt.WARNED]
 
 
 def mention(understood: Iterable[Understood]) -> None:
@@ -57,14 +77,13 @@ def mention(understood: Iterable[Understood]) -> None:
 
 
 def _print(
-    options: argparse.Namespace, problems: tuple[Problem, ...], doubtful: Sequence[Understood]
+    options: argparse.Namespace, problems: tuple[Problem, ...], doubtful: Sequence[str]
 ) -> None:
     from drift.tables.problems import MANY, alike, shown
-    from drift.words import tables
 
     if options.json:
         listed = [problem.to_json() for problem in problems]
-        print_json({"problems": listed, "to_look_at": [tables.understood(one) for one in doubtful]})
+        print_json({"problems": listed, "to_look_at": list(doubtful)})
     elif options.csv:
         columns = ("file", "line", "column", "value", "problem", "remedy")
         writer = csv.DictWriter(sys.stdout, columns, lineterminator="\n")

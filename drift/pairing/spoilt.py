@@ -9,7 +9,7 @@ Each is found by a rule of its own; thresholds are judged on simulated seasons
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
@@ -25,12 +25,21 @@ from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
-from drift.pairing.thermometers import DISAGREE, apart
+from drift.pairing.thermometers import DISAGREE, GAP_MINUTES, apart
 
-__all__ = ["NEAR_SECONDS", "Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
+__all__ = [
+    "MOST_COMPARED",
+    "NEAR_SECONDS",
+    "Spoilt",
+    "SpoiltKind",
+    "in_fahrenheit",
+    "spoilt_tables",
+]
 
 Array = npt.NDArray[np.float64]
 
+MOST_COMPARED = 100_000
+"""More are not compared with each other before they are imported: reading them is quicker."""
 SETTLED_BY = 1.5
 """A probe that began this far off was still settling [°C] ..."""
 SETTLES_WITHIN = 7.0
@@ -45,7 +54,9 @@ NEAR_SECONDS = 2.0
 OUTSIDE_SHARE = 0.15
 """So many readings outside the time that was logged mean a clock, not a straggler."""
 HOURS = (-2.0, -1.0, 1.0, 2.0)
-"""Clocks are off by the offset of a zone or by daylight saving."""
+"""Clocks are off by the offset of a zone or by daylight saving ..."""
+ZONES = tuple(sorted((hours for hours in range(-14, 15) if hours), key=abs))
+"""... and that of a logger, which nobody looks at, by that of any zone."""
 
 
 class SpoiltKind(Enum):
@@ -56,6 +67,7 @@ class SpoiltKind(Enum):
     TWO_ROOMS = "two rooms"
     SLOW_PROBE = "slow probe"
     CLOCK = "clock"
+    THERMOMETER_CLOCK = "clock of the thermometer"
     DUPLICATES = "duplicates"
     NEAR_COPIES = "near copies"
     WRITTEN = "written pitch"
@@ -110,7 +122,8 @@ def spoilt_tables(rehearsals: Rehearsals, catalogue: Catalogue | None = None) ->
         *_two_thermometers(rehearsals.temperatures),
         *_two_rooms(rehearsals.temperatures),
         *_slow_probes(rehearsals.temperatures),
-        *_clocks(rehearsals),
+        *(clocks := list(_clocks(rehearsals))),
+        *_thermometer_clocks(rehearsals, {one.rehearsal for one in clocks}),
         *_duplicates(rehearsals),
         *_written(rehearsals.readings, catalogue or Catalogue.shipped()),
     ]
@@ -233,6 +246,33 @@ def _clocks(rehearsals: Rehearsals) -> Iterator[Spoilt]:
         hours = min(shares, key=lambda one: (shares[one], abs(one)))
         fits = shares[hours] <= OUTSIDE_SHARE
         yield Spoilt(SpoiltKind.CLOCK, str(name), size=outside, other=f"{hours:+g}" if fits else "")
+
+
+def _thermometer_clocks(rehearsals: Rehearsals, but: Collection[str]) -> Iterator[Spoilt]:
+    """Yield rehearsals whose readings have a temperature beside them hours earlier or later.
+
+    Typed temperatures are of the clock that readings are of.
+    """
+    probes = dict(list(_probes(rehearsals.temperatures).groupby("rehearsal", sort=False)))
+    for name, part in rehearsals.readings.groupby("rehearsal", sort=False):
+        if name in but or name not in probes or len(part) < LEAST_SAMPLES:
+            continue
+        measured, read = np.sort(_minutes(probes[name]["time"])), _minutes(part["time"])
+        alone = _share_alone(read, measured)
+        if alone <= OUTSIDE_SHARE:
+            continue
+        shares = {hours: _share_alone(read, measured + 60.0 * hours) for hours in ZONES}
+        hours = min(ZONES, key=shares.__getitem__)  # of two that fit alike the nearer one
+        if shares[hours] <= OUTSIDE_SHARE:
+            yield Spoilt(SpoiltKind.THERMOMETER_CLOCK, str(name), size=alone, other=f"{hours:+g}")
+
+
+def _share_alone(read: Array, measured: Array) -> float:
+    """Return the share of readings without a temperature beside them."""
+    after = np.clip(np.searchsorted(measured, read), 1, max(len(measured) - 1, 1))
+    ends = measured[after - 1], measured[np.minimum(after, len(measured) - 1)]
+    distance = np.minimum(*(np.abs(read - end) for end in ends))
+    return float((distance > GAP_MINUTES).mean())
 
 
 def _share_outside(times: Array, begin: float, end: float) -> float:

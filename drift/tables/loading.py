@@ -9,10 +9,10 @@ import pandas as pd
 
 from drift.tables.checking import Conventions
 from drift.tables.frames import frame_of
-from drift.tables.taking import Source, Taken, TakenBack, take_tables
+from drift.tables.taking import Source, Taken, TakenBack, TakenTables, take_tables
 from drift.tables.understood import Understood
 
-__all__ = ["Loaded", "load_tables"]
+__all__ = ["Loaded", "load_tables", "loaded_of"]
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,11 @@ def load_tables(
     TablesRefused
         With everything that is wrong; nothing is half taken.
     """
-    taken = take_tables(source, how, progress)
+    return loaded_of(take_tables(source, how, progress))
+
+
+def loaded_of(taken: TakenTables) -> Loaded:
+    """Return tables that were taken as DataFrames."""
     return Loaded(
         {name: _frame(name, table) for name, table in taken.tables.items()},
         {name: _taken_back(name, entries) for name, entries in taken.undone.items()},

@@ -6,12 +6,12 @@ import shlex
 from collections.abc import Iterable, Sequence
 from datetime import UTC, tzinfo
 
-from drift.pairing.spoilt import Spoilt, SpoiltKind
+from drift.pairing.spoilt import Spoilt
 from drift.regression.notices import MOST_READINGS, Notice
 from drift.regression.results import Fit
 from drift.study import Study
 from drift.words.notices import notice_in_words
-from drift.words.spoilt import spoilt_in_words
+from drift.words.spoilt import WARNED, spoilt_in_words
 
 __all__ = [
     "beside",
@@ -25,8 +25,6 @@ __all__ = [
 ]
 
 MOST_NAMES = 5
-WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
-"""What a fit warns of by itself."""
 
 
 def findings(study: Study, zone: tzinfo | None = UTC) -> list[tuple[str, str]]:

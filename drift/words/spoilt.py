@@ -6,9 +6,27 @@ from datetime import UTC, tzinfo
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
-from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
+from drift.pairing.spoilt import MOST_COMPARED, NEAR_SECONDS, Spoilt, SpoiltKind
 
-__all__ = ["spoilt_in_words"]
+__all__ = ["WARNED", "not_compared", "spoilt_in_words"]
+
+WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
+"""What is named by itself, when tables are read and by a fit."""
+
+
+def not_compared(readings: int) -> str:
+    """Return that rows were looked at one by one alone.
+
+    Examples
+    --------
+    >>> not_compared(250_000)  # doctest: +NORMALIZE_WHITESPACE
+    'Rows were not compared with each other (clocks, thermometers, copies): 250000 readings are more
+    than 100000.'
+    """
+    return (
+        "Rows were not compared with each other (clocks, thermometers, copies): "
+        f"{readings} readings are more than {MOST_COMPARED}."
+    )
 
 
 def spoilt_in_words(found: Spoilt, zone: tzinfo | None = UTC) -> str:
@@ -66,11 +84,21 @@ def _clock(found: Spoilt, zone: tzinfo | None) -> str:
     share = f"{100.0 * found.size:.0f} % of the readings of {found.rehearsal} lie outside the time "
     if not found.other:
         return f"{share}that was logged. Check clock and time zone."
-    hours = float(found.other)
-    way = (
-        f"{abs(hours):g} hour{'' if abs(hours) == 1 else 's'} {'later' if hours > 0 else 'earlier'}"
+    return f"{share}that was logged; {_hours(found)} fits. Check clock and time zone."
+
+
+def _thermometer_clock(found: Spoilt, zone: tzinfo | None) -> str:
+    return (
+        f"{100.0 * found.size:.0f} % of the readings of {found.rehearsal} have no temperature "
+        f"beside them; temperatures {_hours(found)} fit. Check clock and time zone of the "
+        "thermometer."
     )
-    return f"{share}that was logged; {way} fits. Check clock and time zone."
+
+
+def _hours(found: Spoilt) -> str:
+    hours = float(found.other)
+    plural = "" if abs(hours) == 1 else "s"
+    return f"{abs(hours):g} hour{plural} {'later' if hours > 0 else 'earlier'}"
 
 
 def _duplicates(found: Spoilt, zone: tzinfo | None) -> str:
@@ -100,6 +128,7 @@ _SENTENCES = {
     SpoiltKind.TWO_ROOMS: _two_rooms,
     SpoiltKind.SLOW_PROBE: _slow_probe,
     SpoiltKind.CLOCK: _clock,
+    SpoiltKind.THERMOMETER_CLOCK: _thermometer_clock,
     SpoiltKind.DUPLICATES: _duplicates,
     SpoiltKind.NEAR_COPIES: _near_copies,
     SpoiltKind.WRITTEN: _written,

@@ -5,6 +5,7 @@ import io
 import json
 from datetime import UTC, datetime, timedelta
 
+import pandas as pd
 import pytest
 
 from drift import load, shipped
@@ -164,6 +165,26 @@ def test_what_the_tables_show_is_spoilt(drift, tmp_path):
     status, out, _ = drift("check", path)
     assert status == 0
     assert "fahrenheit: The temperatures of hall look like °F under celsius" in out
+
+
+def test_what_rows_show_together_is_told_before_they_are_imported(drift, tmp_path, monkeypatch):
+    """One hour late by the logger's clock; each temperature by itself is right."""
+    season = load(shipped.folder("datasets/cold-hall-season"))
+    late = season.temperatures["time"] + pd.Timedelta(hours=1)
+    folder = tmp_path / "late"
+    folder.mkdir()
+    season.readings.to_parquet(folder / "readings.parquet")
+    season.temperatures.assign(time=late).to_parquet(folder / "temperatures.parquet")
+    status, out, err = drift("check", folder)
+    assert status == 0
+    assert "temperatures 1 hour earlier fit. Check clock and time zone of the thermometer." in err
+    assert int(out.rpartition("to look at: ")[2]) >= len(season.names) // 2
+    _, out, _ = drift("check", folder, "--json")
+    assert any("1 hour earlier fit" in one for one in json.loads(out)["to_look_at"])
+    monkeypatch.setattr("drift.pairing.spoilt.MOST_COMPARED", 100)
+    _, out, err = drift("check", folder)
+    assert "Rows were not compared with each other" in err
+    assert out.endswith("to look at: 1\n")
 
 
 def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_path):

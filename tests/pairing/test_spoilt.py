@@ -42,6 +42,34 @@ def test_fahrenheit_under_celsius():
     assert "Name the column fahrenheit" in spoilt_in_words(found)
 
 
+def test_a_season_in_the_cold_in_fahrenheit_throughout():
+    table = SEASON.temperatures
+    cold = {name: 38.0 + 4.0 * place for place, name in enumerate(SEASON.names)}
+    spoilt = replace(SEASON, temperatures=table.assign(celsius=table["rehearsal"].map(cold)))
+    found = [one for one in spoilt_tables(spoilt) if one.kind is SpoiltKind.FAHRENHEIT]
+    assert [one.rehearsal for one in found] == list(SEASON.names)
+
+
+@pytest.mark.parametrize("hours", [-5.0, -1.0, 1.0, 3.0])
+def test_the_clock_of_a_thermometer_that_is_hours_off(hours):
+    table = SEASON.temperatures
+    here = (table["rehearsal"] == DAY) & (table["source"] != "typed")
+    shifted = table["time"] + pd.to_timedelta(hours * here, unit="h")
+    found = spoilt_tables(replace(SEASON, temperatures=table.assign(time=shifted)))
+    assert [(one.kind, one.rehearsal) for one in found] == [(SpoiltKind.THERMOMETER_CLOCK, DAY)]
+    way = "earlier" if hours > 0 else "later"
+    assert f"{abs(hours):g} hour" in spoilt_in_words(found[0])
+    assert f"{way} fit. Check clock and time zone of the thermometer." in spoilt_in_words(found[0])
+
+
+def test_a_thermometer_that_was_switched_on_late_has_no_clock_that_is_off():
+    table = SEASON.temperatures
+    here = table["rehearsal"] == DAY
+    late = table["time"] < table["time"][here].min() + pd.Timedelta(minutes=40)
+    found = spoilt_tables(replace(SEASON, temperatures=table[~(here & late)]))
+    assert found == []
+
+
 @pytest.mark.parametrize(("apart", "told"), [(2.0, 1), (0.5, 0)])
 def test_two_rooms_in_one_rehearsal_whose_loggers_have_one_name(apart, told):
     table = SEASON.temperatures
