@@ -17,10 +17,11 @@ from drift.findings import Finding
 from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.spoilt import Spoilt, SpoiltKind
+from drift.regression.comparison import Comparison
 from drift.regression.estimates import Estimate
 from drift.report import Document, Made, compose, to_html
 from drift.report.document import Items, Picture, Section, Table, Words
-from drift.report.found import warnings
+from drift.report.found import residuals, warnings
 from drift.report.material import Material
 from drift.report.measured import left_out, measured, rehearsals
 from drift.report.pdf import to_pdf
@@ -188,11 +189,27 @@ def test_least_squares_has_its_own_numbers(season):
     assert "from data" not in document.text
 
 
+def test_a_method_that_refused_is_named_beside_the_comparison(material):
+    errors = pd.DataFrame(
+        {
+            "method": ["bayesian", "bayesian", "mixed", "mixed"],
+            "rehearsal": ["7 May", "8 May"] * 2,
+            "readings": [12, 14, 0, 0],
+            "rms_cents": [3.0, 4.0, np.nan, np.nan],
+            "refused": ["", "", *["mute cannot be told from the note"] * 2],
+        }
+    )
+    *_, picture, said = residuals(replace(material, comparison=Comparison(errors))).blocks
+    assert isinstance(picture, Picture)
+    assert picture.alternative == "Errors on rehearsals not seen before, in cents: bayesian 3.6."
+    assert said == Words("mixed, refused: mute cannot be told from the note.")
+
+
 def test_methods_can_be_compared(season):
     document = compose(Study.open(season).report(player="Isolde", compared=True))
-    shown = section(document, "What the fit leaves over").blocks[-1]
-    assert isinstance(shown, Picture)
-    assert re.search(r"bayesian \d+\.\d, least-squares \d", shown.alternative)
+    blocks = section(document, "What the fit leaves over").blocks
+    shown = [one.alternative for one in blocks if isinstance(one, Picture)][-1]
+    assert re.search(r"bayesian \d+\.\d, least-squares \d", shown)
 
 
 def test_its_slide_tables_are_those_of_the_corrections(report, material):

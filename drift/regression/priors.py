@@ -199,6 +199,14 @@ class Priors:
                 f"outlier_share {self.outlier_share:g} is not a share below a half",
                 "give the share of readings that are outliers, such as 0.01",
             )
+        for title, record in TABLES.items():
+            for name, one in getattr(self, title).items():
+                if not isinstance(one, record):
+                    raise InputError(
+                        f"{title}: what is given for {name} is a {type(one).__name__}",
+                        f"give drift.regression.priors.{record.__name__}(...), or tables within "
+                        "tables to drift.Priors.from_table",
+                    )
         spelt: dict[str, InstrumentPriors] = {}
         for given, prior in self.instruments.items():
             name = canonical_name(given)

@@ -15,6 +15,7 @@ from drift.notes import shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material
 from drift.words import report_fit as words
+from drift.words.comparison import not_compared
 from drift.words.fit import DIAGNOSTICS, covariates_found, warning_text
 from drift.words.fit_quantities import WORDS
 from drift.words.letters import capital
@@ -199,7 +200,7 @@ def residuals(material: Material) -> Section:
     ]
     compared = material.comparison
     if compared is not None:
-        rms = compared.to_frame().set_index("method")["rms_cents"]
+        rms = compared.to_frame().set_index("method")["rms_cents"].dropna()
         blocks.append(
             Picture(
                 figure_of(left_out_rehearsals(compared.errors)),
@@ -207,4 +208,5 @@ def residuals(material: Material) -> Section:
                 words.errors_alternative({str(name): float(of) for name, of in rms.items()}),
             )
         )
+        blocks += map(Words, not_compared(compared))
     return Section(words.RESIDUALS, tuple(blocks))

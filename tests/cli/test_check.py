@@ -174,6 +174,7 @@ def test_what_rows_show_together_is_told_before_they_are_imported(drift, tmp_pat
     folder = tmp_path / "late"
     folder.mkdir()
     season.readings.to_parquet(folder / "readings.parquet")
+    season.events.to_parquet(folder / "events.parquet")
     season.temperatures.assign(time=late).to_parquet(folder / "temperatures.parquet")
     status, out, err = drift("check", folder)
     assert status == 0

@@ -60,6 +60,18 @@ def test_two_priors_of_one_instrument_are_refused():
         Priors(instruments=given)
 
 
+@pytest.mark.parametrize(
+    ("title", "given", "name"),
+    [("instruments", "Bb trumpet", "InstrumentPriors"), ("spreads", "rehearsal_sd", "SpreadPrior")],
+)
+def test_a_table_in_place_of_priors_is_refused_at_once(title, given, name):
+    with pytest.raises(
+        InputError, match=f"{title}: what is given for {given} is a dict"
+    ) as refused:
+        Priors(**{title: {given: {"cold_sd": 1.0}}})
+    assert refused.value.remedy.startswith(f"give drift.regression.priors.{name}(...)")
+
+
 def test_a_narrow_prior_rules_and_a_flat_one_does_not():
     rows, truth = band_season(41, 3, 8)
     rise = truth.population[1]
