@@ -30,6 +30,9 @@ MOST_LEVELS = 20
 FLAT = 1e-6
 """Of its own sd a column varies more within a note than this, or not at all."""
 
+IN_THE_MODEL = ("cents", "reference_cents", "celsius", "playing_minutes", "minutes_into_spell")
+"""What a regression of drift is of, and on."""
+
 SHORT_NAMES = {"humidity": "humidity_percent", "pressure": "pressure_hpa"}
 """What covariates may be called besides."""
 
@@ -91,10 +94,16 @@ def covariates_of(rows: pd.DataFrame, names: Sequence[str]) -> tuple[Covariate, 
     Raises
     ------
     InputError
-        If a column is missing, never changes, or has more than 20 words.
+        If a column is missing, never changes, has more than 20 words, or is what the regression
+        is on anyway.
     """
     found: list[Covariate] = []
     for name in names:
+        if name in IN_THE_MODEL:
+            raise InputError(
+                f"{name} is in the regression already, and cannot be a covariate beside it",
+                "leave it out",
+            )
         if name not in rows:
             raise InputError(
                 f"no column {name!r} to take as a covariate",

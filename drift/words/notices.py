@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import UTC, tzinfo
 
+from drift.errors import InstrumentError
+from drift.instruments import find
 from drift.notes import shown
 from drift.regression.notices import Notice, NoticeKind
+from drift.words.cents import slide_noun
 
 __all__ = ["notice_in_words"]
 
@@ -30,7 +34,7 @@ def notice_in_words(found: Notice, zone: tzinfo | None = UTC) -> str:
 
 
 def _slide(found: Notice, zone: tzinfo | None) -> str:
-    which = shown(found.side) + " slide" if found.side else "main slide"
+    which = slide_noun(_slide_of(found), found.instrument)
     way = "out" if found.size > 0 else "in"
     return (
         f"On {found.rehearsal} from {_clock(found, zone)} ({_readings(found)}) {found.player} is "
@@ -44,7 +48,17 @@ def _how(found: Notice, zone: tzinfo | None) -> str:
     if found.since is None:
         return ""
     when = f"{found.since.astimezone(zone):%Y-%m-%d %H:%M}"
-    return f": “at {when} slide {found.side or 'main'}” and its millimetres"
+    return f": “at {when} slide {_slide_of(found)}” and its millimetres"
+
+
+def _slide_of(found: Notice) -> str:
+    """Return the slide that tunes what was moved: all sides, or one."""
+    if found.side:
+        return found.side
+    with suppress(InstrumentError):
+        if slides := find(found.instrument).slides:
+            return slides[0].name
+    return "main"
 
 
 def _day(found: Notice, zone: tzinfo | None) -> str:

@@ -103,3 +103,18 @@ def test_a_table_without_times_counts_the_readings():
 def test_every_kind_has_its_words():
     for kind in NoticeKind:
         assert notice_in_words(notice(kind, second=kind)).count(".") >= 2, kind
+
+
+@pytest.mark.parametrize(
+    ("instrument", "words", "typed"),
+    [
+        ("tenor trombone", "like tuning slide in", "main"),
+        ("Bb clarinet", "like barrel in", "barrel"),
+        ("double horn", "like main slide in", "main"),
+        ("a horn of one's own", "like main slide in", "main"),
+    ],
+)
+def test_the_slide_that_seems_moved_is_called_as_on_its_instrument(instrument, words, typed):
+    said = notice_in_words(notice(NoticeKind.SLIDE, instrument=instrument, size=-6.0, cents=7.0))
+    assert words in said
+    assert f"slide {typed}”" in said
