@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 __all__ = ["check_tables", "mention"]
 
+MOST_COMPARED = 100_000
+"""More readings are not compared with each other: reading them is quicker."""
+
 
 def check_tables(options: argparse.Namespace) -> int:
     """Read the tables of a folder or file and print whatever cannot be taken."""
@@ -56,15 +59,18 @@ def check_tables(options: argparse.Namespace) -> int:
 
 def _together(taken: TakenTables, catalogue: Catalogue | None) -> list[str]:
     """Return what rows show to be spoilt that are right one by one, in sentences."""
-    from drift.logbook.rehearsals import Rehearsals
-    from drift.pairing.spoilt import MOST_COMPARED, spoilt_tables
-    from drift.tables.loading import loaded_of
-    from drift.words import spoilt
+    from drift.words import tables
 
     readings = taken.tables["readings"].rows
     if readings > MOST_COMPARED:
-        return [spoilt.not_compared(readings)]
-    found = spoilt_tables(Rehearsals(**loaded_of(taken).frames), catalogue)
+        return [tables.not_compared(readings, MOST_COMPARED)]
+    from drift.logbook.rehearsals import Rehearsals
+    from drift.study import Study
+    from drift.tables.loading import loaded_of
+    from drift.words import spoilt
+
+    rehearsals = Rehearsals(**loaded_of(taken).frames, understood=taken.understood)
+    found = Study.open(rehearsals, catalogue=catalogue).spoilt
     return [spoilt.spoilt_in_words(one, None) for one in found if one.kind not in spoilt.WARNED]
 
 

@@ -237,6 +237,8 @@ class TuningDesk:
             )
 
     def _shown(self, running: _Running) -> TuningShown:
+        if not self.room.going_on:
+            running.last_words = running.last_words or STOPPED
         sitting = running.sitting
         step = sitting.tuning.now.step
         return TuningShown(

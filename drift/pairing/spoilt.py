@@ -28,7 +28,6 @@ from drift.notes import midi_of, note_of_midi
 from drift.pairing.thermometers import DISAGREE, GAP_MINUTES, apart
 
 __all__ = [
-    "MOST_COMPARED",
     "NEAR_SECONDS",
     "Spoilt",
     "SpoiltKind",
@@ -38,8 +37,6 @@ __all__ = [
 
 Array = npt.NDArray[np.float64]
 
-MOST_COMPARED = 100_000
-"""More are not compared with each other before they are imported: reading them is quicker."""
 SETTLED_BY = 1.5
 """A probe that began this far off was still settling [°C] ..."""
 SETTLES_WITHIN = 7.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
+from math import exp, log
 from typing import Any
 
 from drift.instruments.anatomy import Instrument
@@ -15,11 +16,14 @@ from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Fit
 from drift.slides.player_now import know_player
 from drift.tonight.knowledge import Note
-from drift.tonight.tuning import begin_tuning
+from drift.tonight.tuning import TIMES_TO_WARM, begin_tuning
 from drift.tonight.tuning_belief import Habit
 from drift.tonight.tuning_steps import Step, Tuning
 
 __all__ = ["begin_players_tuning"]
+
+AS_WARM_AS_CAN_BE = 1e-9
+"""No share of a warm-up that is left is smaller; days of playing would leave none at all."""
 
 
 def begin_players_tuning(
@@ -54,7 +58,7 @@ def begin_players_tuning(
     at : mapping of str to float, optional
         Where slides are, from fully in [mm], before those that were logged this evening.
     minutes_played : float, optional
-        Minutes of playing so far (default: as logged, 0 where nothing is).
+        Minutes of playing so far (default: as logged, with what rests cooled; 0 where nothing is).
     since : datetime, optional
         When it began, if that was earlier: slides moved from then on were not moved yet.
     **options
@@ -63,7 +67,7 @@ def begin_players_tuning(
     calibration = calibration_of(rehearsals, player, instrument)
     played = minutes_played
     if played is None:
-        played = _played(rehearsals, rehearsal, player, time)
+        played = _played(rehearsals, rehearsal, player, time, instrument)
     before = _before(rehearsals, since)
     tonight = replace(before, events=before.events[before.events["rehearsal"] == rehearsal])
     tuning = begin_tuning(
@@ -87,14 +91,28 @@ def _before(rehearsals: Rehearsals, time: datetime | None) -> Rehearsals:
     return replace(rehearsals, events=rehearsals.events[rehearsals.events["time"] < time])
 
 
-def _played(rehearsals: Rehearsals, rehearsal: str, player: str, time: datetime) -> float:
-    """Return the minutes played in a rehearsal, 0 where neither playing nor a note was logged."""
+def _played(
+    rehearsals: Rehearsals, rehearsal: str, player: str, time: datetime, instrument: Instrument
+) -> float:
+    """Return the minutes of unbroken playing after which the instrument is as warm as it is now.
+
+    0 where neither playing nor a note was logged. Who came already warm has played as long as that
+    takes; what cooled in a rest has to be played again.
+    """
     events, readings = (
         table[table["rehearsal"] == rehearsal] for table in (rehearsals.events, rehearsals.readings)
     )
     if not (len(readings) or (events["event"] == "play").any()):
         return 0.0
-    return playing_at(events, readings, player, time.timestamp() / 60.0)[0]
+    _, spells, into, warmth = playing_at(events, readings, player, time.timestamp() / 60.0)
+    warms, cools = instrument.priors.warm_minutes, instrument.priors.cool_minutes
+    cold = exp(-TIMES_TO_WARM) if warmth else 1.0  # the share of the warm-up that is left
+    for number, minutes in enumerate((*spells, into)):
+        if number % 2 == 0:  # playing
+            cold *= exp(-minutes / warms)
+        else:
+            cold = 1.0 - (1.0 - cold) * exp(-minutes / cools)
+    return warms * log(1.0 / max(cold, AS_WARM_AS_CAN_BE))
 
 
 def _habits(

@@ -123,9 +123,11 @@ def started(table: PositionTable, *, inches: bool = False) -> str:
     """Return from where the answers start: air, playing, and where the slides were."""
     tuned = table.corrections[0]
     slides = tuned_positions(tuned, inches=inches)
+    fahrenheit = float(fahrenheit_of_celsius(tuned.tuned_celsius))
+    air = f"{round(tuned.tuned_celsius, 1):g} °C ({fahrenheit:.0f} °F)"
     return (
-        f"tuned at {round(tuned.tuned_celsius, 1):g} °C, after {round(tuned.tuned_minutes)} "
-        f"minutes of playing{tuned_from(tuned)}{f', with {slides}' if slides else ''}"
+        f"tuned at {air}, after {round(tuned.tuned_minutes)} minutes of playing"
+        f"{tuned_from(tuned)}{f', with {slides}' if slides else ''}"
     )
 
 

@@ -6,27 +6,12 @@ from datetime import UTC, tzinfo
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
-from drift.pairing.spoilt import MOST_COMPARED, NEAR_SECONDS, Spoilt, SpoiltKind
+from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
 
-__all__ = ["WARNED", "not_compared", "spoilt_in_words"]
+__all__ = ["WARNED", "spoilt_in_words"]
 
 WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
 """What is named by itself, when tables are read and by a fit."""
-
-
-def not_compared(readings: int) -> str:
-    """Return that rows were looked at one by one alone.
-
-    Examples
-    --------
-    >>> not_compared(250_000)  # doctest: +NORMALIZE_WHITESPACE
-    'Rows were not compared with each other (clocks, thermometers, copies): 250000 readings are more
-    than 100000.'
-    """
-    return (
-        "Rows were not compared with each other (clocks, thermometers, copies): "
-        f"{readings} readings are more than {MOST_COMPARED}."
-    )
 
 
 def spoilt_in_words(found: Spoilt, zone: tzinfo | None = UTC) -> str:

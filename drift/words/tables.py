@@ -8,7 +8,7 @@ from drift.notes import shown
 from drift.tables.headers import Renamed
 from drift.tables.understood import Alike, Commas, Daily, FarOut, Hot, Repeated, Understood
 
-__all__ = ["all_understood", "understood"]
+__all__ = ["all_understood", "not_compared", "understood"]
 
 MOST_NAMES = 5
 _SEPARATORS = {";": "semicolons", "\t": "tabs", ",": "commas"}
@@ -83,3 +83,18 @@ def understood(found: Understood) -> str:
     if isinstance(found, Renamed):
         return f"{found.source}: column {found.given!r} is read as {found.name}"
     return f"{found.source}: fields are separated by {_SEPARATORS[found.separator]}"
+
+
+def not_compared(readings: int, most: int) -> str:
+    """Return that rows were looked at one by one alone.
+
+    Examples
+    --------
+    >>> not_compared(250_000, 100_000)  # doctest: +NORMALIZE_WHITESPACE
+    'Rows were not compared with each other (clocks, thermometers, copies): 250000 readings are more
+    than 100000.'
+    """
+    return (
+        "Rows were not compared with each other (clocks, thermometers, copies): "
+        f"{readings} readings are more than {most}."
+    )

@@ -182,7 +182,7 @@ def test_what_rows_show_together_is_told_before_they_are_imported(drift, tmp_pat
     assert int(out.rpartition("to look at: ")[2]) >= len(season.names) // 2
     _, out, _ = drift("check", folder, "--json")
     assert any("1 hour earlier fit" in one for one in json.loads(out)["to_look_at"])
-    monkeypatch.setattr("drift.pairing.spoilt.MOST_COMPARED", 100)
+    monkeypatch.setattr("drift.cli.table_check.MOST_COMPARED", 100)
     _, out, err = drift("check", folder)
     assert "Rows were not compared with each other" in err
     assert out.endswith("to look at: 1\n")

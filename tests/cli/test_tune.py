@@ -1,6 +1,7 @@
 """drift tune: a dialogue that ends with marks, and everything it was told in the logbook."""
 
 import io
+import math
 import re
 import sys
 from datetime import UTC, datetime, timedelta
@@ -101,6 +102,31 @@ def test_who_tunes_while_the_band_rests_plays_from_then_on(tune, tmp_path):
     (read,) = saved(tmp_path, "readings")
     assert play["player"] == "Rowan"
     assert (read["time"] - play["time"]).total_seconds() == pytest.approx(60.0)
+
+
+def test_who_came_already_warm_is_not_sent_to_warm_up(tune, tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        now = datetime.now(UTC)
+        book.start("tonight", now - timedelta(minutes=1))
+        book.keep(Event(now - timedelta(minutes=1), "tonight", "", "play", already_warm=True))
+    _, out, _ = tune("-6", "end", options=["--at", "main=10"])
+    assert "Warm enough?" not in out
+    assert [row["cents"] for row in saved(tmp_path, "readings")] == [-6.0]
+
+
+@pytest.mark.parametrize("minutes", [15, 60])
+def test_an_instrument_that_cooled_in_a_rest_is_warmed_up_again(tune, tmp_path, minutes):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        now = datetime.now(UTC)
+        book.start("tonight", now - timedelta(minutes=minutes + 42))
+        for ago, event in ((minutes + 41, "play"), (minutes + 1, "rest"), (1, "play")):
+            book.keep(Event(now - timedelta(minutes=ago), "tonight", "", event))
+    _, out, _ = tune("end", options=["--at", "main=10"])
+    asked = re.search(r"Warm enough\? Play (\d+) more minutes first", out)
+    assert asked
+    left = 1.0 - math.exp(-minutes / 9.0) * (1.0 - math.exp(-40.0 / 4.5))  # time constants
+    expected = 3.0 * 4.5 + 4.5 * math.log(left) - 1.0  # of warming and cooling, 4.5 and 9 min
+    assert int(asked[1]) == pytest.approx(expected, abs=1.0)
 
 
 @pytest.mark.parametrize("stop", ["end", "rest"])

@@ -9,8 +9,9 @@ import pytest
 from drift.page import Room, State
 from drift.page.stand import Stand
 from drift.page.tuning import TuningDesk, TuningShown
+from drift.page.typed import Typed
 from drift.study import Study
-from tests.page.visits import START, SetClock, Visitor
+from tests.page.visits import START, SetClock, Visitor, entry
 
 TRUMPET = ("Rowan", "Bb trumpet")
 
@@ -117,6 +118,13 @@ def test_another_a4_stops_a_tuning_which_goes_on_from_there(room: Room) -> None:
     assert only(desk).asked.startswith("Stopped: A4 is 440 Hz now, it was 442 Hz. Begin again")
     assert len(list(room.book.rows("readings"))) == 1
     assert only(begun(room)).asked.startswith("20 sharp.")  # 26, as far as one note is believed
+
+
+def test_the_end_of_the_rehearsal_stops_a_tuning(room: Room) -> None:
+    desk = begun(room)
+    room.enter(Typed.of(entry("end")))
+    assert only(desk).over
+    assert only(desk).asked == "Stopped: what was read and set so far is saved."
 
 
 def test_lengths_follow_the_player(room: Room) -> None:

@@ -86,8 +86,8 @@ def test_inches():
 def test_bars_show_the_remaining_error():
     table = positions(PHYSICS, "vibraphone")
     assert legend(table) == [
-        "Nothing on it can be moved; cents against where it was tuned at 20 °C, after 30 minutes "
-        "of playing (assumed)."
+        "Nothing on it can be moved; cents against where it was tuned at 20 °C (68 °F), after 30 "
+        "minutes of playing (assumed)."
     ]
     assert remaining(table, 0) == "+13"
 
