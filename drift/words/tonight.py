@@ -180,7 +180,7 @@ def _next_reading(now: PitchNow, side: str, semitones: int) -> str:
     if here.decision.reason is Reason.SURPRISE:
         return f" Read {note} once more."
     if not here.wanted.count:
-        return f" Read {note} again in {AGAIN_MINUTES} minutes."
+        return f" Read {note} in {AGAIN_MINUTES} minutes."
     if here.wanted.count == 1:
         return f" One more reading, of {note}, will most likely decide."
     many = capital(NUMBERS[here.wanted.count])

@@ -115,9 +115,9 @@ def test_readings_that_do_not_decide_yet_are_not_called_none(asked):
         f"{state}. Two more readings, the first of C5 on the B♭ side, will most likely decide."
     ]
     assert to_do(unsure(asked, 0, warmth=0.3)) == [
-        f"{state}, and still warming up. Read F4 on the B♭ side again in 5 minutes."
+        f"{state}, and still warming up. Read F4 on the B♭ side in 5 minutes."
     ]
-    assert to_do(unsure(asked, 0)) == [f"{state}. Read F4 on the B♭ side again in 5 minutes."]
+    assert to_do(unsure(asked, 0)) == [f"{state}. Read F4 on the B♭ side in 5 minutes."]
 
 
 def apart(asked, off_f, action_f=Action.LEAVE, wanted_f=None, moves=()):
