@@ -65,7 +65,7 @@ def canonical_note(text: str) -> str:
     Raises
     ------
     InputError
-        If the text is no note.
+        If the text is no note, or one outside C-1 to G9.
 
     Examples
     --------
@@ -73,6 +73,7 @@ def canonical_note(text: str) -> str:
     'Bb3'
     """
     letter, accidental, octave = _parts(text)
+    midi_of(f"{letter}{accidental}{octave}")
     return f"{letter}{accidental}{octave}"
 
 

@@ -217,6 +217,15 @@ def test_going_on_before_the_last_entry_is_recorded_as_a_wrong_clock(desk, book)
     )
 
 
+@pytest.mark.parametrize("note", ["Cb-1", "G#9", "B#9"])
+def test_a_note_that_no_number_names_is_refused_before_it_is_kept(desk, book, note):
+    before = book.last_entry
+    answer = desk.enter(f"{note} 3 Bb", at(1))
+    assert not answer.saved
+    assert answer.text.startswith(f"not saved: note '{note}' lies outside C-1 to G9")
+    assert book.last_entry == before
+
+
 def test_an_entry_sent_twice_with_its_key_is_kept_once(desk, book):
     for line in ("F4 +6", "temp 21", "player Maren", "undo", "remark x"):
         before = book.last_entry
