@@ -23,12 +23,12 @@ NO_ROOM_CELSIUS = 45.0
 """No room is as warm; a median above it is suspected of being in °F [°C]."""
 NEAR_CELSIUS = 15.0
 """Converted, it must come as near as this to the other rehearsals [°C] ..."""
-FAR_CELSIUS = 30.0
-"""A season is no further than this from the usual [°C]."""
 USUAL_CELSIUS = 20.0
 """... or to this, where there is no other to compare with [°C]."""
 WARM_CELSIUS = 30.0
-"""Where every rehearsal is warmer, and some are warmer than any room, all are in °F [°C]."""
+"""Where every rehearsal is warmer, and some are warmer than any room, all are in °F [°C] ..."""
+FAR_CELSIUS = 30.0
+"""... that come, converted, as near as this to the usual [°C]."""
 
 
 def fahrenheit_of_celsius(celsius: ArrayLike) -> NDArray[np.float64]:

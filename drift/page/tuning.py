@@ -175,6 +175,7 @@ class TuningDesk:
         """
         with self._one_at_a_time:
             key = self.room.rehearsal, self.room.book.player_called(player), instrument
+            self._end_with_rehearsal()
             running = self._running.get(key)
             if running is None or running.last_words:
                 return ""
@@ -230,15 +231,20 @@ class TuningDesk:
     def shown(self) -> tuple[TuningShown, ...]:
         """Return every tuning of the rehearsal as the page shows it."""
         with self._one_at_a_time:
+            self._end_with_rehearsal()
             return tuple(
                 self._shown(running)
                 for (rehearsal, *_), running in sorted(self._running.items())
                 if rehearsal == self.room.rehearsal
             )
 
-    def _shown(self, running: _Running) -> TuningShown:
+    def _end_with_rehearsal(self) -> None:
+        """Stop what is under way where the rehearsal has ended, for good."""
         if not self.room.going_on:
-            running.last_words = running.last_words or STOPPED
+            for running in self._running.values():
+                running.last_words = running.last_words or STOPPED
+
+    def _shown(self, running: _Running) -> TuningShown:
         sitting = running.sitting
         step = sitting.tuning.now.step
         return TuningShown(

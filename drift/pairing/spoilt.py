@@ -25,15 +25,9 @@ from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
-from drift.pairing.thermometers import DISAGREE, GAP_MINUTES, apart
+from drift.pairing.thermometers import DISAGREE, GAP_MINUTES, apart, neighbours
 
-__all__ = [
-    "NEAR_SECONDS",
-    "Spoilt",
-    "SpoiltKind",
-    "in_fahrenheit",
-    "spoilt_tables",
-]
+__all__ = ["NEAR_SECONDS", "Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
 
 Array = npt.NDArray[np.float64]
 
@@ -266,10 +260,8 @@ def _thermometer_clocks(rehearsals: Rehearsals, but: Collection[str]) -> Iterato
 
 def _share_alone(read: Array, measured: Array) -> float:
     """Return the share of readings without a temperature beside them."""
-    after = np.clip(np.searchsorted(measured, read), 1, max(len(measured) - 1, 1))
-    ends = measured[after - 1], measured[np.minimum(after, len(measured) - 1)]
-    distance = np.minimum(*(np.abs(read - end) for end in ends))
-    return float((distance > GAP_MINUTES).mean())
+    *_, nearest = neighbours(measured, read)
+    return float((np.abs(read - measured[nearest]) > GAP_MINUTES).mean())
 
 
 def _share_outside(times: Array, begin: float, end: float) -> float:

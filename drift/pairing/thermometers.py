@@ -26,6 +26,7 @@ __all__ = [
     "elsewhere_at",
     "lagged_at",
     "logged_at",
+    "neighbours",
     "samples_in",
     "samples_of",
     "serving",
@@ -42,6 +43,7 @@ DISAGREE = 0.7
 """Two thermometers in one room that differ by more are not both right [°C]."""
 
 Array = npt.NDArray[np.float64]
+Places = npt.NDArray[np.int64]
 Chosen = str | Sequence[str] | None
 
 
@@ -337,6 +339,28 @@ def _samples(temperatures: pd.DataFrame, source: str) -> tuple[Array, Array]:
     return times[order], celsius[order]
 
 
+def neighbours(times: Array, when: Array) -> tuple[Places, Places, Places]:
+    """Return the samples before and after each moment, and the nearer of both, by their place.
+
+    Parameters
+    ----------
+    times : array of shape (m,)
+        When samples were taken, sorted, one at least [min].
+    when : array of shape (n,)
+        The moments [min].
+
+    Examples
+    --------
+    >>> left, right, nearest = neighbours(np.array([0.0, 10.0]), np.array([-5.0, 4.0, 6.0]))
+    >>> nearest.tolist()
+    [0, 0, 1]
+    """
+    after = np.clip(np.searchsorted(times, when), 1, max(len(times) - 1, 1))
+    left, right = after - 1, np.minimum(after, len(times) - 1)
+    sooner = np.abs(when - times[left]) <= np.abs(times[right] - when)
+    return left, right, np.where(sooner, left, right)
+
+
 def _from_probe(times: Array, celsius: Array, away: Array, when: Array) -> tuple[Array, Array]:
     """Interpolate where two samples are near enough; else take the nearest within the gap.
 
@@ -345,13 +369,11 @@ def _from_probe(times: Array, celsius: Array, away: Array, when: Array) -> tuple
     """
     if not len(times):
         return np.full(len(when), np.nan), np.full(len(when), np.inf)
-    after = np.clip(np.searchsorted(times, when), 1, max(len(times) - 1, 1))
-    left, right = after - 1, np.minimum(after, len(times) - 1)
+    left, right, nearest = neighbours(times, when)
     between = (times[left] <= when) & (when <= times[right])
     near = times[right] - times[left] <= GAP_MINUTES
     absences = np.searchsorted(np.sort(away), times)
     bridged = absences[left] == absences[right]
-    nearest = np.where(np.abs(when - times[left]) <= np.abs(times[right] - when), left, right)
     distance = np.abs(times[nearest] - when)
     distance[distance > GAP_MINUTES] = np.inf
     value = np.where(np.isfinite(distance), celsius[nearest], np.nan)

@@ -15,7 +15,7 @@ from drift.notes import shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material
 from drift.words import report_fit as words
-from drift.words.comparison import not_compared
+from drift.words.comparison import refusals
 from drift.words.fit import DIAGNOSTICS, covariates_found, warning_text
 from drift.words.fit_quantities import WORDS
 from drift.words.letters import capital
@@ -208,5 +208,5 @@ def residuals(material: Material) -> Section:
                 words.errors_alternative({str(name): float(of) for name, of in rms.items()}),
             )
         )
-        blocks += map(Words, not_compared(compared))
+        blocks += map(Words, refusals(compared))
     return Section(words.RESIDUALS, tuple(blocks))

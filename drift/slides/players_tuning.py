@@ -14,6 +14,7 @@ from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import calibration_of, last_positions
 from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Fit
+from drift.regression.warmup import warmth
 from drift.slides.player_now import know_player
 from drift.tonight.knowledge import Note
 from drift.tonight.tuning import TIMES_TO_WARM, begin_tuning
@@ -104,15 +105,11 @@ def _played(
     )
     if not (len(readings) or (events["event"] == "play").any()):
         return 0.0
-    _, spells, into, warmth = playing_at(events, readings, player, time.timestamp() / 60.0)
-    warms, cools = instrument.priors.warm_minutes, instrument.priors.cool_minutes
-    cold = exp(-TIMES_TO_WARM) if warmth else 1.0  # the share of the warm-up that is left
-    for number, minutes in enumerate((*spells, into)):
-        if number % 2 == 0:  # playing
-            cold *= exp(-minutes / warms)
-        else:
-            cold = 1.0 - (1.0 - cold) * exp(-minutes / cools)
-    return warms * log(1.0 / max(cold, AS_WARM_AS_CAN_BE))
+    _, spells, into, initial = playing_at(events, readings, player, time.timestamp() / 60.0)
+    priors = instrument.priors
+    before = initial * (1.0 - exp(-TIMES_TO_WARM))
+    warm = float(warmth(spells, into, priors.warm_minutes, priors.cool_minutes, before))
+    return priors.warm_minutes * -log(max(1.0 - warm, AS_WARM_AS_CAN_BE))
 
 
 def _habits(

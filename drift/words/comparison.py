@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from drift.regression.comparison import Comparison
 
-__all__ = ["not_compared", "summary_of"]
+__all__ = ["refusals", "summary_of"]
 
 ENOUGH_REHEARSALS = 6
 """With fewer, one odd day decides between methods."""
@@ -33,7 +33,7 @@ def summary_of(found: Comparison) -> str:
     return "\n".join(lines)
 
 
-def not_compared(found: Comparison) -> list[str]:
+def refusals(found: Comparison) -> list[str]:
     """Return a sentence for each method that refused rehearsals, and so is in no chart of them."""
     methods = (str(one) for one in found.errors["method"].unique())
     return [f"{one}{told}." for one in methods if (told := _refused(found, one))]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from drift.pairing.spoilt import in_fahrenheit
 from drift.regression.equal_covariates import to_equal_covariates
 from drift.regression.notices.faults import MOST_READINGS, Notice, NoticeKind
@@ -30,17 +32,16 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     rows = fit.rows[~fit.rows["rehearsal"].isin(in_fahrenheit(fit.rows))].reset_index(drop=True)
     if rows.empty:
         return ()
-    times = {}
+    times, moved = {}, np.zeros(len(rows))
     for name, kind in fit.kinds.items():
-        # What a mute does, where the fit was told of it, is no slide that moved.
         mine = (rows["instrument"] == name).to_numpy()
-        moved = to_equal_covariates(fit, rows[mine], name)
-        for cents in ("cents", "reference_cents"):
-            if cents in rows:
-                rows.loc[mine, cents] += moved
+        moved[mine] = to_equal_covariates(fit, rows[mine], name)
         known = kind.population.entries()
         times[name] = (
             known["warm_up_time_constant_minutes"].estimate,
             known["cool_down_time_constant_minutes"].estimate,
         )
+    # What a mute does, where it is a covariate, is not a slide that moved.
+    read = [name for name in ("cents", "reference_cents") if name in rows]
+    rows = rows.assign(**{name: rows[name].to_numpy(dtype=float) + moved for name in read})
     return notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)

@@ -61,6 +61,16 @@ def test_a_mute_that_the_fit_was_told_of_is_no_fault():
     assert drift.fit(rows, covariates=["mute"]).notices == ()
 
 
+def test_cents_that_are_whole_numbers_are_searched_as_well():
+    made = clean(SEED)
+    rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
+    rows = rows.drop(columns=["drift", "residual"])
+    whole = {name: rows[name].round().astype(int) for name in ("cents", "reference_cents")}
+    mute = np.where(np.arange(len(rows)) % 2, "straight", "none")
+    assert drift.fit(rows.assign(**whole)).notices == ()
+    assert drift.fit(rows.assign(mute=mute, **whole), covariates=["mute"]).notices == ()
+
+
 def test_a_day_stands_out_where_days_are_taken_to_be_narrow():
     """It makes days look wide: at the likeliest widths alone it would seem 6 times as likely."""
     made = clean((300, 9), 6, 4, "Bb trumpet", "linear")
