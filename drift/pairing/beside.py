@@ -53,6 +53,8 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
     _refuse_others(more, keys, table.columns, called)
     if "time" in keys:
         more = more.assign(time=_instants(more["time"], called, table["time"].dtype))
+    if "side" in keys:  # a file leaves it empty where an instrument has one side
+        more = more.assign(side=more["side"].astype(object).fillna(""))
     if more.duplicated(keys).any():
         first = more.loc[more.duplicated(keys), keys].iloc[0]
         raise InputError(

@@ -42,6 +42,17 @@ def test_a_column_for_each_reading_from_a_file(season, paired, tmp_path, suffix)
     assert found["mute"].tolist() == mutes["mute"].tolist()
 
 
+def test_an_instrument_with_one_side_is_found_where_the_file_leaves_the_side_empty(
+    season, paired, tmp_path
+):
+    keys = ["time", "player", "side", "note"]
+    readings = season.readings[keys].drop_duplicates(keys).assign(mute="straight")
+    readings.to_csv(tmp_path / "mutes.csv", index=False)
+    assert (readings["side"] == "").any()
+    found = pair(season, beside=tmp_path / "mutes.csv").frame
+    assert (found["mute"] == "straight").all()
+
+
 def test_readings_no_row_is_about_are_left_out_of_the_fit_and_counted(season, paired):
     few = paired[["time", "player", "note"]].iloc[:200].assign(mute=0.0)
     few.loc[::2, "mute"] = 1.0
