@@ -21,7 +21,7 @@ from drift.tonight.open_notes import class_note_on
 from drift.tonight.slide_choice import Choice, choose, main_in_for
 from drift.tonight.tuning_belief import Habit, believe
 from drift.tonight.tuning_steps import READING_SD_CENTS, Instruction, SideState, Step, Tuning
-from drift.tonight.valves import ValveStep, next_valve, valve_answer
+from drift.tonight.valves import ValveStep, next_valve, valve_answer, valve_left_alone
 
 __all__ = [
     "Instruction",
@@ -275,7 +275,7 @@ def skip(tuning: Tuning) -> Tuning:
     if now.step is Step.WARM_UP:
         return _next(tuning, warm=True)
     if now.step in (Step.VALVE_PLAY, Step.VALVE_MOVE):
-        left = tuple(v for v in tuning.valves if (v.side, v.valve) != (now.side, now.valve))
+        left = valve_left_alone(tuning.valves, now.side, now.valve)
         return _next(replace(tuning, valves=left), warm=True)
     if now.step is Step.DONE:
         return tuning

@@ -12,7 +12,7 @@ from drift.notes import midi_of, note_of_midi
 from drift.tonight.decision import round_mm
 from drift.tonight.tuning_belief import TuningBelief
 
-__all__ = ["ValveStep", "combination_cents", "next_valve", "valve_answer"]
+__all__ = ["ValveStep", "combination_cents", "next_valve", "valve_answer", "valve_left_alone"]
 
 LEFT_ALONE_CENTS = 3.0
 """A valve that is so near is left alone."""
@@ -99,6 +99,14 @@ def valve_answer(
         replace(step, cents=cents - off, read=True)
         if (step.side, step.note) == (side, note) and not step.read
         else step
+        for step in steps
+    )
+
+
+def valve_left_alone(steps: tuple[ValveStep, ...], side: str, valve: str) -> tuple[ValveStep, ...]:
+    """Return the steps with one valve finished and not moved: off as it was read, if it was."""
+    return tuple(
+        replace(step, move_mm=0.0, done=True) if (step.side, step.valve) == (side, valve) else step
         for step in steps
     )
 

@@ -28,6 +28,9 @@ __all__ = ["closing", "combinations", "ended", "next_step", "pooled_in_words", "
 
 THUMB = {"Bb": "thumb down, ", "F": "thumb up, "}
 """What the thumb valve does on a double horn (common practice; it is set up so on most)."""
+HAND_IN_THE_BELL = ("double horn", "F horn", "Bb horn")
+"""Played with the valves left and the right hand in the bell, so that no hand is free for a slide
+(common practice)."""
 SEEN_CENTS = 1.0
 LIPPED_CENTS = 25.0
 """Lips bend a valved note about so far without spoiling it (common practice)."""
@@ -247,7 +250,7 @@ def combinations(instrument: Instrument, side: str, cents: Mapping[str, float]) 
     """
     parts = [
         f"{_valves(name)}{' stay' if not place else ''} about {deviation(value)}: "
-        f"{_for_the_lips(value)}."
+        f"{_for_the_lips(instrument, value)}."
         for place, (name, value) in enumerate(
             (n, v) for n, v in cents.items() if abs(v) >= SEEN_CENTS
         )
@@ -261,12 +264,12 @@ def _valves(name: str) -> str:
     return f"{', '.join(most)} and {last}"
 
 
-def _for_the_lips(cents: float) -> str:
-    if abs(cents) > LIPPED_CENTS:
-        return (
-            "too far for the lips. Pull the third slide while you play them, or take other valves"
-        )
-    return f"lip them {'down' if cents > 0 else 'up'}"
+def _for_the_lips(instrument: Instrument, cents: float) -> str:
+    if abs(cents) <= LIPPED_CENTS:
+        return f"lip them {'down' if cents > 0 else 'up'}"
+    if cents < 0 or instrument.name in HAND_IN_THE_BELL:
+        return "too far for the lips. Take other valves"
+    return "too far for the lips. Pull the third slide while you play them, or take other valves"
 
 
 def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> str:

@@ -9,6 +9,7 @@ from drift.tonight.tuned import pooled_slope, tuned_of
 from drift.tonight.tuning import begin_tuning, heard, played, set_to, skip
 from drift.tonight.tuning_belief import Habit
 from drift.tonight.tuning_steps import Step
+from drift.tonight.valves import combination_cents
 from tests.tonight.tuning_trials import by_formula, figures, follow, steps
 
 CATALOGUE = Catalogue.shipped()
@@ -183,6 +184,24 @@ def test_a_valve_slide_that_is_left_alone_is_not_asked_for_again():
     while tuning.now.step is not Step.VALVE_PLAY:
         tuning = heard(tuning, 0.0)
     assert skip(tuning).now.valve == "1"
+
+
+def test_a_valve_slide_that_was_read_and_not_moved_leaves_the_combinations_as_it_reads():
+    left, moved = begun("Bb trumpet"), begun("Bb trumpet")
+    shown = {"3": -12.0}
+    while left.now.step is not Step.VALVE_MOVE:
+        left = heard(left, shown.get(left.now.valve, 0.0))
+        moved = heard(moved, shown.get(moved.now.valve, 0.0))
+    left, moved = skip(left), set_to(moved, "3", 0.0)
+    assert left.now.step is moved.now.step is Step.DONE
+    trumpet = CATALOGUE.find("Bb trumpet")
+    (third,) = [v.cents for v in left.valves if v.valve == "3"]
+    assert third == pytest.approx(-12.0, abs=1.5)
+    as_read = tuned_of(left).combinations_cents[""]
+    assert as_read == pytest.approx(combination_cents(trumpet, {"3": third}), abs=0.5)
+    assert tuned_of(moved).combinations_cents[""] == pytest.approx(
+        combination_cents(trumpet), abs=0.5
+    )
 
 
 @pytest.mark.parametrize("name", list(CATALOGUE))

@@ -203,3 +203,12 @@ def test_why_no_slide_of_the_other_side_goes_further(stuck, why):
         before, tuning = tuning, heard(tuning, 25.0 if tuning.now.side == "F" else 0.0)
         said.append(next_step(tuning, before))
     assert any(f"F side stays 25 sharp: {why}." in line for line in said)
+
+
+def test_a_slide_is_pulled_while_playing_only_where_a_hand_is_free_and_the_note_is_sharp():
+    trumpet = CATALOGUE.find("Bb trumpet")
+    assert "Pull the third slide while you play" in combinations(trumpet, "", {"1+2+3": 53.6})
+    for instrument, cents in ((HORN, 53.6), (trumpet, -53.6)):
+        assert combinations(instrument, "", {"1+2+3": cents}).endswith(
+            ": too far for the lips. Take other valves."
+        )
