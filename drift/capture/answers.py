@@ -232,6 +232,8 @@ def _rests(reading: records.Reading, events: Sequence[Mapping[str, Any]]) -> boo
 
 def _settles(reading: records.Reading, events: Sequence[Mapping[str, Any]]) -> bool:
     """Return whether a reading comes so soon after the first playing that it will not count."""
-    began = [row["time"] for row in events if row["event"] == "play"]
-    so_far = (reading.time - min(began)).total_seconds() if began else -1.0
-    return 0.0 <= so_far < SETTLE_SECONDS
+    played = [row for row in events if row["event"] == "play"]
+    first = min(played, key=lambda row: row["time"], default=None)
+    if first is None or first["already_warm"]:
+        return False
+    return 0.0 <= (reading.time - first["time"]).total_seconds() < SETTLE_SECONDS

@@ -67,7 +67,8 @@ def pair(
         rehearsals without it, unless they disagree with it. Temperatures that a
         person typed fill in where it has none.
     settle_seconds : float
-        Readings in so many first seconds of playing are left out [s].
+        Readings in so many first seconds of playing are left out [s], unless the instrument
+        was said to be warm already.
     flagged : bool
         Whether readings that are flagged stay in: unusual ones, and those for which a
         slow thermometer still lagged behind a step.
@@ -141,7 +142,7 @@ def pair(
         Reason.OTHER_THERMOMETER: unknown & elsewhere_at(rehearsals, readings, chosen),
         Reason.NO_TEMPERATURE: unknown,
         Reason.BEFORE_PLAYING: minutes <= 0.0,
-        Reason.SETTLING: minutes * 60.0 < settle_seconds,
+        Reason.SETTLING: (minutes * 60.0 < settle_seconds) & (table["initial_warmth"] < 1.0),
         Reason.UNKNOWN_SIDE: unknown_side,
         Reason.FLAGGED: otherwise & (not flagged),
         Reason.THERMOMETER_LAGGED: lagged & (not flagged),

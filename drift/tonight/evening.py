@@ -186,6 +186,7 @@ def _not_used(instrument: Instrument, evening: Evening, reading: Reading) -> Not
         return NotUsed.NO_TEMPERATURE
     if not course.playing_at(reading.minutes):
         return NotUsed.NOT_PLAYING
-    if course.played_minutes_at(reading.minutes) < SETTLE_MINUTES:
+    begun = course.played_minutes_at(reading.minutes) < SETTLE_MINUTES
+    if begun and course.initial_warmth < 1.0:  # one that is warm already is full of breath
         return NotUsed.SETTLING
     return None

@@ -97,9 +97,12 @@ def answer(
     semitones : int
         How much higher than they sound the player reads the notes.
     said : mapping of NotUsed to int
-        How many readings were said before not to be used: only where there are more it is said.
+        How many readings were said before not to be used: only where there are more, or where
+        none can be used, it is said.
     """
     do = to_do(now, step_mm, units, semitones)
+    if now.decision.reason is Reason.NO_READING:
+        said = NOTHING_SAID
     more = {why: count for why, count in now.not_used.items() if count > said.get(why, 0)}
     return [*surprises(now, semitones), *do, *not_used(more)]
 

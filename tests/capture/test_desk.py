@@ -445,6 +445,11 @@ def test_a_reading_right_after_play_is_said_not_to_count(desk):
     assert said not in desk.enter("F4 -7 F", at(1.5)).text
 
 
+def test_a_reading_right_after_play_counts_where_the_instrument_was_warm_already(desk):
+    desk.enter("play warm", at(1))
+    assert desk.enter("F4 -7 F", at(1.1)).text == "saved F4 -7.0 cents on the F side"
+
+
 def test_a_note_of_another_language_is_echoed(desk):
     assert desk.enter("H4 +3 F", at(1)).text == "saved B4 +3.0 cents on the F side (H4 is B4 here)"
     assert "here" not in desk.enter("fis4 +3 F", at(1)).text

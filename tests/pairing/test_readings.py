@@ -117,6 +117,20 @@ def test_half_a_minute_begins_after_the_first_instant_and_ends_before_the_last(
     assert "index" not in table.frame
 
 
+def test_an_instrument_that_is_warm_already_is_read_from_its_first_instant(tmp_path):
+    """Its breath is in it: no first half minute is set aside."""
+    header = EVENTS.rstrip("\n") + ",already_warm\n"
+    tables = {
+        "readings": READINGS + reading(0).replace("18:00:00", "18:00:04") + reading(1),
+        "temperatures": TEMPERATURES + sample(0, 20) + sample(2, 20),
+    }
+    for word, out in (("yes", ()), ("no", (LeftOut(Reason.SETTLING, 1),))):
+        events = header + PLAY.removeprefix(EVENTS).rstrip("\n") + f",{word}\n"
+        table = pair(load(write(tmp_path / word, events=events, **tables)))
+        assert table.left_out == out
+        assert len(table) == 2 - len(out)
+
+
 def test_flagged_readings_stay_unless_they_are_left_out(tmp_path):
     rows = [reading(5), reading(6, remark="! mute in")]
     temperatures = [sample(5, 20), sample(7, 20)]

@@ -155,6 +155,13 @@ def test_readings_that_say_nothing_are_counted_by_reason():
     }
 
 
+def test_an_instrument_that_is_warm_already_is_read_from_its_first_instant():
+    for warmth, used in ((0.0, 1), (1.0, 2)):
+        course = Course(np.arange(61.0), np.full(61, 22.0), (5.0,), initial_warmth=warmth)
+        readings = (Reading(5.1, "F4", 0.0, "Bb"), Reading(12.0, "F4", 0.0, "Bb"))
+        assert pitch_now(KNOWN, Evening(course, readings), 20.0).readings == used
+
+
 def test_a_side_that_was_not_read_follows_with_more_doubt_and_orders_nothing():
     sharp = [(minutes, note, 12.0) for minutes, note, _ in FITTING]
     found = pitch_now(KNOWN, evening(*sharp), 51.0)

@@ -206,6 +206,12 @@ def test_readings_not_used_are_named_once_and_again_when_there_are_more(asked):
     assert answer(now, said={**counts, NotUsed.NO_SIDE: 1})[1:] == [
         "2 readings not used: no side named."
     ]
+    none = told(asked, Action.READ, Reason.NO_READING, (1.0, -6.0, 9.0), 1.0, 1.0, not_used=counts)
+    assert answer(none, said=counts) == answer(none)
+    assert answer(none)[1:] == [
+        "2 readings not used: no side named.",
+        "1 reading not used: in the first 30 s of playing.",
+    ]
 
 
 def test_a_jump(asked):
