@@ -112,8 +112,6 @@ _STYLE: dict[Any, Any] = {
     "ytick.labelsize": 10,
 }
 
-_BEFORE_AN_ID = r'\bid="|href="#|url\(#'
-
 # matplotlib keeps its settings in one place for all threads of a program.
 _ONE_AT_A_TIME = threading.RLock()
 
@@ -337,23 +335,10 @@ def svg(figure: Figure, prefix: str = "") -> str:
     out = io.BytesIO()
     metadata = dict.fromkeys(("Creator", "Date", "Format", "Type"))
     figure.savefig(out, format="svg", dpi=150, metadata=metadata)
-    text = _numbered(out.getvalue().decode())
+    text = out.getvalue().decode()
     if not prefix:
         return text
-    return re.sub(rf"({_BEFORE_AN_ID})", rf"\g<1>{prefix}-", text)
-
-
-def _numbered(text: str) -> str:
-    """Return a drawing whose ids are numbers where they were digests.
-
-    A digest is that of numbers to their last bit, which is not the same in every run.
-    """
-    numbers: dict[str, str] = {}
-
-    def number(found: re.Match[str]) -> str:
-        return f"{found[1]}{numbers.setdefault(found[2], f'part_{len(numbers) + 1}')}"
-
-    return re.sub(rf"({_BEFORE_AN_ID})([a-zA-Z][0-9a-f]{{10}})(?=[\")])", number, text)
+    return re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}-", text)
 
 
 def inline_svg(figure: Figure, prefix: str) -> str:

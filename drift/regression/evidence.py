@@ -190,8 +190,10 @@ class Evidence:
         flat = over / self.reduced.flattening(self._ratio(theta))[:, None]
         first, which = _runs(self._what_differs(theta)[:, : -OWN - self.scores.shared])
         cross, whole = tables.with_rehearsals((psi * flat)[first], cold[first], phi[first])
+        # What is beyond the nodes of v is that of days which may be off by anything.
+        along = np.hstack([psi * flat, over])
         return (
-            tables.products((psi * over)[first], cold[first], phi[first])[which],
+            tables.products(along[first], cold[first], phi[first])[which],
             (psi @ self.reduced.kinds[kind].log_det).sum(axis=1),
             cross,
             which,

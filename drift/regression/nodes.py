@@ -114,7 +114,7 @@ def first_box(priors: list[InstrumentPriors]) -> Box:
     """Return a box that holds all that the priors allow."""
     warm = tuple(Axis(-REACH, REACH, 7) for _ in priors)
     cool = tuple(Axis(-REACH, REACH, 5) for _ in priors)
-    return Box(warm, cool, Axis(0.0, WIDEST_V, 10))
+    return Box(warm, cool, Axis(0.0, WIDEST_V, 8))
 
 
 def narrowed(
@@ -134,7 +134,7 @@ def narrowed(
     warm, cool = np.clip(warm, -REACH, REACH), np.clip(cool, -REACH, REACH)
     width = v[1] - v[0]
     margin = 0.05 * width + 0.1
-    count = int(np.clip(np.ceil(4.0 + 0.8 * width), 4, 9))
+    count = int(np.clip(np.ceil(3.5 + 0.5 * width), 4, 8))
     return Box(
         tuple(
             axis_of_time(ends[0], ends[1], one.warm_log_sd)

@@ -16,6 +16,9 @@ __all__ = ["KindBlock", "Reduced", "Taken", "gathered", "reduce", "taken_out"]
 
 Array = npt.NDArray[np.float64]
 
+ANY_DAY = 1e6
+"""A ``rho²`` at which a day may be off by anything: only what differs within days counts."""
+
 
 @dataclass(frozen=True)
 class KindBlock:
@@ -25,8 +28,9 @@ class KindBlock:
     ----------
     units : array of shape (U,)
         Numbers of the units.
-    products : array of shape (L, U, m, m)
-        Products of the columns, intercepts and days taken out.
+    products : array of shape (L + 1, U, m, m)
+        Products of the columns, intercepts and days taken out. The last is where days may be off by
+        anything; the others what is more than that, times `Reduced.flattening`.
     log_det : array of shape (L, U)
         Log determinants of the intercepts.
     cross : array of shape (L, U, m, R)
@@ -65,8 +69,9 @@ class Reduced:
     def flattening(self, ratio: Array) -> Array:
         """Return ``1 + rho² n`` of a typical day at ``rho²`` of shape (n,).
 
-        What a rehearsal shares lies wholly between days, so its products fall as the inverse of
-        this; without it their polynomials would be far less exact than what they are added to.
+        What a rehearsal shares lies wholly between days, as does a temperature that was constant on
+        each. Their products fall as the inverse of this; without it their polynomials would be far
+        less exact than what they are added to, and could turn negative.
         """
         return 1.0 + ratio * _typical(self.day_weights, self.day_counts)
 
@@ -78,7 +83,7 @@ class Taken:
     Parameters
     ----------
     kinds : tuple of KindBlock
-        One a kind, not yet flattened; of no unit where the part has none of that kind.
+        One a kind, whole and not yet flattened; of no unit where the part has none of that kind.
     rehearsals : array of shape (L, R, R)
         As in `Reduced`, not yet flattened.
     free : float
@@ -133,7 +138,7 @@ def taken_out(sums: Mapping[int, Sums], names: Columns, box: Box, shared: bool) 
         shape = (len(ratios), len(units))
         block = KindBlock(
             np.array(units, dtype=np.int64),
-            np.zeros((*shape, width, width)),
+            np.zeros((len(ratios) + 1, len(units), width, width)),
             np.zeros(shape),
             np.zeros((*shape, width, count)),
         )
@@ -169,6 +174,8 @@ def gathered(parts: Sequence[Taken], box: Box) -> Reduced:
     blocks = [_side_by_side(found) for found in zip(*(part.kinds for part in parts), strict=True)]
     for block in blocks:
         block.cross[:] *= flat[:, None, None, None]
+        block.products[:-1] -= block.products[-1]
+        block.products[:-1] *= flat[:, None, None, None]
     rehearsals = sum(part.rehearsals for part in parts) * flat[:, None, None]
     free = sum(part.free for part in parts)
     return Reduced(tuple(blocks), rehearsals, free, day_weights, day_counts)
@@ -204,8 +211,9 @@ def _absorb(
     own : array of shape (L, days)
         The products of the days are ``diag(own) - half' half``.
     """
-    shrunk = 1.0 + ratios[:, None] * one.day_weight
-    scale = (ratios[:, None] / shrunk)[:, :, None]
+    nodes = np.append(ratios, ANY_DAY)[:, None]
+    shrunk = 1.0 + nodes * one.day_weight
+    scale = (nodes / shrunk)[:, :, None]
     scaled, scaled_group = scale * one.by_day, scale * one.day_group
     inner = np.diag(one.group_weight) - np.matmul(one.day_group.T, scaled_group)
     root = np.linalg.cholesky(inner + 1e-12 * np.eye(inner.shape[1]))
@@ -213,6 +221,7 @@ def _absorb(
     turned = np.swapaxes(half, 1, 2)
     block.products[:, place] = one.products - np.matmul(one.by_day.T, scaled)
     block.products[:, place] -= np.matmul(turned, half)
+    shrunk, root, turned = shrunk[:-1], root[:-1], turned[:-1]
     block.log_det[:, place] = 2.0 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
     if not block.cross.shape[-1]:
         return half, shrunk

@@ -16,8 +16,6 @@ __all__ = ["sensitivity_of"]
 Array = npt.NDArray[np.float64]
 
 DRAWS = 4000
-ROUNDING = 1e-12
-"""Draws whose range is no larger than this share of them are all the same."""
 
 
 def sensitivity_of(found: Found) -> pd.DataFrame:
@@ -85,11 +83,6 @@ def _quantities(found: Found, kind: int, theta: Array, drawn: Array) -> dict[str
 
 
 def _shift(values: Array, log: Array) -> float:
-    """Return the shift of the mean, in standard deviations, for a doubling of the power.
-
-    What all draws agree on, as of readings without any scatter, does not shift.
-    """
-    if np.ptp(values) <= ROUNDING * np.abs(values).max():
-        return 0.0
+    """Return the shift of the mean, in standard deviations, for a doubling of the power."""
     covariance = float(np.mean((values - values.mean()) * (log - log.mean())))
     return float(np.log(2.0)) * covariance / float(values.std())

@@ -20,11 +20,11 @@ class Tables:
 
     Parameters
     ----------
-    fixed : array of shape (L, U f f)
-        Products of fixed columns with one another.
-    with_fixed : tuple of two arrays of shape (L a, U f), (L b, U f)
+    fixed : array of shape (M, U f f)
+        Products of fixed columns with one another; M = L + 1, as in `KindBlock.products`.
+    with_fixed : tuple of two arrays of shape (M a, U f), (M b, U f)
         Products of cold, and of rise, with the fixed columns.
-    quadratic : tuple of three arrays of shape (L a a, U), (L a b, U), (L b b, U)
+    quadratic : tuple of three arrays of shape (M a a, U), (M a b, U), (M b b, U)
         Cold with cold, cold with rise, rise with rise.
     cross : tuple of three arrays of shape (L a, U R), (L b, U R), (L, U R)
         Cold, rise and the first fixed column, slow drift, with the rehearsals: what is a player's
@@ -48,8 +48,8 @@ class Tables:
 
         Parameters
         ----------
-        psi : array of shape (n, L)
-            How much each node of v counts.
+        psi : array of shape (n, L + 1)
+            How much each node of v counts, and what days do not change.
         cold, rise : arrays of shape (n, a), (n, b)
             How much each column counts.
 
@@ -128,7 +128,7 @@ def tables_of(block: KindBlock, fixed: int, nodes: int) -> Tables:
     together = X.sum(axis=1)
 
     return Tables(
-        Q[:, :, :fixed, :fixed].reshape(L, -1),
+        Q[:, :, :fixed, :fixed].reshape(L + 1, -1),
         (beside(cold), beside(rise)),
         (pairs(cold, cold), pairs(cold, rise), pairs(rise, rise)),
         (rooms(cold), rooms(rise), rooms(slice(0, 1))),

@@ -7,6 +7,7 @@ import pytest
 from drift.regression.bayesian import fit_bayesian, some_of
 from drift.regression.blocks import sums_of
 from drift.regression.columns import columns_of
+from drift.regression.fits import fit
 from drift.regression.priors import InstrumentPriors, Priors
 from drift.regression.reduce import gathered, taken_out
 from tests.bands import band_season
@@ -51,6 +52,26 @@ def test_players_who_differ_are_found_each():
         spread.append(own[:, 1] - own[:, 1].mean())
     assert 0.75 < np.sqrt(np.mean(np.square(scores))) < 1.25
     assert np.std(errors) < np.std(spread)
+
+
+@pytest.mark.parametrize("seed", [61, 65, 68])
+@pytest.mark.parametrize("scatter", [0.0, 0.2])
+def test_tidy_readings_at_one_temperature_a_rehearsal_are_fitted(seed, scatter):
+    """What they say of the slope lies wholly between days, next to which all else is known well."""
+    rows, truth = band_season(seed, 3, 3, 20)
+    rows = rows.assign(
+        celsius=rows.groupby("rehearsal")["celsius"].transform("mean"),
+        spells=pd.Series([()] * len(rows), dtype=object),
+        minutes_into_spell=rows["playing_minutes"],
+    )
+    own = rows["player"].map(truth.players)
+    there = zip(own, rows["celsius"], rows["playing_minutes"], strict=True)
+    rows["reference_cents"] = [truth.change(*one) for one in there]
+    rows["reference_cents"] += np.random.default_rng(seed).normal(0.0, scatter, len(rows))
+    found = fit(rows)
+    for player, mine in truth.players.items():
+        change = found.change(celsius=28.0, player=player)
+        assert change.low < truth.change(mine, 28.0, 30.0) < change.high < change.low + 9.0
 
 
 def test_the_order_of_the_rows_changes_nothing():

@@ -1,5 +1,7 @@
 """The sums give what dense generalised least squares gives, wherever they are cut."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,7 +11,7 @@ from drift.regression.blocks import sums_of
 from drift.regression.columns import columns_of
 from drift.regression.covariates import covariates_of
 from drift.regression.evidence import Evidence, prior_of
-from drift.regression.nodes import Axis, Box
+from drift.regression.nodes import Axis, Box, first_box
 from drift.regression.priors import InstrumentPriors, Priors
 from drift.regression.reduce import reduce
 from drift.regression.scores import Scores
@@ -172,6 +174,29 @@ def test_interpolation_between_nodes_is_as_good_as_nodes():
         exact = found_by_sums(columns, theta, weights, scores)
         near = found_by_sums(columns, theta, weights, scores, box=box)
         assert near.log[0] == pytest.approx(exact.log[0], abs=0.05)
+        sd = np.sqrt(np.diagonal(exact.covariance[0]))
+        assert (np.abs(near.mean[0] - exact.mean[0]) < 0.01 * sd).all()
+
+
+@pytest.mark.parametrize("day_sd", [0.0, 2.0])
+def test_between_nodes_one_temperature_a_rehearsal_is_as_good_as_at_nodes(day_sd):
+    """What it says of the slope falls 4000 times over as days may differ, and must not turn."""
+    random = np.random.default_rng(4)
+    rows = band()
+    rows["celsius"] = rows["rehearsal"].map({f"r{k}": 17.0 + 2.0 * k for k in range(4)})
+    days = rows["player"] + rows["rehearsal"]
+    off = dict(zip(days.unique(), random.normal(0.0, day_sd, days.nunique()), strict=True))
+    rows["reference_cents"] = 2.0 * (rows["celsius"] - 20.0) + days.map(off)
+    columns = columns_of(rows)
+    scores = Scores(PRIORS, KINDS, True, False)
+    weights, ends = np.ones(len(columns)), first_box(list(KINDS)).v
+    for day in (-2.0, -1.0, 0.0, 1.0, 1.8):
+        theta = np.zeros(scores.count)
+        theta[:2] = -2.2, day  # little scatter of readings
+        one = single_node(theta, scores)
+        exact = found_by_sums(columns, theta, weights, scores, box=one)
+        near = found_by_sums(columns, theta, weights, scores, box=replace(one, v=ends))
+        assert near.log[0] == pytest.approx(exact.log[0], abs=0.02, rel=2e-4)
         sd = np.sqrt(np.diagonal(exact.covariance[0]))
         assert (np.abs(near.mean[0] - exact.mean[0]) < 0.01 * sd).all()
 
