@@ -234,6 +234,7 @@ def _settles(reading: records.Reading, events: Sequence[Mapping[str, Any]]) -> b
     """Return whether a reading comes so soon after the first playing that it will not count."""
     played = [row for row in events if row["event"] == "play"]
     first = min(played, key=lambda row: row["time"], default=None)
-    if first is None or first["already_warm"]:
+    if first is None or bool(first["already_warm"]):
         return False
-    return 0.0 <= (reading.time - first["time"]).total_seconds() < SETTLE_SECONDS
+    so_far: float = (reading.time - first["time"]).total_seconds()
+    return 0.0 <= so_far < SETTLE_SECONDS
