@@ -2,6 +2,9 @@
 
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
+import pandas as pd
+
 from drift.gig.roster import Section
 from drift.gig.timetable import Entry, arrange
 from drift.gig.weather import constant_forecast
@@ -49,3 +52,19 @@ def tuba(**changes):
 
 def bells(**changes):
     return section("bells", "glockenspiel", 1, {"built_a4_hz": 442.0, **changes})
+
+
+def simulated_trumpet():
+    """Readings of one trumpet with slope 2.95, rise 14 and time constant 4.5 minutes."""
+    rng = np.random.default_rng(4)
+    rows = []
+    for rehearsal in range(8):
+        celsius = 15 + 2 * rehearsal
+        for minutes in np.arange(1.0, 40.0, 3.0):
+            w = 1 - np.exp(-minutes / 4.5)
+            cents = 2.95 * (celsius - 20) + 14 * (w * (34 - celsius) / 14 - 1)
+            rows.append((f"r{rehearsal}", "Rowan", "Bb trumpet", "Bb4",
+                         cents + rng.normal(0, 2), celsius, minutes))  # fmt: skip
+    names = ["rehearsal", "player", "instrument", "note", "reference_cents", "celsius",
+             "playing_minutes"]  # fmt: skip
+    return pd.DataFrame(rows, columns=names)

@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from drift.breath import BREATH_CELSIUS
 from drift.gig.pitch import Pitch
 from drift.gig.plan import Assumptions, Plan
 from drift.gig.planning import plan
@@ -164,9 +163,6 @@ def _band_minutes(
         draws = fit.draws(name, FEW_DRAWS, 0)
         tau, cool = (float(np.median(x)) for x in (draws.warm_minutes, draws.cool_minutes))
         _, excess = states(1.0, air, duty, tau, cool, air=air[0])
-        warmth = excess / (BREATH_CELSIUS - air)
-        needed += [
-            warm_air_minutes(float(draws.rise.mean()), tau, float(air[n]), float(warmth[n]))
-            for n in starts
-        ]
+        rise = float(draws.rise.mean())
+        needed += [warm_air_minutes(rise, tau, float(air[n]), float(excess[n])) for n in starts]
     return max(needed)

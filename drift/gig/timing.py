@@ -46,7 +46,7 @@ _RESTS = ("rest", "stands")
 
 
 def warm_air_minutes(
-    rise_cents: float, warm_minutes: float, celsius: float, warmth: float
+    rise_cents: float, warm_minutes: float, celsius: float, excess_celsius: float = 0.0
 ) -> float:
     """Return how long before playing to start blowing warm air [min].
 
@@ -58,21 +58,21 @@ def warm_air_minutes(
         Time constant of warming [min, 63 %].
     celsius : float
         Air around the instrument [°C].
-    warmth : float
-        How warm it still is, 0 to 1.
+    excess_celsius : float
+        How much breath still warms what is in it, ``E`` of `drift.regression.state.states` [°C].
 
     Notes
     -----
-    Flat by ``F = r (34 - T)/14 (1 - w)`` and by ``F exp(-n/tau)`` after n minutes:
+    Flat by ``F = r (34 - T - E)/14`` and by ``F exp(-n/tau)`` after n minutes:
     ``n = tau ln(F/4)``, kept within 3 and 12 minutes.
 
     Examples
     --------
-    >>> round(warm_air_minutes(14.0, 4.5, 4.0, 0.0), 1)
+    >>> round(warm_air_minutes(14.0, 4.5, 4.0), 1)
     9.1
     """
-    flat = rise_cents * (BREATH_CELSIUS - celsius) / (BREATH_CELSIUS - REFERENCE_CELSIUS)
-    flat *= 1.0 - warmth
+    cold = BREATH_CELSIUS - celsius - excess_celsius
+    flat = rise_cents * cold / (BREATH_CELSIUS - REFERENCE_CELSIUS)
     if flat <= STILL_FLAT_CENTS:
         return LEAST_MINUTES
     needed = warm_minutes * math.log(flat / STILL_FLAT_CENTS)

@@ -10,11 +10,12 @@ from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
 from drift.gig.timing import warm_air, warm_air_minutes, watch
+from drift.regression.fits import fit
 from drift.words.gig import exceptions, why_this_pitch
 from drift.words.gig_phrases import range_of
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
-from tests.gigs import bells, minute, schedule, steady, trumpets, tuba
+from tests.gigs import bells, minute, schedule, simulated_trumpet, steady, trumpets, tuba
 
 TAKE = Assumptions(a4_hz=None, draws=200, forecast_error_celsius=0.0)
 
@@ -40,9 +41,19 @@ def rows(schedule):
 
 def test_warm_air_by_hand():
     # F = 14 x 30/14 = 30 flat; 4.5 ln(30/4) = 9.07 minutes. A warm instrument needs the least.
-    assert warm_air_minutes(14.0, 4.5, 4.0, 0.0) == pytest.approx(4.5 * np.log(30 / 4))
-    assert warm_air_minutes(14.0, 4.5, 4.0, 1.0) == 3.0
-    assert warm_air_minutes(30.0, 15.0, -10.0, 0.0) == 12.0
+    assert warm_air_minutes(14.0, 4.5, 4.0) == pytest.approx(4.5 * np.log(30 / 4))
+    assert warm_air_minutes(14.0, 4.5, 4.0, 30.0) == 3.0
+    assert warm_air_minutes(30.0, 15.0, -10.0) == 12.0
+
+
+def test_air_of_the_breath_is_an_air_like_others_in_what_readings_plan():
+    known, evening = fit(simulated_trumpet()), schedule(("tune", 0, 10), ("play", 10, 60))
+
+    def drift(celsius):  # a warning of numpy is an error here
+        found = plan_evening(steady(celsius), [trumpets()], evening, known, TAKE)[0]
+        return found.courses["trumpets"].cents
+
+    np.testing.assert_allclose(drift(34.0), (drift(33.999) + drift(34.001)) / 2.0, atol=0.01)
 
 
 def test_warm_air_takes_the_end_of_a_rest_and_no_more():

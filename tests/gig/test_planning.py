@@ -27,7 +27,17 @@ from drift.words.gig_basis import basis_text
 from drift.words.gig_moves import hints, instruction, move_range
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
-from tests.gigs import START, bells, horns, minute, schedule, steady, trumpets, tuba
+from tests.gigs import (
+    START,
+    bells,
+    horns,
+    minute,
+    schedule,
+    simulated_trumpet,
+    steady,
+    trumpets,
+    tuba,
+)
 from tests.nearly import nearly
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -193,22 +203,6 @@ def test_rehearsals_are_used_where_they_exist_and_acoustics_where_not():
     assert basis_text(many.based_on) == "acoustics, 104 readings"
     assert known.high_mm - known.low_mm < 0.7 * (guessed.high_mm - guessed.low_mm)
     assert any("outside the temperatures measured" in text for text in texts(found))
-
-
-def simulated_trumpet():
-    """Readings of one trumpet with slope 2.95, rise 14 and time constant 4.5 minutes."""
-    rng = np.random.default_rng(4)
-    rows = []
-    for rehearsal in range(8):
-        celsius = 15 + 2 * rehearsal
-        for minutes in np.arange(1.0, 40.0, 3.0):
-            w = 1 - np.exp(-minutes / 4.5)
-            cents = 2.95 * (celsius - 20) + 14 * (w * (34 - celsius) / 14 - 1)
-            rows.append((f"r{rehearsal}", "Rowan", "Bb trumpet", "Bb4",
-                         cents + rng.normal(0, 2), celsius, minutes))  # fmt: skip
-    names = ["rehearsal", "player", "instrument", "note", "reference_cents", "celsius",
-             "playing_minutes"]  # fmt: skip
-    return pd.DataFrame(rows, columns=names)
 
 
 def two_players():
