@@ -251,11 +251,11 @@ class Study:
         known : Fit, optional
             What is known of the drift; by default `fit`.
         **conditions
-            ``minutes, tuned_celsius, tuned_minutes, travel, stuck`` as in `drift.correct`; by
-            default it was tuned as the last tuning logged it.
+            ``minutes, tuned_celsius, tuned_minutes, a4_hz, tuned_a4_hz, travel, stuck`` as in
+            `drift.correct`; by default it was tuned as the last tuning logged it.
         """
         kind, own = self._slides_of(instrument, player, at, conditions)
-        return correct(known or self._fit_of(player), kind, celsius, **own, **conditions)
+        return correct(known or self._fit_of(player), kind, celsius, **{**own, **conditions})
 
     def positions(
         self, instrument: str | Instrument | None, *, player: str | None = None,
@@ -264,8 +264,8 @@ class Study:
     ) -> PositionTable:  # fmt: skip
         """Return where the slides go over a range of temperatures; as in `correction`."""
         kind, own = self._slides_of(instrument, player, at, conditions)
-        own = {"player": player or "", **own}
-        return positions(known or self._fit_of(player), kind, celsius=celsius, **own, **conditions)
+        own = {"player": player or "", **own, **conditions}
+        return positions(known or self._fit_of(player), kind, celsius=celsius, **own)
 
     def plans(
         self, forecast: Forecast, sections: Sequence[Section], schedule: Schedule,

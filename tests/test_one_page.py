@@ -134,6 +134,14 @@ def test_a_reading_far_off_is_named_and_does_not_flatten_the_curve(study):
     assert not usual.texts
 
 
+def test_another_pitch_is_named_and_answered_for(study, without_advice):
+    lower = study.player_report("Rowan", celsius=28.0, a4_hz=437.5)
+    _, text = read(one_page_pdf(lower))
+    assert "In a room of 28 °C (82 °F), for A4 = 437.5 Hz" in text
+    assert "If it was in tune to A4 = 440 Hz at 20 °C" in text
+    assert orders(study.correction("double horn", 28.0, player="Rowan", a4_hz=437.5))[0] in text
+
+
 def test_without_a_temperature_it_answers_for_the_last_room(study, without_advice):
     evidence = study.player_report("Isolde")
     last = evidence.rows.sort_values("time").iloc[-1]
@@ -141,7 +149,7 @@ def test_without_a_temperature_it_answers_for_the_last_room(study, without_advic
     said = words.next_room(evidence)
     assert said.startswith(f"In a room like the last one, {last['celsius']:.0f} °C")
     cold = study.player_report("Isolde", celsius=5.0)
-    assert words.next_room(cold) == "In a room of 5 °C (41 °F)"
+    assert words.next_room(cold) == "In a room of 5 °C (41 °F), for A4 = 440 Hz"
 
 
 def test_the_tendency_of_a_note_is_found(season, without_advice):

@@ -27,12 +27,14 @@ from drift.cli.options import (
     add_instruments,
     add_priors,
     add_source,
+    amount,
     by_slide,
     catalogue_of,
 )
 from drift.cli.progress import of_source, shown_progress
 from drift.cli.table_check import mention
 from drift.errors import InputError
+from drift.quantities import HERTZ
 from drift.texts import check_text, harmless
 from drift.writing import written_file
 
@@ -63,6 +65,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         type=by_slide,
         metavar="SLIDE=MM,...",
         help="with --one-page: usable travel of slides [mm]",
+    )
+    parser.add_argument(
+        "--a4",
+        metavar="HZ",
+        type=amount(HERTZ),
+        help="with --one-page: A4 there (default: as it was tuned)",
     )
     parser.add_argument("--title", metavar="TEXT", default="", help="title of the report")
     parser.add_argument(
@@ -123,9 +131,10 @@ def run(options: argparse.Namespace) -> int:
 
 def _report(options: argparse.Namespace) -> tuple[str, bytes]:
     """Return the title of the whole report and the file."""
-    if any(given is not None for given in (options.instrument, options.celsius, options.travel)):
+    for_one = (options.instrument, options.celsius, options.travel, options.a4)
+    if any(given is not None for given in for_one):
         raise InputError(
-            "--instrument, --celsius and --travel are for one page",
+            "--instrument, --celsius, --travel and --a4 are for one page",
             "add --one-page, or leave them out",
         )
     show = shown_progress(f"{options.out}: drawing", "parts")
@@ -163,6 +172,7 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
         instrument=options.instrument,
         celsius=None if options.celsius is None else parse_degrees(options.celsius),
         travel=options.travel,
+        a4_hz=options.a4,
     )
     page = one_page_pdf(
         evidence,

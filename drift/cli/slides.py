@@ -32,7 +32,7 @@ from drift.cli.progress import of_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.notes import shown
-from drift.quantities import MINUTES
+from drift.quantities import HERTZ, MINUTES
 from drift.texts import check_text
 
 if TYPE_CHECKING:
@@ -62,6 +62,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=30.0,
         help="minutes of playing there (default 30)",
     )
+    there.add_argument(
+        "--a4", metavar="HZ", type=amount(HERTZ), help="A4 there (default: as it was tuned)"
+    )
     tuned = parser.add_argument_group("where it was tuned")
     tuned.add_argument(
         "--tuned-celsius",
@@ -74,6 +77,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="MIN",
         type=amount(MINUTES),
         help="minutes of playing then (default: as drift tune logged it, else 30)",
+    )
+    tuned.add_argument(
+        "--tuned-a4",
+        metavar="HZ",
+        type=amount(HERTZ),
+        help="A4 it was tuned to (default: that of the player's readings, else 440)",
     )
     tuned.add_argument(
         "--at", type=by_slide, metavar="SLIDE=MM,...", help="positions when it was tuned [mm]"
@@ -181,10 +190,13 @@ def run(options: argparse.Namespace) -> int:
         "minutes": options.minutes,
         "tuned_celsius": options.tuned_celsius,
         "tuned_minutes": options.tuned_minutes,
+        "a4_hz": options.a4,
         "at": options.at,
         "travel": options.travel,
         "stuck": options.stuck,
     }
+    if options.tuned_a4 is not None:
+        question["tuned_a4_hz"] = options.tuned_a4
     if wants_table:
         if options.celsius is not None:  # for that room alone
             question["celsius"] = [options.celsius]

@@ -28,11 +28,11 @@ from drift.quantities import (
 )
 from drift.study import Study
 from drift.words import slide_table
-from drift.words.cents import degrees
+from drift.words.cents import a4, degrees
 from drift.words.intervals import in_brackets
 from drift.words.now import basis
 from drift.words.remaining_error import what_remains
-from drift.words.slides import notices, steps, tuned_from
+from drift.words.slides import notices, steps, tuned_from, tuned_to
 
 if TYPE_CHECKING:
     from drift.slides.correction import Correction
@@ -148,6 +148,8 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
         inches=units.inches,
         degrees=degrees,
         tuned_from=tuned_from,
+        tuned_to=tuned_to,
+        a4=a4,
         remains=_what_remains(correction, inches=units.inches) if correction else (),
         notices=notices(correction, inches=units.inches) if correction else (),
         words=slide_table,

@@ -14,7 +14,6 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, Table
 
 from drift.degrees import fahrenheit_of_celsius
-from drift.notes import shown
 from drift.sheets.faces import BOLD, PLAIN, escaped, height_of, register_faces, width
 from drift.sheets.room_card import room_story
 from drift.slides.positions import PositionTable
@@ -28,6 +27,7 @@ __all__ = ["card_pdf", "save_card"]
 MARGIN = 10 * mm
 TITLE = ParagraphStyle("title", fontName=BOLD, fontSize=20, leading=25)
 PLAYER = ParagraphStyle("player", fontName=PLAIN, fontSize=13, leading=18)
+FIGURES = ParagraphStyle("figures", fontName=BOLD, fontSize=12, leading=16)
 SMALL = ParagraphStyle("small", fontName=PLAIN, fontSize=9, leading=11.5)
 CARE = ParagraphStyle("care", SMALL, fontName=BOLD)
 
@@ -115,7 +115,7 @@ def _heading(table: PositionTable, title: str, printed: date | None) -> list[Flo
     whose = table.player or "slide positions"
     dated = f"printed {printed:%Y-%m-%d}" if printed else ""
     return [
-        Paragraph(shown(table.instrument.name), TITLE),
+        Paragraph(words.for_pitch(table), TITLE),
         Paragraph(escaped(", ".join(filter(None, (whose, title, dated)))), PLAYER),
         Spacer(0, 3 * mm),
     ]
@@ -136,7 +136,10 @@ def _several_rooms(
         Paragraph(escaped(" ".join(filter(None, lines))), SMALL),
         Paragraph(words.reminder(table), CARE),
     ]
-    return [_grid(table, inches, page_width, page_height - height_of(below, page_width)), *below]
+    above = [Paragraph(words.what_figures_are(table, inches=inches), FIGURES)]
+    above = above if table.instrument.slides else []
+    left = page_height - height_of([*above, *below], page_width)
+    return [*above, _grid(table, inches, page_width, left), *below]
 
 
 def _grid(table: PositionTable, inches: bool, page_width: float, page_height: float) -> Table:

@@ -18,16 +18,14 @@ from drift.words.cents import slide_name
 __all__ = ["room_story"]
 
 WHERE = ParagraphStyle("where", fontName=BOLD, fontSize=15, leading=20, spaceAfter=2)
-BODY = ParagraphStyle("body", fontName=PLAIN, fontSize=10, leading=13.5, spaceBefore=4)
-STRONG = ParagraphStyle("strong", BODY, fontName=BOLD, fontSize=11.5, leading=15)
-BESIDE = ParagraphStyle("beside", fontName=PLAIN, fontSize=10.5, leading=14)
-
-LARGEST, SMALLEST = 40.0, 20.0
-"""Type of a position [pt]: the fewer slides, the larger."""
-BESIDE_GAP = 10.0
-"""On either side of a position [pt]."""
-FOR_SLIDES = (150.0, 120.0, 95.0, 75.0)
-"""So much of the page is for the slides [pt]: the most that leaves room for the words."""
+NAME, ORDER, GOAL, KNOWN, STRONG, BODY = 20.0, 34.0, 18.0, 12.0, 14.0, 12.5
+"""Type of the name of a slide, its move, where it goes, what is known of it, and the rest [pt]."""
+SHARES = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
+"""So much of these sizes is taken: the largest with which all of it is on the page."""
+SMALLEST = 9.5
+"""And never less than this [pt]."""
+NAME_GAP = 8.0
+"""Between the name of a slide and its move [pt]."""
 
 
 def room_story(
@@ -44,50 +42,56 @@ def room_story(
     page_width, page_height : float
         What is free [pt].
     """
-    for points in FOR_SLIDES:
-        story = _story(table, inches, page_width, points)
+    for share in SHARES:
+        story = _story(table, inches, page_width, share)
         if height_of(story, page_width) <= page_height:
             break
     return story
 
 
-def _story(table: PositionTable, inches: bool, page_width: float, points: float) -> list[Flowable]:
+def _story(table: PositionTable, inches: bool, page_width: float, share: float) -> list[Flowable]:
     there = table.corrections[0]
+    strong, body = _style(STRONG * share, BOLD), _style(BODY * share)
     story: list[Flowable] = [Paragraph(words.where(table), WHERE)]
     if there.decision.action is Action.MOVE and table.slides:
-        story += [Spacer(0, 2 * mm), _slides(table, inches, page_width, points), Spacer(0, 1 * mm)]
+        story += [Spacer(0, 2 * mm), _slides(table, inches, page_width, share), Spacer(0, 1 * mm)]
     else:
-        story += [Paragraph(escaped(text), STRONG) for text in words.instead(table)]
-    story += [Paragraph(escaped(text), STRONG) for text in words.remaining(table)]
-    return story + [Paragraph(escaped(text), BODY) for text in words.to_know(table, inches=inches)]
+        story += [Paragraph(escaped(text), strong) for text in words.instead(table)]
+    story += [Paragraph(escaped(text), strong) for text in words.remaining(table)]
+    return story + [Paragraph(escaped(text), body) for text in words.to_know(table, inches=inches)]
 
 
-def _slides(table: PositionTable, inches: bool, page_width: float, points: float) -> Table:
-    """Return a line for each slide: its name, where it goes, and what is special there."""
-    widths = [0.2 * page_width, 0.36 * page_width, 0.44 * page_width]
+def _slides(table: PositionTable, inches: bool, page_width: float, share: float) -> Table:
+    """Return for each slide its name, its move, and below that where it goes."""
     names = [slide_name(slide, table.instrument.name) for slide in table.slides]
-    figures = [words.figure(table, slide, inches=inches) for slide in table.slides]
-    size = min(max(points / len(table.slides), SMALLEST), LARGEST)
-    size *= min(1.0, *((widths[1] - 2 * BESIDE_GAP) / width(text, size, BOLD) for text in figures))
-    small = 0.5 * size
-    small *= min(1.0, *((widths[0] - BESIDE_GAP / 2) / width(name, small, PLAIN) for name in names))
+    orders = [words.order(table, slide, inches=inches) for slide in table.slides]
+    for_names = max(width(name, NAME * share) for name in names) + NAME_GAP
+    size = ORDER * share
+    size *= min(1.0, *((page_width - for_names) / width(text, size, BOLD) for text in orders))
     rows = [
-        [
-            name,
-            text,
-            [Paragraph(line, BESIDE) for line in words.beside(table, slide, inches=inches)],
-        ]
-        for slide, name, text in zip(table.slides, names, figures, strict=True)
+        [name, [Paragraph(text, _style(size, BOLD)), *_below(table, slide, inches, share)]]
+        for slide, name, text in zip(table.slides, names, orders, strict=True)
     ]
     style: list[tuple[Any, ...]] = [
-        ("FONT", (0, 0), (0, -1), PLAIN, small, size),
-        ("FONT", (1, 0), (1, -1), BOLD, size, 1.15 * size),
-        ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-        ("ALIGN", (1, 0), (1, -1), "RIGHT"),
-        ("RIGHTPADDING", (1, 0), (1, -1), BESIDE_GAP),
+        ("FONT", (0, 0), (0, -1), PLAIN, NAME * share, 1.1 * size),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LINEBELOW", (0, 0), (-1, -1), 0.5, grey),
-        ("LEFTPADDING", (0, 0), (0, -1), 0),
-        ("RIGHTPADDING", (0, 0), (0, -1), 0),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 2),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
     ]
-    return Table(rows, colWidths=widths, style=style)
+    return Table(rows, colWidths=[for_names, page_width - for_names], style=style)
+
+
+def _below(table: PositionTable, slide: str, inches: bool, share: float) -> list[Paragraph]:
+    """Return where a slide goes and how well that is known, as far as it is."""
+    goal = words.goal(table, slide, inches=inches)
+    known = words.known(table, slide, inches=inches)
+    lines = ((goal, GOAL, BOLD), (known, KNOWN, PLAIN))
+    return [Paragraph(text, _style(size * share, face)) for text, size, face in lines if text]
+
+
+def _style(size: float, face: str = PLAIN) -> ParagraphStyle:
+    size = max(size, SMALLEST)
+    return ParagraphStyle(face, fontName=face, fontSize=size, leading=1.25 * size, spaceBefore=3)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from statistics import NormalDist
 from typing import Any
@@ -12,16 +11,22 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from drift.errors import ReachError
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.instruments.slopes import expected_slopes, slope_sd
+from drift.notes import cents_between
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import NORMAL_95, ONLY
 from drift.regression.results import Estimate, Fit
 from drift.slides.moves import MM_UNSEEN, Solution
 from drift.slides.moving import Move, moves_for
-from drift.slides.reference import Reference, TunedFrom, where_tuned
+from drift.slides.reference import (
+    ASSUMED_A4_HZ,
+    Reference,
+    TunedFrom,
+    check_conditions,
+    where_tuned,
+)
 from drift.slides.valves import ValveMove, cents_left_alone, valve_moves
 from drift.slides.warming import warm_after
 from drift.tonight.decision import Action, Decision, Reason, decide_playing
@@ -31,8 +36,6 @@ __all__ = ["About", "Caveat", "Correction", "Move", "correct"]
 QUANTILES = 401
 HEARD_CENTS = 0.5
 """A smaller error that remains is not worth a word."""
-LONGEST_MINUTES = 7 * 24 * 60.0
-"""Longer than anybody plays; a number beyond it was meant otherwise."""
 
 
 class About(StrEnum):
@@ -84,7 +87,7 @@ class Correction:
     at : dict of str to float
         Known positions of its slides [mm].
     expected_cents : dict of str to Estimate
-        How sharp each side is expected to be there.
+        How sharp each side is expected to be there, against ``a4_hz``.
     moves : tuple of Move
         What to do, in the order players work.
     remaining_cents : dict of str to float
@@ -106,6 +109,8 @@ class Correction:
         What says where it was tuned.
     reference : Reference or None
         The tuning that says it, where one does.
+    a4_hz, tuned_a4_hz : float
+        Pitch that the moves are for, and that it was tuned to [Hz].
     """
 
     instrument: Instrument
@@ -125,6 +130,8 @@ class Correction:
     calibration: dict[tuple[str, str], float] = field(default_factory=dict)
     tuned_from: TunedFrom = TunedFrom.GIVEN
     reference: Reference | None = None
+    a4_hz: float = ASSUMED_A4_HZ
+    tuned_a4_hz: float = ASSUMED_A4_HZ
 
     @property
     def extrapolated(self) -> bool:
@@ -147,11 +154,12 @@ class Correction:
             "tuned": {
                 "celsius": self.tuned_celsius,
                 "minutes": self.tuned_minutes,
+                "a4_hz": self.tuned_a4_hz,
                 "positions_mm": dict(self.at),
                 "from": self.tuned_from.value,
                 "rehearsal": self.reference.rehearsal if self.reference else None,
             },
-            "there": {"celsius": self.celsius, "minutes": self.minutes},
+            "there": {"celsius": self.celsius, "minutes": self.minutes, "a4_hz": self.a4_hz},
             "expected_cents": {
                 side: {"estimate": e.estimate, "low": e.low, "high": e.high}
                 for side, e in self.expected_cents.items()
@@ -184,13 +192,7 @@ class Correction:
         return pd.DataFrame([vars(move) for move in self.moves], columns=columns)
 
     def summary(self, *, inches: bool = False) -> str:
-        """Return the answer in words, in the order a player works.
-
-        Parameters
-        ----------
-        inches : bool
-            Give lengths to the nearest sixteenth of an inch instead of millimetres.
-        """
+        """Return the answer in words, in the order a player works; in 1/16 inch if asked to."""
         from drift.words.slides import answer
 
         return answer(self, inches=inches)
@@ -204,6 +206,8 @@ def correct(
     *,
     tuned_celsius: float | None = None,
     tuned_minutes: float | None = None,
+    a4_hz: float | None = None,
+    tuned_a4_hz: float = ASSUMED_A4_HZ,
     reference: Reference | None = None,
     at: Mapping[str, float] | None = None,
     travel: Mapping[str, float] | None = None,
@@ -225,6 +229,8 @@ def correct(
     tuned_celsius, tuned_minutes : float, optional
         The same where the slides were right; by default as the reference has it, without one 20 °C
         after 30 minutes.
+    a4_hz, tuned_a4_hz : float
+        Pitch to be in tune with there, by default as it was tuned, and that it was tuned to [Hz].
     reference : Reference, optional
         The last tuning that was logged. One that was made for the warm instrument counts as after
         as many minutes as it takes to be warm, at least.
@@ -272,11 +278,15 @@ def correct(
     tuned_from, tuned_celsius, tuned_minutes = where_tuned(
         tuned_celsius, tuned_minutes, reference, warming.estimate
     )
-    _check_conditions(celsius, minutes)
-    _check_conditions(tuned_celsius, tuned_minutes)
+    a4_hz = tuned_a4_hz if a4_hz is None else a4_hz
+    check_conditions(celsius, minutes, a4_hz)
+    check_conditions(tuned_celsius, tuned_minutes, tuned_a4_hz)
     since = reference if tuned_from is TunedFrom.TUNING else None
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
-    expected = _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes, player)
+    expected = _raised(
+        _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes, player),
+        cents_between(tuned_a4_hz, a4_hz),
+    )
     slopes = expected_slopes(horn, calibration)
     middle, moves = moves_for(
         horn,
@@ -312,6 +322,8 @@ def correct(
         warm_after=warming,
         tuned_from=tuned_from,
         reference=since,
+        a4_hz=float(a4_hz),
+        tuned_a4_hz=float(tuned_a4_hz),
     )
 
 
@@ -322,16 +334,6 @@ def _moved_since(reference: Reference | None, at: Mapping[str, float]) -> Iterat
     for slide, mm in reference.moved_to_mm.items():
         if at.get(slide) == reference.positions_mm[slide]:
             yield Caveat(About.MOVED_SINCE, slide, value=mm)
-
-
-def _check_conditions(celsius: float, minutes: float) -> None:
-    if not math.isfinite(celsius):
-        raise ReachError(f"temperature {celsius:g} °C is not a number", "give degrees Celsius")
-    if not 0.0 <= minutes <= LONGEST_MINUTES:
-        raise ReachError(
-            f"{minutes:g} minutes of playing are not possible",
-            f"give 0 to {LONGEST_MINUTES:g} minutes (a week)",
-        )
 
 
 def _expected(
@@ -355,6 +357,11 @@ def _expected(
     warmer, bars = celsius - tuned_celsius, horn.fixed_pitch
     ends = sorted((bars.low * warmer, bars.high * warmer))
     return Estimate(bars.cents_per_celsius * warmer, *ends)
+
+
+def _raised(expected: Estimate, cents: float) -> Estimate:
+    ends = {name: getattr(expected, name) + cents for name in ("estimate", "low", "high")}
+    return replace(expected, **ends)
 
 
 def _decision(horn: Instrument, expected: Estimate) -> Decision:

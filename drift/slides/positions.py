@@ -14,7 +14,7 @@ from drift.regression.estimates import ONLY
 from drift.regression.results import Fit
 from drift.slides.correction import Correction, Move, correct
 from drift.slides.moves import MM_UNSEEN
-from drift.slides.reference import Reference
+from drift.slides.reference import ASSUMED_A4_HZ, Reference
 
 __all__ = ["PositionTable", "positions", "shows"]
 
@@ -80,9 +80,9 @@ class PositionTable:
         Returns
         -------
         DataFrame
-            ``celsius, fahrenheit, expected_cents, expected_low_cents, expected_high_cents``; for
-            each slide ``<slide>_position_mm`` (where it is known), ``<slide>_move_mm`` and
-            ``<slide>_at_end_of_travel``; for each side ``remaining_cents``
+            ``celsius, fahrenheit, a4_hz, expected_cents, expected_low_cents,
+            expected_high_cents``; for each slide ``<slide>_position_mm`` (where it is known),
+            ``<slide>_move_mm`` and ``<slide>_at_end_of_travel``; for each side ``remaining_cents``
             (``remaining_<side>_cents`` where there are several); ``extrapolated``.
         """
         return pd.DataFrame(
@@ -113,6 +113,7 @@ def _row(correction: Correction, beyond: bool) -> dict[str, float | bool | None]
     row: dict[str, float | bool | None] = {
         "celsius": correction.celsius,
         "fahrenheit": float(fahrenheit_of_celsius(correction.celsius)),
+        "a4_hz": correction.a4_hz,
         "expected_cents": expected.estimate,
         "expected_low_cents": expected.low,
         "expected_high_cents": expected.high,
@@ -137,6 +138,8 @@ def positions(
     minutes: float = 30.0,
     tuned_celsius: float | None = None,
     tuned_minutes: float | None = None,
+    a4_hz: float | None = None,
+    tuned_a4_hz: float = ASSUMED_A4_HZ,
     reference: Reference | None = None,
     at: Mapping[str, float] | None = None,
     travel: Mapping[str, float] | None = None,
@@ -156,7 +159,9 @@ def positions(
         Whose; may be empty.
     celsius : sequence of float
         Temperatures [°C].
-    minutes, tuned_celsius, tuned_minutes, reference, at, travel, stuck, calibration, catalogue
+    minutes, tuned_celsius, tuned_minutes, a4_hz, tuned_a4_hz, reference
+        As in `drift.correct`.
+    at, travel, stuck, calibration, catalogue
         As in `drift.correct`.
 
     Returns
@@ -187,6 +192,8 @@ def positions(
             minutes,
             tuned_celsius=tuned_celsius,
             tuned_minutes=tuned_minutes,
+            a4_hz=a4_hz,
+            tuned_a4_hz=tuned_a4_hz,
             reference=reference,
             at=at,
             travel=travel,

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from math import ceil, isnan
 from typing import Any
 
 import pandas as pd
 
+from drift.errors import ReachError
 from drift.instruments.anatomy import Instrument
+from drift.logbook.records import A4
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import calibration_of, last_positions, slide_events
@@ -19,10 +21,12 @@ from drift.pairing.thermometers import temperatures_at
 from drift.slides.moves import MM_UNSEEN
 
 __all__ = [
+    "ASSUMED_A4_HZ",
     "ASSUMED_CELSIUS",
     "ASSUMED_MINUTES",
     "Reference",
     "TunedFrom",
+    "check_conditions",
     "last_tuning",
     "players_slides",
     "where_tuned",
@@ -30,6 +34,10 @@ __all__ = [
 
 ASSUMED_CELSIUS, ASSUMED_MINUTES = 20.0, 30.0
 """Where an instrument was tuned, as long as nothing says it [°C, min]."""
+ASSUMED_A4_HZ = 440.0
+"""The pitch it was tuned to, as long as nothing says it."""
+LONGEST_MINUTES = 7 * 24 * 60.0
+"""Longer than anybody plays; a number beyond it was meant otherwise."""
 
 
 class TunedFrom(StrEnum):
@@ -141,8 +149,26 @@ def players_slides(
         at = last_positions(rehearsals, player, instrument)
         if reference is not None and tuned_celsius is None:
             at = {**at, **reference.positions_mm}
-    slopes = calibration_of(rehearsals, player, instrument)
-    return {"at": at, "calibration": slopes, "player": player, "reference": reference}
+    return {
+        "at": at,
+        "calibration": calibration_of(rehearsals, player, instrument),
+        "player": player,
+        "reference": reference,
+        "tuned_a4_hz": _a4_hz(rehearsals, player, instrument, reference),
+    }
+
+
+def _a4_hz(
+    rehearsals: Rehearsals, player: str, instrument: Instrument, reference: Reference | None
+) -> float:
+    """Return the pitch of a player's readings: of the last at the last tuning, else of the last."""
+    rows = rehearsals.readings
+    rows = rows[(rows["player"] == player) & (rows["instrument"] == instrument.name)]
+    if reference is not None:
+        rows = rows[rows["time"] <= reference.time]
+    if not len(rows):
+        return ASSUMED_A4_HZ
+    return float(rows.sort_values("time", kind="stable").iloc[-1]["a4_hz"])
 
 
 def where_tuned(
@@ -171,7 +197,7 @@ def where_tuned(
     if reference is not None and celsius is None:
         origin, celsius = TunedFrom.TUNING, reference.celsius
         if minutes is None:
-            minutes = float(ceil(max(reference.minutes, warm_after_minutes * reference.warm)))
+            minutes = float(math.ceil(max(reference.minutes, warm_after_minutes * reference.warm)))
     return (
         origin,
         ASSUMED_CELSIUS if celsius is None else float(celsius),
@@ -179,11 +205,25 @@ def where_tuned(
     )
 
 
+def check_conditions(celsius: float, minutes: float, a4_hz: float) -> None:
+    """Refuse a temperature [°C], minutes of playing or a pitch [Hz] that cannot be."""
+    if not math.isfinite(celsius):
+        raise ReachError(f"temperature {celsius:g} °C is not a number", "give degrees Celsius")
+    if not 0.0 <= minutes <= LONGEST_MINUTES:
+        raise ReachError(
+            f"{minutes:g} minutes of playing are not possible",
+            f"give 0 to {LONGEST_MINUTES:g} minutes (a week)",
+        )
+    lowest, highest = A4.lowest or 0.0, A4.highest or math.inf
+    if not lowest <= a4_hz <= highest:
+        raise ReachError(f"A4 = {a4_hz:g} Hz is not possible", f"give {lowest:g} to {highest:g} Hz")
+
+
 def _celsius(rehearsals: Rehearsals, tuned: pd.Series[Any]) -> float | None:
     when = tuned.to_frame().T[["time", "rehearsal"]].astype({"time": "datetime64[us, UTC]"})
     here = rehearsals.only(rehearsals=[str(tuned["rehearsal"])])
     found = float(temperatures_at(here, when.reset_index(drop=True))[0])
-    return None if isnan(found) else found
+    return None if math.isnan(found) else found
 
 
 def _minutes_played(rehearsals: Rehearsals, player: str, tuned: pd.Series[Any]) -> float:

@@ -8,6 +8,7 @@ from drift.regression.results import Estimate
 from drift.tonight.decision import round_mm
 
 __all__ = [
+    "a4",
     "degrees",
     "deviation",
     "interval",
@@ -86,6 +87,17 @@ def millimetres(length_mm: float, step_mm: float = 0.5) -> str:
     ('4 mm', '4.5 mm', '4 mm')
     """
     return f"{abs(round_mm(length_mm, step_mm)):g} mm"
+
+
+def a4(hertz: float) -> str:
+    """Return the pitch of a band.
+
+    Examples
+    --------
+    >>> a4(440.0), a4(437.46)
+    ('A4 = 440 Hz', 'A4 = 437.5 Hz')
+    """
+    return f"A4 = {round(hertz, 1):g} Hz"
 
 
 def order(name: str, move_mm: float, far: str, to: str = "") -> str:

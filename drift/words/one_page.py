@@ -13,13 +13,13 @@ from drift.evidence import NoteTendency, PlayerEvidence
 from drift.notes import shown, written_of
 from drift.regression.advice import Advice
 from drift.words import slide_table
-from drift.words.cents import deviation, interval
+from drift.words.cents import a4, deviation, interval
 from drift.words.intervals import what_tuning_left
 from drift.words.letters import capital
 from drift.words.noticed import of_player, sentences
 from drift.words.numbers import minus
 from drift.words.remaining_error import what_remains
-from drift.words.slides import notices, orders, tuned_from, tuned_positions
+from drift.words.slides import notices, orders, tuned_from, tuned_positions, tuned_to
 from drift.words.warming import counts_on, warm_up_briefly
 
 __all__ = [
@@ -65,9 +65,8 @@ def next_room(evidence: PlayerEvidence) -> str:
     """Return which room the answer is for."""
     celsius = evidence.correction.celsius
     degrees = f"{shown_degrees(celsius)} ({shown_degrees(celsius, fahrenheit=True)})"
-    if evidence.asked:
-        return f"In a room of {degrees}"
-    return f"In a room like the last one, {degrees}"
+    room = "In a room of" if evidence.asked else "In a room like the last one,"
+    return f"{room} {degrees}, for {a4(evidence.correction.a4_hz)}"
 
 
 def to_do(evidence: PlayerEvidence) -> list[str]:
@@ -119,7 +118,7 @@ def expected(evidence: PlayerEvidence) -> list[str]:
     slides = f", slides at {where}" if where else ""
     known = minus("; ".join(notices(there)[:MOST_NOTICES]))
     return [
-        f"If it was in tune at {shown_degrees(there.tuned_celsius)} after "
+        f"If it was in tune{tuned_to(there)} at {shown_degrees(there.tuned_celsius)} after "
         f"{there.tuned_minutes:.0f} minutes of playing{tuned_from(there)}{slides}, it will be "
         f"{deviation(cents.estimate)} there after {there.minutes:g} minutes "
         f"({interval(cents)} cents, 95 %). {what_tuning_left(there)}".rstrip(),

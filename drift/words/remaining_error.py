@@ -10,7 +10,6 @@ from drift.tonight.decision import NOTICED_CENTS, Action
 
 __all__ = ["by_side", "remaining_error", "what_remains", "what_to_do"]
 
-NOMINAL_A4_HZ = 440.0
 CENTS_PER_OCTAVE = 1200.0
 
 
@@ -69,11 +68,11 @@ def what_to_do(correction: Correction) -> str:
     lip = f"lip the notes {way}" if correction.instrument.family == "brass" else "tune by ear"
     if not _cured_by_a4(correction):
         return f"Tell the director before the band tunes, and {lip}."
-    hertz = NOMINAL_A4_HZ * 2.0 ** (worst / CENTS_PER_OCTAVE)
+    hertz = correction.a4_hz * 2.0 ** (worst / CENTS_PER_OCTAVE)
     return (
         f"Tell the director before the band tunes: if the band's A4 were {round(abs(worst))} cents "
         f"{'lower' if worst < 0 else 'higher'} ({hertz:.0f} Hz in place of "
-        f"{NOMINAL_A4_HZ:.0f} Hz), your slides would do. If not, {lip}."
+        f"{round(correction.a4_hz, 1):g} Hz), your slides would do. If not, {lip}."
     )
 
 

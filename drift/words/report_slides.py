@@ -33,8 +33,7 @@ def caption(table: PositionTable) -> str:
     """Return whose table of positions it is, where it starts, and what its marks mean."""
     travel = slide_table.typed_travel(table)
     lines = slide_table.legend(table, give_travel=travel)
-    of = f"{table.player}, {shown(table.instrument.name)}. "
-    return of + minus(" ".join(lines)).rstrip(".")
+    return f"{slide_table.heading(table)}. {minus(' '.join(lines))}".rstrip(".")
 
 
 def care(wooden: Iterable[str]) -> list[str]:

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from drift.degrees import shown_degrees
+from drift.slides.moves import MM_UNSEEN
+from drift.slides.moving import Move
 from drift.slides.positions import PositionTable
 from drift.words import slide_table
 from drift.words.intervals import most_likely
 from drift.words.remaining_error import what_remains
-from drift.words.slides import length, orders
+from drift.words.slides import between, length, moves_from_now, orders
 from drift.words.warming import counts_on, warm_up
 
-__all__ = ["beside", "figure", "instead", "remaining", "to_know", "where"]
+__all__ = ["goal", "instead", "known", "order", "remaining", "to_know", "where"]
+
+
+LEAVE = "leave it"
 
 
 def where(table: PositionTable) -> str:
@@ -20,30 +25,44 @@ def where(table: PositionTable) -> str:
     return f"{degrees[0]} ({degrees[1]}), after {there.minutes:g} minutes of playing"
 
 
-def figure(table: PositionTable, slide: str, *, inches: bool = False) -> str:
-    """Return where a slide goes, with its unit unless it is fully in or stays."""
-    text = slide_table.figure(table, 0, slide, inches=inches)
-    if text == slide_table.STAY:
-        return text
-    unit = "in" if inches else "mm"
-    return f"{text.removesuffix('.0')} {unit}".replace("-", "\N{MINUS SIGN}")
+def order(table: PositionTable, slide: str, *, inches: bool = False) -> str:
+    """Return the move of a slide from where it is, as an order."""
+    move = _move(table, slide)
+    if abs(move.move_mm) < MM_UNSEEN or slide_table.mark(table, 0, slide) == slide_table.STUCK:
+        return LEAVE
+    way = "pull out" if move.move_mm > 0 else "push in"
+    return f"{way} {length(move.move_mm, inches=inches)}"
 
 
-def beside(table: PositionTable, slide: str, *, inches: bool = False) -> list[str]:
-    """Return what is special about a position, and between which the right one lies."""
-    special = slide_table.mark(table, 0, slide)
-    span = "" if inches else slide_table.cell_interval(table, 0, slide)
-    now = _now_mm(table, slide)
-    from_where = "" if now is None else f"now {length(now, inches=inches)}"
-    likely = f"most likely {span} mm".replace("-", "\N{MINUS SIGN}") if span else ""
-    first = ", ".join(filter(None, (special, from_where)))
-    return [text for text in (first, likely) if text]
+def goal(table: PositionTable, slide: str, *, inches: bool = False) -> str:
+    """Return where a slide goes, from fully in where it is known where it is; empty if it stays."""
+    move, special = _move(table, slide), slide_table.mark(table, 0, slide)
+    if order(table, slide, inches=inches) == LEAVE:
+        return special
+    if move.to_mm is None:
+        return "from where it was tuned"
+    if special == slide_table.FULLY_IN:
+        return special
+    there = f"to {length(move.to_mm, inches=inches)}"
+    if special == slide_table.END:
+        return f"{there}, the end of its travel"
+    return ", ".join(filter(None, (f"{there} from fully in", special)))
 
 
-def _now_mm(table: PositionTable, slide: str) -> float | None:
-    """Return where a slide is: as logged last, else as it was tuned."""
-    there = table.corrections[0]
-    return there.moved_to_mm.get(slide, there.at.get(slide))
+def known(table: PositionTable, slide: str, *, inches: bool = False) -> str:
+    """Return where a slide is now, and between which the right position, or move, lies."""
+    move, span = _move(table, slide), slide_table.cell_interval(table, 0, slide)
+    now = "" if move.from_mm is None else f"now at {length(move.from_mm, inches=inches)}"
+    if not span or inches:
+        return now
+    if move.to_mm is None:
+        return f"most likely {between(move)}"
+    return f"{now}; most likely {span} mm"
+
+
+def _move(table: PositionTable, slide: str) -> Move:
+    """Return the move of a slide from where it is: as logged last, else as it was tuned."""
+    return next(one for one in moves_from_now(table.corrections[0]) if one.slide == slide)
 
 
 def instead(table: PositionTable) -> list[str]:

@@ -9,9 +9,9 @@ from drift.slides.correction import About
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import NOTICED_CENTS, round_mm
-from drift.words.cents import slide_name, slide_noun
+from drift.words.cents import a4, slide_name, slide_noun
 from drift.words.letters import capital
-from drift.words.slides import STEP_MM, moved_since, tuned_from, tuned_positions
+from drift.words.slides import STEP_MM, moved_since, tuned_from, tuned_positions, tuned_to
 
 __all__ = [
     "EXTRAPOLATED",
@@ -21,6 +21,7 @@ __all__ = [
     "cell",
     "cell_interval",
     "figure",
+    "for_pitch",
     "head",
     "heading",
     "legend",
@@ -32,6 +33,7 @@ __all__ = [
     "summary",
     "travel_unknown",
     "typed_travel",
+    "what_figures_are",
 ]
 
 EXTRAPOLATED, EXTRAPOLATED_IN_FULL = "*", "extrapolated"
@@ -50,9 +52,14 @@ def reminder(table: PositionTable) -> str:
 
 
 def heading(table: PositionTable) -> str:
-    """Return whose table it is."""
+    """Return whose table it is, and for which pitch."""
     of = f", {table.player}" if table.player else ""
-    return f"{shown(table.instrument.name)}{of}"
+    return f"{shown(table.instrument.name)}{of}, {a4(table.corrections[0].a4_hz)}"
+
+
+def for_pitch(table: PositionTable) -> str:
+    """Return which instrument a card is for, and which pitch."""
+    return f"{shown(table.instrument.name)}, {a4(table.corrections[0].a4_hz)}"
 
 
 def head(table: PositionTable, slide: str, unit: str = "") -> str:
@@ -126,7 +133,7 @@ def started(table: PositionTable, *, inches: bool = False) -> str:
     fahrenheit = float(fahrenheit_of_celsius(tuned.tuned_celsius))
     air = f"{round(tuned.tuned_celsius, 1):g} °C ({fahrenheit:.0f} °F)"
     return (
-        f"tuned at {air}, after {round(tuned.tuned_minutes)} minutes of playing"
+        f"tuned{tuned_to(tuned)} at {air}, after {round(tuned.tuned_minutes)} minutes of playing"
         f"{tuned_from(tuned)}{f', with {slides}' if slides else ''}"
     )
 
@@ -154,12 +161,11 @@ def legend(
     start : bool
         Whether to name where it was tuned; a page that says so elsewhere does not repeat it.
     """
-    unit = "inches" if inches else "millimetres"
     if not table.instrument.slides:
         return [f"Nothing on it can be moved; cents against where it was {started(table)}."]
     tuned = table.corrections[0]
-    what = "Positions from fully in" if tuned.at else "Moves"
-    lines = [f"{what}, {unit}{f'; {started(table, inches=inches)}' if start else ''}."]
+    what = what_figures_are(table, inches=inches)
+    lines = [f"{what}{f'; {started(table, inches=inches)}' if start else ''}."]
     if set(table.slides) - set(tuned.at):
         lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
     lines += moved_since_tuning(table, inches=inches) if start else []
@@ -173,6 +179,12 @@ def legend(
     if any(mark(table, row, slide) == END for row in rows for slide in table.slides):
         lines.append(f"“{END}”: the end of its travel.")
     return lines + travel_unknown(table, give_travel) + about_remaining(table)
+
+
+def what_figures_are(table: PositionTable, *, inches: bool = False) -> str:
+    """Return what the large figures are, and their unit."""
+    what = "Positions from fully in" if table.corrections[0].at else "Moves"
+    return f"{what}, {'inches' if inches else 'millimetres'}"
 
 
 def about_remaining(table: PositionTable) -> list[str]:

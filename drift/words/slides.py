@@ -12,22 +12,25 @@ from drift.slides.correction import About, Caveat, Correction, Move
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
+from drift.words.cents import a4, order, slide_name, slide_noun
 from drift.words.cents import length as rounded
-from drift.words.cents import order, slide_name, slide_noun
 from drift.words.intervals import in_brackets
 from drift.words.remaining_error import what_remains
 from drift.words.warming import counts_on, warm_up
 
 __all__ = [
     "answer",
+    "between",
     "length",
     "move_in_words",
     "moved_since",
+    "moves_from_now",
     "notices",
     "orders",
     "steps",
     "tuned_from",
     "tuned_positions",
+    "tuned_to",
 ]
 
 LINE_WIDTH = 92
@@ -103,7 +106,7 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
         (f"{habit[0].upper()}{habit[1:]}. " if habit else "")
         + "Play the note as you would in the band; look at the tuner only afterwards."
     )
-    listed += [_step(correction, move, inches) for move in _from_now(correction)]
+    listed += [_step(correction, move, inches) for move in moves_from_now(correction)]
     listed += _valve_step(correction, inches)
     listed.append("Never force a slide that is stuck: leave it to a repairer.")
     return listed
@@ -115,7 +118,7 @@ def orders(correction: Correction, *, inches: bool = False) -> list[str]:
     A move is counted from where its slide is logged now, which may not be where it was tuned.
     """
     leave = correction.decision.action is not Action.MOVE
-    moves = _back(correction) if leave else _from_now(correction)
+    moves = _back(correction) if leave else moves_from_now(correction)
     told = [
         f"{move_in_words(move, _name(correction.instrument, move.slide), inches=inches)}."
         for move in moves
@@ -126,7 +129,7 @@ def orders(correction: Correction, *, inches: bool = False) -> list[str]:
     return told or [_nowhere_to_go(correction)]
 
 
-def _from_now(correction: Correction) -> list[Move]:
+def moves_from_now(correction: Correction) -> list[Move]:
     """Return the moves, counted from where slides are now that were moved since the tuning."""
     now = correction.moved_to_mm
     return [
@@ -210,11 +213,11 @@ def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
         text = order(name, move.move_mm, far, to)
         text += ", the end of its travel" if move.at_end_of_travel else ""
     if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:
-        text += f" ({_interval(move)})"
+        text += f" ({between(move)})"
     return text
 
 
-def _interval(move: Move) -> str:
+def between(move: Move) -> str:
     """Return from where to where a move may have to go, the nearer end first."""
     low, high = round_mm(move.low_mm, STEP_MM), round_mm(move.high_mm, STEP_MM)
     if low < 0.0 < high:
@@ -262,7 +265,7 @@ def _valve_step(correction: Correction, inches: bool) -> list[str]:
 
 def answer(correction: Correction, *, inches: bool = False) -> str:
     """Return the whole answer for a player: what to expect, what to do, what remains."""
-    lines = [_heading(correction), *_expected(correction), ""]
+    lines = [_wrapped(_heading(correction)), *_expected(correction), ""]
     for number, text in enumerate(steps(correction, inches=inches), 1):
         lines.append(_wrapped(f"{number}. {text}", indent="   "))
     if correction.decision.action is Action.MOVE:
@@ -320,7 +323,7 @@ def _instead(notice: Caveat, correction: Correction, inches: bool) -> str:
     """Return what its order makes of a slide that is no longer where it was tuned."""
     if _stuck(correction, notice.slide):
         return "the answer takes it to be where it was tuned"
-    move = next(move for move in _from_now(correction) if move.slide == notice.slide)
+    move = next(move for move in moves_from_now(correction) if move.slide == notice.slide)
     if correction.decision.action is Action.MOVE and _unseen(move.move_mm, inches):
         return "leave it there, it is where it has to go"
     return "its move is counted from where it is now"
@@ -329,10 +332,16 @@ def _instead(notice: Caveat, correction: Correction, inches: bool) -> str:
 def _heading(correction: Correction) -> str:
     tuned, there = (round(t, 1) for t in (correction.tuned_celsius, correction.celsius))
     return (
-        f"{shown(correction.instrument.name)}: tuned at {tuned:g} °C after "
+        f"{shown(correction.instrument.name)}: tuned{tuned_to(correction)} at {tuned:g} °C after "
         f"{round(correction.tuned_minutes):d} minutes of playing{tuned_from(correction)}, "
         f"going to {there:g} °C after {correction.minutes:g}"
     )
+
+
+def tuned_to(correction: Correction) -> str:
+    """Return the pitch it was tuned to, where that is another one; else empty."""
+    same = correction.tuned_a4_hz == correction.a4_hz
+    return "" if same else f" to {a4(correction.tuned_a4_hz)}"
 
 
 def tuned_from(correction: Correction) -> str:
@@ -358,7 +367,7 @@ def _expected(correction: Correction) -> list[str]:
     expected = next(iter(correction.expected_cents.values()))
     way = "sharp" if expected.estimate >= 0 else "flat"
     return [
-        f"Expected: {abs(expected.estimate):.1f} cents {way} "
+        f"Expected, for {a4(correction.a4_hz)}: {abs(expected.estimate):.1f} cents {way} "
         f"({expected.low:+.1f} to {expected.high:+.1f})"
     ]
 

@@ -135,8 +135,8 @@ def test_one_page_for_a_lesson(drift, few, tmp_path):
     [
         (["--one-page"], "one page is about one player, and a PDF"),
         (["--one-page", "--player", "Rowan", "--compare"], "one page has no --rehearsal"),
-        (["--celsius", "20"], "--instrument, --celsius and --travel are for one page"),
-        (["--travel", "main=40"], "--instrument, --celsius and --travel are for one page"),
+        (["--celsius", "20"], "--instrument, --celsius, --travel and --a4 are for one page"),
+        (["--travel", "main=40"], "--instrument, --celsius, --travel and --a4 are for one page"),
     ],
 )
 def test_one_page_refuses_what_it_is_not_for(drift, few, tmp_path, wrong, problem):

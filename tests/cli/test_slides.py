@@ -50,6 +50,19 @@ def test_last_logged_positions_are_taken_and_options_override_them(drift):
     assert json.loads(out)["tuned"]["positions_mm"] == {"main": 3.0}
 
 
+def test_another_pitch_moves_the_slides_by_the_cents_between_the_two(drift, tmp_path):
+    words = ("slides", "physics", "--instrument", "Bb trumpet", "--celsius", 33, "--at", "main=12")
+    found = []
+    for pitch in ((), ("--a4", 437.5), ("--a4", "437.5 Hz", "--tuned-a4", 437.5)):
+        _, out, _ = drift(*words, *pitch, "--json")
+        found.append(json.loads(out)["expected_cents"][""]["estimate"])
+    assert found[1] - found[0] == pytest.approx(9.865, abs=0.001)  # 1200 log2(440/437.5)
+    assert found[2] == found[0]
+    card = tmp_path / "card.pdf"
+    drift(*words, "--a4", 437.5, "--card", card)
+    assert "A4 = 437.5 Hz" in PdfReader(card).pages[0].extract_text()
+
+
 def test_stuck_travel_and_other_models(drift):
     words = ("slides", "physics", *HORN, "--celsius", 33, "--at", "main=12", "--json")
     _, out, _ = drift(*words, "--travel", "main=15", "--stuck", "F")
@@ -120,6 +133,7 @@ def test_other_methods_answer_too(drift, method):
         (("physics", *HORN, "--celsius", 33, "--at", "main=50", "--travel", "main=45"),
          "stands at 50 mm, beyond its travel of 45 mm", "from fully in"),
         (("physics", *HORN, "--celsius", 33, "--at", "third=5"), "no slide 'third'", "main, F"),
+        (("physics", *HORN, "--celsius", 33, "--a4", 300), "A4 = 300 Hz is not possible", "380 to"),
         (("physics", *HORN, "--card", "/no/such/folder/card.pdf"), "cannot be written", "folder"),
     ],
 )  # fmt: skip

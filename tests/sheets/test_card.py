@@ -62,7 +62,7 @@ def test_the_card_is_one_page_in_large_type(tmp_path):
     pages, found = pieces(path.read_bytes())
     assert len(pages) == 1
     texts = {text: size for _, _, size, text in found}
-    assert {"double horn", "Rowan"} <= set(texts)
+    assert {"double horn, A4 = 440 Hz", "Rowan"} <= set(texts)
     assert texts[figure(table, 5, "main")] >= 13
     assert min(texts.values()) >= 9
     width = float(pages[0].mediabox.width)
@@ -135,7 +135,8 @@ def test_one_room_fills_the_card_in_large_type(celsius):
     pages, found = pieces(card_pdf(table))
     assert len(pages) == 1
     sizes = {text: size for _, _, size, text in found}
-    assert sizes[room_card.figure(table, "main")] >= 26
+    assert sizes[room_card.order(table, "main")] >= 20
+    assert min(sizes.values()) >= 9
     lowest = min(y for _, y, _, _ in found)
     assert lowest < 0.45 * float(pages[0].mediabox.height)
     text = one_line(card_pdf(table))
@@ -148,11 +149,51 @@ def test_where_a_slide_is_now_stands_beside_where_it_goes():
     tuned = Reference("home", START, 20.0, 30.0, True, {"main": 14.0, "F": 14.5}, {"F": 8.0})
     cold = Told(-37.0, -54.0, -20.0)
     table = positions(cold, "double horn", celsius=[5.0], at=HORN_AT, reference=tuned)
-    assert room_card.beside(table, "F")[0] == "fully in, now 8 mm"
-    assert room_card.beside(table, "main")[0] == "fully in, now 14 mm"
+    assert room_card.order(table, "F") == "push in 8 mm"
+    assert (room_card.goal(table, "F"), room_card.goal(table, "main")) == ("fully in", "fully in")
+    assert room_card.known(table, "F").startswith("now at 8 mm")
+    assert room_card.known(table, "main").startswith("now at 14 mm")
     assert "was at 14.5 mm when tuned and is logged at 8 mm now" in one_line(card_pdf(table))
     several = positions(cold, "double horn", celsius=[5.0, 10.0], at=HORN_AT, reference=tuned)
     assert "logged at 8 mm now: set it as the table says." in one_line(card_pdf(several))
+
+
+COLD = Told(-26.0, -31.0, -21.0)
+
+
+@pytest.mark.parametrize(("inches", "order", "goal"), [
+    (False, "push in 10 mm", "to 2 mm from fully in"),
+    (True, "push in 3/8 inch", "to 1/16 inch from fully in"),
+])  # fmt: skip
+def test_the_largest_letters_are_a_move_and_below_it_stands_where_it_goes(inches, order, goal):
+    table = positions(COLD, "Bb trumpet", celsius=[6.1], at={"main": 12.0}, travel={"main": 30.0})
+    sizes = {text: size for _, _, size, text in pieces(card_pdf(table, inches=inches))[1]}
+    assert sizes[order] == max(sizes.values())
+    assert sizes[goal] >= 16
+
+
+def test_a_move_from_nobody_knows_where_is_told_from_the_tuning():
+    text = one_line(card_pdf(positions(COLD, "Bb trumpet", celsius=[6.1])))
+    assert "push in 10 mm from where it was tuned most likely 7.5 to 12.5 mm in" in text
+
+
+def test_a_slide_at_its_end_or_stuck_says_so_on_the_card_of_one_room():
+    warm = Told(22.0, 17.0, 28.0)
+    table = positions(
+        warm, "double horn", celsius=[33.0], at=HORN_AT, travel={"main": 25.0}, stuck=["Bb"]
+    )
+    text = one_line(card_pdf(table))
+    assert "pull out 11 mm to 25 mm, the end of its travel" in text
+    assert "leave it stuck now at 2 mm" in text
+
+
+@pytest.mark.parametrize("celsius", [[6.1], [0.0, 10.0]])
+def test_every_card_names_its_pitch_and_what_its_figures_are(celsius):
+    table = positions(COLD, "Bb trumpet", celsius=celsius, at={"main": 12.0}, a4_hz=437.5)
+    text = one_line(card_pdf(table))
+    assert text.startswith("B♭ trumpet, A4 = 437.5 Hz")
+    assert "tuned to A4 = 440 Hz at 20 °C" in text
+    assert "from fully in" in text.split("remaining")[0]
 
 
 def test_a_card_of_an_instrument_that_is_left_alone():

@@ -63,11 +63,12 @@ def test_worked_example_of_the_format():
     assert answer["tuned"] == {
         "celsius": 20.0,
         "minutes": 30.0,
+        "a4_hz": 440.0,
         "positions_mm": {"main": 12.0, "F": 8.0},
         "from": "assumed",
         "rehearsal": None,
     }
-    assert answer["there"] == {"celsius": 33.0, "minutes": 30.0}
+    assert answer["there"] == {"celsius": 33.0, "minutes": 30.0, "a4_hz": 440.0}
     assert {"side": "Bb", "valve": "1", "move_mm": pytest.approx(2.32, abs=0.005)} in answer[
         "valve_slides"
     ]

@@ -1,6 +1,7 @@
 """The last tuning that was logged is where later answers start from."""
 
 import json
+import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -50,6 +51,27 @@ def corrected(book, **given):
     return Study(of_logbook(book)).correction(TRUMPET, 10.0, player="Ada", known=physics(), **given)
 
 
+def told(found):
+    return " ".join(answer(found).split())
+
+
+def test_the_pitch_of_the_readings_is_the_pitch_it_was_tuned_to(book):
+    book.keep(Reading(minute(1), "tonight", "Ada", "Bb trumpet", "", "Bb4", 1.0, 442.0))
+    same, lower = corrected(book), corrected(book, a4_hz=437.5)
+    assert (same.a4_hz, same.tuned_a4_hz, lower.tuned_a4_hz) == (442.0, 442.0, 442.0)
+    above = lower.expected_cents[""].estimate - same.expected_cents[""].estimate
+    assert above == pytest.approx(1200 * math.log2(442 / 437.5))
+    assert "B♭ trumpet: tuned to A4 = 442 Hz at 20 °C" in told(lower)
+    assert "Expected, for A4 = 437.5 Hz: " in told(lower)
+    assert corrected(book, tuned_a4_hz=440.0).a4_hz == 440.0
+
+
+def test_a_tuning_is_at_the_pitch_of_the_readings_before_it(book):
+    tunes(book)
+    book.keep(Reading(minute(30), "tonight", "Ada", "Bb trumpet", "", "Bb4", 1.0, 443.0))
+    assert corrected(book).tuned_a4_hz == 440.0
+
+
 def test_without_a_tuning_where_it_was_tuned_is_assumed_and_said_to_be(book):
     book.keep(Reading(minute(1), "tonight", "Ada", "Bb trumpet", "", "Bb4", 1.0, 440.0))
     assert last_tuning(of_logbook(book), "Ada", TRUMPET) is None
@@ -66,9 +88,7 @@ def test_the_last_tuning_gives_air_warmth_and_positions(book):
     assert found.at == {"main": 27.0}
     # It was tuned for the warm instrument, though only twelve minutes had been played.
     assert found.tuned_minutes >= found.warm_after.estimate > 12.0
-    assert "tuned at 24 °C after 14 minutes of playing (as it was tuned in tonight)" in answer(
-        found
-    )
+    assert "tuned at 24 °C after 14 minutes of playing (as it was tuned in tonight)" in told(found)
     assert found.to_json()["tuned"]["from"] == "tuning"
 
 
@@ -103,7 +123,7 @@ def test_a_tuning_without_a_thermometer_says_that_its_air_is_assumed(book):
     tunes(book, celsius=None)
     found = corrected(book)
     assert found.tuned_celsius == 20.0
-    assert "as it was tuned in tonight; the temperature is assumed" in answer(found)
+    assert "as it was tuned in tonight; the temperature is assumed" in told(found)
 
 
 def test_somebody_elses_tuning_is_not_used(book):
