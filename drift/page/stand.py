@@ -21,8 +21,9 @@ from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
 from drift.words.letters import capital
 from drift.words.now import rests_on
+from drift.words.surprises import surprises
 from drift.words.thermometers import called
-from drift.words.tonight import not_used, progress_in_words, surprises, to_do
+from drift.words.tonight import not_used, progress_in_words, to_do
 
 __all__ = [
     "REGIONS",
@@ -195,7 +196,7 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
         now.player,
         now.pitch.instrument,
         "\n".join(to_do(now.pitch, units=units, semitones=semitones)),
-        tuple(surprises(now.pitch, semitones)),
+        tuple(surprises(now.pitch, now.time, units, semitones)),
         tuple(known),
     )
 

@@ -133,7 +133,9 @@ def answer_now(
     a4_hz = a4_hz or logged.a4_hz
     pitch = pitch_now(_at_pitch(knowledge, a4_hz), evening, minutes, a4_hz=a4_hz)
     if pitch.wished_cents:
-        pitch = replace(pitch, moves=_moves(pitch, knowledge, evening.positions_mm(minutes)))
+        at = evening.positions_mm(minutes)
+        known_mm = {slide: mm for slide, mm in at.items() if slide != pitch.misplaced}
+        pitch = replace(pitch, moves=_moves(pitch, knowledge, known_mm))
     return PlayerNow(
         player,
         time,

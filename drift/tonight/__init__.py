@@ -7,7 +7,8 @@ from drift.tonight.course import Course
 from drift.tonight.decision import Action, Decision, Reason, round_mm
 from drift.tonight.evening import Evening, NotUsed, Reading, SlideSetting
 from drift.tonight.knowledge import Knowledge, know
-from drift.tonight.pitch_now import PitchNow, Surprise, pitch_now
+from drift.tonight.pitch_now import PitchNow, pitch_now
+from drift.tonight.surprises import Surprise
 
 __all__ = [
     "Action",

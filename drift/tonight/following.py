@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from math import exp
 from typing import NamedTuple
 
@@ -68,6 +68,8 @@ class Belief:
         When the last reading was taken, or the evening began [min].
     expected : tuple of Expected
         The readings so far, with what was expected of each.
+    logged_mm : mapping of str to float
+        Where slides were logged since the last reading, from fully in [mm].
     """
 
     knowledge: Knowledge
@@ -76,6 +78,7 @@ class Belief:
     warmth: float
     last_reading_minutes: float
     expected: tuple[Expected, ...] = ()
+    logged_mm: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def watching(self) -> float:
@@ -149,7 +152,11 @@ def _set(belief: Belief, setting: SlideSetting, earlier: int) -> Belief:
     new = knowledge.rehearsals < REHEARSALS_THAT_SHOW_A_DAY and earlier < UNSURE_SETTINGS
     variance = knowledge.set_variance(setting.slide) * (4.0 if new else 1.0)
     place = knowledge.slide_place(setting.slide)
-    return replace(belief, stories=accounts.reset(belief.stories, place, variance))
+    return replace(
+        belief,
+        stories=accounts.reset(belief.stories, place, variance),
+        logged_mm={**belief.logged_mm, setting.slide: setting.position_mm},
+    )
 
 
 def moved_since(belief: Belief, minutes: float) -> float:
@@ -191,7 +198,7 @@ def _read(belief: Belief, reading: Reading, nominal: float, drift: Array) -> Bel
     if reading.outlier_probability is not None:
         outlier = min(max(reading.outlier_probability, OUTLIER_SHARE), 0.5)
     stories = accounts.observe(
-        belief.stories,
+        accounts.settle(belief.stories, belief.logged_mm),
         row,
         reading.cents_at_440,
         shift,
@@ -205,6 +212,7 @@ def _read(belief: Belief, reading: Reading, nominal: float, drift: Array) -> Bel
         stories=stories,
         last_reading_minutes=reading.minutes,
         expected=(*belief.expected, expected),
+        logged_mm={},
     )
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from typing import Any
 
 import numpy as np
@@ -17,33 +16,19 @@ from drift.tonight.decision import NOTICED_CENTS, Action, Decision, Reason, deci
 from drift.tonight.evening import Evening, NotUsed, usable
 from drift.tonight.following import Belief, Expected, follow, off_samples
 from drift.tonight.knowledge import Knowledge
-from drift.tonight.stories import INLIER, OUTLIER
+from drift.tonight.surprises import Jump, Surprise, jump_of, surprises_of
 
-__all__ = ["Ahead", "PitchNow", "SideNow", "Surprise", "pitch_now"]
+__all__ = ["Ahead", "PitchNow", "SideNow", "pitch_now"]
 
 AHEAD_MINUTES = (0.0, 5.0, 10.0, 15.0, 20.0, 30.0)
 WEIGHED = 5
 """The decision weighs the first so many of these: the next twenty minutes."""
 REPORTED = {10.0: 2, 30.0: 5}
 
-SURPRISE_PROBABILITY = 0.5
-"""A reading is called unexpected when it is more likely so than not."""
-JUMP_PROBABILITY, SHIFT_PROBABILITY = 0.5, 0.2
-"""From these on an unlogged move is announced, or a look at the slide is asked for: on simulated
-evenings 0.2 finds half of the moves of six cents or more, and is wrong at 3 % of moments."""
 WARM_ENOUGH = 0.8
 """Less warmed up than this, an instrument goes on rising by itself (common practice)."""
 
 Array = npt.NDArray[np.float64]
-
-
-class Surprise(StrEnum):
-    """What does not fit in tonight's readings."""
-
-    UNEXPECTED = "unexpected"  # the last reading: an outlier, or a slide was moved
-    JUMPED = "jumped"  # several readings agree: a slide was moved and not logged
-    SHIFTED = "shifted"  # they may: a look at the slide would tell
-    WATCHING = "watching"  # the readings move less than the air asks
 
 
 @dataclass(frozen=True)
@@ -110,6 +95,8 @@ class PitchNow:
         The move as slides and millimetres, where `drift.slides` has worked it out.
     surprises : tuple of Surprise
         What does not fit.
+    jump : Jump or None
+        The move of a slide that would explain it, where the readings jumped.
     last : Expected or None
         The last reading, and what was expected of it.
     not_used : dict of NotUsed to int
@@ -129,6 +116,7 @@ class PitchNow:
     read_sides: tuple[str, ...]
     moves: tuple[Any, ...] = ()
     surprises: tuple[Surprise, ...]
+    jump: Jump | None = None
     last: Expected | None
     not_used: dict[NotUsed, int]
     readings: int
@@ -164,6 +152,11 @@ class PitchNow:
         offs = [side.off_cents.estimate for side in read]
         asked = {side.decision.action for side in read}
         return len(asked) > 1 or max(offs) - min(offs) >= NOTICED_CENTS
+
+    @property
+    def misplaced(self) -> str | None:
+        """The slide that readings say is not where it was logged."""
+        return self.jump.slide if self.jump and self.jump.logged_mm is None else None
 
     @property
     def asks(self) -> bool:
@@ -204,6 +197,7 @@ class PitchNow:
                 for name, side in self.sides.items()
             },
             "surprises": [surprise.value for surprise in self.surprises],
+            "jump": None if self.jump is None else self.jump.to_json(),
             "last_reading": None if self.last is None else self._json_of_last(self.last),
             "readings_used": self.readings,
             "readings_not_used": [
@@ -262,7 +256,7 @@ def pitch_now(
     main = next((r.side for r in reversed(readings) if r.side in off), next(iter(off)))
     order = _order_of_work(knowledge)
     read = [side for side in order if any(r.side == side for r in readings)] or [main]
-    surprises = _surprises(belief)
+    surprises = surprises_of(belief)
     decisions = {
         side: _decide(knowledge, belief, samples, surprises, bool(readings))
         for side, samples in off.items()
@@ -288,6 +282,7 @@ def pitch_now(
         decision=_foremost({side: sides[side].decision for side in read}, main),
         read_sides=tuple(read),
         surprises=surprises,
+        jump=jump_of(belief, surprises, now_minutes),
         last=belief.expected[-1] if belief.expected else None,
         not_used=not_used,
         readings=len(readings),
@@ -357,23 +352,3 @@ def _foremost(decisions: Mapping[str, Decision], main: str) -> Decision:
     return min(decisions.items(), key=lambda item: (order.index(item[1].action), item[0] != main))[
         1
     ]
-
-
-def _surprises(belief: Belief) -> tuple[Surprise, ...]:
-    """Return what does not fit in the readings so far."""
-    if not belief.expected:
-        return ()
-    stories, found = belief.stories, []
-    before = stories.chance(
-        lambda verdicts, gain: any(v not in (INLIER, OUTLIER) for v in verdicts[:-1])
-    )
-    unexpected = stories.chance(lambda verdicts, gain: verdicts[-1] != INLIER)
-    if before >= JUMP_PROBABILITY:
-        found.append(Surprise.JUMPED)
-    elif unexpected >= SURPRISE_PROBABILITY:
-        found.append(Surprise.UNEXPECTED)
-    elif before >= SHIFT_PROBABILITY:
-        found.append(Surprise.SHIFTED)
-    if belief.watching > SURPRISE_PROBABILITY:
-        found.append(Surprise.WATCHING)
-    return tuple(found)

@@ -9,7 +9,8 @@ the readings exactly.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections import defaultdict
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from math import log
 
@@ -23,7 +24,7 @@ from drift.tonight.assumptions import (
     STORIES,
 )
 
-__all__ = ["INLIER", "OUTLIER", "Stories", "begin", "observe", "reset", "widen"]
+__all__ = ["INLIER", "OUTLIER", "Stories", "begin", "observe", "reset", "settle", "widen"]
 
 Array = npt.NDArray[np.float64]
 LN_TWO_PI = float(np.log(2.0 * np.pi))
@@ -69,6 +70,16 @@ class Stories:
         weights = np.exp(self.log_weight).sum(axis=1)
         told = [holds(v, float(g)) for v, g in zip(self.verdicts, self.gain, strict=True)]
         return float(weights[np.array(told, dtype=bool)].sum())
+
+    def moves(self) -> dict[tuple[int, str], float]:
+        """Return the probability of each unlogged move, by the reading behind it and the slide."""
+        weights = np.exp(self.log_weight).sum(axis=1)
+        found: defaultdict[tuple[int, str], float] = defaultdict(float)
+        for verdicts, weight in zip(self.verdicts, weights, strict=True):
+            for place, verdict in enumerate(verdicts):
+                if verdict not in (INLIER, OUTLIER):
+                    found[place, verdict] += float(weight)
+        return dict(found)
 
     def moments(self, row: Array, shift: Array) -> tuple[float, float]:
         """Return mean and sd of a row of the state plus a shift of each draw."""
@@ -124,6 +135,17 @@ def reset(stories: Stories, place: int, variance: float) -> Stories:
     covariance[:, place, :] = covariance[:, :, place] = 0.0
     covariance[:, place, place] = variance
     return replace(stories, mean=mean, covariance=covariance)
+
+
+def settle(stories: Stories, slides: Collection[str]) -> Stories:
+    """Return the accounts with the moves of some slides over: where those are was logged since."""
+    return replace(
+        stories,
+        verdicts=tuple(
+            tuple(INLIER if verdict in slides else verdict for verdict in verdicts)
+            for verdicts in stories.verdicts
+        ),
+    )
 
 
 def observe(

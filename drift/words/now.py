@@ -39,7 +39,7 @@ def in_words(
     who = f"{now.player}, {shown(now.pitch.instrument)}"
     return [
         f"{who}: {around(now, units)}",
-        *answer(now.pitch, units=units, semitones=semitones, said=said),
+        *answer(now.pitch, now.time, units=units, semitones=semitones, said=said),
         f"from {rests_on(now)}",
     ]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from math import ceil
 from types import MappingProxyType
 from typing import Protocol
@@ -12,7 +13,7 @@ from drift.quantities import METRIC, Units
 from drift.regression.results import Estimate
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.tonight.evening import NotUsed
-from drift.tonight.pitch_now import WARM_ENOUGH, PitchNow, Surprise
+from drift.tonight.pitch_now import WARM_ENOUGH, PitchNow
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
 from drift.words.cents import (
@@ -26,13 +27,13 @@ from drift.words.cents import (
 )
 from drift.words.entries import SETTLING
 from drift.words.letters import capital
+from drift.words.surprises import surprises
 
 __all__ = [
     "answer",
     "moves_in_words",
     "not_used",
     "progress_in_words",
-    "surprises",
     "target_in_words",
     "targets_in_words",
     "to_do",
@@ -79,6 +80,7 @@ class SlideMove(Protocol):
 
 def answer(
     now: PitchNow,
+    time: datetime,
     step_mm: float = 0.5,
     units: Units = METRIC,
     semitones: int = 0,
@@ -90,6 +92,8 @@ def answer(
     ----------
     now : PitchNow
         The answer as codes and numbers.
+    time : datetime
+        The moment.
     step_mm : float
         Step to which moves are rounded [mm].
     units : Units
@@ -104,7 +108,7 @@ def answer(
     if now.decision.reason is Reason.NO_READING:
         said = NOTHING_SAID
     more = {why: count for why, count in now.not_used.items() if count > said.get(why, 0)}
-    return [*surprises(now, semitones), *do, *not_used(more)]
+    return [*surprises(now, time, units, semitones), *do, *not_used(more)]
 
 
 def to_do(
@@ -224,36 +228,6 @@ def _move(move: SlideMove, step_mm: float, units: Units, instrument: str) -> str
     if move.makes_up_for is None:
         return text
     return f"{text}: {making_up(slide_noun(move.makes_up_for, instrument), -move.move_mm)}"
-
-
-def surprises(now: PitchNow, semitones: int = 0) -> list[str]:
-    """Return what does not fit in tonight's readings, a sentence each.
-
-    Parameters
-    ----------
-    now : PitchNow
-        The answer as codes and numbers.
-    semitones : int
-        How much higher than they sound the player reads the notes.
-    """
-    lines = []
-    if Surprise.JUMPED in now.surprises:
-        lines.append("Your readings have jumped: a slide must have moved. Say where it is.")
-    if Surprise.SHIFTED in now.surprises:
-        lines.append("Your readings may have shifted: check where the slide is.")
-    if Surprise.UNEXPECTED in now.surprises and now.last is not None:
-        cents, expected = now.last_cents or (0.0, 0.0)
-        lines.append(
-            f"You read {_named(now.last.reading.note, semitones)} {deviation(cents)}; "
-            f"{deviation(expected)} was expected: check where the slide is, "
-            "and read once more."
-        )
-    if Surprise.WATCHING in now.surprises:
-        lines.append(
-            "Your readings move only half as much as the air asks: "
-            "look away from the tuner while you play."
-        )
-    return lines
 
 
 def not_used(counts: Mapping[NotUsed, int]) -> list[str]:

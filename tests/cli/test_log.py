@@ -1,6 +1,7 @@
 """drift log: a real serial thermometer behind, typed entries in front, each durable first."""
 
 import os
+import re
 import subprocess
 import sys
 import threading
@@ -184,14 +185,20 @@ def test_what_was_forgotten_is_entered_with_its_time_and_taken_in_at_once(tmp_pa
         lines = ["temp 21", "play warm", "slide main 10", *["Bb4 +2", "F4 +2"] * 3]
         for minute, line in enumerate(lines):
             desk.enter(line, begun + timedelta(minutes=minute))
-        for minute in range(3):
-            desk.enter("Bb4 -12", begun + timedelta(minutes=40 + minute))
-    moved = (begun + timedelta(minutes=30)).astimezone()
-    forgotten = f"slide main 18 at {moved:%H:%M}"
+        for minute, line in enumerate(["temp 21", *["Bb4 -12"] * 3], 39):
+            desk.enter(line, begun + timedelta(minutes=minute))
+    jumped = f"{(begun + timedelta(minutes=40)).astimezone():%H:%M}"
     with logging(book) as log:
-        told = log.communicate(f"temp 21\nnow\n{forgotten}\nnow\nend\n", timeout=60)[0]
-    before, after = told.split(f"saved slide main 18 mm at {moved:%H:%M}\n")
-    assert [row["position_mm"] for row in rows(book, "events") if row["slide"]] == [10.0, 18.0]
-    assert "jumped" in before or "shifted" in before
-    assert "jumped" not in after
-    assert "shifted" not in after
+        told = log.communicate("temp 21\nnow\nslide main 18\nnow\n", timeout=60)[0]
+    asked, late = told.split("saved slide main 18 mm\n")
+    assert f"“at {jumped} slide main” and its millimetres." in asked
+    assert not re.search(r"main slide (in|out) .*, to ", asked)  # nobody knows from where
+    typed = f"at {jumped} slide main 18"
+    assert late.count("jumped") == 1
+    assert f"If it was there by then, type “{typed}”." in late
+    with logging(book) as log:
+        after = log.communicate(f"{typed}\nnow\nend\n", timeout=60)[0]
+    assert after.startswith(f"saved slide main 18 mm at {jumped}\n")
+    slides = [row["position_mm"] for row in rows(book, "events") if row["slide"]]
+    assert slides == [10.0, 18.0, 18.0]
+    assert not re.search("jumped|shifted", after)

@@ -25,8 +25,9 @@ from drift.tonight.assumptions import SIDE_TONIGHT_SD_CENTS
 from drift.tonight.decision import decide_playing
 from drift.tonight.evening import usable
 from drift.tonight.following import follow, off_samples
-from drift.tonight.pitch_now import _decide, _foremost, _surprises
+from drift.tonight.pitch_now import _decide, _foremost
 from drift.tonight.stories import INLIER, OUTLIER
+from drift.tonight.surprises import Jump, surprises_of
 
 HORN = Catalogue.shipped().find("double horn")
 KNOWN = know(HORN, drift.physics().draws("double horn", 400, 1))
@@ -100,10 +101,43 @@ def test_readings_that_lie_a_little_lower_ask_for_a_look_at_the_slide():
     assert Surprise.SHIFTED in found[1] or Surprise.JUMPED in found[1]
 
 
+JUMPED = [*FITTING, (56.0, "F4", -25.0), (57.0, "Bb3", -24.0), (58.0, "F3", -25.0)]
+
+
+def test_a_jump_is_told_with_its_slide_and_the_first_reading_behind_it():
+    found = pitch_now(KNOWN, evening(*JUMPED), 61.0)
+    assert found.jump == Jump("main", pytest.approx(5.0))
+    assert found.misplaced == "main"
+    assert found.to_json()["jump"]["slide"] == "main"
+    assert pitch_now(KNOWN, evening(*FITTING), 51.0).jump is None
+
+
 def test_a_slide_set_and_logged_after_a_jump_is_known_again():
-    jumped = [*FITTING, (56.0, "F4", -25.0), (57.0, "Bb3", -24.0), (58.0, "F3", -25.0)]
-    found = pitch_now(KNOWN, evening(*jumped, settings=[SlideSetting(60.0, "main", 12.0)]), 61.0)
-    assert abs(found.off_cents.estimate) < 3.0
+    late = SlideSetting(60.0, "main", 25.0)
+    found = pitch_now(KNOWN, evening(*JUMPED, settings=[late]), 61.0)
+    pulled = 13.0 * 1.1 * HORN.cents_per_mm("Bb", "main")
+    assert found.off_cents.estimate == pytest.approx(pulled, abs=3.0)
+    assert found.surprises == (Surprise.LOGGED_LATE,)
+    assert found.jump == Jump("main", pytest.approx(5.0), 25.0)
+    assert found.misplaced is None
+    fitting = [(62.0 + i, note, pulled) for i, note in enumerate(["F4", "Bb3"])]
+    after = pitch_now(KNOWN, evening(*JUMPED, *fitting, settings=[late]), 64.0)
+    assert (after.surprises, after.jump) == ((), None)
+
+
+def test_where_a_slide_is_logged_as_it_was_another_one_is_asked_for():
+    still = SlideSetting(60.0, "main", 12.0)
+    further = [(62.0 + i, note, -24.0) for i, note in enumerate(["F4", "Bb3", "F3"])]
+    found = pitch_now(KNOWN, evening(*JUMPED, *further, settings=[still]), 65.0)
+    assert found.surprises == (Surprise.JUMPED,)
+    assert found.jump == Jump("Bb", pytest.approx(9.0))
+
+
+def test_a_slide_logged_when_it_moved_leaves_nothing_to_tell():
+    mm = 12.0 + 25.0 / 1.1 / -HORN.cents_per_mm("Bb", "main")
+    in_time = SlideSetting(55.0, "main", mm)
+    found = pitch_now(KNOWN, evening(*JUMPED, settings=[in_time]), 61.0)
+    assert (found.surprises, found.jump) == ((), None)
 
 
 def test_an_outlier_amid_good_readings_changes_little():
@@ -274,8 +308,8 @@ def test_from_which_probability_on_a_surprise_is_told(moved_before, last_odd, wa
         (OUTLIER, OUTLIER): last_odd,
         (INLIER, INLIER): 1.0 - moved_before - last_odd,
     }
-    belief = SimpleNamespace(expected=(1,), stories=Told(weights), watching=watching)
-    assert _surprises(belief) == surprises
+    belief = SimpleNamespace(expected=(1,), stories=Told(weights), watching=watching, logged_mm={})
+    assert surprises_of(belief) == surprises
 
 
 def test_a_move_comes_before_a_reading_and_the_side_read_last_before_others():

@@ -1,12 +1,15 @@
 """The sentences of pitch now."""
 
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
 
 import drift
+from drift.capture.entries import parse_entry
 from drift.instruments.catalogue import Catalogue
+from drift.quantities import METRIC, Units
 from drift.regression.results import Estimate
 from drift.tonight import (
     Action,
@@ -24,6 +27,7 @@ from drift.tonight.decision import Decision
 from drift.tonight.following import Expected
 from drift.tonight.pitch_now import Ahead, SideNow
 from drift.tonight.progress import AtTheEnd, Progress
+from drift.tonight.surprises import Jump
 from drift.words.cents import deviation, interval, millimetres, signed
 from drift.words.tonight import (
     answer,
@@ -32,6 +36,9 @@ from drift.words.tonight import (
     target_in_words,
     to_do,
 )
+
+TIME = datetime(2026, 10, 3, 18, 30, 15, tzinfo=UTC)
+INCHES = Units(inches=True)
 
 
 @dataclass(frozen=True)
@@ -177,7 +184,7 @@ def test_surprises_come_first_and_readings_not_used_last(asked):
         asked, 1, Reason.SURPRISE, last=last, not_used={NotUsed.NO_SIDE: 9},
         surprises=(Surprise.UNEXPECTED, Surprise.WATCHING),
     )  # fmt: skip
-    assert answer(now) == [
+    assert answer(now, TIME) == [
         "You read F4 7 flat; 11 sharp was expected: check where the slide is, and read once more.",
         "Your readings move only half as much as the air asks: "
         "look away from the tuner while you play.",
@@ -192,7 +199,7 @@ def test_a_reading_that_does_not_fit_is_named_as_the_tuner_showed_it(asked):
     now = unsure(
         asked, 1, Reason.SURPRISE, last=last, a4_hz=442.0, surprises=(Surprise.UNEXPECTED,)
     )
-    assert answer(now)[0].startswith("You read F4 7 flat; 11 sharp was expected: ")
+    assert answer(now, TIME)[0].startswith("You read F4 7 flat; 11 sharp was expected: ")
     assert now.to_json()["a4_hz"] == 442.0
     assert now.to_json()["last_reading"]["cents"] == pytest.approx(-7.0)
     assert now.to_json()["last_reading"]["expected_cents"] == pytest.approx(11.0, abs=0.01)
@@ -201,34 +208,60 @@ def test_a_reading_that_does_not_fit_is_named_as_the_tuner_showed_it(asked):
 def test_readings_not_used_are_named_once_and_again_when_there_are_more(asked):
     counts = {NotUsed.NO_SIDE: 2, NotUsed.SETTLING: 1}
     now = told(asked, Action.LEAVE, Reason.IN_TUNE, (0.0, -3.0, 3.0), 0.0, 0.0, not_used=counts)
-    assert len(answer(now, said={NotUsed.NO_SIDE: 2})) == 2
-    assert answer(now, said=counts) == to_do(now)
-    assert answer(now, said={**counts, NotUsed.NO_SIDE: 1})[1:] == [
+    assert len(answer(now, TIME, said={NotUsed.NO_SIDE: 2})) == 2
+    assert answer(now, TIME, said=counts) == to_do(now)
+    assert answer(now, TIME, said={**counts, NotUsed.NO_SIDE: 1})[1:] == [
         "2 readings not used: no side named."
     ]
     none = told(asked, Action.READ, Reason.NO_READING, (1.0, -6.0, 9.0), 1.0, 1.0, not_used=counts)
-    assert answer(none, said=counts) == answer(none)
-    assert answer(none)[1:] == [
+    assert answer(none, TIME, said=counts) == answer(none, TIME)
+    assert answer(none, TIME)[1:] == [
         "2 readings not used: no side named.",
         "1 reading not used: in the first 30 s of playing.",
     ]
 
 
-def test_a_jump(asked):
-    now = told(
-        asked, Action.MOVE, Reason.OFF, (9.0, 6.0, 12.0), 9.0, 9.0, surprises=(Surprise.JUMPED,)
+def jumped(asked, jump, *surprises):
+    return told(
+        asked, Action.MOVE, Reason.OFF, (9.0, 6.0, 12.0), 9.0, 9.0, surprises=surprises, jump=jump
     )
-    assert answer(now)[0] == (
-        "Your readings have jumped: a slide must have moved. Say where it is."
+
+
+def test_a_jump_is_told_with_its_time_and_with_what_to_type(asked):
+    now = jumped(asked, Jump("main", 31.25), Surprise.JUMPED)
+    since = f"{(TIME - timedelta(minutes=31.25)).astimezone():%H:%M}"  # on the minute
+    assert answer(now, TIME)[0] == (
+        f"Your readings jumped at {since}: a slide must have moved. If it was the main slide, "
+        f"type “at {since} slide main” and its millimetres."
     )
+    assert answer(now, TIME, units=INCHES)[0].endswith("slide main” and its inches.")
+    at_once = jumped(asked, Jump("main", 31.2500001), Surprise.JUMPED)
+    assert f"at {since}" in answer(at_once, TIME)[0]
 
 
 def test_perhaps_a_jump(asked):
-    now = told(
-        asked, Action.LEAVE, Reason.IN_TUNE, (0.0, -3.0, 3.0), 0.0, 0.0,
-        surprises=(Surprise.SHIFTED,),
-    )  # fmt: skip
-    assert answer(now)[0] == "Your readings may have shifted: check where the slide is."
+    now = jumped(asked, Jump("F", 20.0), Surprise.SHIFTED)
+    since = f"{(TIME - timedelta(minutes=20)).astimezone():%H:%M}"
+    assert answer(now, TIME)[0] == (
+        f"Your readings may have shifted at {since}: check where the F slide is. "
+        f"If it moved, type “at {since} slide F” and its millimetres."
+    )
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "typed"),
+    [(14.0, METRIC, "14"), (12.25, METRIC, "12.25"), (14.2875, INCHES, "9/16")],
+)
+def test_a_slide_logged_after_a_jump_only_is_asked_for_with_what_was_typed(asked, mm, units, typed):
+    now = jumped(asked, Jump("main", 20.0, mm), Surprise.LOGGED_LATE)
+    since = f"{(TIME - timedelta(minutes=20)).astimezone():%H:%M}"
+    line = answer(now, TIME, units=units)[0]
+    assert line == (
+        f"Your readings jumped at {since}, and the main slide was logged at {typed} only after "
+        f"that. If it was there by then, type “at {since} slide main {typed}”."
+    )
+    entry = parse_entry(f"at {since} slide main {typed}", units)
+    assert entry.entry.position_mm == pytest.approx(mm)
 
 
 @pytest.mark.parametrize("reason", list(NotUsed))
@@ -236,7 +269,7 @@ def test_every_reason_of_silence_has_words(asked, reason):
     now = told(
         asked, Action.LEAVE, Reason.IN_TUNE, (0.0, -3.0, 3.0), 0.0, 0.0, not_used={reason: 1}
     )
-    assert answer(now)[-1].startswith("1 reading not used: ")
+    assert answer(now, TIME)[-1].startswith("1 reading not used: ")
 
 
 def test_what_readings_at_the_end_would_do_is_said_once_and_plainly():
