@@ -21,6 +21,7 @@ NOTES = {
     "double horn": [("F", "F4"), ("F", "C4"), ("F", "F3"), ("Bb", "F4"), ("Bb", "Bb3"),
                     ("Bb", "D4")],
     "Bb trumpet": [("", "Bb4"), ("", "F4"), ("", "Bb3")],
+    "flute": [("", "A4"), ("", "D5")],
 }  # fmt: skip
 TUBE_MM = {("double horn", "F"): 3940.0, ("double horn", "Bb"): 2952.0, ("Bb trumpet", ""): 1476.0}
 WRITTEN_SEMITONES = {"double horn": 7, "Bb trumpet": 2}
@@ -241,14 +242,45 @@ def sign(made: Made, everybody: float) -> None:
     made.readings.loc[turned, "cents"] *= -1.0
 
 
+def always_turned(made: Made, _: float) -> None:
+    """Whoever typed took flat for plus, all season."""
+    made.readings["cents"] *= -1.0
+
+
 def names(made: Made, _: float) -> None:
     """Two players' readings are entered under each other's name from a moment on."""
-    k, p, _mine = _day_of(made)
-    alike = [q for q, kind in enumerate(made.instruments) if kind == made.instruments[p] and q != p]
-    other, table = int(made.random.choice(alike)), made.readings
+    k, p, other = _two_of(made)
+    table = made.readings
     both = (table["k"] == k) & table["p"].isin([p, other])
     late = both & (table["minute"] > table.loc[both, "minute"].median())
     table.loc[late, "player"] = [PLAYERS[p + other - q] for q in table.loc[late, "p"]]
+
+
+def names_all_day(made: Made, cents: float) -> None:
+    """Two players, one about so far above the other on every note, are exchanged for a day."""
+    k, p, other = _two_of(made)
+    table = made.readings
+    usual = table.groupby(["p", "side", "note"])["cents"].mean()
+    for (q, side, note), mean in usual.items():
+        if q == other and (p, side, note) in usual:
+            its = (table["p"] == q) & (table["side"] == side) & (table["note"] == note)
+            table.loc[its, "cents"] += usual[p, side, note] + cents - mean
+    both = (table["k"] == k) & table["p"].isin([p, other])
+    table.loc[both, "player"] = [PLAYERS[p + other - q] for q in table.loc[both, "p"]]
+
+
+def two_days(made: Made, cents: float) -> None:
+    """Two players have a bad day, one as sharp as the other is flat."""
+    k, p, other = _two_of(made)
+    for q, way in ((p, cents), (other, -cents)):
+        made.readings["cents"] += way * ((made.readings["k"] == k) & (made.readings["p"] == q))
+
+
+def _two_of(made: Made) -> tuple[int, int, int]:
+    """Return a rehearsal and two players on one instrument."""
+    k, p, _ = _day_of(made)
+    alike = [q for q, kind in enumerate(made.instruments) if kind == made.instruments[p] and q != p]
+    return k, p, int(made.random.choice(alike))
 
 
 def wrong_note(made: Made, every: float) -> None:
@@ -338,7 +370,10 @@ PITCH_FAULTS: dict[str, Fault] = {
     "day +6": (day, 6.0), "day +8": (day, 8.0), "day +10": (day, 10.0),
     "swap, common 0": (swap, 0.0), "swap, common 12": (swap, 12.0),
     "sign, one player": (sign, 0.0), "sign, all": (sign, 1.0),
+    "sign, always": (always_turned, 0.0),
     "names": (names, 0.0),
+    "names, all day, 12": (names_all_day, 12.0), "names, all day, 20": (names_all_day, 20.0),
+    "day +10 and -10": (two_days, 10.0),
     "one wrong note": (wrong_note, 0.0),
     "watches, one": (watches, 0.0), "watches, all": (watches, 1.0),
     "thermometer +1.5": (thermometer, 1.5), "thermometer +3": (thermometer, 3.0),

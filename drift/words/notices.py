@@ -85,9 +85,10 @@ def _swap(found: Notice, zone: tzinfo | None) -> str:
 
 def _sign(found: Notice, zone: tzinfo | None) -> str:
     if not found.rehearsal:
+        whose = f"All of {found.player}'s" if found.player else "All"
         return (
-            f"All of {found.player}'s readings, in every rehearsal, fit with signs turned: flatter "
-            "as it warms. If flat was entered as sharp, turn them."
+            f"{whose} readings, in every rehearsal, fit with signs turned: flatter as it warms. "
+            "If flat was entered as sharp, turn them."
         )
     whose = f"{found.player}'s" if found.player else "All"
     return (

@@ -27,7 +27,9 @@ import drift
 from drift.errors import InputError
 from drift.pairing.spoilt import SpoiltKind, spoilt_tables
 from drift.regression.notices import NoticeKind
-from tests.spoilt_seasons import CLEAN, FAULTS, TABLE_FAULTS, Made, clean, name_of
+from tests.spoilt_seasons import (
+    CLEAN, FAULTS, TABLE_FAULTS, Made, clean, name_of, names, names_all_day, two_days,
+)  # fmt: skip
 
 SETUPS = [
     (6, 4, "double horn", "linear"), (6, 4, "Bb trumpet", "slow walls"),
@@ -49,6 +51,7 @@ RIGHT = {
     "written": {SpoiltKind.WRITTEN}, "clean": set(),
 }  # fmt: skip
 """Causes that name a fault rightly, by the first word of the fault."""
+OF_TWO = {names, names_all_day, two_days}
 
 
 class Refused(NamedTuple):
@@ -62,10 +65,10 @@ def one_season(fault: str, seed: int, turn: int) -> dict[str, object] | None:
     """Return what was noticed in one season; None where it cannot have the fault."""
     setups = [*SIZES, *SETUPS] if fault in CLEAN else SETUPS
     rehearsals, players, instrument, physics = setups[turn % len(setups)]
-    if fault == "names" and players == 1:
+    spoil, size = FAULTS[fault]
+    if spoil in OF_TWO and players == 1:
         rehearsals, players, instrument, physics = setups[turn % 2]
     made = clean((seed, turn), rehearsals, players, instrument, physics)
-    spoil, size = FAULTS[fault]
     unlogged = any(made.rests)
     spoil(made, size)
     if fault == "rests not logged" and not unlogged:

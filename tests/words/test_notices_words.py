@@ -49,6 +49,11 @@ def notice(kind, **more):
             "warms. If flat was entered as sharp, turn them.",
         ),
         (
+            notice(NoticeKind.SIGN, rehearsal="", player=""),
+            "All readings, in every rehearsal, fit with signs turned: flatter as it warms. If flat "
+            "was entered as sharp, turn them.",
+        ),
+        (
             notice(NoticeKind.A4, other="7 May choir", size=442.0, cents=-7.9),
             "All on 7 May and 7 May choir lie 8 cents low, like A4 = 442. Check the tuner's "
             "setting.",

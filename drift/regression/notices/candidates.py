@@ -58,7 +58,7 @@ def batches(null: Null) -> Iterator[tuple[Batch, int]]:
         for batch in _wrong_notes(season, rows, intercepts):
             yield batch, 1
     yield from _wrong_readings(season, days, intercepts, likely)
-    yield from _names(season, days, intercepts, residual)
+    yield from _names(null, days, intercepts, residual)
     for batch in (*_watchers(null), *_always_turned(season)):
         yield batch, 1
     for batch in _rests(null, days):
@@ -242,16 +242,17 @@ def _taken_for_another(
 
 
 def _names(
-    season: Season, days: list[Rows], intercepts: Array, residual: Array
+    null: Null, days: list[Rows], intercepts: Array, residual: Array
 ) -> Iterator[tuple[Batch, int]]:
     """Yield two players' readings exchanged, before or after a moment of a rehearsal."""
+    season = null.season
     tendencies = Tendencies.of(season, intercepts, residual)
     found: list[tuple[float, Batch]] = []
     for rehearsal, here in _by_rehearsal(season, days).items():
         for one, other in _pairs(season, here):
             batch = _exchanges(season, rehearsal, (one, other), tendencies)
             if batch is not None:
-                found.append((_gain(batch, residual), batch))
+                found.append((_gain(null, batch, residual), batch))
     found.sort(key=lambda item: -item[0])
     left = sum(len(batch.where) for _, batch in found[LIKELY_NAMES:])
     for _, batch in found[:LIKELY_NAMES]:
@@ -291,12 +292,9 @@ def _exchanges(
     return Batch(NoticeKind.NAMES, pieces, 1.0, NAMES_SD, where)
 
 
-def _gain(batch: Batch, residual: Array) -> float:
+def _gain(null: Null, batch: Batch, residual: Array) -> float:
     """Return by how much the likeliest column lessens the squares, roughly."""
-    found = sum(
-        2.0 * residual[one.rows] @ one.values - (one.values**2).sum(axis=0) for one in batch.pieces
-    )
-    return float(np.max(found))
+    return float(np.max(sum(null.gain(piece, residual) for piece in batch.pieces)))
 
 
 def _watchers(null: Null) -> Iterator[Batch]:
@@ -313,16 +311,24 @@ def _watchers(null: Null) -> Iterator[Batch]:
 
 
 def _always_turned(season: Season) -> Iterator[Batch]:
-    """Yield every reading of a player with its sign turned, where there are several rehearsals.
+    """Yield every reading of a player, and of everybody, with its sign turned.
 
-    Each day of it is a column of its own too, but once some are turned and some are not yet, what
-    is left looks like a player who drifts less.
+    Only where there are several rehearsals. Each day is a column of its own too, but once some are
+    turned and some are not yet, what is left looks like a player who drifts less, or like another
+    A4 on the warmest and the coldest days.
     """
-    for rows in _runs(season.unit):
-        if season.rehearsal[rows].min() < season.rehearsal[rows].max():
-            unit = int(season.unit[rows[0]])
-            piece = Piece(unit, rows, 2.0 * season.as_read[rows][:, None])
-            yield Batch(NoticeKind.SIGN, (piece,), 1.0, TURNED_SD, (Where(rows, None, unit),))
+    units = _runs(season.unit)
+    for rows in units:
+        yield from _turned(season, [rows], int(season.unit[rows[0]]))
+    if not season.alone:
+        yield from _turned(season, units)
+
+
+def _turned(season: Season, units: list[Rows], unit: int | None = None) -> Iterator[Batch]:
+    rows = np.concatenate(units)
+    if season.rehearsal[rows].min() < season.rehearsal[rows].max():
+        pieces = _pieces(season, units, 2.0 * season.as_read)
+        yield Batch(NoticeKind.SIGN, pieces, 1.0, TURNED_SD, (Where(rows, None, unit),))
 
 
 def _rests(null: Null, days: list[Rows]) -> Iterator[Batch]:

@@ -184,6 +184,18 @@ class Null:
         away = shared @ node.root.T
         return projected - shared @ node.shared, values.T @ through - own.T @ own - away @ away.T
 
+    def gain(self, piece: Piece, residual: Array) -> Array:
+        """Return ``2 c'Py - c'Pc`` at the best node, roughly: as if only days were unknown.
+
+        A day that is off as a whole is in the day's effect, and not in what is left of readings.
+        """
+        local, solved = self._locals[piece.unit], self.best.units[piece.unit]
+        rows = _span(piece.rows, local.low)
+        weight, left = local.weight[rows], residual[piece.rows]
+        through = _without_days(weight, local.day[rows], solved.shrink, piece.values)
+        found = piece.values * (2.0 * (weight * left)[:, None] - through)
+        return np.asarray(found.sum(axis=0) / SCALE_CENTS**2)
+
     def residual(self) -> Array:
         """Return what is left of each reading at the best node [cents]."""
         found = np.zeros(len(self.season))

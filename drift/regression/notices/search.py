@@ -228,7 +228,7 @@ def _shares(weighed: list[_Weighed]) -> tuple[float, dict[NoticeKind, float]]:
 
 
 def _absorb(season: Season, best: _Weighed) -> tuple[list[tuple[Array, float]], Array]:
-    """Return what a fault adds to the null model: columns, or a shift where it is known exactly."""
+    """Return what a fault adds to the null model: columns, and a shift where it has a mean."""
     (first, *_) = best.pieces
     columns = np.zeros((len(season), first.values.shape[1]))
     for piece in best.pieces:
@@ -237,7 +237,8 @@ def _absorb(season: Season, best: _Weighed) -> tuple[list[tuple[Array, float]], 
     if best.kind is NoticeKind.SWAP:
         return [(column, ABSORBED_SWAP_SD) for column in columns.T], nothing
     if best.batch.mean and best.kind is not NoticeKind.A4:
-        return [], -columns[:, 0]
+        spread = best.batch.sd
+        return [(columns[:, 0], spread)] if spread else [], -columns[:, 0]
     outlier = best.kind is NoticeKind.OUTLIER
     return [(columns[:, 0], ABSORBED_OUTLIER_SD if outlier else ABSORBED_SD)], nothing
 

@@ -155,6 +155,40 @@ def test_a_sign_turned_in_every_rehearsal_is_said_first_and_once(number):
     assert len(rest) <= 1  # a day that the clean season shows as well
 
 
+@pytest.mark.parametrize(
+    ("players", "instrument"),
+    [(1, "flute"), (3, "flute"), (3, "Bb trumpet"), (4, "double horn"), (12, "")],
+)
+def test_a_band_whose_signs_are_all_turned_is_told_so_and_nothing_else(players, instrument):
+    """No reading is out of line with the others, and yet instruments do not fall as they warm."""
+    made = clean((45, players), 6, players, instrument)
+    assert drift.fit(drift.pair(drift.load(made.tables()))).notices == ()
+    made.readings["cents"] *= -1.0
+    (found,) = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (found.kind, found.rehearsal) == (NoticeKind.SIGN, "")
+    assert found.player == ("Ann" if players == 1 else "")
+    assert found.share > 0.9
+
+
+@pytest.mark.parametrize("cents", [20.0, 30.0])
+@pytest.mark.parametrize("players", [4, 12])
+def test_names_exchanged_all_day_are_no_two_bad_days(players, cents):
+    """Where both lie equally far apart on every note the day's own effect hid the exchange."""
+    made = clean((45, players), 6, players)
+    FAULTS["names, all day, 12"][0](made, cents)
+    (found,) = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (found.kind, found.rehearsal) == (NoticeKind.NAMES, name_of(made.middle))
+    assert found.first == 0  # all of the day
+
+
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_two_bad_days_are_no_exchange(number):
+    made = clean((46, number), 6, 4)
+    FAULTS["day +10 and -10"][0](made, 25.0)
+    found = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert [one.kind for one in found[:2]] == [NoticeKind.DAY, NoticeKind.DAY]
+
+
 @pytest.mark.parametrize("number", [256, 472])
 def test_readings_that_are_all_smaller_than_expected_name_no_turned_sign(number):
     """A sign is turned or it is not; one turned by a little less would make all smaller."""
