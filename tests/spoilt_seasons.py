@@ -384,5 +384,8 @@ TABLE_FAULTS: dict[str, Fault] = {
     "slow probe": (slow_probe, 6.0), "two thermometers": (two_thermometers, 1.0),
     "duplicates": (duplicates, 0.0), "written": (written, 0.0),
 }  # fmt: skip
+OF_TWO = {
+    name for name, (spoil, _) in PITCH_FAULTS.items() if spoil in (names, names_all_day, two_days)
+}
 CLEAN: dict[str, Fault] = {"clean": (nothing, 0.0)}
 FAULTS = CLEAN | PITCH_FAULTS | TABLE_FAULTS

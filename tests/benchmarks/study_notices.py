@@ -27,9 +27,7 @@ import drift
 from drift.errors import InputError
 from drift.pairing.spoilt import SpoiltKind, spoilt_tables
 from drift.regression.notices import NoticeKind
-from tests.spoilt_seasons import (
-    CLEAN, FAULTS, TABLE_FAULTS, Made, clean, name_of, names, names_all_day, two_days,
-)  # fmt: skip
+from tests.spoilt_seasons import CLEAN, FAULTS, OF_TWO, TABLE_FAULTS, Made, clean, name_of
 
 SETUPS = [
     (6, 4, "double horn", "linear"), (6, 4, "Bb trumpet", "slow walls"),
@@ -51,7 +49,6 @@ RIGHT = {
     "written": {SpoiltKind.WRITTEN}, "clean": set(),
 }  # fmt: skip
 """Causes that name a fault rightly, by the first word of the fault."""
-OF_TWO = {names, names_all_day, two_days}
 
 
 class Refused(NamedTuple):
@@ -66,7 +63,7 @@ def one_season(fault: str, seed: int, turn: int) -> dict[str, object] | None:
     setups = [*SIZES, *SETUPS] if fault in CLEAN else SETUPS
     rehearsals, players, instrument, physics = setups[turn % len(setups)]
     spoil, size = FAULTS[fault]
-    if spoil in OF_TWO and players == 1:
+    if fault in OF_TWO and players == 1:
         rehearsals, players, instrument, physics = setups[turn % 2]
     made = clean((seed, turn), rehearsals, players, instrument, physics)
     unlogged = any(made.rests)

@@ -55,6 +55,8 @@ class Batch:
         Of the effect, before looking.
     where : tuple of Where
         Of each column.
+    odds : tuple of float
+        How likely each column is beside a usual one of that fault, before looking; empty: alike.
     """
 
     kind: NoticeKind
@@ -62,6 +64,7 @@ class Batch:
     mean: float
     sd: float
     where: tuple[Where, ...]
+    odds: tuple[float, ...] = ()
 
     def only(self, column: int) -> tuple[Piece, ...]:
         """Return the pieces of one column."""

@@ -289,7 +289,10 @@ def _exchanges(
         return None
     pieces = Piece(one, days[0], values[:first]), Piece(other, days[1], values[first:])
     where = tuple(Where(rows[column], rehearsal, one, other) for column in chosen.T)
-    return Batch(NoticeKind.NAMES, pieces, 1.0, NAMES_SD, where)
+    # Half of what a pair can have exchanged is all of the rehearsal.
+    count, whole = chosen.shape[1], chosen.all(axis=0)
+    odds = np.where(whole, count / 2.0, count / 2.0 / max(count - 1, 1))
+    return Batch(NoticeKind.NAMES, pieces, 1.0, NAMES_SD, where, tuple(odds.tolist()))
 
 
 def _gain(null: Null, batch: Batch, residual: Array) -> float:

@@ -153,7 +153,8 @@ def _weigh(null: Null) -> list[_Weighed]:
         if place < MOST_AVERAGED or so_far[batch.kind] <= OF_EACH:
             log_of = partial(_log_of, null, batch=batch, pieces=batch.only(column))
             log = _mean_over_nodes(null, log_of)
-        weighed.append(_Weighed(log + prior[batch.kind], batch, column))
+        odds = np.log(batch.odds[column]) if batch.odds else 0.0
+        weighed.append(_Weighed(log + prior[batch.kind] + odds, batch, column))
     return weighed + _weigh_swaps(null)
 
 
