@@ -98,9 +98,10 @@ def _sign(found: Notice, zone: tzinfo | None) -> str:
 
 
 def _names(found: Notice, zone: tzinfo | None) -> str:
+    since = f" from {_clock(found, zone)}" if found.first else ""
     return (
-        f"On {found.rehearsal} from {_clock(found, zone)} {found.player}'s and {found.other}'s "
-        "readings fit exchanged. Check the names."
+        f"On {found.rehearsal}{since} {found.player}'s and {found.other}'s readings fit exchanged. "
+        "Check the names."
     )
 
 

@@ -64,6 +64,10 @@ def notice(kind, **more):
         ),
         (
             notice(NoticeKind.NAMES, other="Kim"),
+            "On 7 May Rowan's and Kim's readings fit exchanged. Check the names.",
+        ),
+        (
+            notice(NoticeKind.NAMES, other="Kim", first=4, last=9),
             "On 7 May from 18:42 Rowan's and Kim's readings fit exchanged. Check the names.",
         ),
         (
