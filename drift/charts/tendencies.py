@@ -9,7 +9,7 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from drift.charts.style import GREY, look, new_axes, round_limits, signed_text, style
 from drift.evidence import NoteTendency
-from drift.notes import shown
+from drift.notes import shown, written_of
 
 __all__ = ["note_tendencies"]
 
@@ -20,7 +20,9 @@ ROW_INCHES = 0.26
 
 
 @style()
-def note_tendencies(tendencies: Sequence[NoteTendency], ax: Axes | None = None) -> Axes:
+def note_tendencies(
+    tendencies: Sequence[NoteTendency], ax: Axes | None = None, semitones: int = 0
+) -> Axes:
     """Draw how sharp or flat each note is against the others of its side.
 
     Parameters
@@ -29,6 +31,8 @@ def note_tendencies(tendencies: Sequence[NoteTendency], ax: Axes | None = None) 
         One a row, from above.
     ax : Axes, optional
         Where to draw (default: new axes).
+    semitones : int
+        How much higher than they sound the notes are named.
 
     Returns
     -------
@@ -46,12 +50,13 @@ def note_tendencies(tendencies: Sequence[NoteTendency], ax: Axes | None = None) 
     ax.set_xlim(round_limits(ends, 10.0, USUAL_CENTS))
     ax.xaxis.set_major_locator(MultipleLocator(10.0))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: signed_text(value)))
-    ax.set_yticks(range(len(tendencies)), [_name(each) for each in tendencies])
+    ax.set_yticks(range(len(tendencies)), [_name(each, semitones) for each in tendencies])
     ax.set_ylim(len(tendencies) - 0.4, -0.6)
     ax.tick_params(axis="y", length=0)
     ax.set_xlabel("flat      cents      sharp", fontsize=9)
     return ax
 
 
-def _name(each: NoteTendency) -> str:
-    return f"{shown(each.note)} ({shown(each.side)})" if each.side else shown(each.note)
+def _name(each: NoteTendency, semitones: int) -> str:
+    note = shown(written_of(each.note, semitones) if semitones else each.note)
+    return f"{note} ({shown(each.side)})" if each.side else note

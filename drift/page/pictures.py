@@ -17,6 +17,7 @@ from drift.evidence import NoteTendency, tendencies_of
 from drift.notes import shown
 from drift.quantities import METRIC, Units
 from drift.study import Study
+from drift.words.instruments import notes_named
 from drift.words.thermometers import called
 
 __all__ = ["STAND_CHARTS", "Asked", "last_time", "notes_of", "of_rehearsal", "on_stand"]
@@ -41,6 +42,8 @@ class Asked:
         Of the player.
     narrow : bool
         Whether the screen is a telephone's.
+    semitones : int
+        How much higher than they sound the player reads the notes.
     """
 
     rehearsal: str
@@ -49,6 +52,7 @@ class Asked:
     now: datetime
     units: Units = METRIC
     narrow: bool = False
+    semitones: int = 0
 
     @property
     def title(self) -> str:
@@ -165,8 +169,9 @@ def _notes(study: Study, asked: Asked) -> Axes | None:
     found = notes_of(study, asked)
     if not found:
         return None
-    ax = note_tendencies(found, _axes(asked, 0.9 + 0.3 * len(found)))
-    ax.set_title(asked.title, loc="left")
+    ax = note_tendencies(found, _axes(asked, 0.9 + 0.3 * len(found)), asked.semitones)
+    named = notes_named(study.catalogue.find(asked.instrument), asked.semitones)
+    ax.set_title("\n".join(filter(None, [asked.title, named])), loc="left")
     return ax
 
 

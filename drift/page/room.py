@@ -165,6 +165,12 @@ class Room:
         own = self.desk.own_units() if self.desk else {"": self.units}
         return {player: units.spelling for player, units in own.items()}
 
+    def semitones(self, instrument: str, player: str) -> int:
+        """Return how much higher than they sound a player reads the notes of an instrument."""
+        if self.desk is None or instrument not in self.catalogue:
+            return 0
+        return self.desk.semitones(instrument, player)
+
     @property
     def rehearsal(self) -> str:
         """The name of the rehearsal; empty before one has begun."""

@@ -66,7 +66,7 @@ class State:
         self.stand = Stand(room)
         self.study: Study | None = None
         self.broadcast = Broadcast(secrets.token_hex(4))
-        self._drawings: dict[tuple[str, str, str, str, bool], str] = {}
+        self._drawings: dict[tuple[str, str, str, str, bool, int], str] = {}
         self._wanted: dict[tuple[str, str, str], tuple[float, ...]] = {}
         self._summed_up = False
         self._telling = asyncio.Lock()
@@ -242,11 +242,11 @@ class State:
     def _draw(self, name: str, player: str, instrument: str, narrow: bool) -> str:
         if self.study is None:
             return ""
-        units = self.room.units_of(player)
-        key = name, player, instrument, units.spelling, narrow
+        units, semitones = self.room.units_of(player), self.room.semitones(instrument, player)
+        key = name, player, instrument, units.spelling, narrow, semitones
         if key not in self._drawings:
             now = self.room.now()
-            asked = Asked(self.room.rehearsal, player, instrument, now, units, narrow)
+            asked = Asked(self.room.rehearsal, player, instrument, now, units, narrow, semitones)
             self._drawings[key] = on_stand(name, self.study, asked)
         return self._drawings[key]
 

@@ -30,6 +30,7 @@ from drift.page.rendering import render
 from drift.page.state import State
 from drift.page.typed import LONGEST_NAME, Typed
 from drift.words.due import due_in_words
+from drift.words.instruments import notes_named
 
 __all__ = [
     "chart",
@@ -177,9 +178,14 @@ async def notes(request: Request) -> Response:
     state = state_of(request)
     player, instrument = _seat_of(request)
     found = await state.notes(player, instrument)
-    desk, known = state.room.desk, instrument in state.room.catalogue
-    semitones = desk.semitones(instrument, player) if desk and known else 0
-    text = render("_notes.html", notes=found, written=lambda note: written_of(note, semitones))
+    text = render(
+        "_notes.html",
+        notes=found,
+        semitones=state.room.semitones(instrument, player),
+        kind=state.room.catalogue.get(instrument),
+        named=notes_named,
+        written=written_of,
+    )
     return HTMLResponse(text, headers={"Cache-Control": "no-store"})
 
 

@@ -10,7 +10,7 @@ from drift.notes import shown, written_of
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.valves import equal_tempered_cents, loop_length_m
 
-__all__ = ["METRES_OF_AIR", "NO_AIR_PATH", "air_path", "described", "listed"]
+__all__ = ["METRES_OF_AIR", "NO_AIR_PATH", "air_path", "described", "listed", "notes_named"]
 
 METRES_OF_AIR = "metres of air from the mouthpiece (lengths to scale, places of the slides not)"
 NO_AIR_PATH = "No air path, and nothing to move."
@@ -19,6 +19,29 @@ NO_AIR_PATH = "No air path, and nothing to move."
 def air_path(name: str) -> str:
     """Return what a drawing of an instrument shows."""
     return f"{shown(name)}: the way of the air"
+
+
+def notes_named(instrument: Instrument, semitones: int) -> str:
+    """Return which names notes have, where there are two.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        On which they are played.
+    semitones : int
+        How much higher than they sound they are named.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> notes_named(find("double horn"), 7), notes_named(find("double horn"), 0)
+    ('written notes', 'sounding notes')
+    >>> notes_named(find("flute"), 0)
+    ''
+    """
+    if not instrument.written_semitones:
+        return ""
+    return "written notes" if semitones else "sounding notes"
 
 
 def listed(catalogue: Mapping[str, Instrument]) -> str:

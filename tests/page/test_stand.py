@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from datetime import timedelta
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from drift.logbook.records import Notice, Temperature
 from drift.page import Room, State
 from drift.page.outlook import standings
+from drift.page.pictures import STAND_CHARTS, Asked
 from drift.page.rendering import render, signed
 from drift.page.stand import Stand, entries, playing, temperature, thermometers, to_tell
 from drift.page.typed import Typed
@@ -284,6 +286,34 @@ def test_notes_are_compared_when_they_were_read_often_enough(book: Path, clock: 
         asked = "/parts/notes?player=Rowan&instrument=double+horn"
         assert "Not known yet" in visitor.get(asked).text
         assert "Not known yet" in visitor.get("/parts/notes?player=&instrument=kazoo").text
+
+
+def test_table_and_chart_of_the_notes_name_them_alike(book: Path, clock: SetClock) -> None:
+    asked = "player=Rowan&instrument=double+horn"
+    tables, drawings = [], []
+    with Room(book, clock) as room:
+        room.begin("hall", player="Rowan", instrument="double horn")
+        visitor = Visitor.of(room)
+        for line in ("temp 20", "play warm", *["F4 +2 F", "C4 -8 F"] * 4, "temp 20"):
+            clock.pass_by(minutes=2)
+            enter(room, line)
+        visitor.post("/entries", json=entry("now"))
+        for line in ("notes sounding", "notes written"):
+            enter(room, line)
+            tables.append(visitor.get(f"/parts/notes?{asked}").text)
+            drawings.append(visitor.get(f"/charts/notes.svg?{asked}").text)
+        study = Study.open(book)
+    assert drawings[0] != drawings[1]
+    for table, semitones, named in zip(tables, (0, 7), ("sounding", "written"), strict=True):
+        seat = Asked("hall", "Rowan", "double horn", clock.now(), semitones=semitones)
+        chart = STAND_CHARTS["notes"](study, seat)
+        assert chart is not None
+        assert chart.get_title("left") == f"Rowan, double horn\n{named} notes"
+        assert f'<th scope="col">{named.capitalize()} notes</th>' in table
+        rows = re.findall(r'<th scope="row">(.*?)</th><td>(.*?)</td>', table)
+        labels = [label.get_text() for label in chart.get_yticklabels()]
+        assert [f"{note} ({side})" for note, side in rows] == labels
+        assert labels[0] == {"sounding": "C4 (F)", "written": "G4 (F)"}[named]
 
 
 def test_a_page_says_how_far_a_long_book_is_read(room: Room) -> None:

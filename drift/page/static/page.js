@@ -273,7 +273,7 @@ let chartVersion;
 async function drawCharts(version) {
   if (version !== undefined) chartVersion = version;
   if (chartVersion === undefined) return;
-  const asked = new URLSearchParams({ version: chartVersion, player: seat.player, instrument: seat.instrument, units: showUnits() });
+  const asked = new URLSearchParams({ version: chartVersion, player: seat.player, instrument: seat.instrument, units: showUnits(), notes: showTyped() });
   if (matchMedia("(max-width: 30rem)").matches) asked.set("narrow", "1"); // letters as large on a telephone
   for (const picture of document.querySelectorAll("img[data-chart]")) {
     const next = picture.cloneNode();
