@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 
 from drift.errors import InputError
 
@@ -106,16 +106,18 @@ def check_instant(time: datetime) -> datetime:
     return time
 
 
-def shown_time(time: datetime) -> str:
-    """Return an instant as RFC 3339 text in UTC, with as many decimals as it has.
+def shown_time(time: datetime, zone: tzinfo = UTC) -> str:
+    """Return an instant as RFC 3339 text in a zone, with as many decimals as it has.
 
     Examples
     --------
     >>> shown_time(parse_time("2026-10-03T19:00:00.250+02:00"))
     '2026-10-03T17:00:00.25Z'
     """
-    text = time.astimezone(UTC).replace(tzinfo=None).isoformat()
-    return (text.rstrip("0") if "." in text else text) + "Z"
+    there = time.astimezone(zone)
+    text = there.replace(tzinfo=None).isoformat()
+    offset = "Z" if zone is UTC else there.isoformat(timespec="seconds")[19:]
+    return (text.rstrip("0") if "." in text else text) + offset
 
 
 def to_microseconds(time: datetime) -> int:

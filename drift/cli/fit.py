@@ -19,6 +19,7 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from drift.cli.named_player import settle_player_of
 from drift.cli.options import (
@@ -145,7 +146,9 @@ def run(options: argparse.Namespace) -> int:
     found = _found(options, study)
     answer = _as_asked(found, options, study.paired.thermometers)
     looked = study.fit if options.apart else found
-    texts = [found.summary(), *(f"to look at: {text}" for text in beside(study, looked, zone=None))]
+    zone = ZoneInfo(options.zone) if options.zone else None
+    told = beside(study, looked, zone=zone)
+    texts = [found.summary(zone), *(f"to look at: {text}" for text in told)]
     if options.compare:
         methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")

@@ -12,6 +12,8 @@ from drift.cli.options import catalogue_of, print_json
 from drift.cli.progress import shown_progress
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
     from drift.instruments import Catalogue
     from drift.tables.problems import Problem
     from drift.tables.taking import TakenTables
@@ -43,21 +45,19 @@ def check_tables(options: argparse.Namespace) -> int:
         raise InputError(
             f"{options.book}: {len(refusal.problems)} {noun}", "mend them, then check again"
         ) from None
-    mention(taken.understood)
     doubted = [one for one in taken.understood if isinstance(one, Alike | FarOut | Hot | Repeated)]
-    together = _together(taken, how.catalogue)
-    print("".join(f"{line}\n" for line in together), end="", file=sys.stderr)
-    doubtful = [*map(tables.understood, doubted), *together]
+    mention(one for one in taken.understood if one not in doubted)
+    doubtful = [*map(tables.understood, doubted), *_together(taken, how.catalogue, how.zone)]
     if options.json or options.csv:
         _print(options, (), doubtful)
     else:
         rows = sum(table.rows for table in taken.tables.values())
         state = f"to look at: {len(doubtful)}" if doubtful else "nothing wrong"
-        print(f"{options.book}: {rows} rows, {state}")
+        print("\n".join([f"{options.book}: {rows} rows, {state}", *doubtful]))
     return 0
 
 
-def _together(taken: TakenTables, catalogue: Catalogue | None) -> list[str]:
+def _together(taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | None) -> list[str]:
     """Return what rows show to be spoilt that are right one by one, in sentences."""
     from drift.words import tables
 
@@ -67,11 +67,14 @@ def _together(taken: TakenTables, catalogue: Catalogue | None) -> list[str]:
     from drift.logbook.rehearsals import Rehearsals
     from drift.study import Study
     from drift.tables.loading import loaded_of
-    from drift.words import spoilt
+    from drift.words import noticed, spoilt
 
     rehearsals = Rehearsals(**loaded_of(taken).frames, understood=taken.understood)
     found = Study.open(rehearsals, catalogue=catalogue).spoilt
-    return [spoilt.spoilt_in_words(one, None) for one in found if one.kind not in spoilt.WARNED]
+    return [
+        *(spoilt.spoilt_in_words(one, zone) for one in found if one.kind not in spoilt.WARNED),
+        *noticed.playing_assumed(rehearsals.without_a_beginning),
+    ]
 
 
 def mention(understood: Iterable[Understood]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import UTC, tzinfo
 from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -367,11 +368,11 @@ class Fit:
 
         return rehearsals_left_out(posterior_of(self)[0])
 
-    def summary(self) -> str:
-        """Return the answer in words, a line each."""
+    def summary(self, zone: tzinfo | None = UTC) -> str:
+        """Return the answer in words, a line each, times as clocks in a zone show them."""
         from drift.words.fit import summary_of
 
-        return summary_of(self)
+        return summary_of(self, zone)
 
     def plot(
         self, ax: Axes | None = None, *, instrument: str | None = None, player: str = ONLY

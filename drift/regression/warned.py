@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from drift.degrees import NO_ROOM_CELSIUS
 from drift.findings import Finding, distinct
 from drift.pairing.spoilt import in_fahrenheit
 from drift.regression.estimates import strict
+from drift.regression.grouping import intercepts_of
 from drift.regression.layout import Layout, layout_of
 from drift.regression.notices.faults import MOST_READINGS
 from drift.regression.separating import where_to_measure
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from drift.regression.results import Fit
 
 __all__ = ["with_warnings"]
@@ -47,7 +52,7 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         _assumed(fit),
         *fit.warnings,
         _outliers(fit),
-        _alone(layout.alone),
+        _alone(fit, layout.alone),
         _ridge(fit, layout.days),
         _unsettled(fit),
         _autocorrelated(fit),
@@ -118,15 +123,25 @@ def _outliers(fit: Fit) -> Finding | None:
     rows = fit.outliers
     if rows.empty:
         return None
-    shown = ("time", "player", "note", "residual")
-    listed = rows[[name for name in shown if name in rows]].head(10)
-    values = {"count": len(rows), "readings": strict(listed.to_dict("records"))}
-    return Finding("outliers", values)
+    return Finding("outliers", {"count": len(rows), "readings": _listed(rows, "residual")})
 
 
-def _alone(count: int) -> Finding | None:
-    """Return the warning for readings that have nothing to be compared with."""
-    return Finding("notes_read_once", {"count": count}) if count else None
+def _listed(rows: pd.DataFrame, *more: str) -> Any:
+    """Return the first ten readings one by one: whose, when, and of what."""
+    shown = [name for name in ("time", "player", "instrument", "note", *more) if name in rows]
+    return strict(rows[shown].head(10).to_dict("records"))
+
+
+def _alone(fit: Fit, count: int) -> Finding | None:
+    """Return the warning for readings that have nothing to be compared with, the first ten named.
+
+    Of readings that lie elsewhere there is only the count.
+    """
+    if not count:
+        return None
+    notes = intercepts_of(fit.rows) if len(fit.rows) else np.zeros(0, dtype=np.intp)
+    once = fit.rows[np.bincount(notes)[notes] == 1]
+    return Finding("notes_read_once", {"count": count, "readings": _listed(once)})
 
 
 def _ridge(fit: Fit, days: int) -> Finding | None:

@@ -54,7 +54,7 @@ def _rooms(material: Material) -> list[float]:
 def warnings(material: Material) -> Section | None:
     """Repeat what a reader of the numbers must know; None where there is nothing."""
     spoilt = sentences(material.spoilt, material.fit.notices, material.rehearsal, material.zone)
-    warned = map(warning_text, material.fit.warnings)
+    warned = [warning_text(one, zone=material.zone) for one in material.fit.warnings]
     said = tuple(dict.fromkeys([*spoilt, *warned]))
     return Section(words.WARNINGS, (Items(said),)) if said else None
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -107,7 +108,9 @@ def checked_values(
         values[rule.name] = judged.values
         progress(done, len(rules))
     usable = np.logical_not(np.logical_or.reduce([*wrong.values(), np.zeros(table.rows, bool)]))
-    checked = Checked(table.name, values, usable, table.keeps_order, how.catalogue, wrong)
+    checked = Checked(
+        table.name, values, usable, table.keeps_order, how.catalogue, wrong, how.zone or UTC
+    )
     if table.rows:
         for row_rule in ROW_RULES:
             if table.name in row_rule.tables:

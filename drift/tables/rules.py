@@ -7,6 +7,7 @@ for, what it asks in words, and a function that finds the rows in which it does 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, tzinfo
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -43,6 +44,8 @@ class Checked(NamedTuple):
         The instruments that are known; the shipped ones where it is None.
     wrong : mapping of str to array of bool
         By column, rows in which its value cannot be taken; none where a column is not named.
+    zone : tzinfo
+        Where times are told.
     """
 
     table: str
@@ -51,6 +54,7 @@ class Checked(NamedTuple):
     keeps_order: bool
     catalogue: Catalogue | None
     wrong: Mapping[str, Flags] = {}  # nobody writes it
+    zone: tzinfo = UTC
 
     def right(self, columns: list[str]) -> Flags:
         """Return in which rows the values of some columns can be taken, whatever the others."""
@@ -210,7 +214,8 @@ def _in_order(table: Checked) -> Iterator[tuple[Rows, Say]]:
     own = table.values["time"]
 
     def say(row: int) -> tuple[str, str, str]:
-        here, above = (shown_time(from_microseconds(t)) for t in (int(own[row]), before[row]))
+        both = (from_microseconds(time) for time in (int(own[row]), before[row]))
+        here, above = (shown_time(time, table.zone) for time in both)
         remedy = "put the rows of a rehearsal in order of time, or mend the clock that wrote them"
         return here, f"time {here} is before the row above ({above})", remedy
 
@@ -239,8 +244,8 @@ def _one_place(table: Checked) -> Iterator[tuple[Rows, Say]]:
         refusal = InputError(
             f"readings of player {player.at(int(row[0]))!r} in {rehearsal.known[one]!r} and "
             f"{rehearsal.known[other]!r} overlap: "
-            f"{shown_time(from_microseconds(int(begins[at])))} is before "
-            f"{shown_time(from_microseconds(int(ends[at])))}",
+            f"{shown_time(from_microseconds(int(begins[at])), table.zone)} is before "
+            f"{shown_time(from_microseconds(int(ends[at])), table.zone)}",
             "give the rows of one rehearsal one name, or mend the clock that wrote them",
         )
         yield row, _saying(player.at(int(row[0])), refusal)

@@ -7,7 +7,7 @@ needed for a folder of CSV files.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -38,7 +38,6 @@ __all__ = [
     "take_tables",
 ]
 
-REQUIRED = FILES[:2]
 TWO_TEMPERATURES = Problem(
     Place(""),
     "",
@@ -163,6 +162,8 @@ def take_tables(
             problems.add_one(TWO_TEMPERATURES._replace(place=Place(table.source)))
         found[table.name] = table
         understood += mentioned
+    if not problems and not isinstance(source, Mapping) and _is_folder(Path(source)):
+        _required("temperatures", found, Path(source))
     taken_back = found.pop("undone", None)
     tables: dict[str, Taken] = {}
     all_rows = sum(table.rows for table in found.values())
@@ -234,7 +235,7 @@ def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:
         from drift.tables.sources import of_spreadsheet
 
         yield lambda: [_pair(pair) for pair in of_spreadsheet(path, wide=wide)]
-    elif path.is_dir() and not _is_partitioned(path):
+    elif _is_folder(path):
         for name in _present(path):
             file = path / f"{name}.csv"
             if file.is_file():
@@ -258,9 +259,10 @@ def _pair(pair: tuple[Table, list[Renamed]]) -> tuple[Table, list[Renamed | Sepa
     return table, [*renamed]
 
 
-def _is_partitioned(path: Path) -> bool:
-    """Return whether a folder is one table of Parquet: it is called so and holds no tables."""
-    return path.suffix.lower() == ".parquet" and not any(_holds(path, name) for name in FILES)
+def _is_folder(path: Path) -> bool:
+    """Return whether a folder holds tables and is not itself one of Parquet, in parts."""
+    partitioned = path.suffix.lower() == ".parquet"
+    return path.is_dir() and not (partitioned and not any(_holds(path, name) for name in FILES))
 
 
 def parquet_in(folder: Path, name: str) -> Path | None:
@@ -285,15 +287,20 @@ def _holds(folder: Path, name: str) -> bool:
 
 
 def _present(folder: Path) -> list[str]:
-    """Return the tables that a folder holds, after checking that the required ones are there."""
+    """Return the tables that a folder holds, after checking that readings are among them."""
     there = [name for name in FILES if _holds(folder, name)]
-    for name in REQUIRED:
-        if name not in there:
-            raise InputError(
-                f"{folder} has no {name}.csv",
-                "a rehearsal folder holds readings.csv and temperatures.csv, a header row in each",
-            )
+    _required("readings", there, folder)
     return there
+
+
+def _required(table: str, there: Container[str], folder: Path) -> None:
+    """Refuse a folder without a table."""
+    if table not in there:
+        raise InputError(
+            f"{folder} has no {table}.csv",
+            "a rehearsal folder holds readings.csv and temperatures.csv, a header row in each; "
+            "temperatures may be a column of the readings instead",
+        )
 
 
 def _undone(table: Table, problems: Problems, how: Conventions) -> dict[str, TakenBack]:

@@ -48,10 +48,14 @@ class Daily(NamedTuple):
 
 
 class Alike(NamedTuple):
-    """Players whose names differ in nothing but signs, spaces and large letters."""
+    """Players whose names differ in nothing but signs, spaces and large letters.
+
+    And where each of them is written first.
+    """
 
     source: str
     names: tuple[str, ...]
+    places: tuple[str, ...] = ()
 
 
 class Hot(NamedTuple):
@@ -96,7 +100,7 @@ def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
     if table.name == "temperatures":
         found += _hot(table.source, values["rehearsal"], values["celsius"])
     if table.name == "readings":
-        found += [Alike(table.source, names) for names in _alike(values["player"])]
+        found += [_alike_at(table, values["player"], names) for names in _alike(values["player"])]
     if table.name == "events":
         found += _far_out(table, values)
     again = _repeated(values)
@@ -112,6 +116,13 @@ def _alike(players: Texts) -> list[tuple[str, ...]]:
         folded = "".join(letter for letter in name.casefold() if letter.isalnum())
         there.setdefault(folded, {})[name] = None
     return [tuple(names) for folded, names in there.items() if folded and len(names) > 1]
+
+
+def _alike_at(table: Table, players: Texts, names: tuple[str, ...]) -> Alike:
+    """Return such names with the place of the first row of each."""
+    codes = [players.known.index(name) for name in names]
+    rows = np.array([int(np.flatnonzero(players.codes == code)[0]) for code in codes])
+    return Alike(table.source, names, tuple(map(str, table.place(rows))))
 
 
 def _hot(source: str, rehearsal: Texts, celsius: Any) -> list[Understood]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from drift.degrees import shown_degrees, shown_span, shown_tenths
@@ -52,7 +52,7 @@ COVARIANCES = {
 """How standard errors are reckoned."""
 
 
-def warning_text(found: Finding, fahrenheit: bool = False) -> str:
+def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None = UTC) -> str:
     """Return one warning of a fit in words.
 
     Parameters
@@ -61,6 +61,8 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         One of `Fit.warnings`, or what `Fit.extrapolation` returns.
     fahrenheit : bool
         Whether temperatures are shown in °F.
+    zone : tzinfo or None
+        Where times of day are told; None: where this computer is.
 
     Examples
     --------
@@ -73,8 +75,8 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         "looks_like_fahrenheit": lambda: _looks_like_fahrenheit(value),
         "autocorrelated": lambda: _autocorrelated(value),
         "narrow_temperatures": lambda: _narrow(value, fahrenheit),
-        "outliers": lambda: _outliers(value),
-        "notes_read_once": lambda: _alone(value["count"]),
+        "outliers": lambda: _outliers(value, zone),
+        "notes_read_once": lambda: _alone(value, zone),
         "extrapolated": lambda: _extrapolated(value, fahrenheit),
         "few_rehearsals": lambda: _few_rehearsals(value),
         "one_value_a_player": lambda: _one_value(value["covariates"]),
@@ -218,40 +220,55 @@ def _calculated(instruments: Sequence[str]) -> str:
     )
 
 
-def _outliers(value: Mapping[str, Any]) -> str:
+def _outliers(value: Mapping[str, Any], zone: tzinfo | None) -> str:
     """Return the list of readings that look like outliers."""
-    count, listed = value["count"], value["readings"]
-    more = f" and {count - len(listed)} more" if count > len(listed) else ""
+    count = value["count"]
     subject = (
         "1 reading looks like an outlier and is"
         if count == 1
         else f"{count} readings look like outliers and are"
     )
-    return f"{subject} given little weight: {'; '.join(map(_reading, listed))}{more}"
+    return f"{subject} given little weight: {_named(value, zone)}"
 
 
-def _reading(row: Mapping[Any, Any]) -> str:
-    """Return one reading in words."""
-    when = f"{datetime.fromisoformat(row['time']):%Y-%m-%d %H:%M} UTC " if row.get("time") else ""
-    return f"{when}{row['player']} {shown(row['note'])} ({row['residual']:+.0f} cents off)"
+def _named(value: Mapping[str, Any], zone: tzinfo | None) -> str:
+    """Return readings in words, and how many more there are."""
+    listed, texts = value.get("readings", ()), []
+    for row in listed:
+        off = f" ({row['residual']:+.0f} cents off)" if "residual" in row else ""
+        texts.append(f"{_when(row, zone)}{row['player']} {shown(row['note'])}{off}")
+    more = value["count"] - len(listed)
+    return "; ".join(texts) + (f" and {more} more" if more else "")
 
 
-def _alone(count: int) -> str:
+def _when(row: Mapping[str, Any], zone: tzinfo | None) -> str:
+    """Return day and time of a reading, where it has them."""
+    if not row.get("time"):
+        return ""
+    time = datetime.fromisoformat(row["time"]).astimezone(zone)
+    return f"{time:%Y-%m-%d %H:%M} {'UTC ' if zone is UTC else ''}"
+
+
+def _alone(value: Mapping[str, Any], zone: tzinfo | None) -> str:
     """Return the warning for readings that have nothing to be compared with."""
+    count = value["count"]
     subject = "1 reading is" if count == 1 else f"{count} readings are"
+    which = f" ({_named(value, zone)})" if value.get("readings") else ""
     return (
         f"{subject} the only one of that note by that player, and nothing can be learnt from it: "
-        "read the same few notes each time"
+        f"read the same few notes each time{which}"
     )
 
 
-def summary_of(fit: Fit) -> str:
+def summary_of(fit: Fit, zone: tzinfo | None = UTC) -> str:
     """Return the answer in words, a line each.
 
     Parameters
     ----------
     fit : Fit
         Any fit.
+    zone : tzinfo or None
+        Where times of day are told; None: where this computer is.
     """
     lines = [_headline(fit)]
     shared = _shared(fit)
@@ -270,7 +287,7 @@ def summary_of(fit: Fit) -> str:
     if fit.kinds:
         lines += ["scatter (standard deviations):", *_scatter(fit)]
         lines.append("The answer describes instrument and player together.")
-    lines += [f"warning: {warning_text(found)}" for found in fit.warnings]
+    lines += [f"warning: {warning_text(found, zone=zone)}" for found in fit.warnings]
     return "\n".join(lines)
 
 

@@ -41,9 +41,11 @@ def findings(study: Study, zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
     searched = readings <= MOST_READINGS  # no fit is made for nothing
     found: tuple[Spoilt | Notice, ...] = (*study.spoilt, *(study.notices if searched else ()))
     several = several_thermometers(study.paired.thermometers)
+    assumed = playing_assumed(study.rehearsals.without_a_beginning)
     return [
         *((one.kind.value, in_words(one, zone)) for one in found),
         *(("several thermometers", text) for text in several),
+        *(("playing assumed", text) for text in assumed),
         *(() if searched else [("not searched", not_searched(readings))]),
     ]
 
@@ -99,15 +101,19 @@ def playing_assumed(rehearsals: Sequence[str]) -> list[str]:
 
     Examples
     --------
-    >>> playing_assumed(["7 May"])
-    ['No event says when playing began on 7 May: taken as a minute before each first reading.']
+    >>> playing_assumed(["7 May"])  # doctest: +NORMALIZE_WHITESPACE
+    ['No event says when playing began on 7 May: taken as a minute before each first reading, which
+    makes the rise too small where people had played for longer; say it with a row play and its
+    time, in events.csv or a sheet events.']
     """
     if not rehearsals:
         return []
     more = len(rehearsals) - MOST_NAMES
     where = ", ".join(rehearsals[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
     return [
-        f"No event says when playing began on {where}: taken as a minute before each first reading."
+        f"No event says when playing began on {where}: taken as a minute before each first "
+        "reading, which makes the rise too small where people had played for longer; say it with "
+        "a row play and its time, in events.csv or a sheet events."
     ]
 
 

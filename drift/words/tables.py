@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import zip_longest
 
 from drift.notes import shown
 from drift.tables.headers import Renamed
@@ -70,7 +71,9 @@ def understood(found: Understood) -> str:
     if isinstance(found, Daily):
         return f"{found.source}: without a column rehearsal, each day is one"
     if isinstance(found, Alike):
-        one, *others = map(repr, found.names)
+        places = (place.removeprefix(found.source).strip() for place in found.places)
+        named = zip_longest(found.names, places, fillvalue="")
+        one, *others = (f"{name!r} ({place})" if place else repr(name) for name, place in named)
         return f"{found.source}: {one} and {', '.join(others)} are taken as different players"
     if isinstance(found, Hot):
         names = found.rehearsals[:MOST_NAMES]

@@ -154,6 +154,28 @@ def test_a_folder_in_order_is_called_so(drift, tmp_path):
     assert "columns are read so: 'Time' as time, 'Deviation (cents)' as cents\n" in err
 
 
+def test_where_nobody_logged_when_playing_began_is_to_be_looked_at(drift, tmp_path):
+    folder = write(tmp_path / "f")
+    (folder / "events.csv").unlink()
+    _, out, _ = drift("check", folder)
+    assert "to look at: 1\nNo event says when playing began on hall: taken as a minute" in out
+    book = tmp_path / "band.logbook"
+    drift("import", book, folder)
+    _, out, _ = drift("check", book)
+    assert "\nplaying assumed: No event says when playing began on hall" in out
+
+
+def test_times_are_told_in_the_zone_that_was_given(drift, tmp_path):
+    sheet = tmp_path / "log.csv"
+    sheet.write_text(
+        "rehearsal,time,player,instrument,note,cents,celsius\n"
+        "hall,2026-10-05 18:45,Wren,flute,A4,3,20\n"
+        "hall,2026-10-05 18:21,Wren,flute,A4,3,20\n"
+    )
+    _, out, _ = drift("check", sheet, "--zone", "America/New_York")
+    assert "time 2026-10-05T18:21:00-04:00 is before the row above (2026-10-05T18:45:00-04:" in out
+
+
 def test_what_the_tables_show_is_spoilt(drift, tmp_path):
     path = tmp_path / "band.logbook"
     with Logbook(path, writer="the test") as opened:
@@ -176,25 +198,25 @@ def test_what_rows_show_together_is_told_before_they_are_imported(drift, tmp_pat
     season.readings.to_parquet(folder / "readings.parquet")
     season.events.to_parquet(folder / "events.parquet")
     season.temperatures.assign(time=late).to_parquet(folder / "temperatures.parquet")
-    status, out, err = drift("check", folder)
+    status, out, _ = drift("check", folder)
     assert status == 0
-    assert "temperatures 1 hour earlier fit. Check clock and time zone of the thermometer." in err
-    assert int(out.rpartition("to look at: ")[2]) >= len(season.names) // 2
+    assert "temperatures 1 hour earlier fit. Check clock and time zone of the thermometer." in out
+    assert int(out.partition("to look at: ")[2].split()[0]) >= len(season.names) // 2
     _, out, _ = drift("check", folder, "--json")
     assert any("1 hour earlier fit" in one for one in json.loads(out)["to_look_at"])
     monkeypatch.setattr("drift.cli.table_check.MOST_COMPARED", 100)
-    _, out, err = drift("check", folder)
-    assert "Rows were not compared with each other" in err
-    assert out.endswith("to look at: 1\n")
+    _, out, _ = drift("check", folder)
+    assert "to look at: 1\nRows were not compared with each other" in out
 
 
 def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_path):
     """Half of it in °F within the limits of a temperature of air: 12 °C are 54 °F."""
     folder = _with_fahrenheit(tmp_path / "f")
-    status, out, err = drift("check", folder)
-    assert (status, out.rpartition("rows, ")[2]) == (0, "to look at: 1\n")
-    assert "temperatures.parquet: temperatures of " in err
-    assert "look like °F; if they are, call the column fahrenheit" in err
+    status, out, _ = drift("check", folder)
+    count, line, *more = out.partition("rows, ")[2].splitlines()
+    assert (status, count, more) == (0, "to look at: 1", [])
+    assert "temperatures.parquet: temperatures of " in line
+    assert "look like °F; if they are, call the column fahrenheit" in line
     _, out, _ = drift("check", folder, "--json")
     assert json.loads(out)["problems"] == []
     assert ["look like °F" in one for one in json.loads(out)["to_look_at"]] == [True]
@@ -208,10 +230,10 @@ def test_slides_farther_out_than_slides_go_are_named_before_and_after_they_are_i
     events = EVENTS_CSV + "2026-10-03T19:05:00+02:00,hall,Ilse,slide,main,140,\n"
     folder = write(tmp_path / "f", events=events)
     status, out, err = drift("check", folder)
-    assert (status, out.rpartition("rows, ")[2]) == (0, "to look at: 1\n")
     far = "main at 140 mm is farther out than a slide goes; give mm from fully in"
-    assert f"{folder / 'events.csv'} line 3: {far}\n" == err
-    assert json.loads(drift("check", folder, "--json")[1])["to_look_at"] == [err.strip()]
+    line = f"{folder / 'events.csv'} line 3: {far}"
+    assert (status, err, out.partition("rows, ")[2]) == (0, "", f"to look at: 1\n{line}\n")
+    assert json.loads(drift("check", folder, "--json")[1])["to_look_at"] == [line]
     book = tmp_path / "band.logbook"
     assert far in drift("import", book, folder)[2]
     status, out, _ = drift("check", book)

@@ -283,5 +283,7 @@ def test_a_fit_says_where_nobody_logged_when_playing_began(drift, tmp_path):
     season.events[season.events["rehearsal"] != names[2]].to_parquet(folder / "events.parquet")
     _, out, _ = drift("fit", folder, "--method", "least-squares")
     assert f"to look at: No event says when playing began on {names[2]}: taken as a minute" in out
+    assert "which makes the rise too small where people had played for longer" in out
+    assert "with a row play and its time" in out
     _, out, _ = drift("fit", SEASON, "--method", "least-squares")
     assert "No event" not in out

@@ -66,6 +66,24 @@ def test_a_spreadsheet_is_read_alike(tmp_path):
     assert found.temperatures["celsius"].round(2).tolist() == [18.89]
 
 
+def test_a_folder_whose_readings_have_the_temperature_beside_them_is_read_alike(tmp_path):
+    alone = of(tmp_path, SHEET)
+    folder = tmp_path / "season"
+    folder.mkdir()
+    (folder / "readings.csv").write_text(SHEET, encoding="utf-8")
+    (folder / "events.csv").write_text(
+        "Session,Date,Time,Event\nhall,9/24/2026,6:30 PM,play\n", encoding="utf-8"
+    )
+    found = drift.load(folder, zone=ZONE)
+    pd.testing.assert_frame_equal(found.temperatures, alone.temperatures)
+    assert list(found.events["event"]) == ["play"]
+    without = SHEET.replace("Room °F", "Remarks")
+    (folder / "readings.csv").write_text(without, encoding="utf-8")
+    with pytest.raises(InputError, match=r"has no temperatures\.csv") as refusal:
+        drift.load(folder, zone=ZONE)
+    assert "a column of the readings" in refusal.value.remedy
+
+
 def test_a_frame_is_read_alike():
     rows = [line.split(",") for line in SHEET.strip().split("\n")]
     frame = pd.DataFrame(rows[1:], columns=rows[0])
@@ -132,6 +150,7 @@ def test_readings_without_temperatures_are_as_before(tmp_path):
 def test_names_that_differ_in_a_sign_are_mentioned(tmp_path, other):
     found = of(tmp_path, SHEET.replace("6:52 PM,Oriole", f"6:52 PM,{other}"))
     (alike,) = (one for one in found.understood if isinstance(one, Alike))
+    assert [place.rpartition(" ")[2] for place in alike.places] == ["2", "4"]
     assert set(alike.names) == {"Oriole", other}
 
 

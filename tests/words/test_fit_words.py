@@ -1,5 +1,7 @@
 """Warnings and summaries say what a reader must know, in plain words."""
 
+from zoneinfo import ZoneInfo
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -42,6 +44,14 @@ def test_notes_read_once_are_counted():
     assert "2 readings are the only one of that note" in " ".join(
         map(warning_text, fit(rows(note=notes)).warnings)
     )
+
+
+def test_notes_read_once_are_named_with_their_time_in_a_zone():
+    notes, times = ["F4"] * 23 + ["C4"], pd.date_range("2026-10-05 22:03", periods=24, tz="UTC")
+    found = fit(rows(note=notes, time=times))
+    (alone,) = [one for one in found.warnings if one.kind == "notes_read_once"]
+    assert warning_text(alone).endswith("each time (2026-10-28 22:03 UTC Rowan C4)")
+    assert "(2026-10-28 18:03 Rowan C4)" in found.summary(ZoneInfo("America/New_York"))
 
 
 def test_outliers_without_a_time_are_still_named():
