@@ -7,7 +7,7 @@ import re
 from drift.errors import InputError
 from drift.notes import canonical_note
 
-__all__ = ["typed_note"]
+__all__ = ["is_german", "typed_note"]
 
 # Of German and Scandinavian notation (common practice): -is raises, -es lowers, H is B natural.
 _LONG = {
@@ -18,7 +18,19 @@ _LONG = {
 _NAMED = re.compile(r"([a-z]+)(-1|\d)", re.IGNORECASE)
 
 
-def typed_note(text: str) -> str:
+def is_german(text: str) -> bool:
+    """Return whether a note has a name that English has not: ``H3``, ``fis4``, ``es4``.
+
+    Examples
+    --------
+    >>> [is_german(name) for name in ("H3", "Es4", "B3", "Eb4")]
+    [True, True, False, False]
+    """
+    found = _NAMED.fullmatch(text.strip())
+    return found is not None and found[1].lower() in _LONG
+
+
+def typed_note(text: str, *, german: bool = False) -> str:
     """Return the ASCII name of a note in scientific pitch notation, typed in whichever language.
 
     Parameters
@@ -26,6 +38,8 @@ def typed_note(text: str) -> str:
     text : str
         Such as ``F4``, ``b♭3``, ``fis4``, ``es4``, ``h3``. The octave is that of scientific
         pitch notation: middle C is C4.
+    german : bool
+        Whether it is typed by one who has typed German names before: a capital B may be B♭ then.
 
     Returns
     -------
@@ -43,11 +57,12 @@ def typed_note(text: str) -> str:
     ['F4', 'Bb3', 'F#4', 'Ab3', 'B3']
     """
     plain = text.strip()
-    if re.fullmatch(r"b(-1|\d)", plain):
+    if re.fullmatch(r"[Bb](-1|\d)" if german else r"b(-1|\d)", plain):
         octave = plain[1:]
+        natural = f"H{octave}" if german else f"B{octave} (or h{octave})"
         raise InputError(
             f"{plain} could mean two notes: B{octave} in English, B♭{octave} in German",
-            f"type B{octave} (or h{octave}) for the one, Bb{octave} for the other",
+            f"type {natural} for the one, Bb{octave} for the other",
         )
     found = _NAMED.fullmatch(plain)
     if found and (name := _LONG.get(found[1].lower())):

@@ -33,6 +33,14 @@ def test_a_lower_case_b_is_asked_about(typed):
         typed_note(typed)
 
 
+@pytest.mark.parametrize("typed", ["B4", "b4"])
+def test_any_b_is_asked_about_where_german_names_are_typed(typed):
+    with pytest.raises(InputError, match="could mean two notes") as refusal:
+        typed_note(typed, german=True)
+    assert refusal.value.remedy == "type H4 for the one, Bb4 for the other"
+    assert [typed_note(name, german=True) for name in ("H4", "Bb4", "A4")] == ["B4", "Bb4", "A4"]
+
+
 @pytest.mark.parametrize("typed", ["", "h", "is4", "xis4", "fis", "fis44", "la4"])
 def test_what_is_not_a_note_is_refused(typed):
     with pytest.raises(InputError, match="is not a note"):

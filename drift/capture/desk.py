@@ -285,6 +285,8 @@ class Desk:
     ) -> Kept | KeptAll | Already:
         if isinstance(entry, Play) and entry.player:
             self._ask.about_player(entry.player, [*self.book.players(), *seat.values()], once)
+        if isinstance(entry, Note):
+            self._ask.about_note(entry.note, entry.called, seat.get("player", self.player))
         if isinstance(entry, SideOf) and once and self.book.has(once):
             return Already()  # it is no longer without a side
         found = records_of(self, entry, time, seat, earlier)
@@ -317,7 +319,7 @@ class Desk:
         rows = (self.book.rows(table, rehearsal=self.rehearsal)
                 for table in ("temperatures", "events"))  # fmt: skip
         found = doubts(record, self.catalogue, *rows)
-        if isinstance(entry, Note) and entry.called:
+        if isinstance(entry, Note) and entry.called[:1].upper() == "H":
             found += (Doubt("other_name", (entry.called, entry.note)),)
         written = self.semitones(record.instrument, record.player)
         return Kept(record, written, units, found, earlier)

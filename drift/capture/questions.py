@@ -9,6 +9,7 @@ from drift.capture.answers import Doubt
 from drift.errors import InputError
 from drift.logbook import records
 from drift.logbook.seats import player_among
+from drift.note_names import typed_note
 
 __all__ = ["Questions", "first_of_a_slide"]
 
@@ -18,6 +19,14 @@ class Questions:
 
     def __init__(self) -> None:
         self._asked: dict[str, str | None] = {}
+        self._german: set[str] = set()
+
+    def about_note(self, note: str, called: str, player: str) -> None:
+        """Ask which note a capital B is, of a player who has typed German names here."""
+        if called:
+            self._german.add(player)
+        elif note and player in self._german:
+            typed_note(note, german=True)
 
     def about_player(self, name: str, known: Collection[str], once: str | None) -> None:
         """Ask about a player of whom nothing is known: it may be a slip of the finger."""

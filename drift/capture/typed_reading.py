@@ -6,7 +6,7 @@ import re
 from typing import NamedTuple
 
 from drift.errors import InputError
-from drift.note_names import typed_note
+from drift.note_names import is_german, typed_note
 from drift.notes import cents_between, hertz_of
 from drift.quantities import NUMBER, parse_quantity
 
@@ -44,8 +44,7 @@ class Note(NamedTuple):
     flagged : bool
         Whether the player calls it unusual.
     called : str
-        The name of the note as it was typed, where that is one of another language which could be
-        taken for another note: ``H4`` for B4.
+        The name of the note as it was typed, where English has none like it: ``H4`` for B4.
     """
 
     note: str
@@ -90,7 +89,6 @@ def parse_reading(line: str) -> Note:
     if found is None:
         raise _not_a_reading(typed.strip())
     note = typed_note(found["note"]) if found["note"] else ""
-    called = found["note"] if note and note[0] != found["note"][0].upper() else ""
     side = (found["side"] or "").replace("♭", "b")
     value = _number(found)
     hertz = (found["unit"] or "").lower() == "hz"
@@ -98,7 +96,7 @@ def parse_reading(line: str) -> Note:
         raise InputError(f"{typed.strip()!r} is not a pitch", "type it as F4 351.2Hz")
     return Note(
         note, None if hertz else value, value if hertz else None, side, remark.strip(), bool(flag),
-        called,
+        found["note"] if found["note"] and is_german(found["note"]) else "",
     )  # fmt: skip
 
 

@@ -455,6 +455,22 @@ def test_a_note_of_another_language_is_echoed(desk):
     assert "here" not in desk.enter("fis4 +3 F", at(1)).text
 
 
+@pytest.mark.parametrize("german", ["H4 +3 F", "es4 +3 F", "at 17:01 Fis4 +3 F"])
+def test_a_capital_b_is_asked_about_of_a_player_who_has_typed_german_names(desk, german):
+    ann = {"player": "Ann", "instrument": "double horn"}
+    assert desk.enter("B4 +3 F", at(1), **ann).saved
+    assert desk.enter(german.replace("17:01", f"{at(1).astimezone():%H:%M}"), at(2)).saved
+    for _ in range(2):
+        assert desk.enter("B4 -3 F", at(3)).text == (
+            "not saved: B4 could mean two notes: B4 in English, B♭4 in German; "
+            "type H4 for the one, Bb4 for the other"
+        )
+    assert desk.enter("Bb4 -3 F", at(3)).text.startswith("saved B♭4 ")
+    assert desk.enter("H4 -3 F", at(3)).text.startswith("saved B4 ")
+    assert desk.enter("-3", at(3)).text.startswith("saved B4 ")
+    assert desk.enter("B4 +3 F", at(4), **ann).saved
+
+
 def test_degrees_of_fahrenheit_are_recognised(desk):
     assert desk.enter("temp 70", at(1)).text == (
         "not saved: 70 °C is hotter than any room; type temp 70F if it was read in °F"

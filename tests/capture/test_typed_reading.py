@@ -26,7 +26,7 @@ from drift.errors import InputError
         ("F4 12 flat", Note("F4", -12.0)),
         ("F4 -12 flat", Note("F4", -12.0)),
         ("F4 12 cents sharp B♭", Note("F4", 12.0, side="Bb")),
-        ("fis4 +2", Note("F#4", 2.0)),
+        ("fis4 +2", Note("F#4", 2.0, called="fis4")),
         ("h3 -2", Note("B3", -2.0, called="h3")),
         ("Bb3-6 Bb", Note("Bb3", -6.0, side="Bb")),
         ("F4 351.2Hz", Note("F4", hertz=351.2)),
