@@ -189,43 +189,52 @@ def _answer(
 
     Why readings of a player were not used is said once, and again when there are more of them.
     """
+    from drift.errors import DriftError, faults_refused
+
+    try:
+        with faults_refused():
+            lines = _looked_up(desk, line, clock, plan, said)
+        print("\n".join(lines), flush=True)
+    except DriftError as refusal:
+        print(f"{refusal.problem}; {refusal.remedy}", flush=True)
+
+
+def _looked_up(
+    desk: Desk, line: str, clock: Clock, plan: Path | None, said: dict[str, Mapping[NotUsed, int]]
+) -> list[str]:
+    """Return where the pitch is, or what the tuner should show."""
     from drift.capture.entries import Target, parse_entry
-    from drift.errors import DriftError
     from drift.playing_ahead import when_and_where
     from drift.reminders import progress_of
     from drift.study import Study
     from drift.words.now import in_words, target_lines
     from drift.words.tonight import progress_in_words
 
-    try:
-        shown = of_source(desk.book.path)
-        study = Study.open(desk.book.path, catalogue=desk.catalogue, **shown)
-        asked, now = parse_entry(line, desk.units), clock.now()
-        here = (desk.rehearsal, *desk.chosen(), now)
-        shown_as = desk.units, desk.semitones(here[2], here[1])
-        if isinstance(asked, Target):
-            at, celsius = when_and_where(asked, now.astimezone(), plan)
-            targets = study.target(*here, at=at, celsius=celsius)
-            lines = target_lines(targets, at, celsius, *shown_as)
-        else:
-            found = study.now(*here, desk.a4_hz)
-            lines = in_words(found, *shown_as, said.get(found.player, {}))
-            said[found.player] = found.pitch.not_used
-            known = None if found.pitch.asks else progress_of(study, *here)
-            lines[-1:-1] = [] if known is None else [progress_in_words(known)]
-        print("\n".join(lines), flush=True)
-    except DriftError as refusal:
-        print(f"{refusal.problem}; {refusal.remedy}", flush=True)
+    shown = of_source(desk.book.path)
+    study = Study.open(desk.book.path, catalogue=desk.catalogue, **shown)
+    asked, now = parse_entry(line, desk.units), clock.now()
+    here = (desk.rehearsal, *desk.chosen(), now)
+    shown_as = desk.units, desk.semitones(here[2], here[1])
+    if isinstance(asked, Target):
+        at, celsius = when_and_where(asked, now.astimezone(), plan)
+        targets = study.target(*here, at=at, celsius=celsius)
+        return target_lines(targets, at, celsius, *shown_as)
+    found = study.now(*here, desk.a4_hz)
+    lines = in_words(found, *shown_as, said.get(found.player, {}))
+    said[found.player] = found.pitch.not_used
+    known = None if found.pitch.asks else progress_of(study, *here)
+    lines[-1:-1] = [] if known is None else [progress_in_words(known)]
+    return lines
 
 
 def _sum_up(desk: Desk) -> None:
     """Print what was read, and what would help most next time."""
-    from drift.errors import DriftError
+    from drift.errors import DriftError, faults_refused
     from drift.evidence import evenings_of
     from drift.study import Study
     from drift.words.after_rehearsal import summary
 
-    with suppress(DriftError):  # the rehearsal is saved; this is an extra
+    with suppress(DriftError), faults_refused():  # the rehearsal is saved; this is an extra
         shown = of_source(desk.book.path)
         study = Study.open(desk.book.path, catalogue=desk.catalogue, **shown)
         evenings = evenings_of(study.rehearsals, study.paired, desk.rehearsal)

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from drift.errors import DriftError
+from drift.errors import DriftError, ProgramFault, faults_refused
 from drift.page import beginning, looking_back, plans, slide_view, views
 from drift.page.security import Guard
 from drift.page.state import State
@@ -51,7 +51,7 @@ def create_app(state: State, *, hosts: frozenset[str]) -> Guard:
             Route("/plan/{number}", plans.plan),
             *(_static(name, kind) for name, kind in STATIC.items()),
         ],
-        exception_handlers={DriftError: _refused, HTTPException: _missing},
+        exception_handlers={DriftError: _refused, HTTPException: _missing, Exception: _failed},
         lifespan=state.lifespan,
     )
     app.state.page = state
@@ -81,9 +81,18 @@ def _static(name: str, kind: str) -> Route:
 
 async def _refused(request: Request, refusal: Exception) -> Response:
     assert isinstance(refusal, DriftError)
+    status = 500 if isinstance(refusal, ProgramFault) else 422
     return views.page(
-        "refused.html", here="", problem=refusal.problem, remedy=refusal.remedy, status=422
+        "refused.html", here="", problem=refusal.problem, remedy=refusal.remedy, status=status
     )
+
+
+async def _failed(request: Request, error: Exception) -> Response:
+    try:
+        with faults_refused():
+            raise error
+    except ProgramFault as fault:
+        return await _refused(request, fault)
 
 
 async def _missing(request: Request, error: Exception) -> Response:

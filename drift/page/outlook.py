@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from drift.errors import DriftError
+from drift.page.faults import answered_anyway
 from drift.reminders import progress_of
 
 if TYPE_CHECKING:
@@ -61,7 +62,8 @@ def _standing(
     study: Study, asked: tuple[str, str, str, datetime], a4_hz: float | None
 ) -> Known | Unknown:
     try:
-        return Known(study.now(*asked, a4_hz), progress_of(study, *asked))
+        with answered_anyway():
+            return Known(study.now(*asked, a4_hz), progress_of(study, *asked))
     except DriftError as refusal:
         _, player, instrument, _ = asked
         return Unknown(player, instrument, refusal.problem, refusal.remedy)

@@ -17,11 +17,12 @@ from typing import Any, cast
 from starlette.concurrency import run_in_threadpool
 
 from drift.capture.entries import Target, parse_entry
-from drift.errors import DriftError, InputError
+from drift.errors import DriftError, InputError, ProgramFault
 from drift.evidence import NoteTendency, evenings_of
 from drift.page.devices import Devices
 from drift.page.events import Broadcast
-from drift.page.outlook import standings
+from drift.page.faults import answered_anyway
+from drift.page.outlook import Unknown, standings
 from drift.page.pictures import Asked, notes_of, on_stand
 from drift.page.room import Room
 from drift.page.stand import Stand, playing
@@ -160,9 +161,9 @@ class State:
         return cast("Due | None", await self.slowly(self._due, player, instrument))
 
     async def slowly(self, work: Any, *arguments: Any) -> Any:
-        """Do something slow beside everything else."""
+        """Do something slow beside everything else; a fault of the program becomes a refusal."""
         loop = asyncio.get_running_loop()
-        return await loop.run_in_executor(self._slow, work, *arguments)
+        return await loop.run_in_executor(self._slow, _answered, work, *arguments)
 
     def _message(self, regions: dict[str, str]) -> dict[str, Any]:
         live_entries = self.room.live_entries
@@ -200,18 +201,24 @@ class State:
                     await self._again.wait()
 
     def _work_out(self, now: datetime) -> None:
-        room = self.room
-        if room.live_entries is None:
+        if self.room.live_entries is None:
             return
-        study = self._look_up()
+        try:
+            _answered(self._stand_at, now)
+        except DriftError as refusal:  # else the page would say for ever that it works it out
+            self.stand.standings = (Unknown("", "", refusal.problem, refusal.remedy),)
+        self._summed_up = not self.room.going_on
+        self.stand.version += 1
+        self._drawings.clear()
+
+    def _stand_at(self, now: datetime) -> None:
+        """Work out where pitch stands, and after the end what the rehearsal came to."""
+        study, room = self._look_up(), self.room
         a4_hz = room.desk.a4_hz if room.desk else None
         self.stand.standings = standings(study, room.rehearsal, now, a4_hz)
         if not room.going_on:
             evenings = evenings_of(study.rehearsals, study.paired, room.rehearsal)
             self.stand.closing = tuple(summary(evenings))
-        self._summed_up = not room.going_on
-        self.stand.version += 1
-        self._drawings.clear()
 
     def _look_for_faults(self, now: datetime) -> None:
         """Look for what is spoilt tonight; after the outlook, which must not wait for it."""
@@ -252,23 +259,26 @@ class State:
 
     def _answer(self, typed: Typed) -> str:
         """Return what the terminal prints to the same question of the same player."""
-        desk, now = self.room.desk, self.room.now().astimezone()
         try:
-            if desk is None:
-                raise InputError("no rehearsal has begun", "begin one first")
-            seat = {"player": typed.player, "instrument": typed.instrument}
-            who = desk.chosen({what: name for what, name in seat.items() if name})
-            units = desk.units_of(who[0])
-            asked, study = parse_entry(typed.line, units), self._look_up()
-            shown_as = units, desk.semitones(who[1], who[0])
-            if not isinstance(asked, Target):
-                known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
-                return "\n".join([*self._over(now), *in_words(known, *shown_as)])
-            at, celsius = when_and_where(asked, now, self.room.plan)
-            found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
-            return "\n".join(target_lines(found, at, celsius, *shown_as))
+            return cast(str, _answered(self._looked_up, typed))
         except DriftError as refusal:
             return f"{refusal.problem}; {refusal.remedy}"
+
+    def _looked_up(self, typed: Typed) -> str:
+        desk, now = self.room.desk, self.room.now().astimezone()
+        if desk is None:
+            raise InputError("no rehearsal has begun", "begin one first")
+        seat = {"player": typed.player, "instrument": typed.instrument}
+        who = desk.chosen({what: name for what, name in seat.items() if name})
+        units = desk.units_of(who[0])
+        asked, study = parse_entry(typed.line, units), self._look_up()
+        shown_as = units, desk.semitones(who[1], who[0])
+        if not isinstance(asked, Target):
+            known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
+            return "\n".join([*self._over(now), *in_words(known, *shown_as)])
+        at, celsius = when_and_where(asked, now, self.room.plan)
+        found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
+        return "\n".join(target_lines(found, at, celsius, *shown_as))
 
     def _over(self, now: datetime) -> list[str]:
         """Return that the rehearsal ended, where it has."""
@@ -285,10 +295,17 @@ class State:
         return self.study
 
 
+def _answered(work: Any, *arguments: Any) -> Any:
+    with answered_anyway():
+        return work(*arguments)
+
+
 @contextlib.contextmanager
 def _going_on_anyway() -> Iterator[None]:
     """Report what went wrong and go on: the stand must not freeze while the band plays."""
     try:
         yield
+    except ProgramFault:
+        pass  # it was reported
     except Exception:
         logging.getLogger(__name__).exception("the page could not be brought up to date")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import io
+import re
+import sys
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -11,6 +14,7 @@ from drift.logbook.book import Logbook
 from drift.logbook.rehearsals import load
 from drift.pairing import pair
 from drift.pairing.examination import suspicious
+from drift.study import Study
 from tests.running_log import PATIENCE_SECONDS, rows, say, start_log, wait_for
 from tests.sensors.terminal import FakeThermometer
 
@@ -132,3 +136,30 @@ def test_a_thermometer_is_unplugged_and_plugged_in_again(tmp_path):
 
 def _kinds(book):
     return [row["kind"] for row in rows(book, "notices")]
+
+
+def broken(*asked, **more):
+    return 1.0 / 0.0
+
+
+@pytest.mark.parametrize("question", ["now", "target 18:30 4"])
+def test_a_fault_in_an_answer_is_told_and_the_log_goes_on(drift, tmp_path, monkeypatch, question):
+    monkeypatch.setattr(Study, "now", broken)
+    monkeypatch.setattr(Study, "target", broken)
+    typed = f"temp 20\nplay warm\nBb4 +2\n{question}\nBb4 +3\nend\n"
+    monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
+    status, out, err = drift(
+        "log", tmp_path / "band.logbook", "--rehearsal", "tonight", "--player", "Kim",
+        "--instrument", "Bb trumpet",
+    )  # fmt: skip
+    *before, answer, after, ended = out.splitlines()
+    assert (status, len(before)) == (0, 3)
+    assert re.fullmatch(
+        r"no answer, by a fault of the program: ZeroDivisionError: .*\(.*\.py, line \d+\); "
+        "what was entered is saved; go on, and report this line",
+        answer,
+    )
+    assert after == "saved B♭4 +3.0 cents"
+    assert ended == "saved end of tonight"
+    assert "Traceback" not in err
+    assert [row["cents"] for row in rows(tmp_path / "band.logbook", "readings")] == [2.0, 3.0]

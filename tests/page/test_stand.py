@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from drift.logbook.records import Notice, Temperature
-from drift.page import Room, State
+from drift.page import Room, State, faults
 from drift.page.outlook import standings
 from drift.page.pictures import STAND_CHARTS, Asked
 from drift.page.rendering import render, signed
@@ -322,6 +322,50 @@ def test_a_page_says_how_far_a_long_book_is_read(room: Room) -> None:
     State(room, watched={"reading": lambda *one: read.append(one)})._look_up()
     assert read
     assert read[-1][0] == read[-1][1]
+
+
+def broken(*asked: object, **more: object) -> None:
+    raise ZeroDivisionError("float division by zero")
+
+
+FAULT = "by a fault of the program: ZeroDivisionError: float division by zero ("
+
+
+def test_a_fault_in_an_answer_is_told_and_the_page_goes_on(
+    room: Room, clock: SetClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    visitor = Visitor.of(room)
+    for line in ("temp 20", "play warm", "F4 +6 F"):
+        enter(room, line)
+    clock.pass_by(minutes=5)
+    monkeypatch.setattr(Study, "now", broken)
+    assert FAULT in visitor.post("/entries", json=entry("now")).json()["text"]
+    state = State(room)
+    state._work_out(clock.now())
+    standing = state.stand.regions()["standing"]
+    assert f"No answer, {FAULT}" in standing
+    assert "Rowan, double horn" in standing
+    assert visitor.post("/entries", json=entry("F4 +5 F")).json()["saved"]
+    for name in ("refreshed", "open", "present"):
+        monkeypatch.setattr(Study, name, broken)
+    state._work_out(clock.now())
+    assert f"No answer, {FAULT}" in state.stand.regions()["standing"]
+    for address in ("/slides", "/rehearsals/1"):
+        answer = visitor.get(address)
+        assert answer.status_code == 500
+        assert FAULT in answer.text
+
+
+def test_a_fault_of_the_program_is_written_to_the_terminal_once(
+    room: Room, clock: SetClock, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    enter(room, "F4 +6 F")
+    monkeypatch.setattr(Study, "now", broken)
+    monkeypatch.setattr(faults, "_told", set())
+    state = State(room)
+    for _ in range(3):
+        state._work_out(clock.now())
+    assert len([one for one in caplog.records if one.exc_info]) == 1
 
 
 def test_how_it_stands_after_the_end_says_that_it_ended(room: Room, clock: SetClock) -> None:
