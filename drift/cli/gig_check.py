@@ -166,7 +166,9 @@ def _left_out(found: Forecast | Schedule | Roster) -> list[str]:
 
 
 def _of_schedule(found: Schedule) -> str:
-    written = [entry for entry in found.entries if entry.remark != "nothing scheduled"]
+    from drift.gig.timetable import NOTHING_SCHEDULED
+
+    written = [entry for entry in found.entries if entry.remark != NOTHING_SCHEDULED]
     return f"{len(written)} entries, {found.start:%Y-%m-%d %H:%M} to {found.end:%H:%M}" + (
         "".join(_left_out(found))
     )

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Mapping
 
 from drift.quantities import NUMBER, read_quantity
 
 __all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "WALKING", "is_warm_up", "occupation",
-           "read_activity"]  # fmt: skip
+           "read_activity", "said_with"]  # fmt: skip
 
 ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
 
@@ -22,8 +23,8 @@ ACTIVITY_WORDS: Mapping[str, str] = {
          "wait"), "rest"
     ),
     **dict.fromkeys(
-        ("play", "show", "half-time", "halftime", "parade", "concert", "march", "warm-up",
-         "warm up", "warmup", "performance", "rehearsal"),
+        ("play", "show", "half-time", "half time", "halftime", "parade", "concert", "march",
+         "warm-up", "warm up", "warmup", "performance", "rehearsal"),
         "play",
     ),
 }  # fmt: skip
@@ -67,6 +68,18 @@ def is_warm_up(*texts: str) -> bool:
     (True, True, False)
     """
     return any(_WARM_UP.search(" ".join(text.casefold().split())) for text in texts)
+
+
+def said_with(text: str) -> str:
+    """Return how to say what a word means: both ways, so that no show becomes a rest unread.
+
+    Examples
+    --------
+    >>> said_with("Kickoff")
+    '--columns Kickoff=play where the band plays then, --columns Kickoff=rest where it rests'
+    """
+    play, rest = (f"--columns {shlex.quote(f'{text}={what}')}" for what in ("play", "rest"))
+    return f"{play} where the band plays then, {rest} where it rests"
 
 
 def read_activity(

@@ -11,7 +11,7 @@ from typing import Any
 
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity
+from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity, said_with
 from drift.gig.timetable import Entry, Schedule, arrange
 from drift.quantities import TEMPERATURE, read_quantity
 from drift.tables.headings import UNUSED
@@ -176,6 +176,6 @@ def _activity(
         return found
     raise InputError(
         f"{file}: {summary!r} does not say what is done",
-        f"give --columns '{summary}=rest' (or play, tune, stands, warm), or write it into the "
+        f"give {said_with(summary)} (or tune, stands, warm), or write it into the "
         "title, or a line such as 'activity rest' into the description",
     )

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity
+from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity, said_with
 from drift.gig.days import Days
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import TEMPERATURE
@@ -27,6 +27,10 @@ __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_ac
 DUTY = {"play": 1.0, "rest": 0.0, "tune": 1.0, "stands": 0.1, "warm": 1.0}
 #: A longer schedule is a slip of the pen in a date.
 LONGEST_DAYS = 3
+
+
+#: What stands beside a rest that the timetable does not name.
+NOTHING_SCHEDULED = "nothing scheduled"
 
 
 @dataclass(frozen=True)
@@ -220,7 +224,7 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
                 "let each entry start when the one before it has ended",
             )
         if entry.start > before.end:
-            gap = Entry(before.end, entry.start, "rest", remark="nothing scheduled")
+            gap = Entry(before.end, entry.start, "rest", remark=NOTHING_SCHEDULED)
             ends = {"start": gap.start.isoformat(), "end": gap.end.isoformat()}
             notices.append(Finding("nothing_scheduled", ends))
             filled.append(gap)
@@ -346,7 +350,7 @@ def _activity(row: Row, words: Mapping[str, str] | None) -> tuple[str, float | N
         row.note(
             f"activity {row.text('activity')!r} is not known",
             f"write {', '.join(ACTIVITIES)}, or stands 0.2 for another share than 0.1; or say what "
-            f"it is with --columns '{row.text('activity')}=rest'",
+            f"it is with {said_with(row.text('activity'))}",
             "activity",
         )
     return found or ("rest", None)

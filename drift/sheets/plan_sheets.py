@@ -67,16 +67,18 @@ MARGIN = 12 * mm
 PADDING = 6
 #: Points below which no type goes: read on a stand, at arm's length.
 READING_SIZE = 10.5
+#: How wide the columns of a card are: when, the note, the tuner, and then.
+CARD_SHARES = (0.25, 0.16, 0.22, 0.37)
 #: The director's list of sections has a column for each of so many tunes at most.
 MOST_TUNES = 6
 
 BODY = ParagraphStyle("body", fontName=PLAIN, fontSize=11, leading=14.5, textColor=black)
 CELL = ParagraphStyle("cell", BODY, fontSize=READING_SIZE, leading=13.5)
 BOLD_CELL = ParagraphStyle("bold cell", CELL, fontName=BOLD)
-# A card is read on a stand, at arm's length.
-CARD_CELL = ParagraphStyle("card cell", BODY, fontSize=12, leading=15)
-NOTE_CELL = ParagraphStyle("note cell", CARD_CELL, fontName=BOLD, fontSize=15, leading=18)
-SHOW_CELL = ParagraphStyle("show cell", CARD_CELL, fontName=BOLD, fontSize=17, leading=20)
+#: A card is read on a stand, in the dark: what to do at least in this type, and as much larger as
+#: half a page has room for [points].
+CARD_SIZE, NOTE_SIZE, SHOW_SIZE = 12.0, 15.0, 17.0
+LARGER = (1.5, 1.4, 1.3, 1.2, 1.1, 1.0)
 HEADING = ParagraphStyle(
     "heading", BODY, fontName=BOLD, fontSize=13, leading=17, spaceBefore=7, spaceAfter=2
 )
@@ -178,8 +180,11 @@ def section_cards(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") ->
     half = height / 2 - 1
     story: list[Flowable] = []
     for section in plan.sections:
-        card = list(_card(plan, section, width, fahrenheit))
-        used = sum(_height(part, width) for part in card)
+        for larger in LARGER:
+            card = list(_card(plan, section, width, fahrenheit, larger))
+            used = sum(_height(part, width) for part in card)
+            if used <= half:
+                break
         if used <= half:
             story.append(KeepTogether([*card, Spacer(1, half - used)]))
         else:
@@ -196,7 +201,10 @@ def _head(plan: Plan, who: str, fahrenheit: bool) -> Iterator[Flowable]:
     yield HRFlowable(width="100%", thickness=1.2, color=black, spaceBefore=3, spaceAfter=3)
 
 
-def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Iterator[Flowable]:
+def _card(
+    plan: Plan, section: Section, width: float, fahrenheit: bool, larger: float
+) -> Iterator[Flowable]:
+    body = _sized(CARD_SIZE * larger)
     name = shown(section.instrument.name)
     own_name = section.name == section.instrument.name
     players = capital(name) if own_name else f"{section.players} × {name}"
@@ -209,31 +217,38 @@ def _card(plan: Plan, section: Section, width: float, fahrenheit: bool) -> Itera
         high = max(setting.highest_cents for setting in settings)
         yield _cell(card_words.fixed_pitch(players, section), BODY)
         yield Spacer(1, 8)
-        yield _cell(card_words.from_the_band(low, high), SHOW_CELL)
+        yield _cell(card_words.from_the_band(low, high), _sized(SHOW_SIZE * larger, BOLD))
         yield Spacer(1, 4)
-        yield _cell(card_words.MALLETS, CARD_CELL)
+        yield _cell(card_words.MALLETS, body)
         return
-    yield _cell(card_words.based_on(players, section, settings), BODY)
-    head = [_cell(text, BOLD_CELL) for text in card_words.HEAD]
-    rows: list[list[Any]] = [head, *(_setting_row(plan, setting) for setting in settings)]
+    yield _cell(card_words.untouched(players, settings), BODY)
+    *head, then = card_words.HEAD
+    then += card_words.FROM_NOW if any(map(hints, settings)) else ""
+    rows: list[list[Any]] = [[_cell(text, BOLD_CELL) for text in (*head, then)]]
+    rows += [_setting_row(plan, setting, larger) for setting in settings]
     yield Spacer(1, 4)
-    yield _table(rows, (0.25, 0.19, 0.19, 0.37), width)
+    yield _table(rows, CARD_SHARES, width)
     yield Spacer(1, 4)
     if any(" in " in f" {hints(setting)}" for setting in settings):
-        yield _cell(TELL_THE_LEADER, CARD_CELL)
+        yield _cell(TELL_THE_LEADER, body)
     if doubt := no_millimetres(settings):
-        yield _cell(doubt, CARD_CELL)
+        yield _cell(doubt, body)
     if section.stuck:
-        yield _cell(card_words.STUCK, CARD_CELL)
+        yield _cell(card_words.STUCK, body)
     if warm := card_words.warm_air_before_playing(plan):
-        yield _cell(warm, CARD_CELL)
-    yield _cell(TUNER_DECIDES, BOLD_CELL)
+        yield _cell(warm, body)
+    yield _cell(f"{TUNER_DECIDES} {card_words.based_on(section, settings)}", BOLD_CELL)
 
 
-def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
+def _setting_row(plan: Plan, setting: Setting, larger: float) -> list[list[Paragraph]]:
+    body, note_cell, show_cell = (
+        _sized(CARD_SIZE * larger),
+        _sized(NOTE_SIZE * larger, BOLD),
+        _sized(SHOW_SIZE * larger, BOLD),
+    )
     block = setting.block
     warm = [e for e in plan.schedule.entries if e.activity == "warm" and e.end == block.tune_at]
-    when = [_cell(f"{block.tune_at:%H:%M}", NOTE_CELL)]
+    when = [_cell(f"{block.tune_at:%H:%M}", note_cell)]
     when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
     tunes = setting.show_cents and not setting.waits
     note, sides = tune_on_parts(setting) if tunes else ("–", "")
@@ -244,14 +259,19 @@ def _setting_row(plan: Plan, setting: Setting) -> list[list[Paragraph]]:
     then = [*instruction(plan, setting), first_minutes(plan, setting)]
     return [
         when,
-        [_cell(note, NOTE_CELL), *([_cell(under, CARD_CELL)] if under else [])],
-        [_cell(show, SHOW_CELL), _cell(interval, CARD_CELL)],
-        [_cell(" ".join(filter(None, then)), CARD_CELL)],
+        [_cell(note, note_cell), *([_cell(under, body)] if under else [])],
+        [_cell(show, show_cell), _cell(interval, body)],
+        [_cell(" ".join(filter(None, then)), body)],
     ]
 
 
 def _cell(text: str, style: ParagraphStyle = CELL) -> Paragraph:
     return Paragraph(escape(text), style)
+
+
+def _sized(size: float, face: str = PLAIN) -> ParagraphStyle:
+    """Return a style for a card."""
+    return ParagraphStyle(face, BODY, fontName=face, fontSize=size, leading=1.22 * size)
 
 
 def _heading(text: str) -> Paragraph:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from drift.gig.retuning import Setting
-from drift.gig.timetable import Entry
+from drift.gig.timetable import NOTHING_SCHEDULED, Entry
 from drift.notes import hertz_of, shown, written_of
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
@@ -207,16 +208,16 @@ def _all_wait(plan: Plan, entry: Entry) -> str:
 
 
 def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
-    """Yield the evening as the director runs it, and what to do: no rests, but bus and meals."""
+    """Yield the evening as the director runs it, and what to do; no gaps of the timetable."""
     texts = {
         "warm": "Everybody blows warm air, no tone",
         "play": "Play",
         "stands": "In the stands, short playing",
     }
-    for entry in plan.schedule.entries:
+    for before, entry in pairwise((None, *plan.schedule.entries)):
         if entry.activity == "rest":
-            if entry.occupied and entry.remark:
-                yield entry, capital(entry.remark)
+            if entry.remark != NOTHING_SCHEDULED:
+                yield entry, capital(entry.remark) or "Rest"
             continue
         if entry.warm_up and entry.remark:
             yield entry, capital(entry.remark)
@@ -229,8 +230,10 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
         if entry.activity == "tune" and entry.added:
             again = "again " if entry.start > plan.settings[0].block.tune_at else ""
             text = f"Tune {again}on the field, four minutes (added)"
-        remark = f" ({entry.remark})" if entry.remark and not entry.added else ""
-        yield entry, f"{text}{remark}"
+        told = entry.remark in ("", NOTHING_SCHEDULED)
+        if entry.added and before is not None:
+            told |= entry.remark == before.remark
+        yield entry, text if told else f"{text} ({entry.remark})"
 
 
 def _keep_warm(plan: Plan) -> Iterator[str]:

@@ -21,13 +21,30 @@ from drift.words.letters import capital
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
-__all__ = ["BOTH_SIDES", "HEAD", "LEFT_OUT", "MALLETS", "SHOWS", "SIDE_BY_SIDE", "STUCK",
-           "based_on", "beside", "fixed_pitch", "from_the_band", "how_to_read", "shows", "warm_air",
-           "warm_air_before_playing"]  # fmt: skip
+__all__ = [
+    "BOTH_SIDES",
+    "FROM_NOW",
+    "HEAD",
+    "LEFT_OUT",
+    "MALLETS",
+    "SHOWS",
+    "SIDE_BY_SIDE",
+    "STUCK",
+    "based_on",
+    "beside",
+    "fixed_pitch",
+    "from_the_band",
+    "how_to_read",
+    "shows",
+    "untouched",
+    "warm_air",
+    "warm_air_before_playing",
+]  # fmt: skip
 
 #: Nearer to the pitch than this a section is right [cents].
 UNTOUCHED_CENTS = 1.5
 HEAD = ("When", "Tune on (concert)", "Let the tuner show", "And then")
+FROM_NOW = " (mm from where it is now)"
 SHOWS = "Let the tuner show"
 LEAVE = "leave it"
 LEFT_OUT = (
@@ -49,15 +66,19 @@ def from_the_band(low_cents: float, high_cents: float) -> str:
     return f"{range_of(low_cents, high_cents)} cents from the band while it plays"
 
 
-def based_on(players: str, section: Section, settings: Sequence[Setting]) -> str:
-    """Return who plays and what the numbers rest on."""
+def based_on(section: Section, settings: Sequence[Setting]) -> str:
+    """Return what the numbers of a section rest on."""
     based = basis_text(settings[0].based_on) if settings else ""
     own = "; slides taken from the instrument, not the roster" if section.from_catalogue else ""
-    return f"{players}. Based on {based}{own}.{_untouched(settings)}"
+    return f"Based on {based}{own}."
+
+
+def untouched(players: str, settings: Sequence[Setting]) -> str:
+    """Return who plays, and where they would be if nobody moved a slide: why they are to tune."""
+    return f"{players}.{_untouched(settings)}"
 
 
 def _untouched(settings: Sequence[Setting]) -> str:
-    """Return where a section would be if nobody moved a slide: why it is to tune at all."""
     if not settings:
         return ""
     expected = max(settings[0].expected_cents.values(), key=lambda cents: abs(cents.estimate))

@@ -86,16 +86,21 @@ def hints(setting: Setting) -> str:
     """Return about how far the slides of a section go, empty where no millimetres are worth it."""
     if setting.check_again:
         return ""
-    found = [
-        (f"{shown(move.slide)} " if len(setting.moves) > 1 else "") + move_range(setting, move)
-        for move in setting.moves
-        if known_of(setting, move) is Known.MILLIMETRES
-    ]
-    if not found:
+    known = [move for move in setting.moves if known_of(setting, move) is Known.MILLIMETRES]
+    if not known:
         return ""
+    several = len(setting.moves) > 1
+    found = ", ".join(
+        f"{shown(move.slide) if several else _verb(move)} {move_range(setting, move)}"
+        for move in known
+    )
     ends = any(move.at_end_of_travel for move in setting.moves)
     far = ", or as far as it goes" if ends else ""
-    return f"{', '.join(found)} mm from yours{far}, then the tuner"
+    return f"{found} mm{far}, then the tuner"
+
+
+def _verb(move: Move) -> str:
+    return "pull" if move.move_mm > 0 else "push"
 
 
 def no_millimetres(settings: Sequence[Setting]) -> str:

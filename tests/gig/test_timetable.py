@@ -190,7 +190,8 @@ def test_activities_by_the_words_that_people_write(tmp_path):
     path.write_text("start,end,activity\n" + "\n".join(rows), encoding="utf-8")
     with pytest.raises(InputError, match="'drumline feature' is not known") as refused:
         read_schedule(path)
-    assert "--columns 'drumline feature=rest'" in refused.value.remedy
+    for way in ("play' where the band plays then", "rest' where it rests"):
+        assert f"--columns 'drumline feature={way}" in refused.value.remedy
     found = read_schedule(path, columns={"Drumline feature": "rest"}).entries
     assert [entry.activity for entry in found] == ["play", "rest", "tune", "rest", "play"]
     assert [entry.remark for entry in found] == [

@@ -11,6 +11,7 @@ from pypdf import PdfReader
 from drift.charts.style import png
 from drift.errors import InputError
 from drift.gig.basis import Basis, BasisKind
+from drift.gig.evening import plan_evening
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
@@ -155,6 +156,40 @@ def test_the_bus_and_the_warm_up_are_on_the_directors_sheet():
         assert line in text
 
 
+def test_every_rest_of_the_timetable_is_on_the_directors_sheet_and_no_gap():
+    rows = [Entry(minute(0), minute(10), "tune"), Entry(minute(10), minute(70), "play"),
+            Entry(minute(70), minute(80), "rest", remark="water break"),
+            Entry(minute(80), minute(95), "play"), Entry(minute(95), minute(105), "rest"),
+            Entry(minute(120), minute(150), "play")]  # fmt: skip
+    made = plan(steady(33), [trumpets()], arrange(rows), assumptions=TAKE)
+    for text in (words(director_sheet(made)), " ".join(plan_page(made).split())):
+        assert "Water break" in text
+        assert "Rest" in text
+        assert "othing scheduled" not in text
+
+
+def test_warm_air_in_place_of_a_rest_says_what_the_rest_was():
+    rows = [Entry(minute(0), minute(10), "tune"), Entry(minute(10), minute(70), "play"),
+            Entry(minute(70), minute(76), "rest", remark="line up"),
+            Entry(minute(76), minute(95), "play")]  # fmt: skip
+    made = plan_evening(steady(4), [trumpets()], arrange(rows), assumptions=TAKE)[0]
+    assert "Everybody blows warm air, no tone (line up)" in words(director_sheet(made))
+
+
+def test_a_card_is_as_large_as_half_a_page_has_room_for(found):
+    few = plan(steady(3), [trumpets()], TUNES, assumptions=TAKE)
+    many = schedule(
+        *(
+            row
+            for n in range(7)
+            for row in (("tune", 30 * n, 30 * n + 10), ("play", 30 * n + 10, 30 * n + 30))
+        )
+    )
+    crowded = plan(steady(3), [trumpets()], many, assumptions=TAKE)
+    assert max(sizes(section_cards(few))) >= 24
+    assert max(sizes(section_cards(crowded))) < max(sizes(section_cards(few)))
+
+
 def test_a_slide_at_its_end_is_said_to_show_what_it_can():
     short = trumpets(at_mm={"main": 1.0})
     made = plan(steady(3), [short], TUNES, assumptions=replace(TAKE, a4_hz=440.0))
@@ -180,7 +215,7 @@ def test_a_card_says_the_note_the_target_and_about_how_far():
     assert "B\N{MUSIC FLAT SIGN}4" in text
     assert show_words(show) in text
     assert ("Check again outside" in text) == cold.settings[0].check_again
-    assert "mm from yours" not in text or not cold.settings[0].check_again
+    assert "mm, then the tuner" not in text or not cold.settings[0].check_again
 
 
 def test_a_card_says_when_to_blow_warm_air_before_playing_too():
@@ -210,8 +245,9 @@ def test_the_cards_and_the_table_of_a_saxophone_give_one_range():
     move = cold.settings[0].moves[0]
     assert not move.interval_includes_zero
     near, far = sorted(round(abs(end)) for end in (move.low_mm, move.high_mm))
-    assert hints(cold.settings[0]).startswith(f"in {near}–{far} mm from yours")
-    assert f"In {near}–{far} mm from yours" in words(section_cards(cold)).replace("\n", " ")
+    assert hints(cold.settings[0]).startswith(f"push in {near}–{far} mm")
+    assert f"Push in {near}–{far} mm" in words(section_cards(cold))
+    assert "(mm from where it is now)" in words(section_cards(cold))
     row = cold.moves_frame().iloc[0]
     assert (row["move_low_mm"], row["move_high_mm"]) == (move.low_mm, move.high_mm)
 
