@@ -166,10 +166,7 @@ def _left_out(found: Forecast | Schedule | Roster) -> list[str]:
 
 
 def _of_schedule(found: Schedule) -> str:
-    from drift.gig.timetable import NOTHING_SCHEDULED
-
-    written = [entry for entry in found.entries if entry.remark != NOTHING_SCHEDULED]
-    return f"{len(written)} entries, {found.start:%Y-%m-%d %H:%M} to {found.end:%H:%M}" + (
+    return f"{len(found.written)} entries, {found.start:%Y-%m-%d %H:%M} to {found.end:%H:%M}" + (
         "".join(_left_out(found))
     )
 

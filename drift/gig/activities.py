@@ -70,16 +70,15 @@ def is_warm_up(*texts: str) -> bool:
     return any(_WARM_UP.search(" ".join(text.casefold().split())) for text in texts)
 
 
-def said_with(text: str) -> str:
-    """Return how to say what a word means: both ways, so that no show becomes a rest unread.
+def said_with(text: str, *activities: str) -> list[str]:
+    """Return what to type so that a word means each of some activities.
 
     Examples
     --------
-    >>> said_with("Kickoff")
-    '--columns Kickoff=play where the band plays then, --columns Kickoff=rest where it rests'
+    >>> said_with("Kickoff", "play", "rest")
+    ['--columns Kickoff=play', '--columns Kickoff=rest']
     """
-    play, rest = (f"--columns {shlex.quote(f'{text}={what}')}" for what in ("play", "rest"))
-    return f"{play} where the band plays then, {rest} where it rests"
+    return [f"--columns {shlex.quote(f'{text}={activity}')}" for activity in activities]
 
 
 def read_activity(

@@ -174,8 +174,9 @@ def _activity(
     found = read_activity(summary, words)
     if found is not None:
         return found
+    play, rest = said_with(summary, "play", "rest")
     raise InputError(
         f"{file}: {summary!r} does not say what is done",
-        f"give {said_with(summary)} (or tune, stands, warm), or write it into the "
+        f"give {play} where the band plays then, {rest} where it rests, or write it into the "
         "title, or a line such as 'activity rest' into the description",
     )

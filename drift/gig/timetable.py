@@ -131,6 +131,11 @@ class Schedule:
         return self.entries[-1].end
 
     @property
+    def written(self) -> tuple[Entry, ...]:
+        """The entries that somebody wrote, without the rests in the gaps between them."""
+        return tuple(entry for entry in self.entries if entry.remark != NOTHING_SCHEDULED)
+
+    @property
     def zone(self) -> tzinfo | None:
         """The zone the schedule is written in."""
         return self.entries[0].start.tzinfo
@@ -347,10 +352,11 @@ def _activity(row: Row, words: Mapping[str, str] | None) -> tuple[str, float | N
     """Return what is done, and the share of the time of ``stands 0.2``; what is wrong is noted."""
     found = read_activity(row.text("activity"), words)
     if found is None:
+        play, rest = said_with(row.text("activity"), "play", "rest")
         row.note(
             f"activity {row.text('activity')!r} is not known",
             f"write {', '.join(ACTIVITIES)}, or stands 0.2 for another share than 0.1; or say what "
-            f"it is with {said_with(row.text('activity'))}",
+            f"it is with {play} where the band plays then, {rest} where it rests",
             "activity",
         )
     return found or ("rest", None)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -214,7 +213,8 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
         "play": "Play",
         "stands": "In the stands, short playing",
     }
-    for before, entry in pairwise((None, *plan.schedule.entries)):
+    entries = plan.schedule.entries
+    for last, entry in zip(("", *(one.remark for one in entries)), entries, strict=False):
         if entry.activity == "rest":
             if entry.remark != NOTHING_SCHEDULED:
                 yield entry, capital(entry.remark) or "Rest"
@@ -231,8 +231,7 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
             again = "again " if entry.start > plan.settings[0].block.tune_at else ""
             text = f"Tune {again}on the field, four minutes (added)"
         told = entry.remark in ("", NOTHING_SCHEDULED)
-        if entry.added and before is not None:
-            told |= entry.remark == before.remark
+        told |= entry.added and entry.remark == last
         yield entry, text if told else f"{text} ({entry.remark})"
 
 
