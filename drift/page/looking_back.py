@@ -21,8 +21,9 @@ from drift.logbook.data_package import write_folder
 from drift.logbook.exchange import export_folder, players_of, with_pseudonyms
 from drift.page.pictures import of_rehearsal
 from drift.page.room import Room
-from drift.page.views import SVG_HEADERS, page, state_of
+from drift.page.views import SVG_HEADERS, of_book, page, state_of
 from drift.study import Study
+from drift.words.left_out import text
 from drift.words.noticed import sentences
 from drift.words.now import basis
 
@@ -61,8 +62,7 @@ async def rehearsals(request: Request) -> Response:
     return page(
         "rehearsals.html",
         here="/rehearsals",
-        key=state.room.key,
-        book=state.room.path.name,
+        **of_book(state.room),
         listed=listed,
     )
 
@@ -78,8 +78,9 @@ async def rehearsal(request: Request) -> Response:
     return page(
         "one.html",
         here="/rehearsals",
-        key=state.room.key,
-        book=state.room.path.name,
+        **of_book(state.room),
+        catalogue=study.catalogue,
+        not_used=await run_in_threadpool(_not_used, study, name),
         number=number,
         name=name,
         summary=_summary(study, number, name, _state(state.room, name, interrupted, study)),
@@ -188,6 +189,12 @@ def _with_all_readings(study: Study, name: str, paired: pd.DataFrame) -> list[di
     keys = ["time", "player", "instrument", "side", "note", "cents"]
     found = paired[[*keys, "celsius", "playing_minutes"]].drop_duplicates(keys)
     return _rows(mine.merge(found, on=keys, how="left"))
+
+
+def _not_used(study: Study, name: str) -> str:
+    """Return how many readings of a rehearsal were not used, and why."""
+    alone = Study(study.rehearsals.only(rehearsals=[name]), study.catalogue)
+    return "; ".join(f"{one.count}: {text(one.reason)}" for one in alone.paired.left_out)
 
 
 def _packed(room: Room, name: str, hidden: bool) -> bytes:

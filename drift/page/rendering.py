@@ -10,9 +10,10 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from drift.notes import shown
-from drift.quantities import Units
-from drift.words.cents import degrees
+from drift.instruments.anatomy import Instrument
+from drift.notes import shown, written_of
+from drift.quantities import Units, in_inches
+from drift.words.cents import THIRTY_SECONDS, degrees
 from drift.words.letters import capital
 
 __all__ = ["render", "signed"]
@@ -54,6 +55,8 @@ def _environment() -> Environment:
         zone=lambda time: time.astimezone().tzname(),
         whole=_whole,
         both_degrees=_both_degrees,
+        both_lengths=_both_lengths,
+        both_notes=_both_notes,
         sentence=capital,
         minus=lambda text: text.replace(" -", " −").replace("(-", "(−"),
     )
@@ -64,6 +67,21 @@ def _both_degrees(celsius: float) -> Markup:
     """Return a temperature in both units; the page shows those of its player."""
     return Markup('<span data-in="C">{}</span><span data-in="F">{}</span>').format(
         degrees(celsius), degrees(celsius, Units(fahrenheit=True))
+    )
+
+
+def _both_lengths(length_mm: float) -> Markup:
+    """Return where a slide is in both units; the page shows those of its player."""
+    return Markup('<span data-in="mm">{}</span><span data-in="inch">{}</span>').format(
+        f"{length_mm:g}", in_inches(length_mm, THIRTY_SECONDS)
+    )
+
+
+def _both_notes(note: str, instrument: Instrument | None) -> Markup:
+    """Return a sounding note under both its names; the page shows those of its player."""
+    semitones = instrument.written_semitones if instrument else 0
+    return Markup('<span data-in="sounding">{}</span><span data-in="written">{}</span>').format(
+        shown(note), shown(written_of(note, semitones) if semitones else note)
     )
 
 

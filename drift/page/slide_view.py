@@ -24,6 +24,7 @@ from drift.quantities import (
     degrees_in,
     in_inches,
     parse_quantity,
+    parse_units,
     with_units,
 )
 from drift.study import Study
@@ -117,6 +118,8 @@ def _of_the_last(room: Room) -> dict[str, str]:
 def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
     known = room.catalogue
     asked = asked or _of_the_last(room)
+    # Those in which the form was shown, whoever is chosen in it; else those of who sits here.
+    units = parse_units(asked.get("units", "")) or room.units_of(asked.get("player", ""))
     players = set(study.rehearsals.readings["player"].unique())
     if asked.get("player") not in players:  # sits here, and has not read a note yet
         asked = {**asked, "player": ""}
@@ -125,7 +128,6 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
     table: PositionTable | None = None
     refusal: DriftError | None = None
     first = find(chosen, room.catalogue) if chosen in known else _first(known)
-    units = room.units_of(asked["player"])
     question = Question(first, units=units)
     try:
         if chosen:

@@ -81,6 +81,7 @@ class Line:
     words: str
     celsius: float | None
     flagged: bool
+    typed_celsius: float | None = None
 
 
 @dataclass(frozen=True)
@@ -300,6 +301,7 @@ def entries(
             _words(row, semitones_of, units_of(row.get("player", ""))),
             None if "celsius" in row else live_entries.celsius_at(row["time"]),
             bool(row.get("flagged")),
+            row.get("celsius"),
         )
         for row in rows
     ]

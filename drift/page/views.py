@@ -27,6 +27,7 @@ from drift.notes import written_of
 from drift.page.devices import COOKIE, LASTS
 from drift.page.pictures import STAND_CHARTS
 from drift.page.rendering import render
+from drift.page.room import Room
 from drift.page.state import State
 from drift.page.typed import LONGEST_NAME, Typed
 from drift.words.due import due_in_words
@@ -63,6 +64,12 @@ def state_of(request: Request) -> State:
 def page(template: str, *, status: int = 200, **values: Any) -> HTMLResponse:
     """Return a page."""
     return HTMLResponse(render(template, **values), status)
+
+
+def of_book(room: Room) -> dict[str, Any]:
+    """Return what every page of a logbook holds: its name, and how each player reads numbers."""
+    own = {"units": room.units_by_player, "typed": room.notes_by_player}
+    return {"key": room.key, "book": room.path.name, "own": own}
 
 
 async def stand(request: Request) -> Response:

@@ -133,4 +133,31 @@ def test_chart_is_drawn_once_for_everyone(room: Room, monkeypatch: pytest.Monkey
 def test_slide_positions_are_listed(visitor: Visitor) -> None:
     assert visitor.post("/entries", json=entry("slide main 13.5")).json()["saved"]
     text = visitor.get("/rehearsals/1").text
-    assert '<td class="number" data-is="mm">13.5</td>' in text
+    assert '<span data-in="mm">13.5</span><span data-in="inch">17/32</span></td>' in text
+
+
+def test_a_rehearsal_is_shown_in_the_units_and_under_the_names_of_each_player(
+    visitor: Visitor,
+) -> None:
+    for line in ("units F inch", "notes written", "temp 68", "play warm", "C5 -3 F"):
+        assert visitor.post("/entries", json=entry(line)).json()["saved"]
+    text = visitor.get("/rehearsals/1").text
+    assert '<span data-in="C">20.0 °C</span><span data-in="F">68.0 °F</span>' in text
+    assert '<span data-in="sounding">F4</span><span data-in="written">C5</span>' in text
+    assert "Rowan&#34;: &#34;F inch&#34;" in text
+    assert "Rowan&#34;: &#34;written&#34;" in text
+    assert '<span data-in="F">68.0 °F</span>' in visitor.get("/rehearsals").text
+
+
+def test_readings_that_were_not_used_are_counted_with_the_reason(
+    room: Room, clock: SetClock, visitor: Visitor
+) -> None:
+    for line in ("temp 20", "play", "F4 -3 F"):
+        assert visitor.post("/entries", json=entry(line)).json()["saved"]
+    clock.pass_by(minutes=5)
+    assert visitor.post("/entries", json=entry("F4 +1 F")).json()["saved"]
+    reason = "not used, 1: too soon after the player began to play."
+    assert f"Blank air and minutes: {reason}" in visitor.get("/rehearsals/1").text
+    assert visitor.post("/entries", json=entry("end")).json()["saved"]
+    room.begin("another", player="Rowan", instrument="double horn")
+    assert "Blank" not in visitor.get("/rehearsals/2").text

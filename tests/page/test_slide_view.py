@@ -47,6 +47,17 @@ def test_positions_that_were_logged_are_filled_in(visitor: Visitor, room: Room) 
     assert 'value="13.5"' in text
 
 
+def test_the_slides_are_asked_in_the_units_of_a_player_who_has_not_read_a_note(
+    visitor: Visitor,
+) -> None:
+    assert visitor.post("/entries", json=entry("units F inch")).json()["saved"]
+    text = ask(visitor, instrument="double horn", player="Rowan")
+    assert "Going to (°F)" in text
+    (units,) = re.findall(r'name="units" value="(.*?)"', text)
+    answered = ask(visitor, instrument="double horn", player="", units=units, celsius=92)
+    assert "double horn at 92.0 °F" in answered
+
+
 def test_stuck_slide_is_left_alone(visitor: Visitor) -> None:
     text = ask(visitor, instrument="double horn", celsius=33, **{"stuck-main": "1"})
     assert "Leave the main slide where it is: it is stuck." in text

@@ -53,6 +53,13 @@ def test_small_change_is_no_change(room: Room, clock: SetClock) -> None:
     assert air.change == "the same as 20 min ago"
 
 
+def test_a_typed_temperature_is_listed_in_the_units_of_each_player(room: Room) -> None:
+    enter(room, "units F inch", player="Ann")
+    enter(room, "temp 68", player="Ann")
+    listed = Stand(room).regions()["entries"]
+    assert '<span data-in="C">20.0 °C</span><span data-in="F">68.0 °F</span>, typed' in listed
+
+
 def test_playing_and_resting_in_words(room: Room, clock: SetClock) -> None:
     assert room.live_entries is not None
     assert playing(room.live_entries, clock.now()).startswith("Playing has not been logged yet.")

@@ -8,6 +8,22 @@ function slidesOf(seat) {
   if (link) link.href = asked.size ? `/slides?${asked}` : "/slides";
 }
 
-try {
-  slidesOf(JSON.parse(localStorage.getItem(`drift-seat:${document.body.dataset.book}`)) || {});
-} catch { /* no storage: the slides ask */ }
+// Numbers and notes are shown as the player of this browser chose, on pages that do not change as well.
+function readAs(seat) {
+  const { units, typed } = document.body.dataset;
+  if (!units) return;
+  const own = (of) => JSON.parse(of)[seat.player] || JSON.parse(of)[""];
+  const shown = document.getElementById("main").classList;
+  shown.toggle("fahrenheit", own(units).startsWith("F"));
+  shown.toggle("inches", own(units).endsWith("inch"));
+  shown.toggle("written", own(typed) === "written");
+}
+
+function seatKept() {
+  try {
+    return JSON.parse(localStorage.getItem(`drift-seat:${document.body.dataset.book}`)) || {};
+  } catch { return {}; } // no storage: the slides ask
+}
+
+slidesOf(seatKept());
+readAs(seatKept());
