@@ -112,7 +112,7 @@ class Study:
             as a file.
         """
         pairing = {"thermometer": thermometer, "flagged": flagged, "beside": beside}
-        if isinstance(fitting.get("priors"), Path):
+        if isinstance(fitting.get("priors"), Path | str):
             fitting["priors"] = Priors.read(fitting["priors"])
         if isinstance(source, Rehearsals):
             return cls(source, catalogue, pairing, fitting)

@@ -17,10 +17,12 @@ from numpy.testing import assert_allclose
 import drift
 from drift import charts
 from drift.charts import residuals as charts_residuals
+from drift.charts.expected import expected_figure
 from drift.charts.marks import rests, slide_moves
 from drift.charts.rehearsal import observed
 from drift.charts.style import look, signed_text
 from drift.errors import InputError
+from drift.notes import shown
 from drift.regression.comparison import Comparison
 from drift.regression.priors import InstrumentPriors
 
@@ -571,3 +573,10 @@ def test_players_drawn_from_priors_lie_where_the_priors_say(fit):
     points = [line for line in ax.lines if line.get_label() == "read when warm"]
     read = observed(fit.rows[fit.rows["instrument"] == name])
     assert set(points[0].get_ydata()) <= set(read)
+
+
+def test_what_is_expected_is_drawn_of_every_instrument_that_was_read(fit):
+    figure = expected_figure(drift.physics(), fit)
+    told = [ax.get_title("left").casefold() for ax in figure.axes]
+    assert told == [f"{shown(name).casefold()}: expected before any reading" for name in fit.kinds]
+    assert len(told) > 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -225,6 +226,13 @@ def test_a_line_of_one_player_is_through_that_players_readings(two):
     assert len(study.only("Ada").fit.rows) == 24
     with pytest.raises(InputError, match="there are no readings of 'Ida'"):
         study.fit.only("Ida")
+
+
+@pytest.mark.parametrize("kind", [str, Path])
+def test_priors_are_read_from_a_file_by_its_name(book, tmp_path, kind):
+    (tmp_path / "my.toml").write_text("day_sd = 9.0\n", "utf-8")
+    study = Study.open(book, priors=kind(tmp_path / "my.toml"))
+    assert study.fit.settings.priors == Priors(day_sd=9.0)
 
 
 def test_a_comparison_is_made_as_the_fit_is(book, monkeypatch):

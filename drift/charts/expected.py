@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from drift.charts.fitted import POINTS, WARM_MINUTES, drift_against_temperature
 from drift.charts.style import GREY, legend_below, style
@@ -17,7 +18,7 @@ from drift.words.letters import capital
 if TYPE_CHECKING:
     from drift.regression.results import Fit
 
-__all__ = ["expected_before_reading"]
+__all__ = ["expected_before_reading", "expected_figure"]
 
 LINES = 40
 """So many players are drawn from the priors."""
@@ -64,3 +65,13 @@ def expected_before_reading(
     ax.set_title(capital(f"{shown(instrument)}: expected before any reading"))
     legend_below(ax)
     return ax
+
+
+@style()
+def expected_figure(before: Fit, read: Fit) -> Figure:
+    """Draw what is expected of each instrument that was read, one below the other."""
+    figure = Figure(figsize=(7.2, 4.8 * len(read.kinds)), layout="constrained")
+    places = figure.subplots(len(read.kinds), squeeze=False)[:, 0]
+    for ax, name in zip(places, read.kinds, strict=True):
+        expected_before_reading(before, name, ax, read=read)
+    return figure

@@ -197,9 +197,9 @@ def _found(options: argparse.Namespace, study: Study) -> Fit:
 
 
 def _drawn_priors(options: argparse.Namespace, study: Study, found: Fit) -> str:
-    """Draw what was expected of the instrument with most readings, and return that it is drawn."""
-    from drift.charts import expected_before_reading
-    from drift.charts.style import figure_of, save
+    """Draw what was expected of each instrument before any reading, and return that it is drawn."""
+    from drift.charts.expected import expected_figure
+    from drift.charts.style import save
     from drift.errors import InputError
 
     if found.method != "bayesian":
@@ -207,9 +207,7 @@ def _drawn_priors(options: argparse.Namespace, study: Study, found: Fit) -> str:
             f"the method {found.method} expects nothing of readings before there are any",
             "use the method bayesian with readings, or leave out --plot-priors",
         )
-    instrument = max(found.kinds, key=lambda name: found.kinds[name].readings)
-    drawn = expected_before_reading(study.acoustics, instrument, read=found)
-    save(figure_of(drawn), options.plot_priors)
+    save(expected_figure(study.acoustics, found), options.plot_priors)
     return f"drawn: {options.plot_priors}"
 
 

@@ -31,7 +31,7 @@ __all__ = ["Progress", "Rehearsals", "load", "nothing_logged", "of_folder", "of_
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rehearsals:
     """What was logged, one table a kind.
 

@@ -41,7 +41,7 @@ class LeftOut:
     count: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Paired:
     """One row a reading, with its temperature, its playing time and its slides undone.
 

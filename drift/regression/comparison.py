@@ -38,7 +38,7 @@ FEWEST_REHEARSALS = 3
 """Of two, each would be predicted from the other alone, without a day to tell chance from drift."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Comparison:
     """Errors in predicting rehearsals that were left out.
 

@@ -179,5 +179,5 @@ def which_columns(missing: Sequence[str], given: Sequence[str]) -> str:
     hint = f"did you mean {', '.join(meant)}? " if meant else ""
     return (
         f"{hint}there are {', '.join(known)}; columns of your own are given by --beside FILE, or "
-        "drift.pair(..., beside=...)"
+        "drift.pair(logged, beside=table)"
     )

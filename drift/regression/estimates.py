@@ -67,7 +67,7 @@ class Estimate:
         return f"{self.estimate:.2f} ({self.low:.2f} to {self.high:.2f})"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Draws:
     """Random draws of the model's numbers, to carry uncertainty through a calculation.
 

@@ -29,7 +29,7 @@ BATCH = 4_000_000
 """Numbers in the products of the players that are made at a time."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class JointDraws:
     """Draws of all that the model knows: the same rows of all tables belong together.
 

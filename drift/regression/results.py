@@ -52,7 +52,7 @@ __all__ = ["NEW", "ONLY", "Curve", "Draws", "Estimate", "Fit", "Kind", "Settings
 Array = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fit:
     """The answer of a regression of cents on temperature and playing time.
 

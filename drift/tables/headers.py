@@ -28,6 +28,8 @@ __all__ = [
     "recognised",
 ]
 
+BESIDE = "drift fit --beside FILE, or drift.pair(logged, beside=table)"
+
 #: The tables of a folder; the first two must be there.
 FILES = (*RECORDS, "undone")
 
@@ -196,7 +198,7 @@ def _check(
         if table == "readings" and all(note_of(text) for text in unknown):
             remedy = "a table with a column for each note is read with --wide, or wide=True"
         elif table == "readings" and not close:
-            remedy += "; columns of your own go into a table beside: drift fit --beside FILE"
+            remedy += f"; columns of your own go into a table beside: {BESIDE}"
         raise refused(place, f"unknown column {shown}", f"{hint}{remedy}")
     known = [name for name in names if name is not None]
     twice = sorted({name for name in known if known.count(name) > 1})

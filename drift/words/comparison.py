@@ -22,7 +22,7 @@ def summary_of(found: Comparison) -> str:
         line = f"  {row['method']}: {_off(row)}"
         if row["behind_standard_error_cents"] > 0.0:
             line += (
-                f"; {row['behind_cents']:.2f} more than the best "
+                f"; in the mean of rehearsals {row['behind_cents']:.2f} more than the best "
                 f"(standard error {row['behind_standard_error_cents']:.2f})"
             )
         line += _refused(found, row["method"])
@@ -40,14 +40,16 @@ def refusals(found: Comparison) -> list[str]:
 
 
 def _refused(found: Comparison, method: str) -> str:
-    """Return how often a method refused, and why if always for the same reason."""
+    """Return how often a method refused, and why, the first time where reasons differ."""
     rows = found.errors[found.errors["method"] == method]
     reasons = rows.loc[rows["refused"] != "", "refused"]
     if reasons.empty:
         return ""
     if len(reasons) == len(rows) and reasons.nunique() == 1:
         return f", refused: {reasons.iloc[0]}"
-    return f", refused {len(reasons)} times"
+    first = "first" if reasons.nunique() > 1 else "each time"
+    how = {1: "once", 2: f"twice, {first}"}.get(len(reasons), f"{len(reasons)} times, {first}")
+    return f", refused {how}: {reasons.iloc[0]}"
 
 
 def _off(row: Mapping[Hashable, Any]) -> str:

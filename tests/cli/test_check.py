@@ -299,7 +299,7 @@ def test_a_wide_table_is_told_how_it_is_read(drift, tmp_path):
 def test_a_column_of_ones_own_is_told_where_it_goes(drift, tmp_path):
     own = READINGS.replace("remark", "mouthpiece")
     _, out, _ = drift("check", write(tmp_path / "f", readings=own))
-    assert "columns of your own go into a table beside: drift fit --beside FILE" in out
+    assert "a table beside: drift fit --beside FILE, or drift.pair(logged, beside=table)" in out
     _, out, _ = drift("check", write(tmp_path / "f", readings=READINGS.replace("cents", "cnts")))
     assert "did you mean cents? the columns are" in out
     assert "beside" not in out

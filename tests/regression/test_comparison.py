@@ -45,10 +45,27 @@ def test_one_or_two_rehearsals_are_too_few(comparing, rehearsals):
 def test_a_refusal_is_counted_not_hidden():
     found = compare(season(rehearsals=3, count=2))
     assert found.to_frame().set_index("method").loc["mixed", "rehearsals_refused"] == 3
-    assert "  mixed: —, refused 3 times" in found.summary()
+    (line,) = [one for one in found.summary().splitlines() if one.startswith("  mixed: ")]
+    reasons = found.errors.loc[found.errors["method"] == "mixed", "refused"]
+    assert line == f"  mixed: —, refused 3 times, first: {reasons.iloc[0]}"
     assert "nan" not in found.summary()
     assert "note: few rehearsals (3)" in found.summary()
     assert "few rehearsals" not in compare(season(), methods=()).summary()
+
+
+def test_refusals_for_different_reasons_are_counted_and_the_first_is_told():
+    """The reason names numbers that differ with the rehearsal left out."""
+    errors = pd.DataFrame({
+        "method": "mixed", "rehearsal": ["a", "b", "c"], "readings": 0, "rms_cents": np.nan,
+        "refused": ["too few (7)", "too few (8)", "too few (8)"],
+    })  # fmt: skip
+    told = Comparison(errors).summary()
+    assert "  mixed: —, refused 3 times, first: too few (7)" in told
+    assert Comparison(errors.iloc[:1]).summary().splitlines()[1] == (
+        "  mixed: —, refused: too few (7)"
+    )
+    some = errors.assign(rms_cents=[np.nan, np.nan, 2.0], refused=["few", "few", ""])
+    assert ", refused twice, each time: few" in Comparison(some).summary()
 
 
 def test_shapes_with_a_state_predict_better_where_there_are_rests():
@@ -108,7 +125,8 @@ def test_the_difference_from_the_best_method_is_given_with_its_error():
     assert tuple(table.loc["best", ["behind_cents", "behind_standard_error_cents"]]) == (0.0, 0.0)
     told = Comparison(pd.DataFrame(errors)).summary().splitlines()
     assert told[1].endswith(
-        "(root mean square; 3.0 to 7.0 in single rehearsals); 2.00 more than the best "
+        "(root mean square; 3.0 to 7.0 in single rehearsals); in the mean of rehearsals 2.00 more "
+        "than the best "
         "(standard error 0.41)"
     )
     assert "more than" not in told[2]

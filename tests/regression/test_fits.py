@@ -385,6 +385,8 @@ def test_json_is_strict_whatever_there_is(method):
 def test_a_fit_is_plain_data_that_pickles():
     found = fit(readings())
     again = pickle.loads(pickle.dumps(found))
+    assert again != found
+    assert len({found, again}) == 2
     assert again.change(celsius=33.0) == found.change(celsius=33.0)
     assert again.change("double horn", celsius=33.0) == found.change("double horn", celsius=33.0)
     assert again.settings == found.settings
