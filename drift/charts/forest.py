@@ -16,6 +16,8 @@ Interval = tuple[float, float, float]
 
 NEXT_TO_NOTHING = 4.0
 """A band whose interval is this many times as wide as a new band's is drawn to the edge."""
+TITLE = "Each band, the mean of all, and a new band"
+WEIGHT = "weight: 1 or more where a band's numbers, all in all, lie as others expect; else less"
 
 
 @style()
@@ -47,11 +49,14 @@ def forest(
         height = rows - 1 - place
         line = (max(one.low, low), min(one.high, high))
         ax.plot(line, [height, height], color=GREY, linewidth=1.2, solid_capstyle="butt")
+        for end, beyond, marker in ((low, one.low < low, "<"), (high, one.high > high, ">")):
+            if beyond:  # an arrow says that it goes on
+                ax.plot(end, height, marker, color=GREY, markersize=6, clip_on=False)
         if low < one.estimate < high:
             size = 3.0 + 3.0 * min(math.sqrt(one.weight), 1.4)
             ax.plot(one.estimate, height, "o", color=look(0).colour, markersize=size)
         ax.annotate(
-            f"{one.weight:.1f}", (1.01, height), xycoords=("axes fraction", "data"),
+            f"{one.weight:.1f}", (1.02, height), xycoords=("axes fraction", "data"),
             va="center", fontsize=9, color=GREY,
         )  # fmt: skip
     ax.axvspan(max(new_band[1], low), min(new_band[2], high), color=look(1).colour, alpha=0.10)
@@ -66,9 +71,14 @@ def forest(
     ax.grid(axis="y", visible=False)
     ax.tick_params(axis="y", length=0)
     ax.annotate(
-        "weight", (1.01, rows - 0.35), xycoords=("axes fraction", "data"), fontsize=9, color=GREY
+        "weight", (1.02, rows - 0.35), xycoords=("axes fraction", "data"), fontsize=9, color=GREY
     )
     ax.set_xlabel(f"{label}, 95 % intervals")
+    ax.set_title(TITLE, pad=18)
+    ax.annotate(
+        WEIGHT, (0.0, 1.0), (0.0, 5.0), xycoords="axes fraction", textcoords="offset points",
+        fontsize=9, color=GREY,
+    )  # fmt: skip
     return ax
 
 

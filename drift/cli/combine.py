@@ -97,6 +97,7 @@ def _draw(options: argparse.Namespace, found: Combination, table: DataFrame) -> 
     from drift.charts.style import figure_of, save
     from drift.errors import InputError
     from drift.instruments import canonical_name
+    from drift.notes import shown
     from drift.words.bands import QUANTITIES
 
     kind = canonical_name(options.instrument or max(found.kinds, key=found.bands_of))
@@ -110,6 +111,6 @@ def _draw(options: argparse.Namespace, found: Combination, table: DataFrame) -> 
         (float(row[name]), float(row[f"{name}_low"]), float(row[f"{name}_high"]))
         for name in ("mean", "new_band")
     )
-    label = f"{kind}: {QUANTITIES[row['quantity']]}"
+    label = f"{shown(kind)}: {QUANTITIES[row['quantity']]}"
     axes = forest(own_estimates(found, kind, quantity), mean, new_band, label)
     save(figure_of(axes), options.plot)

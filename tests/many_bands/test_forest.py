@@ -17,7 +17,16 @@ def test_a_row_a_band_and_the_new_band_last():
     assert names == ["new band", "mean of all", "band cccc", "band bbbb", "band aaaa"]
     assert ax.get_xlabel() == "rise (cents), 95 % intervals"
     weights = [text.get_text() for text in ax.texts]
-    assert weights == ["1.2", "0.9", "0.2", "weight"]
+    assert weights[:4] == ["1.2", "0.9", "0.2", "weight"]
+    assert weights[4].startswith("weight: 1 or more")
+    assert ax.get_title("left")
+
+
+def test_an_interval_that_goes_on_beyond_the_edge_has_an_arrow_there():
+    ax = forest(OWN, MEAN, NEW, "rise (cents)")
+    low, high = ax.get_xlim()
+    arrows = [(line.get_marker(), line.get_xdata()[0]) for line in ax.lines]
+    assert [one for one in arrows if one[0] in ("<", ">")] == [("<", low), (">", high)]
 
 
 def test_a_band_that_says_next_to_nothing_does_not_set_the_scale():
