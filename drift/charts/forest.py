@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 
 from drift.bands.new_priors import Own
 from drift.charts.style import GREY, INK, look, new_axes, style
+from drift.words.bands import FOREST_TITLE, FOREST_WEIGHT
 
 __all__ = ["forest"]
 
@@ -16,8 +17,6 @@ Interval = tuple[float, float, float]
 
 NEXT_TO_NOTHING = 4.0
 """A band whose interval is this many times as wide as a new band's is drawn to the edge."""
-TITLE = "Each band, the mean of all, and a new band"
-WEIGHT = "weight: 1 or more where a band's numbers, all in all, lie as others expect; else less"
 
 
 @style()
@@ -74,9 +73,9 @@ def forest(
         "weight", (1.02, rows - 0.35), xycoords=("axes fraction", "data"), fontsize=9, color=GREY
     )
     ax.set_xlabel(f"{label}, 95 % intervals")
-    ax.set_title(TITLE, pad=18)
+    ax.set_title(FOREST_TITLE, pad=18)
     ax.annotate(
-        WEIGHT, (0.0, 1.0), (0.0, 5.0), xycoords="axes fraction", textcoords="offset points",
+        FOREST_WEIGHT, (0.0, 1.0), (0.0, 5.0), xycoords="axes fraction", textcoords="offset points",
         fontsize=9, color=GREY,
     )  # fmt: skip
     return ax

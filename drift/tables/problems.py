@@ -30,8 +30,9 @@ Taken = TypeVar("Taken")
 SHOWN = 20
 """So many problems are told one by one; the whole list is `TablesRefused.problems`."""
 
-MANY = 100
-"""With more different ones, those of a column that have one remedy are told as one."""
+FEW, MANY = 5, 100
+"""With more different numbers or times, or words, those of a column that have one remedy are told
+as one: words that are wrong are slips of their own, numbers a column in another unit."""
 
 
 class Problem(NamedTuple):
@@ -206,22 +207,23 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
 
 def alike(problems: Sequence[Problem]) -> list[list[Problem]]:
     """Return problems of one cause together, in the order of the first of each."""
-    causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.value, one.remedy))
-    if len(causes) > MANY:  # a column in another unit has another value in every row
-        causes = _by_cause(problems, lambda one: (one.place.source, one.column, one.remedy))
+    values: dict[tuple[str, ...], set[str]] = {}
+    for one in problems:
+        values.setdefault(_column_of(one), set()).add(one.value)
+    causes: dict[tuple[str, ...], list[Problem]] = {}
+    for one in problems:
+        column = _column_of(one)
+        most = FEW if one.value.lstrip("+-−.")[:1].isdigit() else MANY
+        cause = column if len(values[column]) > most else (*column, one.value)
+        causes.setdefault(cause, []).append(one)
     return list(causes.values())
+
+
+def _column_of(one: Problem) -> tuple[str, ...]:
+    return one.place.source, one.column, one.remedy
 
 
 def shown(those: Sequence[Problem]) -> str:
     """Return problems of one cause as a line: the first of them, and how many there are."""
     more = f" ({len(those)} rows alike)" if len(those) > 1 else ""
     return f"{those[0].told}{more}; {those[0].remedy}"
-
-
-def _by_cause(
-    problems: Sequence[Problem], cause: Callable[[Problem], tuple[str, ...]]
-) -> dict[tuple[str, ...], list[Problem]]:
-    causes: dict[tuple[str, ...], list[Problem]] = {}
-    for problem in problems:
-        causes.setdefault(cause(problem), []).append(problem)
-    return causes

@@ -9,6 +9,8 @@ from drift.bands.combining import Combination, Rejected, RejectedReason
 
 __all__ = [
     "ABOUT_THE_FILE",
+    "FOREST_TITLE",
+    "FOREST_WEIGHT",
     "QUANTITIES",
     "about_priors",
     "combination_in_words",
@@ -35,6 +37,11 @@ QUANTITIES = {
     "cool_minutes": "cooling time (min)",
 }
 """The quantities as people read them, by their names in an answer."""
+
+FOREST_TITLE = "Each band, the mean of all, and a new band"
+FOREST_WEIGHT = (
+    "weight: 1 or more where a band's numbers, all in all, lie as others expect; else less"
+)
 
 _REASONS = {
     RejectedReason.OTHER_MODEL: "written by another version of the model; ask for a new summary",

@@ -346,6 +346,19 @@ def test_a_column_in_another_unit_is_one_cause_with_its_count():
     assert len(str(refusal.value).splitlines()) == 3
 
 
+@pytest.mark.parametrize(("count", "lines"), [(5, 5), (6, 1), (25, 1)])
+def test_a_few_wrong_values_are_told_one_by_one_and_many_as_one_cause(count, lines):
+    season = load(shipped.folder(SEASON))
+    warm = season.temperatures.copy()
+    warm.loc[warm.index[:count], "celsius"] = 70.0 + np.arange(count) / 10.0
+    with pytest.raises(TablesRefused) as refusal:
+        load({"readings": season.readings, "temperatures": warm})
+    assert len(refusal.value.problems) == count
+    told = [one for one in str(refusal.value).splitlines() if "is outside -40 to 60" in one]
+    assert len(told) == lines
+    assert f"({count} rows alike)" in told[0] or lines == count
+
+
 def test_a_name_is_judged_though_another_value_of_its_row_is_wrong():
     readings = pd.DataFrame(
         {"time": "2026-10-03T19:00:00+02:00", "rehearsal": "hall", "player": "Rowan",
