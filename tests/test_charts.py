@@ -11,6 +11,7 @@ import matplotlib.dates as mdates
 import numpy as np
 import pandas as pd
 import pytest
+from matplotlib.figure import Figure
 from matplotlib.text import Text
 from numpy.testing import assert_allclose
 
@@ -580,3 +581,15 @@ def test_what_is_expected_is_drawn_of_every_instrument_that_was_read(fit):
     told = [ax.get_title("left").casefold() for ax in figure.axes]
     assert told == [f"{shown(name).casefold()}: expected before any reading" for name in fit.kinds]
     assert len(told) > 1
+
+
+def test_axes_of_ones_own_have_room_for_title_words_and_legend(fit):
+    figure = Figure(figsize=(6.4, 4.8))
+    ax = fit.plot(figure.add_subplot())
+    figure.canvas.draw()
+    title = next(one for one in (ax.title, ax._left_title, ax._right_title) if one.get_text())
+    for part in (title, ax.yaxis.label, ax.get_legend()):
+        box = part.get_window_extent()
+        assert box.x0 >= 0.0
+        assert box.y0 >= 0.0
+        assert box.y1 <= figure.bbox.height

@@ -211,8 +211,13 @@ def legend_above(ax: Axes) -> None:
 
 
 def legend_below(ax: Axes) -> None:
-    """Put the legend below the axes and the words of its horizontal axis, off the data."""
+    """Put the legend below the axes and the words of its horizontal axis, off the data.
+
+    A figure that has no layout is given one that leaves room for it, the title and the words.
+    """
     figure = figure_of(ax)
+    if figure.get_layout_engine() is None:
+        figure.set_layout_engine("constrained")
     columns = 3 if figure.get_figwidth() >= WIDE_INCHES else 2
     below = ScaledTranslation(0.0, -LABELS_POINTS / 72.0, figure.dpi_scale_trans)
     ax.legend(

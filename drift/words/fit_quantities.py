@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from drift.regression.warmup import TIMES_TO_95_PERCENT
@@ -76,16 +76,31 @@ def _in_a_line(name: str, curve: Curve) -> str:
 
 def covariates_of(kind: Kind) -> list[str]:
     """Return the effect of each covariate, for one of its units where that is known."""
-    found = []
-    for label, value in kind.curve.covariate_entries().items():
+    found, entries = [], kind.curve.covariate_entries()
+    for label, value in entries.items():
         share = f", {100 * value.from_data:.0f} % from the readings" if value.from_data else ""
         digits = _digits(value)
         numbers = [f"{one:.{digits}f}" for one in (value.estimate, value.low, value.high)]
         numbers = ["0" if float(one) == 0.0 else one for one in numbers]
         found.append(
-            f"{label}: {numbers[0]} ({numbers[1]} to {numbers[2]}) cents{_per(label)}{share}"
+            f"{label}: {numbers[0]} ({numbers[1]} to {numbers[2]}) cents{_per(label)}"
+            f"{_where(label, entries)}{share}"
         )
     return found
+
+
+def _where(label: str, labels: Iterable[str]) -> str:
+    """Return where an effect is that of its products with numbers as well.
+
+    Examples
+    --------
+    >>> _where("C(mute)[T.open]", ["C(mute)[T.open]", "celsius:C(mute)[T.open]"])
+    ' where celsius is 0'
+    """
+    own = label.split(":")
+    longer = [parts for one in labels if set(parts := one.split(":")) > set(own)]
+    beside = [part for parts in longer for part in parts if part not in own and "[" not in part]
+    return f" where {' and '.join(dict.fromkeys(beside))} is 0" if beside else ""
 
 
 def _digits(value: Estimate) -> int:

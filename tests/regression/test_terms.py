@@ -172,6 +172,17 @@ def test_how_much_of_an_effect_is_from_the_readings(season):
     assert "cents per unit" in found.summary()
 
 
+@pytest.mark.parametrize(
+    ("beside", "told"), [("", ""), (" + celsius:C(mute)", " where celsius is 0")]
+)
+def test_an_effect_that_changes_with_the_temperature_is_told_with_its_temperature(
+    season, beside, told
+):
+    text = fit(season, "least-squares", formula=f"cents ~ drift + C(mute){beside}").summary()
+    (line,) = [one for one in text.splitlines() if one.startswith("  C(mute)[T.")]
+    assert line.endswith(f" cents{told}")
+
+
 def test_effects_for_all_instruments_are_told_once(season):
     both = season.assign(
         instrument=np.where(season["player"] == "p000", "double horn", season["instrument"])

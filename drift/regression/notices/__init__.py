@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
 
 __all__ = ["MOST_READINGS", "Notice", "NoticeKind", "notices", "notices_of"]
 
+_SAME = ("time", "rehearsal", "player", "instrument", "side", "note", "cents")
+"""What two rows of one reading have in common."""
+
 
 def notices_of(fit: Fit) -> tuple[Notice, ...]:
     """Return what looks spoilt in the readings of a fit.
@@ -29,7 +33,11 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     if fit.method != "bayesian" or len(fit.rows) > MOST_READINGS:
         return ()
     # What °F under celsius does is not to be taken for a fault of the players.
-    rows = fit.rows[~fit.rows["rehearsal"].isin(in_fahrenheit(fit.rows))].reset_index(drop=True)
+    left_out = fit.rows["rehearsal"].isin(in_fahrenheit(fit.rows))
+    if set(_SAME) <= set(fit.rows):  # nor is the chance of a reading that counts twice
+        left_out |= fit.rows.duplicated(list(_SAME))
+    kept = np.flatnonzero(~left_out)
+    rows = fit.rows.iloc[kept].reset_index(drop=True)
     if rows.empty:
         return ()
     times, moved = {}, np.zeros(len(rows))
@@ -44,4 +52,5 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     # What a mute does, where it is a covariate, is not a slide that moved.
     read = [name for name in ("cents", "reference_cents") if name in rows]
     rows = rows.assign(**{name: rows[name].to_numpy(dtype=float) + moved for name in read})
-    return notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)
+    found = notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)
+    return tuple(replace(one, row=int(kept[one.row])) for one in found)

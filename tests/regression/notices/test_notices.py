@@ -61,6 +61,22 @@ def test_a_mute_that_the_fit_was_told_of_is_no_fault():
     assert drift.fit(rows, covariates=["mute"]).notices == ()
 
 
+@pytest.mark.parametrize("twice", [False, True])
+def test_readings_that_are_there_twice_blame_nobody_and_move_no_row(twice):
+    made = clean(SEED)
+    FAULTS["slide 12 mm"][0](made, 20.0)
+    rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
+    rows = rows.drop(columns=["drift", "residual"]).sort_values("time", ignore_index=True)
+    first = rows[rows["rehearsal"] == name_of(0)]
+    rows = pd.concat([first, rows] if twice else [rows], ignore_index=True)
+    found = drift.fit(rows)
+    (notice,) = found.notices
+    assert notice.kind is NoticeKind.SLIDE
+    there = found.rows.iloc[notice.row]
+    assert (there["rehearsal"], there["player"]) == (notice.rehearsal, notice.player)
+    assert there["time"] == notice.since
+
+
 def test_cents_that_are_whole_numbers_are_searched_as_well():
     made = clean(SEED)
     rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
