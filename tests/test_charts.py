@@ -586,7 +586,7 @@ def test_what_is_expected_is_drawn_of_every_instrument_that_was_read(fit):
 def test_axes_of_ones_own_have_room_for_title_words_and_legend(fit):
     figure = Figure(figsize=(6.4, 4.8))
     ax = fit.plot(figure.add_subplot())
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     title = next(one for one in (ax.title, ax._left_title, ax._right_title) if one.get_text())
     for part in (title, ax.yaxis.label, ax.get_legend()):
         box = part.get_window_extent()
