@@ -25,7 +25,7 @@ from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
-from drift.pairing.thermometers import DISAGREE, GAP_MINUTES, apart, neighbours
+from drift.pairing.thermometers import DISAGREE, GAP_MINUTES, TYPED_MINUTES, apart, neighbours
 
 __all__ = ["NEAR_SECONDS", "Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
 
@@ -220,11 +220,15 @@ def _residual(columns: Array, values: Array) -> tuple[float, Array]:
 def _clocks(rehearsals: Rehearsals) -> Iterator[Spoilt]:
     """Yield rehearsals whose readings lie outside what was logged, and the hours that mend it."""
     for name, part in rehearsals.readings.groupby("rehearsal", sort=False):
-        logged = [
-            _minutes(table.loc[table["rehearsal"] == name, "time"])
+        temperatures, events = (
+            table[table["rehearsal"] == name]
             for table in (rehearsals.temperatures, rehearsals.events)
-        ]
-        times = np.concatenate(logged)
+        )
+        times = np.concatenate([_minutes(temperatures["time"]), _minutes(events["time"])])
+        if not (events["event"] == "end").any():  # typed, or begun, it holds for a while
+            typed, begun = temperatures["source"] == TYPED, events["event"] == "play"
+            holds = pd.concat([temperatures["time"][typed], events["time"][begun]])
+            times = np.concatenate([times, _minutes(holds) + TYPED_MINUTES])
         if len(times) < 2 or len(part) < 2:
             continue
         read = _minutes(part["time"])

@@ -1,13 +1,16 @@
 """What the tables show to be spoilt: each fault is put in, and only that is found."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pandas as pd
 import pytest
 
 import drift
-from drift.logbook.rehearsals import Rehearsals
+from drift.logbook.folders import Folder
+from drift.logbook.records import TYPED, Event, Reading, Temperature
+from drift.logbook.rehearsals import Rehearsals, of_folder
 from drift.pairing.spoilt import SpoiltKind, spoilt_tables
 from drift.words.spoilt import spoilt_in_words
 
@@ -113,6 +116,24 @@ def test_a_clock_that_is_hours_off(hours, mend):
     (found,) = spoilt_tables(replace(SEASON, readings=table))
     assert (found.kind, found.rehearsal) == (SpoiltKind.CLOCK, DAY)
     assert mend in spoilt_in_words(found)
+
+
+@pytest.mark.parametrize(
+    ("play_minutes", "ended", "told"), [(1, False, 0), (1, True, 1), (-60, False, 1)]
+)
+def test_a_rehearsal_that_goes_on_after_what_was_typed_has_no_clock_that_is_off(
+    play_minutes, ended, told
+):
+    start = pd.Timestamp("2026-10-03T17:00:00Z").to_pydatetime()
+    at = lambda minutes: start + timedelta(minutes=minutes)  # noqa: E731
+    records = [
+        Temperature(at(play_minutes - 1), "hall", 20.0, source=TYPED),
+        Event(at(play_minutes), "hall", "", "play"),
+        *(Reading(at(m), "hall", "Ben", "Bb trumpet", "", "Bb4", 1.0 * m) for m in range(4, 28, 3)),
+    ]
+    records += [Event(at(2), "hall", "", "end")] if ended else []
+    found = spoilt_tables(of_folder(Folder(tuple(records), ())))
+    assert [one.kind for one in found] == [SpoiltKind.CLOCK] * told
 
 
 def test_rows_that_are_there_twice():
