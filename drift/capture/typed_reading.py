@@ -18,6 +18,7 @@ HOW = "type it as F4 +6, F4 6 sharp, F4 351.2Hz or F4 +6 Bb; +6 alone repeats th
 _NOTE = r"[A-Za-z]{1,3}[#♯♭]?-?\d+"
 _SIGN = r"[+\-−–]"
 _NUMBER = r"\d+(?:[.,]\d+)?"
+_DEGREES = rf"{_NUMBER}(?:[CF]|\s*°[CFcf])"
 _READING = (
     rf"(?P<note>{_NOTE})?"
     rf"(?:\s+|(?={_SIGN})|^)"
@@ -85,6 +86,11 @@ def parse_reading(line: str) -> Note:
     -3.0
     """
     typed, flag, remark = line.partition("!")
+    if re.fullmatch(_DEGREES, typed.strip()):
+        raise InputError(
+            f"{typed.strip()} reads as a temperature",
+            f"type temp {typed.strip()}; cents with their sign: +6, 6 flat",
+        )
     found = re.fullmatch(_READING, typed.strip(), re.IGNORECASE)
     if found is None:
         raise _not_a_reading(typed.strip())

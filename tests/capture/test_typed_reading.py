@@ -26,6 +26,7 @@ from drift.errors import InputError
         ("F4 12 flat", Note("F4", -12.0)),
         ("F4 -12 flat", Note("F4", -12.0)),
         ("F4 12 cents sharp B♭", Note("F4", 12.0, side="Bb")),
+        ("21c", Note("", 21.0)),
         ("fis4 +2", Note("F#4", 2.0, called="fis4")),
         ("h3 -2", Note("B3", -2.0, called="h3")),
         ("Bb3-6 Bb", Note("Bb3", -6.0, side="Bb")),
@@ -58,6 +59,9 @@ def test_a_reading_is_understood(line, reading):
         ("F4 0Hz", "is not a pitch"),
         ("351Hz", "is not a pitch"),
         ("hello", "is not an entry"),
+        ("68F", "reads as a temperature"),
+        ("21.5C", "reads as a temperature"),
+        ("21 °C", "reads as a temperature"),
         (f"F4 {'9' * 400}", "is not a number"),
     ],
 )
@@ -65,6 +69,12 @@ def test_what_is_not_a_reading_is_explained(line, problem):
     with pytest.raises(InputError, match=problem) as refusal:
         parse_reading(line)
     assert refusal.value.remedy
+
+
+def test_a_bare_temperature_is_told_how_it_is_typed():
+    with pytest.raises(InputError) as refusal:
+        parse_reading("68F")
+    assert refusal.value.remedy == "type temp 68F; cents with their sign: +6, 6 flat"
 
 
 @given(st.integers(-200, 200), st.sampled_from(["{n} {c:+d}", "{n}{c:+d}", "{n} {c:+d} cents"]))
