@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -115,9 +115,7 @@ def drift_against_temperature(
     )
     _bands(ax, celsius, warm)
     if answer_celsius is not None:
-        ax.axvline(answer_celsius, color=GREY, linestyle=":", linewidth=1.5)
-        above, words = ax.get_xaxis_transform(), f" {answer_celsius:.0f} °C"
-        ax.text(answer_celsius, 0.97, words, transform=above, va="top", color=GREY)
+        _mark(ax, answer_celsius, (celsius[0], celsius[-1]))
     _points(ax, rows, "celsius")
     ax.set_xlabel("air (°C)")
     ax.set_xlim(celsius[0], celsius[-1])
@@ -253,6 +251,14 @@ def _bands(ax: Axes, across: npt.NDArray[np.float64], line: pd.DataFrame) -> Non
     ax.fill_between(
         across, line["low"], line["high"], color=look(0).colour, alpha=0.35, label="95 % band"
     )
+
+
+def _mark(ax: Axes, celsius: float, ends: tuple[float, float]) -> None:
+    """Mark a temperature, its words on the side where the axis has room for them."""
+    ax.axvline(celsius, color=GREY, linestyle=":", linewidth=1.5)
+    side: Literal["left", "right"] = "left" if celsius < sum(ends) / 2.0 else "right"
+    words, above = f" {celsius:.0f} °C ", ax.get_xaxis_transform()
+    ax.text(celsius, 0.97, words, transform=above, ha=side, va="top", color=GREY)
 
 
 def _points(ax: Axes, rows: pd.DataFrame, column: str) -> None:
