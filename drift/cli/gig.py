@@ -52,6 +52,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="show temperatures in °F, and take plain numbers of --scenario, --forecast-error and "
         "--wbgt, and of the six questions, as °F")  # fmt: skip
     add("--paper", choices=("a4", "letter"), default="a4", help="of the PDFs (default a4)")
+    add("--clock", choices=("12", "24"),
+        help="times as 6:25 PM or as 18:25 (default: as the timetable has them)")  # fmt: skip
     add_json(parser)
     add_instruments(parser)
     _add_inputs(parser.add_argument_group("from files"))
@@ -169,6 +171,8 @@ def run(options: argparse.Namespace) -> int:
 
         study, left_out = known_before(study, options)
     schedule, forecast, sections = evening_of(options, study.fit)
+    if options.clock:
+        schedule = replace(schedule, half_days=options.clock == "12")
     assumptions = assumptions_of(options, schedule)
     plans = study.plans(
         forecast, sections, schedule, assumptions, as_scheduled=options.as_scheduled

@@ -23,6 +23,7 @@ __all__ = [
     "day_of_table",
     "days_of",
     "full_time",
+    "has_half_day",
     "two_ways",
 ]
 
@@ -93,9 +94,20 @@ def days_of(
     return Days(zone, order, _first_day(texts, order))
 
 
+def has_half_day(text: str) -> bool:
+    """Return whether a time is written with AM or PM.
+
+    Examples
+    --------
+    >>> has_half_day("10/30/2026 6:25 PM"), has_half_day("6:25 p.m."), has_half_day("18:25")
+    (True, True, False)
+    """
+    return bool(_HALF_DAY.search(text.strip()))
+
+
 def _order(texts: Sequence[str]) -> str | None:
     with suppress(InputError):  # both ways in one file: each such date is refused
-        usual = any("/" in text and _HALF_DAY.search(text.strip()) for text in texts)
+        usual = any("/" in text and has_half_day(text) for text in texts)
         return day_order(texts) or ("month-first" if usual else None)
     return None
 

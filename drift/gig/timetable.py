@@ -15,7 +15,7 @@ from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity, said_with
-from drift.gig.days import Days
+from drift.gig.days import Days, has_half_day
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import TEMPERATURE
 
@@ -115,10 +115,13 @@ class Schedule:
         In order of time, not overlapping, without gaps (waiting is a rest).
     notices : tuple of Finding
         What was filled in.
+    half_days : bool
+        Whether its times are written with AM and PM, and are told so.
     """
 
     entries: tuple[Entry, ...]
     notices: tuple[Finding, ...] = ()
+    half_days: bool = False
 
     @property
     def start(self) -> datetime:
@@ -282,8 +285,10 @@ def read_schedule(
     rows, days = rows.days_for(["start", "end"], zone, date)
     entries: list[Entry] = []
     lines: dict[datetime, str] = {}
+    written: list[str] = []
 
     def take(row: Row) -> None:
+        written.extend((row.text("start"), row.text("end")))
         after = entries[-1].end if entries else None
         entry = _entry(row, after, days, lines[entries[-1].start] if entries else "", columns)
         if entry is None:
@@ -303,7 +308,8 @@ def read_schedule(
     found = arrange(
         [replace(e, start=e.start.astimezone(first), end=e.end.astimezone(first)) for e in entries]
     )
-    return replace(found, notices=(*rows.notices, *found.notices))
+    half_days = any(map(has_half_day, written))
+    return replace(found, notices=(*rows.notices, *found.notices), half_days=half_days)
 
 
 def _entry(

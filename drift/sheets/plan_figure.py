@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from datetime import datetime
+from collections.abc import Callable, Mapping
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.dates import AutoDateLocator, DateFormatter, date2num
+from matplotlib.dates import AutoDateLocator, date2num, num2date
 from matplotlib.figure import Figure
 
 from drift.charts.style import GREY, INK, look, new_axes, style
@@ -18,6 +18,7 @@ from drift.degrees import fahrenheit_of_celsius
 from drift.gig.roster import Section
 from drift.notes import shown
 from drift.words.gig_cards import SIDE_BY_SIDE, beside, how_to_read
+from drift.words.gig_clock import as_timetable, clock_now
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -64,10 +65,20 @@ def shade_schedule(ax: Axes, plan: Plan, words: bool = False) -> None:
                 (start + end) / 2, 1.02, entry.activity, transform=ax.get_xaxis_transform(),
                 ha="center", va="bottom", fontsize=8, color=INK,
             )  # fmt: skip
-    zone = plan.schedule.zone
     ax.set_xlim(_numbers(plan.schedule.start, plan.schedule.end))
+    _tell_times(ax, plan, plan.schedule.zone)
+
+
+def _tell_times(ax: Axes, plan: Plan, zone: tzinfo | None = None) -> None:
+    """Tell the times along axes as the timetable of a plan does, in a zone."""
+    told = _told(plan)
     ax.xaxis.set_major_locator(AutoDateLocator(minticks=2, maxticks=6, tz=zone))  # type: ignore[no-untyped-call]
-    ax.xaxis.set_major_formatter(DateFormatter("%H:%M", tz=zone))  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_formatter(lambda number, _: told(num2date(number, tz=zone)))  # type: ignore[no-untyped-call]
+
+
+@as_timetable
+def _told(_plan: Plan) -> Callable[[datetime], str]:
+    return clock_now()
 
 
 def _numbers(start: datetime, end: datetime) -> tuple[float, float]:
@@ -225,8 +236,7 @@ def scenarios_figure(plans: Mapping[str, Plan], fahrenheit: bool = False) -> Fig
             ax.axhline(0, color=INK, linewidth=0.7)
             ax.set_title(section.name, fontsize=9)
     for ax in (above, *panels):
-        ax.xaxis.set_major_locator(AutoDateLocator(minticks=2, maxticks=6))  # type: ignore[no-untyped-call]
-        ax.xaxis.set_major_formatter(DateFormatter("%H:%M"))  # type: ignore[no-untyped-call]
+        _tell_times(ax, next(iter(plans.values())))
     above.legend(fontsize=8, ncols=len(plans), loc="lower left", bbox_to_anchor=(0, 1))
     figure.supxlabel(SIDE_BY_SIDE, fontsize=8)
     return figure

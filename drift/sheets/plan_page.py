@@ -19,6 +19,7 @@ from drift.words.gig import (
 from drift.words.gig_basis import basis_text
 from drift.words.gig_cards import fixed_pitch
 from drift.words.gig_cautions import brief_cautions
+from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import (
     TELL_THE_LEADER,
     first_minutes,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 __all__ = ["plan_page"]
 
 
+@as_timetable
 def plan_page(plan: Plan, *, fahrenheit: bool = False) -> str:
     """Return the plan of one pitch as a self-contained HTML page.
 
@@ -65,7 +67,7 @@ def plan_page(plan: Plan, *, fahrenheit: bool = False) -> str:
             {
                 "start": entry.start.isoformat(),
                 "end": entry.end.isoformat(),
-                "when": f"{entry.start:%H:%M}–{entry.end:%H:%M}",
+                "when": hours_of(entry.start, entry.end),
                 "what": what,
             }
             for entry, what in timing_rows(plan)
@@ -96,7 +98,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
             {
                 "start": setting.block.tune_at.isoformat(),
                 "end": setting.block.end.isoformat(),
-                "when": f"{setting.block.tune_at:%H:%M}",
+                "when": clock(setting.block.tune_at),
                 "on": tune_on(setting) if setting.show_cents and not setting.waits else "",
                 "written": written_note(setting),
                 "show": target_words(setting),

@@ -44,6 +44,7 @@ from drift.words.gig import (
     written_note,
 )
 from drift.words.gig_cautions import brief_cautions
+from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import (
     TELL_THE_LEADER,
     first_minutes,
@@ -95,6 +96,7 @@ RULES = TableStyle(
 )
 
 
+@as_timetable
 def director_sheet(
     plan: Plan,
     *,
@@ -124,10 +126,10 @@ def director_sheet(
     width = _room(paper)[0]
     story: list[Flowable] = [*_head(plan, "Director", fahrenheit)]
     rows = [
-        [_cell(f"{entry.start:%H:%M}–{entry.end:%H:%M}", BOLD_CELL), _cell(what)]
+        [_cell(hours_of(entry.start, entry.end), BOLD_CELL), _cell(what)]
         for entry, what in timing_rows(plan)
     ]
-    story += [_heading("Times"), _table(rows, (0.17, 0.83), width)]
+    story += [_heading("Times"), _table(rows, (0.22, 0.78), width)]
     if found := exceptions(plan):
         story += [_heading("Exceptions"), *(_cell(text, BODY) for text in found)]
     if cautions := brief_cautions(plan, fahrenheit):
@@ -158,6 +160,7 @@ def _what_to_show(plan: Plan, width: float) -> list[Flowable]:
     return [_heading(card_words.SHOWS), _table(cells, shares, width)]
 
 
+@as_timetable
 def section_cards(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") -> bytes:
     """Return the section cards as a PDF, half a page each.
 
@@ -194,7 +197,7 @@ def section_cards(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") ->
 
 def _head(plan: Plan, who: str, fahrenheit: bool) -> Iterator[Flowable]:
     start, end = plan.schedule.start, plan.schedule.end
-    when = f"{day_of(start)}, {start:%H:%M}–{end:%H:%M}, {weather_of(plan, fahrenheit)}"
+    when = f"{day_of(start)}, {hours_of(start, end)}, {weather_of(plan, fahrenheit)}"
     yield _cell(f"{capital(who)} · {pitch_headline(plan)}", TITLE)
     yield _cell(when, BODY)
     yield _cell(why_this_pitch(plan).replace(" Hz", "\N{NO-BREAK SPACE}Hz"), BODY)
@@ -248,7 +251,7 @@ def _setting_row(plan: Plan, setting: Setting, larger: float) -> list[list[Parag
     )
     block = setting.block
     warm = [e for e in plan.schedule.entries if e.activity == "warm" and e.end == block.tune_at]
-    when = [_cell(f"{block.tune_at:%H:%M}", note_cell)]
+    when = [_cell(clock(block.tune_at), note_cell)]
     when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
     tunes = setting.show_cents and not setting.waits
     note, sides = tune_on_parts(setting) if tunes else ("–", "")

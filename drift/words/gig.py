@@ -14,8 +14,9 @@ from drift.gig.timetable import NOTHING_SCHEDULED, Entry
 from drift.notes import hertz_of, shown, written_of
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
+from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_moves import REMAINS_CENTS, left_after
-from drift.words.gig_phrases import hours_of, joined, range_of
+from drift.words.gig_phrases import joined, range_of
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
@@ -185,10 +186,10 @@ def _watched(plan: Plan) -> Iterator[str]:
     for start, them in by_start.items():
         ways_of: dict[str, list[str]] = {}
         for found in them:
-            right = f", right by {found.right_at:%H:%M}" if found.right_at else STILL_OFF
+            right = f", right by {clock(found.right_at)}" if found.right_at else STILL_OFF
             ways_of.setdefault(f"{deviation(found.cents)}{right}", []).append(found.section)
         who = "; ".join(f"{', '.join(names)} {way}" for way, names in ways_of.items())
-        yield f"Watch at {start:%H:%M}: {who}."
+        yield f"Watch at {clock(start)}: {who}."
 
 
 def _why(plan: Plan, name: str) -> str:
@@ -203,7 +204,7 @@ def _all_wait(plan: Plan, entry: Entry) -> str:
     """Return when a band tunes for which a tune is too early for all, empty where it is not."""
     own = [s for s in plan.settings if s.block.tune_at == entry.start and s.show_cents]
     waits = entry.activity == "tune" and bool(own) and all(setting.waits for setting in own)
-    return f"{own[0].block.end:%H:%M}" if waits else ""
+    return clock(own[0].block.end) if waits else ""
 
 
 def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
@@ -242,7 +243,7 @@ def _keep_warm(plan: Plan) -> Iterator[str]:
         first = plan.times[there & (plan.celsius < KEEP_WARM_CELSIUS)][0]
         bars = any(section.instrument.fixed_pitch is not None for section in plan.sections)
         what = "Mouthpieces and mallets" if bars else "Mouthpieces"
-        yield f"{what} are kept warm from {first:%H:%M} on."
+        yield f"{what} are kept warm from {clock(first)} on."
 
 
 def _fixed_pitch(plan: Plan) -> Iterator[str]:

@@ -15,6 +15,7 @@ from drift.notes import shown
 from drift.words.cents import deviation
 from drift.words.gig import show_briefly
 from drift.words.gig_basis import basis_text
+from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_phrases import range_of
 from drift.words.letters import capital
 
@@ -99,7 +100,7 @@ def shows(plan: Plan) -> list[tuple[str, ...]]:
     Sections of fixed pitch, and those with nothing to move, are left out.
     """
     blocks = [block for block, _ in plan.blocks()]
-    rows: list[tuple[str, ...]] = [("", *(f"{block.tune_at:%H:%M}" for block in blocks))]
+    rows: list[tuple[str, ...]] = [("", *(clock(block.tune_at) for block in blocks))]
     for section in plan.sections:
         own = [setting for setting in plan.settings if setting.section == section]
         if any(setting.show_cents for setting in own):
@@ -115,7 +116,7 @@ def _brief(setting: Setting) -> str:
 
 def warm_air(start: datetime) -> str:
     """Return from when on warm air is blown."""
-    return f"warm air from {start:%H:%M}"
+    return f"warm air from {clock(start)}"
 
 
 def warm_air_before_playing(plan: Plan) -> str:
@@ -128,7 +129,7 @@ def warm_air_before_playing(plan: Plan) -> str:
     """
     tunes = {setting.block.tune_at for setting in plan.settings}
     times = [
-        f"{warm.start:%H:%M}–{warm.end:%H:%M}" + (f" ({after.remark})" if after.remark else "")
+        hours_of(warm.start, warm.end) + (f" ({after.remark})" if after.remark else "")
         for warm, after in pairwise(plan.schedule.entries)
         if warm.activity == "warm" and warm.end not in tunes
     ]

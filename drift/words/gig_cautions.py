@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from drift.degrees import fahrenheit_of_celsius
 from drift.gig.cautions import MEASURED_WBGT, Caution
-from drift.words.gig_phrases import hours_of
+from drift.words.gig_clock import hours_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan

@@ -11,6 +11,7 @@ from drift.gig.retuning import Setting
 from drift.notes import shown
 from drift.slides.moving import Move
 from drift.words.cents import deviation
+from drift.words.gig_clock import clock
 from drift.words.gig_phrases import sentence
 
 if TYPE_CHECKING:
@@ -136,8 +137,8 @@ def first_minutes(plan: Plan, setting: Setting) -> str:
     for found in plan.watch:
         served = setting.block.ready <= found.start < setting.block.end
         if found.section == setting.section.name and served:
-            right = f", right by {found.right_at:%H:%M}" if found.right_at else ""
-            return f"From {found.start:%H:%M} about {deviation(found.cents)}{right}."
+            right = f", right by {clock(found.right_at)}" if found.right_at else ""
+            return f"From {clock(found.start)} about {deviation(found.cents)}{right}."
     return ""
 
 
@@ -189,4 +190,4 @@ def _later_tune(plan: Plan, setting: Setting) -> str:
     """Return when the section tunes again before the playing that a tune is for, if it does."""
     if setting.block.plays or setting.block.end >= plan.schedule.end:
         return ""
-    return f"{setting.block.end:%H:%M}"
+    return clock(setting.block.end)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from drift.words.gig_clock import clock
 from drift.words.gig_moves import left_after
 from drift.words.gig_phrases import joined
 from drift.words.letters import capital
@@ -63,7 +64,7 @@ def _as_forecast(plan: Plan, fahrenheit: bool) -> Iterator[str]:
     ]  # fmt: skip
     if not tunes:
         return
-    when = joined(list(dict.fromkeys(f"{one.block.tune_at:%H:%M}" for one, _ in tunes)))
+    when = joined(list(dict.fromkeys(clock(one.block.tune_at) for one, _ in tunes)))
     within = max((show.high - show.low) / 2.0 for _, show in tunes)
     error = _degrees(plan.assumptions.forecast_error_celsius, fahrenheit)
     yield (
@@ -106,7 +107,7 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
         else:
             way = "sharper" if furthest > 0 else "flatter"
             text = f"would be up to {_cents(furthest)} {way}"
-        yield f"the targets at {block.tune_at:%H:%M} {text}"
+        yield f"the targets at {clock(block.tune_at)} {text}"
 
 
 def _cents(cents: float) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from drift.degrees import shown_degrees, shown_range
 from drift.gig.days import MONTHS, WEEKDAYS
 from drift.words.cents import signed
+from drift.words.gig_clock import clock, hours_of
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ __all__ = [
     "TUNER_DECIDES",
     "assumed",
     "day_of",
-    "hours_of",
     "joined",
     "place_of",
     "range_of",
@@ -77,17 +77,6 @@ def day_of(time: datetime) -> str:
     return f"{WEEKDAYS[time.weekday()]} {time.day} {MONTHS[time.month - 1]} {time.year}"
 
 
-def hours_of(start: datetime, end: datetime) -> str:
-    """Return from when to when, the hour alone.
-
-    Examples
-    --------
-    >>> hours_of(datetime(2026, 10, 23, 18, 0), datetime(2026, 10, 23, 18, 12))
-    '18:00–18:12'
-    """
-    return f"{start:%H:%M}" if start == end else f"{start:%H:%M}–{end:%H:%M}"
-
-
 def weather_of(plan: Plan, fahrenheit: bool = False) -> str:
     """Return the range of temperatures of a plan."""
     return shown_range(float(plan.celsius.min()), float(plan.celsius.max()), fahrenheit)
@@ -137,7 +126,7 @@ def place_of(plan: Plan, block: Block, fahrenheit: bool = False) -> str:
     degrees = shown_range(float(there.min()), float(there.max()), fahrenheit)
     if not played:
         if block.end < plan.schedule.end:
-            return f"for the playing that follows the tune at {block.end:%H:%M}"
+            return f"for the playing that follows the tune at {clock(block.end)}"
         return f"for the tuning itself at {degrees}"
     when = ", ".join(hours_of(entry.start, entry.end) for entry in played)
     return f"for {when} at {degrees}"

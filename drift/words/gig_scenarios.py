@@ -10,6 +10,7 @@ import numpy as np
 
 from drift.words.cents import deviation, signed
 from drift.words.gig import show_briefly
+from drift.words.gig_clock import as_timetable, clock
 from drift.words.gig_moves import move_range
 from drift.words.gig_phrases import table, weather_of
 
@@ -35,6 +36,11 @@ def summary_of(scenarios: Scenarios, fahrenheit: bool = False) -> str:
     fahrenheit : bool
         Whether temperatures are in °F.
     """
+    return _summary(scenarios.first, scenarios, fahrenheit)
+
+
+@as_timetable
+def _summary(_first: Plan, scenarios: Scenarios, fahrenheit: bool) -> str:
     plans = scenarios.plans.values()
     rows: list[tuple[str, ...]] = [
         ("", *scenarios.plans),
@@ -115,7 +121,7 @@ def _fitting(rows: Sequence[tuple[str, ...]]) -> Iterator[list[tuple[str, ...]]]
 
 def _tune_at(plan: Plan, number: int) -> str:
     blocks = [block for block, _ in plan.blocks()]
-    return f"{blocks[number].tune_at:%H:%M}" if number < len(blocks) else ""
+    return clock(blocks[number].tune_at) if number < len(blocks) else ""
 
 
 def _kinds(plan: Plan) -> str:

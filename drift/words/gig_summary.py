@@ -16,12 +16,12 @@ from drift.words.gig import (
 )
 from drift.words.gig_basis import basis_text
 from drift.words.gig_cautions import caution_text, shown_value, source_of
+from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import first_minutes, instruction
 from drift.words.gig_phrases import (
     TUNER_DECIDES,
     assumed,
     day_of,
-    hours_of,
     place_of,
     range_of,
     sentence,
@@ -43,6 +43,7 @@ __all__ = ["summary_of"]
 WIDTH, TEXT_WIDTH = 100, 40
 
 
+@as_timetable
 def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
     """Return the plan as text for a terminal.
 
@@ -95,7 +96,7 @@ def _caution_lines(caution: Caution, fahrenheit: bool) -> list[str]:
 def _tune_lines(
     plan: Plan, block: Block, settings: Sequence[Setting], fahrenheit: bool
 ) -> Iterator[str]:
-    head = f"Tune at {block.tune_at:%H:%M}" if block.scheduled else "Set before playing"
+    head = f"Tune at {clock(block.tune_at)}" if block.scheduled else "Set before playing"
     if any(entry.added and entry.start == block.tune_at for entry in plan.schedule.entries):
         head += " (added)"
     yield f"{head}, {place_of(plan, block, fahrenheit)}"
@@ -127,10 +128,10 @@ def _setting_rows(plan: Plan, setting: Setting) -> Iterator[tuple[str, ...]]:
 def _timing_lines(plan: Plan) -> Iterator[str]:
     """Yield when to blow warm air, and which tunes were added."""
     entries = plan.schedule.entries
-    if warm := [f"{e.start:%H:%M}" for e in entries if e.activity == "warm" and e.added]:
+    if warm := [clock(e.start) for e in entries if e.activity == "warm" and e.added]:
         yield from _wrapped(f"Blow warm air, no tone, from {', '.join(warm)}.")
     tunes = [
-        f"{tune.start:%H:%M} before {after.remark or hours_of(after.start, after.end)}"
+        f"{clock(tune.start)} before {after.remark or hours_of(after.start, after.end)}"
         for tune, after in pairwise(entries)
         if tune.activity == "tune" and tune.added
     ]

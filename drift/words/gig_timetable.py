@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from drift.degrees import shown_degrees
 from drift.gig.timetable import Entry, Schedule
 from drift.words.cents import signed
-from drift.words.gig_phrases import hours_of, table
+from drift.words.gig_clock import clock, hours_of
+from drift.words.gig_phrases import table
 
 __all__ = ["timetable_lines"]
 
@@ -37,7 +38,7 @@ def timetable_lines(schedule: Schedule, fahrenheit: bool = False) -> Iterator[st
     first = schedule.first_playing
     if not schedule.tuned and first is not None:
         yield (
-            f"  no tune: the plan puts one before the playing at {first.start:%H:%M} where "
+            f"  no tune: the plan puts one before the playing at {clock(first.start)} where "
             "there is a rest"
         )
 

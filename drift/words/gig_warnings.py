@@ -9,6 +9,7 @@ from typing import Any
 from drift.degrees import shown_range
 from drift.findings import Finding
 from drift.words import fit
+from drift.words.gig_clock import clock
 from drift.words.gig_phrases import NOT_PLANNED
 
 __all__ = ["warning_text"]
@@ -171,7 +172,7 @@ def _slides(pairs: list[list[str]]) -> str:
 
 
 def _hour(time: str) -> str:
-    return f"{datetime.fromisoformat(time):%H:%M}"
+    return clock(datetime.fromisoformat(time))
 
 
 def _clock(time: str) -> str:

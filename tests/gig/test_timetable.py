@@ -183,6 +183,13 @@ def test_what_a_rest_and_a_warm_up_are_for(tmp_path):
     assert found.first_playing == found.entries[-1]
 
 
+def test_a_timetable_written_with_am_and_pm_is_told_so(tmp_path):
+    path = tmp_path / "schedule.csv"
+    for start, end, half_days in (("6:25 PM", "6:35 p.m.", True), ("18:25", "18:35", False)):
+        path.write_text(f"start,end,activity\n10/30/2026 {start},{end},play\n", encoding="utf-8")
+        assert read_schedule(path, zone=UTC).half_days == half_days
+
+
 def test_activities_by_the_words_that_people_write(tmp_path):
     path = tmp_path / "schedule.csv"
     rows = ["2026-10-09T18:00Z,18:30,Half-time show", "18:30,18:40,Bus", "18:40,18:50,TUNING",

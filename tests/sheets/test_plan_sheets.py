@@ -168,6 +168,23 @@ def test_every_rest_of_the_timetable_is_on_the_directors_sheet_and_no_gap():
         assert "othing scheduled" not in text
 
 
+def test_times_are_told_with_am_and_pm_where_the_timetable_is_written_so():
+    rows = [
+        Entry(minute(30), minute(40), "tune"), Entry(minute(40), minute(70), "play"),
+        Entry(minute(70), minute(90), "rest"), Entry(minute(90), minute(120), "play"),
+    ]  # fmt: skip
+    evening = replace(arrange(rows), half_days=True)
+    made = plan_evening(steady(4), [trumpets()], evening, assumptions=TAKE)[0]
+    told = [words(director_sheet(made)), words(section_cards(made)), plan_page(made)]
+    axis = made.figure().axes[0]
+    told += [made.summary(), *(label.get_text() for label in axis.get_xticklabels())]
+    for text in told:
+        assert "PM" in text
+        assert not re.search(r"\b(1[89]|2\d):\d\d(?![:\d])", re.sub(r"T[\d:+-]+", "", text))
+    assert "6:30–6:40 PM" in told[0]
+    assert "18:30–18:40" in words(director_sheet(replace(made, schedule=arrange(rows))))
+
+
 def test_warm_air_in_place_of_a_rest_says_what_the_rest_was():
     rows = [Entry(minute(0), minute(10), "tune"), Entry(minute(10), minute(70), "play"),
             Entry(minute(70), minute(76), "rest", remark="line up"),
