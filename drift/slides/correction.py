@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 from statistics import NormalDist
 from typing import Any
 
@@ -18,7 +17,13 @@ from drift.notes import cents_between
 from drift.regression.asked import read_or_new
 from drift.regression.estimates import NORMAL_95, ONLY
 from drift.regression.results import Estimate, Fit
-from drift.slides.moves import MM_UNSEEN, Solution
+from drift.slides.caveats import (
+    About,
+    Caveat,
+    about_slides,
+    about_temperatures,
+    moved_since,
+)
 from drift.slides.moving import Move, moves_for
 from drift.slides.reference import (
     ASSUMED_A4_HZ,
@@ -34,42 +39,6 @@ from drift.tonight.decision import Action, Decision, Reason, decide_playing
 __all__ = ["About", "Caveat", "Correction", "Move", "correct"]
 
 QUANTILES = 401
-HEARD_CENTS = 0.5
-"""A smaller error that remains is not worth a word."""
-
-
-class About(StrEnum):
-    """What a notice is about."""
-
-    EXTRAPOLATED = "extrapolated"  # a temperature outside those measured so far
-    STUCK = "stuck"  # a slide that would have to move
-    END_OF_TRAVEL = "end_of_travel"  # a slide that would have to go further
-    MOVED_SINCE = "moved_since"  # a slide that is not where it was tuned
-    POSITION_UNKNOWN = "position_unknown"  # a slide to be pushed in from nobody knows where
-    REMAINING = "remaining_error"  # a side that cannot be corrected all the way
-
-
-@dataclass(frozen=True)
-class Caveat:
-    """Something to know about a correction.
-
-    Attributes
-    ----------
-    kind : About
-    slide, side : str
-        Which, where it is about one.
-    value : float or None
-        Degrees Celsius, millimetres or cents, as the kind has it.
-    """
-
-    kind: About
-    slide: str = ""
-    side: str = ""
-    value: float | None = None
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the notice as one JSON object."""
-        return {**vars(self), "kind": self.kind.value}
 
 
 @dataclass(frozen=True)
@@ -314,9 +283,9 @@ def correct(
         valve_slides=valve_moves(horn, middle.moves_mm, slopes),
         valve_remaining_cents=cents_left_alone(horn, middle.moves_mm, slopes),
         notices=(
-            *_about_temperatures(fit, horn, (celsius, tuned_celsius)),
-            *_about_slides(horn, middle, positions, stuck),
-            *_moved_since(since, positions),
+            *about_temperatures(fit, horn, (celsius, tuned_celsius)),
+            *about_slides(horn, middle, positions, travel or {}, stuck),
+            *moved_since(since, positions),
         ),
         calibration=dict(calibration or {}),
         warm_after=warming,
@@ -325,15 +294,6 @@ def correct(
         a4_hz=float(a4_hz),
         tuned_a4_hz=float(tuned_a4_hz),
     )
-
-
-def _moved_since(reference: Reference | None, at: Mapping[str, float]) -> Iterator[Caveat]:
-    """Yield the slides that are not where the tuning left them, which moves start from."""
-    if reference is None:
-        return
-    for slide, mm in reference.moved_to_mm.items():
-        if at.get(slide) == reference.positions_mm[slide]:
-            yield Caveat(About.MOVED_SINCE, slide, value=mm)
 
 
 def _expected(
@@ -371,27 +331,3 @@ def _decision(horn: Instrument, expected: Estimate) -> Decision:
         return Decision(Action.LEAVE, Reason.FIXED_PITCH, expected.estimate, spread)
     quantiles = [NormalDist().inv_cdf((n + 0.5) / QUANTILES) for n in range(QUANTILES)]
     return decide_playing(expected.estimate + spread * np.array(quantiles), may_ask=False)
-
-
-def _about_temperatures(
-    fit: Fit, horn: Instrument, temperatures: tuple[float, float]
-) -> Iterator[Caveat]:
-    if horn.fixed_pitch is not None:
-        return
-    for celsius in temperatures:
-        if fit.extrapolation(celsius):
-            yield Caveat(About.EXTRAPOLATED, value=float(celsius))
-
-
-def _about_slides(
-    horn: Instrument, middle: Solution, at: Mapping[str, float], stuck: Collection[str]
-) -> Iterator[Caveat]:
-    fast = {horn.slide(name).name for name in stuck}
-    for slide, move in middle.moves_mm.items():
-        if slide in middle.at_end_of_travel:
-            yield Caveat(About.STUCK if slide in fast else About.END_OF_TRAVEL, slide)
-        if move < -MM_UNSEEN and slide not in at:
-            yield Caveat(About.POSITION_UNKNOWN, slide)
-    for side, cents in middle.remaining_cents.items():
-        if horn.slides and abs(cents) >= HEARD_CENTS:
-            yield Caveat(About.REMAINING, side=side, value=cents)

@@ -12,6 +12,7 @@ from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
 from drift.regression.estimates import ONLY
 from drift.regression.results import Fit
+from drift.slides.caveats import beyond
 from drift.slides.correction import Correction, Move, correct
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import ASSUMED_A4_HZ, Reference
@@ -70,9 +71,7 @@ class PositionTable:
     def beyond_usual(self, row: int, slide: str) -> bool:
         """Return whether a position is further out than most models go, and travel not given."""
         usual, to = self.instrument.slide(slide).usual_travel_mm, self.move(row, slide).to_mm
-        if slide in self.travel_mm or usual is None or to is None:
-            return False
-        return to > usual + MM_UNSEEN
+        return slide not in self.travel_mm and to is not None and beyond(usual, to)
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row a temperature, for a file.

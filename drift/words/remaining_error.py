@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from drift.notes import shown
-from drift.slides.correction import HEARD_CENTS, About, Correction
+from drift.slides.caveats import HEARD_CENTS, About
+from drift.slides.correction import Correction
 from drift.tonight.decision import NOTICED_CENTS, Action
 
 __all__ = ["by_side", "remaining_error", "what_remains", "what_to_do"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from drift.degrees import fahrenheit_of_celsius
 from drift.notes import shown
 from drift.quantities import in_inches
-from drift.slides.correction import About
+from drift.slides.caveats import About
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import NOTICED_CENTS, round_mm

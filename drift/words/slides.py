@@ -305,6 +305,9 @@ def _notice(notice: Caveat, correction: Correction, inches: bool) -> str:
     if notice.kind is About.MOVED_SINCE:
         return f"{moved_since(notice, correction, inches)}: {_instead(notice, correction, inches)}"
     name = _name(correction.instrument, notice.slide)
+    if notice.kind is About.BEYOND_USUAL:
+        usual = length(notice.value or 0.0, inches=inches)
+        return f"the {name} of most models comes out about {usual}: give the travel of yours"
     return (
         f"the position of the {name} is not known: before pushing it in, check that it is pulled "
         "out at least that far"

@@ -262,3 +262,16 @@ def test_from_python_as_the_readme_says():
 def test_impossible_conditions_are_refused(conditions, words):
     with pytest.raises(ReachError, match=words):
         correct(PHYSICS, "Bb trumpet", **conditions)
+
+
+def test_a_slide_that_would_be_further_out_than_most_models_go_is_named():
+    trumpet = find("Bb trumpet")
+    usual = trumpet.slide("main").usual_travel_mm
+    asked = {"celsius": 33.0, "at": {"main": usual - 2.0}}
+    found = correct(PHYSICS, "Bb trumpet", **asked)
+    assert found.moves[0].to_mm > usual
+    assert Caveat(About.BEYOND_USUAL, "main", value=usual) in found.notices
+    assert f"of most models comes out about {usual:g} mm: give the travel" in found.summary()
+    for known in ({**asked, "travel": {"main": 60.0}}, {**asked, "celsius": 10.0}):
+        notices = correct(PHYSICS, "Bb trumpet", **known).notices
+        assert About.BEYOND_USUAL not in [one.kind for one in notices]
