@@ -86,6 +86,8 @@ def _swap(found: Notice, zone: tzinfo | None) -> str:
 def _sign(found: Notice, zone: tzinfo | None) -> str:
     if not found.rehearsal:
         whose = f"All of {found.player}'s" if found.player else "All"
+        if found.instrument and not found.player:
+            whose += f" {shown(found.instrument)}"
         return (
             f"{whose} readings, in every rehearsal, fit with signs turned: flatter as it warms. "
             "If flat was entered as sharp, turn them."

@@ -49,6 +49,11 @@ def notice(kind, **more):
             "warms. If flat was entered as sharp, turn them.",
         ),
         (
+            notice(NoticeKind.SIGN, rehearsal="", player="", instrument="Bb trumpet"),
+            "All B♭ trumpet readings, in every rehearsal, fit with signs turned: flatter as it "
+            "warms. If flat was entered as sharp, turn them.",
+        ),
+        (
             notice(NoticeKind.SIGN, rehearsal="", player=""),
             "All readings, in every rehearsal, fit with signs turned: flatter as it warms. If flat "
             "was entered as sharp, turn them.",

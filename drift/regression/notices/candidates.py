@@ -314,7 +314,7 @@ def _watchers(null: Null) -> Iterator[Batch]:
 
 
 def _always_turned(season: Season) -> Iterator[Batch]:
-    """Yield every reading of a player, and of everybody, with its sign turned.
+    """Yield every reading of a player, of an instrument, and of everybody, with its sign turned.
 
     Only where there are several rehearsals. Each day is a column of its own too, but once some are
     turned and some are not yet, what is left looks like a player who drifts less, or like another
@@ -323,6 +323,12 @@ def _always_turned(season: Season) -> Iterator[Batch]:
     units = _runs(season.unit)
     for rows in units:
         yield from _turned(season, [rows], int(season.unit[rows[0]]))
+    kinds: dict[int, list[Rows]] = {}
+    for rows in units:
+        kinds.setdefault(int(season.kind[rows[0]]), []).append(rows)
+    for members in kinds.values():
+        if 1 < len(members) < len(units):
+            yield from _turned(season, members)
     if not season.alone:
         yield from _turned(season, units)
 

@@ -288,7 +288,7 @@ def _told(
         times=times,
         rehearsal="" if where.rehearsal is None else season.rehearsals[where.rehearsal],
         player="" if unit is None else season.players[unit],
-        instrument="" if unit is None else season.instruments[unit],
+        instrument=_instrument(season, where),
         side="" if where.side is None else season.sides[where.side],
         since=None if time is None or pd.isna(time) else time.floor("us").to_pydatetime(),
         first=first,
@@ -300,6 +300,15 @@ def _told(
         second=second[0] if second else None,
         row=row,
     )
+
+
+def _instrument(season: Season, where: Where) -> str:
+    """Return whose instrument it is about: a player's, or that of all who play it, all season."""
+    if where.unit is not None:
+        return season.instruments[where.unit]
+    if where.rehearsal is not None or np.ptp(season.kind[where.rows]) or not np.ptp(season.kind):
+        return ""
+    return season.instruments[int(season.unit[where.rows[0]])]
 
 
 def _size(best: _Weighed, effect: float) -> float:

@@ -186,6 +186,16 @@ def test_a_band_whose_signs_are_all_turned_is_told_so_and_nothing_else(players, 
     assert found.share > 0.9
 
 
+@pytest.mark.parametrize("number", [51, 52, 53])
+def test_an_instrument_whose_signs_are_all_turned_is_named(number):
+    made = clean((number, 1), 6, 12)
+    assert drift.fit(drift.pair(drift.load(made.tables()))).notices == ()
+    made.readings.loc[made.readings["instrument"] == "Bb trumpet", "cents"] *= -1.0
+    (found,) = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (found.kind, found.rehearsal) == (NoticeKind.SIGN, "")
+    assert (found.player, found.instrument) == ("", "Bb trumpet")
+
+
 @pytest.mark.parametrize("cents", [20.0, 30.0])
 @pytest.mark.parametrize("players", [4, 12])
 def test_names_exchanged_all_day_are_no_two_bad_days(players, cents):
