@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import enum
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from drift.gig.roster import Section
 from drift.regression.estimates import ONLY
 from drift.regression.fits import Fit
+from drift.spelling import near
 
-__all__ = ["Basis", "BasisKind", "anybody", "basis_of", "players_read"]
+__all__ = ["Basis", "BasisKind", "anybody", "basis_of", "nearly_read", "players_read"]
 
 HALF = 0.5
 """With less of its slope than this from its own readings, it rests on acoustics."""
@@ -109,3 +111,14 @@ def players_read(fit: Fit, section: Section) -> tuple[str, ...]:
     kind = fit.kinds.get(section.instrument.name)
     known = kind.players if kind is not None else {}
     return tuple(name for name in section.names if name in known)
+
+
+def nearly_read(
+    fit: Fit, section: Section, roster: Sequence[Section]
+) -> list[tuple[str, str, str]]:
+    """Return the section, a name of it without readings, and one like it that only the fit has."""
+    kind = fit.kinds.get(section.instrument.name)
+    known = set(kind.players) if kind is not None else set()
+    free = known - {name for one in roster for name in one.names}
+    unread = (name for name in section.names if name not in known)
+    return [(section.name, name, like[0]) for name in unread if (like := near(name, free, 1))]

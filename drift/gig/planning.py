@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.gig.activities import ROOM
+from drift.gig.basis import nearly_read
 from drift.gig.cautions import Caution, cautions
 from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
 from drift.gig.pitch import AdjustablePart, FixedPart, Pitch, compare_pitches
@@ -304,4 +305,6 @@ def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -
     ends = (round(float(end), 1) for end in (outdoors.celsius.min(), outdoors.celsius.max()))
     if beyond := next(filter(None, map(fit.extrapolation, ends)), None):
         yield beyond
+    if misspelt := [one for section in blown for one in nearly_read(fit, section, sections)]:
+        yield Finding("name_nearly_read", {"names": misspelt})
     yield from (replace(one, values={**one.values, "of_rehearsals": True}) for one in fit.warnings)

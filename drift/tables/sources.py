@@ -207,12 +207,19 @@ def of_spreadsheet(path: Path, *, wide: bool = False) -> list[tuple[Table, list[
     ]
 
 
+def _titles(filled: Sequence[tuple[int, Sequence[Any]]]) -> int:
+    """Return how many rows stand above the names of the columns: each fills one cell alone."""
+    wide = (sum(bool(text_of(cell)) for cell in row) > 1 for _, row in filled)
+    return next((at for at, heads in enumerate(wide) if heads), 0)
+
+
 def _of_sheet(
     rows: Sequence[Sequence[Any]], table: str, source: str, wide: bool
 ) -> tuple[Table, list[Renamed]]:
     filled = [(at, row) for at, row in enumerate(rows, 1) if any(text_of(cell) for cell in row)]
     if not filled:
         raise refused(Place(source), "the sheet is empty", "its first row names the columns")
+    filled = filled[_titles(filled) :]
     header = [text_of(cell).strip() for cell in filled[0][1]]
     used = [place for place, text in enumerate(header) if text]
     given = [header[place] for place in used]

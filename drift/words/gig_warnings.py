@@ -149,6 +149,14 @@ def _no_travel(value: Mapping[str, Any]) -> str:
     return f"slide travel unknown (travel_mm is empty), assumed long enough: {slides}"
 
 
+def _nearly_read(value: Mapping[str, Any]) -> str:
+    each = (
+        f"{name} ({section}) was not read and is planned as somebody unknown, but {like} was"
+        for section, name, like in value["names"]
+    )
+    return f"{'; '.join(each)}: if they are one, write the name on the roster as in the readings"
+
+
 WORDED = {
     "columns_left_out": _left_out,
     "no_tune": _no_tune,
@@ -159,6 +167,7 @@ WORDED = {
     "temperature_held": _held,
     "temperature_bridged": _bridged,
     "no_slide": _no_slide,
+    "name_nearly_read": _nearly_read,
     "not_planned": _not_planned,
     "all_day_left_out": _all_day,
     "no_position_no_travel": _no_position_no_travel,

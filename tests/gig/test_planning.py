@@ -239,6 +239,19 @@ def test_the_players_of_a_section_have_their_own_readings():
     assert width["own"].high - width["own"].low <= width["others"].high - width["others"].low
 
 
+def test_a_name_on_the_roster_that_only_resembles_a_reader_is_named():
+    known = fit(two_players())
+
+    def told(*names):
+        made = plan(steady(8), [trumpets(players=2, names=names)], EVENING, known, SURE)
+        return [warning_text(one) for one in made.warnings if one.kind == "name_nearly_read"]
+
+    (text,) = told("Aldar", "Rowan")
+    assert text.startswith("Aldar (trumpets) was not read and is planned as somebody unknown, but ")
+    assert "Alder was: if they are one" in text
+    assert told("Alder", "Aldar") == told("Isolde", "Rowan") == []
+
+
 def test_aiming_at_the_recommended_pitch():
     stuck = tuba(stuck=("main",))
     stay = plan(steady(8), [trumpets(), stuck], EVENING)

@@ -66,6 +66,19 @@ def test_a_spreadsheet_is_read_alike(tmp_path):
     assert found.temperatures["celsius"].round(2).tolist() == [18.89]
 
 
+def test_titles_above_the_names_of_the_columns_are_passed_over(tmp_path):
+    book = openpyxl.Workbook()
+    for line in ["Fall tuning log", "", *SHEET.strip().splitlines()]:
+        book.active.append(line.split(","))
+    book.save(tmp_path / "log.xlsx")
+    found = drift.load(tmp_path / "log.xlsx", zone=ZONE)
+    pd.testing.assert_frame_equal(found.readings, of(tmp_path, SHEET).readings)
+    book.active["G5"] = "flat"
+    book.save(tmp_path / "log.xlsx")
+    with pytest.raises(InputError, match=r"row 5: .*flat"):
+        drift.load(tmp_path / "log.xlsx", zone=ZONE)
+
+
 def test_a_folder_whose_readings_have_the_temperature_beside_them_is_read_alike(tmp_path):
     alone = of(tmp_path, SHEET)
     folder = tmp_path / "season"
