@@ -206,6 +206,7 @@ TAKEN_DIRECTLY = {
     "drift.cli.gig_guided": {
         "drift.gig.activities",
         "drift.gig.answers",
+        "drift.gig.days",
         "drift.gig.guided",
         "drift.gig.templates",
     },

@@ -40,10 +40,13 @@ def ask_for_files(options: argparse.Namespace, defaults: Mapping[str, object]) -
         ``forecast``, ``schedule`` and ``roster``.
     """
     from drift.gig.answers import beside_times, day_in, stretches_in, temperatures_in
+    from drift.gig.days import has_half_day
     from drift.gig.guided import Evening, check_order, files_of
     from drift.gig.templates import write_templates
 
     def played(text: str) -> dict[Stretch, str]:
+        if has_half_day(text):
+            options.clock = options.clock or "12"
         found = stretches_in(text, day)
         check_order([], found)
         return dict(zip(found, beside_times(text), strict=True))

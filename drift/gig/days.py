@@ -32,7 +32,7 @@ MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augus
           "October", "November", "December")  # fmt: skip
 #: A first time of day from this hour on is the evening before a date whose hour is before that.
 EVENING_HOUR, MORNING_HOUR = 18, 6
-_HALF_DAY = re.compile(r"[ap]\.?m\.?$", re.IGNORECASE)
+_HALF_DAY = re.compile(r"\d\s*[ap]\.?m\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -95,14 +95,14 @@ def days_of(
 
 
 def has_half_day(text: str) -> bool:
-    """Return whether a time is written with AM or PM.
+    """Return whether a time in a text is written with AM or PM.
 
     Examples
     --------
-    >>> has_half_day("10/30/2026 6:25 PM"), has_half_day("6:25 p.m."), has_half_day("18:25")
+    >>> has_half_day("6:25 p.m."), has_half_day("8:00-8:30 PM stands"), has_half_day("18:25")
     (True, True, False)
     """
-    return bool(_HALF_DAY.search(text.strip()))
+    return bool(_HALF_DAY.search(text))
 
 
 def _order(texts: Sequence[str]) -> str | None:

@@ -564,7 +564,7 @@ def test_the_command_that_is_printed_is_the_plan_that_was_shown(drift, tmp_path,
     (line,) = [line for line in first.splitlines() if line.startswith("  drift gig")]
     words = shlex.split(line)[2:]
     files = {"folder": Path("Joe's field"), "out": Path("Joe's field")}
-    assert parsed(words) == {**parsed(typed), **files}
+    assert parsed(words) == {**parsed(typed), **files, "clock": "12"}  # as it was typed
     status, again, err = drift("gig", *words)
     assert (status, err) == (0, "")
     shown = first.partition("this is the plan as it is now.\n\n")[2]
@@ -592,7 +592,7 @@ def test_a_tune_indoors_and_the_stands_are_answers_too(drift, tmp_path, monkeypa
     ]
     assert "is not one temperature" in out
     assert any("outdoors" in text for text in questions if text.startswith("4."))
-    assert "70 °F by the schedule: 18:15–18:40." in out
+    assert "70 °F by the schedule: 6:15–6:40 PM." in out
     assert next(answers, None) is None
 
 
@@ -608,7 +608,7 @@ def test_an_overlap_is_refused_at_its_question(drift, tmp_path, monkeypatch):
     for words in ("6:40 is before 18:55", "play from 18:10 begins before tune ends at 18:30",
                   "12 may be in °F or in °C", "--fahrenheit\nwrites the sheets"):  # fmt: skip
         assert words in out
-    assert "for 18:10–18:55, 20:20–20:30 at 39 °F" in out
+    assert "for 6:10–6:55 PM, 8:20–8:30 PM at 39 °F" in out
 
 
 def test_the_folder_offered_is_one_that_is_not_there(drift, tmp_path, monkeypatch):
