@@ -327,7 +327,7 @@ class Fit:
         return self.shifts.copy()
 
     def to_json(self) -> dict[str, Any]:
-        """Return the answer as one JSON object (numbers unrounded; null where there is none)."""
+        """Return the answer as a dict for `json.dumps` (numbers unrounded; None where none is)."""
         return fit_json(self)
 
     def covariance(self, instrument: str | None = None, player: str | None = ONLY) -> pd.DataFrame:

@@ -12,9 +12,12 @@ from drift import load, shipped
 from drift.logbook import digests
 from drift.logbook import file as logbook_file
 from drift.logbook.book import Logbook
+from drift.logbook.bulk import import_tables
 from drift.logbook.records import Event, Temperature
 from drift.logbook.schema import MIGRATIONS
+from drift.tables.taking import take_tables
 from tests.folders import EVENTS_CSV, READINGS, TEMPERATURES, write
+from tests.spoilt_seasons import clean
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -260,6 +263,23 @@ def test_a_fit_with_a_rehearsal_in_fahrenheit_blames_nothing_else(drift, tmp_pat
     assert hot.startswith("warning: the temperatures of ")
     assert "name their column fahrenheit" in hot
     assert "fit with signs turned" not in out
+
+
+def test_signs_turned_all_season_are_told_by_check_fit_and_report_and_nothing_else(drift, tmp_path):
+    made = clean((45, 3), 6, 3, "flute")
+    made.readings["cents"] *= -1.0
+    book = tmp_path / "band.logbook"
+    with Logbook(book, writer="test") as opened:
+        import_tables(opened, take_tables(made.tables()))
+    told = "All readings, in every rehearsal, fit with signs turned"
+    _, out, _ = drift("check", book)
+    assert out.count("\nsign: ") == 1
+    assert told in out
+    assert "look at: 1\n" in out
+    _, out, _ = drift("fit", book)
+    assert [told in line for line in out.splitlines() if line.startswith("to look at")] == [True]
+    drift("report", book, "--out", tmp_path / "season.html")
+    assert told in (tmp_path / "season.html").read_text("utf-8")
 
 
 def _with_fahrenheit(folder):
