@@ -16,7 +16,8 @@ from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_moves import REMAINS_CENTS, left_after
-from drift.words.gig_phrases import joined, range_of
+from drift.words.gig_phrases import joined, range_of, sentence
+from drift.words.gig_warnings import warning_text
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
@@ -299,6 +300,7 @@ def exceptions(plan: Plan) -> list[str]:
     lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in ends.items()
               if name not in never]  # fmt: skip
     lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]
+    lines += [sentence(warning_text(one)) for one in plan.warnings if one.kind == "not_planned"]
     defaults = [s.name for s in plan.sections if s.from_catalogue]
     if defaults:
         lines.append(f"Slides taken from the instrument, not the roster: {', '.join(defaults)}.")

@@ -72,7 +72,9 @@ def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
     lines += _part("Exceptions", (line for text in exceptions(plan) for line in _wrapped(text)))
     lines += ["", *_pitch_lines(plan)]
     lines += _part("Take care", (x for c in plan.cautions for x in _caution_lines(c, fahrenheit)))
-    told = (warning_text(found, fahrenheit) for found in plan.warnings)
+    told = (
+        warning_text(found, fahrenheit) for found in plan.warnings if found.kind != "not_planned"
+    )
     lines += _part("Good to know", (line for text in told for line in _wrapped(text)))
     return "\n".join([*lines, "", TUNER_DECIDES])
 

@@ -10,6 +10,7 @@ from pypdf import PdfReader
 
 from drift.charts.style import png
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.basis import Basis, BasisKind
 from drift.gig.evening import plan_evening
 from drift.gig.plan import Assumptions
@@ -183,6 +184,15 @@ def test_times_are_told_with_am_and_pm_where_the_timetable_is_written_so():
         assert not re.search(r"\b(1[89]|2\d):\d\d(?![:\d])", re.sub(r"T[\d:+-]+", "", text))
     assert "6:30–6:40 PM" in told[0]
     assert "18:30–18:40" in words(director_sheet(replace(made, schedule=arrange(rows))))
+
+
+def test_who_is_not_planned_stands_on_the_directors_sheet(found):
+    drums = Finding("not_planned", {"sections": [["drumline", 9]]})
+    told = "Not planned, no pitch to tune: drumline (9)."
+    made = replace(found, warnings=(*found.warnings, drums))
+    assert told in words(director_sheet(made))
+    assert made.summary().count(told[1:-1]) == 1
+    assert told not in words(director_sheet(found))
 
 
 def test_warm_air_in_place_of_a_rest_says_what_the_rest_was():
