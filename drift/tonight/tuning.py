@@ -41,8 +41,8 @@ TIMES_TO_WARM = 3.0
 """After so many time constants an instrument is warm enough to be tuned."""
 MOST_READINGS, MOST_MOVES = 12, 6
 """Of one side; then it is left as well as is known."""
-NEAR_CENTS = 3.0
-"""A side so near is not worth another slide."""
+NEAR_CENTS, KNOWN_SD_CENTS = 3.0, 1.6
+"""A side so near is not worth another slide; known so well, more readings change nothing."""
 STEP_MINUTES = 0.3
 """A reading or a move takes so long, where nothing else is said [min]."""
 SURPRISE_SDS = 2.0
@@ -320,17 +320,17 @@ def _tune_side(tuning: Tuning, side: str) -> tuple[Tuning, Instruction | None]:
     decision = decide_tuning(mixture, read=state.readings > 0, chance_after=after)
     if decision.action is Action.LEAVE:
         return _finished(tuning, side), None
+    move = _move(choice, side, decision.cents) if choice else None
+    better = move is not None and after > tuning.in_tune(side)
     if state.readings >= MOST_READINGS:
-        better = choice is not None and after > tuning.in_tune(side)
-        last = _move(choice, side, decision.cents) if choice and better else None
-        return _finished(tuning, side), last
-    if choice is not None and decision.action is Action.MOVE:
-        sure = after >= TUNED_PROBABILITY
-        return (
-            _finished(tuning, side) if sure else tuning,
-            _move(choice, side, decision.cents),
-        )
-    if choice is None and abs(decision.cents) > max(NEAR_CENTS, decision.sd_cents):
+        return _finished(tuning, side), move if better else None
+    known = decision.sd_cents <= KNOWN_SD_CENTS
+    if move and (decision.action is Action.MOVE or (known and better)):
+        return _finished(tuning, side) if after >= TUNED_PROBABILITY else tuning, move
+    near = abs(decision.cents) <= max(NEAR_CENTS, decision.sd_cents)
+    if move is None and near and known:
+        return _finished(tuning, side, at_end=True), None
+    if move is None and not near:
         return _beyond_travel(tuning, side, decision)
     return tuning, _play(tuning, side, decision.cents)
 

@@ -161,6 +161,27 @@ def test_a_class_note_is_read_first_where_it_is_open_and_counts_as_a_reading():
     assert valved.sd_cents == pytest.approx(np.hypot(5.0, 3.0))
 
 
+@pytest.mark.parametrize("flat", [-3.0, -4.0, -5.0, -6.0, -8.0, -10.0])
+@pytest.mark.parametrize("room_mm", [0.0, 1.0, 2.0, 4.0])
+def test_a_side_whose_slide_goes_no_further_is_not_read_for_nothing(flat, room_mm):
+    at = {"main": 12.0, "F": room_mm, "Bb": 0.0}
+    scatter = np.random.default_rng(1)
+
+    def shown(now, tuning):
+        moved = {slide: mm - at[slide] for slide, mm in tuning.belief.positions_mm.items()}
+        level = flat if now.side == "F" else 0.0
+        return level + 1.1 * HORN.cents_of_moves(now.side, moved) + scatter.normal(0.0, 2.0)
+
+    done, seen = walk(begun(positions_mm=at, valves=False), shown)
+    assert sum(now.side == "F" and bool(now.note) for now in seen) <= 8
+    off = done.off_cents("F").estimate
+    assert abs(off) < 3.0
+    if done.sides["F"].at_end:
+        assert done.belief.positions_mm["F"] <= 1.0  # less than can be heard
+    else:
+        assert done.in_tune("F") >= 0.85
+
+
 def test_valves_are_tuned_alone_second_first_third_against_the_open_note():
     done, seen = walk(begun("Bb trumpet"), lambda now, _: 6.0 if now.valve == "1" else 0.0)
     assert [now.valve for now in seen if now.step is Step.VALVE_PLAY] == ["2", "1", "3"]
