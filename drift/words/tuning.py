@@ -7,7 +7,7 @@ from math import ceil
 
 from drift.instruments.anatomy import Instrument
 from drift.notes import shown, written_of
-from drift.quantities import METRIC, Units
+from drift.quantities import METRIC, Units, degrees_in
 from drift.regression.estimates import NORMAL_95
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
@@ -294,7 +294,8 @@ def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> 
     )
     lines = [f"Mark {marks}."]
     if tuned is not None and tuned.celsius is not None:
-        lines.append(f"Tuned at {degrees(tuned.celsius, units, 0)}, warm.")
+        whole = round(degrees_in(tuned.celsius, units), 1).is_integer()
+        lines.append(f"Tuned at {degrees(tuned.celsius, units, 0 if whole else 1)}, warm.")
     return " ".join(lines)
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from drift.instruments.catalogue import Catalogue
+from drift.quantities import METRIC, Units
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import tuned_of
 from drift.tonight.tuning import begin_tuning, heard, played, set_to, skip
@@ -212,3 +213,16 @@ def test_a_slide_is_pulled_while_playing_only_where_a_hand_is_free_and_the_note_
         assert combinations(instrument, "", {"1+2+3": cents}).endswith(
             ": too far for the lips. Take other valves."
         )
+
+
+@pytest.mark.parametrize(
+    ("celsius", "units", "told"),
+    [
+        (20.5, METRIC, "20.5 °C"),
+        (21.0, METRIC, "21 °C"),
+        (20.0, Units(fahrenheit=True), "68 °F"),
+        (20.5, Units(fahrenheit=True), "68.9 °F"),
+    ],
+)
+def test_the_air_is_told_as_it_was_typed(celsius, units, told):
+    assert ended(horn(), tuned_of(horn(), celsius), units).endswith(f"Tuned at {told}, warm.")
