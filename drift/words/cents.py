@@ -9,6 +9,7 @@ from drift.tonight.decision import round_mm
 
 __all__ = [
     "a4",
+    "air",
     "degrees",
     "deviation",
     "interval",
@@ -209,6 +210,18 @@ def degrees(celsius: float, units: Units = METRIC, decimals: int = 1) -> str:
     ('21.0 °C', '70 °F')
     """
     return f"{degrees_in(celsius, units):z.{decimals}f} {units.degrees}".replace("-", MINUS)
+
+
+def air(celsius: float, *, both: bool = True) -> str:
+    """Return a temperature in °C, and in °F beside it where both are wanted.
+
+    Examples
+    --------
+    >>> air(7.77), air(20.0, both=False)
+    ('7.8 °C (46 °F)', '20 °C')
+    """
+    beside = f" ({degrees_in(celsius, Units(fahrenheit=True)):.0f} °F)" if both else ""
+    return f"{round(celsius, 1):g} °C{beside}"
 
 
 def slide_name(slide: str, instrument: str = "") -> str:

@@ -9,7 +9,7 @@ from drift.slides.caveats import About
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import NOTICED_CENTS, round_mm
-from drift.words.cents import a4, slide_name, slide_noun
+from drift.words.cents import a4, air, slide_name, slide_noun
 from drift.words.letters import capital
 from drift.words.slides import STEP_MM, moved_since, tuned_from, tuned_positions, tuned_to
 
@@ -130,10 +130,9 @@ def started(table: PositionTable, *, inches: bool = False) -> str:
     """Return from where the answers start: air, playing, and where the slides were."""
     tuned = table.corrections[0]
     slides = tuned_positions(tuned, inches=inches)
-    fahrenheit = float(fahrenheit_of_celsius(tuned.tuned_celsius))
-    air = f"{round(tuned.tuned_celsius, 1):g} °C ({fahrenheit:.0f} °F)"
     return (
-        f"tuned{tuned_to(tuned)} at {air}, after {round(tuned.tuned_minutes)} minutes of playing"
+        f"tuned{tuned_to(tuned)} at {air(tuned.tuned_celsius)}, after "
+        f"{round(tuned.tuned_minutes)} minutes of playing"
         f"{tuned_from(tuned)}{f', with {slides}' if slides else ''}"
     )
 

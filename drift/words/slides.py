@@ -12,7 +12,7 @@ from drift.slides.correction import About, Caveat, Correction, Move
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
-from drift.words.cents import a4, order, slide_name, slide_noun
+from drift.words.cents import a4, air, order, slide_name, slide_noun
 from drift.words.cents import length as rounded
 from drift.words.intervals import in_brackets
 from drift.words.remaining_error import what_remains
@@ -265,7 +265,7 @@ def _valve_step(correction: Correction, inches: bool) -> list[str]:
 
 def answer(correction: Correction, *, inches: bool = False) -> str:
     """Return the whole answer for a player: what to expect, what to do, what remains."""
-    lines = [_wrapped(_heading(correction)), *_expected(correction), ""]
+    lines = [_wrapped(_heading(correction, inches)), *_expected(correction), ""]
     for number, text in enumerate(steps(correction, inches=inches), 1):
         lines.append(_wrapped(f"{number}. {text}", indent="   "))
     if correction.decision.action is Action.MOVE:
@@ -332,12 +332,12 @@ def _instead(notice: Caveat, correction: Correction, inches: bool) -> str:
     return "its move is counted from where it is now"
 
 
-def _heading(correction: Correction) -> str:
-    tuned, there = (round(t, 1) for t in (correction.tuned_celsius, correction.celsius))
+def _heading(correction: Correction, inches: bool) -> str:
+    tuned, there = (air(c, both=inches) for c in (correction.tuned_celsius, correction.celsius))
     return (
-        f"{shown(correction.instrument.name)}: tuned{tuned_to(correction)} at {tuned:g} °C after "
+        f"{shown(correction.instrument.name)}: tuned{tuned_to(correction)} at {tuned} after "
         f"{round(correction.tuned_minutes):d} minutes of playing{tuned_from(correction)}, "
-        f"going to {there:g} °C after {correction.minutes:g}"
+        f"going to {there} after {correction.minutes:g}"
     )
 
 

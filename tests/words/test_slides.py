@@ -206,6 +206,7 @@ def test_inches_are_the_nearest_sixteenth(mm):
 
 def test_inches_on_request():
     text = correct(HOT, "Bb trumpet", 33, at={"main": 12.7}).summary(inches=True)
+    assert "going to 33 °C (91 °F)" in " ".join(text.split())
     assert "out 5/16 inch, to 13/16 inch" in text
     assert "mm" not in text
 
