@@ -76,12 +76,13 @@ def _of_24_hours(time: datetime) -> str:
 
 
 def _with_half_days(time: datetime) -> str:
-    """Return a time of day with AM or PM.
+    """Return a time of day with AM or PM, which no line breaks off.
 
     Examples
     --------
     >>> midnight = datetime(2026, 10, 23)
-    >>> [_with_half_days(midnight.replace(hour=hour)) for hour in (0, 9, 12, 20)]
-    ['12:00 AM', '9:00 AM', '12:00 PM', '8:00 PM']
+    >>> [_with_half_days(midnight.replace(hour=hour)).split() for hour in (0, 9, 12, 20)]
+    [['12:00', 'AM'], ['9:00', 'AM'], ['12:00', 'PM'], ['8:00', 'PM']]
     """
-    return f"{time.hour % 12 or 12}:{time:%M} {'AM' if time.hour < 12 else 'PM'}"
+    half = "AM" if time.hour < 12 else "PM"
+    return f"{time.hour % 12 or 12}:{time:%M}\N{NO-BREAK SPACE}{half}"

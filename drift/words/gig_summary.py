@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
 __all__ = ["summary_of"]
 
-WIDTH, TEXT_WIDTH = 100, 40
+WIDTH, TEXT_WIDTH = 100, 42
 
 
 @as_timetable

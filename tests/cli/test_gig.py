@@ -592,7 +592,7 @@ def test_a_tune_indoors_and_the_stands_are_answers_too(drift, tmp_path, monkeypa
     ]
     assert "is not one temperature" in out
     assert any("outdoors" in text for text in questions if text.startswith("4."))
-    assert "70 °F by the schedule: 6:15–6:40 PM." in out
+    assert "70 °F by the schedule: 6:15–6:40\N{NO-BREAK SPACE}PM." in out
     assert next(answers, None) is None
 
 
@@ -608,7 +608,7 @@ def test_an_overlap_is_refused_at_its_question(drift, tmp_path, monkeypatch):
     for words in ("6:40 is before 18:55", "play from 18:10 begins before tune ends at 18:30",
                   "12 may be in °F or in °C", "--fahrenheit\nwrites the sheets"):  # fmt: skip
         assert words in out
-    assert "for 6:10–6:55 PM, 8:20–8:30 PM at 39 °F" in out
+    assert "for 6:10–6:55\N{NO-BREAK SPACE}PM, 8:20–8:30\N{NO-BREAK SPACE}PM at 39 °F" in out
 
 
 def test_the_folder_offered_is_one_that_is_not_there(drift, tmp_path, monkeypatch):
