@@ -156,15 +156,6 @@ class Answer(NamedTuple):
     asks: str = ""
 
     @property
-    def undoes(self) -> bool:
-        """Whether something that was in the book is undone by it."""
-        about = self.about
-        kept = about.kept if isinstance(about, KeptAll) else (about,)
-        return isinstance(about, Undone) or any(
-            isinstance(one, Kept) and one.instead is not None for one in kept
-        )
-
-    @property
     def text(self) -> str:
         """One line, beginning ``saved`` or ``not saved:``; empty where nothing is answered."""
         from drift.words.entries import answer_text

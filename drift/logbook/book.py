@@ -205,6 +205,10 @@ class Logbook:
         """The number of the newest entry; 0 in an empty book."""
         return int(self._file.select("SELECT coalesce(max(entry_id), 0) FROM entry")[0][0])
 
+    def undone_since(self, entry: int) -> bool:
+        """Return whether anything was undone after an entry."""
+        return bool(self._file.select("SELECT 1 FROM undo WHERE entry_id > ? LIMIT 1", (entry,)))
+
     def has(self, once: str) -> bool:
         """Return whether an entry was kept with a key of the caller's."""
         return bool(self._file.select("SELECT 1 FROM entry WHERE once = ?", (once,)))

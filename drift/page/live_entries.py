@@ -46,13 +46,14 @@ class LiveEntries:
         with self._one_at_a_time:
             self._book.close()
 
-    def read_on(self, *, anew: bool = False) -> None:
-        """Read what came since the last time; everything, when something was taken back."""
+    def read_on(self) -> None:
+        """Read what came since the last time; everything, when anybody took something back."""
         with self._one_at_a_time:
             newest = self._book.last_entry
-            after = 0 if anew else self._seen
-            if newest == after and not anew:
+            if newest == self._seen:
                 return
+            anew = self._book.undone_since(self._seen)
+            after = 0 if anew else self._seen
             for table in TABLES:
                 old = [] if anew else self._rows[table]
                 new = list(self._book.rows(table, rehearsal=self.rehearsal, after=after))

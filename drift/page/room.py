@@ -299,7 +299,7 @@ class Room:
                 player=typed.player, instrument=typed.instrument, side=typed.side,
             )  # fmt: skip
         if self.live_entries is not None:
-            self.live_entries.read_on(anew=answer.undoes)
+            self.live_entries.read_on()
             if not self.going_on:
                 self._stop_listening()
         return Reply(answer, typed.player, typed.instrument, typed.side)

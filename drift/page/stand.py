@@ -156,11 +156,11 @@ class Stand:
         units = desk.units_of(one.now.player)
         return to_tell(one, units, desk.semitones(one.now.pitch.instrument, one.now.player))
 
-    def changed(self, *, anew: bool = False) -> dict[str, str]:
+    def changed(self) -> dict[str, str]:
         """Read the book on and return the regions that are not as they were."""
         with self._one_at_a_time:
             if self.room.live_entries is not None:
-                self.room.live_entries.read_on(anew=anew)
+                self.room.live_entries.read_on()
             regions = self.regions()
             news = {name: text for name, text in regions.items() if self._last.get(name) != text}
             self._last = regions

@@ -38,6 +38,7 @@ __all__ = [
 
 LONG_SD_CENTS, SHORT_SD_CENTS = 2.0, 3.0
 """Spread of a note held two seconds or more, and of a shorter one [cents]."""
+MINUTE = timedelta(minutes=1)
 LONGEST_MINUTES, FURTHEST_MM = 720.0, 999.0
 """Nobody plays longer in an evening; a slide that was so far out would be off."""
 
@@ -129,9 +130,11 @@ def answered(
     if word in ("skip", "stuck"):
         return skip(tuning), []
     if word.partition(" ")[0] == "played":
-        return played_in_all(tuning, _minutes(line[len("played") :].strip())), []
+        after = played_in_all(tuning, _minutes(line[len("played") :].strip()))
+        return after, _began(tuning, after, seat, time, events)
     if now.step is Step.WARM_UP:
-        return played(tuning, _minutes(line) if line else now.minutes), []
+        after = played(tuning, _minutes(line) if line else now.minutes)
+        return after, _began(tuning, after, seat, time, events)
     if now.step in (Step.MOVE, Step.SAY_POSITION):
         positions = positions_typed(tuning, line, seat.units)
         saved = given_positions(tuning, positions, seat, time)
@@ -151,11 +154,7 @@ def _plays(
 
     A rest, or an end, that was logged is over shortly before the note that is read.
     """
-    own = [
-        row
-        for row in events
-        if row["event"] in ("play", "rest", "end") and row["player"] in ("", seat.player)
-    ]
+    own = _own(seat, events)
     if own and own[-1]["event"] == "play":
         return []
     since = []
@@ -164,6 +163,35 @@ def _plays(
     if own:
         since.append(max(own[-1]["time"], time - timedelta(minutes=LEAD_MINUTES)))
     return [Event(moment, seat.rehearsal, seat.player, "play") for moment in since]
+
+
+def _began(
+    tuning: Tuning,
+    after: Tuning,
+    seat: Seat,
+    time: datetime,
+    events: Iterable[Mapping[str, Any]],
+) -> list[Record]:
+    """Return when the player began, where that is said to be longer ago than was logged.
+
+    After a rest, and on an instrument that was warm already, minutes are no longer those since.
+    """
+    own = _own(seat, events)
+    if not own or any(row["event"] != "play" or row["already_warm"] for row in own):
+        return []
+    known = (time - own[0]["time"]) / MINUTE + LEAD_MINUTES
+    if tuning.belief.minutes > known or after.belief.minutes <= known:
+        return []
+    return [Event(time - after.belief.minutes * MINUTE, seat.rehearsal, seat.player, "play")]
+
+
+def _own(seat: Seat, events: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Return when the player played and rested, in order of time."""
+    return [
+        row
+        for row in events
+        if row["event"] in ("play", "rest", "end") and row["player"] in ("", seat.player)
+    ]
 
 
 def _read(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning, list[Record]]:

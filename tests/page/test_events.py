@@ -215,10 +215,10 @@ def test_page_goes_on_after_a_trouble_with_the_book(
     troubles = [sqlite3.OperationalError("disk I/O error")]
     read_on = room.live_entries.read_on
 
-    def read_with_trouble(*, anew: bool = False) -> None:
+    def read_with_trouble() -> None:
         if troubles:
             raise troubles.pop()
-        read_on(anew=anew)
+        read_on()
 
     monkeypatch.setattr("drift.page.state.LOOK_SECONDS", 0.05)
     monkeypatch.setattr(room.live_entries, "read_on", read_with_trouble)

@@ -88,6 +88,15 @@ def test_steps_are_saved_and_the_tuned_state_at_the_end(room: Room) -> None:
     assert "tuned" in Stand(room).changed()["entries"]
 
 
+def test_an_answer_that_is_undone_leaves_what_is_shown_as_saved(room: Room) -> None:
+    desk, stand = begun(room, valves=False), Stand(room)
+    for said in ("10", "", "18 sharp"):
+        assert answer(desk, said) == ""
+    assert "B♭4 +18.0" in stand.changed()["entries"]
+    assert answer(desk, "undo") == ""
+    assert "B♭4 +18.0" not in stand.changed()["entries"]
+
+
 def test_answer_that_comes_twice_counts_once(room: Room) -> None:
     desk = begun(room)
     assert desk.answer(*TRUMPET, 0, "10", START) == ""

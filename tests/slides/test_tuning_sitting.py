@@ -28,15 +28,15 @@ def book(tmp_path):
         yield open_book
 
 
-def beginning(instrument="double horn"):
+def beginning(instrument="double horn", minutes=30.0):
     return begin_tuning(
-        find(instrument), positions_mm=AT[instrument], minutes_played=30.0, valves=False,
+        find(instrument), positions_mm=AT[instrument], minutes_played=minutes, valves=False,
         reading_sd_cents=2.0,
     )  # fmt: skip
 
 
-def sitting(book, instrument="double horn"):
-    return Sitting(book, beginning(instrument), SEAT, START)
+def sitting(book, instrument="double horn", minutes=30.0):
+    return Sitting(book, beginning(instrument, minutes), SEAT, START)
 
 
 def until_a_move(sat, line="+20"):
@@ -83,6 +83,44 @@ def test_another_slide_is_not_where_the_one_asked_is(book):
     until_a_move(sat)
     with pytest.raises(InputError, match="F 8 is not where main is"):
         sat.enter("F 8", START)
+
+
+def plays(book):
+    """How long ago playing began, by all that was logged of it [min]."""
+    rows = [row for row in book.rows("events") if row["event"] == "play"]
+    return [round((START - row["time"]).total_seconds() / 60.0, 1) for row in rows]
+
+
+@pytest.mark.parametrize(("said", "minutes"), [("played 20", 20.0), ("12", 12.0)])
+def test_playing_that_is_said_to_have_begun_before_is_logged(book, said, minutes):
+    """Else the first notes would count as those of a cold instrument, whatever was said."""
+    book.keep(Event(START - timedelta(seconds=6), "hall", "", "play"))
+    sat = sitting(book, minutes=0.1)
+    assert sat.tuning.now.step is Step.WARM_UP
+    sat.enter(said, START)
+    assert plays(book) == [pytest.approx(minutes, abs=0.2), 0.1]
+    sat.enter("undo", START)
+    assert plays(book) == [0.1]
+
+
+@pytest.mark.parametrize(
+    "before",
+    [
+        (Event(START - timedelta(minutes=0.1), "hall", "", "play", already_warm=True),),
+        (Event(START - timedelta(minutes=25), "hall", "", "play"),),
+        (
+            Event(START - timedelta(minutes=40), "hall", "", "play"),
+            Event(START - timedelta(minutes=20), "hall", "", "rest"),
+            Event(START - timedelta(minutes=1), "hall", "", "play"),
+        ),
+    ],
+)
+def test_what_was_logged_of_playing_stays_where_it_says_as_much(book, before):
+    for event in before:
+        book.keep(event)
+    sat, logged = sitting(book, minutes=5.0), plays(book)
+    sat.enter("played 20", START)
+    assert plays(book) == logged
 
 
 def test_minutes_are_not_counted_anew_after_a_note(book):
