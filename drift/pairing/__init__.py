@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
+from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES
 from drift.pairing.paired import LeftOut, Paired, Reason
 from drift.pairing.readings import SETTLE_SECONDS, pair
-from drift.pairing.thermometers import (
-    GAP_MINUTES,
-    TYPED_MINUTES,
-    chosen_thermometers,
-    temperatures_at,
-)
+from drift.pairing.thermometers import chosen_thermometers, temperatures_at
 
 __all__ = [
     "GAP_MINUTES",

@@ -16,7 +16,8 @@ import pandas as pd
 from drift.groups import rows_of
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
-from drift.pairing.thermometers import GAP_MINUTES, Chosen, chosen_thermometers, samples_of
+from drift.pairing.nearest import GAP_MINUTES
+from drift.pairing.thermometers import Chosen, chosen_thermometers, samples_of
 
 __all__ = ["ALIKE_CELSIUS", "CARRIED_CELSIUS", "Course", "courses_at", "thinned"]
 

@@ -16,7 +16,8 @@ from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.logbook.records import FAR_OUT_MM, TYPED
 from drift.logbook.rehearsals import Rehearsals, of_logbook
-from drift.pairing.thermometers import GAP_MINUTES, temperatures_at
+from drift.pairing.nearest import GAP_MINUTES
+from drift.pairing.thermometers import temperatures_at
 from drift.tables.understood import MOST_FAR
 from drift.times import shown_time
 

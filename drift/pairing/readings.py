@@ -87,7 +87,7 @@ def pair(
         (minutes of the completed stretches before, alternately playing and resting),
         ``minutes_into_spell, initial_warmth, course`` (pairs of minutes since playing began and °C
         where the air changed fast, as for an instrument carried into the cold; else empty),
-        ``humidity_percent, pressure_hpa`` (NaN where none was logged within ten minutes),
+        ``humidity_percent, pressure_hpa`` (NaN where none was near enough, as temperatures are),
         ``cents_sd, pair_probability, flagged, remark``.
 
     Raises

@@ -25,7 +25,8 @@ from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
-from drift.pairing.thermometers import DISAGREE, GAP_MINUTES, TYPED_MINUTES, apart, neighbours
+from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES, minutes_of, neighbours
+from drift.pairing.thermometers import DISAGREE, apart
 
 __all__ = ["NEAR_SECONDS", "Spoilt", "SpoiltKind", "in_fahrenheit", "spoilt_tables"]
 
@@ -175,7 +176,7 @@ def _two_rooms(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
 
 def _slow_probes(temperatures: pd.DataFrame) -> Iterator[Spoilt]:
     for (name, source), part in _probes(temperatures).groupby(["rehearsal", "source"], sort=False):
-        minutes = _minutes(part["time"])
+        minutes = minutes_of(part["time"])
         early = minutes - minutes[0] <= SETTLING_MINUTES
         if early.sum() < LEAST_SAMPLES or minutes[early][-1] - minutes[0] < SETTLES_WITHIN:
             continue
@@ -224,14 +225,14 @@ def _clocks(rehearsals: Rehearsals) -> Iterator[Spoilt]:
             table[table["rehearsal"] == name]
             for table in (rehearsals.temperatures, rehearsals.events)
         )
-        times = np.concatenate([_minutes(temperatures["time"]), _minutes(events["time"])])
+        times = np.concatenate([minutes_of(temperatures["time"]), minutes_of(events["time"])])
         if not (events["event"] == "end").any():  # typed, or begun, it holds for a while
             typed, begun = temperatures["source"] == TYPED, events["event"] == "play"
             holds = pd.concat([temperatures["time"][typed], events["time"][begun]])
-            times = np.concatenate([times, _minutes(holds) + TYPED_MINUTES])
+            times = np.concatenate([times, minutes_of(holds) + TYPED_MINUTES])
         if len(times) < 2 or len(part) < 2:
             continue
-        read = _minutes(part["time"])
+        read = minutes_of(part["time"])
         margin = 1.0
         begin, end = times.min() - margin, times.max() + margin
         outside = _share_outside(read, begin, end)
@@ -252,7 +253,7 @@ def _thermometer_clocks(rehearsals: Rehearsals, but: Collection[str]) -> Iterato
     for name, part in rehearsals.readings.groupby("rehearsal", sort=False):
         if name in but or name not in probes or len(part) < LEAST_SAMPLES:
             continue
-        measured, read = np.sort(_minutes(probes[name]["time"])), _minutes(part["time"])
+        measured, read = np.sort(minutes_of(probes[name]["time"])), minutes_of(part["time"])
         alone = _share_alone(read, measured)
         if alone <= OUTSIDE_SHARE:
             continue
@@ -343,7 +344,3 @@ def _transposition(instrument: str, catalogue: Catalogue) -> int:
         return catalogue.find(instrument).written_semitones
     except InstrumentError:
         return 0
-
-
-def _minutes(times: pd.Series[Any]) -> Array:
-    return np.asarray(times.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6)

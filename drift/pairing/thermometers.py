@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -14,11 +13,10 @@ from drift.errors import InputError
 from drift.groups import rows_of
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
+from drift.pairing.nearest import minutes_of, nearer
 
 __all__ = [
     "DISAGREE",
-    "GAP_MINUTES",
-    "TYPED_MINUTES",
     "apart",
     "chosen_among",
     "chosen_thermometers",
@@ -26,24 +24,16 @@ __all__ = [
     "elsewhere_at",
     "lagged_at",
     "logged_at",
-    "neighbours",
     "samples_in",
     "samples_of",
     "serving",
     "temperatures_at",
 ]
 
-GAP_MINUTES = 10.0
-"""Samples further apart than this are not interpolated, nor is one this far off taken."""
-
-TYPED_MINUTES = 30.0
-"""A temperature that a person typed holds this long."""
-
 DISAGREE = 0.7
 """Two thermometers in one room that differ by more are not both right [°C]."""
 
 Array = npt.NDArray[np.float64]
-Places = npt.NDArray[np.int64]
 Chosen = str | Sequence[str] | None
 
 
@@ -153,7 +143,7 @@ def differences(temperatures: pd.DataFrame, one: str, other: str) -> Array:
 
 def apart(one: pd.DataFrame, other: pd.DataFrame) -> Array:
     """Return how far one thermometer lies above another where both were read [°C]."""
-    times, others = _minutes(one["time"]), _minutes(other["time"])
+    times, others = minutes_of(one["time"]), minutes_of(other["time"])
     within = (times >= others.min()) & (times <= others.max())
     line = np.interp(times[within], others, other["celsius"].to_numpy(dtype=float))
     return np.asarray(one["celsius"].to_numpy(dtype=float)[within] - line)
@@ -191,19 +181,18 @@ def temperatures_at(
     samples = {str(name): part for name, part in by_rehearsal}
     away = rehearsals.notices[rehearsals.notices["kind"] == "away"]
     gone = {
-        (str(name), str(source)): _minutes(part["time"])
+        (str(name), str(source)): minutes_of(part["time"])
         for (name, source), part in away.groupby(["rehearsal", "source"], sort=False)
     }
-    times = _minutes(readings["time"])
+    times = minutes_of(readings["time"])
     for rehearsal, rows in rows_of(readings["rehearsal"]).items():
         here = samples.get(str(rehearsal))
         if here is None:
             continue
         chosen = _first_here(choice, here)
-        when, away_at = times[rows], gone.get((str(rehearsal), chosen), np.empty(0))
-        found, distance = _from_probe(*_samples(here, chosen), away_at, when)
-        held, age = _from_typed(*_samples(here, TYPED), when)
-        result[rows] = np.where(age < distance, held, found)
+        away_at = gone.get((str(rehearsal), chosen), np.empty(0))
+        by_hand, own = (_samples(here[here["source"] == name]) for name in (TYPED, chosen))
+        result[rows] = nearer(own, by_hand, away_at, times[rows])
     return result
 
 
@@ -222,22 +211,22 @@ def logged_at(rehearsals: Rehearsals, readings: pd.DataFrame, column: str) -> Ar
     Returns
     -------
     array of shape (n,)
-        Interpolated between samples at most ten minutes apart, else the nearest within ten.
+        Interpolated between samples at most ten minutes apart, else the nearest within ten, or
+        what a person typed in the last thirty: as temperatures are.
     """
     result = np.full(len(readings), np.nan)
     table = rehearsals.temperatures[rehearsals.temperatures[column].notna()]
     if not len(table):
         return result
     samples = {str(name): part for name, part in table.groupby("rehearsal", sort=False)}
-    times = _minutes(readings["time"])
+    times = minutes_of(readings["time"])
     for rehearsal, rows in rows_of(readings["rehearsal"]).items():
         here = samples.get(str(rehearsal))
         if here is None:
             continue
-        when = _minutes(here["time"])
-        order = np.argsort(when, kind="stable")
-        values = here[column].to_numpy(dtype=float)[order]
-        result[rows] = _from_probe(when[order], values, np.empty(0), times[rows])[0]
+        typed = here["source"] == TYPED
+        by_hand, own = (_samples(here[which], column) for which in (typed, ~typed))
+        result[rows] = nearer(own, by_hand, np.empty(0), times[rows])
     return result
 
 
@@ -280,10 +269,10 @@ def lagged_at(
             continue
         part = part[part["source"] == _first_here(choice, here)]
         again = begun[begun["rehearsal"] == rehearsal]
-        times = np.concatenate([_minutes(part["time"]), _minutes(again["time"])])
+        times = np.concatenate([minutes_of(part["time"]), minutes_of(again["time"])])
         lags = np.concatenate([part["kind"] == "settling", np.zeros(len(again), dtype=bool)])
         order = np.argsort(times, kind="stable")
-        last = np.searchsorted(times[order], _minutes(readings["time"].iloc[rows]), "right") - 1
+        last = np.searchsorted(times[order], minutes_of(readings["time"].iloc[rows]), "right") - 1
         result[rows] = (last >= 0) & lags[order][np.maximum(last, 0)] if len(times) else False
     return result
 
@@ -322,7 +311,8 @@ def samples_of(temperatures: pd.DataFrame, choice: Sequence[str]) -> tuple[Array
     choice : sequence of str
         Thermometers, the first choice first; what people typed is taken where none was there.
     """
-    return _samples(temperatures, _first_here(choice, temperatures))
+    first = _first_here(choice, temperatures)
+    return _samples(temperatures[temperatures["source"] == first])
 
 
 def _first_here(choice: Sequence[str], temperatures: pd.DataFrame) -> str:
@@ -331,69 +321,8 @@ def _first_here(choice: Sequence[str], temperatures: pd.DataFrame) -> str:
     return next((name for name in choice if name in here), TYPED)
 
 
-def _samples(temperatures: pd.DataFrame, source: str) -> tuple[Array, Array]:
-    """Return the minutes and temperatures of one source in order of time."""
-    own = temperatures["source"].to_numpy(dtype=object) == source
-    times, celsius = _minutes(temperatures["time"])[own], temperatures["celsius"].to_numpy()[own]
+def _samples(table: pd.DataFrame, column: str = "celsius") -> tuple[Array, Array]:
+    """Return the minutes and what was measured then, in order of time."""
+    times = minutes_of(table["time"])
     order = np.argsort(times, kind="stable")
-    return times[order], celsius[order]
-
-
-def neighbours(times: Array, when: Array) -> tuple[Places, Places, Places]:
-    """Return the samples before and after each moment, and the nearer of both, by their place.
-
-    Parameters
-    ----------
-    times : array of shape (m,)
-        When samples were taken, sorted, one at least [min].
-    when : array of shape (n,)
-        The moments [min].
-
-    Examples
-    --------
-    >>> left, right, nearest = neighbours(np.array([0.0, 10.0]), np.array([-5.0, 4.0, 6.0]))
-    >>> nearest.tolist()
-    [0, 0, 1]
-    """
-    after = np.clip(np.searchsorted(times, when), 1, max(len(times) - 1, 1))
-    left, right = after - 1, np.minimum(after, len(times) - 1)
-    sooner = np.abs(when - times[left]) <= np.abs(times[right] - when)
-    return left, right, np.where(sooner, left, right)
-
-
-def _from_probe(times: Array, celsius: Array, away: Array, when: Array) -> tuple[Array, Array]:
-    """Interpolate where two samples are near enough; else take the nearest within the gap.
-
-    Returns the temperatures and how far off their samples are [min]: 0 where interpolated,
-    infinite where there is none.
-    """
-    if not len(times):
-        return np.full(len(when), np.nan), np.full(len(when), np.inf)
-    left, right, nearest = neighbours(times, when)
-    between = (times[left] <= when) & (when <= times[right])
-    near = times[right] - times[left] <= GAP_MINUTES
-    absences = np.searchsorted(np.sort(away), times)
-    bridged = absences[left] == absences[right]
-    distance = np.abs(times[nearest] - when)
-    distance[distance > GAP_MINUTES] = np.inf
-    value = np.where(np.isfinite(distance), celsius[nearest], np.nan)
-    interpolated = between & near & bridged
-    return (
-        np.where(interpolated, np.interp(when, times, celsius), value),
-        np.where(interpolated, 0.0, distance),
-    )
-
-
-def _from_typed(times: Array, celsius: Array, when: Array) -> tuple[Array, Array]:
-    """Return the last typed temperature and its age [min], infinite where it no longer holds."""
-    if not len(times):
-        return np.full(len(when), np.nan), np.full(len(when), np.inf)
-    last = np.searchsorted(times, when, side="right") - 1
-    age = np.where(last >= 0, when - times[np.maximum(last, 0)], np.inf)
-    age[age > TYPED_MINUTES] = np.inf
-    return np.where(np.isfinite(age), celsius[np.maximum(last, 0)], np.nan), age
-
-
-def _minutes(times: pd.Series[Any]) -> Array:
-    """Return minutes since 1970 (differences of them are what is used)."""
-    return times.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    return times[order], table[column].to_numpy(dtype=float)[order]

@@ -11,7 +11,7 @@ import pandas as pd
 
 from drift.logbook.records import TYPED, Temperature
 from drift.logbook.rehearsals import Rehearsals
-from drift.pairing.thermometers import GAP_MINUTES, TYPED_MINUTES
+from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES
 
 __all__ = ["air_elsewhere", "air_now"]
 

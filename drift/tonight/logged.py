@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -14,14 +13,10 @@ import pandas as pd
 from drift.errors import InputError
 from drift.instruments.anatomy import Instrument
 from drift.logbook.rehearsals import Rehearsals, is_typed
+from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES, minutes_of
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import reference_positions, slide_events
-from drift.pairing.thermometers import (
-    GAP_MINUTES,
-    TYPED_MINUTES,
-    chosen_thermometers,
-    temperatures_at,
-)
+from drift.pairing.thermometers import chosen_thermometers, temperatures_at
 from drift.tonight.conditions import Conditions
 from drift.tonight.course import Course
 from drift.tonight.evening import Evening, Reading, SlideSetting
@@ -105,7 +100,7 @@ def evening_of(
         tuple(
             SlideSetting(minute - begin, slide, float(mm))
             for minute, slide, mm in zip(
-                _minutes(tonight["time"]), tonight["slide"], tonight["position_mm"], strict=True
+                minutes_of(tonight["time"]), tonight["slide"], tonight["position_mm"], strict=True
             )
         ),
         reference_mm=reference_positions(rehearsals, player, instrument),
@@ -123,17 +118,19 @@ def _air(rehearsals: Rehearsals, rehearsal: str, until: pd.Timestamp) -> tuple[A
     chosen = chosen_thermometers(here) if here else ()
     probe = table[table["source"].isin(chosen)].sort_values("time", kind="stable")
     typed = table[is_typed(table) & ~table["source"].isin(chosen)]
-    near = _minutes(probe["time"])
-    apart = [not len(near) or np.abs(near - t).min() > GAP_MINUTES for t in _minutes(typed["time"])]
+    near = minutes_of(probe["time"])
+    apart = [
+        not len(near) or np.abs(near - t).min() > GAP_MINUTES for t in minutes_of(typed["time"])
+    ]
     air = pd.concat([probe, typed[apart]]).sort_values("time", kind="stable")
     last = air.iloc[-1:]
     holds = TYPED_MINUTES if len(last) and bool(is_typed(last).iloc[0]) else GAP_MINUTES
-    if not len(last) or _minute(until) - _minutes(last["time"])[0] > holds:
+    if not len(last) or _minute(until) - minutes_of(last["time"])[0] > holds:
         raise InputError(
             f"no temperature is known at {until.to_pydatetime().astimezone():%H:%M}",
             "type one (temp 21.5), or see whether the thermometer is away",
         )
-    return _minutes(air["time"]), air["celsius"].to_numpy(dtype=float)
+    return minutes_of(air["time"]), air["celsius"].to_numpy(dtype=float)
 
 
 def _playing(
@@ -169,7 +166,7 @@ def _readings(
     here = rehearsals.only(rehearsals=[rehearsal])
     known = np.isfinite(temperatures_at(here, own.reset_index(drop=True)))
     columns = (
-        _minutes(own["time"]) - begin,
+        minutes_of(own["time"]) - begin,
         own["note"],
         own["cents"],
         own["side"],
@@ -188,11 +185,6 @@ def _readings(
             *columns, strict=True
         )
     ]  # fmt: skip
-
-
-def _minutes(times: pd.Series[Any]) -> Array:
-    """Return minutes since 1970."""
-    return times.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
 
 
 def _minute(time: pd.Timestamp) -> float:

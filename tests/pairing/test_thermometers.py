@@ -228,3 +228,12 @@ def test_humidity_comes_from_whichever_thermometer_logged_it():
     assert frame["humidity_percent"].tolist()[:2] == [45.0, 50.0]
     assert math.isnan(frame["humidity_percent"].iloc[2])
     assert frame["pressure_hpa"].isna().all()
+
+
+def test_humidity_that_was_typed_holds_as_long_as_the_temperature_beside_it():
+    typed = Temperature(at(0), "hall", 25.0, humidity_percent=40.0, source="typed")
+    frame = paired(typed, *readings(12, 29)).frame
+    assert frame["humidity_percent"].tolist() == [40.0, 40.0]
+    with_probe = Temperature(at(25), "hall", 25.0, humidity_percent=60.0, source="case")
+    frame = paired(typed, with_probe, *readings(12, 29)).frame
+    assert frame["humidity_percent"].tolist() == [40.0, 60.0]
