@@ -20,7 +20,7 @@ from drift.gig.pitch import Pitch
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
 from drift.gig.timetable import Block, Entry, Schedule
-from drift.gig.timing import Watch, watch
+from drift.gig.timing import Watch, play_until, watch
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -123,6 +123,10 @@ class Plan:
     def watch(self) -> tuple[Watch, ...]:
         """The sections that begin some playing off pitch, with the plan carried out."""
         return watch(self)
+
+    def play_until(self, block: Block) -> datetime | None:
+        """Return until when to play before the tuner is read, None where at once is as good."""
+        return play_until(self, block)
 
     def blocks(self) -> Iterator[tuple[Block, tuple[Setting, ...]]]:
         """Yield each tune with the settings of all sections."""

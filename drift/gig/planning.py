@@ -23,7 +23,6 @@ from drift.gig.timetable import Block, Schedule
 from drift.gig.timing import AIR_CHANGED_CELSIUS
 from drift.gig.weather import Forecast, Weather
 from drift.regression.fits import Fit, physics
-from drift.tonight.target import READ_AT
 
 __all__ = ["Assumptions", "Plan", "plan"]
 
@@ -170,7 +169,7 @@ def _served(
 
     A tune that no playing follows serves the next block that has some.
     """
-    moment = pd.Timestamp(block.tune_at) + READ_AT * (block.ready - block.tune_at)
+    moment = pd.Timestamp(block.read_at)
     after = int(np.clip(times.searchsorted(moment, side="right"), 1, len(times) - 1))
     share = (moment - times[after - 1]) / (times[after] - times[after - 1])
     serves = next((later for later in onwards if later.plays), block)

@@ -18,6 +18,7 @@ from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activi
 from drift.gig.days import Days, has_half_day
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import TEMPERATURE
+from drift.tonight.target import READ_AT
 
 __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_activity",
            "read_schedule"]  # fmt: skip
@@ -103,6 +104,11 @@ class Block:
     end: datetime
     scheduled: bool = True
     plays: bool = True
+
+    @property
+    def read_at(self) -> datetime:
+        """When the tuner is read: three quarters through the tune."""
+        return self.tune_at + READ_AT * (self.ready - self.tune_at)
 
 
 @dataclass(frozen=True)

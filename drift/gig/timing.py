@@ -21,8 +21,9 @@ from drift.regression.warmup import REFERENCE_CELSIUS
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
+    from drift.gig.timetable import Block
 
-__all__ = ["Watch", "warm_air", "warm_air_minutes", "watch", "with_more_tunes"]
+__all__ = ["Watch", "play_until", "warm_air", "warm_air_minutes", "watch", "with_more_tunes"]
 
 #: Minutes of warm air before playing: the usual, and the least and the most.
 USUAL_MINUTES, LEAST_MINUTES, MOST_MINUTES = 6.0, 3.0, 12.0
@@ -213,6 +214,32 @@ def _minutes(entry: Entry) -> float:
 
 def _whole(minutes: float) -> float:
     return float(round(minutes))
+
+
+def play_until(plan: Plan, block: Block) -> datetime | None:
+    """Return until when to play before the tuner is read, None where at once is as good.
+
+    Targets are those of three quarters through a tune. Where an instrument is more than 5 cents
+    from there as the tune begins, a slide that is set at once is set wrong. A check that the plan
+    added has warm air before it, and is too short to wait in.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    block : Block
+        The tune.
+    """
+    if any(entry.added and entry.start == block.tune_at for entry in plan.schedule.entries):
+        return None
+    ends = [plan.times.searchsorted(time) for time in (block.tune_at, block.read_at)]
+    tuned = [
+        setting.section.name
+        for setting in plan.settings
+        if setting.block == block and setting.show_cents and not setting.waits
+    ]
+    changes = [float(np.ptp(plan.courses[name].cents[ends])) for name in tuned]
+    return block.read_at if max(changes, default=0.0) > RIGHT_CENTS else None
 
 
 @dataclass(frozen=True)

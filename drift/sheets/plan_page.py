@@ -26,6 +26,7 @@ from drift.words.gig_moves import (
     hints,
     instruction,
     no_millimetres,
+    play_first,
 )
 from drift.words.gig_phrases import TUNER_DECIDES, day_of, range_of, weather_of
 from drift.words.letters import capital
@@ -101,6 +102,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
                 "when": clock(setting.block.tune_at),
                 "on": tune_on(setting) if setting.show_cents and not setting.waits else "",
                 "written": written_note(setting),
+                "play_first": play_first(plan, setting.block),
                 "show": target_words(setting),
                 "then": instruction(plan, setting),
                 "first": first_minutes(plan, setting),

@@ -51,6 +51,7 @@ from drift.words.gig_moves import (
     hints,
     instruction,
     no_millimetres,
+    play_first,
 )
 from drift.words.gig_other_weather import other_weather
 from drift.words.gig_phrases import TUNER_DECIDES, day_of, weather_of
@@ -254,6 +255,8 @@ def _setting_row(plan: Plan, setting: Setting, larger: float) -> list[list[Parag
     when = [_cell(clock(block.tune_at), note_cell)]
     when += [_cell(card_words.warm_air(entry.start), BODY) for entry in warm]
     tunes = setting.show_cents and not setting.waits
+    if tunes and (first := play_first(plan, block)):
+        when.append(_cell(first, body))
     note, sides = tune_on_parts(setting) if tunes else ("–", "")
     if on_both_sides(setting):  # said once, above the table
         sides = ""

@@ -15,7 +15,7 @@ from drift.notes import hertz_of, shown, written_of
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
-from drift.words.gig_moves import REMAINS_CENTS, left_after
+from drift.words.gig_moves import REMAINS_CENTS, left_after, play_first
 from drift.words.gig_phrases import joined, range_of, sentence
 from drift.words.gig_warnings import warning_text
 from drift.words.letters import capital
@@ -43,7 +43,7 @@ __all__ = [
 ZERO_CENTS = 1.5
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
 KEEP_WARM_CELSIUS = 10.0
-BY_ITS_CARD = "Tune, each section by its card"
+BY_ITS_CARD = "tune, each section by its card"
 EN_DASH = "\N{EN DASH}"
 #: Said of a section that is still more than 5 cents off when that playing ends.
 STILL_OFF = " until it ends"
@@ -208,6 +208,12 @@ def _all_wait(plan: Plan, entry: Entry) -> str:
     return clock(own[0].block.end) if waits else ""
 
 
+def _by_its_card(plan: Plan, entry: Entry) -> str:
+    """Return that a band tunes, and until when it plays first."""
+    first = {play_first(plan, s.block) for s in plan.settings if s.block.tune_at == entry.start}
+    return capital(", then ".join(filter(None, (*first, BY_ITS_CARD))))
+
+
 def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
     """Yield the evening as the director runs it, and what to do; no gaps of the timetable."""
     texts = {
@@ -227,7 +233,7 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
         if until := _all_wait(plan, entry):
             texts["tune"] = f"Warm up; all slides stay as they are until {until}"
         else:
-            texts["tune"] = BY_ITS_CARD
+            texts["tune"] = _by_its_card(plan, entry)
         text = texts[entry.activity]
         if entry.activity == "tune" and entry.added:
             again = "again " if entry.start > plan.settings[0].block.tune_at else ""

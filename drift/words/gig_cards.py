@@ -100,7 +100,8 @@ def shows(plan: Plan) -> list[tuple[str, ...]]:
     Sections of fixed pitch, and those with nothing to move, are left out.
     """
     blocks = [block for block, _ in plan.blocks()]
-    rows: list[tuple[str, ...]] = [("", *(clock(block.tune_at) for block in blocks))]
+    times = (clock(plan.play_until(block) or block.tune_at) for block in blocks)
+    rows: list[tuple[str, ...]] = [("", *times)]
     for section in plan.sections:
         own = [setting for setting in plan.settings if setting.section == section]
         if any(setting.show_cents for setting in own):

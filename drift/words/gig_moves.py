@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from drift.gig.basis import BasisKind
 from drift.gig.retuning import Setting
+from drift.gig.timetable import Block
 from drift.notes import shown
 from drift.slides.moving import Move
 from drift.words.cents import deviation
@@ -26,6 +27,7 @@ __all__ = [
     "left_after",
     "move_range",
     "no_millimetres",
+    "play_first",
 ]
 
 #: What remains below this is not spoken of [cents].
@@ -140,6 +142,12 @@ def first_minutes(plan: Plan, setting: Setting) -> str:
             right = f", right by {clock(found.right_at)}" if found.right_at else ""
             return f"From {clock(found.start)} about {deviation(found.cents)}{right}."
     return ""
+
+
+def play_first(plan: Plan, block: Block) -> str:
+    """Return until when to play before the tuner is read, empty where at once is as good."""
+    until = plan.play_until(block)
+    return f"play until {clock(until)}" if until else ""
 
 
 def instruction(plan: Plan, setting: Setting) -> list[str]:

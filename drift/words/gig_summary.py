@@ -17,7 +17,7 @@ from drift.words.gig import (
 from drift.words.gig_basis import basis_text
 from drift.words.gig_cautions import caution_text, shown_value, source_of
 from drift.words.gig_clock import as_timetable, clock, hours_of
-from drift.words.gig_moves import first_minutes, instruction
+from drift.words.gig_moves import first_minutes, instruction, play_first
 from drift.words.gig_phrases import (
     TUNER_DECIDES,
     assumed,
@@ -99,6 +99,8 @@ def _tune_lines(
     plan: Plan, block: Block, settings: Sequence[Setting], fahrenheit: bool
 ) -> Iterator[str]:
     head = f"Tune at {clock(block.tune_at)}" if block.scheduled else "Set before playing"
+    if first := play_first(plan, block):
+        head += f" ({first}, then the tuner)"
     if any(entry.added and entry.start == block.tune_at for entry in plan.schedule.entries):
         head += " (added)"
     yield f"{head}, {place_of(plan, block, fahrenheit)}"

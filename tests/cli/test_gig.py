@@ -85,7 +85,7 @@ def test_one_line_without_files(drift):
     assert (status, err) == (0, "")
     assert "Friday 9 October 2026, 18:30–21:00 (UTC-0400), 4 °C" in out
     assert "in " in out
-    assert "Tune at 18:30, for 18:40–21:00" in out
+    assert "Tune at 18:30 (play until 18:37, then the tuner), for 18:40–21:00" in out
     assert "Set before playing, for 18:30–21:00" in drift("gig", *ONE_LINE, "--tune", "0")[1]
     over_midnight = [*ONE_LINE[:4], "22:30", "--to", "00:30", *ONE_LINE[7:]]
     assert "22:30–00:30" in drift("gig", *over_midnight)[1]
@@ -532,7 +532,7 @@ def test_a_bare_command_on_a_terminal_asks(drift, tmp_path, monkeypatch):
     assert (status, err) == (0, "")
     assert "'warm' is not a temperature" in out
     assert "'tubas' means more than one instrument" in out
-    assert "Tune at 18:30, for 18:40" in out
+    assert "Tune at 18:30 (play until 18:37, then the tuner), for 18:40" in out
     assert "'kazoos'" in out
     # What was right is kept: only the others are asked for again.
     roster = pd.read_csv(tmp_path / "tonight" / "roster.csv")

@@ -229,6 +229,37 @@ def test_a_slide_at_its_end_is_said_to_show_what_it_can():
     )
 
 
+def test_who_does_what_the_sheets_say_reads_the_tuner_when_its_target_holds():
+    room = arrange([Entry(minute(0), minute(20), "tune", celsius=20.0),
+                    Entry(minute(20), minute(40), "rest"),
+                    Entry(minute(40), minute(70), "play")])  # fmt: skip
+    made = plan(steady(3), [trumpets()], room, assumptions=replace(TAKE, a4_hz=440.0))
+    (setting,) = made.settings
+    until = made.play_until(setting.block)
+    course = made.courses["trumpets"]
+
+    def off(time):
+        at = course.cents[made.times.searchsorted(time)]
+        return at - course.mean[0] - setting.show_cents.estimate
+
+    assert until == minute(15)
+    assert abs(off(until)) < 1.0
+    assert abs(off(setting.block.tune_at)) > 5.0
+    cards, director, phone = section_cards(made), director_sheet(made), plan_page(made)
+    assert "18:00 play until 18:15" in words(cards)
+    assert "Play until 18:15, then tune, each section by its card" in words(director)
+    assert "Let the tuner show 18:15 Trumpets" in words(director)
+    assert "</span> play until 18:15, then tune on" in phone
+    assert "Tune at 18:00 (play until 18:15, then the tuner)" in made.summary()
+
+
+def test_nobody_is_told_to_play_first_where_at_once_is_as_good():
+    warm = schedule(("play", 0, 30), ("tune", 30, 40), ("play", 40, 70))
+    made = plan(steady(20), [trumpets()], warm, assumptions=TAKE)
+    assert made.play_until(made.settings[0].block) is None
+    assert "until" not in words(section_cards(made))
+
+
 def test_a_card_says_the_note_the_target_and_about_how_far():
     rows = [
         Entry(minute(0), minute(10), "tune", celsius=21.0),
