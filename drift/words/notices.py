@@ -78,8 +78,8 @@ def _a4(found: Notice, zone: tzinfo | None) -> str:
 
 def _swap(found: Notice, zone: tzinfo | None) -> str:
     return (
-        f"Since {found.rehearsal} {found.player}'s notes lie differently, like another "
-        "instrument. If so, name it from there."
+        f"Since {found.rehearsal} {found.player}'s notes lie differently, like another instrument "
+        "or a slide that was moved. If so, name the one, or log the other, from there."
     )
 
 

@@ -35,8 +35,8 @@ def notice(kind, **more):
         ),
         (
             notice(NoticeKind.SWAP, cents=-12.0),
-            "Since 7 May Rowan's notes lie differently, like another instrument. If so, name it "
-            "from there.",
+            "Since 7 May Rowan's notes lie differently, like another instrument or a slide that "
+            "was moved. If so, name the one, or log the other, from there.",
         ),
         (
             notice(NoticeKind.SIGN, second=NoticeKind.SWAP),

@@ -126,7 +126,10 @@ def notices_of_season(season: Season, rows: pd.DataFrame) -> tuple[Notice, ...]:
         for one in best:
             more, moved = _absorb(season, one)
             absorbed, shift = (*absorbed, *more), shift + moved
-    return tuple(sorted(found, key=lambda one: one.kind is NoticeKind.OUTLIER))
+    once: dict[tuple[object, ...], Notice] = {}
+    for one in found:  # what was absorbed in part is found again, with less left of it
+        once.setdefault((one.kind, one.row, one.player, one.other), one)
+    return tuple(sorted(once.values(), key=lambda one: one.kind is NoticeKind.OUTLIER))
 
 
 def _clear(ranked: list[_Weighed]) -> list[_Weighed]:

@@ -14,6 +14,7 @@ import drift
 from drift.regression.notices import NoticeKind
 from drift.regression.notices.faults import SHARE_OF
 from drift.words.fit import warning_text
+from tests.bands import band_season
 from tests.spoilt_seasons import FAULTS, clean, name_of
 
 SEED = (31, 3)
@@ -46,6 +47,23 @@ def test_a_large_fault_is_named_first_and_placed(fault, size, kind):
     assert found[0].player
     assert 0.5 < found[0].share <= 1.0
     assert found[0].times > 2.0
+
+
+def test_one_shift_in_careful_readings_is_told_once():
+    rows, truth = band_season(400, 4, 6, 12)
+    there = zip(
+        rows["player"].map(truth.players), rows["celsius"], rows["playing_minutes"], strict=True
+    )
+    cents = np.array([truth.change(*one) for one in there])
+    cents += np.random.default_rng(400).normal(0.0, 0.3, len(rows))
+    cents -= 18.0 * ((rows["player"] == "p001") & (rows["rehearsal"] >= "r003"))
+    rows = rows.assign(
+        reference_cents=cents, cents=cents, a4_hz=440.0, flagged=False,
+        spells=pd.Series([()] * len(rows), dtype=object),
+        minutes_into_spell=rows["playing_minutes"],
+    )  # fmt: skip
+    (found,) = drift.fit(rows).notices
+    assert (found.kind, found.player, found.rehearsal) == (NoticeKind.SWAP, "p001", "r003")
 
 
 def test_a_mute_that_the_fit_was_told_of_is_no_fault():
