@@ -127,9 +127,9 @@ def notices_of_season(season: Season, rows: pd.DataFrame) -> tuple[Notice, ...]:
             more, moved = _absorb(season, one)
             absorbed, shift = (*absorbed, *more), shift + moved
     once: dict[tuple[object, ...], Notice] = {}
-    for one in found:  # what was absorbed in part is found again, with less left of it
-        once.setdefault((one.kind, one.row, one.player, one.other), one)
-    return tuple(sorted(once.values(), key=lambda one: one.kind is NoticeKind.OUTLIER))
+    for notice in found:  # what was absorbed in part is found again, with less left of it
+        once.setdefault((notice.kind, notice.row, notice.player, notice.other), notice)
+    return tuple(sorted(once.values(), key=lambda notice: notice.kind is NoticeKind.OUTLIER))
 
 
 def _clear(ranked: list[_Weighed]) -> list[_Weighed]:
