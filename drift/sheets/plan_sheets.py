@@ -136,7 +136,7 @@ def director_sheet(
     if cautions := brief_cautions(plan, fahrenheit):
         story += [_heading("Take care"), *(_cell(text) for text in cautions)]
     story += [Spacer(1, 4), *map(_cell, other_weather(plan, scenarios, fahrenheit))]
-    story += [_cell(card_words.LEFT_OUT), _cell(TUNER_DECIDES, BOLD_CELL)]
+    story += [_cell(card_words.left_out(plan)), _cell(TUNER_DECIDES, BOLD_CELL)]
     at = 1 + next(n for n, part in enumerate(story) if isinstance(part, Table))
     sections = _what_to_show(plan, width)
     if sum(_height(part, width) for part in [*story, *sections]) <= _room(paper)[1]:

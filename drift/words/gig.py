@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from drift.gig.timing import Watch
 
 __all__ = [
+    "EXCEPTIONAL",
     "exceptions",
     "on_both_sides",
     "pitch_headline",
@@ -39,6 +40,8 @@ __all__ = [
     "written_note",
 ]
 
+#: Warnings that a director needs on the sheet.
+EXCEPTIONAL = ("not_planned", "no_room_to_tune")
 #: A target nearer zero than this is zero on a tuner.
 ZERO_CENTS = 1.5
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
@@ -306,7 +309,7 @@ def exceptions(plan: Plan) -> list[str]:
     lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in ends.items()
               if name not in never]  # fmt: skip
     lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]
-    lines += [sentence(warning_text(one)) for one in plan.warnings if one.kind == "not_planned"]
+    lines += [sentence(warning_text(one)) for one in plan.warnings if one.kind in EXCEPTIONAL]
     defaults = [s.name for s in plan.sections if s.from_catalogue]
     if defaults:
         lines.append(f"Slides taken from the instrument, not the roster: {', '.join(defaults)}.")

@@ -26,7 +26,6 @@ __all__ = [
     "BOTH_SIDES",
     "FROM_NOW",
     "HEAD",
-    "LEFT_OUT",
     "MALLETS",
     "SHOWS",
     "SIDE_BY_SIDE",
@@ -36,6 +35,7 @@ __all__ = [
     "fixed_pitch",
     "from_the_band",
     "how_to_read",
+    "left_out",
     "shows",
     "untouched",
     "warm_air",
@@ -48,9 +48,7 @@ HEAD = ("When", "Tune on (concert)", "Let the tuner show", "And then")
 FROM_NOW = " (mm from where it is now)"
 SHOWS = "Let the tuner show"
 LEAVE = "leave it"
-LEFT_OUT = (
-    "Wind and sun on the metal are left out of the numbers: the tune on the field takes them in."
-)
+LEFT_OUT = "Wind and sun on the metal are left out of the numbers"
 MALLETS = "Keep mallets warm."
 BOTH_SIDES = "; each note on both sides"
 STUCK = "A stuck slide is not forced: a repair technician frees it."
@@ -135,6 +133,19 @@ def warm_air_before_playing(plan: Plan) -> str:
         if warm.activity == "warm" and warm.end not in tunes
     ]
     return f"Before playing, blow warm air, no tone: {', '.join(times)}." if times else ""
+
+
+def left_out(plan: Plan) -> str:
+    """Return what the numbers leave out, and whether a tune outside takes it in.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan of one pitch.
+    """
+    outside = any(e.activity == "tune" and e.celsius is None for e in plan.schedule.entries)
+    takes = ": the tune outside takes them in" if outside else ", and no tune outside takes them in"
+    return f"{LEFT_OUT}{takes}."
 
 
 def how_to_read(aim_a4_hz: float, retune_cents: float) -> str:

@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from drift.words.gig import (
+    EXCEPTIONAL,
     exceptions,
     pitch_headline,
     target_words,
@@ -73,7 +74,7 @@ def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
     lines += ["", *_pitch_lines(plan)]
     lines += _part("Take care", (x for c in plan.cautions for x in _caution_lines(c, fahrenheit)))
     told = (
-        warning_text(found, fahrenheit) for found in plan.warnings if found.kind != "not_planned"
+        warning_text(found, fahrenheit) for found in plan.warnings if found.kind not in EXCEPTIONAL
     )
     lines += _part("Good to know", (line for text in told for line in _wrapped(text)))
     return "\n".join([*lines, "", TUNER_DECIDES])

@@ -253,6 +253,22 @@ def test_who_does_what_the_sheets_say_reads_the_tuner_when_its_target_holds():
     assert "Tune at 18:00 (play until 18:15, then the tuner)" in made.summary()
 
 
+@pytest.mark.parametrize(("room", "says"), [
+    (20.0, "and no tune outside takes them in."),
+    (None, "the tune outside takes them in."),
+])  # fmt: skip
+def test_the_director_reads_of_a_tune_outside_only_where_there_is_one(room, says):
+    rows = [Entry(minute(0), minute(20), "tune", celsius=room),
+            Entry(minute(20), minute(40), "rest", occupied="walk", remark="walk"),
+            Entry(minute(40), minute(70), "play")]  # fmt: skip
+    made = plan_evening(steady(3), [trumpets()], arrange(rows), assumptions=TAKE)[0]
+    found = words(director_sheet(made))
+    assert says in found
+    hint = "end that row when the band is there, four minutes or more before it plays."
+    assert (hint in found) == (hint in plan_page(made)) == (room is not None)
+    assert " ".join(made.summary().split()).count(hint) == (room is not None)
+
+
 def test_nobody_is_told_to_play_first_where_at_once_is_as_good():
     warm = schedule(("play", 0, 30), ("tune", 30, 40), ("play", 40, 70))
     made = plan(steady(20), [trumpets()], warm, assumptions=TAKE)
