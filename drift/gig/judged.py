@@ -92,7 +92,10 @@ def judged(plan: Plan, readings: pd.DataFrame) -> tuple[pd.DataFrame, tuple[NotJ
 
 def line_of(plan: Plan, section: str, side: str) -> Any:
     """Return the planned pitch of a side of a section at every instant [cents]."""
-    by_side = plan.planned_cents[section]
+    return _of_side(plan.planned_cents[section], side)
+
+
+def _of_side(by_side: Mapping[str, Any], side: str) -> Any:
     return by_side.get(side, next(iter(by_side.values())))
 
 
@@ -153,7 +156,9 @@ def _planned(
                 if setting.waits:
                     return _Planned(float(line_of(plan, section.name, side)[place]))
                 show = setting.show_cents
-                return _Planned(show.estimate, show.low, show.high)
+                # A slide at its end leaves this, as the card says.
+                left = _of_side(setting.remaining_cents, side)
+                return _Planned(show.estimate + left, show.low, show.high)
         return "no_target"
     if activity != "play":
         return activity

@@ -60,9 +60,8 @@ def _no_tune(value: Mapping[str, Any]) -> str:
 
 def _no_room(value: Mapping[str, Any]) -> str:
     return (
-        f"nobody can tune in other air before the playing at {_hour(value['time'])}, because the "
-        f"band is on its way until then ({value['way']}): end that row when the band is there, "
-        "four minutes or more before it plays"
+        f"nobody can tune in the air of the playing at {_hour(value['time'])}: end the row before "
+        f"it ({value['way']}) when the band is there, four minutes or more before it plays"
     )
 
 

@@ -90,6 +90,19 @@ def test_a_tune_is_held_against_its_target(planned):
     assert found.sections[0].error_cents == pytest.approx(4.0)
 
 
+def test_a_slide_at_its_end_is_held_against_what_the_card_says_it_shows_there():
+    made = plan(
+        steady(3), [trumpets(at_mm={"main": 1.0})], TUNES, assumptions=Assumptions(draws=200)
+    )
+    (setting,) = made.settings
+    left = setting.remaining_cents[""]
+    assert left < -5
+    announced = setting.show_cents.estimate + left
+    found = compare(made, readings(trumpet(8, announced)), AIR)
+    assert found.sections[0].planned_cents == pytest.approx(announced)
+    assert "every section that was read is within 5 cents of its plan" in summary_of(found)
+
+
 def test_what_does_not_count(planned):
     line = planned.planned_cents["trumpets"][""]
     tubist = (minute(20), "Isolde", "BBb tuba", "", "Bb2", 40.0, 441.0, False)

@@ -140,7 +140,7 @@ def test_where_nobody_can_tune_the_schedule_is_asked_for_room():
     assert rows(found) == []
     planned = plan(steady(4), [trumpets()], found, assumptions=TAKE)
     (told,) = [warning_text(one) for one in planned.warnings if one.kind == "no_room_to_tune"]
-    assert "before the playing at 18:50" in told
+    assert "the playing at 18:50" in told
     assert "(Bus)" in told
     mild = plan(steady(20), [trumpets()], found, assumptions=TAKE)
     assert not [one for one in mild.warnings if one.kind == "no_room_to_tune"]

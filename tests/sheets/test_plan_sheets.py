@@ -264,7 +264,7 @@ def test_the_director_reads_of_a_tune_outside_only_where_there_is_one(room, says
     made = plan_evening(steady(3), [trumpets()], arrange(rows), assumptions=TAKE)[0]
     found = words(director_sheet(made))
     assert says in found
-    hint = "end that row when the band is there, four minutes or more before it plays."
+    hint = "when the band is there, four minutes or more before it plays."
     assert (hint in found) == (hint in plan_page(made)) == (room is not None)
     assert " ".join(made.summary().split()).count(hint) == (room is not None)
 
