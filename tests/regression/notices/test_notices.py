@@ -204,7 +204,9 @@ def test_a_band_whose_signs_are_all_turned_is_told_so_and_nothing_else(players, 
     assert found.share > 0.9
 
 
-@pytest.mark.parametrize("number", [51, 52, 53])
+@pytest.mark.parametrize(
+    "number", [51, *(pytest.param(more, marks=pytest.mark.slow) for more in (52, 53))]
+)
 def test_an_instrument_whose_signs_are_all_turned_is_named(number):
     made = clean((number, 1), 6, 12)
     assert drift.fit(drift.pair(drift.load(made.tables()))).notices == ()
