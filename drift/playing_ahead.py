@@ -22,7 +22,7 @@ def when_and_where(asked: Target, now: datetime, plan: Path | None) -> tuple[dat
     now : datetime
         The moment, in the zone of the place.
     plan : Path or None
-        A folder with ``schedule.csv`` and ``forecast.csv``.
+        A folder that ``drift gig`` has filled, or with a schedule and a forecast.
 
     Raises
     ------

@@ -166,8 +166,8 @@ def add_logging(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
         "--plan",
         metavar="FOLDER",
         type=Path,
-        help="the folder of an outdoor evening, with schedule.csv and forecast.csv: target alone "
-        "is for its next playing, and the page shows the plan written there",
+        help="the folder that drift gig --out has written, or with a schedule and a forecast: "
+        "target alone is for its next playing, and the page shows the plan written there",
     )
     measured = parser.add_argument_group("what is measured")
     measured.add_argument(

@@ -202,7 +202,8 @@ def compare(
     Notes
     -----
     While the band plays, the plan is the pitch with the moves made; while it tunes, it is what the
-    tuner should show, less what a slide at its end leaves. Readings are taken to the A4 of the plan: ``cents + 1200 log2(a4/A4)``.
+    tuner should show, less what a slide at its end leaves. Readings are taken to the A4 of the
+    plan: ``cents + 1200 log2(a4/A4)``.
     """
     table, not_judged = judged(plan, readings)
     names = [section.name for section in plan.sections]

@@ -7,8 +7,14 @@ import pytest
 
 from drift.capture.entries import Target
 from drift.errors import InputError
+from drift.gig.evening import plan_evening
 from drift.gig.next_playing import read_next_playing
+from drift.gig.plan import Assumptions
+from drift.gig.timetable import read_schedule
+from drift.gig.weather import read_forecast
 from drift.playing_ahead import when_and_where
+from drift.sheets.plan_files import write_plans
+from tests.gigs import trumpets
 
 SCHEDULE = """\
 start,end,activity,offset_celsius,celsius
@@ -52,6 +58,43 @@ def test_it_is_the_playing_after_the_next_tune(plan, now, begins, celsius):
     found = read_next_playing(plan, now)
     assert found.at == begins
     assert found.celsius == pytest.approx(celsius, abs=0.02)
+
+
+def test_tables_are_known_by_their_headings_whatever_they_are_called(plan):
+    (plan / "schedule.csv").rename(plan / "timetable.csv")
+    (plan / "forecast.csv").rename(plan / "weather.txt")
+    assert read_next_playing(plan, at(18, 25)).at == at(18, 40)
+
+
+@pytest.mark.parametrize("fahrenheit", [False, True])
+def test_a_plan_that_was_written_says_what_it_understood(plan, tmp_path, fahrenheit):
+    schedule = read_schedule(plan / "schedule.csv")
+    made = plan_evening(read_forecast(plan / "forecast.csv"), [trumpets()], schedule,
+                        assumptions=Assumptions(draws=100), as_scheduled=True)  # fmt: skip
+    write_plans(made, tmp_path / "sheets", fahrenheit=fahrenheit)
+    for time in (at(18, 25), at(18, 41)):
+        found = read_next_playing(tmp_path / "sheets", time)
+        tables = read_next_playing(plan, time)
+        assert found.at == tables.at
+        assert found.celsius == pytest.approx(tables.celsius, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("schedule", "says"),
+    [
+        (SCHEDULE.replace("start,end,activity", "start,end,activity,Place"), "column 'Place'"),
+        (SCHEDULE.replace("rest", "procession"), "activity 'procession' is not known"),
+        ("", "has no plan and no schedule"),
+    ],
+)
+def test_what_needs_more_to_be_understood_is_to_be_planned_first(plan, schedule, says):
+    (plan / "schedule.csv").unlink()
+    if schedule:
+        (plan / "timetable.csv").write_text(schedule, encoding="utf-8")
+    with pytest.raises(InputError, match=says) as refusal:
+        read_next_playing(plan, at(18, 25))
+    assert refusal.value.remedy.startswith("plan that evening with drift gig --out")
+    assert "--columns" not in str(refusal.value)
 
 
 def test_when_all_is_played_it_says_so(plan):
