@@ -134,6 +134,8 @@ def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
         worst = max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
         when = hours_of(min(c.time for c in alike), max(c.until for c in alike))
         text = caution_text(worst).replace(DEFER, "").strip()
-        head = f"{when} {kind} {shown_value(worst, fahrenheit)}".rstrip()
+        value, at_worst = shown_value(worst, fahrenheit), hours_of(worst.time, worst.until)
+        told = value if at_worst == when or not value else f"at worst {value} ({at_worst})"
+        head = f"{when} {kind} {told}".rstrip()
         sentences.append(f"{head}: {text}")
     return [*sentences, DEFER] if sentences else []

@@ -3,6 +3,7 @@
 import itertools
 import re
 from datetime import UTC, datetime
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -13,7 +14,8 @@ from drift.gig.cautions import cautions
 from drift.gig.exposure import heat_index
 from drift.gig.roster import Section
 from drift.instruments import find
-from drift.words.gig_cautions import DEFER, caution_text, shown_value, source_of
+from drift.words.gig_cautions import DEFER, brief_cautions, caution_text, shown_value, source_of
+from drift.words.gig_clock import hours_of
 from tests.gigs import tuba
 
 TIMES = pd.date_range("2026-07-18T12:00Z", periods=5, freq="30min")
@@ -136,6 +138,17 @@ def test_stuck_slides_are_not_forced():
     assert kinds(answers) == ["stuck slide"]
     assert "Do not force" in caution_text(answers[0])
     assert shown_value(answers[0]) == ""
+
+
+def test_a_caution_in_short_says_when_it_is_at_its_worst():
+    heat = found([36, 36, 31, 31, 31], humidity_percent=50)
+    spans = [(c.time, c.until) for c in heat if c.kind == "heat index"]
+    assert len(spans) == 2
+    (told, _) = brief_cautions(SimpleNamespace(cautions=heat))
+    assert told.startswith("12:00–14:00 heat index at worst ")
+    assert f"({hours_of(*spans[0])}): danger band" in told
+    (steady, _) = brief_cautions(SimpleNamespace(cautions=found(36, humidity_percent=50)))
+    assert "at worst" not in steady
 
 
 def test_every_caution_has_a_source_and_none_promises():
