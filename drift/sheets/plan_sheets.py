@@ -81,6 +81,8 @@ BOLD_CELL = ParagraphStyle("bold cell", CELL, fontName=BOLD)
 #: half a page has room for [points].
 CARD_SIZE, NOTE_SIZE, SHOW_SIZE = 12.0, 15.0, 17.0
 LARGER = (1.5, 1.4, 1.3, 1.2, 1.1, 1.0)
+#: What larger type leaves free between two cards, where they are cut [points].
+CUT = 18
 HEADING = ParagraphStyle(
     "heading", BODY, fontName=BOLD, fontSize=13, leading=17, spaceBefore=7, spaceAfter=2
 )
@@ -187,7 +189,7 @@ def section_cards(plan: Plan, *, fahrenheit: bool = False, paper: str = "a4") ->
         for larger in LARGER:
             card = list(_card(plan, section, width, fahrenheit, larger))
             used = sum(_height(part, width) for part in card)
-            if used <= half:
+            if used <= half - CUT:
                 break
         if used <= half:
             story.append(KeepTogether([*card, Spacer(1, half - used)]))
