@@ -199,6 +199,8 @@ def _check(
             remedy = "a table with a column for each note is read with --wide, or wide=True"
         elif table == "readings" and not close:
             remedy += f"; columns of your own go into a table beside: {BESIDE}"
+        if not any(names):
+            remedy = f"if this is a title above the heading, delete its line; {remedy}"
         raise refused(place, f"unknown column {shown}", f"{hint}{remedy}")
     known = [name for name in names if name is not None]
     twice = sorted({name for name in known if known.count(name) > 1})

@@ -70,7 +70,7 @@ def _reason(plan: Plan) -> str:
     pitch, aim = plan.pitch, plan.aim_a4_hz
     if abs(aim - pitch.recommended_a4_hz) >= HERTZ_ALIKE and (beyond := pitch.out_of_reach(aim)):
         others = "the others can, as far as is known" if pitch.not_known else "all others can"
-        return f"A pitch that {joined(beyond)} cannot reach; {others}."
+        return f"A pitch that {joined(beyond)} cannot reach within 5 cents; {others}."
     if not pitch.limited_by and pitch.not_known:
         return "Not known of every slide whether it goes so far."
     if not pitch.limited_by:

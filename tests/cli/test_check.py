@@ -316,6 +316,13 @@ def test_a_wide_table_is_told_how_it_is_read(drift, tmp_path):
     )
 
 
+def test_a_title_above_the_heading_is_told_to_be_deleted(drift, tmp_path):
+    _, out, _ = drift("check", write(tmp_path / "f", readings=f"Our readings\n{READINGS}"))
+    assert "'Our readings'; if this is a title above the heading, delete its line" in out
+    _, out, _ = drift("check", write(tmp_path / "f", readings=READINGS.replace("remark", "own")))
+    assert "this is a title" not in out
+
+
 def test_a_column_of_ones_own_is_told_where_it_goes(drift, tmp_path):
     own = READINGS.replace("remark", "mouthpiece")
     _, out, _ = drift("check", write(tmp_path / "f", readings=own))
