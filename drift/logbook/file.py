@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import os
+import random
 import sqlite3
 import stat
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -25,9 +27,10 @@ __all__ = [
     "refuse_other_name",
 ]
 
-#: So often, and so long each time, a logbook is asked for alone before it counts as open elsewhere.
-PROBES = 3
-PROBE_SECONDS = 2.0
+#: So often a logbook is asked for alone before it counts as open elsewhere, with a pause of up to
+#: so long between: four seconds in all.
+LOOKS = 200
+PAUSE_SECONDS = 0.04
 
 
 def connect(path: Path, *, write: bool, cut: bool = False) -> sqlite3.Connection:
@@ -101,9 +104,10 @@ def refuse_other_name(path: Path) -> None:
     if not path.exists() or "immutable" in mode or _journal_beside(path):
         return
     with contextlib.suppress(*UNREADABLE):  # what is wrong else is said on opening
-        for _ in range(PROBES):  # others may open it and close it again all the while
+        for _ in range(LOOKS):  # others may open it and close it again all the while
             if not _held_elsewhere(f"{path.absolute().as_uri()}?{mode}") or _journal_beside(path):
                 return  # where there is a journal now, another opened it by this name
+            time.sleep(random.SystemRandom().uniform(0.0, PAUSE_SECONDS))
         raise LogbookBusy(
             f"{path} is open in another program under another name",
             "end that program, or give the logbook its old name and place back",
@@ -111,8 +115,11 @@ def refuse_other_name(path: Path) -> None:
 
 
 def _held_elsewhere(address: str) -> bool:
-    """Return whether a file cannot be had alone within a little while."""
-    with contextlib.closing(sqlite3.connect(address, uri=True, timeout=PROBE_SECONDS)) as probe:
+    """Return whether a file cannot be had alone at this moment.
+
+    It lets go at once: two who held on while they wait to be alone would wait for each other.
+    """
+    with contextlib.closing(sqlite3.connect(address, uri=True, timeout=0.0)) as probe:
         probe.execute("PRAGMA locking_mode = EXCLUSIVE")
         try:
             probe.execute("SELECT 1 FROM sqlite_schema").fetchone()
