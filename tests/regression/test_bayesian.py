@@ -54,7 +54,7 @@ def test_players_who_differ_are_found_each():
     assert np.std(errors) < np.std(spread)
 
 
-@pytest.mark.parametrize("seed", [61, 65, 68])
+@pytest.mark.parametrize("seed", [61, 65])
 @pytest.mark.parametrize("scatter", [0.0, 0.2])
 def test_tidy_readings_at_one_temperature_a_rehearsal_are_fitted(seed, scatter):
     """What they say of the slope lies wholly between days, next to which all else is known well."""

@@ -191,8 +191,9 @@ def test_a_sign_turned_in_every_rehearsal_is_said_first_and_once(number):
 
 @pytest.mark.parametrize(
     ("players", "instrument"),
-    [(1, "flute"), (3, "flute"), (3, "Bb trumpet"), (4, "double horn"), (12, "")],
-)
+    [(3, "flute"), (4, "double horn"), *(pytest.param(*more, marks=pytest.mark.slow) for more in
+                                         ((1, "flute"), (3, "Bb trumpet"), (12, "")))],
+)  # fmt: skip
 def test_a_band_whose_signs_are_all_turned_is_told_so_and_nothing_else(players, instrument):
     """No reading is out of line with the others, and yet instruments do not fall as they warm."""
     made = clean((45, players), 6, players, instrument)
@@ -216,8 +217,11 @@ def test_an_instrument_whose_signs_are_all_turned_is_named(number):
     assert (found.player, found.instrument) == ("", "Bb trumpet")
 
 
-@pytest.mark.parametrize("cents", [20.0, 30.0])
-@pytest.mark.parametrize("players", [4, 12])
+@pytest.mark.parametrize(
+    ("players", "cents"),
+    [(4, 30.0), *(pytest.param(*more, marks=pytest.mark.slow) for more in
+                  ((4, 20.0), (12, 20.0), (12, 30.0)))],
+)  # fmt: skip
 def test_names_exchanged_all_day_are_no_two_bad_days(players, cents):
     """Where both lie equally far apart on every note the day's own effect hid the exchange."""
     made = clean((45, players), 6, players)
