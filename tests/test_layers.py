@@ -177,6 +177,7 @@ TAKEN_DIRECTLY = {
         "drift.regression.notices.apart",  # the study's fit, made again from what it noticed
         "drift.regression.priors",
     },
+    "drift.cli.table_check": {"drift.pairing.examination"},  # as a book is examined, not yet one
     # what is typed or read from the files of a gig, before anything is asked
     "drift.cli.gig": {
         "drift.gig.scenarios",

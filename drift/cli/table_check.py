@@ -65,13 +65,23 @@ def _together(taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | 
     if readings > MOST_COMPARED:
         return [tables.not_compared(readings, MOST_COMPARED)]
     from drift.logbook.rehearsals import Rehearsals
+    from drift.pairing.examination import suspicious
     from drift.study import Study
     from drift.tables.loading import loaded_of
     from drift.words import noticed, spoilt
+    from drift.words.examination import finding_text
 
     rehearsals = Rehearsals(**loaded_of(taken).frames, understood=taken.understood)
     found = Study.open(rehearsals, catalogue=catalogue).spoilt
+    values = suspicious(rehearsals, catalogue=catalogue)
+    missing = {
+        one.values["rehearsal"]: one.values["count"]
+        for one in values
+        if one.kind == "no temperature"
+    }
     return [
+        *(finding_text(one) for one in values if one.kind not in ("no temperature", "far out")),
+        *noticed.without_temperature(missing, readings),
         *(spoilt.spoilt_in_words(one, zone) for one in found if one.kind not in spoilt.WARNED),
         *noticed.playing_assumed(rehearsals.without_a_beginning),
     ]

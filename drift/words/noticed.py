@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, tzinfo
 
+from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES
 from drift.pairing.spoilt import Spoilt
 from drift.regression.notices import MOST_READINGS, Notice
 from drift.regression.results import Fit
@@ -22,6 +23,7 @@ __all__ = [
     "playing_assumed",
     "sentences",
     "several_thermometers",
+    "without_temperature",
 ]
 
 MOST_NAMES = 5
@@ -108,13 +110,41 @@ def playing_assumed(rehearsals: Sequence[str]) -> list[str]:
     """
     if not rehearsals:
         return []
-    more = len(rehearsals) - MOST_NAMES
-    where = ", ".join(rehearsals[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
     return [
-        f"No event says when playing began on {where}: taken as a minute before each first "
+        f"No event says when playing began on {_some(rehearsals)}: taken as a minute before each first "
         "reading, which makes the rise too small where people had played for longer; say it with "
         "a row play and its time, in events.csv or a sheet events."
     ]
+
+
+def without_temperature(missing: Mapping[str, int], readings: int) -> list[str]:
+    """Return a sentence where readings have no temperature, so that no fit can use them.
+
+    Parameters
+    ----------
+    missing : mapping of str to int
+        How many, by rehearsal.
+    readings : int
+        How many there are with one or without.
+
+    Examples
+    --------
+    >>> (text,) = without_temperature({"7 May": 12, "9 May": 3}, 40)
+    >>> text.partition(": ")[0]
+    '15 of 40 readings (7 May, 9 May) have no temperature near enough'
+    """
+    if not missing:
+        return []
+    return [
+        f"{sum(missing.values())} of {readings} readings ({_some([*missing])}) have no temperature "
+        f"near enough: {GAP_MINUTES:g} minutes of a thermometer's, {TYPED_MINUTES:g} of a typed "
+        "one. A fit leaves them out; add rows to temperatures.csv or a sheet temperatures."
+    ]
+
+
+def _some(names: Sequence[str]) -> str:
+    more = len(names) - MOST_NAMES
+    return ", ".join(names[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
 
 
 def several_thermometers(serving: tuple[str, ...]) -> list[str]:

@@ -168,6 +168,13 @@ def test_where_nobody_logged_when_playing_began_is_to_be_looked_at(drift, tmp_pa
     assert "\nplaying assumed: No event says when playing began on hall" in out
 
 
+def test_readings_of_a_folder_without_a_temperature_are_counted(drift, tmp_path):
+    folder = write(tmp_path / "f")
+    (folder / "temperatures.csv").write_text("time,rehearsal,source,celsius\n")
+    _, out, _ = drift("check", folder)
+    assert "to look at: 1\n2 of 2 readings (hall) have no temperature near enough: 10 min" in out
+
+
 def test_times_are_told_in_the_zone_that_was_given(drift, tmp_path):
     sheet = tmp_path / "log.csv"
     sheet.write_text(
@@ -216,13 +223,14 @@ def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_
     """Half of it in °F within the limits of a temperature of air: 12 °C are 54 °F."""
     folder = _with_fahrenheit(tmp_path / "f")
     status, out, _ = drift("check", folder)
-    count, line, *more = out.partition("rows, ")[2].splitlines()
-    assert (status, count, more) == (0, "to look at: 1", [])
+    count, line, alone = out.partition("rows, ")[2].splitlines()
+    assert (status, count) == (0, "to look at: 2")
+    assert "readings (2026-04-21 mild evening) have no temperature near enough" in alone
     assert "temperatures.parquet: temperatures of " in line
     assert "look like °F; if they are, call the column fahrenheit" in line
     _, out, _ = drift("check", folder, "--json")
     assert json.loads(out)["problems"] == []
-    assert ["look like °F" in one for one in json.loads(out)["to_look_at"]] == [True]
+    assert ["look like °F" in one for one in json.loads(out)["to_look_at"]] == [True, False]
     _, _, err = drift("import", tmp_path / "hot.logbook", folder)
     assert "look like °F; if they are" in err
 
