@@ -75,6 +75,13 @@ class Renamed(NamedTuple):
     name: str
 
 
+class Unread(NamedTuple):
+    """A sheet of a spreadsheet that is called as no table is."""
+
+    source: str
+    sheet: str
+
+
 def columns_of(table: str) -> tuple[Rule, ...]:
     """Return the rules of a table's columns, those of ``undone`` too."""
     return UNDONE if table == "undone" else RECORDS[table].columns
@@ -156,6 +163,19 @@ def note_of(header: str) -> str | None:
 def notes_among(header: Sequence[str]) -> frozenset[str]:
     """Return those of the names of columns that are notes."""
     return frozenset(text for text in header if note_of(text))
+
+
+def holds_readings(header: Sequence[str], *, wide: bool = False) -> bool:
+    """Return whether names of columns are those of readings, whatever their table is called.
+
+    Examples
+    --------
+    >>> holds_readings(["Time", "Tone", "Cents off"]), holds_readings(["Time", "Temp", "Note"])
+    (True, False)
+    """
+    if wide and notes_among(header):
+        return True
+    return {"note", "cents"} <= {_ours(text, ["note", "cents"]) for text in header}
 
 
 def _is_day(text: str) -> bool:

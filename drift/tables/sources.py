@@ -1,8 +1,8 @@
-"""Tables in memory, in Parquet files and in spreadsheets, as columns."""
+"""Tables in memory and in Parquet files, as columns."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -11,13 +11,12 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import InputError
-from drift.logbook.records import RECORDS
-from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
+from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts
 from drift.tables.headers import Renamed, columns_of, notes_among, recognised
 from drift.tables.problems import refused
 from drift.tables.stamps import MISSING
 
-__all__ = ["of_frame", "of_parquet", "of_spreadsheet", "sheets_of", "text_of"]
+__all__ = ["of_frame", "of_parquet", "text_of"]
 
 
 def of_frame(
@@ -144,95 +143,3 @@ def of_parquet(path: Path, table: str, *, wide: bool = False) -> tuple[Table, li
         problem = f"it cannot be read as Parquet: {str(error).splitlines()[0]}"
         raise refused(Place(str(path)), problem, "check the file") from None
     return of_frame(found.to_pandas(), table, source=str(path), wide=wide)
-
-
-def sheets_of(path: Path) -> dict[str, list[list[Any]]]:
-    """Return the cells of each sheet of a spreadsheet, row by row from the first on.
-
-    Parameters
-    ----------
-    path : Path
-        A file (.xlsx, .xlsm, .xls, .ods).
-
-    Raises
-    ------
-    InputError
-        When it cannot be read.
-    """
-    try:
-        from python_calamine import CalamineError, CalamineWorkbook
-    except ImportError:
-        raise InputError(
-            f"{path} is a spreadsheet, which needs python-calamine",
-            "pip install 'rehearsal-drift[sheets]', or save each sheet as CSV",
-        ) from None
-    try:
-        book = CalamineWorkbook.from_path(str(path))
-        return {
-            name: book.get_sheet_by_name(name).to_python(skip_empty_area=False)
-            for name in book.sheet_names
-        }
-    except (CalamineError, OSError) as error:
-        raise refused(
-            Place(str(path)), f"it cannot be read: {error}", "save it again as .xlsx"
-        ) from None
-
-
-def of_spreadsheet(path: Path, *, wide: bool = False) -> list[tuple[Table, list[Renamed]]]:
-    """Return the sheets of a spreadsheet (.xlsx, .ods) that are called as our tables are.
-
-    Parameters
-    ----------
-    path : Path
-        The file. A file with one sheet may call it anything: it holds readings.
-
-    Raises
-    ------
-    InputError
-        When the file or one of its sheets cannot be read, or none is called as a table.
-    """
-    sheets = sheets_of(path)
-    named = {name: name.strip().casefold() for name in sheets}
-    if len(sheets) == 1 and not set(named.values()) & set(RECORDS):
-        named = dict.fromkeys(sheets, "readings")
-    if not set(named.values()) & set(RECORDS):
-        raise InputError(
-            f"{path} has the sheets {', '.join(map(repr, sheets))}",
-            f"call them {', '.join(RECORDS)}",
-        )
-    return [
-        _of_sheet(rows, named[name], f"{path} sheet {name!r}", wide)
-        for name, rows in sheets.items()
-        if named[name] in RECORDS
-    ]
-
-
-def _titles(filled: Sequence[tuple[int, Sequence[Any]]]) -> int:
-    """Return how many rows stand above the names of the columns: each fills one cell alone."""
-    wide = (sum(bool(text_of(cell)) for cell in row) > 1 for _, row in filled)
-    return next((at for at, heads in enumerate(wide) if heads), 0)
-
-
-def _of_sheet(
-    rows: Sequence[Sequence[Any]], table: str, source: str, wide: bool
-) -> tuple[Table, list[Renamed]]:
-    filled = [(at, row) for at, row in enumerate(rows, 1) if any(text_of(cell) for cell in row)]
-    if not filled:
-        raise refused(Place(source), "the sheet is empty", "its first row names the columns")
-    filled = filled[_titles(filled) :]
-    header = [text_of(cell).strip() for cell in filled[0][1]]
-    used = [place for place, text in enumerate(header) if text]
-    given = [header[place] for place in used]
-    names, renamed = recognised(
-        Place(source), table, given, notes_among(given) if wide else (), by_day=True
-    )
-    columns: dict[str, Column] = {
-        name: coded([text_of(row[place]) for _, row in filled[1:]])
-        for name, place in zip(names, used, strict=True)
-    }
-    lines = [at for at, _ in filled[1:]]
-
-    def places(which: Rows) -> list[Place]:
-        return [Place(source, "row", lines[int(row)]) for row in which]
-
-    return Table(table, source, len(lines), columns, places, keeps_order=True), renamed

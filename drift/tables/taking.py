@@ -232,9 +232,9 @@ def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:
     if not path.exists():
         raise InputError(f"there is no folder {path}", "check the name")
     if path.suffix.lower() in SHEETS:
-        from drift.tables.sources import of_spreadsheet
+        from drift.tables.spreadsheets import of_spreadsheet
 
-        yield lambda: [_pair(pair) for pair in of_spreadsheet(path, wide=wide)]
+        yield from of_spreadsheet(path, wide=wide)
     elif _is_folder(path):
         for name in _present(path):
             file = path / f"{name}.csv"

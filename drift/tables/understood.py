@@ -11,7 +11,7 @@ from drift.degrees import NO_ROOM_CELSIUS, look_like_fahrenheit
 from drift.logbook.records import FAR_OUT_MM
 from drift.tables.columns import Packed, Rows, Table, Texts, coded
 from drift.tables.csv_source import Separated
-from drift.tables.headers import Renamed, columns_of
+from drift.tables.headers import Renamed, Unread, columns_of
 
 __all__ = [
     "MOST_FAR",
@@ -76,7 +76,7 @@ class FarOut(NamedTuple):
     more: int = 0
 
 
-Understood = Renamed | Separated | Commas | Repeated | Alike | Daily | Hot | FarOut
+Understood = Renamed | Unread | Separated | Commas | Repeated | Alike | Daily | Hot | FarOut
 
 MOST_FAR = 5
 """So many slides that are far out are named one by one; a column in other units has many."""

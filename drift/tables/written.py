@@ -1,7 +1,7 @@
 """A small table that a person wrote by hand: every line with its number and its cells.
 
 It is opened, decoded and split by the rules of every other table (`drift.tables.csv_source`,
-`drift.tables.sources`); a line that begins with ``# `` is a comment.
+`drift.tables.spreadsheets`); a line that begins with ``# `` is a comment.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from typing import Any
 from drift.tables.columns import Place
 from drift.tables.csv_source import content_of, separator_of
 from drift.tables.problems import refused
-from drift.tables.sources import sheets_of, text_of
+from drift.tables.sources import text_of
+from drift.tables.spreadsheets import sheets_of
 from drift.tables.taking import SHEETS
 
 __all__ = ["TITLE_LINES", "Line", "Written", "written_lines"]

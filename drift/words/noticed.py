@@ -111,9 +111,9 @@ def playing_assumed(rehearsals: Sequence[str]) -> list[str]:
     if not rehearsals:
         return []
     return [
-        f"No event says when playing began on {_some(rehearsals)}: taken as a minute before each first "
-        "reading, which makes the rise too small where people had played for longer; say it with "
-        "a row play and its time, in events.csv or a sheet events."
+        f"No event says when playing began on {_some(rehearsals)}: taken as a minute before each "
+        "first reading, which makes the rise too small where people had played for longer; say it "
+        "with a row play and its time, in events.csv or a sheet events."
     ]
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import zip_longest
 
+from drift.logbook.records import RECORDS
 from drift.notes import shown
-from drift.tables.headers import Renamed
+from drift.tables.headers import Renamed, Unread
 from drift.tables.understood import Alike, Commas, Daily, FarOut, Hot, Repeated, Understood
 
 __all__ = ["all_understood", "not_compared", "understood"]
@@ -83,6 +84,9 @@ def understood(found: Understood) -> str:
             f"{found.source}: temperatures {of}from {found.low:g} to {found.high:g} look like °F; "
             "if they are, call the column fahrenheit"
         )
+    if isinstance(found, Unread):
+        known = ", ".join(RECORDS)
+        return f"{found.source}: the sheet {found.sheet!r} was not read; sheets are called {known}"
     if isinstance(found, Renamed):
         return f"{found.source}: column {found.given!r} is read as {found.name}"
     return f"{found.source}: fields are separated by {_SEPARATORS[found.separator]}"

@@ -8,7 +8,7 @@ import pytest
 
 import drift
 from drift.errors import InputError
-from drift.tables.headers import Renamed
+from drift.tables.headers import Renamed, Unread
 from drift.tables.understood import Alike, Daily
 
 ZONE = "America/Chicago"
@@ -77,6 +77,41 @@ def test_titles_above_the_names_of_the_columns_are_passed_over(tmp_path):
     book.save(tmp_path / "log.xlsx")
     with pytest.raises(InputError, match=r"row 5: .*flat"):
         drift.load(tmp_path / "log.xlsx", zone=ZONE)
+
+
+def workbook(path, sheets):
+    """Save a spreadsheet with a sheet for each text."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, text in sheets.items():
+        sheet = book.create_sheet(name)
+        for line in text.strip().splitlines():
+            sheet.append(line.split(","))
+    book.save(path)
+    return path
+
+
+def test_the_sheet_of_readings_may_keep_its_name_beside_a_sheet_of_ours(tmp_path):
+    began = "Date,Time,Event\n2026-09-24,18:35,play\n"
+    sheets = {"Tuner log": SHEET, "events": began, "Uniforms": "Name,Hat\nOriole,7\n"}
+    found = drift.load(workbook(tmp_path / "log.xlsx", sheets), zone=ZONE)
+    pd.testing.assert_frame_equal(found.readings, of(tmp_path, SHEET).readings)
+    assert len(found.events) == 1
+    assert Unread(str(tmp_path / "log.xlsx"), "Uniforms") in found.understood
+
+
+def test_readings_in_two_sheets_of_other_names_are_not_chosen_between(tmp_path):
+    path = workbook(tmp_path / "log.xlsx", {"May": SHEET, "June": SHEET, "events": "Time,Event\n"})
+    with pytest.raises(InputError, match="has readings in the sheets 'May', 'June'"):
+        drift.load(path, zone=ZONE)
+
+
+def test_what_is_wrong_in_one_sheet_does_not_hide_what_is_wrong_in_another(tmp_path):
+    sheets = {"readings": SHEET.replace("Cents off", "Wobble"), "events": "Time,What\n18:35,play\n"}
+    with pytest.raises(InputError) as refusal:
+        drift.load(workbook(tmp_path / "log.xlsx", sheets), zone=ZONE)
+    assert "sheet 'readings'" in str(refusal.value)
+    assert "sheet 'events'" in str(refusal.value)
 
 
 def test_a_folder_whose_readings_have_the_temperature_beside_them_is_read_alike(tmp_path):
