@@ -15,8 +15,8 @@ the reading again, and go back to the first position at the end:
   F4 +4 Bb
 
 Good to know:
-  The result is saved in the logbook and used from then on (with a folder it is only shown). It is
-  not saved if pulling would sharpen, or if its interval includes zero. --undo undoes the latest
+  The result is saved in the logbook and used from then on (with a folder it is only shown). A side
+  is not saved if pulling would sharpen, or if its interval includes zero. --undo undoes the latest
   one; the logbook then uses the one before it, or the calculated slide.
 """
 
@@ -63,6 +63,7 @@ def _measure(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.logbook.file import is_logbook
     from drift.study import Study
+    from drift.words.calibration import saved_in_words
 
     shown = of_source(options.source)
     study = Study.open(options.source, catalogue=catalogue_of(options), **shown)
@@ -70,17 +71,19 @@ def _measure(options: argparse.Namespace) -> int:
     settle_player_of(options, study.rehearsals)
     slopes = study.slide_slopes(options.player, options.slide, options.instrument)
     keep = is_logbook(options.source) and not options.only_show
+    kept = [slope for slope in slopes if keep and slope.refusal is None]
     if keep:
         now = datetime.now(UTC)
-        records = [slope.record(now) for slope in slopes]
+        records = [slope.record(now) for slope in kept or slopes]  # where none is good, it says why
         with Logbook(options.source, writer="drift calibrate") as book:
             book.keep_all(records)
     if options.json:
-        print_json({"slides": [slope.to_json() for slope in slopes], "saved": keep})
+        answers = [slope.to_json() | {"saved": slope in kept} for slope in slopes]
+        print_json({"slides": answers, "saved": keep})
         return 0
     for slope in slopes:
         print(slope.summary())
-    print(f"saved in {options.source}" if keep else "only shown, not saved")
+    print(saved_in_words(str(options.source), slopes, kept) if keep else "only shown, not saved")
     return 0
 
 

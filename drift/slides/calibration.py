@@ -17,7 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
-from drift.errors import InputError, TooLittleData
+from drift.errors import DriftError, InputError, TooLittleData
 from drift.findings import Finding
 from drift.instruments import Catalogue, find
 from drift.instruments.anatomy import Instrument
@@ -87,6 +87,25 @@ class SlideSlope:
         times = (half / (GOOD_SHARE * abs(self.cents_per_mm))) ** 2 if self.cents_per_mm else inf
         return ceil(min(self.readings * (times - 1.0), MOST_MORE)) if times > 1.0 else 0
 
+    @property
+    def refusal(self) -> DriftError | None:
+        """Why it is not to be saved; None where it is."""
+        from drift.words.calibration import found_in_words, positions
+
+        if self.low <= 0.0 <= self.high:
+            return TooLittleData(
+                f"{found_in_words(self)}: the interval includes zero, and nothing was saved",
+                "measure again with positions further apart, and come back to the first one",
+            )
+        if self.cents_per_mm > 0.0:
+            return InputError(
+                f"{found_in_words(self)}: pulling would sharpen, which no slide does; nothing "
+                "was saved",
+                f"check the signs of the readings at {positions(self)} mm and that positions "
+                "count from fully in; measure again with the right ones",
+            )
+        return None
+
     def record(self, time: datetime, remark: str = "") -> Calibration:
         """Return the row of the logbook that keeps it.
 
@@ -97,20 +116,8 @@ class SlideSlope:
         TooLittleData
             If the interval includes zero, so that not even the sign is known.
         """
-        from drift.words.calibration import found_in_words, positions
-
-        if self.low <= 0.0 <= self.high:
-            raise TooLittleData(
-                f"{found_in_words(self)}: the interval includes zero, and nothing was saved",
-                "measure again with positions further apart, and come back to the first one",
-            )
-        if self.cents_per_mm > 0.0:
-            raise InputError(
-                f"{found_in_words(self)}: pulling would sharpen, which no slide does; nothing "
-                "was saved",
-                f"check the signs of the readings at {positions(self)} mm and that positions "
-                "count from fully in; measure again with the right ones",
-            )
+        if refusal := self.refusal:
+            raise refusal
         return Calibration(
             time=time,
             player=self.player,

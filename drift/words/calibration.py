@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from drift.findings import Finding
@@ -11,7 +12,7 @@ from drift.slides.calibration import GOOD_SHARE
 if TYPE_CHECKING:
     from drift.slides.calibration import SlideSlope
 
-__all__ = ["found_in_words", "positions", "summary_of", "warning_text"]
+__all__ = ["found_in_words", "positions", "saved_in_words", "summary_of", "warning_text"]
 
 WARNINGS = {
     "includes_zero": "the interval includes zero: measure with positions further apart",
@@ -58,6 +59,21 @@ def _more(slope: SlideSlope) -> str:
         return f"to know it to {good}, read at positions further apart"
     readings = "1 more reading" if count == 1 else f"{count} more readings"
     return f"about {readings} at these positions, and it is known to {good}"
+
+
+def saved_in_words(book: str, slopes: Sequence[SlideSlope], kept: Sequence[SlideSlope]) -> str:
+    """Return what of a measurement was saved, where at least one side was."""
+    left = [slope for slope in slopes if slope not in kept]
+    if not left:
+        return f"saved in {book}"
+    return (
+        f"saved in {book}: the {_sides(kept)} side; the {_sides(left)} side was not measured well "
+        "enough and is left as it was"
+    )
+
+
+def _sides(slopes: Sequence[SlideSlope]) -> str:
+    return " and ".join(shown(slope.side) for slope in slopes)
 
 
 def found_in_words(slope: SlideSlope) -> str:

@@ -1,5 +1,6 @@
 """drift calibrate: measured from a folder or a logbook, kept in the logbook, used from then on."""
 
+import io
 import json
 import sqlite3
 from contextlib import closing
@@ -139,6 +140,27 @@ def test_an_interval_with_zero_in_it_is_never_kept(drift, folder, tmp_path):
     assert "the interval includes zero, and nothing was saved" in err.splitlines()[0]
     assert "positions further apart" in err.splitlines()[1]
     assert load(path).calibrations.empty
+
+
+def test_a_side_that_readings_say_nothing_of_does_not_keep_the_other_from_being_saved(
+    drift, tmp_path, monkeypatch
+):
+    """The main slide was moved once on an ordinary evening, then measured on the B♭ side."""
+    evening = ["temp 21", "play warm", "slide main 10", "F4 +3 F", "F4 -2 F", "slide main 12"]
+    evening += ["F4 +4 F", "F4 -3 F", "end"]
+    sitting = ["temp 21", "play warm", "slide main 10", "Bb4 +4 Bb", "Bb4 +5 Bb", "slide main 25"]
+    sitting += ["Bb4 -14 Bb", "Bb4 -15 Bb", "slide main 10", "Bb4 +5 Bb", "Bb4 +4 Bb", "end"]
+    book = tmp_path / "horn.logbook"
+    horn = ("--player", "Rowan", "--instrument", "double horn")
+    for name, typed in {"evening": evening, "sitting": sitting}.items():
+        monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(typed) + "\n"))
+        assert drift("log", book, "--rehearsal", name, *horn)[0] == 0
+    status, out, _ = drift("calibrate", book, *WORDS)
+    assert status == 0
+    assert "on the F side does" in out
+    assert f"saved in {book}: the B♭ side; the F side was not measured well enough" in out
+    with Logbook(book) as opened:
+        assert [row["side"] for row in opened.rows("calibrations")] == ["Bb"]
 
 
 def test_the_latest_can_be_taken_back_and_the_book_keeps_both(drift, book):
