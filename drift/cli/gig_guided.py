@@ -75,8 +75,9 @@ def ask_for_files(options: argparse.Namespace, defaults: Mapping[str, object]) -
         lambda text: temperatures_in(text, fahrenheit=options.fahrenheit),
     )
     sections = _players(options)
-    stands = [stretch for stretch, words in plays.items() if _in_the_stands(words)]
-    texts = files_of(Evening(list(tunes), list(plays), celsius, sections, stands, rooms))
+    done = {stretch: _done(words) for stretch, words in plays.items()}
+    stands, rests = ([s for s in done if done[s] == what] for what in ("stands", "rest"))
+    texts = files_of(Evening(list(tunes), list(plays), celsius, sections, stands, rests, rooms))
     offered = _free(f"gig-{day:%Y-%m-%d}")
     files = _asked(
         f"6. Which folder for the files? [{offered}] ",
@@ -108,11 +109,14 @@ def _command(options: argparse.Namespace, defaults: Mapping[str, object], folder
     return shlex.join(words)
 
 
-def _in_the_stands(words: str) -> bool:
-    from drift.gig.activities import read_activity
+def _done(words: str) -> str:
+    """Return what the words beside a stretch of playing make of it."""
+    from drift.gig.activities import names_stands, read_activity, says_no_playing
 
     found = read_activity(words)
-    return found is not None and found[0] == "stands"
+    if found is None or not (names_stands(words) or says_no_playing(words)):
+        return "play"
+    return found[0]
 
 
 def _rooms(words: Mapping[Stretch, str], options: argparse.Namespace) -> dict[Stretch, float]:

@@ -8,19 +8,20 @@ from collections.abc import Mapping
 
 from drift.quantities import NUMBER, read_quantity
 
-__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "WALKING", "is_warm_up", "occupation",
-           "read_activity", "said_with"]  # fmt: skip
+__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "WALKING", "is_warm_up",
+           "names_stands", "occupation", "read_activity", "said_with",
+           "says_no_playing"]  # fmt: skip
 
 ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
 
 #: Words, and what is done; the first that is found counts.
 ACTIVITY_WORDS: Mapping[str, str] = {
     **dict.fromkeys(("tune", "tuning"), "tune"),
+    **dict.fromkeys(("rest", "wait", "waiting", "walk"), "rest"),  # in the stands, or to them
     **dict.fromkeys(("stands", "stand tunes"), "stands"),
     **dict.fromkeys(("warm air",), "warm"),
     **dict.fromkeys(
-        ("rest", "break", "intermission", "bus", "buses", "walk", "travel", "meal", "dinner",
-         "wait"), "rest"
+        ("break", "intermission", "bus", "buses", "travel", "meal", "dinner"), "rest"
     ),
     **dict.fromkeys(
         ("play", "show", "half-time", "half time", "halftime", "parade", "concert", "march",
@@ -43,6 +44,11 @@ _OCCUPATIONS: Mapping[str, str] = {
 #: Words that speak of a room, which has its own temperature.
 ROOM = re.compile(
     r"\b(hall|room|bandroom|indoors?|inside|gym|gymnasium|auditorium)\b", re.IGNORECASE
+)
+#: Words that say that nobody plays; they go before all but the user's own.
+_NO_PLAYING = re.compile(
+    r"\b(?:no|not|without|nobody|don['\u2019]t)\splay(?:s|ing)?\b|\b(?:silent|silence)\b|"
+    r"^(?!.*\b(?:tun|warm|play|rehears)).*\bquiet\b"  # a quiet warm-up is one
 )
 _WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
 
@@ -68,6 +74,22 @@ def is_warm_up(*texts: str) -> bool:
     (True, True, False)
     """
     return any(_WARM_UP.search(" ".join(text.casefold().split())) for text in texts)
+
+
+def names_stands(text: str) -> bool:
+    """Return whether words speak of the stands."""
+    return bool(re.search(r"\bstands\b", text, re.IGNORECASE))
+
+
+def says_no_playing(text: str) -> bool:
+    """Return whether words say that nobody plays.
+
+    Examples
+    --------
+    >>> says_no_playing("Stands (no playing)"), says_no_playing("Stands"), says_no_playing("quiet")
+    (True, False, True)
+    """
+    return bool(_NO_PLAYING.search(" ".join(text.casefold().split())))
 
 
 def said_with(text: str, *activities: str) -> list[str]:
@@ -97,6 +119,8 @@ def read_activity(
     --------
     >>> read_activity("stands 0.2"), read_activity("Half-time show"), read_activity("Uniforms")
     (('stands', 0.2), ('play', None), None)
+    >>> read_activity("stands 0"), read_activity("Stands (no playing)")
+    (('rest', None), ('rest', None))
     >>> read_activity("Uniforms on", {"uniforms": "rest"})
     ('rest', None)
     """
@@ -105,11 +129,21 @@ def read_activity(
     if first in ACTIVITIES and (not share or _is_number(share)):
         duty = read_quantity(share, NUMBER) if share else None
         fits = not share or (first == "stands" and duty is not None and 0.0 <= duty <= 1.0)
-        return (first, duty) if fits else None
+        if not fits:
+            return None
+        return ("rest", None) if duty == 0.0 else (first, duty)
     own = {word.casefold(): name for word, name in (words or {}).items() if name in ACTIVITIES}
-    for word, activity in {**own, **ACTIVITY_WORDS}.items():
+    activity = _by_words(plain, own)
+    if activity is None:
+        activity = "rest" if says_no_playing(plain) else _by_words(plain, ACTIVITY_WORDS)
+    return (activity, None) if activity else None
+
+
+def _by_words(plain: str, words: Mapping[str, str]) -> str | None:
+    """Return what is done by the first of some words that a text has."""
+    for word, activity in words.items():
         if re.search(rf"(?<!\w){re.escape(word)}(?!\w)", plain):
-            return activity, None
+            return activity
     return None
 
 

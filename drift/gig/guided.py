@@ -29,8 +29,8 @@ class Evening:
         Temperature at the beginning and at the end [°C].
     sections : sequence of (str, Instrument, int)
         What the band calls it, what it plays, how many.
-    stands : collection of (datetime, datetime)
-        Those of `plays` that are in the stands.
+    stands, rests : collection of (datetime, datetime)
+        Those of `plays` that are in the stands, and those in which nobody plays.
     rooms : mapping of (datetime, datetime) to float
         How warm it is in those of `tunes` and `plays` that are indoors [°C].
     """
@@ -40,6 +40,7 @@ class Evening:
     celsius: tuple[float, float]
     sections: Sequence[tuple[str, Instrument, int]]
     stands: Collection[Stretch] = ()
+    rests: Collection[Stretch] = ()
     rooms: Mapping[Stretch, float] = field(default_factory=dict)
 
 
@@ -85,7 +86,8 @@ def files_of(evening: Evening) -> dict[str, str]:
     first, last = rows[0][0], rows[-1][1]
     schedule = ["start,end,activity,celsius"]
     for start, end, what in rows:
-        activity = "stands" if (start, end) in evening.stands else what
+        others = {**dict.fromkeys(evening.stands, "stands"), **dict.fromkeys(evening.rests, "rest")}
+        activity = others.get((start, end), what)
         celsius = evening.rooms.get((start, end))
         room = "" if celsius is None else f"{celsius:.1f}"
         schedule.append(f"{_iso(start)},{_iso(end)},{activity},{room}")

@@ -14,7 +14,14 @@ from numpy.typing import NDArray
 from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity, said_with
+from drift.gig.activities import (
+    ACTIVITIES,
+    is_warm_up,
+    occupation,
+    read_activity,
+    said_with,
+    says_no_playing,
+)
 from drift.gig.days import Days, has_half_day
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import TEMPERATURE
@@ -329,6 +336,10 @@ def _entry(
     start = row.instant("start", days, after=after, after_row=after_row)
     end = row.instant("end", days, after=start or after, after_row=row.where)
     activity, share = _activity(row, words)
+    wrote, remark = row.text("activity"), row.text("remark")
+    own_words = _own_words(wrote, activity)
+    if (activity, share) == ("stands", None) and says_no_playing(remark):
+        activity, own_words = "rest", wrote
     offset = row.number("offset_celsius", -40, 40)
     if (fahrenheit := row.number("offset_fahrenheit", -72, 72)) is not None:
         offset = fahrenheit / 1.8
@@ -345,19 +356,25 @@ def _entry(
                 "end",
             )
         return None
-    wrote, remark = row.text("activity"), row.text("remark")
-    own_words = "" if wrote.casefold().startswith(activity) else wrote
     return Entry(
         start,
         end,
         activity,
         offset or 0.0,
         celsius,
-        ", ".join(filter(None, (own_words, remark))),
+        ", ".join(dict.fromkeys(filter(None, (own_words, remark)))),
         share,
         occupied=occupation(wrote, remark) if activity == "rest" else "",
         warm_up=activity == "play" and is_warm_up(wrote, remark),
     )
+
+
+def _own_words(wrote: str, activity: str) -> str:
+    """Return what words say beside the activity: where the band is, for ``stands 0``."""
+    if wrote.casefold().startswith(activity):
+        return ""
+    first, _, share = wrote.partition(" ")
+    return first.casefold() if share[:1].isdigit() and first.casefold() in ACTIVITIES else wrote
 
 
 def _activity(row: Row, words: Mapping[str, str] | None) -> tuple[str, float | None]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from drift.gig.activities import names_stands, says_no_playing
 from drift.gig.retuning import Setting
 from drift.gig.timetable import NOTHING_SCHEDULED, Entry
 from drift.notes import hertz_of, shown, written_of
@@ -228,7 +229,7 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
     for last, entry in zip(("", *(one.remark for one in entries)), entries, strict=False):
         if entry.activity == "rest":
             if entry.remark != NOTHING_SCHEDULED:
-                yield entry, capital(entry.remark) or "Rest"
+                yield entry, _resting(entry)
             continue
         if entry.warm_up and entry.remark:
             yield entry, capital(entry.remark)
@@ -244,6 +245,13 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
         told = entry.remark in ("", NOTHING_SCHEDULED)
         told |= entry.added and entry.remark == last
         yield entry, text if told else f"{text} ({entry.remark})"
+
+
+def _resting(entry: Entry) -> str:
+    """Return what a rest is for; in the stands, where bands play, that nobody does."""
+    text = capital(entry.remark) or "Rest"
+    seated = names_stands(text) and not entry.occupied
+    return f"{text} (no playing)" if seated and not says_no_playing(text) else text
 
 
 def _keep_warm(plan: Plan) -> Iterator[str]:

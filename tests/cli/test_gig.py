@@ -574,7 +574,8 @@ def test_the_command_that_is_printed_is_the_plan_that_was_shown(drift, tmp_path,
 def test_a_tune_indoors_and_the_stands_are_answers_too(drift, tmp_path, monkeypatch):
     questions = []
     answers = iter(
-        ["11/28/2026", "7:00-8:10 PM in the stands, 8:22-8:32, 8:45-10:00 stands",
+        ["11/28/2026", "6:45-7:00 PM in the stands no playing, 7:00-8:10 in the stands, "
+         "8:22-8:32, 8:45-10:00 stands",
          "6:15-6:40 band room, 8:18-8:22", "70 to 72", "70", "58 to 44", "6 trumpets",
          str(tmp_path / "game")]
     )  # fmt: skip
@@ -583,9 +584,9 @@ def test_a_tune_indoors_and_the_stands_are_answers_too(drift, tmp_path, monkeypa
     status, out, err = drift("gig", "--fahrenheit")
     assert (status, err) == (0, "")
     schedule = pd.read_csv(tmp_path / "game" / "schedule.csv")
-    assert schedule["activity"].tolist() == ["tune", "stands", "tune", "play", "stands"]
+    assert schedule["activity"].tolist() == ["tune", "rest", "stands", "tune", "play", "stands"]
     assert schedule["celsius"].tolist()[0] == 21.1
-    assert schedule["celsius"].isna().tolist() == [False, *[True] * 4]
+    assert schedule["celsius"].isna().tolist() == [False, *[True] * 5]
     assert [text for text in questions if "indoors?" in text] == [
         "   How warm is it indoors? such as 70, or 21C: ",
         "   How warm is it indoors? such as 70, or 21C: ",

@@ -204,3 +204,35 @@ def test_activities_by_the_words_that_people_write(tmp_path):
     assert [entry.remark for entry in found] == [
         "Half-time show", "Bus", "TUNING", "drumline feature", "",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["Stands (no playing)", "Stands - no playing", "Stands, quiet", "No playing (stands)",
+     "Wait in stands", "Waiting in the stands", "stands 0", "Silent in the stands", "Quiet",
+     "Stands, not playing", "Rest in the stands", "Walk to the stands", "Line up, do not play"],
+)  # fmt: skip
+def test_words_that_say_no_playing_are_a_rest(words):
+    assert read_activity(words) == ("rest", None)
+
+
+@pytest.mark.parametrize(
+    ("words", "activity"),
+    [("Quiet warm-up", "play"), ("Tune, quiet", "tune"), ("Play quietly", "play"),
+     ("Stands", "stands"), ("Stand tunes", "stands"), ("Play in the stands", "stands")],
+)  # fmt: skip
+def test_quiet_playing_is_playing(words, activity):
+    assert read_activity(words) == (activity, None)
+    assert read_activity("Stands, quiet", {"stands": "stands"}) == ("stands", None)
+
+
+def test_a_remark_makes_a_rest_of_the_stands(tmp_path):
+    rows = ["2026-10-09T18:00Z,18:20,stands,do not play", "18:20,18:40,Stands 0,stands",
+            "18:40,19:00,play,no playing on beat 4", "19:00,19:20,stands,pep tunes"]  # fmt: skip
+    found = read_schedule(written(tmp_path, rows, "start,end,activity,remark")).entries
+    assert [(entry.activity, entry.remark) for entry in found] == [
+        ("rest", "stands, do not play"),
+        ("rest", "stands"),
+        ("play", "no playing on beat 4"),
+        ("stands", "pep tunes"),
+    ]

@@ -169,6 +169,23 @@ def test_every_rest_of_the_timetable_is_on_the_directors_sheet_and_no_gap():
         assert "othing scheduled" not in text
 
 
+def test_nobody_is_said_to_play_in_the_stands_where_nobody_does():
+    quiet = [
+        Entry(minute(0), minute(10), "tune"),
+        Entry(minute(10), minute(60), "rest", remark="Stands (no playing), row 8"),
+        Entry(minute(60), minute(70), "play"),
+        Entry(minute(70), minute(90), "rest", remark="stands"),
+        Entry(minute(90), minute(100), "rest", remark="walk to the stands", occupied="walking"),
+    ]
+    found = plan(steady(3), [trumpets(travel_mm={"main": 16.0})], arrange(quiet), assumptions=TAKE)
+    for said in (words(director_sheet(found)), plan_page(found)):
+        assert "Stands (no playing), row 8" in said
+        assert "Stands (no playing)" in said.replace("Stands (no playing), row 8", "")
+        assert "Walk to the stands" in said
+        for wrong in ("stands (no playing)", "short playing", "aims at the stands"):
+            assert wrong not in said
+
+
 def test_times_are_told_with_am_and_pm_where_the_timetable_is_written_so():
     rows = [
         Entry(minute(30), minute(40), "tune"), Entry(minute(40), minute(70), "play"),
