@@ -229,7 +229,8 @@ def _ask(sitting: Sitting) -> None:
     if sitting.asks_air:
         print(AIR, flush=True)
         return
-    print(next_step(sitting.tuning, sitting.before, seat.units, written=seat.written), flush=True)
+    how = {"written": seat.written, "comes_back": sitting.comes_back}
+    print(next_step(sitting.tuning, sitting.before, seat.units, **how), flush=True)
     if sitting.tuning.now.step is Step.WARM_UP:
         print(WARMED, flush=True)
 

@@ -226,7 +226,8 @@ class TuningDesk:
         seat = sitting.seat
         if sitting.asks_air:
             return AIR
-        return next_step(sitting.tuning, sitting.before, seat.units, written=seat.written)
+        how = {"written": seat.written, "comes_back": sitting.comes_back}
+        return next_step(sitting.tuning, sitting.before, seat.units, **how)
 
     def shown(self) -> tuple[TuningShown, ...]:
         """Return every tuning of the rehearsal as the page shows it."""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from drift.capture.entries import TypedTemperature, parse_entry
 from drift.errors import InputError
@@ -139,6 +140,7 @@ class Sitting:
             book, seat.rehearsal, seat.player, tuning.instrument.name, time
         )
         self._steps, self._listening = list(steps), listening
+        self._kept = len(self._steps)
         self._air_unknown = False
         self._doubted: Doubted | None = None
         self.asks_air = self._lacks_air(time)
@@ -147,6 +149,13 @@ class Sitting:
     def over(self) -> bool:
         """Whether nothing more is asked."""
         return self.tuning.now.step is Step.DONE and not self.asks_air
+
+    @property
+    def comes_back(self) -> bool:
+        """Whether a tuning goes on, and no note of the side that is asked was answered since."""
+        since = [*(step.tuning for step in self._steps[self._kept :]), self.tuning]
+        answered = (one.now for one, after in pairwise(since) if after is not one and one.now.note)
+        return self._kept > 0 and all(now.side != self.tuning.now.side for now in answered)
 
     def enter(self, line: str, time: datetime) -> Taken:
         """Take one answer: save it, or take back the last one.
@@ -206,6 +215,7 @@ class Sitting:
         if not self._steps:
             raise InputError("there is nothing to undo", "the logbook is unchanged")
         step = self._steps.pop()
+        self._kept = min(self._kept, len(self._steps))
         for entry in reversed(step.entries):
             with suppress(InputError):  # another page undid it already
                 self.book.undo(self.seat.rehearsal, time, entry=entry)

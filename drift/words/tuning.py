@@ -42,6 +42,7 @@ def next_step(
     units: Units = METRIC,
     *,
     written: bool = False,
+    comes_back: bool = False,
 ) -> str:
     """Return the next step of a tuning, after what the last one came to.
 
@@ -56,9 +57,16 @@ def next_step(
     written : bool
         Whether notes are named as the player reads them; a note that was not read yet is then
         named as it sounds, too, and else said to be a sounding one, where that differs.
+    comes_back : bool
+        Whether the player comes back to a tuning that was broken off: how a side is played is then
+        named with its next note, as with its first.
     """
     told = [] if before is None else _came_to(tuning, before, written)
-    return " ".join([*told, _step(tuning, before, units, written)]).strip()
+    now = tuning.now
+    how = _how(tuning) if now.note and not now.valve and (now.first or comes_back) else ""
+    if not how and len(tuning.sides) > 1 and not now.swap:
+        how = _side(now.side)
+    return " ".join([*told, how + _step(tuning, before, units, written)]).strip()
 
 
 def closing(
@@ -114,7 +122,7 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
         case Step.MOVE:
             return _move(now, tuning.instrument, units)
         case Step.VALVE_PLAY:
-            return f"{_side(now.side)}Valve {now.valve} alone: {note}, long."
+            return f"Valve {now.valve} alone: {note}, long."
         case Step.VALVE_MOVE:
             way = "Pull" if now.move_mm > 0 else "Push in"
             return (
@@ -135,17 +143,20 @@ def _note(tuning: Tuning, written: bool) -> str:
     return f"{name}, sounding {shown(note)}" if written else f"{name} (sounding)"
 
 
+def _how(tuning: Tuning) -> str:
+    """Return how the side that is asked for is played."""
+    side, brass = tuning.now.side, tuning.instrument.family == "brass"
+    thumb = THUMB.get(side, "") if len(tuning.sides) > 1 else ""
+    if tuning.class_note is not None and not tuning.class_note.open:
+        return capital(f"{_side(side)}{thumb}as in the band. ")
+    valves = "no valves. " if brass and tuning.instrument.valves else ""
+    return capital(f"{_side(side)}{thumb}{valves}")
+
+
 def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
     now = tuning.now
     if now.first:
-        brass = tuning.instrument.family == "brass"
-        thumb = THUMB.get(now.side, "") if len(tuning.sides) > 1 else ""
-        how = (
-            f"{_side(now.side)}{thumb}{'no valves. ' if brass and tuning.instrument.valves else ''}"
-        )
-        if tuning.class_note is not None and not tuning.class_note.open:
-            how = f"{_side(now.side)}{thumb}as in the band. "
-        return f"{capital(how)}Long {note}, eyes off the tuner."
+        return f"Long {note}, eyes off the tuner."
     last = None if before is None else before.now
     if last is not None and last.step is Step.MOVE:
         return f"Play {note}."

@@ -368,12 +368,26 @@ def test_a_tuning_that_was_broken_off_goes_on(tune, tmp_path):
     )
     to = undone.rpartition(" ")[2]
     assert f"Slides: main at {to}." in said
-    assert asked.startswith("Play ")
+    assert asked.startswith("No valves. Play ")
     assert undone == f"undone: main at {to}"
     assert f"to {to}." in again
     assert last == STOPPED
     at = [row["position_mm"] for row in saved(tmp_path, "events") if row["slide"]]
     assert at == [10.0]  # which was not saved anew
+
+
+def test_a_tuning_that_goes_on_names_the_side_and_how_it_is_played(tune):
+    horn = {"instrument": "double horn",
+            "options": ["--at", "main=12,F=8,Bb=4", "--played", "40", "--no-valves"]}  # fmt: skip
+    tune("+1", "0", "+1", "0", **horn, air=("20",))
+    _, out, _ = tune("temp 21", "0", "undo", "end", **horn, air=())
+    kept, asked, _, again, then, _, once_more, _ = out.splitlines()[1:]
+    assert "goes on where it stopped: 4 notes are kept." in kept
+    assert asked.startswith("F side: thumb up, no valves. Now ")
+    assert again == asked  # the temperature answered no note
+    assert then.startswith("F side: ")
+    assert "thumb" not in then
+    assert once_more == asked
 
 
 def test_a_tuning_that_is_done_does_not_go_on(tune):

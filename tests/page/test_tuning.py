@@ -237,3 +237,23 @@ def test_a_tuning_that_was_stopped_goes_on(room: Room) -> None:
     assert said.startswith(
         "This tuning was broken off and goes on where it stopped: 1 note is kept."
     )
+
+
+def test_each_step_on_the_page_shows_its_side_and_how_it_is_played_again(book: Path) -> None:
+    horn = "Nell", "double horn"
+    at = {"main": 12.0, "F": 8.0, "Bb": 4.0}
+    with Room(book, SetClock(START)) as room:
+        room.begin("hall", player="Nell", instrument="double horn")
+        assert room.desk is not None
+        room.desk.enter("temp 20", START)
+        for slide, mm in at.items():
+            room.desk.enter(f"slide {slide} {mm:g}", START, player="Nell")
+        desk = TuningDesk(room)
+        desk.begin(Study.open(room.path), *horn, START, valves=False)
+        desk.answer(*horn, 0, "skip", START)
+        for line in ("-9", "-10"):
+            assert only(desk).asked.startswith("B♭ side: ")
+            desk.answer(*horn, only(desk).number, line, START)
+        desk = TuningDesk(room)
+        desk.begin(Study.open(room.path), *horn, START, valves=False)
+        assert only(desk).asked.startswith("B♭ side: thumb down, no valves. Now ")

@@ -51,16 +51,45 @@ def test_a_move_says_how_far_and_where_to_and_the_next_note_follows():
     assert moved.now.step is Step.MOVE
     off = round(moved.now.cents)
     assert next_step(moved, first) == (
-        f"{off} sharp. Pull the main slide out {moved.now.move_mm:g} mm, to {moved.now.to_mm:g}."
+        f"B♭ side: {off} sharp. Pull the main slide out {moved.now.move_mm:g} mm, "
+        f"to {moved.now.to_mm:g}."
     )
     after = set_to(moved, "main", moved.now.to_mm)
-    assert next_step(after, moved) == "Play B♭3 (sounding)."
+    assert next_step(after, moved) == "B♭ side: Play B♭3 (sounding)."
+
+
+@pytest.mark.parametrize("written", [False, True])
+def test_each_step_of_an_instrument_with_two_sides_names_its_side(written):
+    tuning, before = horn(habits=KNOWN, reading_sd_cents=2.0), None
+    while tuning.now.step is not Step.DONE:
+        side = "B♭" if tuning.now.side == "Bb" else "F"
+        assert f"{side} side: " in next_step(tuning, before, written=written)
+        before = tuning
+        if tuning.now.step is Step.MOVE:
+            tuning = set_to(tuning, tuning.now.slide, tuning.now.to_mm)
+        else:
+            tuning = heard(tuning, 12.0 if tuning.now.note == "F3" else 0.0)
+
+
+def test_who_comes_back_to_a_side_is_told_how_it_is_played():
+    first = horn(habits=KNOWN, reading_sd_cents=2.0)
+    moved = heard(first, 18.0)
+    after = set_to(moved, "main", moved.now.to_mm)
+    assert next_step(after, moved, comes_back=True) == (
+        "B♭ side: thumb down, no valves. Play B♭3 (sounding)."
+    )
+    trumpet = begin_tuning(
+        CATALOGUE.find("Bb trumpet"), positions_mm={"main": 0.0}, minutes_played=30.0
+    )
+    again = heard(trumpet, 2.0)
+    assert next_step(again, trumpet, comes_back=True).startswith("No valves. ")
+    assert next_step(again, trumpet).startswith(("Now ", "B♭4 once more"))
 
 
 def test_a_note_is_asked_for_by_name_and_again():
     first = horn(habits=KNOWN, reading_sd_cents=2.0)
     second = heard(first, 0.0)
-    assert next_step(second, first).startswith(("Now ", "B♭ side within"))
+    assert next_step(second, first).startswith(("B♭ side: Now ", "B♭ side within"))
 
 
 def test_a_lower_partial_that_repeats_is_named_as_a_habit():
@@ -71,12 +100,12 @@ def test_a_lower_partial_that_repeats_is_named_as_a_habit():
         odd = tuning.now.step in (Step.CHECK, Step.PLAY_AGAIN)
         before, tuning = tuning, heard(tuning, 12.0 if odd else 0.0)
     said.append(next_step(tuning, before))
-    assert said[-2] == "F3 is 12 sharp, the others are not. Once more."
+    assert said[-2] == "B♭ side: F3 is 12 sharp, the others are not. Once more."
     assert said[-1] == (
         "Same again: that is F3's habit. Lip it down; leave the slide. "
         "F side: thumb up, no valves. Long F4, eyes off the tuner."
     )
-    assert "B♭ side within 3 cents. Now F3 (sounding), long." in said
+    assert "B♭ side within 3 cents. B♭ side: Now F3 (sounding), long." in said
 
 
 def test_a_flat_side_whose_slide_is_in():
@@ -163,7 +192,7 @@ def test_written_notes_name_the_sounding_one_until_it_was_read():
     )
     moved = heard(first, 18.0)
     after = set_to(moved, "main", moved.now.to_mm)
-    assert next_step(after, moved, written=True) == "Play F4, sounding B♭3."
+    assert next_step(after, moved, written=True) == "B♭ side: Play F4, sounding B♭3."
     again = heard(after, 0.0)
     while again.now.note != "F4":  # until it is asked for again
         again = heard(again, 0.0) if again.now.note else set_to(again, "main", again.now.to_mm)
