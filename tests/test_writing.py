@@ -109,7 +109,9 @@ sys.exit(cli.main(sys.argv[2:]))
         pytest.param(
             3000, ["report", "FOLDER", "--out", "out/report.html"], marks=pytest.mark.slow
         ),
-        (3000, ["report", "FOLDER", "--out", "out/report.pdf"]),
+        pytest.param(
+            3000, ["report", "FOLDER", "--out", "out/report.pdf"], marks=pytest.mark.slow
+        ),
         pytest.param(3000, ["fit", "FOLDER", "--plot", "out/fit.png"], marks=pytest.mark.slow),
         (3000, ["gig", "physics", "--celsius", "9", "--from", "19:00", "--to", "21:00",
                 "--instrument", "double horn", "--out", "out"]),

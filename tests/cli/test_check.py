@@ -273,6 +273,7 @@ def test_a_fit_with_a_rehearsal_in_fahrenheit_blames_nothing_else(drift, tmp_pat
     assert "fit with signs turned" not in out
 
 
+@pytest.mark.slow
 def test_signs_turned_all_season_are_told_by_check_fit_and_report_and_nothing_else(drift, tmp_path):
     made = clean((45, 3), 6, 3, "flute")
     made.readings["cents"] *= -1.0

@@ -172,6 +172,7 @@ def test_what_was_acknowledged_is_found(kind, command, rounds, book):
     assert here == kept
 
 
+@pytest.mark.slow
 def test_a_foreign_reader_and_a_copy_take_nothing_away(book, tmp_path):
     with live_page(book) as live:
         kept = []

@@ -90,7 +90,8 @@ def window(chromium: Any) -> Iterator[Callable[..., Watched]]:
         one.context.close()
 
 
-@pytest.mark.parametrize("width", [320, pytest.param(1920, marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [320, 1920])
 def test_whole_rehearsal_by_keyboard(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path, width: int
 ) -> None:
@@ -224,6 +225,7 @@ def test_two_browsers_see_each_other_and_keep_their_own_players(
     assert ann.complaints + ben.complaints + ann.elsewhere + ben.elsewhere == []
 
 
+@pytest.mark.slow
 def test_entries_typed_while_the_server_is_away_are_sent_once(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

@@ -57,6 +57,7 @@ def test_second_program_is_told_who_writes(program: Callable[..., Program], book
     assert f"is being written by drift page, process {page.process.pid}" in problem
 
 
+@pytest.mark.slow
 def test_port_of_a_running_page_is_taken(program: Callable[..., Program], book: Path) -> None:
     page = program("--rehearsal", "hall")
     other = book.with_name("other.logbook")

@@ -130,6 +130,7 @@ def test_the_shares_of_the_faults_add_up_to_one():
     assert sum(SHARE_OF.values()) == pytest.approx(1.0, abs=1e-12)
 
 
+@pytest.mark.slow
 def test_exchanged_names_are_named_in_most_seasons():
     """Two alike players exchanged for a few readings can look like outliers: not in all."""
     named = 0
