@@ -20,6 +20,7 @@ from drift.logbook.book import Logbook
 from drift.page import Room
 from tests.logbook.test_trouble import small_disk
 from tests.page.visits import Program, Visitor, entry, served
+from tests.running_log import PATIENCE_SECONDS
 
 
 class Player(threading.Thread):
@@ -45,7 +46,9 @@ class Player(threading.Thread):
 
     def _send(self, typed: dict[str, object], headers: dict[str, str]) -> bool:
         try:
-            answer = httpx.post(f"{self.address}/entries", json=typed, headers=headers, timeout=5)
+            answer = httpx.post(
+                f"{self.address}/entries", json=typed, headers=headers, timeout=PATIENCE_SECONDS
+            )
             return bool(answer.json()["saved"])
         except (httpx.HTTPError, ValueError):
             return False
@@ -102,7 +105,9 @@ def test_a_book_that_is_moved_or_replaced_is_told_and_nothing_is_saved(
 
     def send(cents: int) -> dict[str, object]:
         typed = entry(f"F4 +{cents} F")
-        answer = httpx.post(f"{page.address}/entries", json=typed, headers=headers, timeout=20)
+        answer = httpx.post(
+            f"{page.address}/entries", json=typed, headers=headers, timeout=PATIENCE_SECONDS
+        )
         return dict(answer.json())
 
     def saved(answer: dict[str, object]) -> bool:
@@ -127,7 +132,7 @@ def test_a_book_that_is_moved_or_replaced_is_told_and_nothing_is_saved(
 
 def shown(page: Program) -> str:
     """Return the page as a browser gets it, in words."""
-    return html.unescape(httpx.get(page.address, timeout=20).text)
+    return html.unescape(httpx.get(page.address, timeout=PATIENCE_SECONDS).text)
 
 
 @pytest.mark.parametrize("gone", ["moved", "replaced"])
@@ -137,7 +142,7 @@ def test_the_screen_says_that_the_book_is_gone_before_anybody_enters_anything(
     told = "is gone or was replaced; put it back; nothing you enter now is saved"
     with (
         served(room) as address,
-        httpx.stream("GET", f"{address}/events", timeout=20) as stream,
+        httpx.stream("GET", f"{address}/events", timeout=PATIENCE_SECONDS) as stream,
     ):
         news = (line for line in stream.iter_lines() if '"notices":' in line)
         assert told not in next(news)
@@ -192,7 +197,9 @@ def test_a_page_on_a_disk_that_is_really_full_saves_what_it_says(tmp_path: Path)
 
         def send(line: str) -> dict[str, object]:
             typed = entry(line)
-            answer = httpx.post(f"{page.address}/entries", json=typed, headers=headers, timeout=20)
+            answer = httpx.post(
+                f"{page.address}/entries", json=typed, headers=headers, timeout=PATIENCE_SECONDS
+            )
             return dict(answer.json())
 
         try:

@@ -17,6 +17,7 @@ from drift.logbook.records import Temperature
 from drift.page import Room
 from drift.page.events import KEPT, Broadcast, frame
 from tests.page.visits import SetClock, entry, served
+from tests.running_log import PATIENCE_SECONDS
 
 Message = tuple[str, dict[str, object]]
 
@@ -147,7 +148,7 @@ def test_two_browsers_hear_each_other_over_the_network(room: Room) -> None:
     ready = [threading.Event(), threading.Event()]
 
     def listen(address: str, who: int) -> None:
-        with httpx.stream("GET", f"{address}/events", timeout=20) as stream:
+        with httpx.stream("GET", f"{address}/events", timeout=PATIENCE_SECONDS) as stream:
             for line in stream.iter_lines():
                 if line.startswith("data: {") and '"regions"' in line:
                     ready[who].set()
@@ -174,7 +175,10 @@ def test_two_browsers_hear_each_other_over_the_network(room: Room) -> None:
 
 
 def test_refused_entry_is_told_to_nobody_else(room: Room, clock: SetClock) -> None:
-    with served(room) as address, httpx.stream("GET", f"{address}/events", timeout=5) as stream:
+    with (
+        served(room) as address,
+        httpx.stream("GET", f"{address}/events", timeout=PATIENCE_SECONDS) as stream,
+    ):
         lines = stream.iter_lines()
         while not next(lines).startswith("data: {"):
             pass
@@ -195,15 +199,15 @@ def test_browser_that_leaves_makes_room_for_another(
 ) -> None:
     monkeypatch.setattr("drift.page.views.MOST_LISTENERS", 1)
     with served(room) as address:
-        with httpx.stream("GET", f"{address}/events", timeout=5) as first:
+        with httpx.stream("GET", f"{address}/events", timeout=PATIENCE_SECONDS) as first:
             lines = first.iter_lines()
             assert next(lines).startswith("retry:")
-            assert httpx.get(f"{address}/events", timeout=5).status_code == 503
-        until = time.monotonic() + 5
+            assert httpx.get(f"{address}/events", timeout=PATIENCE_SECONDS).status_code == 503
+        until = time.monotonic() + PATIENCE_SECONDS
         status = 503
         while status == 503 and time.monotonic() < until:
             time.sleep(0.05)
-            with httpx.stream("GET", f"{address}/events", timeout=5) as again:
+            with httpx.stream("GET", f"{address}/events", timeout=PATIENCE_SECONDS) as again:
                 status = again.status_code
         assert status == 200
 
@@ -222,7 +226,10 @@ def test_page_goes_on_after_a_trouble_with_the_book(
 
     monkeypatch.setattr("drift.page.state.LOOK_SECONDS", 0.05)
     monkeypatch.setattr(room.live_entries, "read_on", read_with_trouble)
-    with served(room) as address, httpx.stream("GET", f"{address}/events", timeout=5) as stream:
+    with (
+        served(room) as address,
+        httpx.stream("GET", f"{address}/events", timeout=PATIENCE_SECONDS) as stream,
+    ):
         lines = stream.iter_lines()
         while troubles:
             time.sleep(0.02)

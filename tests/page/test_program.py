@@ -12,6 +12,7 @@ import pytest
 
 from drift.logbook.book import Logbook
 from tests.page.visits import Program
+from tests.running_log import PATIENCE_SECONDS
 
 
 def refused(*arguments: str) -> list[str]:
@@ -67,7 +68,7 @@ def test_port_of_a_running_page_is_taken(program: Callable[..., Program], book: 
 
 def test_stopping_says_that_the_rehearsal_can_go_on(program: Callable[..., Program]) -> None:
     page = program("--rehearsal", "hall")
-    with httpx.stream("GET", f"{page.address}/events", timeout=5) as stream:
+    with httpx.stream("GET", f"{page.address}/events", timeout=PATIENCE_SECONDS) as stream:
         lines = stream.iter_lines()
         next(lines)  # a browser that listens must not hold the program up
         said = page.stop()

@@ -21,6 +21,7 @@ from drift.page.typed import Typed
 from drift.study import Study
 from drift.words.now import basis
 from tests.page.visits import SetClock, Visitor, entry
+from tests.running_log import PATIENCE_SECONDS
 
 
 def enter(room: Room, line: str, **more: object) -> None:
@@ -169,7 +170,7 @@ def test_thermometer_that_nobody_hears_is_said(book: Path, clock: SetClock) -> N
     with Room(book, clock, thermometers=[address]) as room:
         room.begin("hall")
         assert room.live_entries is not None
-        until = time.monotonic() + 10
+        until = time.monotonic() + PATIENCE_SECONDS
         while not room.listeners[0].latest:
             assert time.monotonic() < until
             clock.pass_by(seconds=1)
