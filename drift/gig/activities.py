@@ -10,7 +10,7 @@ from drift.quantities import NUMBER, read_quantity
 
 __all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "WALKING", "is_warm_up",
            "names_stands", "occupation", "read_activity", "said_with",
-           "says_no_playing"]  # fmt: skip
+           "says_no_playing", "words_beside"]  # fmt: skip
 
 ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
 
@@ -137,6 +137,20 @@ def read_activity(
     if activity is None:
         activity = "rest" if says_no_playing(plain) else _by_words(plain, ACTIVITY_WORDS)
     return (activity, None) if activity else None
+
+
+def words_beside(wrote: str, activity: str) -> str:
+    """Return what words say beside the activity: where the band is, for ``stands 0``.
+
+    Examples
+    --------
+    >>> words_beside("Half-time show", "play"), words_beside("Stands 0", "rest")
+    ('Half-time show', 'stands')
+    """
+    if wrote.casefold().startswith(activity):
+        return ""
+    first, _, share = wrote.partition(" ")
+    return first.casefold() if share[:1].isdigit() and first.casefold() in ACTIVITIES else wrote
 
 
 def _by_words(plain: str, words: Mapping[str, str]) -> str | None:

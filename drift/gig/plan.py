@@ -235,6 +235,11 @@ class Plan:
             "warnings": [found.to_json(warning_text(found)) for found in self.warnings],
             "assumptions": {
                 "tuned": vars(self.assumptions.tuned),
+                "instruments_at_start": {
+                    "time": self.schedule.start.isoformat(),
+                    "celsius": float(self.celsius[0]),
+                    "playing_minutes": 0.0,
+                },
                 "forecast_error_celsius": self.assumptions.forecast_error_celsius,
                 "lag_minutes": self.assumptions.lag_minutes,
                 "retune_cents": self.assumptions.retune_cents,

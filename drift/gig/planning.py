@@ -125,6 +125,7 @@ def plan(
             *weather.notices,
             *schedule.notices,
             *_about_schedule(schedule, blocks, served, outdoors),
+            *_about_start(schedule, outdoors, take),
             *_about_sections(sections, known, outdoors),
         ),
     )
@@ -239,7 +240,8 @@ def _about_schedule(
     rooms = [
         [entry.start.isoformat(), entry.remark]
         for entry in schedule.entries
-        if entry.activity in ("play", "tune")
+        if entry.activity in ("play", "tune", "rest")
+        and not entry.occupied
         and entry.celsius is None
         and ROOM.search(entry.remark)
     ]
@@ -268,6 +270,13 @@ def _about_schedule(
     if early:
         times = {"time": early[0].start.isoformat(), "tune_at": blocks[0].tune_at.isoformat()}
         yield Finding("plays_before_tuning", times)
+
+
+def _about_start(schedule: Schedule, outdoors: Outdoors, take: Assumptions) -> Iterator[Finding]:
+    """Yield that the air of the start is taken for that of the instruments, where it matters."""
+    away = abs(float(outdoors.celsius[0]) - take.tuned.celsius)
+    if schedule.begins_outdoors and away > AIR_CHANGED_CELSIUS:
+        yield Finding("begins_outdoors", {"time": schedule.start.isoformat()})
 
 
 def _without_room_to_tune(

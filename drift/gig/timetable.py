@@ -21,10 +21,12 @@ from drift.gig.activities import (
     read_activity,
     said_with,
     says_no_playing,
+    words_beside,
 )
 from drift.gig.days import Days, has_half_day
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import TEMPERATURE
+from drift.tonight.course import AFTER_CARRYING_MINUTES
 from drift.tonight.target import READ_AT
 
 __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_activity",
@@ -195,6 +197,18 @@ class Schedule:
         return any(entry.activity == "tune" and not entry.added for entry in self.entries)
 
     @property
+    def begins_outdoors(self) -> bool:
+        """Whether the band tunes or plays in the air of the forecast soon after the start.
+
+        Instruments have the air of the start then, and nothing says where they were before.
+        """
+        blown = (e for e in self.entries if e.celsius is not None or e.activity in ("tune", "play"))
+        first = next(blown, None)
+        if first is None or first.celsius is not None:
+            return False
+        return first.start - self.start < timedelta(minutes=AFTER_CARRYING_MINUTES)
+
+    @property
     def first_playing(self) -> Entry | None:
         """The first playing that slides are set for.
 
@@ -337,7 +351,7 @@ def _entry(
     end = row.instant("end", days, after=start or after, after_row=row.where)
     activity, share = _activity(row, words)
     wrote, remark = row.text("activity"), row.text("remark")
-    own_words = _own_words(wrote, activity)
+    own_words = words_beside(wrote, activity)
     if (activity, share) == ("stands", None) and says_no_playing(remark):
         activity, own_words = "rest", wrote
     offset = row.number("offset_celsius", -40, 40)
@@ -367,14 +381,6 @@ def _entry(
         occupied=occupation(wrote, remark) if activity == "rest" else "",
         warm_up=activity == "play" and is_warm_up(wrote, remark),
     )
-
-
-def _own_words(wrote: str, activity: str) -> str:
-    """Return what words say beside the activity: where the band is, for ``stands 0``."""
-    if wrote.casefold().startswith(activity):
-        return ""
-    first, _, share = wrote.partition(" ")
-    return first.casefold() if share[:1].isdigit() and first.casefold() in ACTIVITIES else wrote
 
 
 def _activity(row: Row, words: Mapping[str, str] | None) -> tuple[str, float | None]:

@@ -42,7 +42,7 @@ __all__ = [
 ]
 
 #: Warnings that a director needs on the sheet.
-EXCEPTIONAL = ("not_planned", "no_room_to_tune")
+EXCEPTIONAL = ("begins_outdoors", "not_planned", "no_room_to_tune")
 #: A target nearer zero than this is zero on a tuner.
 ZERO_CENTS = 1.5
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].

@@ -9,6 +9,7 @@ from drift.gig.timetable import Entry, Schedule
 from drift.words.cents import signed
 from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_phrases import table
+from drift.words.gig_warnings import at_start
 
 __all__ = ["timetable_lines"]
 
@@ -16,7 +17,7 @@ AS_FORECAST = "as forecast"
 
 
 def timetable_lines(schedule: Schedule, fahrenheit: bool = False) -> Iterator[str]:
-    """Yield a line for each entry, and that there is no tune where there is none.
+    """Yield a line for each entry, what is assumed before it, and that there is no tune.
 
     Parameters
     ----------
@@ -35,6 +36,8 @@ def timetable_lines(schedule: Schedule, fahrenheit: bool = False) -> Iterator[st
         for entry in schedule.entries
     ]
     yield from table(rows)
+    if schedule.begins_outdoors:
+        yield f"  {at_start(schedule.start)}"
     first = schedule.first_playing
     if not schedule.tuned and first is not None:
         yield (

@@ -12,7 +12,7 @@ from drift.words import fit
 from drift.words.gig_clock import clock
 from drift.words.gig_phrases import NOT_PLANNED
 
-__all__ = ["warning_text"]
+__all__ = ["at_start", "warning_text"]
 
 PLAIN = {
     "rows_without_temperature": "{file}: {missing} of {rows} rows have no temperature",
@@ -47,6 +47,19 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         return _room_and_field(value, fahrenheit)
     worded = WORDED.get(found.kind)
     return worded(value) if worded else fit.warning_text(found, fahrenheit)
+
+
+def at_start(start: datetime) -> str:
+    """Return what is taken for granted of instruments that a timetable begins with outdoors."""
+    return (
+        f"the instruments are taken to be as warm as the air at {clock(start)}, as if they had "
+        "been outside for long; if they come from a room, begin the timetable in it, with its "
+        "temperature"
+    )
+
+
+def _begins_outdoors(value: Mapping[str, Any]) -> str:
+    return at_start(datetime.fromisoformat(value["time"]))
 
 
 def _no_tune(value: Mapping[str, Any]) -> str:
@@ -158,6 +171,7 @@ def _nearly_read(value: Mapping[str, Any]) -> str:
 
 WORDED = {
     "columns_left_out": _left_out,
+    "begins_outdoors": _begins_outdoors,
     "no_tune": _no_tune,
     "no_room_to_tune": _no_room,
     "room_without_temperature": _room,

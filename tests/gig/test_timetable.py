@@ -9,6 +9,7 @@ import pytest
 from drift.errors import InputError
 from drift.gig.activities import read_activity
 from drift.gig.timetable import Entry, arrange, read_schedule
+from drift.words.gig_timetable import timetable_lines
 from drift.words.gig_warnings import warning_text
 from tests.gigs import minute, schedule
 
@@ -236,3 +237,20 @@ def test_a_remark_makes_a_rest_of_the_stands(tmp_path):
         ("play", "no playing on beat 4"),
         ("stands", "pep tunes"),
     ]
+
+
+def test_where_instruments_were_before_is_not_known_where_a_timetable_begins_outdoors(tmp_path):
+    def begins(*rows):
+        path = written(tmp_path, rows, "start,end,activity,celsius")
+        return read_schedule(path).begins_outdoors
+
+    first = "2026-11-06T18:20Z,18:35,tune,"
+    assert begins(first, "19:45,19:55,play,")
+    assert begins("2026-11-06T18:15Z,18:20,walk,", "18:20,18:35,tune,")
+    assert not begins("2026-11-06T18:00Z,18:15,rest,20", "18:20,18:35,tune,")
+    assert not begins("2026-11-06T17:40Z,18:20,rest,", "18:20,18:35,tune,")
+    assert not begins("2026-11-06T18:20Z,18:35,tune,20", "19:45,19:55,play,")
+    (line,) = [one for one in timetable_lines(read_schedule(written(tmp_path, [first[:-1]])))
+               if "taken" in one]  # fmt: skip
+    assert "as warm as the air at 18:20" in line
+    assert "begin the timetable in it, with its temperature" in line

@@ -186,6 +186,24 @@ def test_nobody_is_said_to_play_in_the_stands_where_nobody_does():
             assert wrong not in said
 
 
+@pytest.mark.parametrize(("celsius", "room", "said"), [(4, None, 1), (17, None, 0), (4, 20.0, 0)])
+def test_what_was_assumed_of_the_instruments_before_a_tune_outdoors_is_said(celsius, room, said):
+    rows = [
+        Entry(minute(-15), minute(0), "rest", remark="band room", celsius=room),
+        Entry(minute(0), minute(10), "tune"),
+        Entry(minute(60), minute(70), "play"),
+    ]
+    begins = arrange(rows if room else rows[1:])
+    found = plan(steady(celsius), [trumpets()], begins, assumptions=TAKE)
+    start = begins.start
+    told = f"as warm as the air at {start:%H:%M}, as if they had been outside for long; if they"
+    for text in (found.summary(), words(director_sheet(found)), plan_page(found)):
+        assert " ".join(text.split()).count(told) == said
+    assert found.to_json()["assumptions"]["instruments_at_start"] == {
+        "time": start.isoformat(), "celsius": room or celsius, "playing_minutes": 0.0,
+    }  # fmt: skip
+
+
 def test_times_are_told_with_am_and_pm_where_the_timetable_is_written_so():
     rows = [
         Entry(minute(30), minute(40), "tune"), Entry(minute(40), minute(70), "play"),
