@@ -27,7 +27,7 @@ from drift.charts.style import (
 )
 from drift.instruments import canonical_name
 from drift.notes import shown
-from drift.regression.asked import read_or_new
+from drift.regression.asked import named, read_or_new
 from drift.regression.equal_covariates import to_equal_covariates
 from drift.regression.estimates import NEW, ONLY
 from drift.regression.terms import covariate_columns
@@ -210,7 +210,7 @@ def _rows_of(fit: Fit, instrument: str | None, player: str) -> tuple[pd.DataFram
         instrument = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
     instrument = instrument and canonical_name(instrument)
     rows = fit.rows[fit.rows["instrument"] == instrument]
-    mine = rows if player in (ONLY, NEW) else rows[rows["player"] == player]
+    mine = rows if player in (ONLY, NEW) else rows[rows["player"] == named(player)]
     if instrument and len(mine):  # at equal covariates they lie about the line
         mine = mine.assign(drift=mine["drift"] + to_equal_covariates(fit, mine, instrument))
     return mine, instrument

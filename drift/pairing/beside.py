@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from drift.errors import InputError
+from drift.tables.sources import labels_of
 from drift.times import parse_time
 
 __all__ = ["KEYS", "with_columns"]
@@ -55,6 +56,8 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
         more = more.assign(time=_instants(more["time"], called, table["time"].dtype))
     if "side" in keys:  # a file leaves it empty where an instrument has one side
         more = more.assign(side=more["side"].astype(object).fillna(""))
+    names = [name for name in keys if name != "time"]
+    more, table = (one.assign(**{n: labels_of(one[n]) for n in names}) for one in (more, table))
     if more.duplicated(keys).any():
         first = more.loc[more.duplicated(keys), keys].iloc[0]
         raise InputError(

@@ -11,7 +11,7 @@ import pandas as pd
 
 from drift.errors import InputError, TooLittleData
 from drift.instruments import Catalogue, canonical_name
-from drift.regression.asked import refuse_unread
+from drift.regression.asked import named, refuse_unread
 from drift.regression.estimates import ONLY, Curve, Kind
 from drift.regression.fits import fit
 from drift.regression.results import Fit
@@ -207,6 +207,7 @@ def advise(
         raise InputError(
             f"advice needs the method bayesian, not {found.method}", "fit with --method bayesian"
         )
+    player = named(player)
     mine = found.rows if player == ONLY else found.rows[found.rows["player"] == player]
     if not len(mine):
         raise InputError(f"there are no readings of {player!r}", "name a player who was read")

@@ -14,6 +14,7 @@ from drift.instruments import canonical_name
 from drift.logbook.records import RECORDS
 from drift.regression.estimates import NEW, ONLY, Curve, Kind
 from drift.spelling import near
+from drift.tables.sources import text_of
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
@@ -23,6 +24,7 @@ __all__ = [
     "curve_of",
     "level_of",
     "minutes_of",
+    "named",
     "read_or_new",
     "refuse_unread",
     "size_of",
@@ -66,7 +68,7 @@ def _curve_of(fit: Fit, instrument: str | None, player: str | None) -> Curve:
                 "name the instrument",
             )
         instrument = max(fit.kinds, key=lambda name: fit.kinds[name].readings)
-    name = canonical_name(instrument)
+    name, player = canonical_name(instrument), named(player)
     refuse_unread(fit, name, player)
     if name in fit.kinds:
         return fit.kinds[name].of(player)
@@ -76,6 +78,17 @@ def _curve_of(fit: Fit, instrument: str | None, player: str | None) -> Curve:
             "log readings of it, or use the method bayesian, which also knows the acoustics",
         )
     return fit.otherwise.belief(name, player)
+
+
+def named(player: Any) -> Any:
+    """Return a player as readings name them: a number as its text, none as none.
+
+    Examples
+    --------
+    >>> named(25), named("Rowan"), named(None)
+    ('25', 'Rowan', None)
+    """
+    return player if player is None else text_of(player)
 
 
 def refuse_unread(fit: Fit, instrument: str, player: str | None) -> None:
@@ -131,6 +144,7 @@ def read_or_new(fit: Fit, instrument: str, player: str | None) -> str | None:
     >>> read_or_new(physics(), "double horn", "Rowan"), read_or_new(physics(), "oboe", None)
     ('new', None)
     """
+    player = named(player)
     if player in NO_NAMES:
         return player
     name = canonical_name(instrument)

@@ -12,6 +12,7 @@ import pandas as pd
 
 from drift.errors import InputError
 from drift.groups import codes_of
+from drift.tables.sources import labels_of
 
 __all__ = ["RULES", "PairedRule", "brought"]
 
@@ -40,15 +41,21 @@ def _missing(labels: pd.Series[Any]) -> Flags:
 
 
 def _no_number(values: pd.Series[Any]) -> Flags:
-    if values.dtype.kind in "fiub":
+    """Return what is given and not a number: texts, and what pandas would count as one."""
+    if values.dtype.kind in "fiu":
         return np.zeros(len(values), dtype=bool)
-    return np.asarray(pd.to_numeric(values, errors="coerce").isna() & values.notna(), dtype=bool)
+    given = values.notna().to_numpy(dtype=bool)
+    if values.dtype.kind != "O":  # true and false, durations, dates, complex numbers
+        return given
+    none = [isinstance(value, bool | np.bool_ | complex) for value in values.tolist()]
+    return given & (pd.to_numeric(values, errors="coerce").isna().to_numpy(dtype=bool) | none)
 
 
 def _numbers(values: pd.Series[Any]) -> npt.NDArray[np.float64]:
     """Return numbers, NaN for what is missing or none (which has a rule of its own)."""
-    if values.dtype.kind not in "fiub":
-        values = pd.to_numeric(values, errors="coerce")
+    if values.dtype.kind not in "fiu":
+        numbers = values.astype(object).where(~_no_number(values), np.nan)
+        values = pd.to_numeric(numbers, errors="coerce")
     return np.asarray(values.to_numpy(dtype=float, na_value=np.nan))
 
 
@@ -61,6 +68,8 @@ def _no_part(values: pd.Series[Any]) -> Flags:
     return np.asarray((numbers < 0.0) | (numbers > 1.0))
 
 
+LABELS = ("rehearsal", "player", "instrument", "note")
+MINUTES = ("playing_minutes", "minutes_into_spell")
 NUMBERS = (
     *("reference_cents", "celsius", "playing_minutes", "minutes_into_spell", "initial_warmth"),
     *("cents_sd", "pair_probability"),
@@ -71,10 +80,18 @@ NUMBERS = (
 RULES: tuple[PairedRule, ...] = (
     *(
         PairedRule(name, _missing, "is missing", f"give the {name} of every row, or leave them out")
-        for name in ("rehearsal", "player", "instrument", "note")
+        for name in LABELS
     ),
     *(
-        PairedRule(name, _no_number, "is not a number", "give numbers, or leave the row out")
+        PairedRule(
+            name,
+            _no_number,
+            "is not a number",
+            "give numbers, or leave the row out"
+            if name not in MINUTES
+            else "give numbers of minutes (of durations: column / pd.Timedelta('1 min')), or leave "
+            "the row out",
+        )
         for name in NUMBERS
     ),
     PairedRule("playing_minutes", _negative, "is negative", "count minutes from 0"),
@@ -111,9 +128,11 @@ def brought(rows: pd.DataFrame) -> pd.DataFrame:
                 problems.append((f"{rule.column} {rule.problem} in {where}", rule.remedy))
     if problems:
         raise InputError("; ".join(p for p, _ in problems), "; ".join(r for _, r in problems))
-    texts = [name for name in NUMBERS if name in rows and rows[name].dtype.kind not in "fiub"]
-    if texts:
-        rows = rows.assign(**{name: _numbers(rows[name]) for name in texts})
+    texts = [name for name in NUMBERS if name in rows and rows[name].dtype.kind not in "fiu"]
+    named = {name: labels_of(rows[name]) for name in LABELS if name in rows}
+    changed = {name: labels for name, labels in named.items() if labels is not rows[name]}
+    if texts or changed:
+        rows = rows.assign(**{name: _numbers(rows[name]) for name in texts}, **changed)
     if "time" in rows and rows["time"].dtype.kind != "M":
         rows = rows.assign(time=_instants(rows["time"]))
     if "side" in rows and rows["side"].isna().any():  # CSV knows no empty text

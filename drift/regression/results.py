@@ -17,7 +17,7 @@ from drift.errors import InputError
 from drift.findings import Finding
 from drift.groups import codes_of
 from drift.pairing.paired import LeftOut
-from drift.regression.asked import air_of, curve_of, level_of, minutes_of, size_of
+from drift.regression.asked import air_of, curve_of, level_of, minutes_of, named, size_of
 from drift.regression.estimates import (
     NEW,
     ONLY,
@@ -176,6 +176,7 @@ class Fit:
         InputError
             If there are no readings of that player.
         """
+        player = named(player)
         rows = self.rows[self.rows["player"] == player].reset_index(drop=True)
         if rows.empty:
             known = ", ".join(sorted(self.rows["player"].unique())) or "no readings"
@@ -275,12 +276,9 @@ class Fit:
         return Finding("extrapolated", values)
 
     def draws(
-        self,
-        instrument: str | None = None,
-        size: int = 1000,
-        seed: int = 0,
+        self, instrument: str | None = None, size: int = 1000, seed: int = 0,
         player: str | None = ONLY,
-    ) -> Draws:
+    ) -> Draws:  # fmt: skip
         """Return random draws of slope, rise, slow drift, bend and time constants.
 
         Parameters

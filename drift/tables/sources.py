@@ -11,12 +11,13 @@ import numpy as np
 import pandas as pd
 
 from drift.errors import InputError
+from drift.groups import codes_of
 from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts
 from drift.tables.headers import Renamed, columns_of, notes_among, recognised
 from drift.tables.problems import refused
 from drift.tables.stamps import MISSING
 
-__all__ = ["of_frame", "of_parquet", "text_of"]
+__all__ = ["labels_of", "of_frame", "of_parquet", "text_of"]
 
 
 def of_frame(
@@ -116,6 +117,21 @@ def text_of(value: Any) -> str:
     if isinstance(value, float | int | np.number):
         return f"{float(value):.15g}"
     return str(value)
+
+
+def labels_of(labels: pd.Series[Any]) -> pd.Series[Any]:
+    """Return names as texts, as they would be written in a CSV file: a player may be a number.
+
+    Examples
+    --------
+    >>> labels_of(pd.Series([25, 7])).tolist()
+    ['25', '7']
+    """
+    codes, names = codes_of(labels)
+    if all(isinstance(name, str) for name in names):
+        return labels
+    texts = pd.Series([text_of(name) for name in names], dtype="str")
+    return texts.take(codes).set_axis(labels.index)
 
 
 def of_parquet(path: Path, table: str, *, wide: bool = False) -> tuple[Table, list[Renamed]]:

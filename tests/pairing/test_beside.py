@@ -8,6 +8,7 @@ import pytest
 from drift import fit, load, pair, shipped
 from drift.cli import main
 from drift.errors import InputError
+from drift.pairing.beside import with_columns
 
 FOLDER = shipped.folder("datasets/cold-hall-season")
 
@@ -130,3 +131,15 @@ def test_several_tables_are_put_beside_one_after_the_other(season, paired, tmp_p
     answer = json.loads(capsys.readouterr().out)
     assert {"muted", "crowd"} <= set(answer["instruments"]["double horn"]["covariates"])
     assert answer["settings"]["beside"] == f"{files[0]}, {files[1]}"
+
+
+def test_players_that_are_numbers_in_the_table_beside_are_those_of_that_name(paired, tmp_path):
+    """A CSV file knows no text: pandas reads 7 as a number."""
+    numbered = paired.assign(player=paired["player"].map({"Rowan": "7", "Isolde": "25"}))
+    ages = pd.DataFrame({"player": [7, 25], "age": [31, 44]})
+    ages.to_csv(tmp_path / "ages.csv", index=False)
+    for table in (numbered, numbered.assign(player=numbered["player"].astype(int))):
+        for beside in (ages, tmp_path / "ages.csv"):
+            found = with_columns(table, beside)
+            assert set(found.loc[found["player"] == "25", "age"]) == {44}
+            assert len(found) == len(paired)

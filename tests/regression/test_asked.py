@@ -6,6 +6,7 @@ import pytest
 
 import drift
 from drift.errors import InputError
+from drift.regression.advice import advise
 from drift.regression.asked import read_or_new
 from drift.regression.fits import fit, physics
 from tests.bands import band_season
@@ -98,3 +99,22 @@ def test_a_number_of_draws_is_a_whole_one(band, size):
     for ask in (band.draws, band.joint_draws):
         with pytest.raises(InputError, match="is not a number of draws"):
             ask(size=size)
+
+
+@pytest.mark.parametrize("number", [25, np.int64(25), 25.0])
+def test_a_player_given_as_a_number_is_the_one_of_that_name(number):
+    rows = band_season(3, 2, 4)[0]
+    one = fit(rows.assign(player=rows["player"].map({"p000": 25, "p001": 7})))
+    kind = next(iter(one.kinds))
+    named = {"player": "25"}
+    assert one.change(celsius=5, player=number) == one.change(celsius=5, **named)
+    assert one.curve(kind, number) is one.curve(kind, "25")
+    assert one.predict(5, player=number).equals(one.predict(5, **named))
+    assert (one.draws(player=number).cold == one.draws(**named).cold).all()
+    assert one.covariance(player=number).equals(one.covariance(**named))
+    assert len(one.only(number).rows) == (rows["player"] == "p000").sum()
+    assert one.plot(player=number).get_title() == one.plot(**named).get_title()
+    assert drift.correct(one, kind, 5, player=number) == drift.correct(one, kind, 5, **named)
+    assert advise(one, player=number).to_frame().equals(advise(one, **named).to_frame())
+    with pytest.raises(InputError, match="there are no readings of '26'"):
+        one.change(celsius=5, player=26)

@@ -116,3 +116,44 @@ def test_readings_that_are_there_twice_are_said(paired):
     alike = paired.iloc[[5]].assign(time=paired["time"].iloc[5] + pd.Timedelta("1s"))
     once = drift.fit(pd.concat([paired, alike]), "least-squares")
     assert "twice" not in once.summary()
+
+
+def no_numbers(values):
+    """Return what pandas would count as numbers, or turn into some, and nobody can mean."""
+    minutes = pd.to_timedelta(values, unit="min")
+    return {
+        "durations": minutes,
+        "durations, one by one": minutes.astype(object),
+        "days": pd.to_datetime(values, unit="D"),
+        "true and false": values > values.median(),
+        "true and false, nullable": (values > values.median()).astype("boolean"),
+        "true and false, one by one": (values > values.median()).astype(object),
+        "complex": values.astype(complex),
+    }
+
+
+@pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
+@pytest.mark.parametrize("column", ["playing_minutes", "celsius"])
+def test_what_pandas_counts_as_a_number_and_is_none_is_refused(paired, method, column):
+    for what, values in no_numbers(paired[column]).items():
+        refused = f"^{column} is not a number in {len(paired)} rows, first in row 0\n"
+        table = paired.assign(**{column: values, "what": what})
+        with pytest.raises(InputError, match=refused):
+            drift.fit(table, method)
+
+
+def test_durations_are_refused_with_how_to_give_minutes(paired):
+    durations = pd.to_timedelta(paired["playing_minutes"], unit="min")
+    with pytest.raises(InputError, match=r"of durations: column / pd\.Timedelta") as refusal:
+        drift.fit(paired.assign(playing_minutes=durations))
+    assert len(str(refusal.value).splitlines()) == 2
+    again = brought(paired.assign(playing_minutes=durations / pd.Timedelta("1 min")))
+    np.testing.assert_allclose(again["playing_minutes"], paired["playing_minutes"], atol=1e-8)
+
+
+@pytest.mark.parametrize("kind", ["int64", "Int64", "float64", "category", "object"])
+def test_players_that_are_numbers_are_named_by_their_text(paired, kind):
+    numbers = pd.factorize(paired["player"], sort=True)[0] + 7
+    fitted = drift.fit(paired.assign(player=pd.Series(numbers).astype(kind)), "least-squares")
+    assert sorted(fitted.rows["player"].unique())[0] == "7"
+    assert fitted.only("7").rows.equals(fitted.only(7).rows)
