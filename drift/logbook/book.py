@@ -18,6 +18,7 @@ from drift.logbook.connection import Connection
 from drift.logbook.file import copy_to, damage_of
 from drift.logbook.records import RECORDS, TYPED, Column, Event, Record, check_value, checked
 from drift.logbook.schema import (
+    BEGUN_HERE,
     CHOICES,
     INSTRUMENT_OF,
     INTERRUPTED,
@@ -154,11 +155,8 @@ class Logbook:
         """
         with self._file.transaction():
             known = self._known(once)
-            row = (
-                self._file.execute(TAKEN_BACK_BY, (known,))
-                if known
-                else self._file.execute(LAST_BY_HAND, (rehearsal, TYPED, entry))
-            ).fetchone()
+            last = LAST_BY_HAND, (rehearsal, TYPED, entry)
+            row = self._file.execute(*((TAKEN_BACK_BY, (known,)) if known else last)).fetchone()
             if row is None:
                 raise InputError("there is nothing to undo", "the logbook is unchanged")
             undone, kind = row
@@ -193,11 +191,9 @@ class Logbook:
         new = [player for player in sorted(set(players)) if player and player not in known]
         if new:
             with self._file.transaction():
-                for player in new:
-                    known[player] = f"player {len(known) + 1}"
-                    self._file.execute(
-                        "INSERT INTO pseudonym VALUES (?, ?)", (player, known[player])
-                    )
+                for name in new:
+                    known[name] = f"player {len(known) + 1}"
+                    self._file.execute("INSERT INTO pseudonym VALUES (?, ?)", (name, known[name]))
         return known
 
     @property
@@ -290,6 +286,10 @@ class Logbook:
     def interrupted(self) -> list[str]:
         """Return the rehearsals whose logging began here and has no end."""
         return [name for (name,) in self._file.select(INTERRUPTED)]
+
+    def begun_here(self, rehearsal: str) -> int:
+        """Return the entry from which a rehearsal was logged here; 0 where it was not."""
+        return int(self._file.select(BEGUN_HERE, (rehearsal,))[0][0])
 
     def last_time(self, rehearsal: str) -> datetime | None:
         """Return the time of the latest thing kept in a rehearsal; None when there is nothing."""

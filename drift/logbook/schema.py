@@ -14,6 +14,7 @@ from drift.logbook.digests import append
 
 __all__ = [
     "APPLICATION_ID",
+    "BEGUN_HERE",
     "CHOICES",
     "HISTORY",
     "INSTRUMENT_OF",
@@ -333,6 +334,11 @@ LEFT JOIN ended USING (rehearsal_id)
 GROUP BY r.rehearsal_id
 HAVING max(s.start_id) > coalesce(max(ended.end_id), 0)
 ORDER BY r.rehearsal_id"""
+
+# The start with which a program first logged a rehearsal here.
+BEGUN_HERE = """
+SELECT coalesce(min(s.start_id), 0) FROM session s JOIN rehearsal r USING (rehearsal_id)
+WHERE r.name = ?"""
 
 # When something was last kept in a rehearsal.
 LAST_TIME = """

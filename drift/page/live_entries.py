@@ -38,7 +38,7 @@ class LiveEntries:
         self.rehearsal = rehearsal
         self._book = Logbook(path)
         self._one_at_a_time = threading.Lock()
-        self._seen = 0
+        self._seen = self._begun_here = 0
         self._rows: dict[str, list[Row]] = {table: [] for table in TABLES}
 
     def close(self) -> None:
@@ -62,6 +62,7 @@ class LiveEntries:
                     [*old, *(row for row in new if row["entry_id"] <= newest)],
                     key=lambda row: row["time"],
                 )
+            self._begun_here = self._book.begun_here(self.rehearsal)
             self._seen = newest
 
     @property
@@ -105,6 +106,11 @@ class LiveEntries:
             *(row for row in self.temperatures if row["source"] == TYPED),
         ]
         return sorted(rows, key=lambda row: int(row["entry_id"]))
+
+    @property
+    def begun_here(self) -> int:
+        """The entry from which this rehearsal was logged here; what is older was imported."""
+        return self._begun_here
 
     def celsius_at(self, time: datetime) -> float | None:
         """Return the last temperature before a moment [°C], if it is near enough."""

@@ -73,7 +73,7 @@ class Air:
 
 @dataclass(frozen=True)
 class Line:
-    """One entry as a row of the table."""
+    """One entry as a row of the table; ``imported`` where it was not entered here."""
 
     entry: int
     time: datetime
@@ -82,6 +82,7 @@ class Line:
     celsius: float | None
     flagged: bool
     typed_celsius: float | None = None
+    imported: bool = False
 
 
 @dataclass(frozen=True)
@@ -292,6 +293,7 @@ def entries(
     """Return what people entered last, in order of time, the newest first."""
     # What was entered later than it happened must not be out of sight at once.
     entered = live_entries.by_hand()[-SHOWN_ENTRIES:]
+    begun = live_entries.begun_here
     rows = sorted(entered, key=lambda row: (row["time"], row["entry_id"]), reverse=True)
     return [
         Line(
@@ -302,6 +304,7 @@ def entries(
             None if "celsius" in row else live_entries.celsius_at(row["time"]),
             bool(row.get("flagged")),
             row.get("celsius"),
+            row["entry_id"] < begun,
         )
         for row in rows
     ]

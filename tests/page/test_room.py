@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from pathlib import Path
 
@@ -10,7 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drift.errors import InputError, InstrumentError
+from drift.logbook.book import Logbook
+from drift.logbook.records import Event
 from drift.page import Room
+from drift.page.stand import Stand
 from drift.page.typed import Typed
 from sensors.errors import SensorError
 from tests.page.visits import START, SetClock, entry
@@ -74,6 +78,20 @@ def test_undo_takes_back_the_entry_that_was_shown_and_not_a_newer_one(room: Room
     assert room.live_entries is not None
     assert [row["player"] for row in room.live_entries.readings] == ["Ben"]
     assert not room.enter(typed("undo", entry=mine)).answer.saved
+
+
+def test_what_was_imported_is_not_offered_by_the_large_undo(book: Path, clock: SetClock) -> None:
+    with Logbook(book, writer="import") as kept:
+        kept.keep(Event(START, "hall", "Nell", "slide", "Bb", 4.0))
+    with Room(book, clock) as room:
+        room.begin("hall", player="Nell", instrument="double horn")
+        room.enter(typed("F4 +6 F", player="Nell"))
+        listed = Stand(room).regions()["entries"]
+    imported, entered = sorted(
+        re.findall(r'data-entry="(\d+)"( data-imported)?', listed), key=lambda one: int(one[0])
+    )
+    assert imported[1]
+    assert not entered[1]
 
 
 def test_entry_of_a_rehearsal_that_is_over_goes_there(room: Room, clock: SetClock) -> None:

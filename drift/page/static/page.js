@@ -288,8 +288,8 @@ async function drawCharts(version) {
 }
 
 function nameUndo() {
-  // The last that was entered, which may be of an earlier time than others.
-  const rows = [...document.querySelectorAll("tr[data-entry]")].sort((a, b) => b.dataset.entry - a.dataset.entry);
+  // The last that was entered here, which may be of an earlier time than others.
+  const rows = [...document.querySelectorAll("tr[data-entry]:not([data-imported])")].sort((a, b) => b.dataset.entry - a.dataset.entry);
   const row = rows.find((one) => one.dataset.player === seat.player) || rows.find((one) => !one.dataset.player);
   by("undo").disabled = !row;
   by("undo").dataset.undo = row ? row.dataset.entry : "";
