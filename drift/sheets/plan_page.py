@@ -21,19 +21,17 @@ from drift.words.gig_cards import fixed_pitch
 from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import (
-    TELL_THE_LEADER,
     first_minutes,
-    hints,
     instruction,
     no_millimetres,
     play_first,
+    tell_the_leader,
 )
 from drift.words.gig_phrases import TUNER_DECIDES, day_of, range_of, weather_of
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
-    from drift.gig.retuning import Setting
 
 __all__ = ["plan_page"]
 
@@ -92,7 +90,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
             min(setting.lowest_cents for setting in settings),
             max(setting.highest_cents for setting in settings),
         ),
-        "leader": TELL_THE_LEADER if any(map(_goes_in, settings)) else "",
+        "leader": tell_the_leader(settings),
         "no_millimetres": no_millimetres(settings),
         "based_on": basis_text(settings[0].based_on),
         "tunes": [
@@ -110,8 +108,3 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
             for setting in settings
         ],
     }
-
-
-def _goes_in(setting: Setting) -> bool:
-    """Return whether a section is given millimetres to push in."""
-    return " in " in f" {hints(setting)}"

@@ -15,6 +15,7 @@ from reportlab.lib import pagesizes
 from reportlab.lib.colors import black
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import (
     CondPageBreak,
     Flowable,
@@ -46,12 +47,12 @@ from drift.words.gig import (
 from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import (
-    TELL_THE_LEADER,
     first_minutes,
     hints,
     instruction,
     no_millimetres,
     play_first,
+    tell_the_leader,
 )
 from drift.words.gig_other_weather import other_weather
 from drift.words.gig_phrases import TUNER_DECIDES, day_of, weather_of
@@ -69,6 +70,8 @@ MARGIN = 12 * mm
 PADDING = 6
 #: Points below which no type goes: read on a stand, at arm's length.
 READING_SIZE = 10.5
+#: What stays free beside the hours [points].
+BESIDE_HOURS = 8
 #: How wide the columns of a card are: when, the note, the tuner, and then.
 CARD_SHARES = (0.25, 0.16, 0.22, 0.37)
 #: The director's list of sections has a column for each of so many tunes at most.
@@ -132,7 +135,7 @@ def director_sheet(
         [_cell(hours_of(entry.start, entry.end), BOLD_CELL), _cell(what)]
         for entry, what in timing_rows(plan)
     ]
-    story += [_heading("Times"), _table(rows, (0.22, 0.78), width)]
+    story += [_heading("Times"), _table(rows, _hours_and_what(plan, width), width)]
     if found := exceptions(plan):
         story += [_heading("Exceptions"), *(_cell(text, BODY) for text in found)]
     if cautions := brief_cautions(plan, fahrenheit):
@@ -144,6 +147,14 @@ def director_sheet(
     if sum(_height(part, width) for part in [*story, *sections]) <= _room(paper)[1]:
         story[at:at] = sections  # where the page has room for them
     return _pdf(story, paper, f"Director, {pitch_headline(plan)}")
+
+
+def _hours_and_what(plan: Plan, width: float) -> tuple[float, float]:
+    """Return the shares of the width of hours, which stay on one line, and of what is done."""
+    told = (hours_of(entry.start, entry.end) for entry, _ in timing_rows(plan))
+    longest = max(stringWidth(hours, BOLD, READING_SIZE) for hours in told) + BESIDE_HOURS
+    share = max(0.22, longest / width)
+    return share, 1.0 - share
 
 
 def _what_to_show(plan: Plan, width: float) -> list[Flowable]:
@@ -235,8 +246,8 @@ def _card(
     yield Spacer(1, 4)
     yield _table(rows, CARD_SHARES, width)
     yield Spacer(1, 4)
-    if any(" in " in f" {hints(setting)}" for setting in settings):
-        yield _cell(TELL_THE_LEADER, body)
+    if leader := tell_the_leader(settings):
+        yield _cell(leader, body)
     if doubt := no_millimetres(settings):
         yield _cell(doubt, body)
     if section.stuck:

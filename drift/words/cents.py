@@ -246,12 +246,12 @@ def slide_noun(slide: str, instrument: str = "") -> str:
 
     Examples
     --------
-    >>> slide_noun("main"), slide_noun("Bb"), slide_noun("barrel")
-    ('main slide', 'B♭ slide', 'barrel')
+    >>> slide_noun("main"), slide_noun("Bb"), slide_noun("barrel"), slide_noun("head")
+    ('main slide', 'B♭ slide', 'barrel', 'head joint')
     >>> slide_noun("main", "tenor trombone")
     'tuning slide'
     """
     if slide == "main" and "trombone" in instrument:
         return TUNING_SLIDE
-    name = shown(slide)
+    name = "head joint" if slide == "head" else shown(slide)
     return f"{name} slide" if slide == "main" or name[:1].isupper() else name

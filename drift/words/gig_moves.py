@@ -7,11 +7,12 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from drift.gig.basis import BasisKind
+from drift.gig.reach import real_slopes
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Block
 from drift.notes import shown
 from drift.slides.moving import Move
-from drift.words.cents import deviation
+from drift.words.cents import deviation, slide_noun
 from drift.words.gig_clock import clock
 from drift.words.gig_phrases import sentence
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "REMAINS_CENTS",
-    "TELL_THE_LEADER",
     "first_minutes",
     "hints",
     "instruction",
@@ -28,14 +28,15 @@ __all__ = [
     "move_range",
     "no_millimetres",
     "play_first",
+    "tell_the_leader",
 ]
 
 #: What remains below this is not spoken of [cents].
 REMAINS_CENTS = 5.0
 #: A player within this of the target leaves the slide alone: it costs nothing [cents].
 LEAVE_CENTS = 5.0
-TELL_THE_LEADER = "If your slide stops more than 3 mm short, tell your leader."
-FOLLOW_THE_TUNER = "Follow the tuner: how far the slide goes is not known well enough."
+#: A slide may stop this short of its move, where five cents are not less [mm].
+SHORT_MM = 3
 NO_MILLIMETRES = "Follow the tuner: acoustics alone gives no millimetres, own rehearsals do."
 
 
@@ -94,7 +95,7 @@ def hints(setting: Setting) -> str:
         return ""
     several = len(setting.moves) > 1
     found = ", ".join(
-        f"{shown(move.slide) if several else _verb(move)} {move_range(setting, move)}"
+        f"{shown(move.slide) if several else _verb(setting, move)} {move_range(setting, move)}"
         for move in known
     )
     ends = any(move.at_end_of_travel for move in setting.moves)
@@ -102,8 +103,46 @@ def hints(setting: Setting) -> str:
     return f"{found} mm{far}, then the tuner"
 
 
-def _verb(move: Move) -> str:
-    return "pull" if move.move_mm > 0 else "push"
+def _verb(setting: Setting, move: Move) -> str:
+    """Return pull or push, and what where that is no main slide: a barrel, a mouthpiece."""
+    verb = "pull" if move.move_mm > 0 else "push"
+    part = _part(setting, [move])
+    return verb if part == slide_noun("main") else f"{verb} the {part}"
+
+
+def _part(setting: Setting, moves: Sequence[Move]) -> str:
+    """Return what a player calls the slide of some moves, ``slide`` for several."""
+    parts = {slide_noun(move.slide, setting.section.instrument.name) for move in moves}
+    return parts.pop() if len(parts) == 1 else "slide"
+
+
+def tell_the_leader(settings: Sequence[Setting]) -> str:
+    """Return when a player tells the leader that a push is too short, empty where none can be.
+
+    Parameters
+    ----------
+    settings : sequence of Setting
+        All tunes of one section.
+    """
+    pushed = [
+        (setting, move)
+        for setting in settings
+        if hints(setting)
+        for move in setting.moves
+        if move.move_mm < 0 and known_of(setting, move) is Known.MILLIMETRES
+    ]
+    short = min((_short_mm(setting, move) for setting, move in pushed), default=0)
+    if not any(round(-move.low_mm) > short for _, move in pushed):
+        return ""
+    part = _part(pushed[0][0], [move for _, move in pushed])
+    return f"If your {part} stops more than {short} mm short, tell your leader."
+
+
+def _short_mm(setting: Setting, move: Move) -> int:
+    """Return how many millimetres of a slide are five cents, at least one [mm]."""
+    slopes = real_slopes(setting.section.instrument)
+    steepest = max(abs(slope) for (slide, _), slope in slopes.items() if slide == move.slide)
+    return min(max(round(REMAINS_CENTS / steepest), 1), SHORT_MM)
 
 
 def no_millimetres(settings: Sequence[Setting]) -> str:
@@ -119,7 +158,10 @@ def no_millimetres(settings: Sequence[Setting]) -> str:
     if any(map(hints, moved)) or Known.BY_THE_TUNER not in known:
         return ""
     acoustics = (BasisKind.ACOUSTICS, BasisKind.FEW_READINGS)
-    return NO_MILLIMETRES if moved[0].based_on.kind in acoustics else FOLLOW_THE_TUNER
+    if moved[0].based_on.kind in acoustics:
+        return NO_MILLIMETRES
+    unsure = [m for s in moved for m in s.moves if known_of(s, m) is Known.BY_THE_TUNER]
+    return f"Follow the tuner: whether the {_part(moved[0], unsure)} goes in or out is not sure."
 
 
 def left_after(setting: Setting) -> str:

@@ -227,10 +227,9 @@ def between(move: Move) -> str:
 
 
 def _name(instrument: Instrument, slide: str) -> str:
-    if instrument.family != "brass":
-        return slide
     noun = slide_noun(slide, instrument.name)
-    return noun if noun.endswith("slide") else f"{noun} slide"
+    brass = instrument.family == "brass"
+    return f"{noun} slide" if brass and not noun.endswith("slide") else noun
 
 
 def _where(horn: Instrument, slide: str) -> str:

@@ -65,7 +65,7 @@ def introduction(tuning: Tuning, a4_hz: float = 440.0) -> str:
     >>> from drift.instruments import find
     >>> from drift.tonight.tuning import begin_tuning
     >>> print(introduction(begin_tuning(find("flute"))))
-    Head: one long note or one move at a time, about 3 minutes. A4 = 440 Hz.
+    Head joint: one long note or one move at a time, about 3 minutes. A4 = 440 Hz.
     """
     if not tuning.sides or not tuning.instrument.slides:
         return ""

@@ -108,6 +108,6 @@ def test_bare_tune_asks_who_tunes_and_proposes_what_was_used_last(tmp_path):
         tune.type("")
         tune.sees(r"Which instrument\? \[flute\]")
         tune.type("")
-        tune.sees("Head: one long note or one move at a time")
+        tune.sees("Head joint: one long note or one move at a time")
         tune.type("end")
         tune.sees("Stopped")

@@ -16,14 +16,15 @@ from drift.gig.evening import plan_evening
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
+from drift.gig.weather import constant_forecast
 from drift.sheets.plan_figure import courses_figure
 from drift.sheets.plan_files import write_plans
 from drift.sheets.plan_page import plan_page
 from drift.sheets.plan_sheets import PAPERS, READING_SIZE, director_sheet, section_cards
 from drift.words.cents import deviation
 from drift.words.gig import show_briefly, show_words
-from drift.words.gig_moves import hints, no_millimetres
-from tests.gigs import bells, horns, minute, schedule, section, steady, trumpets, tuba
+from drift.words.gig_moves import hints, no_millimetres, tell_the_leader
+from tests.gigs import START, bells, horns, minute, schedule, section, steady, trumpets, tuba
 
 TUNES = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
 TAKE = Assumptions(draws=200)
@@ -138,12 +139,41 @@ def test_millimetres_are_missed_only_where_a_card_gives_none():
     cold = plan(steady(8), [trumpets()], arrange(ROOM_THEN_FIELD), assumptions=unsure)
     assert no_millimetres(cold.settings).startswith("Follow the tuner: acoustics alone")
     own = [replace(s, based_on=Basis(BasisKind.OWN, 0.9, 60)) for s in cold.settings]
-    assert (
-        no_millimetres(own) == "Follow the tuner: how far the slide goes is not known well enough."
-    )
+    unsure_way = "Follow the tuner: whether the main slide goes in or out is not sure."
+    assert no_millimetres(own) == unsure_way
     sure = plan(steady(0), [trumpets()], TUNES, assumptions=TAKE)
     assert any(map(hints, sure.settings))
     assert no_millimetres(sure.settings) == ""
+
+
+def test_a_card_names_the_part_to_push_and_how_far_short_of_it_is_too_far():
+    clarinets = section(
+        "clarinets",
+        "Bb clarinet",
+        4,
+        {"slides": ("barrel",), "at_mm": {"barrel": 4.0}, "travel_mm": {"barrel": 6.0}},
+    )
+    cold = plan(steady(8), [clarinets, trumpets()], TUNES, assumptions=TAKE)
+    said = {s.section.name: tell_the_leader([s]) for s in cold.settings if s.block.tune_at == START}
+    assert said["clarinets"] == "If your barrel stops more than 1 mm short, tell your leader."
+    assert said["trumpets"].startswith("If your main slide stops more than 2 mm short")
+    first = next(s for s in cold.settings if s.section == clarinets)
+    assert hints(first).startswith("push the barrel in ")
+    near = [replace(move, move_mm=-1.0, low_mm=-1.0, high_mm=-0.6) for move in first.moves]
+    assert tell_the_leader([replace(first, moves=tuple(near))]) == ""
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_hours_across_noon_are_on_one_line(paper):
+    morning = arrange([
+        Entry(minute(-500), minute(-490), "tune"), Entry(minute(-480), minute(-355), "play"),
+    ])  # fmt: skip
+    across = replace(morning, half_days=True)
+    found = plan(constant_forecast(25, minute(-600), minute(0)), [trumpets()], across,
+                 assumptions=TAKE)  # fmt: skip
+    (page,) = pages(director_sheet(found, paper=paper))
+    hours = [line for line in page.extract_text().splitlines() if "AM–" in line]
+    assert "10:00 AM–12:05 PM" in [" ".join(line.split()) for line in hours]
 
 
 def test_the_bus_and_the_warm_up_are_on_the_directors_sheet():
@@ -354,8 +384,8 @@ def test_the_cards_and_the_table_of_a_saxophone_give_one_range():
     move = cold.settings[0].moves[0]
     assert not move.interval_includes_zero
     near, far = sorted(round(abs(end)) for end in (move.low_mm, move.high_mm))
-    assert hints(cold.settings[0]).startswith(f"push in {near}–{far} mm")
-    assert f"Push in {near}–{far} mm" in words(section_cards(cold))
+    assert hints(cold.settings[0]).startswith(f"push the mouthpiece in {near}–{far} mm")
+    assert f"Push the mouthpiece in {near}–{far} mm" in words(section_cards(cold))
     assert "(mm from where it is now)" in words(section_cards(cold))
     row = cold.moves_frame().iloc[0]
     assert (row["move_low_mm"], row["move_high_mm"]) == (move.low_mm, move.high_mm)

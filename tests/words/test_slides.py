@@ -160,7 +160,7 @@ def test_a_stuck_slide_is_left_and_never_forced():
 
 def test_a_joint_is_called_by_its_name():
     text = steps(correct(HOT, "flute", 33))
-    assert any("Tuning note: A4, then B♭4. Pull the head out" in line for line in text)
+    assert any("Tuning note: A4, then B♭4. Pull the head joint out" in line for line in text)
 
 
 def test_bars_have_no_work():

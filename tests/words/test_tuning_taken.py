@@ -82,7 +82,7 @@ def test_the_slide_of_a_trombone_has_one_name_in_every_line():
     ("name", "part", "habit"),
     [
         ("tenor trombone", "Tuning slide", " Keep the hand slide fully in while tuning."),
-        ("flute", "Head", ""),
+        ("flute", "Head joint", ""),
     ],
 )
 def test_it_begins_with_what_will_happen(name, part, habit):
