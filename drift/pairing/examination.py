@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,13 @@ import pandas as pd
 from drift.errors import InputError, InstrumentError
 from drift.findings import Finding
 from drift.instruments import Catalogue, find
+from drift.instruments.anatomy import Instrument
 from drift.logbook.book import Logbook
 from drift.logbook.records import FAR_OUT_MM, TYPED
 from drift.logbook.rehearsals import Rehearsals, of_logbook
+from drift.notes import midi_of
 from drift.pairing.nearest import GAP_MINUTES
+from drift.pairing.slide_log import reference_shift
 from drift.pairing.thermometers import temperatures_at
 from drift.tables.understood import MOST_FAR
 from drift.times import shown_time
@@ -49,7 +53,8 @@ class Examination:
     findings : tuple of Finding
         What to look at; empty where nothing is suspicious. Kinds are ``damage``, ``interrupted``,
         ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``,
-        ``all at once``, ``beyond travel``, ``far out``, ``unknown instrument``.
+        ``all at once``, ``beyond travel``, ``far out``, ``unknown instrument``,
+        ``beyond compass``, ``side not stated``.
     logged : Rehearsals or None
         What it holds; None where it is damaged.
     """
@@ -143,6 +148,7 @@ def suspicious(
     catalogue: Catalogue | None = None,
 ) -> list[Finding]:
     """Return the values of rehearsals that can hardly be true."""
+    instruments = _instruments(season.readings, catalogue)
     return [
         *_thermometers(season.temperatures),
         *_notices(season.notices),
@@ -151,6 +157,8 @@ def suspicious(
         *_beyond_travel(season.events, travel or {}),
         *_far_out(season.events, travel or {}),
         *_unknown(season.readings, catalogue),
+        *_beyond_compass(season.readings, instruments),
+        *_side_not_stated(season, instruments, catalogue),
     ]
 
 
@@ -226,15 +234,7 @@ def _when(notice: Any) -> dict[str, str]:
 def _without_temperature(season: Rehearsals) -> Iterator[Finding]:
     missing = season.readings[np.isnan(temperatures_at(season, season.readings))]
     for rehearsal, part in missing.groupby("rehearsal", sort=False):
-        ends = (part["time"].min(), part["time"].max())
-        first, last = (shown_time(time.to_pydatetime()) for time in ends)
-        lacking = {
-            "rehearsal": rehearsal,
-            "count": len(part),
-            "minutes": GAP_MINUTES,
-            "first": first,
-            "last": last,
-        }
+        lacking = {"rehearsal": rehearsal, "minutes": GAP_MINUTES, **_of(part)}
         yield Finding("no temperature", lacking)
 
 
@@ -275,3 +275,53 @@ def _unknown(readings: pd.DataFrame, catalogue: Catalogue | None) -> Iterator[Fi
             find(name, catalogue)
         except InstrumentError as error:
             yield Finding("unknown instrument", {"problem": error.problem})
+
+
+def _instruments(readings: pd.DataFrame, catalogue: Catalogue | None) -> dict[str, Instrument]:
+    """Return the instruments of the readings that are known, by the names they were saved under."""
+    known = {}
+    for name in readings["instrument"].unique():
+        with suppress(InstrumentError):
+            known[str(name)] = find(name, catalogue)
+    return known
+
+
+def _beyond_compass(
+    readings: pd.DataFrame, instruments: Mapping[str, Instrument]
+) -> Iterator[Finding]:
+    """Yield the notes that no such instrument sounds."""
+    beyond = []
+    for name, note in readings[["instrument", "note"]].drop_duplicates().itertuples(index=False):
+        compass = instruments[name].compass if name in instruments else (note, note)
+        if not midi_of(compass[0]) <= midi_of(note) <= midi_of(compass[1]):
+            beyond.append((name, note, compass))
+    found = 0
+    for name, note, (low, high) in beyond:
+        here = readings[(readings["instrument"] == name) & (readings["note"] == note)]
+        what = {"instrument": name, "note": note, "low": low, "high": high}
+        for (rehearsal, player), part in here.groupby(["rehearsal", "player"], sort=False):
+            found += 1
+            if found <= MOST_FAR:
+                who = {"rehearsal": rehearsal, "player": player}
+                yield Finding("beyond compass", {**who, **what, **_of(part)})
+    if found > MOST_FAR:
+        yield Finding("beyond compass", {"more": found - MOST_FAR})
+
+
+def _side_not_stated(
+    season: Rehearsals, instruments: Mapping[str, Instrument], catalogue: Catalogue | None
+) -> Iterator[Finding]:
+    """Yield the readings that no answer uses: their side is not known, and slides were moved."""
+    several = [name for name, one in instruments.items() if len(one.sides) > 1]
+    readings = season.readings
+    silent = readings[(readings["side"] == "") & readings["instrument"].isin(several)]
+    _, unknown = reference_shift(season, silent, catalogue)
+    for (rehearsal, player), part in silent[unknown].groupby(["rehearsal", "player"], sort=False):
+        yield Finding("side not stated", {"rehearsal": rehearsal, "player": player, **_of(part)})
+
+
+def _of(readings: pd.DataFrame) -> dict[str, Any]:
+    """Return how many readings, and when the first and the last of them was taken."""
+    ends = (readings["time"].min(), readings["time"].max())
+    first, last = (shown_time(time.to_pydatetime()) for time in ends)
+    return {"count": len(readings), "first": first, "last": last}

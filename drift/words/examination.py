@@ -44,6 +44,10 @@ def finding_text(found: Finding) -> str:
         return f"{where}: {_jump(value)}"
     if found.kind == "no temperature":
         return f"{value['rehearsal']}: {_without_temperature(value)}"
+    if found.kind == "beyond compass":
+        return _beyond_compass(value)
+    if found.kind == "side not stated":
+        return _side_not_stated(value)
     if found.kind == "far out":
         return _far_out(value)
     if found.kind == "offline":
@@ -84,13 +88,37 @@ def _jump(value: Mapping[str, Any]) -> str:
 
 
 def _without_temperature(value: Mapping[str, Any]) -> str:
-    first, last = (_clock(value[end]) for end in ("first", "last"))
-    one = value["count"] == 1
-    when = f"at {first}" if first == last else f"from {first} to {last}"
     return (
-        f"{value['count']} reading{'' if one else 's'} {when} with no temperature within "
-        f"{value['minutes']:g} minutes; add it: at {first} temp 21"
+        f"{_readings(value)} with no temperature within "
+        f"{value['minutes']:g} minutes; add it: at {_clock(value['first'])} temp 21"
     )
+
+
+def _beyond_compass(value: Mapping[str, Any]) -> str:
+    if "more" in value:
+        return f"and {value['more']} more"
+    low, high = shown(value["low"]), shown(value["high"])
+    return (
+        f"{value['rehearsal']}: {value['player']}, {shown(value['note'])}, {_readings(value)}; the "
+        f"{shown(value['instrument'])} sounds {low} to {high}: look whether note or instrument was "
+        "mistyped"
+    )
+
+
+def _side_not_stated(value: Mapping[str, Any]) -> str:
+    which = "it was" if value["count"] == 1 else "they were"
+    return (
+        f"{value['rehearsal']}: {value['player']}, {_readings(value)}; slides were moved, so on "
+        f"which side {which} played cannot be inferred and no answer uses "
+        f"{'it' if value['count'] == 1 else 'them'}: name the side with each (F4 +6 Bb)"
+    )
+
+
+def _readings(value: Mapping[str, Any]) -> str:
+    """Return how many readings, and when they were taken."""
+    first, last = (_clock(value[end]) for end in ("first", "last"))
+    when = f"at {first}" if first == last else f"from {first} to {last}"
+    return f"{value['count']} reading{'' if value['count'] == 1 else 's'} {when}"
 
 
 def _clock(time: str) -> str:

@@ -182,6 +182,40 @@ def test_an_instrument_that_is_in_no_catalogue(book):
     assert "zinc trumpet" in lines[0][1]
 
 
+def test_notes_that_no_such_instrument_sounds(book):
+    notes = [Reading(at(n), "hall", "Rowan", "double horn", "F", "F9", 3.0) for n in (5, 9)]
+    fine = Reading(at(12), "hall", "Rowan", "double horn", "F", "F4", 3.0)
+    assert found(book, *temperatures((0, 20.0), (10, 20.5)), *notes, fine) == [
+        (
+            "beyond compass",
+            f"hall: Rowan, F9, 2 readings from {clock(5)} to {clock(9)}; the double horn sounds "
+            "B1 to F5: look whether note or instrument was mistyped",
+        )
+    ]
+
+
+def test_many_notes_beyond_a_compass_do_not_fill_the_screen(book):
+    notes = [
+        Reading(at(n), "hall", f"player {n}", "double horn", "F", "F9", 3.0) for n in range(1, 9)
+    ]
+    lines = found(book, *temperatures((0, 20.0), (8, 20.5)), *notes)
+    assert [kind for kind, _ in lines] == ["beyond compass"] * 6
+    assert lines[-1][1] == "and 3 more"
+
+
+def test_readings_whose_side_cannot_be_inferred(book):
+    moves = [Event(at(n), "hall", "Rowan", "slide", "F", mm) for n, mm in ((1, 8.0), (6, 12.0))]
+    readings = [reading(5), reading(8)]  # the first while the slide was where it is counted from
+    named = Reading(at(9), "hall", "Rowan", "double horn", "F", "F4", 5.0)
+    assert found(book, *temperatures((0, 20.0), (8, 20.5)), *moves, *readings, named) == [
+        (
+            "side not stated",
+            f"hall: Rowan, 1 reading at {clock(8)}; slides were moved, so on which side it was "
+            "played cannot be inferred and no answer uses it: name the side with each (F4 +6 Bb)",
+        )
+    ]
+
+
 def test_an_interrupted_rehearsal_is_shown_until_it_is_closed_at_its_last_entry(book):
     book.start("hall", at(0))
     book.keep(reading(5))
