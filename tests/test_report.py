@@ -21,7 +21,7 @@ from drift.regression.comparison import Comparison
 from drift.regression.estimates import Estimate
 from drift.report import Document, Made, compose, to_html
 from drift.report.document import Items, Picture, Section, Table, Words
-from drift.report.found import residuals, warnings
+from drift.report.found import charts, in_numbers, in_short, residuals, warnings
 from drift.report.material import Material
 from drift.report.measured import left_out, measured, rehearsals
 from drift.report.pdf import to_pdf
@@ -31,6 +31,7 @@ from drift.words.gig_cautions import DEFER
 from drift.words.numbers import interval, minus, number
 from drift.words.report_fit import of_instrument
 from drift.words.slide_table import legend, typed_travel
+from tests.bands import band_season
 
 HOSTILE = "<script>alert('1')</script>\"onload=x --> $\\frac{x$ &amp; _山"
 
@@ -96,12 +97,12 @@ def cells(part: Section) -> list[tuple[str, ...]]:
 def test_it_covers_everything_a_reader_asks_for(report):
     assert [part.heading for part in report.sections if part.heading != "Warnings"] == [
         "In short",
+        "The fit in numbers",
         "Where the slides go",
         "What was measured",
         "Drift against temperature and playing time",
         "Each rehearsal",
         "What was left out",
-        "The fit in numbers",
         "With care",
         "Appendix: how far the numbers can be relied on",
         "What the fit leaves over",
@@ -159,11 +160,11 @@ def test_the_warm_up_has_its_interval_and_is_called_little_known_where_it_is():
         "warm_up_time_constant_minutes": Estimate(7.0, 5.0, 10.0, from_data=0.8),
     }
     known = "After 21 minutes of playing (15 to 30) it is 95 % warm."
-    assert known in of_instrument("x", entries)[2]
+    assert known in of_instrument("x", "Rowan", entries, {})[2]
     entries["warm_up_time_constant_minutes"] = Estimate(23.0, 10.0, 46.0, from_data=0.3)
     assert (
         "When it is 95 % warm is little known yet: after 30 to 138 minutes of playing."
-        in of_instrument("x", entries)[2]
+        in of_instrument("x", "Rowan", entries, {})[2]
     )
 
 
@@ -400,8 +401,8 @@ def test_players_come_first_in_the_numbers_and_then_what_leans_on_assumptions(re
     assert tables[0].caption == "Double horn: player by player"
     assert [row[0] for row in tables[0].rows] == [
         "Rowan",
-        "all players, mean",
-        "a player not read yet",
+        "the mean of all players",
+        "a player who was not read yet",
     ]
     own = material.fit.kinds["double horn"].players["Rowan"].entries()["slow_cents_per_hour"]
     assert tables[0].rows[0][3] == f"{number(own.estimate)} ({interval(own)})"
@@ -414,3 +415,57 @@ def test_the_rehearsals_of_a_report_share_one_scale(report):
     pictures = [b for b in section(report, "Each rehearsal").blocks if isinstance(b, Picture)]
     for place in (0, 1):
         assert len({picture.figure.axes[place].get_ylim() for picture in pictures}) == 1
+
+
+def several(material: Material, method: str) -> Material:
+    """Return what a report of a band of four trumpets is made of."""
+    return replace(material, fit=drift.fit(band_season(3, 4, 4)[0], method))
+
+
+def texts_of(part: Section) -> str:
+    return Document("", "", (part,)).text
+
+
+def test_it_says_whose_interval_it_is_the_mean_of_all_players_first(material):
+    band = several(material, "bayesian")
+    kind = band.fit.kinds["Bb trumpet"]
+    mean, new = (
+        one.entries()["warm_cents_per_celsius"] for one in (kind.population, kind.new_player)
+    )
+    short = texts_of(in_short(band))
+    assert "B♭ trumpet, the mean of all players: once it is warm, its pitch rises" in short
+    assert (
+        f"(95 % interval {interval(mean, 2)}; a player who was not read yet: {interval(new, 2)})"
+    ) in short
+    seen = round(band.fit.celsius_range[1])
+    one, other = (
+        interval(band.fit.change(celsius=seen, player=who), 0, sign=True) for who in (None, "new")
+    )
+    assert f"({one}; not read yet: {other})" in short
+    table = next(
+        b for b in in_numbers(band).blocks if "method bayesian" in getattr(b, "caption", "")
+    )
+    assert table.caption.startswith("B♭ trumpet, the mean of all players: ")
+    assert table.header[2:4] == ("95 % interval", "95 %, not read yet")
+    assert (interval(mean, 2), interval(new, 2)) in [row[2:4] for row in table.rows]
+    caption = charts(band).blocks[0].caption
+    assert "band of where the line of a player who was not read yet may lie" in caption
+
+
+def test_an_answer_of_one_player_or_of_one_line_is_named_so(material):
+    rowan = "Double horn, Rowan: once it is warm"
+    assert rowan in texts_of(in_short(material))
+    assert "not read yet" not in texts_of(in_short(material))
+    assert "where the line of Rowan may lie" in charts(material).blocks[0].caption
+    band = several(material, "least-squares")
+    assert "B♭ trumpet, one line for all players: its pitch rises" in texts_of(in_short(band))
+    assert "where the one line for all players may lie" in charts(band).blocks[0].caption
+
+
+def test_words_that_announce_a_list_stay_with_it_on_a_page():
+    filler = Items(("x",) * 4)
+    for lines in range(30, 70):  # wherever the page ends
+        part = Section("Part", (Items(("y",) * lines), Words("Announced:"), filler))
+        pages = PdfReader(io.BytesIO(to_pdf(Document("Autumn", "", (part,))))).pages
+        texts = [page.extract_text() for page in pages]
+        assert all("x" in text for text in texts if "Announced:" in text)

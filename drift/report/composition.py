@@ -57,13 +57,13 @@ def compose(
     material = Material(**vars(evidence), zone=zone, made=made)
     parts = (
         in_short(material),
-        slide_tables(material),
         warnings(material),
+        in_numbers(material),
+        slide_tables(material),
         measured(material),
         charts(material),
         rehearsals(material),
         left_out(material),
-        in_numbers(material),
         care(material),
         checks(material),
         residuals(material),

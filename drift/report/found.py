@@ -12,6 +12,7 @@ from drift.charts import (
 )
 from drift.charts.style import figure_of, new_axes
 from drift.notes import shown
+from drift.regression.estimates import Estimate
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material
 from drift.words import report_fit as words
@@ -38,10 +39,32 @@ def in_short(material: Material) -> Section:
 
 
 def _of_instrument(material: Material, name: str) -> list[str]:
-    fit = material.fit
-    found = words.of_instrument(name, fit.kinds[name].curve.entries())
-    rooms = [words.room(fit.change(name, celsius=there), there) for there in _rooms(material)]
-    return found + rooms
+    fit, whose, (entries, new) = material.fit, _whose(material, name), _entries(material, name)
+    found = words.of_instrument(name, whose, entries, new)
+    for there in _rooms(material):
+        change, of_new = fit.change(name, celsius=there), None
+        if new:
+            change, of_new = fit.change(name, celsius=there, player=None), change
+        found.append(words.room(change, there, of_new))
+    return found
+
+
+def _entries(material: Material, name: str) -> tuple[dict[str, Estimate], dict[str, Estimate]]:
+    """Return what is known of the only player, or of the mean of all and beside it of a new one."""
+    kind = material.fit.kinds[name]
+    if len(kind.players) > 1:
+        return kind.population.entries(), kind.new_player.entries()
+    return kind.curve.entries(), {}
+
+
+def _whose(material: Material, name: str, several: str = words.ALL_PLAYERS) -> str:
+    """Return of whom an answer about an instrument is; as asked, where it is known of several."""
+    kind = material.fit.kinds[name]
+    if kind.pooled_players > 1:
+        return words.ONE_LINE
+    if len(kind.players) > 1:
+        return several
+    return next(who for who, what in material.players if what == name)
 
 
 def _rooms(material: Material) -> list[float]:
@@ -64,12 +87,12 @@ def in_numbers(material: Material) -> Section:
     fit = material.fit
     blocks: list[Block] = _players(material)
     for name in material.instruments:
-        entries = fit.kinds[name].curve.entries()
+        (entries, new), whose = _entries(material, name), _whose(material, name)
         blocks.append(
             Table(
-                words.instrument_caption(name, fit.kinds[name].readings, fit.method),
-                words.quantities_header(entries),
-                tuple(words.entry(key, found) for key, found in entries.items()),
+                words.instrument_caption(name, whose, fit.kinds[name].readings, fit.method),
+                words.quantities_header(entries, new),
+                tuple(words.entry(key, found, new.get(key)) for key, found in entries.items()),
             )
         )
     for whose, lines in covariates_found(fit).items():
@@ -169,7 +192,7 @@ def charts(material: Material) -> Section:
         blocks.append(
             Picture(
                 figure_of(drift_against_temperature(material.fit, _low_axes(), instrument=name)),
-                words.AGAINST_TEMPERATURE,
+                words.against_temperature(_whose(material, name, words.NEW_PLAYER)),
                 words.against_temperature_alternative(name, there),
             )
         )

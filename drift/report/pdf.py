@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterable, Iterator
 from itertools import chain
 from typing import Any
 from xml.sax.saxutils import escape
@@ -92,11 +93,12 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
     ]
     for section in document.sections:
         story.append(CondPageBreak(45 * mm))
-        parts = [_flow(block, layout.width) for block in section.blocks]
-        heads = 1 + next((k for k, b in enumerate(section.blocks) if not isinstance(b, Words)), 0)
-        # A heading stays with what it heads, and a caption with its table or chart.
-        begun = [paragraph(section.heading, HEADING), *chain.from_iterable(parts[:heads])]
-        story += [KeepTogether(begun), *(KeepTogether(part) for part in parts[heads:])]
+        flows: list[Flowable] = [paragraph(section.heading, HEADING)]
+        for blocks in _together(section.blocks):
+            flows += chain.from_iterable(_flow(block, layout.width) for block in blocks)
+            story.append(KeepTogether(flows))
+            flows = []
+        story += flows
 
     def foot(canvas: Any, pages: Any) -> None:
         canvas.setFont(PLAIN, 8)
@@ -108,6 +110,19 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
 
     layout.build(story, onFirstPage=foot, onLaterPages=foot)
     return out.getvalue()
+
+
+def _together(blocks: Iterable[Block]) -> Iterator[list[Block]]:
+    """Yield the blocks that stay on a page: words with what they announce, as the first do."""
+    group: list[Block] = []
+    first = True
+    for block in blocks:
+        group.append(block)
+        if not isinstance(block, Words) or not (first or block.text.endswith(":")):
+            yield group
+            group, first = [], False
+    if group:
+        yield group
 
 
 def paragraph(text: str, style: ParagraphStyle) -> Paragraph:

@@ -12,7 +12,7 @@ from drift.words.numbers import plural
 if TYPE_CHECKING:
     from drift.regression.estimates import Curve, Estimate, Kind
 
-__all__ = ["DIGITS", "WORDS", "covariates_of", "players_of"]
+__all__ = ["ALL_PLAYERS", "DIGITS", "NEW_PLAYER", "WORDS", "covariates_of", "players_of"]
 
 WORDS = {
     "cold_cents_per_celsius": ("slope of a cold instrument", "cents/°C"),
@@ -42,6 +42,9 @@ PER = {"humidity": "%", "pressure": "hPa", "celsius": "°C", "playing_minutes": 
 
 MOST_PLAYERS = 40
 
+ALL_PLAYERS, NEW_PLAYER = "the mean of all players", "a player who was not read yet"
+"""Whose an answer is, where several players were read."""
+
 
 def players_of(kind: Kind) -> list[str]:
     """Return the players first, a line each, then in full the one that an answer is for."""
@@ -52,8 +55,8 @@ def players_of(kind: Kind) -> list[str]:
         ]
         if (more := len(kind.players) - MOST_PLAYERS) > 0:
             lines.append(f"  and {plural(more, 'player')} more (--json has all)")
-        lines.append(_in_a_line("the mean of all players", kind.population))
-        lines.append("  a player who was not read yet:")
+        lines.append(_in_a_line(ALL_PLAYERS, kind.population))
+        lines.append(f"  {NEW_PLAYER}:")
     elif kind.players:
         lines = [f"  {next(iter(kind.players))}:"]
     held = kind.curve.held()

@@ -8,11 +8,15 @@ from drift.notes import shown
 from drift.regression.estimates import Curve, Estimate
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.words.fit import DIAGNOSTICS, SCATTER
-from drift.words.fit_quantities import DIGITS, WORDS
+from drift.words.fit_quantities import ALL_PLAYERS, DIGITS, NEW_PLAYER, WORDS
 from drift.words.numbers import interval, named, number, plural
 from drift.words.warming import rests_on_readings
 
 __all__ = [
+    "ALL_PLAYERS",
+    "NEW_PLAYER",
+    "ONE_LINE",
+    "against_temperature",
     "against_temperature_alternative",
     "against_time_alternative",
     "entry",
@@ -40,7 +44,7 @@ FROM_DATA = (
     "wholly on acoustics, towards 100 % wholly on what was read here. It is one minus "
     "the width of the interval after the readings over its width before."
 )
-ALL_PLAYERS, NEW_PLAYER = "all players, mean", "a player not read yet"
+ONE_LINE = "one line for all players"
 CHECKS = "Appendix: how far the numbers can be relied on"
 SENSITIVITY = (
     "What each number rests on: how far it would move if the assumptions (priors), or the "
@@ -71,12 +75,12 @@ OF_DRAWS = (
 CHARTS = "Drift against temperature and playing time"
 AGAINST_TEMPERATURE = (
     "The line is the instrument after 30 minutes of playing, with the 95 % band of "
-    "where the line may lie; the grey band is where 95 % of single readings on a new "
+    "where {line} may lie; the grey band is where 95 % of {readings} on a new "
     "day are expected. Dashed: cold, from the case."
 )
 AGAINST_TIME = (
-    "All readings brought to 20 °C. After a rest the instrument has cooled, so those "
-    "readings may lie below the line of unbroken playing."
+    "All readings brought to 20 °C, with the bands of the chart before. After a rest the "
+    "instrument has cooled, so those readings may lie below the line of unbroken playing."
 )
 
 RESIDUALS = "What the fit leaves over"
@@ -98,27 +102,36 @@ COMPARED = (
 LARGEST_RATIO = 10.0
 """A diagnostic above this is a count."""
 
+SLOPES = ("warm_cents_per_celsius", "cents_per_celsius")
+"""What the pitch does for each degree: by the method that knows the warm-up, and by the others."""
+
 PLAYERS_DIFFER_IN = ("warm_cents_per_celsius", "warm_up_cents", "slow_cents_per_hour")
 
 
-def of_instrument(name: str, entries: Mapping[str, Estimate]) -> list[str]:
+def of_instrument(
+    name: str, whose: str, entries: Mapping[str, Estimate], new: Mapping[str, Estimate]
+) -> list[str]:
     """Return what was found for an instrument, in a few sentences.
 
     Parameters
     ----------
     name : str
         The instrument.
+    whose : str
+        Whose answer this is: a player, the mean of all or one line for them.
     entries : mapping of str to Estimate
         As `drift.regression.estimates.Curve.entries` gives them.
+    new : mapping of str to Estimate
+        Those of a player who was not read yet, where several were; else empty.
     """
-    slope = entries.get("warm_cents_per_celsius") or entries.get("cents_per_celsius")
-    said = [f"{named(name)}:"]
-    if slope is not None:
-        once_warm = "once it is warm, " if "warm_cents_per_celsius" in entries else ""
-        said.append(
-            f"{once_warm}its pitch rises {number(slope.estimate, 2)} cents for each degree "
-            f"Celsius of the room (95 % interval {interval(slope, 2)})."
-        )
+    key = next(key for key in SLOPES if key in entries)
+    once_warm = "once it is warm, " if key == SLOPES[0] else ""
+    said = [
+        f"{named(name)}, {whose}:",
+        f"{once_warm}its pitch rises {number(entries[key].estimate, 2)} cents for each degree "
+        f"Celsius of the room (95 % interval {interval(entries[key], 2)}"
+        f"{_beside(new.get(key), 2, NEW_PLAYER)}).",
+    ]
     if (minute := entries.get("cents_per_playing_minute")) is not None:
         said.append(
             f"Each minute of playing adds {number(minute.estimate, 3)} cents "
@@ -128,9 +141,16 @@ def of_instrument(name: str, entries: Mapping[str, Estimate]) -> list[str]:
     if rise is not None and minutes is not None:
         said.append(
             f"From cold to warm it rises {number(rise.estimate)} cents at 20 °C "
-            f"({interval(rise)}). {_warm_after(minutes)}"
+            f"({interval(rise)}{_beside(new.get('warm_up_cents'))}). {_warm_after(minutes)}"
         )
     return said
+
+
+def _beside(
+    new: Estimate | None, decimals: int = 1, who: str = "not read yet", *, sign: bool = False
+) -> str:
+    """Return the interval of a player who was not read, to stand behind that of all players."""
+    return "" if new is None else f"; {who}: {interval(new, decimals, sign=sign)}"
 
 
 def _warm_after(time_constant: Estimate) -> str:
@@ -144,19 +164,33 @@ def _warm_after(time_constant: Estimate) -> str:
     return f"When it is 95 % warm is little known yet: after {low} to {high} minutes of playing."
 
 
-def room(change: Estimate, celsius: float) -> str:
-    """Return what becomes of an instrument that was tuned at 20 °C [cents, °C]."""
+def room(change: Estimate, celsius: float, new: Estimate | None = None) -> str:
+    """Return what becomes of an instrument that was tuned at 20 °C [cents, °C]; of a new player."""
     way = "sharp" if change.estimate > 0 else "flat"
     return (
         f"Tuned warm at 20 °C and played warm at {celsius:g} °C, it is "
         f"{number(abs(change.estimate), 0)} cents {way} "
-        f"({interval(change, 0, sign=True)})."
+        f"({interval(change, 0, sign=True)}{_beside(new, 0, sign=True)})."
     )
 
 
-def instrument_caption(name: str, readings: int, method: str) -> str:
+def instrument_caption(name: str, whose: str, readings: int, method: str) -> str:
     """Return what a table of quantities is of."""
-    return f"{named(name)}: {plural(readings, 'reading')}, method {method}"
+    return f"{named(name)}, {whose}: {plural(readings, 'reading')}, method {method}"
+
+
+def against_temperature(whose: str) -> str:
+    """Return how to read the chart against temperature: whose line may lie in its band.
+
+    Parameters
+    ----------
+    whose : str
+        A player, `NEW_PLAYER`, or `ONE_LINE`, which knows no players.
+    """
+    if whose == ONE_LINE:
+        return AGAINST_TEMPERATURE.format(line=f"the {ONE_LINE}", readings="single readings")
+    line, readings = f"the line of {whose}", f"single readings of {whose}"
+    return AGAINST_TEMPERATURE.format(line=line, readings=readings)
 
 
 def players_caption(name: str) -> str:
@@ -187,9 +221,13 @@ def shifted(instrument: str, quantity: str) -> str:
     return f"{shown(instrument)}: {WORDS[quantity][0]}"
 
 
-def quantities_header(entries: Mapping[str, Estimate]) -> tuple[str, ...]:
+def quantities_header(
+    entries: Mapping[str, Estimate], new: Mapping[str, Estimate]
+) -> tuple[str, ...]:
     """Return the header of a table of quantities, with the columns that its method fills."""
     header: tuple[str, ...] = ("quantity", "estimate", "95 % interval")
+    if new:
+        header += ("95 %, not read yet",)
     if any(one.from_data is not None for one in entries.values()):
         header += ("from data",)
     if any(one.p_value is not None for one in entries.values()):
@@ -197,17 +235,18 @@ def quantities_header(entries: Mapping[str, Estimate]) -> tuple[str, ...]:
     return header
 
 
-def entry(key: str, found: Estimate) -> tuple[str, ...]:
-    """Return one quantity; time constants as the time to be 95 % there, three of them."""
+def entry(key: str, found: Estimate, new: Estimate | None = None) -> tuple[str, ...]:
+    """Return one quantity, and beside it the interval of a new player where there is one."""
     words, unit = WORDS[key]
-    times = TIMES_TO_95_PERCENT if key.endswith("time_constant_minutes") else 1.0
-    shown_as = Estimate(times * found.estimate, times * found.low, times * found.high)
+    shown_as = _in_time(key, found)
     digits = DIGITS[unit]
     row: tuple[str, ...] = (
         f"{words} ({unit})" if unit else words,
         number(shown_as.estimate, digits),
         interval(shown_as, digits),
     )
+    if new is not None:
+        row += (interval(_in_time(key, new), digits),)
     if found.from_data is not None:
         row += (f"{100 * found.from_data:.0f} %",)
     if found.p_value is not None and found.standard_error is not None:
@@ -216,6 +255,12 @@ def entry(key: str, found: Estimate) -> tuple[str, ...]:
             "< 0.001" if found.p_value < 0.001 else f"{found.p_value:.3f}",
         )
     return row
+
+
+def _in_time(key: str, found: Estimate) -> Estimate:
+    """Return a quantity as it is shown: a time constant as the time to be 95 % there."""
+    times = TIMES_TO_95_PERCENT if key.endswith("time_constant_minutes") else 1.0
+    return Estimate(times * found.estimate, times * found.low, times * found.high)
 
 
 def celsius_span(low: float, high: float) -> str:
