@@ -7,8 +7,8 @@ their travel bring all of its sides there.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
@@ -89,6 +89,9 @@ class PitchChoice:
         The pitch [Hz].
     worst_cents, worst_section : float, str
         Largest left-over of an adjustable section [cents] and whose it is.
+    left_out_cents : mapping of str to float
+        Where the sections that ``without`` leaves out would be at worst, moved as far as their
+        slides go, positive when sharp [cents].
     fixed_cents, fixed_section : float, str
         Largest deviation of a fixed-pitch section from that pitch [cents] and whose it is; zero
         and empty where there is none.
@@ -105,6 +108,7 @@ class PitchChoice:
     fixed_section: str = ""
     fixed_note: str = ""
     beats_per_second: float = 0.0
+    left_out_cents: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -269,7 +273,11 @@ def compare_pitches(
         questions.append((name, _settable(*common_pitch(_near(others)), a4_hz)[0], others))
     questions.append(("follow the band", followed, unmoved))
     choices = tuple(
-        _choice(name, cents, them, fixed, parts, a4_hz) for name, cents, them in questions
+        replace(
+            _choice(name, cents, them, fixed, parts, a4_hz),
+            left_out_cents=_left_out(cents, reaches, {who for who, _, _ in them}),
+        )
+        for name, cents, them in questions
     )
     not_known = tuple(
         part.section.name
@@ -332,6 +340,20 @@ def _left(cents: float, reaches: Sequence[tuple[str, float, float]]) -> tuple[fl
     """Return the largest distance of a pitch from what sections reach [cents], and whose it is."""
     left = ((max(low - cents, cents - high, 0.0), who) for who, low, high in reaches)
     return max(left, key=lambda pair: pair[0], default=(0.0, ""))
+
+
+def _left_out(
+    cents: float,
+    reaches: Sequence[tuple[str, float, float]],
+    taken: Collection[str],
+) -> dict[str, float]:
+    """Return how far those that are not taken would be from a pitch at worst [cents]."""
+    found: dict[str, float] = {}
+    for who, low, high in reaches:
+        off = max(low - cents, 0.0) or min(high - cents, 0.0)
+        if who not in taken and abs(off) >= abs(found.get(who, 0.0)):
+            found[who] = off
+    return found
 
 
 def telling_note(fixed: Section, others: Sequence[Section]) -> str:

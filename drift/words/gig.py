@@ -182,7 +182,7 @@ def _watched(plan: Plan) -> Iterator[str]:
     for name, (low, high) in never.items():
         size = EN_DASH.join(dict.fromkeys(f"{c:.0f}" for c in sorted((abs(low), abs(high)))))
         way = "sharp" if low > 0 else "flat"
-        alike.setdefault(f"{size} {way} all evening{_why(plan, name)}.", []).append(name)
+        alike.setdefault(f"{size} {way} throughout{_why(plan, name)}.", []).append(name)
     yield from (f"{capital(', '.join(names))}: {what}" for what, names in alike.items())
     by_start: dict[datetime, list[Watch]] = {}
     for found in plan.watch:
@@ -309,12 +309,16 @@ def exceptions(plan: Plan) -> list[str]:
     for section in plan.sections:
         if section.stuck and section.name not in told:
             stuck = " and ".join(section.stuck)
-            lines.append(f"{capital(section.name)}: the {stuck} slide is stuck.")
-    ends: dict[str, str] = {}
+            own = [s for s in plan.settings if s.section == section and s.block.plays]
+            low = min((setting.lowest_cents for setting in own), default=0.0)
+            high = max((setting.highest_cents for setting in own), default=0.0)
+            off = f"; {range_of(low, high)} cents while it plays" if own else ""
+            lines.append(f"{capital(section.name)}: the {stuck} slide is stuck{off}.")
+    at_end: dict[str, str] = {}
     for setting in plan.settings:
         if setting.block.plays and (left := left_after(setting)) and not setting.section.stuck:
-            ends.setdefault(setting.section.name, left)
-    lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in ends.items()
+            at_end.setdefault(setting.section.name, left)
+    lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in at_end.items()
               if name not in never]  # fmt: skip
     lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]
     lines += [sentence(warning_text(one)) for one in plan.warnings if one.kind in EXCEPTIONAL]

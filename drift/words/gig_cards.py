@@ -16,6 +16,7 @@ from drift.words.cents import deviation
 from drift.words.gig import show_briefly
 from drift.words.gig_basis import basis_text
 from drift.words.gig_clock import clock, hours_of
+from drift.words.gig_moves import at_its_end
 from drift.words.gig_phrases import range_of
 from drift.words.letters import capital
 
@@ -110,7 +111,10 @@ def shows(plan: Plan) -> list[tuple[str, ...]]:
 
 
 def _brief(setting: Setting) -> str:
-    return LEAVE if setting.waits else show_briefly(setting.show_cents)
+    if setting.waits:
+        return LEAVE
+    end, way = at_its_end(setting)
+    return show_briefly(setting.show_cents) + (f" ({way}: {end})" if way else "")
 
 
 def warm_air(start: datetime) -> str:

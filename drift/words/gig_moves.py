@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "REMAINS_CENTS",
+    "at_its_end",
     "first_minutes",
     "hints",
     "instruction",
@@ -212,18 +213,23 @@ def instruction(plan: Plan, setting: Setting) -> list[str]:
         elif setting.check_again:
             lines.append("Check again outside before you play.")
     if left := left_after(setting):
-        lines.append(sentence(f"{_at_the_end(setting)}{left}"))
+        end, way = at_its_end(setting)
+        shows = f"{way} it shows {end}: " if way else ""
+        lines.append(sentence(f"{shows}{left}"))
     return lines
 
 
-def _at_the_end(setting: Setting) -> str:
-    """Return what the tuner shows with a slide at its end, where that falls short of the target."""
+def at_its_end(setting: Setting) -> tuple[str, str]:
+    """Return what the tuner shows with a slide at its end, and which end that is.
+
+    Both are empty where the target is reached but for a little.
+    """
     ends = [move.move_mm for move in setting.moves if move.at_end_of_travel]
-    if setting.show_cents is None or not ends:
-        return ""
+    if setting.show_cents is None or not ends or not left_after(setting):
+        return "", ""
     worst = max(setting.remaining_cents.values(), key=abs)
     way = "all the way in" if worst < 0 else "all the way out"
-    return f"{way} it shows {deviation(setting.show_cents.estimate + worst)}: "
+    return deviation(setting.show_cents.estimate + worst), way
 
 
 def _leave(setting: Setting) -> str:

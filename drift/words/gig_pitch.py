@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from drift.gig.pitch import PitchReason
-from drift.words.cents import signed
+from drift.words.cents import deviation, signed
 from drift.words.gig_phrases import joined
 
 if TYPE_CHECKING:
@@ -75,6 +75,8 @@ def choice_cells(choice: PitchChoice) -> tuple[str, ...]:
     worst = f"{choice.worst_cents:.0f} cent" + "s" * (round(choice.worst_cents) != 1)
     if choice.worst_cents >= 0.5:
         worst += f" ({choice.worst_section})"
+    for name, cents in choice.left_out_cents.items():
+        worst += f"; {name} {deviation(cents)}"
     fixed = "–"
     if choice.fixed_section:
         fixed = f"{signed(choice.fixed_cents)} cents ({choice.fixed_section})"

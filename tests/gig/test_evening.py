@@ -170,7 +170,7 @@ def test_a_warm_up_in_a_room_does_not_spoil_the_pitch_of_the_field():
     )  # fmt: skip
     assert all(s.highest_cents < 10 and s.lowest_cents > -10 for s in found.settings)
     text = found.summary()
-    assert "all evening" not in text
+    assert "throughout" not in text
     assert "Tunes added on the field: 19:41 before pre-game" in text
     assert "one was added at 19:41" in text
 
@@ -279,7 +279,7 @@ def test_a_pitch_that_a_director_chose_names_all_who_cannot_reach_it():
     assert "cannot reach" not in why_this_pitch(found)
 
 
-def test_all_evening_is_said_only_of_what_lasts_all_evening():
+def test_throughout_is_said_only_of_what_lasts():
     take = Assumptions(a4_hz=440.0, draws=200, forecast_error_celsius=0.0)
     (found,) = plan_evening(steady(2), short_band(), carried(), assumptions=take)
     lines = exceptions(found)
@@ -288,14 +288,16 @@ def test_all_evening_is_said_only_of_what_lasts_all_evening():
     low = min(s.lowest_cents for s in played)
     high = max(s.highest_cents for s in played)
     assert high < -5
-    assert line == f"Cornets: {-high:.0f}–{-low:.0f} flat all evening; the slide is at its end."
+    assert line == f"Cornets: {-high:.0f}–{-low:.0f} flat throughout; the slide is at its end."
     # The tuba comes right, so nothing lasts.
-    assert not [line for line in lines if "Tuba" in line and "all evening" in line]
+    assert not [line for line in lines if "Tuba" in line and "throughout" in line]
     for section in found.sections:
         right = [abs(cents) <= 5 for s in found.settings if s.block.plays and s.section == section
                  for cents in (s.lowest_cents, s.highest_cents)]  # fmt: skip
         if any(right):
-            assert not [x for x in lines if x.startswith(section.name.capitalize()) and "all" in x]
+            assert not [
+                x for x in lines if x.startswith(section.name.capitalize()) and "throughout" in x
+            ]
 
 
 def test_a_second_sheet_calls_no_other_pitch_recommended():

@@ -17,7 +17,7 @@ from drift.gig.pitch import (
 )
 from drift.gig.reach import real_slopes
 from drift.notes import hertz_of, midi_of
-from drift.words.gig_pitch import reason_words
+from drift.words.gig_pitch import choice_cells, reason_words
 from tests.gigs import bells, horns, trumpets, tuba
 
 REACHES = st.lists(
@@ -170,3 +170,12 @@ def test_json_has_null_where_travel_is_not_known():
     assert reach["lowest_a4_hz"] is None
     assert reach["highest_a4_hz"] > 440
     assert (found["a4_hz"], found["recommended_a4_hz"]) == (440.0, 440.0)
+
+
+def test_a_choice_without_a_section_says_where_that_would_be():
+    stuck = AdjustablePart(tuba(stuck=("main",)), (-30.0, -26.0))
+    found = compare_pitches([AdjustablePart(trumpets(), (-10.0,)), stuck])
+    without = next(one for one in found.choices if one.name == "without tuba")
+    assert without.left_out_cents == {"tuba": pytest.approx(-30.0)}
+    assert choice_cells(without)[2].endswith("; tuba 30 flat")
+    assert not any(one.left_out_cents for one in found.choices if one is not without)

@@ -22,8 +22,10 @@ from drift.sheets.plan_files import write_plans
 from drift.sheets.plan_page import plan_page
 from drift.sheets.plan_sheets import PAPERS, READING_SIZE, director_sheet, section_cards
 from drift.words.cents import deviation
-from drift.words.gig import show_briefly, show_words
-from drift.words.gig_moves import hints, no_millimetres, tell_the_leader
+from drift.words.gig import exceptions, show_briefly, show_words
+from drift.words.gig_cards import shows
+from drift.words.gig_moves import at_its_end, hints, no_millimetres, tell_the_leader
+from drift.words.gig_phrases import range_of
 from tests.gigs import START, bells, horns, minute, schedule, section, steady, trumpets, tuba
 
 TUNES = schedule(("tune", 0, 10), ("play", 10, 40), ("tune", 80, 90), ("play", 90, 120))
@@ -144,6 +146,22 @@ def test_millimetres_are_missed_only_where_a_card_gives_none():
     sure = plan(steady(0), [trumpets()], TUNES, assumptions=TAKE)
     assert any(map(hints, sure.settings))
     assert no_millimetres(sure.settings) == ""
+
+
+def test_the_directors_table_and_lines_say_what_a_slide_cannot_do():
+    short = trumpets(at_mm={"main": 2.0})
+    made = plan(steady(0), [short, horns(), tuba(stuck=("main",))], TUNES,
+                assumptions=replace(TAKE, a4_hz=438.0))  # fmt: skip
+    setting = made.settings[0]
+    end, way = at_its_end(setting)
+    assert setting.section == short
+    assert way == "all the way in"
+    assert f"{way} it shows {end}: ".capitalize() in words(section_cards(made))
+    assert shows(made)[1][1] == f"{show_briefly(setting.show_cents)} (all the way in: {end})"
+    near = plan(steady(18), [tuba(stuck=("main",))], TUNES, assumptions=TAKE)
+    played = [one for one in near.settings if one.block.plays]
+    ends = range_of(min(s.lowest_cents for s in played), max(s.highest_cents for s in played))
+    assert f"Tuba: the main slide is stuck; {ends} cents while it plays." in exceptions(near)
 
 
 def test_a_card_names_the_part_to_push_and_how_far_short_of_it_is_too_far():
