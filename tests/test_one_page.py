@@ -195,12 +195,14 @@ def test_what_to_measure_next_is_in_a_room_that_can_be_had_and_on_the_spot(rowan
     cold = replace(rowan, correction=replace(rowan.correction, celsius=5.0), advice=advised)
     assert words.practice(cold)[0] == (
         "Read the same notes 8 times in a colder room of about 9 °C, from minute 30 to minute 60 "
-        "of playing: the drift at 5 °C is then known to ±3.0 cents (now ±4.2). On the spot, "
-        "at 5 °C, 8 readings from minute 30 to minute 60 of playing leave ±2.2 cents."
+        "of playing: the drift from 20 °C to 5 °C is then known to ±3.0 cents (now ±4.2). On the "
+        "spot, at 5 °C, 8 readings from minute 30 to minute 60 of playing leave ±2.2 cents."
     )
     hardly = advised.options.assign(width=[4.4, 8.3, 8.3])
     said = words.practice(replace(cold, advice=replace(advised, options=hardly)))[0]
-    assert said.startswith("The drift at 5 °C is known to ±4.2 cents: more readings in rooms like")
+    assert said.startswith(
+        "The drift from 20 °C to 5 °C is known to ±4.2 cents: more readings in rooms like"
+    )
     assert "On the spot" in said
     only_there = replace(advised, options=advised.options.iloc[:1])
     said = words.practice(replace(cold, advice=only_there))[0]

@@ -173,7 +173,7 @@ def _quality(material: Material) -> Table:
                 *(words.diagnostic(found[name].get(key, float("nan"))) for key in names),
             )
         )
-    caption = words.quality("pareto_k" in names)
+    caption = words.quality("pareto_k" in names, bayesian=material.fit.method == "bayesian")
     return Table(caption, words.quality_header(names), tuple(rows))
 
 

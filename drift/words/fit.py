@@ -117,9 +117,9 @@ def _confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
     )
     return (
         f"{shown(', '.join(value['instruments']))}: temperature and playing time rose together "
-        f"(correlation {value['correlation']:.2f}), so these readings cannot separate their "
-        f"effects: {so}. To separate them, take the same notes at about "
-        f"{shown_degrees(value['measure_celsius'], fahrenheit)} after "
+        f"(correlation of temperature and playing time {value['correlation']:.2f}), so these "
+        f"readings cannot separate their effects: {so}. To separate them, take the same notes at "
+        f"about {shown_degrees(value['measure_celsius'], fahrenheit)} after "
         f"{value['measure_minutes']:.0f} minutes of playing"
     )
 

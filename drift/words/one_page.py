@@ -11,7 +11,7 @@ import pandas as pd
 from drift.degrees import shown_degrees
 from drift.evidence import NoteTendency, PlayerEvidence
 from drift.notes import shown, written_of
-from drift.regression.advice import Advice
+from drift.regression.advice import TUNED_CELSIUS, Advice
 from drift.words import slide_table
 from drift.words.cents import a4, deviation, interval
 from drift.words.intervals import what_tuning_left
@@ -195,7 +195,9 @@ def _on_the_spot(advice: Advice, celsius: float) -> str:
 
 
 def _what(celsius: float | None) -> str:
-    return "what one degree does" if celsius is None else f"the drift at {shown_degrees(celsius)}"
+    if celsius is None:
+        return "what one degree does"
+    return f"the drift from {shown_degrees(TUNED_CELSIUS)} to {shown_degrees(celsius)}"
 
 
 def _known(half: float, celsius: float | None) -> str:

@@ -63,9 +63,14 @@ DAYS = {name: _SDS[name] for name in ("day_sd", "rehearsal_sd")}
 READING_SD = _SDS["reading_sd"]
 QUALITY = (
     "Quality of fit. R² is how much of the ups and downs of a note the fit explains: 1 is all. "
-    "The correlation is that of temperature with playing time: near −1 or 1, their effects cannot "
-    "be separated"
+    "The correlation is that of temperature with {other}: near −1 or 1, their effects cannot be "
+    "separated"
 )
+OTHERS = {
+    True: "warmth (how far playing has warmed the instrument, most of it in the first minutes)",
+    False: "playing time",
+}
+"""What temperature is correlated with, in a Bayesian fit and in a straight line."""
 OF_DRAWS = (
     ". With a Pareto k below 0.7 the draws stand for the answer well, the better the more of them "
     "are effective"
@@ -273,9 +278,9 @@ def quality_header(names: Iterable[str]) -> tuple[str, ...]:
     return ("instrument", "R² within notes", "correlation", *(DIAGNOSTICS[n] for n in names))
 
 
-def quality(draws: bool) -> str:
+def quality(draws: bool, *, bayesian: bool) -> str:
     """Return how to read the table of quality, and of the draws where there are any."""
-    return QUALITY + (OF_DRAWS if draws else "")
+    return QUALITY.format(other=OTHERS[bayesian]) + (OF_DRAWS if draws else "")
 
 
 def diagnostic(value: float) -> str:

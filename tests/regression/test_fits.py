@@ -215,6 +215,7 @@ def test_the_trap_is_said_with_the_way_out():
     )  # fmt: skip
     warning = warning_text(fit(rows).warnings[0])
     assert "temperature and playing time rose together" in warning
+    assert "(correlation of temperature and playing time 1.00)" in warning
     assert "minutes of playing" in warning
 
 

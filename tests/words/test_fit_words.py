@@ -12,6 +12,7 @@ from drift.pairing import LeftOut, Paired, Reason
 from drift.regression.fits import fit, physics
 from drift.words.fit import warning_text
 from drift.words.left_out import text
+from drift.words.report_fit import quality
 from tests.bands import band_season
 
 
@@ -168,3 +169,10 @@ def test_a_small_effect_is_shown_to_two_digits_with_both_its_units():
     line = next(line for line in told.splitlines() if "celsius:years: " in line)
     assert line.endswith("cents per °C and unit of years")
     assert len(line.split("(")[1].split(" to ")[0].lstrip("-")) >= 5  # 0.0xx at least
+
+
+@pytest.mark.parametrize(
+    ("bayesian", "other"), [(True, "warmth (how far"), (False, "playing time:")]
+)
+def test_the_correlation_of_a_report_is_called_as_in_the_fit(bayesian, other):
+    assert f"that of temperature with {other}" in quality(False, bayesian=bayesian)
