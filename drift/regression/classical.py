@@ -26,6 +26,7 @@ from drift.regression.grouping import intercepts_of, less_means, numbered
 from drift.regression.line import NAMES, Line, few_rehearsals, flat_time, line_of
 from drift.regression.mixed import mixed_model
 from drift.regression.results import Fit
+from drift.regression.same_everywhere import said_of, same_everywhere
 from drift.regression.terms import NO_TERMS, Terms, terms_of
 from drift.regression.warned import with_warnings
 
@@ -70,10 +71,12 @@ def fit_classical(
     lines: list[Line] = []
     codes, names = numbered(rows, ["instrument"])
     terms = terms_of(rows, covariates_of(rows, settings.covariates), settings.formula)
+    same = same_everywhere(rows, terms)
+    warned += said_of(same)
     for number, name in enumerate(names):
         where = codes == number if len(names) > 1 else slice(None)
         part = rows[where]
-        line, residuals, facts = regress(part, terms.of_usual(part))
+        line, residuals, facts = regress(part, terms.without(same[str(name)]).of_usual(part))
         warned += facts.pop("warnings")
         # The absorbed sums know it already.
         together = facts.pop("regressor_correlation", None) or correlation_within(part)

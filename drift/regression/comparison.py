@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
@@ -11,12 +11,14 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.errors import DriftError, InputError, TooLittleData
+from drift.findings import Finding
 from drift.instruments import Catalogue
 from drift.pairing.paired import Paired
 from drift.regression.covariates import covariates_of
 from drift.regression.fits import asked_columns, fit, method_named, rows_to_fit
 from drift.regression.priors import Priors
 from drift.regression.results import Fit
+from drift.regression.same_everywhere import said_of, same_everywhere
 from drift.regression.terms import terms_of
 
 if TYPE_CHECKING:
@@ -48,9 +50,12 @@ class Comparison:
         One row a method and rehearsal left out: ``method, rehearsal, readings, rms_cents`` (of the
         readings whose note the other rehearsals have), and ``refused`` with the reason where a
         method could not answer.
+    warnings : tuple of Finding
+        What the straight lines left out.
     """
 
     errors: pd.DataFrame
+    warnings: tuple[Finding, ...] = ()
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row a method, with how far its error differs from rehearsal to rehearsal.
@@ -155,7 +160,11 @@ def compare(
 
     rows = _several(paired, catalogue, given)
     ways = {name: way_of(method_named(name)) for name in methods}
-    return _leave_out(rows, ways, progress)
+    found = _leave_out(rows, ways, progress)
+    if not given or set(ways) <= {"bayesian"}:
+        return found
+    same = same_everywhere(rows, terms_of(rows, covariates_of(rows, covariates), formula))
+    return replace(found, warnings=tuple(said_of(same)))
 
 
 def compare_shapes(

@@ -152,8 +152,7 @@ def refuse_tied(rows: pd.DataFrame, columns: list[str], groups: Any, terms: Term
             raise TooLittleData(
                 f"{rows['instrument'].iloc[0]}: {label} cannot be told from how high each player "
                 "is: it is the same in all readings of a note",
-                "leave it out, take the method bayesian, or fit the instruments that have it by "
-                "themselves: drift.fit(frame[frame['instrument'] == ...])",
+                "leave it out, or take the method bayesian",
             )
         if np.linalg.matrix_rank(away[:, :upto], tol=1e-8) < upto:
             raise TooLittleData(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from numbers import Real
 from typing import TYPE_CHECKING, Any
@@ -65,6 +65,20 @@ class Terms:
     def __len__(self) -> int:
         return len(self.labels)
 
+    def without(self, labels: Collection[str]) -> Terms:
+        """Return the terms but for some, by their labels."""
+        kept = [place for place, label in enumerate(self.labels) if label not in labels]
+        left = {name: tuple(x for x in own if x not in labels) for name, own in self.bend.items()}
+        covariates = tuple(self.covariates[place] for place in kept if self.covariates)
+        return replace(
+            self,
+            labels=tuple(self.labels[place] for place in kept),
+            sds=tuple(self.sds[place] for place in kept),
+            covariates=covariates,
+            needs=self.needs if self.spec else tuple(dict.fromkeys(c.name for c in covariates)),
+            bend={name: own for name, own in left.items() if own},
+        )
+
     def can_be_made_of(self, rows: pd.DataFrame) -> bool:
         """Return whether a table has the columns, or what is held in their place is known."""
         return all(name in rows or name in self.held for name in self.needs)
@@ -99,7 +113,7 @@ class Terms:
             if single & set(map(str, variables))
             for label in self.spec.column_names[self.spec.term_slices[term]]
         ]
-        return tuple(found)
+        return tuple(label for label in found if label in self.labels)
 
     def at(self, values: Mapping[str, Any]) -> Terms:
         """Return the terms with slopes given at other values of columns.
@@ -139,7 +153,8 @@ class Terms:
             return np.column_stack(
                 [np.empty((len(rows), 0)), *(one.column(rows) for one in self.covariates)]
             )
-        return _matrix(self.spec, rows)
+        matrix = pd.DataFrame(self.spec.get_model_matrix(rows))
+        return matrix[list(self.labels)].to_numpy(dtype=float)
 
 
 NO_TERMS = Terms()
@@ -250,8 +265,3 @@ def _right_side(formula: str) -> list[Any]:
 def _refusal(formula: str, failure: Exception) -> InputError:
     reason = str(failure).splitlines()[0]
     return InputError(f"the formula {formula!r} cannot be used: {reason}", EXAMPLE)
-
-
-def _matrix(spec: ModelSpec, rows: pd.DataFrame) -> Array:
-    matrix = pd.DataFrame(spec.get_model_matrix(rows))
-    return matrix.drop(columns=list(_DRIFT)).to_numpy(dtype=float)

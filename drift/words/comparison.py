@@ -6,6 +6,10 @@ import math
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from drift.findings import Finding
+from drift.words.fit import warning_text
+from drift.words.letters import capital
+
 if TYPE_CHECKING:
     from drift.regression.comparison import Comparison
 
@@ -30,13 +34,20 @@ def summary_of(found: Comparison) -> str:
     rehearsals = found.errors["rehearsal"].nunique()
     if rehearsals < ENOUGH_REHEARSALS:
         lines.append(f"  note: few rehearsals ({rehearsals}): one odd day decides between them")
+    lines += [f"  note: {_of_lines(one)}" for one in found.warnings]
     return "\n".join(lines)
 
 
 def refusals(found: Comparison) -> list[str]:
-    """Return a sentence for each method that refused rehearsals, and so is in no chart of them."""
+    """Return a sentence for each method that refused rehearsals or left a term out."""
     methods = (str(one) for one in found.errors["method"].unique())
-    return [f"{one}{told}." for one in methods if (told := _refused(found, one))]
+    refused = [f"{one}{told}." for one in methods if (told := _refused(found, one))]
+    return refused + [f"{capital(_of_lines(one))}." for one in found.warnings]
+
+
+def _of_lines(found: Finding) -> str:
+    """Return what the straight lines among the methods left out."""
+    return f"straight lines: {warning_text(found)}"
 
 
 def _refused(found: Comparison, method: str) -> str:

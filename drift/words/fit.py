@@ -83,6 +83,7 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
         "few_players": lambda: _few_players(value),
         "no_players_to_spare": lambda: _no_players_to_spare(value),
         "fitted_apart": lambda: _apart(value),
+        "same_everywhere": lambda: _same_everywhere(value),
         "players_pooled": lambda: _pooled(value),
         "calculated_slides": lambda: _calculated(value["instruments"]),
     }.get(found.kind, lambda: PLAIN[found.kind].format(**value))()
@@ -193,6 +194,15 @@ def _no_players_to_spare(value: Mapping[str, Any]) -> str:
         f"{', '.join(value['terms'])}: one value a player, and {value['players']} players are too "
         "few to see how players differ otherwise: standard errors allow for how rehearsals differ "
         "and not for that, so they are far too small for other players"
+    )
+
+
+def _same_everywhere(value: Mapping[str, Any]) -> str:
+    """Return the warning that terms are left out where nothing tells what they do."""
+    instruments = ", ".join(map(shown, value["instruments"]))
+    return (
+        f"{', '.join(value['terms'])}: the same in all readings of {instruments}, and left out "
+        "there"
     )
 
 
