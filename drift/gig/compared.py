@@ -101,6 +101,8 @@ class Compared:
         interval; None where pitch moved too little, or was read too seldom, to show it.
     not_judged : tuple of NotJudged
         The readings during the schedule that nothing was planned for, by why.
+    half_days : bool
+        Whether the timetable tells times with AM and PM.
     table : DataFrame
         One row a reading, as `drift.gig.judged.judged` gives them.
     """
@@ -114,6 +116,7 @@ class Compared:
     read_a4_hz: tuple[float, ...]
     lag: Estimate | None
     not_judged: tuple[NotJudged, ...]
+    half_days: bool
     table: pd.DataFrame = field(repr=False)
 
     @property
@@ -219,6 +222,7 @@ def compare(
         tuple(sorted(set(table["a4_hz"]))),
         _lag(plan, table, later or {}),
         not_judged,
+        plan.schedule.half_days,
         table,
     )
 

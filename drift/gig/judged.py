@@ -11,6 +11,7 @@ import pandas as pd
 
 from drift.errors import InputError
 from drift.gig.plan import Plan
+from drift.gig.reach import NEAR_CENTS
 from drift.gig.roster import Section
 
 __all__ = ["NotJudged", "judged", "line_of"]
@@ -42,7 +43,10 @@ class NotJudged:
 
 
 class _Planned(NamedTuple):
-    """What was planned for a reading, and the bracket of the sheet at a tune [cents]."""
+    """What was planned for a reading, and the bracket of the sheet at a tune [cents].
+
+    Where a slide at its end falls short, the bracket is around what the sheet says it shows there.
+    """
 
     cents: float
     low: float = math.nan
@@ -158,7 +162,8 @@ def _planned(
                 show = setting.show_cents
                 # A slide at its end leaves this, as the card says.
                 left = _of_side(setting.remaining_cents, side)
-                return _Planned(show.estimate + left, show.low, show.high)
+                moved = left if setting.ends_short and abs(left) >= NEAR_CENTS else 0.0
+                return _Planned(show.estimate + left, show.low + moved, show.high + moved)
         return "no_target"
     if activity != "play":
         return activity

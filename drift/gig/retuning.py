@@ -95,6 +95,11 @@ class Setting:
             and (show.high - show.low) / 2.0 > UNSURE_CENTS
         )
 
+    @property
+    def ends_short(self) -> bool:
+        """Whether a slide comes to its end before its target."""
+        return any(move.at_end_of_travel for move in self.moves)
+
     def to_json(self) -> dict[str, Any]:
         """Return the setting as a JSON object."""
         from drift.words.gig_basis import basis_text

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
@@ -256,7 +257,9 @@ def _when(row: Mapping[str, Any], zone: tzinfo | None) -> str:
     if not row.get("time"):
         return ""
     time = datetime.fromisoformat(row["time"]).astimezone(zone)
-    return f"{time:%Y-%m-%d %H:%M} {'UTC ' if zone is UTC else ''}"
+    if zone is None or isinstance(zone, ZoneInfo):
+        return f"{time:%Y-%m-%d %H:%M} "
+    return f"{time:%Y-%m-%d %H:%M} {'UTC' if zone is UTC else f'UTC{time:%z}'} "
 
 
 def _alone(value: Mapping[str, Any], zone: tzinfo | None) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import datetime
 from functools import wraps
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
-__all__ = ["as_timetable", "clock", "clock_now", "hours_of"]
+__all__ = ["as_timetable", "clock", "clock_now", "hours_of", "told_with"]
 
 _P = ParamSpec("_P")
 _Made = TypeVar("_Made")
@@ -30,13 +31,20 @@ def as_timetable(make: Callable[Concatenate[Plan, _P], _Made]) -> Callable[..., 
 
     @wraps(make)
     def made(plan: Plan, *args: _P.args, **kwargs: _P.kwargs) -> _Made:
-        before = _HALF_DAYS.set(plan.schedule.half_days)
-        try:
+        with told_with(plan.schedule.half_days):
             return make(plan, *args, **kwargs)
-        finally:
-            _HALF_DAYS.reset(before)
 
     return made
+
+
+@contextmanager
+def told_with(half_days: bool) -> Iterator[None]:
+    """Tell times of day with AM and PM, or without, for as long as something is made."""
+    before = _HALF_DAYS.set(half_days)
+    try:
+        yield
+    finally:
+        _HALF_DAYS.reset(before)
 
 
 def clock_now() -> Callable[[datetime], str]:

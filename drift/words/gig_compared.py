@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.words.cents import deviation, signed
+from drift.words.gig_clock import clock, told_with
 from drift.words.gig_phrases import joined, range_of, table
 
 if TYPE_CHECKING:
@@ -49,23 +50,31 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
     fahrenheit : bool
         Whether temperatures are shown in °F.
     """
+    with told_with(found.half_days):
+        return "\n".join(_lines(found, fahrenheit))
+
+
+def _lines(found: Compared, fahrenheit: bool) -> list[str]:
     lines = [f"Read beside planned, means in cents from A4 = {found.a4_hz:.1f} Hz"]
     rows: list[tuple[str, ...]] = [HEADER]
     for occasion in found.occasions:
-        when = f"{occasion.start:%H:%M} {occasion.activity}"
+        when = f"{clock(occasion.start)} {occasion.activity}"
         rows += [(when, *_row(section, occasion.activity)) for section in occasion.sections]
     rows += _together(found)
     lines += table(rows)
     far = [
-        f"  - {occasion.start:%H:%M}, {section.section}: "
-        f"{deviation(section.error_cents)} of the plan"
+        f"  - {clock(occasion.start)}, {section.section}: {_away(section.error_cents)} than planned"
         for occasion in found.occasions
         for section in occasion.sections
         if abs(section.error_cents) > NEAR_CENTS
     ]
     lines.append(
         f"  error: read minus planned. off pitch: how far from A4 = {found.a4_hz:.1f} Hz on "
-        "average while playing. in brackets: as the sheets print them for a tune"
+        "average while playing"
+    )
+    lines.append(
+        "  in brackets: as the sheets print them for a tune; where a slide ends short, around what "
+        "they say it shows there"
     )
     lines += [*_brackets(found), *far, *_tuners(found)]
     if not far:
@@ -75,7 +84,12 @@ def summary_of(found: Compared, fahrenheit: bool = False) -> str:
         lines.append(f"  - not read: {', '.join(found.not_read)}")
     lines.append(f"  - {_weather(found, fahrenheit)}")
     lines.append(f"  - {_lag(found)}")
-    return "\n".join(lines)
+    return lines
+
+
+def _away(cents: float) -> str:
+    """Return how far a section was from its plan."""
+    return f"{abs(cents):.0f} cents {'sharper' if cents > 0 else 'flatter'}"
 
 
 def left_out_text(source: Path | str, rehearsals: Sequence[str]) -> str:
@@ -182,7 +196,8 @@ def _weather(found: Compared, fahrenheit: bool) -> str:
     scale, unit = (1.8, "°F") if fahrenheit else (1.0, "°C")
     way = "warmer" if error > 0 else "colder"
     least = max(abs(error) + 2 * spread, 0.1) * scale
+    off = f"{abs(error) * scale:.1f}"
     return (
-        f"the air was {abs(error) * scale:.1f} {unit} {way} than forecast; "
+        f"the air was {'as' if float(off) == 0.0 else f'{off} {unit} {way} than'} forecast; "
         f"--forecast-error {least:.1f}{unit[-1]} would have held it"
     )

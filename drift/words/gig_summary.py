@@ -74,7 +74,9 @@ def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
     lines += ["", *_pitch_lines(plan)]
     lines += _part("Take care", (x for c in plan.cautions for x in _caution_lines(c, fahrenheit)))
     told = (
-        warning_text(found, fahrenheit) for found in plan.warnings if found.kind not in EXCEPTIONAL
+        warning_text(found, fahrenheit, plan.schedule.zone)
+        for found in plan.warnings
+        if found.kind not in EXCEPTIONAL
     )
     lines += _part("Good to know", (line for text in told for line in _wrapped(text)))
     return "\n".join([*lines, "", TUNER_DECIDES])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from typing import Any
 
 from drift.degrees import shown_range
@@ -23,7 +23,7 @@ PLAIN = {
 """Warnings that name no time and no list, by kind."""
 
 
-def warning_text(found: Finding, fahrenheit: bool = False) -> str:
+def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None = UTC) -> str:
     """Return one warning of a plan in words.
 
     Parameters
@@ -32,6 +32,8 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
         One of `Plan.warnings`.
     fahrenheit : bool
         Whether temperatures are shown in °F.
+    zone : tzinfo or None
+        Where times of readings are told; None: where this computer is.
 
     Examples
     --------
@@ -40,13 +42,13 @@ def warning_text(found: Finding, fahrenheit: bool = False) -> str:
     """
     value = found.values
     if value.get("of_rehearsals"):
-        return f"of the rehearsals: {fit.warning_text(found, fahrenheit)}"
+        return f"of the rehearsals: {fit.warning_text(found, fahrenheit, zone)}"
     if found.kind in PLAIN:
         return PLAIN[found.kind].format(**value)
     if found.kind == "one_tune_for_room_and_field":
         return _room_and_field(value, fahrenheit)
     worded = WORDED.get(found.kind)
-    return worded(value) if worded else fit.warning_text(found, fahrenheit)
+    return worded(value) if worded else fit.warning_text(found, fahrenheit, zone)
 
 
 def at_start(start: datetime) -> str:

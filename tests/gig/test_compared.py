@@ -48,8 +48,8 @@ def test_errors_are_read_minus_planned_by_section(planned):
     assert [(o.start, o.activity, len(o.sections)) for o in found.occasions] == [
         (minute(10), "play", 1), (minute(60), "play", 1),
     ]  # fmt: skip
-    assert "18:10, trumpets: 7 sharp of the plan" in summary_of(found)
-    assert "19:00, trumpets: 7 sharp of the plan" in summary_of(found)
+    assert "18:10, trumpets: 7 cents sharper than planned" in summary_of(found)
+    assert "19:00, trumpets: 7 cents sharper than planned" in summary_of(found)
     assert "not read: tuba, bells" in summary_of(found)
 
 
@@ -69,8 +69,8 @@ def test_each_tune_and_playing_has_its_own_error(planned):
     errors = [found.occasions[n].sections[0].error_cents for n in range(3)]
     assert errors == pytest.approx([-9.0, 9.0, 1.0])
     text = summary_of(found)
-    assert "18:00, trumpets: 9 flat of the plan" in text
-    assert "18:10, trumpets: 9 sharp of the plan" in text
+    assert "18:00, trumpets: 9 cents flatter than planned" in text
+    assert "18:10, trumpets: 9 cents sharper than planned" in text
     assert "19:00, trumpets" not in text
     assert found.to_json()["occasions"][0]["sections"][0]["readings"] == 1
 
@@ -101,6 +101,19 @@ def test_a_slide_at_its_end_is_held_against_what_the_card_says_it_shows_there():
     found = compare(made, readings(trumpet(8, announced)), AIR)
     assert found.sections[0].planned_cents == pytest.approx(announced)
     assert "every section that was read is within 5 cents of its plan" in summary_of(found)
+    assert "at the tunes 1 of 1 readings lay in the brackets" in summary_of(found)
+    beside = compare(made, readings(trumpet(8, setting.show_cents.estimate)), AIR)
+    bracket = beside.to_frame().iloc[0][["low_cents", "high_cents"]].tolist()
+    show = setting.show_cents
+    assert bracket == pytest.approx([show.low + left, show.high + left])
+
+
+def test_times_are_told_as_the_timetable_has_them(planned):
+    found = compare(planned, readings(trumpet(20, 80.0)), AIR)
+    assert "18:10 play" in summary_of(found)
+    text = summary_of(replace(found, half_days=True)).replace("\N{NO-BREAK SPACE}", " ")
+    assert "6:10 PM play" in text
+    assert "6:10 PM, trumpets: " in text
 
 
 def test_what_does_not_count(planned):
@@ -165,6 +178,8 @@ def test_the_forecast_is_judged(planned):
     assert found.celsius_error == pytest.approx(1.55)
     assert "1.6 °C warmer than forecast" in summary_of(found) or "1.5 °C" in summary_of(found)
     assert "°F warmer" in summary_of(found, fahrenheit=True)
+    same = compare(planned, readings(trumpet(20, 0.0)), air.assign(celsius=5.01))
+    assert "the air was as forecast; --forecast-error 0.1C" in summary_of(same)
     nothing = compare(planned, readings(trumpet(20, 0.0)), AIR)
     assert nothing.to_json()["celsius_error"] is None
     assert "no temperature was measured" in summary_of(nothing)

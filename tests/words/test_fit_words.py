@@ -1,5 +1,6 @@
 """Warnings and summaries say what a reader must know, in plain words."""
 
+from datetime import UTC, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -11,6 +12,7 @@ from drift.findings import Finding
 from drift.pairing import LeftOut, Paired, Reason
 from drift.regression.fits import fit, physics
 from drift.words.fit import warning_text
+from drift.words.gig_warnings import warning_text as plan_warning_text
 from drift.words.left_out import text
 from drift.words.report_fit import quality
 from tests.bands import band_season
@@ -176,3 +178,14 @@ def test_a_small_effect_is_shown_to_two_digits_with_both_its_units():
 )
 def test_the_correlation_of_a_report_is_called_as_in_the_fit(bayesian, other):
     assert f"that of temperature with {other}" in quality(False, bayesian=bayesian)
+
+
+def test_a_plan_tells_a_reading_by_the_clock_of_its_timetable():
+    row = {"time": "2026-09-29T23:14:00+00:00", "player": "Lena", "note": "F3", "residual": -15.0}
+    found = Finding("outliers", {"count": 1, "readings": [row], "of_rehearsals": True})
+    for zone, told in (
+        (UTC, "2026-09-29 23:14 UTC Lena"),
+        (ZoneInfo("America/New_York"), "2026-09-29 19:14 Lena"),
+        (timezone(timedelta(hours=-5)), "2026-09-29 18:14 UTC-0500 Lena"),
+    ):
+        assert told in plan_warning_text(found, zone=zone)
