@@ -230,6 +230,7 @@ def _layout(seen: dict[int, Seen], numbering: Numbering, summaries: Sequence[Sum
         sum(one.alone for one in seen.values()),
         len(numbering.day_keys),
         sum(one.doubled for one in summaries),
+        sum(one.warming for one in summaries),
     )
 
 

@@ -20,7 +20,7 @@ from drift.pairing.paired import LeftOut, Reason
 from drift.pairing.thermometers import differences, samples_in
 from drift.regression.fits import complete_rows
 from drift.regression.grouping import numbered
-from drift.regression.layout import doubled_in
+from drift.regression.layout import doubled_in, warming_in
 from drift.tables.checking import Conventions
 from drift.tables.columns import Place, Texts
 from drift.tables.loading import load_tables
@@ -112,6 +112,8 @@ class Summary:
         Whether the course of the temperature matters to any reading.
     doubled : int
         Readings that equal an earlier one in everything.
+    warming : int
+        Readings made while an instrument was warming up.
     celsius : tuple of float
         Lowest and highest temperature [°C].
     spans : DataFrame
@@ -126,6 +128,7 @@ class Summary:
     hours: Mapping[str, float] = field(default_factory=dict)
     carried: bool = False
     doubled: int = 0
+    warming: int = 0
     celsius: tuple[float, float] = (np.inf, -np.inf)
     spans: pd.DataFrame = field(default_factory=pd.DataFrame)
 
@@ -296,6 +299,7 @@ def _piece(
         hours={str(name): float(most) for name, most in hours.items()},
         carried=carried,
         doubled=doubled_in(rows),
+        warming=warming_in(rows),
         celsius=(float(celsius.min()), float(celsius.max())),
     )
     kept = [*LINE, *((*PAST, *SHOWN) if asked.past else ()), "time"]

@@ -12,10 +12,17 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.regression.grouping import INTERCEPT, intercepts_of, less_means, numbered
+from drift.regression.warmup import warmth
 
-__all__ = ["Layout", "Lie", "doubled_in", "layout_of", "lie_of"]
+__all__ = ["Layout", "Lie", "doubled_in", "layout_of", "lie_of", "warming_in"]
 
 Array = npt.NDArray[np.float64]
+
+WARM_MINUTES, COOL_MINUTES = 7.5, 15.0
+"""Time constants of an instrument of which nothing is known; common practice is 5 to 15 minutes."""
+
+WARMED_MINUTES = 15.0
+"""After so many minutes of playing an instrument counts as warm: two time constants, 86 %."""
 
 
 @dataclass(frozen=True)
@@ -62,12 +69,15 @@ class Layout:
         Days of players: combinations of player, instrument and rehearsal.
     doubled : int
         Readings that equal an earlier one in everything.
+    warming : int, optional
+        Readings made while an instrument was warming up, where they were counted.
     """
 
     kinds: Mapping[str, Lie]
     alone: int
     days: int
     doubled: int = 0
+    warming: int | None = None
 
     def of(self, names: Iterable[str]) -> Lie:
         """Return how the readings of some instruments lie together."""
@@ -91,6 +101,22 @@ def layout_of(rows: pd.DataFrame) -> Layout:
         len(numbered(rows, ["player", "instrument", "rehearsal"])[1]),
         doubled_in(rows),
     )
+
+
+def warming_in(rows: pd.DataFrame) -> int:
+    """Return how many readings were made in the first 15 minutes of playing, or soon after a rest.
+
+    An instrument that was warm at the start, or rested for a few minutes only, is warm.
+    """
+    early = rows[rows["minutes_into_spell"].to_numpy(dtype=float) < WARMED_MINUTES]
+    state = warmth(
+        early["spells"].tolist(),
+        early["minutes_into_spell"].to_numpy(dtype=float),
+        WARM_MINUTES,
+        COOL_MINUTES,
+        early["initial_warmth"].to_numpy(dtype=float),
+    )
+    return int((state < warmth((), WARMED_MINUTES, WARM_MINUTES, COOL_MINUTES)).sum())
 
 
 def doubled_in(rows: pd.DataFrame) -> int:

@@ -12,7 +12,7 @@ from drift.findings import Finding, distinct
 from drift.pairing.spoilt import in_fahrenheit
 from drift.regression.estimates import strict
 from drift.regression.grouping import intercepts_of
-from drift.regression.layout import Layout, layout_of
+from drift.regression.layout import Layout, layout_of, warming_in
 from drift.regression.notices.faults import MOST_READINGS
 from drift.regression.separating import where_to_measure
 
@@ -23,12 +23,22 @@ if TYPE_CHECKING:
 
 __all__ = ["with_warnings"]
 
+LINES = ("least-squares", "mixed")
+"""The methods that know no warm-up."""
+
 CONFOUNDED = 0.7
 """Beyond this correlation of temperature and playing time the readings cannot separate the two."""
 
 NARROW_CELSIUS = 3.0
 
 WORST_PARETO_K = 0.7
+
+MANY_WARMING = 0.15
+"""With a greater share of readings made while warming up a straight line is too steep.
+
+Of simulated seasons its intervals held 93 % of the truths without any, 83 % with a tenth and 63 %
+with a fifth.
+"""
 
 LOW_DURBIN_WATSON = 1.3
 """Below this, neighbouring readings are alike by more than a third (it is about 2 - 2 rho)."""
@@ -55,6 +65,7 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         _alone(fit, layout.alone),
         _ridge(fit, layout.days),
         _unsettled(fit),
+        _warming(fit, layout),
         _autocorrelated(fit),
         _pooled(fit),
         _too_many_to_search(fit),
@@ -157,9 +168,19 @@ def _unsettled(fit: Fit) -> Finding | None:
     return Finding("bad_draws", {"pareto_k": pareto_k}) if pareto_k > WORST_PARETO_K else None
 
 
+def _warming(fit: Fit, layout: Layout) -> Finding | None:
+    """Return the warning for a straight line through readings of cold and warm instruments."""
+    if fit.method not in LINES:
+        return None
+    count = warming_in(fit.rows) if layout.warming is None else layout.warming
+    if count <= MANY_WARMING * _readings(fit):
+        return None
+    return Finding("read_while_warming", {"count": count, "readings": _readings(fit)})
+
+
 def _autocorrelated(fit: Fit) -> Finding | None:
     """Return the warning for readings that are not independent, which p-values rest on."""
-    if fit.method not in ("least-squares", "mixed"):
+    if fit.method not in LINES:
         return None
     figures = {name: fit.diagnostics.get(name, fit.diagnostics) for name in fit.kinds}
     found = {name: one.get("durbin_watson", 2.0) for name, one in figures.items()}

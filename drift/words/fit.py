@@ -93,6 +93,8 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
 PLAIN = {
     "doubled_readings": "readings that are there twice: {count}, which makes the intervals too "
     "narrow: leave the doubles out",
+    "read_while_warming": "{count} of {readings} readings were made while warming up: the slope "
+    "lies between that of a cold and of a warm instrument, which bayesian separates",
     "one_rehearsal_assumed": "only one rehearsal: day-to-day variation is assumed, not measured",
     "one_rehearsal": "only one rehearsal: the standard errors allow for how its readings scatter "
     "and not for how rehearsals differ, so they are too small for another one",
