@@ -318,6 +318,8 @@ def exceptions(plan: Plan) -> list[str]:
     for setting in plan.settings:
         if setting.block.plays and (left := left_after(setting)) and not setting.section.stuck:
             at_end.setdefault(setting.section.name, left)
+    begins = {found.section for found in plan.watch if found.right_at}
+    at_end = {n: f"{left} on average" if n in begins else left for n, left in at_end.items()}
     lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in at_end.items()
               if name not in never]  # fmt: skip
     lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]

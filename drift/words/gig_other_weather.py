@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 __all__ = ["other_weather"]
 
+#: Two A4 nearer than this are one [Hz].
+HERTZ_ALIKE = 0.05
 #: Targets that differ by no more than this hold [cents].
 HOLD_CENTS = 5
 
@@ -76,7 +78,7 @@ def _as_forecast(plan: Plan, fahrenheit: bool) -> Iterator[str]:
 def _scenario(scenarios: Scenarios, name: str, fahrenheit: bool) -> str:
     """Return which targets hold in a scenario, which do not, and who cannot reach them."""
     other = scenarios.plans[name]
-    parts = [*_targets(scenarios, name), *_beyond(other)]
+    parts = [*_targets(scenarios, name), *_beyond(other), *_pitch(scenarios.first, other)]
     return f"{capital(name)}{_warmer(scenarios, other, fahrenheit)}: {'; '.join(parts)}."
 
 
@@ -117,6 +119,13 @@ def _cents(cents: float) -> str:
 
 def _target(setting: Setting) -> Estimate | None:
     return None if setting.waits else setting.show_cents
+
+
+def _pitch(first: Plan, other: Plan) -> Iterator[str]:
+    """Yield the pitch for all in other weather, where that is another than the one planned."""
+    planned, then = first.pitch.recommended_a4_hz, other.pitch.recommended_a4_hz
+    if abs(first.aim_a4_hz - planned) < HERTZ_ALIKE <= abs(then - planned):
+        yield f"the pitch for all would be A4 = {then:.1f} Hz"
 
 
 def _beyond(plan: Plan) -> Iterator[str]:

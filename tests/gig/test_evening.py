@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from drift.gig.evening import pitches, plan_evening, timed
@@ -10,6 +11,7 @@ from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.timetable import Entry, arrange
 from drift.gig.timing import warm_air, warm_air_minutes, watch
+from drift.gig.weather import Forecast
 from drift.regression.fits import fit
 from drift.words.gig import exceptions, why_this_pitch
 from drift.words.gig_phrases import range_of
@@ -277,6 +279,21 @@ def test_a_pitch_that_a_director_chose_names_all_who_cannot_reach_it():
     reached = Assumptions(a4_hz=434.0, draws=200)
     (found,) = plan_evening(steady(2), [trumpets()], carried(), assumptions=reached)
     assert "cannot reach" not in why_this_pitch(found)
+
+
+def test_what_remains_of_a_section_that_comes_right_is_said_to_be_an_average():
+    times = pd.date_range(minute(-60), minute(200), freq="10min")
+    table = pd.DataFrame(
+        {"humidity_percent": np.nan, "wind_m_s": np.nan, "pressure_hpa": np.nan}, index=times
+    )
+    warming = Forecast(table.assign(celsius=np.linspace(4.0, 25.0, len(times))))
+    band = [trumpets(at_mm={"main": 0.0}, travel_mm={"main": 40.0})]
+    take = Assumptions(a4_hz=440.0, draws=200)
+    found = plan(warming, band, schedule(("tune", 0, 10), ("play", 10, 150)), assumptions=take)
+    (begins,) = found.watch
+    assert begins.right_at is not None
+    (left,) = [line for line in exceptions(found) if "remains" in line]
+    assert left.endswith("flat remains on average, the slide is at its end.")
 
 
 def test_throughout_is_said_only_of_what_lasts():

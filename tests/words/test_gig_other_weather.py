@@ -39,7 +39,11 @@ def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenar
     assert line.startswith("Colder (up to 10 °C colder): the targets at 18:00 would be up to ")
     held = max(round(abs(field[1] - field[0])), 1)
     assert f"; the targets at 18:40 hold within {held} cent" in line
-    assert line.endswith("flat remains, the slide is at its end.")
+    for_all = colder.pitch.recommended_a4_hz
+    assert for_all < first.pitch.recommended_a4_hz == first.aim_a4_hz
+    assert line.endswith(
+        f"flat remains, the slide is at its end; the pitch for all would be A4 = {for_all:.1f} Hz."
+    )
     assert "(up to 18 °F colder)" in other_weather(first, scenarios, fahrenheit=True)[0]
 
 
