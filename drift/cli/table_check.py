@@ -73,6 +73,7 @@ def _together(taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | 
 
     rehearsals = Rehearsals(**loaded_of(taken).frames, understood=taken.understood)
     found = Study.open(rehearsals, catalogue=catalogue).spoilt
+    there = [one for one in found if one.kind not in spoilt.WARNED]
     values = suspicious(rehearsals, catalogue=catalogue)
     missing = {
         one.values["rehearsal"]: one.values["count"]
@@ -82,7 +83,7 @@ def _together(taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | 
     return [
         *(finding_text(one) for one in values if one.kind not in ("no temperature", "far out")),
         *noticed.without_temperature(missing, readings),
-        *(spoilt.spoilt_in_words(one, zone) for one in found if one.kind not in spoilt.WARNED),
+        *(text for _, text in spoilt.all_in_words(there, zone)),
         *noticed.playing_assumed(rehearsals.without_a_beginning),
     ]
 

@@ -270,10 +270,12 @@ def checked_together(summaries: Sequence[Summary], dataset: Dataset) -> None:
 def left_out_together(summaries: Sequence[Summary]) -> tuple[LeftOut, ...]:
     """Return how many readings all parts left out, by reason."""
     counts = dict.fromkeys(Reason, 0)
+    columns: dict[Reason, dict[str, None]] = {reason: {} for reason in Reason}
     for one in summaries:
         for item in one.left_out:
             counts[item.reason] += item.count
-    return tuple(LeftOut(reason, count) for reason, count in counts.items() if count)
+            columns[item.reason] |= dict.fromkeys(item.columns)
+    return tuple(LeftOut(why, count, (*columns[why],)) for why, count in counts.items() if count)
 
 
 def _piece(

@@ -35,10 +35,13 @@ class LeftOut:
     ----------
     reason : Reason
     count : int
+    columns : tuple of str
+        Those that lack a number, where that is the reason.
     """
 
     reason: Reason
     count: int
+    columns: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

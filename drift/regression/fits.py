@@ -278,16 +278,19 @@ def complete_rows(
         rows["minutes_into_spell"] = rows["playing_minutes"]
     left_out = list(paired.left_out) if isinstance(paired, Paired) else []
     columns = [*NUMBERS, "minutes_into_spell", "initial_warmth"]
-    finite = [np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns]
+    lacking = {name: ~np.isfinite(rows[name].to_numpy(dtype=float)) for name in columns}
+    lacking |= {name: absent(rows, [name]) for name in covariates}
+    lacked = tuple(name for name, hit in lacking.items() if name in given_rows and hit.any())
     fixed = np.array([_is_fixed(name, catalogue) for name in names], dtype=bool)
     reasons = {
-        Reason.MISSING_NUMBER: ~np.logical_and.reduce(finite) | absent(rows, covariates),
+        Reason.MISSING_NUMBER: np.logical_or.reduce(list(lacking.values())),
         Reason.FIXED_PITCH: fixed[codes],
     }
     out = np.zeros(len(rows), dtype=bool)
     for reason, hit in reasons.items():
         if count := int((hit & ~out).sum()):
-            left_out.append(LeftOut(reason, count))
+            of = lacked if reason is Reason.MISSING_NUMBER else ()
+            left_out.append(LeftOut(reason, count, of))
         out |= hit
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]

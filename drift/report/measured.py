@@ -65,7 +65,7 @@ def rehearsals(material: Material) -> Section:
 
 def left_out(material: Material) -> Section:
     """Tell which readings were not used, and which ones may be outliers."""
-    counts = [(reasons.text(item.reason), str(item.count)) for item in material.fit.left_out]
+    counts = [(reasons.why(item), str(item.count)) for item in material.fit.left_out]
     blocks: list[Block] = [
         Words(words.used(len(material.fit.rows), len(material.rehearsals.readings)))
     ]

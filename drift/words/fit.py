@@ -348,7 +348,7 @@ def _headline(fit: Fit) -> str:
     if not fit.kinds:
         return "acoustics alone, no readings"
     low, high = fit.celsius_range or (float("nan"), float("nan"))
-    out = "; ".join(f"{item.count} {left_out.text(item.reason)}" for item in fit.left_out)
+    out = "; ".join(f"{item.count} {left_out.why(item)}" for item in fit.left_out)
     return (
         f"{fit.method}: {plural(_readings(fit), 'reading')}, {plural(fit.players, 'player')}, "
         f"{plural(fit.rehearsals, 'rehearsal')}, {low:.1f} to {high:.1f} °C"

@@ -10,7 +10,7 @@ from drift.pairing.paired import Reason
 if TYPE_CHECKING:
     from drift.pairing.paired import LeftOut
 
-__all__ = ["in_json", "refusal", "text"]
+__all__ = ["in_json", "refusal", "text", "why"]
 
 TEXTS = {
     Reason.OTHER_THERMOMETER: (
@@ -62,10 +62,23 @@ def text(reason: Reason) -> str:
     return TEXTS[reason][0]
 
 
+def why(left_out: LeftOut) -> str:
+    """Return why readings were left out, with the columns that lack a number.
+
+    Examples
+    --------
+    >>> from drift.pairing.paired import LeftOut
+    >>> why(LeftOut(Reason.MISSING_NUMBER, 60, ("meal_hours",)))
+    'a number is missing (meal_hours)'
+    """
+    columns = f" ({', '.join(left_out.columns)})" if left_out.columns else ""
+    return text(left_out.reason) + columns
+
+
 def in_json(left_out: LeftOut) -> dict[str, Any]:
     """Return a reason, by its code and in words, with its count."""
     reason = left_out.reason
-    return {"reason": reason.value, "text": text(reason), "count": left_out.count}
+    return {"reason": reason.value, "text": why(left_out), "count": left_out.count}
 
 
 def refusal(left_out: Iterable[LeftOut]) -> tuple[str, str]:
@@ -79,7 +92,7 @@ def refusal(left_out: Iterable[LeftOut]) -> tuple[str, str]:
         )
     total = sum(item.count for item in commonest)
     readings = "1 reading" if total == 1 else f"{total} readings"
-    counts = ", ".join(f"{item.count} {text(item.reason)}" for item in commonest)
+    counts = ", ".join(f"{item.count} {why(item)}" for item in commonest)
     return (
         f"no reading is left to fit: of {readings}, {counts}",
         TEXTS[commonest[0].reason][1],

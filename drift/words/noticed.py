@@ -7,17 +7,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, tzinfo
 
 from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES
-from drift.pairing.spoilt import Spoilt
+from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.regression.notices import MOST_READINGS, Notice
 from drift.regression.results import Fit
 from drift.study import Study
 from drift.words.notices import notice_in_words
-from drift.words.spoilt import WARNED, spoilt_in_words
+from drift.words.spoilt import WARNED, all_in_words, some
 
 __all__ = [
     "beside",
     "findings",
-    "in_words",
     "not_searched",
     "of_player",
     "playing_assumed",
@@ -25,8 +24,6 @@ __all__ = [
     "several_thermometers",
     "without_temperature",
 ]
-
-MOST_NAMES = 5
 
 
 def findings(study: Study, zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
@@ -41,12 +38,12 @@ def findings(study: Study, zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
     """
     readings = len(study.paired.frame)
     searched = readings <= MOST_READINGS  # no fit is made for nothing
-    found: tuple[Spoilt | Notice, ...] = (*study.spoilt, *(study.notices if searched else ()))
-    several = several_thermometers(study.paired.thermometers)
+    noticed = study.notices if searched else ()
     assumed = playing_assumed(study.rehearsals.without_a_beginning)
     return [
-        *((one.kind.value, in_words(one, zone)) for one in found),
-        *(("several thermometers", text) for text in several),
+        *all_in_words(study.spoilt, zone),
+        *((one.kind.value, notice_in_words(one, zone)) for one in noticed),
+        *(("several thermometers", text) for text in _served(study)),
         *(("playing assumed", text) for text in assumed),
         *(() if searched else [("not searched", not_searched(readings))]),
     ]
@@ -67,9 +64,18 @@ def beside(study: Study, fit: Fit, zone: tzinfo | None = UTC) -> list[str]:
     spoilt = [one for one in study.spoilt if one.kind not in WARNED]
     return [
         *sentences(spoilt, fit.notices, zone=zone),
-        *several_thermometers(study.paired.thermometers),
+        *_served(study),
         *playing_assumed(study.rehearsals.without_a_beginning),
     ]
+
+
+def _served(study: Study) -> list[str]:
+    """Return which thermometer the temperatures are of, where there could be a doubt."""
+    serving = study.paired.thermometers
+    disagree = [one for one in study.spoilt if one.kind is SpoiltKind.TWO_THERMOMETERS]
+    if len(serving) != 1 or not disagree:
+        return several_thermometers(serving)
+    return [f"Temperatures are those of {serving[0]}; --thermometer NAME takes another one's."]
 
 
 def of_player(notices: Iterable[Notice], instrument: str, player: str = "") -> list[Notice]:
@@ -111,7 +117,7 @@ def playing_assumed(rehearsals: Sequence[str]) -> list[str]:
     if not rehearsals:
         return []
     return [
-        f"No event says when playing began on {_some(rehearsals)}: taken as a minute before each "
+        f"No event says when playing began on {some(rehearsals)}: taken as a minute before each "
         "first reading, which makes the rise too small where people had played for longer; say it "
         "with a row play and its time, in events.csv or a sheet events."
     ]
@@ -136,15 +142,10 @@ def without_temperature(missing: Mapping[str, int], readings: int) -> list[str]:
     if not missing:
         return []
     return [
-        f"{sum(missing.values())} of {readings} readings ({_some([*missing])}) have no temperature "
+        f"{sum(missing.values())} of {readings} readings ({some([*missing])}) have no temperature "
         f"near enough: {GAP_MINUTES:g} minutes of a thermometer's, {TYPED_MINUTES:g} of a typed "
         "one. A fit leaves them out; add rows to temperatures.csv or a sheet temperatures."
     ]
-
-
-def _some(names: Sequence[str]) -> str:
-    more = len(names) - MOST_NAMES
-    return ", ".join(names[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
 
 
 def several_thermometers(serving: tuple[str, ...]) -> list[str]:
@@ -166,13 +167,6 @@ def several_thermometers(serving: tuple[str, ...]) -> list[str]:
     ]
 
 
-def in_words(found: Spoilt | Notice, zone: tzinfo | None = UTC) -> str:
-    """Return one finding in a few sentences."""
-    if isinstance(found, Spoilt):
-        return spoilt_in_words(found, zone)
-    return notice_in_words(found, zone)
-
-
 def sentences(
     spoilt: Iterable[Spoilt],
     notices: Iterable[Notice],
@@ -192,9 +186,10 @@ def sentences(
     zone : tzinfo or None
         Where times of day are told; None: where this computer is.
     """
-    found: list[Spoilt | Notice] = [*spoilt, *notices]
+    where = {"", rehearsal}
+    here = (one for one in spoilt if rehearsal is None or one.rehearsal in where)
+    noticed = (one for one in notices if rehearsal is None or one.rehearsal in where)
     return [
-        in_words(one, zone)
-        for one in found
-        if rehearsal is None or one.rehearsal in ("", rehearsal)
+        *(text for _, text in all_in_words(here, zone)),
+        *(notice_in_words(one, zone) for one in noticed),
     ]

@@ -2,16 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, tzinfo
 
 from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
 from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
 
-__all__ = ["WARNED", "spoilt_in_words"]
+__all__ = ["WARNED", "all_in_words", "some", "spoilt_in_words"]
 
 WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
 """What is named by itself, when tables are read and by a fit."""
+
+
+MOST_NAMES = 5
+
+
+def all_in_words(found: Iterable[Spoilt], zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
+    """Return kind and text of findings, one for what is the same in several rehearsals.
+
+    Examples
+    --------
+    >>> off = [Spoilt(SpoiltKind.CLOCK, day, size=0.5, other="+1") for day in ("7 May", "9 May")]
+    >>> all_in_words(off)[0][1].partition(";")[0]
+    '50 % of the readings of 7 May, 9 May lie outside the time that was logged'
+    """
+    together: dict[object, list[Spoilt]] = {}
+    for number, one in enumerate(found):
+        key = (one.kind, one.source, one.other) if one.kind in _SAME_THROUGHOUT else number
+        together.setdefault(key, []).append(one)
+    return [
+        (
+            group[0].kind.value,
+            spoilt_in_words(group[0], zone)
+            if len(group) == 1
+            else _SAME_THROUGHOUT[group[0].kind](group),
+        )
+        for group in together.values()
+    ]
+
+
+def some(names: Sequence[str]) -> str:
+    """Return the first names, and how many more there are."""
+    more = len(names) - MOST_NAMES
+    return ", ".join(names[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
 
 
 def spoilt_in_words(found: Spoilt, zone: tzinfo | None = UTC) -> str:
@@ -29,7 +63,21 @@ def spoilt_in_words(found: Spoilt, zone: tzinfo | None = UTC) -> str:
     >>> spoilt_in_words(Spoilt(SpoiltKind.DUPLICATES, "7 May", size=12))
     '12 readings of 7 May are there twice. Remove the copies.'
     """
+    if found.kind in _SAME_THROUGHOUT:
+        return _SAME_THROUGHOUT[found.kind]([found])
     return _SENTENCES[found.kind](found, zone)
+
+
+def _of(found: Sequence[Spoilt]) -> str:
+    """Return the rehearsals of findings that are alike."""
+    return some([one.rehearsal for one in found])
+
+
+def _span(found: Sequence[Spoilt], decimals: int = 0, times: float = 1.0) -> str:
+    """Return the sizes of findings that are alike: one, or from where to where."""
+    sizes = sorted(times * one.size for one in found)
+    ends = (f"{size:.{decimals}f}" for size in (sizes[0], sizes[-1]))
+    return " to ".join(dict.fromkeys(ends))
 
 
 def _fahrenheit(found: Spoilt, zone: tzinfo | None) -> str:
@@ -40,9 +88,10 @@ def _fahrenheit(found: Spoilt, zone: tzinfo | None) -> str:
     )
 
 
-def _two_thermometers(found: Spoilt, zone: tzinfo | None) -> str:
+def _two_thermometers(found: Sequence[Spoilt]) -> str:
+    one = found[0]
     return (
-        f"{found.source} and {found.other} differ by {found.size:.1f} °C on {found.rehearsal}. "
+        f"{one.source} and {one.other} differ by {_span(found, 1)} °C on {_of(found)}. "
         "Compare them side by side."
     )
 
@@ -65,17 +114,17 @@ def _slow_probe(found: Spoilt, zone: tzinfo | None) -> str:
     )
 
 
-def _clock(found: Spoilt, zone: tzinfo | None) -> str:
-    share = f"{100.0 * found.size:.0f} % of the readings of {found.rehearsal} lie outside the time "
-    if not found.other:
+def _clock(found: Sequence[Spoilt]) -> str:
+    share = f"{_span(found, times=100.0)} % of the readings of {_of(found)} lie outside the time "
+    if not found[0].other:
         return f"{share}that was logged. Check clock and time zone."
-    return f"{share}that was logged; {_hours(found)} fits. Check clock and time zone."
+    return f"{share}that was logged; {_hours(found[0])} fits. Check clock and time zone."
 
 
-def _thermometer_clock(found: Spoilt, zone: tzinfo | None) -> str:
+def _thermometer_clock(found: Sequence[Spoilt]) -> str:
     return (
-        f"{100.0 * found.size:.0f} % of the readings of {found.rehearsal} have no temperature "
-        f"beside them; temperatures {_hours(found)} fit. Check clock and time zone of the "
+        f"{_span(found, times=100.0)} % of the readings of {_of(found)} have no temperature "
+        f"beside them; temperatures {_hours(found[0])} fit. Check clock and time zone of the "
         "thermometer."
     )
 
@@ -109,12 +158,16 @@ def _written(found: Spoilt, zone: tzinfo | None) -> str:
 
 _SENTENCES = {
     SpoiltKind.FAHRENHEIT: _fahrenheit,
-    SpoiltKind.TWO_THERMOMETERS: _two_thermometers,
     SpoiltKind.TWO_ROOMS: _two_rooms,
     SpoiltKind.SLOW_PROBE: _slow_probe,
-    SpoiltKind.CLOCK: _clock,
-    SpoiltKind.THERMOMETER_CLOCK: _thermometer_clock,
     SpoiltKind.DUPLICATES: _duplicates,
     SpoiltKind.NEAR_COPIES: _near_copies,
     SpoiltKind.WRITTEN: _written,
 }
+
+_SAME_THROUGHOUT: dict[SpoiltKind, Callable[[Sequence[Spoilt]], str]] = {
+    SpoiltKind.TWO_THERMOMETERS: _two_thermometers,
+    SpoiltKind.CLOCK: _clock,
+    SpoiltKind.THERMOMETER_CLOCK: _thermometer_clock,
+}
+"""What is off by as much in one rehearsal as in the next: named once."""

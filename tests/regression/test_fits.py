@@ -262,14 +262,14 @@ def test_missing_numbers_are_left_out_and_counted():
     found = fit(rows)
     assert len(found.rows) == 3
     assert found.to_json()["left_out"] == [
-        {"reason": "missing_number", "text": "a number is missing", "count": 1}
+        {"reason": "missing_number", "text": "a number is missing (reference_cents)", "count": 1}
     ]
 
 
 def test_no_reading_left_is_refused():
     with pytest.raises(
         TooLittleData,
-        match=r"no reading is left to fit: of 2 readings, 2 a number is missing\nfill",
+        match=r"left to fit: of 2 readings, 2 a number is missing \(reference_cents\)\nfill",
     ):
         fit(small(reference_cents=[np.nan, np.nan]))
     with pytest.raises(TooLittleData, match="there are none\nlog readings of a few notes"):

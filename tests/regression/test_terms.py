@@ -155,6 +155,7 @@ def test_rows_without_the_covariate_are_left_out_and_counted(season):
     found = fit(holes, "least-squares", formula="cents ~ drift + humidity")
     assert len(found.rows) == len(season) - 10
     assert found.left_out[0].count == 10
+    assert "left out: 10 a number is missing (humidity)" in found.summary()
 
 
 def test_how_much_of_an_effect_is_from_the_readings(season):

@@ -76,7 +76,7 @@ def test_every_warning_is_in_the_summary(method):
 def test_what_was_left_out_is_in_the_headline():
     spoilt = rows()
     spoilt.loc[3, "celsius"] = np.nan
-    assert "left out: 1 a number is missing" in fit(spoilt).summary().splitlines()[0]
+    assert "left out: 1 a number is missing (celsius)" in fit(spoilt).summary().splitlines()[0]
 
 
 def test_physics_says_that_it_has_no_readings():
