@@ -1,5 +1,6 @@
 """Charts: what goes in is what stands on the axes, in words with units, the same every time."""
 
+import itertools
 import re
 import subprocess
 import sys
@@ -593,3 +594,16 @@ def test_axes_of_ones_own_have_room_for_title_words_and_legend(fit):
         assert box.x0 >= 0.0
         assert box.y0 >= 0.0
         assert box.y1 <= figure.bbox.height
+
+
+@pytest.mark.parametrize("places", [(0, 1, 2), (0, 100, 200), (40, 41, 120)])
+def test_labels_of_residuals_beyond_the_axis_do_not_lie_on_each_other(fit, places):
+    left = np.random.default_rng(7).normal(0.0, 3.0, len(fit.rows))
+    left[list(places)] = (5534.0, 3455.0, 2477.0)
+    figure = replace(fit, rows=fit.rows.assign(residual=left)).plot_residuals()
+    figure.draw_without_rendering()
+    for ax in figure.axes:
+        boxes = [text.get_window_extent() for text in ax.texts]
+        assert len(boxes) == 3
+        for one, other in itertools.combinations(boxes, 2):
+            assert not one.overlaps(other)

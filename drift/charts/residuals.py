@@ -45,6 +45,8 @@ FAR_SDS, STRETCHED = 6.0, 1.5
 would be so many times longer with it."""
 LONG_LABEL = 30
 """Letters from which on four labels do not fit beside each other."""
+LABEL_WIDTH, LINE_POINTS = 0.5, 10.0
+"""Labels nearer to each other than this share of the axis are put below each other [points]."""
 NAMED = 3
 """So many at the edge have their numbers beside them."""
 SLICES = 8
@@ -272,11 +274,18 @@ def _mark_the_edge(ax: Axes, residuals: Array, across: Array, edge: float) -> No
             at = np.full(there.sum(), side * edge)
             ax.plot(across[there], at, marker, color=INK, markersize=7, clip_on=False, label=label)
             label = "_"  # one line of the legend tells both
-    middle = sum(ax.get_xlim()) / 2.0
+    low, high = ax.get_xlim()
+    named: list[tuple[float, float, int]] = []  # where, on which side, and in which line
     for place in sorted(np.argsort(-np.abs(residuals))[:NAMED]):
-        cents, left = float(residuals[place]), across[place] > middle
+        cents, here = float(residuals[place]), float(across[place])
+        left, side = here > (low + high) / 2.0, float(np.sign(cents))
+        near = {line for x, which, line in named
+                if which == side and abs(x - here) < LABEL_WIDTH * (high - low)}  # fmt: skip
+        line = min(set(range(NAMED)) - near)
+        named.append((here, side, line))
         ax.annotate(
-            signed_text(round(cents)), (across[place], np.sign(cents) * edge),
-            xytext=(-6 if left else 6, -3 if cents > 0 else 3), textcoords="offset points",
+            signed_text(round(cents)), (here, side * edge),
+            xytext=(-6 if left else 6, -side * (3 + LINE_POINTS * line)),
+            textcoords="offset points",
             fontsize=8, ha="right" if left else "left", va="top" if cents > 0 else "bottom",
         )  # fmt: skip

@@ -43,11 +43,12 @@ def run(options: argparse.Namespace) -> int:
     """Write the summary, then the record of it, and print what it holds."""
     from drift.bands.written import Written
     from drift.study import Study
-    from drift.words.bands import summary_in_words
+    from drift.words.bands import number_in_words, summary_in_words
 
     shown = of_source(options.source)
     study = Study.open(options.source, thermometer=options.thermometer, **shown)
     record = Path(f"{str(options.source).rstrip('/')}.bands")
+    known = record.exists()
     before = Written.read(record, str(uuid.uuid4()))
     summary, written = study.summary(before, options.season)
     # The record first: a file that is not on it could later be told from its successor.
@@ -57,4 +58,6 @@ def run(options: argparse.Namespace) -> int:
         print_json(summary.to_json())
     else:
         print(f"{options.out}: {summary_in_words(summary)}")
+        if not known:
+            print(number_in_words(record.name))
     return 0

@@ -14,6 +14,7 @@ __all__ = [
     "QUANTITIES",
     "about_priors",
     "combination_in_words",
+    "number_in_words",
     "rejected_in_words",
     "summary_in_words",
 ]
@@ -71,6 +72,20 @@ def summary_in_words(summary: BandSummary) -> str:
             "the readings, or not in the shipped catalogue"
         )
     return "\n".join([*lines, "", *ABOUT_THE_FILE])
+
+
+def number_in_words(record: str) -> str:
+    """Return that a band got a number of its own, since no record of it was there.
+
+    Examples
+    --------
+    >>> number_in_words("s1.bands").partition(":")[0]
+    'Your band has a new number, for there was no s1.bands'
+    """
+    return (
+        f"Your band has a new number, for there was no {record}: if you wrote this season before, "
+        "from a logbook or another copy, hand on that file alone, as two numbers are two bands."
+    )
 
 
 def rejected_in_words(one: Rejected) -> str:

@@ -59,9 +59,12 @@ def test_the_summary_of_a_folder(drift, folder, tmp_path):
     assert "1 instrument is left out" in said
     for sentence in ABOUT_THE_FILE:
         assert sentence in said
+    new = f"Your band has a new number, for there was no {folder.name}.bands: "
+    assert new in said
     status, again, _ = drift("summary", folder, "--out", out, "--json")
     assert status == 0
     assert json.loads(again) == value  # the band keeps its number
+    assert new not in drift("summary", folder, "--out", out)[1]
 
 
 def test_a_newcomer_is_not_shown_by_a_second_file(drift, folder, tmp_path):
