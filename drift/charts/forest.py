@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from drift.bands.new_priors import Own
 from drift.charts.style import GREY, INK, look, new_axes, style
-from drift.words.bands import FOREST_TITLE, FOREST_WEIGHT
+from drift.words.bands import FOREST_TITLE, FOREST_WEIGHT, MEAN_BESIDE
 
 __all__ = ["forest"]
 
@@ -72,7 +72,9 @@ def forest(
     ax.annotate(
         "weight", (1.02, rows - 0.35), xycoords=("axes fraction", "data"), fontsize=9, color=GREY
     )
-    ax.set_xlabel(f"{label}, 95 % intervals")
+    bands = [one.estimate for one in own]
+    beside = not min(bands) <= mean[0] <= max(bands)
+    ax.set_xlabel(f"{label}, 95 % intervals" + f"\n{MEAN_BESIDE}" * beside)
     ax.set_title(FOREST_TITLE, pad=18)
     ax.annotate(
         FOREST_WEIGHT, (0.0, 1.0), (0.0, 5.0), xycoords="axes fraction", textcoords="offset points",

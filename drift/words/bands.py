@@ -11,6 +11,7 @@ __all__ = [
     "ABOUT_THE_FILE",
     "FOREST_TITLE",
     "FOREST_WEIGHT",
+    "MEAN_BESIDE",
     "QUANTITIES",
     "about_priors",
     "combination_in_words",
@@ -42,6 +43,10 @@ QUANTITIES = {
 FOREST_TITLE = "Each band, the mean of all, and a new band"
 FOREST_WEIGHT = (
     "weight: 1 or more where a band's numbers, all in all, lie as others expect; else less"
+)
+
+MEAN_BESIDE = (
+    "the mean lies beside all bands: it begins at the catalogue and weighs six quantities together"
 )
 
 _REASONS = {

@@ -36,3 +36,9 @@ def test_a_band_that_says_next_to_nothing_does_not_set_the_scale():
     for line in forest(OWN, MEAN, NEW, "rise (cents)").lines:
         xs = [x for x in line.get_xdata() if x not in (0, 1)]
         assert all(low <= x <= high for x in xs)
+
+
+def test_a_mean_beside_all_bands_says_why_it_is_there():
+    ax = forest(OWN, (5.5, 4.0, 7.0), NEW, "rise (cents)")
+    assert "the mean lies beside all bands: it begins at the catalogue" in ax.get_xlabel()
+    assert "beside" not in forest(OWN, MEAN, NEW, "rise (cents)").get_xlabel()
