@@ -98,6 +98,9 @@ class Plan:
         What to watch for.
     assumptions : Assumptions
         What was taken for granted.
+    unblown : mapping of datetime to mapping of str to float
+        Where sections would be as each playing begins if nobody blew the warm air before it
+        [cents], as `drift.gig.unblown.begun_unblown` gives it.
     warnings : tuple of Finding
         What a reader must know.
     """
@@ -113,6 +116,7 @@ class Plan:
     pitch: Pitch
     cautions: tuple[Caution, ...]
     assumptions: Assumptions
+    unblown: Mapping[datetime, Mapping[str, float]]
     warnings: tuple[Finding, ...]
 
     def shift_cents(self, section: Section) -> float:
@@ -230,6 +234,10 @@ class Plan:
             "pitch": {**self.pitch.to_json(), "moves_aim_at_a4_hz": self.aim_a4_hz},
             "schedule": [_entry_json(entry) for entry in self.schedule.entries],
             "watch": [found.to_json() for found in self.watch],
+            "without_warm_air": [
+                {"time": start.isoformat(), "cents": dict(cents)}
+                for start, cents in self.unblown.items()
+            ],
             "cautions": [_caution_json(caution) for caution in self.cautions],
             "timeline": list(self._timeline()),
             "warnings": [found.to_json(warning_text(found)) for found in self.warnings],

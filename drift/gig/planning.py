@@ -21,6 +21,7 @@ from drift.gig.retuning import Setting, retune
 from drift.gig.roster import Section
 from drift.gig.timetable import Block, Schedule
 from drift.gig.timing import AIR_CHANGED_CELSIUS
+from drift.gig.unblown import begun_unblown
 from drift.gig.weather import Forecast, Weather
 from drift.regression.fits import Fit, physics
 
@@ -91,12 +92,16 @@ def plan(
     served = [
         _served(schedule, times, block, blocks[number:]) for number, block in enumerate(blocks)
     ]
-    alike = {_decisive(section, known): section for section in sections}
-    found_courses = {
-        what: course_of(section, known, schedule, outdoors, served, take.tuned, take.seed)
-        for what, section in alike.items()
-    }
-    courses = {s.name: found_courses[_decisive(s, known)] for s in sections}
+
+    def courses_of(schedule: Schedule) -> dict[str, Course]:
+        alike = {_decisive(section, known): section for section in sections}
+        found = {
+            what: course_of(section, known, schedule, outdoors, served, take.tuned, take.seed)
+            for what, section in alike.items()
+        }
+        return {section.name: found[_decisive(section, known)] for section in sections}
+
+    courses = courses_of(schedule)
     # A tune that no playing follows limits no pitch.
     playing = [number for number, block in enumerate(blocks) if block.plays] or [0]
     pitch = _pitch(sections, courses, served, playing, take)
@@ -121,6 +126,7 @@ def plan(
         pitch=pitch,
         cautions=_cautions(sections, outdoors, weather, take),
         assumptions=take,
+        unblown=begun_unblown(sections, schedule, times, courses, planned, courses_of),
         warnings=(
             *weather.notices,
             *schedule.notices,

@@ -38,6 +38,7 @@ __all__ = [
     "tune_on",
     "tune_on_parts",
     "why_this_pitch",
+    "without_warm_air",
     "written_note",
 ]
 
@@ -244,7 +245,9 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
             text = f"Tune {again}on the field, four minutes (added)"
         told = entry.remark in ("", NOTHING_SCHEDULED)
         told |= entry.added and entry.remark == last
-        yield entry, text if told else f"{text} ({entry.remark})"
+        text = text if told else f"{text} ({entry.remark})"
+        without = without_warm_air(plan, entry.end) if entry.activity == "warm" else ""
+        yield entry, "; ".join(filter(None, (text, without)))
 
 
 def _resting(entry: Entry) -> str:
@@ -262,6 +265,14 @@ def _keep_warm(plan: Plan) -> Iterator[str]:
         bars = any(section.instrument.fixed_pitch is not None for section in plan.sections)
         what = "Mouthpieces and mallets" if bars else "Mouthpieces"
         yield f"{what} are kept warm from {clock(first)} on."
+
+
+def without_warm_air(plan: Plan, start: datetime) -> str:
+    """Return where playing would begin without the warm air before it, empty for a little."""
+    cents = plan.unblown.get(start, {}).values()
+    if max(map(abs, cents), default=0.0) < REMAINS_CENTS:
+        return ""
+    return f"without it {range_of(min(cents), max(cents))} cents"
 
 
 def _fixed_pitch(plan: Plan) -> Iterator[str]:

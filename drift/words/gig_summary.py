@@ -14,6 +14,7 @@ from drift.words.gig import (
     target_words,
     tune_on,
     why_this_pitch,
+    without_warm_air,
 )
 from drift.words.gig_basis import basis_text
 from drift.words.gig_cautions import caution_text, shown_value, source_of
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     from drift.gig.pitch import Reach
     from drift.gig.plan import Plan
     from drift.gig.retuning import Setting
-    from drift.gig.timetable import Block
+    from drift.gig.timetable import Block, Entry
 
 __all__ = ["summary_of"]
 
@@ -135,7 +136,7 @@ def _setting_rows(plan: Plan, setting: Setting) -> Iterator[tuple[str, ...]]:
 def _timing_lines(plan: Plan) -> Iterator[str]:
     """Yield when to blow warm air, and which tunes were added."""
     entries = plan.schedule.entries
-    if warm := [clock(e.start) for e in entries if e.activity == "warm" and e.added]:
+    if warm := [_warm(plan, e) for e in entries if e.activity == "warm" and e.added]:
         yield from _wrapped(f"Blow warm air, no tone, from {', '.join(warm)}.")
     tunes = [
         f"{clock(tune.start)} before {after.remark or hours_of(after.start, after.end)}"
@@ -144,6 +145,12 @@ def _timing_lines(plan: Plan) -> Iterator[str]:
     ]
     if tunes:
         yield from _wrapped(f"Tunes added on the field: {', '.join(tunes)}.")
+
+
+def _warm(plan: Plan, entry: Entry) -> str:
+    """Return from when on warm air is blown, and what it is worth."""
+    without = without_warm_air(plan, entry.end)
+    return f"{clock(entry.start)} ({without})" if without else clock(entry.start)
 
 
 def _pitch_lines(plan: Plan) -> Iterator[str]:

@@ -13,7 +13,7 @@ from drift.gig.timetable import Entry, arrange
 from drift.gig.timing import warm_air, warm_air_minutes, watch
 from drift.gig.weather import Forecast
 from drift.regression.fits import fit
-from drift.words.gig import exceptions, why_this_pitch
+from drift.words.gig import exceptions, timing_rows, why_this_pitch
 from drift.words.gig_phrases import range_of
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
@@ -294,6 +294,28 @@ def test_what_remains_of_a_section_that_comes_right_is_said_to_be_an_average():
     assert begins.right_at is not None
     (left,) = [line for line in exceptions(found) if "remains" in line]
     assert left.endswith("flat remains on average, the slide is at its end.")
+
+
+def test_what_warm_air_is_worth_is_said():
+    evening = schedule(("tune", 0, 10), ("rest", 10, 60), ("warm", 60, 68), ("play", 68, 80))
+    take = Assumptions(a4_hz=440.0, draws=200)
+    found = plan(steady(4), [trumpets(), bells()], evening, assumptions=take)
+    ((start, cents),) = found.unblown.items()
+    assert (start, list(cents)) == (minute(68), ["trumpets"])
+    cold = plan(
+        steady(4), [trumpets()],
+        schedule(("tune", 0, 10), ("rest", 10, 68), ("play", 68, 80)), assumptions=take,
+    )  # fmt: skip
+    at = int(found.times.searchsorted(pd.Timestamp(start)))
+    colder = (cold.courses["trumpets"].cents - found.courses["trumpets"].cents)[at]
+    assert cents["trumpets"] == pytest.approx(found.planned_cents["trumpets"][""][at] + colder)
+    assert cents["trumpets"] < -5
+    said = f"no tone; without it {range_of(*[cents['trumpets']] * 2)} cents"
+    assert [what for _, what in timing_rows(found) if "warm air" in what] == [
+        f"Everybody blows warm air, {said}"
+    ]
+    assert cold.unblown == {}
+    assert found.to_json()["without_warm_air"] == [{"time": start.isoformat(), "cents": cents}]
 
 
 def test_throughout_is_said_only_of_what_lasts():
