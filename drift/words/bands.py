@@ -46,7 +46,8 @@ FOREST_WEIGHT = (
 )
 
 MEAN_BESIDE = (
-    "the mean lies beside all bands: it begins at the catalogue and weighs six quantities together"
+    "the mean lies beside all bands, for it begins at the catalogue\n"
+    "and weighs six quantities together"
 )
 
 _REASONS = {

@@ -40,5 +40,5 @@ def test_a_band_that_says_next_to_nothing_does_not_set_the_scale():
 
 def test_a_mean_beside_all_bands_says_why_it_is_there():
     ax = forest(OWN, (5.5, 4.0, 7.0), NEW, "rise (cents)")
-    assert "the mean lies beside all bands: it begins at the catalogue" in ax.get_xlabel()
+    assert "the mean lies beside all bands, for it begins at the catalogue" in ax.get_xlabel()
     assert "beside" not in forest(OWN, MEAN, NEW, "rise (cents)").get_xlabel()
