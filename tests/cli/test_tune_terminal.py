@@ -74,7 +74,7 @@ def test_a_tuning_with_mistakes_leaves_nothing_assumed_and_nothing_left_out(tmp_
         terminal.type(player.answer(shown))
         said = tuned(terminal, player)
         assert f"main at {player.at['main']:g}" in said
-        assert "Tuned at 21 °C, warm." in said
+        assert "Tuned at 21.1 °C, warm." in said
     for side in OFF:
         player.side = side
         assert abs(float(player.answer(""))) < 6.0
