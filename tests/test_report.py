@@ -411,6 +411,51 @@ def test_players_come_first_in_the_numbers_and_then_what_leans_on_assumptions(re
     assert len(doubled.rows) == len(material.fit.sensitivity())
 
 
+METHOD = "How this was done"
+
+
+def how(document: Document) -> str:
+    """Return what a report says of its method and its model."""
+    blocks = section(document, METHOD).blocks
+    return "\n".join(block.text for block in blocks if isinstance(block, Words))
+
+
+def test_the_method_is_the_model_that_was_fitted(report, season):
+    equation = "cents = a + b (A − 20) + r (E/14 − 1) + s h + q (T − 20)² + v + u + e"
+    assert equation in how(report)
+    assert "Each player has a slope, a rise and a slow drift of their own" in how(report)
+    assert "the slopes of all kinds have a part in common" in how(report)
+    assert "ovariate" not in how(report)
+    assert "shared by all" not in how(report)
+    alone = how(compose(Study.open(season.only(players=["Rowan"])).report()))
+    assert "q (T − 20)² + u + e" in alone  # nothing tells everybody's rehearsal from a player's day
+    assert "part in common" not in alone
+    assert "everybody" not in alone
+
+
+def test_the_method_names_the_covariates(season):
+    readings = season.readings
+    keys = readings[["rehearsal", "time", "player", "note"]]
+    beside = keys.assign(loud=np.random.default_rng(1).integers(0, 3, len(keys)))
+    for method, effects in (("bayesian", "all instruments"), ("least-squares", "each kind")):
+        study = Study(season, fitting={"method": method, "covariates": ("loud",)},
+                      pairing={"beside": beside})  # fmt: skip
+        said = how(compose(study.report()))
+        assert f"Covariates, with effects for {effects}" in said
+        assert ": loud." in said
+        assert " + x′c" in said
+
+
+def test_the_method_of_straight_lines_is_theirs(season):
+    lines = how(compose(Study.open(season, method="least-squares").report()))
+    assert "cents = a + b T + d m + e" in lines
+    assert "one line for all players" in lines
+    assert "Standard errors: clustered by rehearsal, t with 2 degrees of freedom." in lines
+    mixed = how(compose(Study.open(season, method="mixed").report()))
+    assert "cents = a + b T + d m + u + e" in mixed
+    assert "random effects of a player's day" in mixed
+
+
 def test_the_rehearsals_of_a_report_share_one_scale(report):
     pictures = [b for b in section(report, "Each rehearsal").blocks if isinstance(b, Picture)]
     for place in (0, 1):

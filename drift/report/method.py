@@ -12,9 +12,7 @@ __all__ = ["method"]
 def method(material: Material) -> Section:
     """Tell the method, the model, the rules of pairing, the versions and the command."""
     fit, made = material.fit, material.made
-    blocks: list[Block] = [Words(words.by_method(fit.method))]
-    if fit.method == "bayesian":
-        blocks.append(Words(words.MODEL))
+    blocks: list[Block] = [Words(text) for text in words.fitted(fit)]
     blocks += [Items(words.RULES), Items(words.REFERENCES)]
     rows = [*made.versions.items()]
     if made.command:
