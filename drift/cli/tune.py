@@ -12,7 +12,7 @@ tuner while you play, and hold each note two seconds or more. What was not named
 
   played 20   you have played for 20 minutes in all this evening
   temp 21     the air is at 21 °C from now on; temp 70F
-  skip        leave this step out
+  skip        leave this step out: the next note is asked for, or the slide stays where it is
   stuck       this slide does not move
   undo        undoes the last answer; the logbook holds both
   help        show this again

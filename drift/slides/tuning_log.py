@@ -18,6 +18,7 @@ from drift.tonight.tuned import Tuned
 from drift.tonight.tuning import (
     Tuning,
     heard,
+    is_stuck,
     played,
     played_in_all,
     set_to,
@@ -128,7 +129,7 @@ def answered(
     now, line = tuning.now, line.strip()
     word = line.casefold()
     if word in ("skip", "stuck"):
-        return skip(tuning), []
+        return (skip if word == "skip" else is_stuck)(tuning), []
     if word.partition(" ")[0] == "played":
         after = played_in_all(tuning, _minutes(line[len("played") :].strip()))
         return after, _began(tuning, after, seat, time, events)

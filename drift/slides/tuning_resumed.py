@@ -18,7 +18,7 @@ from drift.tonight.tuning_steps import Step, Tuning
 
 __all__ = ["Broken", "Resumed", "broken_off", "followed", "moved"]
 
-MOST_SKIPPED = 6
+MOST_SKIPPED = 12
 READ = (Step.PLAY, Step.PLAY_AGAIN, Step.CHECK)
 Row = Mapping[str, Any]
 
@@ -154,6 +154,8 @@ def _read(tuning: Tuning, row: Row, a4_hz: float | None) -> Tuning | None:
     for _ in range(MOST_SKIPPED):  # what was asked and not done had been skipped
         if tuning.now.step in READ and tuning.now.side == row["side"]:
             break
+        if tuning.now.step is Step.SAY_POSITION:
+            return None
         tuning = skip(tuning)
     else:
         return None

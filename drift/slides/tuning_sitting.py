@@ -195,10 +195,11 @@ class Sitting:
         self.asks_air = self._lacks_air(time)
 
     def close(self, time: datetime) -> Tuned:
-        """Save the tuned state that was reached, and return it."""
+        """Return the state at the end; save it as the tuned one where it was reached."""
         rows = self.book.rows("temperatures", rehearsal=self.seat.rehearsal)
         state = tuned_of(self.tuning, air_now(rows, time))
-        self.marks.keep(tuned_events(self.tuning, state, self.seat, time))
+        if self.tuning.reached:
+            self.marks.keep(tuned_events(self.tuning, state, self.seat, time))
         return state
 
     def _keep(self, after: Tuning, taken: Taken, time: datetime) -> Taken:

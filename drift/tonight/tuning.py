@@ -1,10 +1,10 @@
 """Tuning step by step: from one reading or move to the next instruction.
 
 A pure state machine. `begin_tuning` gives a `Tuning`; its ``now`` is what to do, as codes and
-numbers; `heard`, `set_to`, `played` and `skip` answer it and give the next `Tuning`. The order of
-work is that of players (common practice): warm up, the first side with the first slide, open
-notes; the other side with its own slide; a lower partial as a check; the valve slides, one valve
-at a time; then the pencil mark.
+numbers; `heard`, `set_to`, `played`, `skip` and `is_stuck` answer it and give the next `Tuning`.
+The order of work is that of players (common practice): warm up, the first side with the first
+slide, open notes; the other side with its own slide; a lower partial as a check; the valve slides,
+one valve at a time; then the pencil mark.
 """
 
 from __future__ import annotations
@@ -14,14 +14,15 @@ from dataclasses import replace
 
 from drift.errors import InputError
 from drift.instruments.anatomy import Instrument, MeasuredSlopes
-from drift.notes import midi_of
 from drift.tonight.decision import TUNED_PROBABILITY, Action, Decision, decide_tuning
 from drift.tonight.knowledge import Note
+from drift.tonight.note_choice import lower_partial, note_to_read
 from drift.tonight.open_notes import class_note_on
 from drift.tonight.slide_choice import Choice, choose, main_in_for
 from drift.tonight.tuning_belief import Habit, believe
+from drift.tonight.tuning_left_out import found_stuck, left_out
 from drift.tonight.tuning_steps import READING_SD_CENTS, Instruction, SideState, Step, Tuning
-from drift.tonight.valves import ValveStep, next_valve, valve_answer, valve_left_alone
+from drift.tonight.valves import ValveStep, next_valve, valve_answer
 
 __all__ = [
     "Instruction",
@@ -30,6 +31,7 @@ __all__ = [
     "Tuning",
     "begin_tuning",
     "heard",
+    "is_stuck",
     "played",
     "played_in_all",
     "set_to",
@@ -264,23 +266,13 @@ def set_to(
 
 
 def skip(tuning: Tuning) -> Tuning:
-    """Answer that a step cannot be done: a slide is stuck, or a valve slide is left alone."""
-    now = tuning.now
-    if now.step in (Step.MOVE, Step.SAY_POSITION):
-        stuck = tuning.stuck | {now.slide}
-        positions = {now.slide: tuning.last_mm.get(now.slide, 0.0), **tuning.belief.positions_mm}
-        belief = replace(tuning.belief, positions_mm=positions)
-        sides = {name: replace(s, finished=False, at_end=False) for name, s in tuning.sides.items()}
-        return _next(replace(tuning, stuck=stuck, pending=(), belief=belief, sides=sides))
-    if now.step is Step.WARM_UP:
-        return _next(tuning, warm=True)
-    if now.step in (Step.VALVE_PLAY, Step.VALVE_MOVE):
-        left = valve_left_alone(tuning.valves, now.side, now.valve)
-        return _next(replace(tuning, valves=left), warm=True)
-    if now.step is Step.DONE:
-        return tuning
-    state = replace(tuning.sides[now.side], finished=True, checked=True)
-    return _next(replace(tuning, sides={**tuning.sides, now.side: state}), warm=True)
+    """Answer that a step is left out (`drift.tonight.tuning_left_out.left_out`)."""
+    return _next(left_out(tuning), warm=True)
+
+
+def is_stuck(tuning: Tuning) -> Tuning:
+    """Answer that a slide does not move (`drift.tonight.tuning_left_out.found_stuck`)."""
+    return _next(found_stuck(tuning))
 
 
 def _next(tuning: Tuning, *, warm: bool = False) -> Tuning:
@@ -301,7 +293,7 @@ def _next(tuning: Tuning, *, warm: bool = False) -> Tuning:
             if instruction is not None:
                 return replace(tuning, now=instruction)
             state = tuning.sides[side]
-        check = _lower_partial(tuning, side)
+        check = lower_partial(tuning, side)
         if check:
             return replace(tuning, now=Instruction(Step.CHECK, side, check))
     return _next_valve(tuning)
@@ -314,7 +306,7 @@ def _tune_side(tuning: Tuning, side: str) -> tuple[Tuning, Instruction | None]:
     if state.readings and state.moves < MOST_MOVES:
         order = list(tuning.sides)
         choice = choose(
-            tuning.instrument, tuning.belief, side, order, tuning.travel_mm, tuning.stuck
+            tuning.instrument, tuning.belief, side, order, tuning.travel_mm, tuning.unmoved
         )
     after = choice.chance_after if choice else 0.0
     decision = decide_tuning(mixture, read=state.readings > 0, chance_after=after)
@@ -332,7 +324,7 @@ def _tune_side(tuning: Tuning, side: str) -> tuple[Tuning, Instruction | None]:
         return _finished(tuning, side, at_end=True), None
     if move is None and not near:
         return _beyond_travel(tuning, side, decision)
-    return tuning, _play(tuning, side, decision.cents)
+    return _play(tuning, side, decision.cents)
 
 
 def _beyond_travel(
@@ -341,7 +333,7 @@ def _beyond_travel(
     """Return what is left where the slides of a side go no further: the common one, or nothing."""
     state = tuning.sides[side]
     swap = main_in_for(
-        tuning.instrument, tuning.belief, side, decision.cents, tuning.travel_mm, tuning.stuck
+        tuning.instrument, tuning.belief, side, decision.cents, tuning.travel_mm, tuning.unmoved
     )
     if state.readings and swap and state.moves < MOST_MOVES:
         first, *rest = (replace(_move(each, side, decision.cents), swap=True) for each in swap)
@@ -349,7 +341,7 @@ def _beyond_travel(
         return replace(tuning, pending=tuple(rest), sides=sides), first
     if state.readings >= 2 and abs(decision.cents) > 2.0 * decision.sd_cents:
         return _finished(tuning, side, at_end=True), None
-    return tuning, _play(tuning, side, decision.cents)
+    return _play(tuning, side, decision.cents)
 
 
 def _finished(tuning: Tuning, side: str, *, at_end: bool = False) -> Tuning:
@@ -363,30 +355,22 @@ def _move(choice: Choice, side: str, cents: float) -> Instruction:
     )
 
 
-def _play(tuning: Tuning, side: str, mean: float) -> Instruction:
-    """Return the note to read: the class's, else the one that tells most of the side."""
+def _play(tuning: Tuning, side: str, mean: float) -> tuple[Tuning, Instruction | None]:
+    """Return the note to read, or the side finished where none is left that tells more."""
+    note = note_to_read(tuning, side)
+    if note is None:
+        return _finished(tuning, side), None
     first = not tuning.sides[side].readings
-    if tuning.class_note is not None and tuning.class_note.side == side:
-        return Instruction(Step.PLAY, side, tuning.class_note.note, cents=mean, first=first)
-    notes = tuning.instrument.side(side).tuning_notes
-    gains = {n: tuning.belief.gain(side, n, tuning.reading_sd_cents) for n in notes}
-    best = max(notes, key=lambda note: gains[note] * (1.0 + 1e-9 * (note == notes[0])))
-    return Instruction(Step.PLAY, side, best, cents=mean, first=first)
-
-
-def _lower_partial(tuning: Tuning, side: str) -> str | None:
-    """Return the lowest tuning note of a brass side, where it was not read yet."""
-    state = tuning.sides[side]
-    notes = tuning.instrument.side(side).tuning_notes
-    if tuning.instrument.family != "brass" or state.checked or len(notes) < 3:
-        return None
-    lowest = min(notes, key=midi_of)
-    return None if lowest in state.notes else lowest
+    return tuning, Instruction(Step.PLAY, side, note, cents=mean, first=first)
 
 
 def _next_valve(tuning: Tuning) -> Tuning:
-    """Return the tuning with the next step of the valve slides, or done."""
-    valves, found = next_valve(tuning.instrument, tuning.valves)
+    """Return the tuning with the next step of the valve slides, or done.
+
+    A valve is read against its open notes: where these were skipped, it is left out.
+    """
+    against = tuple(step for step in tuning.valves if tuning.known(step.side))
+    valves, found = next_valve(tuning.instrument, against)
     tuning = replace(tuning, valves=valves)
     if found is None:
         return replace(tuning, now=Instruction(Step.DONE))

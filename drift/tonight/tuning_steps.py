@@ -20,6 +20,11 @@ READING_SD_CENTS = 3.0
 """Spread of a reading that is held two seconds; long ones have 2."""
 
 
+WITHIN_PROBABILITY, KNOWN_CENTS = 0.85, 3.0
+"""A side is called in tune from such a probability of it on; how it is left is known once its
+standard deviation is no larger [cents]."""
+
+
 class Step(StrEnum):
     """What to do next."""
 
@@ -80,8 +85,8 @@ class SideState:
     ----------
     readings, moves : int
         So far.
-    notes : tuple of str
-        Those read.
+    notes, skipped : tuple of str
+        Those read, and those left out.
     finished : bool
         Whether its slides are left now.
     at_end : bool
@@ -95,6 +100,7 @@ class SideState:
     readings: int = 0
     moves: int = 0
     notes: tuple[str, ...] = ()
+    skipped: tuple[str, ...] = ()
     finished: bool = False
     at_end: bool = False
     checked: bool = False
@@ -117,8 +123,8 @@ class Tuning:
         In the order of work.
     travel_mm : mapping of str to float
         Usable travel of slides, where it is known [mm].
-    stuck : frozenset of str
-        Slides that do not move.
+    stuck, left : frozenset of str
+        Slides that do not move, and those that the player left where they are.
     class_note : ClassNote or None
         The note that a whole class tunes to, still to be read.
     pending : tuple of Instruction
@@ -138,6 +144,7 @@ class Tuning:
     sides: dict[str, SideState]
     travel_mm: Mapping[str, float] = field(default_factory=dict)
     stuck: frozenset[str] = frozenset()
+    left: frozenset[str] = frozenset()
     class_note: ClassNote | None = None
     pending: tuple[Instruction, ...] = ()
     valves: tuple[ValveStep, ...] = ()
@@ -157,3 +164,30 @@ class Tuning:
     def in_tune(self, side: str) -> float:
         """Return the probability that a side is within three cents."""
         return chance_within(self.belief.off(side))
+
+    def within(self, side: str) -> bool:
+        """Return whether a side is called in tune."""
+        return self.in_tune(side) >= WITHIN_PROBABILITY
+
+    def known(self, side: str) -> bool:
+        """Return whether enough was read of a side to say how it is left."""
+        state = self.sides[side]
+        _, sd = self.belief.estimate(side)
+        return bool(state.readings) and (state.at_end or sd <= KNOWN_CENTS or self.within(side))
+
+    @property
+    def reached(self) -> bool:
+        """Whether it ends tuned: each side is known, and none off by a slide left where it is."""
+        return all(
+            self.known(side) and (self.within(side) or not self.left_on(side))
+            for side in self.sides
+        )
+
+    @property
+    def unmoved(self) -> frozenset[str]:
+        """The slides that are not asked for any more."""
+        return self.stuck | self.left
+
+    def left_on(self, side: str) -> list[str]:
+        """Return the slides of a side that the player left where they are."""
+        return [s.name for s in self.instrument.slides if side in s.sides and s.name in self.left]

@@ -32,6 +32,11 @@ HAND_IN_THE_BELL = ("double horn", "F horn", "Bb horn")
 """Played with the valves left and the right hand in the bell, so that no hand is free for a slide
 (common practice)."""
 SEEN_CENTS = 1.0
+NOT_READ = "Not tuned: nothing is marked, and no tuned state is saved."
+NOT_TUNED = (
+    "Not tuned: nothing is marked, and no tuned state is saved. Tune again within 45 minutes, and "
+    "it goes on from what was read."
+)
 LIPPED_CENTS = 25.0
 """Lips bend a valved note about so far without spoiling it (common practice)."""
 
@@ -104,7 +109,8 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
         case Step.SAY_POSITION:
             measure = "Inches" if units.inches else "Millimetres"
             noun = slide_noun(now.slide, tuning.instrument.name)
-            asked = f"Where is the {noun}? {measure} from fully in."
+            stuck = " stuck" if now.slide in tuning.stuck else ""
+            asked = f"Where is the {noun}{stuck}? {measure} from fully in."
             if now.to_mm is None:
                 return asked
             return f"{asked} Enter: {position(now.to_mm, units)}, as last time."
@@ -216,25 +222,31 @@ def side_done(tuning: Tuning, side: str) -> str:
     off, name = tuning.off_cents(side), capital(f"{shown(side)} side" if side else "the instrument")
     if tuning.sides[side].at_end:
         return f"{name} stays {deviation(off.estimate)}: {_why_no_further(tuning, side)}."
-    if tuning.in_tune(side) >= 0.85:
+    if not tuning.sides[side].readings:
+        return f"{name}: no note was read."
+    if tuning.within(side):
         return f"{name} within 3 cents."
     return f"{name} not sure: between {deviation(off.low)} and {deviation(off.high)}."
 
 
 def _why_no_further(tuning: Tuning, side: str) -> str:
-    """Return why no slide of a side goes further: those of its own that are stuck, or their end."""
+    """Return why no slide of a side goes further: its own that are stuck or left, or their end."""
     earlier = list(tuning.sides)[: list(tuning.sides).index(side)]
     own = [
         slide.name
         for slide in tuning.instrument.slides
         if side in slide.sides and not any(name in slide.sides for name in earlier)
     ]
-    stuck = [name for name in own if name in tuning.stuck]
-    if not stuck:
+    told = []
+    for slides, how in ((tuning.stuck, "stuck"), (tuning.left, "left where")):
+        if named := [name for name in own if name in slides]:
+            nouns = " and ".join(f"the {slide_noun(n, tuning.instrument.name)}" for n in named)
+            be, it = ("is", "it is") if len(named) == 1 else ("are", "they are")
+            told.append(f"{nouns} {be} {how}{f' {it}' if how == 'left where' else ''}")
+    if not told:
         return "no slide goes further"
-    named = " and ".join(f"the {slide_noun(name, tuning.instrument.name)}" for name in stuck)
-    is_stuck = f"{named} {'is' if len(stuck) == 1 else 'are'} stuck"
-    return is_stuck if len(stuck) == len(own) else f"{is_stuck}, and no other goes further"
+    others = not all(name in tuning.unmoved for name in own)
+    return f"{' and '.join(told)}{', and no other goes further' if others else ''}"
 
 
 def combinations(instrument: Instrument, side: str, cents: Mapping[str, float]) -> str:
@@ -303,6 +315,8 @@ def ended(tuning: Tuning, tuned: Tuned | None = None, units: Units = METRIC) -> 
         f"at {position(tuning.belief.positions_mm[s.name], units, 0.25)}"
         for s in slides
     )
+    if not tuning.reached:
+        return NOT_TUNED if any(s.readings for s in tuning.sides.values()) else NOT_READ
     lines = [f"Mark {marks}."]
     if tuned is not None and tuned.celsius is not None:
         whole = round(degrees_in(tuned.celsius, units), 1).is_integer()

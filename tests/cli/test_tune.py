@@ -410,3 +410,22 @@ def test_a_side_that_stays_off_says_that_its_slide_is_stuck(tune):
         *["+30"] * 8, options=["--at", "main=5", "--played", "30", "--stuck", "main", "--no-valves"]
     )
     assert "sharp: the main slide is stuck." in out
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (("skip", "+9", "+14", "+9"), "not saved: where a slide is cannot be left out"),
+        (("stuck", "skip", "+9"), "Where is the main slide stuck? Millimetres from fully in."),
+        (("12", *["skip"] * 3), "Not tuned: nothing is marked, and no tuned state is saved."),
+        (("12", "+9", *["skip"] * 3), "Tune again within 45 minutes, and it goes on"),
+    ],
+)
+def test_what_nobody_said_is_neither_saved_nor_called_tuned(tune, tmp_path, typed, told):
+    _, out, _ = tune(*typed, options=["--played", "20", "--no-valves"], air=("20",))
+    assert told in out
+    assert "Mark " not in out
+    assert "Tuned at" not in out
+    slides = [row["position_mm"] for row in saved(tmp_path, "events") if row["slide"]]
+    assert slides == [12.0] * ("12" in typed)
+    assert [row for row in saved(tmp_path, "events") if row["event"] == "tuned"] == []

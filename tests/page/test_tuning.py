@@ -257,3 +257,16 @@ def test_each_step_on_the_page_shows_its_side_and_how_it_is_played_again(book: P
         desk = TuningDesk(room)
         desk.begin(Study.open(room.path), *horn, START, valves=False)
         assert only(desk).asked.startswith("B♭ side: thumb down, no valves. Now ")
+
+
+def test_what_is_skipped_is_neither_saved_nor_called_tuned(room: Room) -> None:
+    desk = begun(room, valves=False)
+    assert answer(desk, "skip").startswith("not saved: where a slide is cannot be left out")
+    assert answer(desk, "stuck") == ""
+    assert only(desk).asked == "Where is the main slide stuck? Millimetres from fully in."
+    for line in ("undo", "12", *["skip"] * 4):
+        assert answer(desk, line) == ""
+    assert only(desk).over
+    assert "Not tuned: nothing is marked, and no tuned state is saved." in only(desk).asked
+    events = [row for row in room.book.rows("events") if row["slide"]]
+    assert [(row["event"], row["position_mm"]) for row in events] == [("slide", 12.0)]

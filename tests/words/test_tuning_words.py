@@ -11,7 +11,7 @@ from drift.tonight.tuned import tuned_of
 from drift.tonight.tuning import begin_tuning, heard, played, set_to, skip
 from drift.tonight.tuning_belief import Habit
 from drift.tonight.tuning_steps import Step
-from drift.words.tuning import combinations, ended, next_step, pooled_in_words
+from drift.words.tuning import closing, combinations, ended, next_step, pooled_in_words
 
 CATALOGUE = Catalogue.shipped()
 HORN = CATALOGUE.find("double horn")
@@ -21,6 +21,13 @@ KNOWN = {("Bb", note): Habit(0.0, 1.5) for note in ("F4", "Bb3", "F3")}
 def horn(**given):
     start = {"positions_mm": {"main": 0.0, "F": 0.0, "Bb": 0.0}, "minutes_played": 30.0}
     return begin_tuning(HORN, **(start | {"valves": False} | given))
+
+
+def read_in_tune(tuning):
+    """Play every note in tune, until the tuning is done."""
+    while tuning.now.step is not Step.DONE:
+        tuning = heard(tuning, 0.0)
+    return tuning
 
 
 def test_warm_up_first():
@@ -141,9 +148,8 @@ def test_no_slide_goes_further():
 
 def test_the_slide_of_a_trombone_is_marked_by_the_name_it_was_moved_by():
     trombone = CATALOGUE.find("tenor trombone")
-    assert ended(begin_tuning(trombone, positions_mm={"main": 23.0})) == (
-        "Mark tuning slide at 23."
-    )
+    begun = begin_tuning(trombone, positions_mm={"main": 23.0}, minutes_played=60.0)
+    assert ended(read_in_tune(begun)) == "Mark tuning slide at 23."
     (taught,) = pooled_in_words([PooledSlope("main", "", 5, -1.2, 0.06)], instrument=trombone.name)
     assert "a millimetre of the tuning slide moved the pitch" in taught
 
@@ -173,7 +179,7 @@ def test_a_position_is_asked_for_and_the_marks_end_it():
     known = replace(asked, last_mm={"F": 8.0}).asks_where("F")
     said = "Where is the F slide? Millimetres from fully in. Enter: 8, as last time."
     assert next_step(known) == said
-    done = horn(positions_mm={"main": 15.0, "F": 8.0, "Bb": 0.0})
+    done = read_in_tune(horn(positions_mm={"main": 15.0, "F": 8.0, "Bb": 0.0}))
     assert ended(done, tuned_of(done, 21.0)) == (
         "Mark main at 15, F at 8, B♭ at 0. Tuned at 21 °C, warm."
     )
@@ -254,4 +260,31 @@ def test_a_slide_is_pulled_while_playing_only_where_a_hand_is_free_and_the_note_
     ],
 )
 def test_the_air_is_told_as_it_was_typed(celsius, units, told):
-    assert ended(horn(), tuned_of(horn(), celsius), units).endswith(f"Tuned at {told}, warm.")
+    done = read_in_tune(horn())
+    assert ended(done, tuned_of(done, celsius), units).endswith(f"Tuned at {told}, warm.")
+
+
+def test_nothing_is_marked_where_too_little_was_read():
+    silent = horn()
+    while silent.now.step is not Step.DONE:
+        before, silent = silent, skip(silent)
+    assert closing(silent, before, tuned_of(silent)) == [
+        "F side: no note was read.",
+        "Not tuned: nothing is marked, and no tuned state is saved.",
+    ]
+    once = skip(heard(horn(), 2.0))
+    while once.now.step is not Step.DONE:
+        once = skip(once)
+    assert ended(once).endswith("Tune again within 45 minutes, and it goes on from what was read.")
+
+
+def test_why_a_slide_was_not_moved():
+    tuning, said = horn(), []
+    while tuning.now.step is not Step.DONE:
+        left = tuning.now.step is Step.MOVE
+        before, tuning = tuning, skip(tuning) if left else heard(tuning, 25.0)
+        said.append(next_step(tuning, before))
+    assert any("B♭ side stays 2" in one for one in said)
+    assert any("sharp: the F slide is left where it is." in one for one in said)
+    asked = replace(begin_tuning(HORN), stuck=frozenset({"main"})).asks_where("main")
+    assert next_step(asked) == "Where is the main slide stuck? Millimetres from fully in."
