@@ -75,6 +75,7 @@ DOORS: dict[str, set[str]] = {
     "drift.regression.fits": {"drift.cluster.fitting"},
     "drift.pairing.paired": {"drift.words.left_out"},  # a refusal to fit nothing says why
     "drift.regression.frames": {"drift.words.fit", "drift.words.left_out"},
+    "drift.regression.notices.faults": {"drift.words.notices"},
     "drift.regression.results": {"drift.charts", "drift.words.fit"},
     "drift.slides.calibration": {"drift.words.calibration"},
     "drift.slides.correction": {"drift.words.slides"},

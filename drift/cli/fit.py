@@ -124,6 +124,7 @@ def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
     from drift.study import Study
     from drift.words.noticed import beside
+    from drift.words.notices import to_look_at
 
     _refuse(options)
     if options.engine:
@@ -147,8 +148,9 @@ def run(options: argparse.Namespace) -> int:
     answer = _as_asked(found, options, study.paired.thermometers)
     looked = study.fit if options.apart else found
     zone = ZoneInfo(options.zone) if options.zone else None
-    told = beside(study, looked, zone=zone)
-    texts = [found.summary(zone), *(f"to look at: {text}" for text in told)]
+    texts = found.summary(zone).splitlines()  # it holds what was noticed in these readings
+    told = map(to_look_at, beside(study, looked, zone=zone))
+    texts += [line for line in told if line not in texts]
     if options.compare:
         methods, shapes = study.comparison, study.shapes
         answer["comparison"] = methods.to_frame().to_dict("records")
@@ -270,6 +272,7 @@ def _elsewhere(options: argparse.Namespace) -> int:
     from drift.regression.fits import method_named
     from drift.regression.priors import Priors
     from drift.words.noticed import several_thermometers
+    from drift.words.notices import to_look_at
 
     priors = None if options.priors is None else Priors.read(options.priors)
     found = fit_on_engine(
@@ -287,7 +290,7 @@ def _elsewhere(options: argparse.Namespace) -> int:
         print_json(_as_asked(found, options, found.thermometers))
     else:
         told = several_thermometers(found.thermometers)
-        print("\n".join([found.summary(), *(f"to look at: {text}" for text in told)]))
+        print("\n".join([found.summary(), *map(to_look_at, told)]))
     return 0
 
 

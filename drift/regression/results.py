@@ -135,7 +135,7 @@ class Fit:
 
     @cached_property
     def notices(self) -> tuple[Notice, ...]:
-        """What looks spoilt, the surest first (the Bayesian method alone looks)."""
+        """What looks spoilt, the surest first, its `str` a sentence (bayesian only)."""
         return notices_of(self)
 
     @property
@@ -367,7 +367,7 @@ class Fit:
         return rehearsals_left_out(posterior_of(self)[0])
 
     def summary(self, zone: tzinfo | None = UTC) -> str:
-        """Return the answer in words, a line each, times as clocks in a zone show them."""
+        """Return answer, warnings and what looks spoilt in words, times as clocks in a zone."""
         from drift.words.fit import summary_of
 
         return summary_of(self, zone)

@@ -13,6 +13,7 @@ from drift.findings import Finding
 from drift.notes import shown
 from drift.words import left_out
 from drift.words.fit_quantities import covariates_of, players_of
+from drift.words.notices import notice_in_words, to_look_at
 from drift.words.numbers import plural
 
 if TYPE_CHECKING:
@@ -303,6 +304,7 @@ def summary_of(fit: Fit, zone: tzinfo | None = UTC) -> str:
         lines += ["scatter (standard deviations):", *_scatter(fit)]
         lines.append("The answer describes instrument and player together.")
     lines += [f"warning: {warning_text(found, zone=zone)}" for found in fit.warnings]
+    lines += [to_look_at(notice_in_words(found, zone)) for found in fit.notices]
     return "\n".join(lines)
 
 

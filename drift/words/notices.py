@@ -11,7 +11,7 @@ from drift.notes import shown
 from drift.regression.notices import Notice, NoticeKind
 from drift.words.cents import slide_noun
 
-__all__ = ["notice_in_words"]
+__all__ = ["notice_in_words", "to_look_at"]
 
 
 def notice_in_words(found: Notice, zone: tzinfo | None = UTC) -> str:
@@ -31,6 +31,17 @@ def notice_in_words(found: Notice, zone: tzinfo | None = UTC) -> str:
     """
     text = _SENTENCES[found.kind](found, zone)
     return f"{text} It may also be {_CAUSES[found.second]}." if found.second else text
+
+
+def to_look_at(text: str) -> str:
+    """Return the line of what looks spoilt.
+
+    Examples
+    --------
+    >>> to_look_at("All on 7 May lie 8 cents low, like A4 = 442.")
+    'to look at: All on 7 May lie 8 cents low, like A4 = 442.'
+    """
+    return f"to look at: {text}"
 
 
 def _slide(found: Notice, zone: tzinfo | None) -> str:

@@ -1,5 +1,6 @@
 """Warnings and summaries say what a reader must know, in plain words."""
 
+from dataclasses import replace
 from datetime import UTC, timedelta, timezone
 from zoneinfo import ZoneInfo
 
@@ -7,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import drift
 from drift.errors import TooLittleData
 from drift.findings import Finding
 from drift.pairing import LeftOut, Paired, Reason
@@ -71,6 +73,17 @@ def test_every_warning_is_in_the_summary(method):
     found = fit(rows(celsius=np.linspace(20.0, 21.5, 24)), method=method)
     assert found.warnings
     assert all(f"warning: {warning_text(one)}" in found.summary() for one in found.warnings)
+
+
+def test_what_looks_spoilt_is_in_the_summary_as_a_sentence():
+    rehearsals = drift.load(drift.shipped.folder("datasets/cold-hall-season"))
+    readings = rehearsals.readings
+    cents = readings["cents"].where(readings["player"] != "Isolde", -readings["cents"])
+    found = fit(drift.pair(replace(rehearsals, readings=readings.assign(cents=cents))))
+    (notice,) = found.notices
+    assert str(notice).startswith("All of Isolde's readings, in every rehearsal, fit with signs")
+    assert f"to look at: {notice}" in found.summary().splitlines()
+    assert "to look at" not in fit(drift.pair(rehearsals)).summary()
 
 
 def test_what_was_left_out_is_in_the_headline():

@@ -98,6 +98,12 @@ class Notice:
     second: NoticeKind | None = None
     row: int = 0
 
+    def __str__(self) -> str:
+        """Return the notice in words, times in UTC."""
+        from drift.words.notices import notice_in_words
+
+        return notice_in_words(self)
+
     def to_json(self) -> dict[str, Any]:
         """Return the parts that are known, by name."""
         found = dict(vars(self)) | {"kind": self.kind.value}
