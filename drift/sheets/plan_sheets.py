@@ -238,7 +238,7 @@ def _card(
         yield Spacer(1, 4)
         yield _cell(card_words.MALLETS, body)
         return
-    yield _cell(card_words.untouched(players, settings), BODY)
+    yield _cell(card_words.untouched(players, plan, section), BODY)
     *head, then = card_words.HEAD
     then += card_words.FROM_NOW if any(map(hints, settings)) else ""
     rows: list[list[Any]] = [[_cell(text, BOLD_CELL) for text in (*head, then)]]

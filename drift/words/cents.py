@@ -12,6 +12,7 @@ __all__ = [
     "air",
     "degrees",
     "deviation",
+    "deviations",
     "interval",
     "length",
     "making_up",
@@ -53,6 +54,24 @@ def deviation(cents: float) -> str:
     if not whole:
         return "in tune"
     return f"{abs(whole)} {'sharp' if whole > 0 else 'flat'}"
+
+
+def deviations(low: float, high: float) -> str:
+    """Return between which deviations something lies, one where both are alike.
+
+    Examples
+    --------
+    >>> deviations(-26.4, -8.2), deviations(2.0, 9.3), deviations(-8.0, 9.0)
+    ('8 to 26 flat', '2 to 9 sharp', '8 flat to 9 sharp')
+    >>> deviations(-8.0, 0.3), deviations(-8.2, -7.9)
+    ('up to 8 flat', '8 flat')
+    """
+    if round(low) == round(high):
+        return deviation(low)
+    if round(low) * round(high) < 0:
+        return f"{deviation(low)} to {deviation(high)}"
+    near, far = sorted((low, high), key=abs)
+    return f"{abs(round(near))} to {deviation(far)}" if round(near) else f"up to {deviation(far)}"
 
 
 def interval(found: Estimate) -> str:

@@ -12,7 +12,7 @@ from drift.gig.plan import Plan
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
 from drift.notes import shown
-from drift.words.cents import deviation
+from drift.words.cents import deviations
 from drift.words.gig import show_briefly
 from drift.words.gig_basis import basis_text
 from drift.words.gig_clock import clock, hours_of
@@ -73,18 +73,29 @@ def based_on(section: Section, settings: Sequence[Setting]) -> str:
     return f"Based on {based}{own}."
 
 
-def untouched(players: str, settings: Sequence[Setting]) -> str:
-    """Return who plays, and where they would be if nobody moved a slide: why they are to tune."""
-    return f"{players}.{_untouched(settings)}"
+def untouched(players: str, plan: Plan, section: Section) -> str:
+    """Return who plays, and where they would be if nobody moved a slide: why they are to tune.
 
-
-def _untouched(settings: Sequence[Setting]) -> str:
-    if not settings:
-        return ""
-    expected = max(settings[0].expected_cents.values(), key=lambda cents: abs(cents.estimate))
-    if abs(expected.estimate) < UNTOUCHED_CENTS:
-        return " With slides untouched you would be right while playing."
-    return f" With slides untouched you would be {deviation(expected.estimate)} while playing."
+    Parameters
+    ----------
+    players : str
+        Who plays what.
+    plan : Plan
+        The plan of one pitch.
+    section : Section
+        One of its sections; told are the means of each of its playings.
+    """
+    course = plan.courses[section.name].cents + plan.shift_cents(section)
+    entry_at = plan.schedule.entry_at(plan.times)
+    playings = (plan.schedule.entries.index(entry) for entry in plan.schedule.performances)
+    inside = (course[entry_at == number] for number in playings)
+    means = [float(cents.mean()) for cents in inside if len(cents)]
+    if not means:
+        return f"{players}."
+    if max(map(abs, means)) < UNTOUCHED_CENTS:
+        return f"{players}. With slides untouched you would be right while playing."
+    away = deviations(min(means), max(means))
+    return f"{players}. With slides untouched you would be {away} while playing."
 
 
 def beside(section: Section, basis: Basis) -> str:
