@@ -50,7 +50,10 @@ def check(options: argparse.Namespace) -> int:
     -----
     Nothing is changed. The day of times without a date comes from any of the files.
     """
-    given = [(kind, getattr(options, kind)) for kind in ("forecast", "schedule", "roster")]
+    from drift.gig.sheets import KINDS, not_read
+    from drift.words.gig_warnings import warning_text
+
+    given = [(kind, getattr(options, kind)) for kind in KINDS]
     files = [(kind, path) for kind, path in given if path is not None]
     files += [pair for path in options.check for pair in _known(options, path)]
     if not files:
@@ -75,6 +78,8 @@ def check(options: argparse.Namespace) -> int:
             read["forecast"].at(read["schedule"].instants())
         except DriftError as refusal:
             problems += _print(refusal)
+    for found in not_read(files, columns_of(options)):
+        print(warning_text(found))
     several = _several(files)
     print("".join(f"{line}\n" for line in several), end="")
     return 1 if problems or several else 0
@@ -93,10 +98,10 @@ def _print(refusal: DriftError) -> int:
 
 def _known(options: argparse.Namespace, path: Path) -> list[tuple[str, Path]]:
     """Return a file, or those of a folder, each with what it is."""
-    from drift.gig.folder import files_in, kind_of
+    from drift.gig.folder import files_in, kinds_of
 
     if not path.is_dir():
-        return [(kind_of(path, columns_of(options)), path)]
+        return [(kind, path) for kind in kinds_of(path, columns_of(options)) or ("",)]
     found, others = files_in(path, columns_of(options))
     return [(kind, one) for kind, paths in found.items() for one in paths] + [
         ("", one) for one in others

@@ -74,6 +74,7 @@ def evening_of(
     options: argparse.Namespace, fit: Fit
 ) -> tuple[Schedule, Forecast, tuple[Section, ...]]:
     """Return schedule, forecast and sections; what is wrong with any of them, all at once."""
+    from drift.gig.sheets import KINDS, not_read
     from drift.tables.problems import every
 
     if not options.forecast and options.celsius is None:
@@ -89,8 +90,10 @@ def evening_of(
         "roster": lambda: roster_of(options, fit),
     }
     schedule, forecast, roster = every(take, lambda name: take[name]())
-    # What the roster has and nobody plans is told in the answer, with what the schedule has.
-    schedule = replace(schedule, notices=(*schedule.notices, *roster.notices))
+    # What is not planned and what is not read is told in the answer, with what the schedule has.
+    given = [(kind, getattr(options, kind)) for kind in KINDS]
+    unread = not_read([(kind, path) for kind, path in given if path], columns_of(options))
+    schedule = replace(schedule, notices=(*schedule.notices, *roster.notices, *unread))
     return schedule, forecast or _held(options, schedule), roster.sections
 
 
@@ -100,14 +103,14 @@ def day_of(options: argparse.Namespace) -> datetime | None:
 
     if options.date:
         return _midnight(options, zone_of(options))
-    for path in (options.schedule, options.forecast):
+    for kind, path in (("schedule", options.schedule), ("forecast", options.forecast)):
         if path is None:
             continue
         if path.suffix.lower() == ".ics":
             with suppress(InputError):
                 start = schedule_of(options, zone_of(options), None, path).start
                 return start.replace(hour=0, minute=0, second=0, microsecond=0)
-        elif (day := day_of_table(path, columns_of(options))) is not None:
+        elif (day := day_of_table(path, columns_of(options), kind)) is not None:
             return day
     return None
 

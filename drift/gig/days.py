@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from pathlib import Path
 
 from drift.errors import InputError
+from drift.gig.sheets import sheet_for
 from drift.tables.headings import named_columns
 from drift.tables.spelled_times import clock_of, day_order, spelled, spelled_time
 from drift.tables.written import written_lines
@@ -180,7 +181,9 @@ def two_ways(text: str, order: str | None) -> bool:
     )
 
 
-def day_of_table(path: Path, columns: dict[str, str] | None = None) -> datetime | None:
+def day_of_table(
+    path: Path, columns: dict[str, str] | None = None, kind: str = ""
+) -> datetime | None:
     """Return midnight of the day that a schedule or a forecast is for, None where it is open.
 
     Parameters
@@ -189,13 +192,15 @@ def day_of_table(path: Path, columns: dict[str, str] | None = None) -> datetime 
         A table with times in ``start`` and ``end``, or in ``time``.
     columns : dict of str to str, optional
         Names of columns by what is written over them.
+    kind : str
+        Which table of an evening it is: its sheet is taken of a workbook with several.
 
     Notes
     -----
     A table that runs over more than one day is no answer, but for a night that ends before six.
     """
     with suppress(InputError):
-        written = written_lines(path)
+        written = written_lines(path, sheet_for(path, kind, columns) if kind else None)
         heads, _ = named_columns(
             written.lines[0].cells if written.lines else [],
             ("time", "start", "end", "date"), columns,

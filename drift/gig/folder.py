@@ -8,14 +8,12 @@ from pathlib import Path
 
 from drift.errors import InputError
 from drift.gig.gridded import GRIDDED
-from drift.tables.headings import named_columns
+from drift.gig.sheets import KINDS, kinds_of_table
 from drift.tables.taking import SHEETS
-from drift.tables.written import TITLE_LINES, written_lines
+from drift.tables.written import written_lines
 
-__all__ = ["KINDS", "TABLES", "WRITTEN", "files_in", "kind_of", "written_by_a_plan"]
+__all__ = ["TABLES", "WRITTEN", "files_in", "kinds_of", "written_by_a_plan"]
 
-#: What an evening is made of.
-KINDS = ("forecast", "schedule", "roster")
 #: Endings of the names of tables.
 TABLES = (".csv", ".txt", ".tsv", *SHEETS)
 #: What a plan is written to.
@@ -23,12 +21,10 @@ WRITTEN = ("plan.csv", "timeline.csv", "plan.png", "director.pdf", "section-card
            "scenarios.csv", "scenarios.png")  # fmt: skip
 #: Columns that only tables of a plan have.
 _OF_A_PLAN = ({"tune_at", "move_mm", "remaining_cents"}, {"section", "planned_cents"})
-_HEADINGS = ("time", "date", "celsius", "fahrenheit", "start", "end", "activity", "section",
-             "instrument")  # fmt: skip
 
 
-def kind_of(path: Path, columns: Mapping[str, str] | None = None) -> str:
-    """Return what a file is: ``forecast``, ``schedule``, ``roster``, or nothing (empty).
+def kinds_of(path: Path, columns: Mapping[str, str] | None = None) -> tuple[str, ...]:
+    """Return what a file is: forecast, schedule, roster; several for a workbook, or nothing.
 
     Parameters
     ----------
@@ -40,26 +36,10 @@ def kind_of(path: Path, columns: Mapping[str, str] | None = None) -> str:
     """
     ending = path.suffix.lower()
     if ending == ".ics":
-        return "schedule"
+        return ("schedule",)
     if ending in GRIDDED:
-        return "forecast"
-    if ending not in TABLES:
-        return ""
-    heads: set[str] = set()
-    degrees = False
-    with suppress(InputError):
-        for line in written_lines(path).lines[:TITLE_LINES]:
-            names, doubtful = named_columns(line.cells, _HEADINGS, columns)
-            heads, degrees = set(names), bool(doubtful)
-            if degrees or {*_HEADINGS} & heads:
-                break
-    if {"section", "instrument"} & heads:
-        return "roster"
-    if "activity" in heads or {"start", "end"} <= heads:
-        return "schedule"
-    if degrees or {"celsius", "fahrenheit"} & heads:
-        return "forecast"
-    return next((kind for kind in KINDS if kind in path.stem.casefold()), "")
+        return ("forecast",)
+    return kinds_of_table(path, columns) if ending in TABLES else ()
 
 
 def written_by_a_plan(path: Path) -> bool:
@@ -99,6 +79,9 @@ def files_in(
     for path in sorted(Path(folder).iterdir()):
         if path.is_dir() or path.name.startswith((".", "~")) or written_by_a_plan(path):
             continue
-        kind = kind_of(path, columns)
-        (found[kind] if kind else others).append(path)
+        kinds = kinds_of(path, columns)
+        for kind in kinds:
+            found[kind].append(path)
+        if not kinds:
+            others.append(path)
     return found, others

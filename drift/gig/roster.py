@@ -166,7 +166,7 @@ def read_whole_roster(
             sections[new.name] = new if old is None else _joined(row, old, new)
 
     given = {**_FORMER, **(columns or {})}
-    rows = read_rows(path, ["section", "instrument"], _COLUMNS, given)
+    rows = read_rows(path, ["section", "instrument"], _COLUMNS, given, kind="roster")
     rows.taken(take)
     notices = rows.notices
     if drums:

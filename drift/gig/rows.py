@@ -15,6 +15,7 @@ from typing import TypeVar
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.gig.days import Days, date_in, date_of, days_of, full_time, two_ways
+from drift.gig.sheets import sheet_for
 from drift.quantities import NUMBER, Quantity, read_quantity
 from drift.tables.columns import Place
 from drift.tables.headings import named_columns
@@ -283,6 +284,7 @@ def read_rows(
     optional: Iterable[str] = (),
     columns: Mapping[str, str] | None = None,
     extra: list[str] | None = None,
+    kind: str = "",
 ) -> Rows:
     """Read a table that a person wrote: CSV or a spreadsheet, with a heading.
 
@@ -296,6 +298,8 @@ def read_rows(
         Names of columns by what is written over them (`drift.tables.headings.named_columns`).
     extra : list of str, optional
         Filled with what is written over the columns that nobody needs. Without it they are refused.
+    kind : str
+        Which table of an evening it is: its sheet is taken of a workbook with several.
 
     Returns
     -------
@@ -309,7 +313,7 @@ def read_rows(
     """
     path = Path(path)
     needed, allowed = list(required), [*required, *optional]
-    written = written_lines(path)
+    written = written_lines(path, sheet_for(path, kind, columns) if kind else None)
     at = _heading_among(written.lines, needed, allowed, columns)
     heading = written.lines[at] if written.lines else Line(Place(path.name, "line", 1), [])
     heads = list(heading.cells)

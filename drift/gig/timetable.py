@@ -308,7 +308,7 @@ def read_schedule(
         When cells cannot be taken (each with line and value) or entries overlap.
     """
     optional = ["offset_celsius", "offset_fahrenheit", "celsius", "fahrenheit", "remark", "date"]
-    rows = read_rows(path, ["start", "end", "activity"], optional, columns)
+    rows = read_rows(path, ["start", "end", "activity"], optional, columns, kind="schedule")
     rows, days = rows.days_for(["start", "end"], zone, date)
     entries: list[Entry] = []
     lines: dict[datetime, str] = {}

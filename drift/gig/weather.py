@@ -202,7 +202,7 @@ def read_forecast(
     """
     extra: list[str] = []
     known = [*_TEMPERATURES, *_WINDS, *_OTHERS, "date"]
-    rows = read_rows(path, ["time"], known, columns, extra)
+    rows = read_rows(path, ["time"], known, columns, extra, "forecast")
     rows, days = rows.days_for(["time"], zone, date)
     temperature = _one_of(rows, _TEMPERATURES, required=True, extra=extra)
     wind = _one_of(rows, _WINDS)

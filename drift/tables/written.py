@@ -20,7 +20,7 @@ from drift.tables.sources import text_of
 from drift.tables.spreadsheets import sheets_of
 from drift.tables.taking import SHEETS
 
-__all__ = ["TITLE_LINES", "Line", "Written", "written_lines"]
+__all__ = ["TITLE_LINES", "Line", "Written", "lines_of_sheets", "written_lines"]
 
 
 #: A heading is looked for in so many lines: others may hold a title above it.
@@ -64,14 +64,15 @@ class Written:
     comments: tuple[str, ...] = ()
 
 
-def written_lines(path: Path) -> Written:
+def written_lines(path: Path, sheet: str | None = None) -> Written:
     """Return the lines of a table.
 
     Parameters
     ----------
     path : Path
-        CSV in UTF-8 with commas, semicolons or tabs; or a spreadsheet (``.xlsx``, ``.ods``),
-        whose first sheet is read.
+        CSV in UTF-8 with commas, semicolons or tabs; or a spreadsheet (``.xlsx``, ``.ods``).
+    sheet : str, optional
+        The sheet of a spreadsheet; by default the first that is not empty.
 
     Raises
     ------
@@ -83,9 +84,33 @@ def written_lines(path: Path) -> Written:
         raise refused(
             Place(path.name), "it cannot be read: there is no such file", "check the name"
         )
-    reads = _of_sheet if path.suffix.lower() in SHEETS else _of_csv
+    if path.suffix.lower() not in SHEETS:
+        return _written(_of_csv(path))
+    sheets = _written_by_sheet(path)
+    if sheet is not None:
+        return sheets[sheet]
+    return next((one for one in sheets.values() if one.lines), Written(()))
+
+
+def lines_of_sheets(path: Path) -> dict[str, tuple[Line, ...]]:
+    """Return the lines of each sheet of a spreadsheet that are neither blank nor comments.
+
+    Parameters
+    ----------
+    path : Path
+        A spreadsheet.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read.
+    """
+    return {name: written.lines for name, written in _written_by_sheet(path).items()}
+
+
+def _written(found: Iterable[Line]) -> Written:
     lines, comments = [], []
-    for line in reads(path):
+    for line in found:
         if _is_comment(line.cells):
             comments.append(" ".join(line.cells).lstrip("# ").strip())
         elif not line.blank:
@@ -101,11 +126,17 @@ def _is_comment(cells: Sequence[str]) -> bool:
     return bool(cells) and cells[0].lstrip().startswith("# ")
 
 
-def _of_sheet(path: Path) -> Iterable[Line]:
+def _written_by_sheet(path: Path) -> dict[str, Written]:
     sheets = sheets_of(path)
-    first: tuple[str, list[list[Any]]] = next(iter(sheets.items()), ("", []))
-    source = f"{path.name} sheet {first[0]!r}" if len(sheets) > 1 else path.name
-    for number, row in enumerate(first[1], start=1):
+    several = len(sheets) > 1
+    return {
+        name: _written(_of_sheet(rows, f"{path.name} sheet {name!r}" if several else path.name))
+        for name, rows in sheets.items()
+    }
+
+
+def _of_sheet(rows: Sequence[Sequence[Any]], source: str) -> Iterator[Line]:
+    for number, row in enumerate(rows, start=1):
         yield Line(Place(source, "row", number), [text_of(cell) for cell in row])
 
 

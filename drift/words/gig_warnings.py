@@ -114,6 +114,10 @@ def _left_out(value: Mapping[str, Any]) -> str:
     return f"{value['file']}: columns that nothing here needs were left out: {columns}"
 
 
+def _sheets(value: Mapping[str, Any]) -> str:
+    return f"{value['file']}: sheets not read: {', '.join(value['sheets'])}"
+
+
 def _held(value: Mapping[str, Any]) -> str:
     return (
         f"{value['file']} covers {_clock(value['start'])} to {_clock(value['end'])} only: its "
@@ -173,6 +177,7 @@ def _nearly_read(value: Mapping[str, Any]) -> str:
 
 WORDED = {
     "columns_left_out": _left_out,
+    "sheets_not_read": _sheets,
     "begins_outdoors": _begins_outdoors,
     "no_tune": _no_tune,
     "no_room_to_tune": _no_room,

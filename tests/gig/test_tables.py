@@ -6,7 +6,10 @@ import openpyxl
 import pytest
 
 from drift.errors import InputError
+from drift.gig.days import day_of_table
+from drift.gig.folder import files_in, kinds_of
 from drift.gig.roster import read_roster
+from drift.gig.sheets import KINDS, not_read
 from drift.gig.timetable import read_schedule
 from drift.gig.weather import read_forecast
 from drift.tables.problems import TablesRefused, alike
@@ -194,3 +197,48 @@ def test_a_schedule_without_a_zone_is_one_problem_and_hides_no_other(tmp_path):
         "schedule.csv line 4: start 6:20 PM is before 18:40 on line 3",
         "schedule.csv line 5: start 7:00 PM is before 19:10 on line 4",
     ]
+
+
+def a_workbook(path, **sheets):
+    """A workbook with sheets by name, each a list of rows."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    book.save(path)
+    return path
+
+
+WEATHER = [["Time", "Temp (°C)"], ["2026-10-09 18:00", 9], ["2026-10-09 21:00", 7]]
+RUN_OF_SHOW = [["Start", "End", "Activity"], ["18:00", "18:10", "tune"], ["18:10", "18:40", "play"]]
+WHO = [["Section", "Instrument", "Players"], ["Horns", "horn", 2]]
+NOTES = [["bring lyres"]]
+
+
+def test_each_sheet_of_a_workbook_is_the_table_that_its_headings_say(tmp_path):
+    path = a_workbook(tmp_path / "e.xlsx", empty=[], notes=NOTES, weather=WEATHER,
+                      run=RUN_OF_SHOW, who=WHO)  # fmt: skip
+    assert files_in(tmp_path)[0] == {kind: [path] for kind in KINDS}
+    day = day_of_table(path, kind="forecast")
+    assert read_forecast(path, EAST).table["celsius"].tolist() == [9.0, 7.0]
+    assert [e.activity for e in read_schedule(path, EAST, day).entries] == ["tune", "play"]
+    assert [one.name for one in read_roster(path)] == ["Horns"]
+    (told,) = not_read([(kind, path) for kind in KINDS])
+    assert warning_text(told) == "e.xlsx: sheets not read: notes"
+    (told,) = not_read([("roster", path)])
+    assert told.values["sheets"] == ["notes", "weather", "run"]
+
+
+def test_two_sheets_of_one_kind_are_named(tmp_path):
+    path = a_workbook(tmp_path / "e.xlsx", who=WHO, old=WHO)
+    with pytest.raises(InputError, match="more than one roster: the sheets 'who', 'old'"):
+        read_roster(path)
+
+
+def test_a_sheet_whose_headings_say_nothing_is_known_by_its_name(tmp_path):
+    path = a_workbook(tmp_path / "e.xlsx", weather=WEATHER, schedule=[["From", "what"], ["18:00"]])
+    assert kinds_of(path) == ("forecast", "schedule")
+    with pytest.raises(InputError, match="sheet 'schedule' row 1"):
+        read_schedule(path, EAST)
