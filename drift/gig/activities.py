@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from drift.quantities import NUMBER, read_quantity
 
-__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "WALKING", "is_warm_up",
+__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "SILENT", "WALKING", "is_warm_up",
            "names_stands", "occupation", "read_activity", "said_with",
            "says_no_playing", "words_beside"]  # fmt: skip
 
@@ -31,8 +31,8 @@ ACTIVITY_WORDS: Mapping[str, str] = {
 }  # fmt: skip
 
 #: What keeps a band from tuning: on the way in a bus or at a meal it cannot blow either; on foot
-#: it can.
-AWAY, WALKING = "away", "walking"
+#: it can. Where nobody may play it can blow warm air, but not sound a note.
+AWAY, WALKING, SILENT = "away", "walking", "silent"
 _OCCUPATIONS: Mapping[str, str] = {
     **dict.fromkeys(
         ("bus", "buses", "coach", "ride", "drive", "travel", "train", "meal", "lunch", "dinner",
@@ -54,15 +54,18 @@ _WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
 
 
 def occupation(*texts: str) -> str:
-    """Return what keeps a band from tuning in a rest: `AWAY`, `WALKING`, or nothing (empty).
+    """Return what keeps a band from tuning in a rest: away, walking, silent, or nothing (empty).
 
     Examples
     --------
     >>> occupation("Bus"), occupation("rest", "walk to the field"), occupation("rest", "stand")
     ('away', 'walking', '')
+    >>> occupation("Stands", "no playing"), occupation("silent walk")
+    ('silent', 'walking')
     """
     words = re.findall(r"\w+", " ".join(texts).casefold())
-    return next((_OCCUPATIONS[word] for word in words if word in _OCCUPATIONS), "")
+    silent = SILENT if any(map(says_no_playing, texts)) else ""
+    return next((_OCCUPATIONS[word] for word in words if word in _OCCUPATIONS), silent)
 
 
 def is_warm_up(*texts: str) -> bool:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.activities import ROOM
+from drift.gig.activities import ROOM, SILENT
 from drift.gig.basis import nearly_read
 from drift.gig.cautions import Caution, cautions
 from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
@@ -247,7 +247,7 @@ def _about_schedule(
         [entry.start.isoformat(), entry.remark]
         for entry in schedule.entries
         if entry.activity in ("play", "tune", "rest")
-        and not entry.occupied
+        and entry.occupied in ("", SILENT)
         and entry.celsius is None
         and ROOM.search(entry.remark)
     ]
@@ -297,7 +297,7 @@ def _without_room_to_tune(
             ends = pd.Timestamp(block.tune_at), pd.Timestamp(block.ready)
             tuned = (outdoors.times >= ends[0]) & (outdoors.times <= ends[1])
             air = [float(outdoors.celsius[chosen].mean()) for chosen in (tuned, entry_at == number)]
-            if before.occupied and abs(air[1] - air[0]) > AIR_CHANGED_CELSIUS:
+            if before.occupied not in ("", SILENT) and abs(air[1] - air[0]) > AIR_CHANGED_CELSIUS:
                 times = {"time": first.start.isoformat(), "way": before.remark}
                 yield Finding("no_room_to_tune", times)
 

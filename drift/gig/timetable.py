@@ -68,7 +68,7 @@ class Entry:
         Whether the plan put it there, and not the schedule.
     occupied : str
         What keeps the band from tuning in a rest: ``away`` (a bus, a meal), where it cannot blow
-        either, ``walking``, or nothing (empty).
+        either, ``walking``, ``silent`` (nobody may play), or nothing (empty).
     warm_up : bool
         Whether playing is a warm-up, which no slide is set for where the band plays later.
     """

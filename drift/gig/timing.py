@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from drift.breath import BREATH_CELSIUS
-from drift.gig.activities import AWAY
+from drift.findings import Finding
+from drift.gig.activities import AWAY, SILENT
 from drift.gig.timetable import Entry, Schedule
 from drift.regression.warmup import REFERENCE_CELSIUS
 
@@ -140,10 +141,11 @@ def with_more_tunes(plan: Plan) -> Schedule:
         since the tune, before a later part of a block whose mean differs by more than 4 cents
         for some section after a rest of 8 minutes or more, and before the first playing of a
         schedule that has no tune. They take the end of a rest, or of a warm-up; none is put where
-        the band is on its way or eats.
+        the band is on its way or eats. Where nobody may play, the tune that is missing is noted.
     """
     entries = plan.schedule.entries
-    added = {}
+    added: dict[int, datetime] = {}
+    silenced: list[Entry] = []
     reference: list[Any] | None = None
     tuned_celsius: float | None = None
     first = None if plan.schedule.tuned else plan.schedule.first_playing
@@ -154,18 +156,30 @@ def with_more_tunes(plan: Plan) -> Schedule:
         if entry not in plan.schedule.performances or tuned_celsius is None:
             continue
         means = _means(plan, entry)
-        if entry == first and rest >= CHECK_MINUTES:
-            added[number] = entry.start - timedelta(minutes=CHECK_MINUTES)
+        at_first = entry == first and rest >= CHECK_MINUTES
         carried = abs(_celsius(plan, entry) - tuned_celsius) > AIR_CHANGED_CELSIUS
         differs = reference is not None and any(
             abs(now - then) > DIFFERS_CENTS for now, then in zip(means, reference, strict=True)
         )
-        if (carried and rest >= CHECK_MINUTES) or (differs and rest >= REST_MINUTES):
+        again = (carried and rest >= CHECK_MINUTES) or (differs and rest >= REST_MINUTES)
+        silent = bool(number) and entries[number - 1].occupied == SILENT
+        if silent and (at_first or again):
+            silenced.append(entry)
+        elif at_first or again:
             added[number] = entry.start - timedelta(minutes=CHECK_MINUTES)
+        if again and not silent:
             tuned_celsius, reference = _celsius(plan, entry), means
         elif reference is None:
             reference = means
-    return replace(plan.schedule, entries=tuple(_inserted(entries, added)))
+    notices = (*plan.schedule.notices, *(_missing(entry) for entry in silenced))
+    return replace(plan.schedule, entries=tuple(_inserted(entries, added)), notices=notices)
+
+
+def _missing(entry: Entry) -> Finding:
+    """Return that some playing has no tune because nobody may play before it."""
+    start = entry.start - timedelta(minutes=CHECK_MINUTES)
+    times = {"tune_at": start.isoformat(), "time": entry.start.isoformat()}
+    return Finding("tune_needs_permission", {**times, "playing": entry.remark})
 
 
 def _inserted(entries: Sequence[Entry], added: dict[int, datetime]) -> Iterator[Entry]:
@@ -182,10 +196,14 @@ def _inserted(entries: Sequence[Entry], added: dict[int, datetime]) -> Iterator[
 def _room_before(entries: Sequence[Entry], number: int) -> float:
     """Return the minutes just before an entry in which the band could tune.
 
-    That is a rest in which it is not on its way, or a warm-up.
+    That is a rest in which it is not on its way, or a warm-up; whether it may is another question.
     """
     before = entries[number - 1] if number else None
-    if before is None or before.occupied or not (before.activity in _RESTS or before.warm_up):
+    if (
+        before is None
+        or before.occupied not in ("", SILENT)
+        or not (before.activity in _RESTS or before.warm_up)
+    ):
         return 0.0
     return _minutes(before)
 

@@ -43,7 +43,7 @@ __all__ = [
 ]
 
 #: Warnings that a director needs on the sheet.
-EXCEPTIONAL = ("begins_outdoors", "not_planned", "no_room_to_tune")
+EXCEPTIONAL = ("begins_outdoors", "not_planned", "no_room_to_tune", "tune_needs_permission")
 #: A target nearer zero than this is zero on a tuner.
 ZERO_CENTS = 1.5
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].

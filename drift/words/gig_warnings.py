@@ -80,6 +80,16 @@ def _no_room(value: Mapping[str, Any]) -> str:
     )
 
 
+def _permission(value: Mapping[str, Any]) -> str:
+    start, end = _hour(value["tune_at"]), _hour(value["time"])
+    before = f" ({value['playing']})" if value["playing"] else ""
+    return (
+        f"no tune before the playing at {end}{before}, which needs one: the timetable says that "
+        f"nobody plays then; ask whether the band may sound from {start} to {end}, and write a "
+        "tune there if it may"
+    )
+
+
 def _room(value: Mapping[str, Any]) -> str:
     entries = ", ".join(f"{_hour(start)} ({remark})" for start, remark in value["entries"])
     return (
@@ -181,6 +191,7 @@ WORDED = {
     "begins_outdoors": _begins_outdoors,
     "no_tune": _no_tune,
     "no_room_to_tune": _no_room,
+    "tune_needs_permission": _permission,
     "room_without_temperature": _room,
     "plays_before_tuning": _early,
     "nothing_scheduled": _rest,

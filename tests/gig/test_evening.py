@@ -17,6 +17,7 @@ from drift.words.gig import exceptions, timing_rows, why_this_pitch
 from drift.words.gig_phrases import range_of
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
+from drift.words.letters import capital
 from tests.gigs import bells, minute, schedule, simulated_trumpet, steady, trumpets, tuba
 
 TAKE = Assumptions(a4_hz=None, draws=200, forecast_error_celsius=0.0)
@@ -163,6 +164,35 @@ def test_nobody_tunes_on_foot_and_warm_air_can_be_blown():
     ])  # fmt: skip
     found = timed(steady(4), [trumpets()], evening, assumptions=TAKE)
     assert [what for what, _ in rows(found)] == ["warm"]
+
+
+def test_nobody_is_told_to_sound_where_nobody_may_play():
+    evening = arrange([
+        Entry(minute(0), minute(10), "tune", celsius=21.0),
+        Entry(minute(10), minute(20), "rest", occupied="walking"),
+        Entry(minute(20), minute(40), "rest", occupied="silent", remark="silent, tunnel"),
+        Entry(minute(40), minute(60), "play", remark="half-time show"),
+    ])  # fmt: skip
+    found = timed(steady(4), [trumpets()], evening, assumptions=TAKE)
+    assert [what for what, _ in rows(found)] == ["warm"]
+    (planned,) = plan_evening(steady(4), [trumpets()], evening, assumptions=TAKE)
+    (told,) = [warning_text(one) for one in planned.warnings if "permission" in one.kind]
+    assert told == (
+        "no tune before the playing at 18:40 (half-time show), which needs one: the timetable says "
+        "that nobody plays then; ask whether the band may sound from 18:36 to 18:40, and write a "
+        "tune there if it may"
+    )
+    assert capital(told) in " ".join(exceptions(planned))
+    assert not [one for one in planned.warnings if one.kind == "no_room_to_tune"]
+
+
+def test_a_tune_that_nobody_needs_is_not_missed_where_nobody_may_play():
+    evening = arrange([
+        Entry(minute(0), minute(10), "tune"),
+        Entry(minute(10), minute(15), "rest", occupied="silent"),
+        Entry(minute(15), minute(30), "play"),
+    ])  # fmt: skip
+    assert not timed(steady(4), [trumpets()], evening, assumptions=TAKE).notices
 
 
 def test_a_warm_up_in_a_room_does_not_spoil_the_pitch_of_the_field():

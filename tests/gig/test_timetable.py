@@ -175,11 +175,13 @@ def test_what_a_rest_and_a_warm_up_are_for(tmp_path):
     path.write_text(
         "start,end,activity,remark\n"
         "2026-10-09T17:00Z,17:20,Warm up,Band room\n17:20,17:40,Bus,\n"
-        "17:40,17:50,rest,walk to the field\n17:50,18:00,rest,\n18:00,18:30,play,field\n"
+        "17:40,17:50,rest,walk to the field\n17:50,17:55,rest,\n"
+        "17:55,18:00,stands,no playing\n18:00,18:30,play,field\n"
     )  # fmt: skip
     found = read_schedule(path)
-    assert [entry.occupied for entry in found.entries] == ["", "away", "walking", "", ""]
-    assert [entry.warm_up for entry in found.entries] == [True, False, False, False, False]
+    occupied = ["", "away", "walking", "", "silent", ""]
+    assert [entry.occupied for entry in found.entries] == occupied
+    assert [entry.warm_up for entry in found.entries] == [True, *[False] * 5]
     assert found.entries[0].remark == "Warm up, Band room"
     assert found.first_playing == found.entries[-1]
 
