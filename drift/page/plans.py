@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from drift.page.rendering import render
 from drift.page.views import page, state_of
 
 __all__ = ["plan", "plans"]
@@ -41,6 +42,8 @@ async def plan(request: Request) -> Response:
     if not 1 <= int(number) <= len(written):
         raise HTTPException(404)
     text = await run_in_threadpool(written[int(number) - 1].read_text, encoding="utf-8")
+    pages = render("pages.html", here="/plan")  # the file itself, on a telephone, has no others
+    text = text.replace("<body>", f"<body>\n{pages}", 1)
     return Response(text, media_type="text/html", headers={"Content-Security-Policy": _policy()})
 
 

@@ -16,7 +16,7 @@ from drift.words.gig import (
     why_this_pitch,
     written_note,
 )
-from drift.words.gig_basis import basis_text
+from drift.words.gig_basis import basis_in_words
 from drift.words.gig_cards import fixed_pitch
 from drift.words.gig_cautions import brief_cautions
 from drift.words.gig_clock import as_timetable, clock, hours_of
@@ -92,7 +92,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
         ),
         "leader": tell_the_leader(settings),
         "no_millimetres": no_millimetres(settings),
-        "based_on": basis_text(settings[0].based_on),
+        "based_on": basis_in_words(settings[0].based_on),
         "tunes": [
             {
                 "start": setting.block.tune_at.isoformat(),

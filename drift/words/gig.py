@@ -32,6 +32,7 @@ __all__ = [
     "pitch_headline",
     "show_briefly",
     "show_words",
+    "shown_cents",
     "target_parts",
     "target_words",
     "timing_rows",
@@ -136,10 +137,21 @@ def show_parts(show: Estimate | None) -> tuple[str, str]:
     """Return what the tuner should show, and its interval in brackets."""
     if show is None:
         return "–", ""
-    if abs(show.estimate) < ZERO_CENTS:
+    if not shown_cents(show):
         half = max(round((show.high - show.low) / 2.0), 3)
         return "0", f"(−{half} to +{half})"
     return deviation(show.estimate), f"({interval(show)})"
+
+
+def shown_cents(show: Estimate) -> int:
+    """Return what the tuner should show as it is printed: the little that nobody sees is none.
+
+    Examples
+    --------
+    >>> shown_cents(Estimate(1.3, -1.7, 4.3)), shown_cents(Estimate(2.0, -1.0, 5.0))
+    (0, 2)
+    """
+    return 0 if abs(show.estimate) < ZERO_CENTS else round(show.estimate)
 
 
 def target_words(setting: Setting) -> str:
@@ -241,8 +253,8 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
             texts["tune"] = _by_its_card(plan, entry)
         text = texts[entry.activity]
         if entry.activity == "tune" and entry.added:
-            again = "again " if entry.start > plan.settings[0].block.tune_at else ""
-            text = f"Tune {again}on the field, four minutes (added)"
+            again = " again" if entry.start > plan.settings[0].block.tune_at else ""
+            text = f"Tune{again}, four minutes (added)"
         told = entry.remark in ("", NOTHING_SCHEDULED)
         told |= entry.added and entry.remark == last
         text = text if told else f"{text} ({entry.remark})"
@@ -261,10 +273,13 @@ def _keep_warm(plan: Plan) -> Iterator[str]:
     outdoors = [entry.celsius is None for entry in plan.schedule.entries]
     there = np.array(outdoors)[plan.schedule.entry_at(plan.times)]
     if there.any() and float(plan.celsius[there].min()) < KEEP_WARM_CELSIUS:
-        first = plan.times[there & (plan.celsius < KEEP_WARM_CELSIUS)][0]
+        first = int(np.flatnonzero(there & (plan.celsius < KEEP_WARM_CELSIUS))[0])
+        entry = plan.schedule.entries[plan.schedule.entry_at(plan.times)[first]]
+        # Nobody leaves off playing for it.
+        start = entry.start if entry.activity in ("play", "tune") else plan.times[first]
         bars = any(section.instrument.fixed_pitch is not None for section in plan.sections)
-        what = "Mouthpieces and mallets" if bars else "Mouthpieces"
-        yield f"{what} are kept warm from {clock(first)} on."
+        what = "mouthpieces and mallets" if bars else "mouthpieces"
+        yield f"Keep {what} warm from {clock(start)} on."
 
 
 def without_warm_air(plan: Plan, start: datetime) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drift.gig.basis import Basis, BasisKind
 
-__all__ = ["basis_text"]
+__all__ = ["basis_in_words", "basis_text"]
 
 
 def basis_text(basis: Basis) -> str:
@@ -29,3 +29,22 @@ def basis_text(basis: Basis) -> str:
     if basis.kind is BasisKind.REHEARSALS:
         return "own rehearsals"
     return str(basis.kind.value)
+
+
+def basis_in_words(basis: Basis) -> str:
+    """Return what a course rests on for somebody who was not there when it was read.
+
+    Examples
+    --------
+    >>> basis_in_words(Basis(BasisKind.OWN, 0.81, 120, read=1, players=3))
+    'readings of 1 of its 3 players (81 % from readings, the rest from acoustics)'
+    >>> basis_in_words(Basis(BasisKind.OTHERS, 0.3)), basis_in_words(Basis(BasisKind.ACOUSTICS))
+    ('readings of other instruments (30 % from readings, the rest from acoustics)', 'acoustics')
+    """
+    if basis.kind not in (BasisKind.OWN, BasisKind.OTHERS):
+        return basis_text(basis)
+    who = "its own readings" if basis.kind is BasisKind.OWN else "readings of other instruments"
+    if basis.kind is BasisKind.OWN and 0 < basis.read < basis.players:
+        who = f"readings of {basis.read} of its {basis.players} players"
+    share = f"{100 * (basis.from_readings or 0.0):.0f} %"
+    return f"{who} ({share} from readings, the rest from acoustics)"

@@ -14,7 +14,7 @@ from drift.gig.roster import Section
 from drift.notes import shown
 from drift.words.cents import deviations
 from drift.words.gig import show_briefly
-from drift.words.gig_basis import basis_text
+from drift.words.gig_basis import basis_in_words, basis_text
 from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_moves import at_its_end
 from drift.words.gig_phrases import range_of
@@ -68,7 +68,7 @@ def from_the_band(low_cents: float, high_cents: float) -> str:
 
 def based_on(section: Section, settings: Sequence[Setting]) -> str:
     """Return what the numbers of a section rest on."""
-    based = basis_text(settings[0].based_on) if settings else ""
+    based = basis_in_words(settings[0].based_on) if settings else ""
     own = "; slides taken from the instrument, not the roster" if section.from_catalogue else ""
     return f"Based on {based}{own}."
 

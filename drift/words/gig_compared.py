@@ -66,7 +66,7 @@ def _lines(found: Compared, fahrenheit: bool) -> list[str]:
         f"  - {clock(occasion.start)}, {section.section}: {_away(section.error_cents)} than planned"
         for occasion in found.occasions
         for section in occasion.sections
-        if abs(section.error_cents) > NEAR_CENTS
+        if abs(round(section.error_cents)) > NEAR_CENTS  # as the table shows it
     ]
     lines.append(
         f"  error: read minus planned. off pitch: how far from A4 = {found.a4_hz:.1f} Hz on "

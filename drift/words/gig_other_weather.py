@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from drift.words.gig import shown_cents
 from drift.words.gig_clock import clock
 from drift.words.gig_moves import left_after
 from drift.words.gig_phrases import joined
@@ -96,7 +97,7 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
     for number, (block, settings) in enumerate(scenarios.first.blocks()):
         pairs = [(mine, scenarios.setting(name, mine.section, number)) for mine in settings]
         away = [
-            show.estimate - planned.estimate
+            shown_cents(show) - shown_cents(planned)
             for mine, other in pairs
             if other is not None and other.block.tune_at == block.tune_at
             and (planned := _target(mine)) and (show := _target(other))
@@ -104,7 +105,7 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
         if not away:
             continue
         furthest = max(away, key=abs)
-        if abs(furthest) < HOLD_CENTS + 0.5:
+        if abs(furthest) <= HOLD_CENTS:
             text = f"hold within {_cents(furthest)}"
         else:
             way = "sharper" if furthest > 0 else "flatter"
@@ -112,8 +113,8 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
         yield f"the targets at {clock(block.tune_at)} {text}"
 
 
-def _cents(cents: float) -> str:
-    whole = max(round(abs(cents)), 1)
+def _cents(cents: int) -> str:
+    whole = max(abs(cents), 1)
     return f"{whole} cent{'s' if whole > 1 else ''}"
 
 

@@ -96,7 +96,8 @@ def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> It
     mark = ALIKE if scenarios.unsure(section, name, number) else ""
     target = show_briefly(None if setting.waits else setting.show_cents)
     worst = max(setting.remaining_cents.values(), key=abs)
-    left = f", {deviation(worst)} remains" if abs(worst) >= REMAINS_CENTS else ""
+    far = abs(worst) >= REMAINS_CENTS and not setting.waits  # the tune it waits for takes it away
+    left = f", {deviation(worst)} remains" if far else ""
     if not setting.moves:
         yield f"–{left}"
     for move in setting.moves:

@@ -126,7 +126,8 @@ def _setting_rows(plan: Plan, setting: Setting) -> Iterator[tuple[str, ...]]:
         then.append(first)
     first_line, *more = textwrap.wrap(" ".join(then), TEXT_WIDTH) or [""]
     on = tune_on(setting) if setting.show_cents and not setting.waits else "–"
-    playing = range_of(setting.lowest_cents, setting.highest_cents)
+    played = setting.lowest_cents, setting.highest_cents
+    playing = "–" if setting.waits else range_of(*played)  # the tune it waits for is for playing
     show = target_words(setting)
     yield setting.section.name, on, show, first_line, playing, basis_text(setting.based_on)
     for line in more:
@@ -144,7 +145,7 @@ def _timing_lines(plan: Plan) -> Iterator[str]:
         if tune.activity == "tune" and tune.added
     ]
     if tunes:
-        yield from _wrapped(f"Tunes added on the field: {', '.join(tunes)}.")
+        yield from _wrapped(f"Tunes added: {', '.join(tunes)}.")
 
 
 def _warm(plan: Plan, entry: Entry) -> str:

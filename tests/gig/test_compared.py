@@ -53,6 +53,12 @@ def test_errors_are_read_minus_planned_by_section(planned):
     assert "not read: tuba, bells" in summary_of(found)
 
 
+def test_a_section_is_far_from_its_plan_by_what_the_table_shows(planned):
+    line = planned.planned_cents["trumpets"][""]
+    found = compare(planned, readings(trumpet(20, line[20] + 5.3)), AIR)
+    assert "every section that was read is within 5 cents of its plan" in summary_of(found)
+
+
 def test_the_pitch_of_a_reading_is_taken_to_that_of_the_plan(planned):
     line = planned.planned_cents["trumpets"][""]
     # 440 Hz is 3.93 cents below 441.

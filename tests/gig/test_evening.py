@@ -203,7 +203,7 @@ def test_a_warm_up_in_a_room_does_not_spoil_the_pitch_of_the_field():
     assert all(s.highest_cents < 10 and s.lowest_cents > -10 for s in found.settings)
     text = found.summary()
     assert "throughout" not in text
-    assert "Tunes added on the field: 19:41 before pre-game" in text
+    assert "Tunes added: 19:41 before pre-game" in text
     assert "one was added at 19:41" in text
 
 

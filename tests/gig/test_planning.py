@@ -17,6 +17,7 @@ from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.reach import real_slopes
 from drift.gig.roster import read_roster
+from drift.gig.scenarios import Scenarios
 from drift.gig.timetable import Entry, arrange, read_schedule
 from drift.gig.weather import read_forecast
 from drift.instruments import find
@@ -401,6 +402,9 @@ def test_slides_that_wait_are_drawn_where_they_are_until_the_tune_outdoors():
     # The tune in the room gives no number to bring the tuner to.
     (row,) = [line for line in found.summary().splitlines() if "Warm up, and leave" in line]
     assert row.split()[:3] == ["trumpets", "–", "–"]
+    # What would remain is taken away by the tune that it waits for.
+    assert "−" not in row
+    assert "remains" not in Scenarios({"as planned": found}).summary()
     sure, _ = plan(steady(0), [trumpets()], arrange(rows), assumptions=SURE).settings
     assert not sure.waits
     assert sure.moves[0].move_mm < -5

@@ -38,6 +38,7 @@ def test_two_pitches_are_two_plans_to_choose_from(room: Room, written: Path) -> 
     assert asked.text.count('<a href="/plan/') == 2
     shown = visitor.ask("GET", "/plan/2")
     assert "Let the tuner show" in shown.text
+    assert '<a href="/slides">Slides</a>' in shown.text
     assert "script-src 'sha256-" in shown.headers["Content-Security-Policy"]
 
 

@@ -5,6 +5,7 @@ import itertools
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from pypdf import PdfReader
 
@@ -469,11 +470,27 @@ def test_sides_that_cover_each_other_are_one_line_with_both_names():
     assert label == "F and B\N{MUSIC FLAT SIGN}"
 
 
+def test_nobody_is_told_in_the_middle_of_playing_to_keep_a_mouthpiece_warm():
+    cools = replace(TUNES, entries=(replace(TUNES.entries[0], celsius=21.0), *TUNES.entries[1:]))
+    cold = plan(steady(3), [trumpets()], cools, assumptions=TAKE)
+    late = cold.times > minute(20)
+    shown = replace(cold, celsius=np.where(late, 3.0, 21.0))
+    assert "Keep mouthpieces warm from 18:10 on." in exceptions(shown)
+
+
+def test_the_telephone_says_whose_readings_a_section_rests_on(found):
+    own = Basis(BasisKind.OWN, 0.86, 60, read=1, players=2)
+    rests = replace(found, settings=tuple(replace(s, based_on=own) for s in found.settings))
+    said = "readings of 1 of its 2 players (86 % from readings, the rest from acoustics)."
+    assert f"based on {said}" in plan_page(rests)
+    assert f"Based on {said}" in words(section_cards(rests))
+
+
 def test_mallets_are_named_where_there_are_bars():
     cold = plan(steady(3), [trumpets()], TUNES, assumptions=TAKE)
-    assert "Mouthpieces are kept warm" in words(director_sheet(cold))
+    assert "Keep mouthpieces warm" in words(director_sheet(cold))
     bars = plan(steady(3), [trumpets(), bells()], TUNES, assumptions=TAKE)
-    assert "Mouthpieces and mallets are kept warm" in words(director_sheet(bars))
+    assert "Keep mouthpieces and mallets warm" in words(director_sheet(bars))
 
 
 @pytest.mark.parametrize("paper", PAPERS)

@@ -8,7 +8,9 @@ from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.scenarios import Scenarios
 from drift.gig.timetable import Entry, arrange
+from drift.regression.results import Estimate
 from drift.sheets.plan_sheets import director_sheet
+from drift.words.gig import shown_cents
 from drift.words.gig_other_weather import other_weather
 from tests.gigs import minute, steady, trumpets
 from tests.sheets.test_plan_sheets import words
@@ -35,9 +37,9 @@ def scenarios():
 def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenarios):
     (line,) = other_weather(scenarios.first, scenarios)
     first, colder = scenarios.plans.values()
-    field = [p.settings[1].show_cents.estimate for p in (first, colder)]
+    field = [shown_cents(p.settings[1].show_cents) for p in (first, colder)]
     assert line.startswith("Colder (up to 10 °C colder): the targets at 18:00 would be up to ")
-    held = max(round(abs(field[1] - field[0])), 1)
+    held = max(abs(field[1] - field[0]), 1)
     assert f"; the targets at 18:40 hold within {held} cent" in line
     for_all = colder.pitch.recommended_a4_hz
     assert for_all < first.pitch.recommended_a4_hz == first.aim_a4_hz
@@ -45,6 +47,17 @@ def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenar
         f"flat remains, the slide is at its end; the pitch for all would be A4 = {for_all:.1f} Hz."
     )
     assert "(up to 18 °F colder)" in other_weather(first, scenarios, fahrenheit=True)[0]
+
+
+def test_targets_differ_by_what_the_sheets_print(scenarios):
+    first, colder = scenarios.plans.values()
+
+    def showing(made, cents):
+        show = Estimate(cents, cents - 3.0, cents + 3.0)
+        return replace(made, settings=tuple(replace(s, show_cents=show) for s in made.settings))
+
+    beside = Scenarios({"as planned": showing(first, 1.3), "colder": showing(colder, 2.0)})
+    assert "the targets at 18:40 hold within 2 cents" in other_weather(beside.first, beside)[0]
 
 
 def test_without_a_scenario_the_error_of_the_forecast_is_taken(scenarios):
