@@ -198,6 +198,7 @@ TAKEN_DIRECTLY = {
         "drift.gig.calendar",
         "drift.gig.course",
         "drift.gig.days",
+        "drift.gig.folder",
         "drift.gig.gridded",
         "drift.gig.plan",
         "drift.gig.roster",

@@ -50,7 +50,7 @@ def check(options: argparse.Namespace) -> int:
     -----
     Nothing is changed. The day of times without a date comes from any of the files.
     """
-    from drift.gig.sheets import KINDS, not_read
+    from drift.gig.folder import KINDS, not_read
     from drift.words.gig_warnings import warning_text
 
     given = [(kind, getattr(options, kind)) for kind in KINDS]

@@ -74,7 +74,7 @@ def evening_of(
     options: argparse.Namespace, fit: Fit
 ) -> tuple[Schedule, Forecast, tuple[Section, ...]]:
     """Return schedule, forecast and sections; what is wrong with any of them, all at once."""
-    from drift.gig.sheets import KINDS, not_read
+    from drift.gig.folder import KINDS, not_read
     from drift.tables.problems import every
 
     if not options.forecast and options.celsius is None:

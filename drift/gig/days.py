@@ -10,10 +10,9 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from pathlib import Path
 
 from drift.errors import InputError
-from drift.gig.sheets import sheet_for
+from drift.gig.sheets import written_as
 from drift.tables.headings import named_columns
 from drift.tables.spelled_times import clock_of, day_order, spelled, spelled_time
-from drift.tables.written import written_lines
 
 __all__ = [
     "MONTHS",
@@ -200,7 +199,7 @@ def day_of_table(
     A table that runs over more than one day is no answer, but for a night that ends before six.
     """
     with suppress(InputError):
-        written = written_lines(path, sheet_for(path, kind, columns) if kind else None)
+        written = written_as(path, kind, columns)
         heads, _ = named_columns(
             written.lines[0].cells if written.lines else [],
             ("time", "start", "end", "date"), columns,

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
 
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.gridded import GRIDDED
-from drift.gig.sheets import KINDS, kinds_of_table
+from drift.gig.sheets import KINDS, kinds_by_sheet, kinds_of_table, sheet_for
 from drift.tables.taking import SHEETS
 from drift.tables.written import written_lines
 
-__all__ = ["TABLES", "WRITTEN", "files_in", "kinds_of", "written_by_a_plan"]
+__all__ = ["KINDS", "TABLES", "WRITTEN", "files_in", "kinds_of", "not_read", "written_by_a_plan"]
 
 #: Endings of the names of tables.
 TABLES = (".csv", ".txt", ".tsv", *SHEETS)
@@ -85,3 +86,33 @@ def files_in(
         if not kinds:
             others.append(path)
     return found, others
+
+
+def not_read(
+    files: Iterable[tuple[str, Path]], columns: Mapping[str, str] | None = None
+) -> list[Finding]:
+    """Return the sheets of workbooks, empty ones left out, that none of some tables is read from.
+
+    Parameters
+    ----------
+    files : iterable of (kind, path)
+        What is read, and from which file.
+    columns : mapping of str to str, optional
+        Names of columns by what is written over them.
+    """
+    read: dict[Path, set[str]] = {}
+    for kind, path in files:
+        sheet = None
+        with suppress(InputError):
+            sheet = sheet_for(path, kind, columns)
+        if sheet is not None:
+            read.setdefault(path, set()).add(sheet)
+    others = {
+        path: [name for name in kinds_by_sheet(path, columns) if name not in own]
+        for path, own in read.items()
+    }
+    return [
+        Finding("sheets_not_read", {"file": path.name, "sheets": sheets})
+        for path, sheets in others.items()
+        if sheets
+    ]

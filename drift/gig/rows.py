@@ -15,13 +15,13 @@ from typing import TypeVar
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.gig.days import Days, date_in, date_of, days_of, full_time, two_ways
-from drift.gig.sheets import sheet_for
+from drift.gig.sheets import written_as
 from drift.quantities import NUMBER, Quantity, read_quantity
 from drift.tables.columns import Place
 from drift.tables.headings import named_columns
 from drift.tables.problems import Problem, TablesRefused, every
 from drift.tables.spelled_times import clock_of
-from drift.tables.written import TITLE_LINES, Line, written_lines
+from drift.tables.written import TITLE_LINES, Line
 from drift.texts import unfit
 from drift.times import check_instant
 
@@ -313,7 +313,7 @@ def read_rows(
     """
     path = Path(path)
     needed, allowed = list(required), [*required, *optional]
-    written = written_lines(path, sheet_for(path, kind, columns) if kind else None)
+    written = written_as(path, kind, columns)
     at = _heading_among(written.lines, needed, allowed, columns)
     heading = written.lines[at] if written.lines else Line(Place(path.name, "line", 1), [])
     heads = list(heading.cells)
@@ -348,11 +348,9 @@ def read_rows(
 
 
 def _heading_among(
-    lines: Sequence[Line],
-    needed: Sequence[str],
-    allowed: Sequence[str],
+    lines: Sequence[Line], needed: Sequence[str], allowed: Sequence[str],
     columns: Mapping[str, str] | None,
-) -> int:
+) -> int:  # fmt: skip
     """Return which of the first lines is the heading: others above it may hold a title."""
     known: list[int] = []
     for number, line in enumerate(lines[:TITLE_LINES]):
@@ -390,9 +388,7 @@ def _of_header(
     if missing := [name for name in needed if name not in header]:
         which = f"; name it, such as --columns '{unnamed[0]}={missing[0]}'" if unnamed else ""
         seen = f"; not understood: {', '.join(map(repr, unnamed))}" if unnamed else ""
-        yield Problem(
-            place, "", "", f"no column {', '.join(missing)}{seen}", f"{columns}{which}"
-        )  # fmt: skip
+        yield Problem(place, "", "", f"no column {', '.join(missing)}{seen}", f"{columns}{which}")
     elif unknown:
         example = "remark" if "remark" in allowed else allowed[-1]
         yield Problem(

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
 from drift.errors import InputError
-from drift.findings import Finding
 from drift.tables.headings import named_columns
 from drift.tables.taking import SHEETS
-from drift.tables.written import TITLE_LINES, Line, lines_of_sheets, written_lines
+from drift.tables.written import TITLE_LINES, Line, Written, lines_of_sheets, written_lines
 
-__all__ = ["KINDS", "kind_of_lines", "kinds_of_table", "not_read", "sheet_for"]
+__all__ = ["KINDS", "kind_of_lines", "kinds_by_sheet", "kinds_of_table", "sheet_for",
+           "written_as"]  # fmt: skip
 
 #: What an evening is made of.
 KINDS = ("forecast", "schedule", "roster")
@@ -60,7 +60,7 @@ def kinds_of_table(path: Path, columns: Mapping[str, str] | None = None) -> tupl
     columns : mapping of str to str, optional
         Names of columns by what is written over them.
     """
-    by_sheet = _kinds_by_sheet(path, columns)
+    by_sheet = kinds_by_sheet(path, columns)
     if len(by_sheet) > 1:
         return tuple(kind for kind in KINDS if kind in by_sheet.values())
     lines: Sequence[Line] = ()
@@ -87,7 +87,7 @@ def sheet_for(path: Path, kind: str, columns: Mapping[str, str] | None = None) -
     InputError
         When several of its sheets are that.
     """
-    by_sheet = _kinds_by_sheet(path, columns)
+    by_sheet = kinds_by_sheet(path, columns)
     if len(by_sheet) < 2:
         return None
     own = [name for name, is_kind in by_sheet.items() if is_kind == kind]
@@ -100,38 +100,19 @@ def sheet_for(path: Path, kind: str, columns: Mapping[str, str] | None = None) -
     return next(iter([*own, *unknown, *by_sheet]))
 
 
-def not_read(
-    files: Iterable[tuple[str, Path]], columns: Mapping[str, str] | None = None
-) -> list[Finding]:
-    """Return the sheets of workbooks, empty ones left out, that none of some tables is read from.
+def written_as(path: Path, kind: str, columns: Mapping[str, str] | None = None) -> Written:
+    """Return the lines of a file, of the sheet that is a table of some kind where it has several.
 
     Parameters
     ----------
-    files : iterable of (kind, path)
-        What is read, and from which file.
-    columns : mapping of str to str, optional
-        Names of columns by what is written over them.
+    path, kind, columns
+        As in `sheet_for`; without a kind the first sheet that is not empty is taken.
     """
-    read: dict[Path, set[str]] = {}
-    for kind, path in files:
-        sheet = None
-        with suppress(InputError):
-            sheet = sheet_for(path, kind, columns)
-        if sheet is not None:
-            read.setdefault(path, set()).add(sheet)
-    others = {
-        path: [name for name in _kinds_by_sheet(path, columns) if name not in own]
-        for path, own in read.items()
-    }
-    return [
-        Finding("sheets_not_read", {"file": path.name, "sheets": sheets})
-        for path, sheets in others.items()
-        if sheets
-    ]
+    return written_lines(path, sheet_for(path, kind, columns) if kind else None)
 
 
-def _kinds_by_sheet(path: Path, columns: Mapping[str, str] | None) -> dict[str, str]:
-    """Return what each sheet of a workbook is, empty sheets left out."""
+def kinds_by_sheet(path: Path, columns: Mapping[str, str] | None = None) -> dict[str, str]:
+    """Return what each sheet of a workbook is, empty sheets left out; nothing for other files."""
     if path.suffix.lower() not in SHEETS or not path.exists():
         return {}
     with suppress(InputError):

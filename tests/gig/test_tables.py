@@ -7,9 +7,8 @@ import pytest
 
 from drift.errors import InputError
 from drift.gig.days import day_of_table
-from drift.gig.folder import files_in, kinds_of
+from drift.gig.folder import KINDS, files_in, kinds_of, not_read
 from drift.gig.roster import read_roster
-from drift.gig.sheets import KINDS, not_read
 from drift.gig.timetable import read_schedule
 from drift.gig.weather import read_forecast
 from drift.tables.problems import TablesRefused, alike
