@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from drift.instruments import Catalogue
+    from drift.logbook.rehearsals import Progress
     from drift.tables.problems import Problem
     from drift.tables.taking import TakenTables
     from drift.tables.understood import Understood
@@ -47,7 +48,9 @@ def check_tables(options: argparse.Namespace) -> int:
         ) from None
     doubted = [one for one in taken.understood if isinstance(one, Alike | FarOut | Hot | Repeated)]
     mention(one for one in taken.understood if one not in doubted)
-    doubtful = [*map(tables.understood, doubted), *_together(taken, how.catalogue, how.zone)]
+    fitting = shown_progress(f"{options.book}: fitting", "steps")
+    together = _together(taken, how.catalogue, how.zone, fitting)
+    doubtful = [*map(tables.understood, doubted), *together]
     if options.json or options.csv:
         _print(options, (), doubtful)
     else:
@@ -57,7 +60,9 @@ def check_tables(options: argparse.Namespace) -> int:
     return 0
 
 
-def _together(taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | None) -> list[str]:
+def _together(
+    taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | None, progress: Progress
+) -> list[str]:
     """Return what rows show to be spoilt that are right one by one, in sentences."""
     from drift.words import tables
 
@@ -68,12 +73,12 @@ def _together(taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | 
     from drift.pairing.examination import suspicious
     from drift.study import Study
     from drift.tables.loading import loaded_of
-    from drift.words import noticed, spoilt
+    from drift.words import noticed
     from drift.words.examination import finding_text
+    from drift.words.spoilt import WARNED
 
     rehearsals = Rehearsals(**loaded_of(taken).frames, understood=taken.understood)
-    found = Study.open(rehearsals, catalogue=catalogue).spoilt
-    there = [one for one in found if one.kind not in spoilt.WARNED]
+    study = Study.open(rehearsals, catalogue=catalogue, progress=progress)
     values = suspicious(rehearsals, catalogue=catalogue)
     missing = {
         one.values["rehearsal"]: one.values["count"]
@@ -83,8 +88,7 @@ def _together(taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | 
     return [
         *(finding_text(one) for one in values if one.kind not in ("no temperature", "far out")),
         *noticed.without_temperature(missing, readings),
-        *(text for _, text in spoilt.all_in_words(there, zone)),
-        *noticed.playing_assumed(rehearsals.without_a_beginning),
+        *(text for _, text in noticed.findings(study, zone, but=WARNED)),
     ]
 
 

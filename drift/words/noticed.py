@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, tzinfo
 
 from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES
@@ -26,7 +26,9 @@ __all__ = [
 ]
 
 
-def findings(study: Study, zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
+def findings(
+    study: Study, zone: tzinfo | None = UTC, but: Collection[SpoiltKind] = ()
+) -> list[tuple[str, str]]:
     """Return kind and text of what is spoilt in a study, each a line of `drift check`.
 
     Parameters
@@ -35,13 +37,15 @@ def findings(study: Study, zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
         What was logged.
     zone : tzinfo or None
         Where times of day are told; None: where this computer is.
+    but : collection of SpoiltKind
+        What was told already.
     """
     readings = len(study.paired.frame)
     searched = readings <= MOST_READINGS  # no fit is made for nothing
     noticed = study.notices if searched else ()
     assumed = playing_assumed(study.rehearsals.without_a_beginning)
     return [
-        *all_in_words(study.spoilt, zone),
+        *all_in_words((one for one in study.spoilt if one.kind not in but), zone),
         *((one.kind.value, notice_in_words(one, zone)) for one in noticed),
         *(("several thermometers", text) for text in _served(study)),
         *(("playing assumed", text) for text in assumed),

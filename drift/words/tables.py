@@ -98,10 +98,10 @@ def not_compared(readings: int, most: int) -> str:
     Examples
     --------
     >>> not_compared(250_000, 100_000)  # doctest: +NORMALIZE_WHITESPACE
-    'Rows were not compared with each other (clocks, thermometers, copies): 250000 readings are more
-    than 100000.'
+    'Rows were not compared with each other (clocks, thermometers, copies, slides, names): 250000
+    readings are more than 100000.'
     """
     return (
-        "Rows were not compared with each other (clocks, thermometers, copies): "
+        "Rows were not compared with each other (clocks, thermometers, copies, slides, names): "
         f"{readings} readings are more than {most}."
     )

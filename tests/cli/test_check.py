@@ -220,6 +220,26 @@ def test_what_rows_show_together_is_told_before_they_are_imported(drift, tmp_pat
     assert "to look at: 1\nRows were not compared with each other" in out
 
 
+def test_what_the_regression_notices_is_told_of_tables_as_of_a_logbook(drift, tmp_path):
+    season = load(shipped.folder("datasets/cold-hall-season"))
+    readings = season.readings
+    cents = readings["cents"].where(readings["player"] != "Isolde", -readings["cents"])
+    folder = tmp_path / "turned"
+    folder.mkdir()
+    readings.assign(cents=cents).to_parquet(folder / "readings.parquet")
+    for name in ("temperatures", "events"):
+        getattr(season, name).to_parquet(folder / f"{name}.parquet")
+    told = "All of Isolde's readings, in every rehearsal, fit with signs turned"
+    _, out, _ = drift("check", folder)
+    assert [told in line for line in out.splitlines()].count(True) == 1
+    book = tmp_path / "band.logbook"
+    drift("import", book, folder)
+    of_book = json.loads(drift("check", book, "--json")[1])["findings"]
+    texts = {one["text"] for one in of_book if one["kind"] == "sign"}
+    assert texts
+    assert texts <= set(json.loads(drift("check", folder, "--json")[1])["to_look_at"])
+
+
 def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_path):
     """Half of it in °F within the limits of a temperature of air: 12 °C are 54 °F."""
     folder = _with_fahrenheit(tmp_path / "f")
