@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
 
+from drift.errors import InputError
 from drift.logbook.records import TYPED
 from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
 from drift.tables.headers import ANY_NAME, REHEARSAL, columns_of
 from drift.tables.problems import refused
+from drift.tables.spelled_times import day_order, spelled_time
 from drift.tables.stamps import MISSING
 from drift.tables.values import as_texts
 
@@ -21,7 +24,7 @@ _MIDNIGHT = (" 00:00:00", "T00:00:00")
 """What a spreadsheet adds to a day."""
 
 
-def apart(table: Table) -> list[Table]:
+def apart(table: Table, dates: str | None = None) -> list[Table]:
     """Return a table as tables of ours: the temperatures of its rows by themselves.
 
     Parameters
@@ -29,6 +32,8 @@ def apart(table: Table) -> list[Table]:
     table : Table
         With the columns that `drift.tables.headers.recognised` names, ``day`` and, of readings,
         ``celsius`` or ``fahrenheit`` among them.
+    dates : str, optional
+        ``day-first`` or ``month-first``, for dates that do not tell by themselves.
 
     Returns
     -------
@@ -42,7 +47,7 @@ def apart(table: Table) -> list[Table]:
         When a day is beside what is a whole time already, or no day can be read that would
         stand for the rehearsal that is not named.
     """
-    table = _in_one_column(_by_day(table))
+    table = _in_one_column(_by_day(table, dates))
     degrees = [name for name in ("celsius", "fahrenheit") if name in table.columns]
     if table.name != "readings" or not degrees:
         return [table]
@@ -56,7 +61,7 @@ def lacks_rehearsal(table: Table) -> bool:
     return needed and REHEARSAL not in table.columns
 
 
-def _by_day(table: Table) -> Table:
+def _by_day(table: Table, dates: str | None) -> Table:
     """Return the table with the day as the rehearsal where none is named."""
     if not lacks_rehearsal(table):
         return table
@@ -64,8 +69,30 @@ def _by_day(table: Table) -> Table:
     if isinstance(column, Instants | Floats):
         raise refused(Place(table.source), f"no column {REHEARSAL!r}", ANY_NAME)
     text = as_texts(column)
-    days = Texts(text.codes, [re.split(r"[T\s]", one.strip())[0] for one in text.known])
+    known = coded(_days([re.split(r"[T\s]", one.strip())[0] for one in text.known], dates))
+    days = Texts(known.codes[text.codes], known.known)
     return replace(table, columns=table.columns | {REHEARSAL: days})
+
+
+def _days(texts: Sequence[str], dates: str | None) -> list[str]:
+    """Return days as they are named, however each is written; what is no day stays as it is.
+
+    Examples
+    --------
+    >>> _days(["10/13/2026", "2026-10-13", "Tuesday"], None)
+    ['2026-10-13', '2026-10-13', 'Tuesday']
+    """
+    with suppress(InputError):  # dates that contradict each other are refused as times
+        order = day_order(texts, dates)
+        return [_day(text, order) for text in texts]
+    return list(texts)
+
+
+def _day(text: str, order: str | None) -> str:
+    try:
+        return spelled_time(text, order).date().isoformat()
+    except InputError:  # refused as a time, with its place
+        return text
 
 
 def _in_one_column(table: Table) -> Table:

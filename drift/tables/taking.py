@@ -157,7 +157,7 @@ def take_tables(
     settings = how or Conventions()
     found: dict[str, Table] = {}
     understood: list[Understood] = []
-    for table, mentioned in _tables(source, problems, settings.wide):
+    for table, mentioned in _tables(source, problems, settings):
         if table.name in found and table.name == "temperatures":
             problems.add_one(TWO_TEMPERATURES._replace(place=Place(table.source)))
         found[table.name] = table
@@ -191,12 +191,12 @@ def _in_rows(
 
 
 def _tables(
-    source: Source, problems: Problems, wide: bool
+    source: Source, problems: Problems, how: Conventions
 ) -> Iterator[tuple[Table, list[Understood]]]:
     """Yield the tables of a source; a header that is wrong does not hide those of the others."""
-    for read in _readers(source, problems, wide):
+    for read in _readers(source, problems, how.wide):
         try:
-            tables = [ours for table, said in read() for ours in _as_ours(table, said, wide)]
+            tables = [ours for table, said in read() for ours in _as_ours(table, said, how)]
         except TablesRefused as refusal:
             for problem in refusal.problems:
                 problems.add_one(problem)
@@ -205,13 +205,13 @@ def _tables(
 
 
 def _as_ours(
-    table: Table, mentioned: Iterable[Understood], wide: bool
+    table: Table, mentioned: Iterable[Understood], how: Conventions
 ) -> list[tuple[Table, list[Understood]]]:
     """Return a table that was brought as tables of ours, with what is to be mentioned of it."""
-    if wide and table.name == "readings":
+    if how.wide and table.name == "readings":
         table = as_long(table)
     daily = [Daily(table.source)] if lacks_rehearsal(table) else []
-    first, *others = apart(table)
+    first, *others = apart(table, how.dates)
     return [(first, [*daily, *mentioned]), *((one, []) for one in others)]
 
 

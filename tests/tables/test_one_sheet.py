@@ -47,11 +47,11 @@ def test_day_and_time_are_one_and_the_room_is_read_with_the_readings(tmp_path):
 def test_without_a_name_each_day_is_a_rehearsal(tmp_path):
     text = "\n".join(line.partition(",")[2] for line in SHEET.splitlines())
     found = of(tmp_path, text.replace("9/24/2026,7:10", "9/25/2026,7:10"))
-    assert list(found.readings["rehearsal"]) == ["9/24/2026"] * 3 + ["9/25/2026"]
-    assert list(found.temperatures["rehearsal"]) == ["9/24/2026", "9/25/2026"]
+    assert list(found.readings["rehearsal"]) == ["2026-09-24"] * 3 + ["2026-09-25"]
+    assert list(found.temperatures["rehearsal"]) == ["2026-09-24", "2026-09-25"]
     assert Daily(str(tmp_path / "log.csv")) in found.understood
     whole = text.replace("Date,Time", "Time").replace("2026,", "2026 ")
-    assert list(of(tmp_path, whole).readings["rehearsal"]) == ["9/24/2026"] * 4
+    assert list(of(tmp_path, whole).readings["rehearsal"]) == ["2026-09-24"] * 4
 
 
 def test_a_spreadsheet_is_read_alike(tmp_path):
@@ -77,6 +77,14 @@ def test_titles_above_the_names_of_the_columns_are_passed_over(tmp_path):
     book.save(tmp_path / "log.xlsx")
     with pytest.raises(InputError, match=r"row 5: .*flat"):
         drift.load(tmp_path / "log.xlsx", zone=ZONE)
+
+
+def test_a_day_is_one_rehearsal_however_it_is_written(tmp_path):
+    """Spreadsheets keep some days as dates and others as the text that was typed."""
+    text = SHEET.replace("Session,", "").replace("hall,", "")
+    mixed = text.replace("9/24/2026,6:52", "2026-09-24,6:52")
+    found = of(tmp_path, mixed.replace("9/24/2026", "09/24/2026", 1))
+    assert set(found.readings["rehearsal"]) == {"2026-09-24"}
 
 
 def workbook(path, sheets):
