@@ -10,6 +10,7 @@ import numpy as np
 from drift.degrees import NO_ROOM_CELSIUS
 from drift.findings import Finding, distinct
 from drift.pairing.spoilt import in_fahrenheit
+from drift.regression.between import follows_air, warm_slope_in
 from drift.regression.estimates import strict
 from drift.regression.grouping import intercepts_of
 from drift.regression.layout import Layout, layout_of, warming_in
@@ -54,7 +55,9 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         How its readings lie; by default it is looked up in its rows.
     """
     layout = layout or layout_of(fit.rows)
+    follows = _follows(fit)
     found = [
+        follows,
         _fahrenheit(fit, layout),
         Finding("doubled_readings", {"count": layout.doubled}) if layout.doubled else None,
         _confounded(fit, layout),
@@ -65,12 +68,42 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         _alone(fit, layout.alone),
         _ridge(fit, layout.days),
         _unsettled(fit),
-        _warming(fit, layout),
+        None if follows else _warming(fit, layout),
         _autocorrelated(fit),
         _pooled(fit),
         _too_many_to_search(fit),
     ]
     return replace(fit, warnings=distinct(one for one in found if one is not None))
+
+
+def _follows(fit: Fit) -> Finding | None:
+    """Return the warning that effects of rehearsals undo what the slope does between them."""
+    if fit.rows.empty:
+        return None
+    parts = {str(name): rows for name, rows in fit.rows.groupby("instrument", sort=False)}
+    found = {name: follows_air(_as_answered(fit, name, rows)) for name, rows in parts.items()}
+    left = {name: slope for name, slope in found.items() if slope is not None}
+    if not left:
+        return None
+    values = {
+        "instruments": list(left),
+        "cents_per_celsius": max(left.values(), key=abs),
+    }
+    return Finding("rehearsals_follow_air", values)
+
+
+def _as_answered(fit: Fit, name: str, rows: pd.DataFrame) -> pd.DataFrame:
+    """Return rows with the drift that the answer expects.
+
+    The rows were looked at from the best of all parameters; where two courses fit nearly alike,
+    the answer, which is a mean over all of them, can be the other one.
+    """
+    kind = fit.kinds[name]
+    if fit.method != "bayesian" or (seen := warm_slope_in(rows)) is None:
+        return rows
+    told = (kind.population if len(kind.players) > 1 else kind.curve).entries()
+    more = told["warm_cents_per_celsius"].estimate - seen
+    return rows.assign(drift=rows["drift"] + more * rows["celsius"])
 
 
 def _confounded(fit: Fit, layout: Layout) -> Finding | None:

@@ -12,6 +12,7 @@ from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
 from drift.notes import shown
 from drift.words import left_out
+from drift.words.confounding import confounded, follow_air
 from drift.words.fit_quantities import covariates_of, players_of
 from drift.words.notices import notice_in_words, to_look_at
 from drift.words.numbers import plural
@@ -73,7 +74,8 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
     """
     value = found.values
     return {
-        "confounded": lambda: _confounded(value, fahrenheit),
+        "rehearsals_follow_air": lambda: follow_air(value),
+        "confounded": lambda: confounded(value, fahrenheit),
         "looks_like_fahrenheit": lambda: _looks_like_fahrenheit(value),
         "autocorrelated": lambda: _autocorrelated(value),
         "narrow_temperatures": lambda: _narrow(value, fahrenheit),
@@ -111,22 +113,6 @@ PLAIN = {
     "named",
 }
 """Warnings of one sentence each, by kind."""
-
-
-def _confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
-    """Return the warning that two effects cannot be separated, with the way out of it."""
-    so = (
-        "the answer rests on acoustics there"
-        if value["acoustics"]
-        else "the slope can come out far too large, or with the wrong sign"
-    )
-    return (
-        f"{shown(', '.join(value['instruments']))}: temperature and playing time rose together "
-        f"(correlation of temperature and playing time {value['correlation']:.2f}), so these "
-        f"readings cannot separate their effects: {so}. To separate them, take the same notes at "
-        f"about {shown_degrees(value['measure_celsius'], fahrenheit)} after "
-        f"{value['measure_minutes']:.0f} minutes of playing"
-    )
 
 
 def _autocorrelated(value: Mapping[str, Any]) -> str:

@@ -42,6 +42,7 @@ def assert_same(one, other, digits):
     one, other = (fit.to_json() for fit in (one, other))
     assert other.pop("notices") == []
     one.pop("notices")
+    one["warnings"] = [w for w in one["warnings"] if w["kind"] != "rehearsals_follow_air"]
     expected, found = dict(numbers(one)), dict(numbers(other))
     assert list(found) == list(expected)
     for path, value in expected.items():

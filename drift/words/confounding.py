@@ -1,0 +1,40 @@
+"""What readings cannot tell apart, temperature from playing time, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from drift.degrees import shown_degrees
+from drift.notes import shown
+
+__all__ = ["confounded", "follow_air"]
+
+
+def follow_air(value: Mapping[str, Any]) -> str:
+    """Return the warning that the slope within rehearsals contradicts that between them."""
+    names, size = value["instruments"], value["cents_per_celsius"]
+    most, way = "up to " * (len(names) > 1), "less" if size < 0.0 else "more"
+    return (
+        f"{shown(', '.join(names))}: do not use the slopes. Rehearsals in other air differ by "
+        f"{most}{abs(size):.1f} cents/°C {way} than the fit says: rooms warmed along with "
+        "instruments that do not warm as this method assumes, and the effects of rehearsals make "
+        "up for it (days may seem too warm or too cold). Fit the readings of warm instruments "
+        "alone, a quarter of an hour after the playing began or later"
+    )
+
+
+def confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
+    """Return the warning that two effects cannot be separated, with the way out of it."""
+    so = (
+        "the answer rests on acoustics there"
+        if value["acoustics"]
+        else "the slope can come out far too large, or with the wrong sign"
+    )
+    return (
+        f"{shown(', '.join(value['instruments']))}: temperature and playing time rose together "
+        f"(correlation of temperature and playing time {value['correlation']:.2f}), so these "
+        f"readings cannot separate their effects: {so}. To separate them, take the same notes at "
+        f"about {shown_degrees(value['measure_celsius'], fahrenheit)} after "
+        f"{value['measure_minutes']:.0f} minutes of playing"
+    )
