@@ -23,7 +23,7 @@ from drift.regression.comparison import Comparison
 from drift.regression.results import Estimate, Fit
 from drift.slides.correction import Correction
 from drift.slides.player_now import know_player
-from drift.slides.positions import PositionTable
+from drift.slides.positions import PositionTable, whose_tables
 
 if TYPE_CHECKING:
     from drift.study import Study
@@ -63,7 +63,7 @@ class Evidence:
     names : tuple of str
         The rehearsals to show.
     tables : tuple of PositionTable
-        Slide positions of every player whose instrument has something to move.
+        Slide positions where there is something to move: those of `whose_tables`.
     reference_mm : mapping
         Reference positions of the slides [mm] by (player, instrument).
     comparison : Comparison or None
@@ -121,7 +121,7 @@ def evidence_of(
     if not len(scope.rehearsals.readings):
         raise InputError("there are no readings to report", "log or import readings first")
     players = players_of(scope.fit)
-    moved = [(who, what) for who, what in players if whole.catalogue.find(what).slides]
+    moved = whose_tables([one for one in players if whole.catalogue.find(one[1]).slides])
     return Evidence(
         rehearsals=scope.rehearsals,
         paired=scope.paired,

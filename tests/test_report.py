@@ -174,6 +174,20 @@ def test_the_table_of_slides_says_what_the_other_sheets_say(report, material):
         assert minus(line).rstrip(".") in table.caption
 
 
+def test_more_players_than_a_report_has_room_for_have_a_table_an_instrument(season, monkeypatch):
+    monkeypatch.setattr("drift.slides.positions.MOST_TABLES", 2)
+    mine = season.readings[season.readings["player"] == "Rowan"]
+    readings = pd.concat([season.readings, mine.assign(player="Wren", cents=mine["cents"] + 1.0)])
+    three = replace(season, readings=readings.sort_values("time").reset_index(drop=True))
+    part = section(compose(Study.open(three).report()), "Where the slides go")
+    captions = [block.caption for block in part.blocks if isinstance(block, Table)]
+    assert [text.partition(", A4")[0] for text in captions] == ["B♭ trumpet, Isolde", "double horn"]
+    assert "drift report --player NAME has the table of one" in texts_of(part)
+    alone = section(compose(Study.open(three).report(player="Rowan")), "Where the slides go")
+    assert "double horn, Rowan" in texts_of(alone)
+    assert "--player NAME" not in texts_of(alone)
+
+
 def test_least_squares_has_its_own_numbers(season):
     paired = drift.pair(season)
     lines = drift.fit(paired, "least-squares").kinds["Bb trumpet"].curve.entries()

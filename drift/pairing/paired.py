@@ -37,11 +37,14 @@ class LeftOut:
     count : int
     columns : tuple of str
         Those that lack a number, where that is the reason.
+    players : tuple of str
+        Those of whom no reading is left for it.
     """
 
     reason: Reason
     count: int
     columns: tuple[str, ...] = ()
+    players: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,7 +25,7 @@ from drift.regression.covariates import (
     with_short_names,
 )
 from drift.regression.estimates import Draws, Estimate, Kind, Settings
-from drift.regression.grouping import INTERCEPT, numbered
+from drift.regression.grouping import INTERCEPT, numbered, without_rows
 from drift.regression.priors import Priors, refuse_unknown
 from drift.regression.results import Fit
 from drift.regression.scores import SDS
@@ -289,8 +289,9 @@ def complete_rows(
     out = np.zeros(len(rows), dtype=bool)
     for reason, hit in reasons.items():
         if count := int((hit & ~out).sum()):
-            of = lacked if reason is Reason.MISSING_NUMBER else ()
-            left_out.append(LeftOut(reason, count, of))
+            lacks = reason is Reason.MISSING_NUMBER
+            whole = without_rows(rows, "player", hit) if lacks else ()
+            left_out.append(LeftOut(reason, count, lacked if lacks else (), whole))
         out |= hit
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]

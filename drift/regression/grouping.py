@@ -12,7 +12,7 @@ import pandas as pd
 
 from drift.groups import codes_of
 
-__all__ = ["INTERCEPT", "days_of", "intercepts_of", "less_means", "numbered"]
+__all__ = ["INTERCEPT", "days_of", "intercepts_of", "less_means", "numbered", "without_rows"]
 
 Array = npt.NDArray[np.float64]
 Codes = npt.NDArray[np.int64]
@@ -95,3 +95,11 @@ def less_means(values: Array, codes: Codes) -> Array:
     for number, column in enumerate(columns.T):
         away[:, number] = column - (np.bincount(codes, column) / counts)[codes]
     return away.reshape(values.shape)
+
+
+def without_rows(rows: pd.DataFrame, column: str, out: npt.NDArray[np.bool_]) -> tuple[str, ...]:
+    """Return the names in a column of which all rows are out; none where all rows are."""
+    codes, names = numbered(rows, [column])
+    left = np.bincount(codes[~out], minlength=len(names)) > 0
+    gone = sorted(str(name) for name, some in zip(names, left, strict=True) if not some)
+    return tuple(gone) if left.any() else ()

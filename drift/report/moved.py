@@ -14,11 +14,13 @@ __all__ = ["care", "slide_tables"]
 
 
 def slide_tables(material: Material) -> Section | None:
-    """Give the slide positions of every player at 0 to 40 °C; None where nothing can move."""
+    """Give slide positions at 0 to 40 °C, of players or of kinds; None where nothing can move."""
     tables = [_table(table) for table in material.tables]
     if not tables:
         return None
-    blocks: list[Block] = [Words(words.HOW_TO_READ), *tables]
+    pooled = any(not table.player for table in material.tables)
+    blocks: list[Block] = [Words(words.HOW_TO_READ)]
+    blocks += [Words(words.MANY_PLAYERS), *tables] if pooled else tables
     return Section(words.WHERE, tuple(blocks))
 
 

@@ -17,9 +17,12 @@ from drift.slides.correction import Correction, Move, correct
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import ASSUMED_A4_HZ, Reference
 
-__all__ = ["PositionTable", "positions", "shows"]
+__all__ = ["MOST_TABLES", "PositionTable", "positions", "shows", "whose_tables"]
 
 CELSIUS = tuple(range(0, 41, 5))
+
+MOST_TABLES = 12
+"""A table for each of more players would fill a report."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +103,26 @@ class PositionTable:
         from drift.words.slide_table import summary
 
         return summary(self, inches=inches)
+
+
+def whose_tables(players: Sequence[tuple[str, str]]) -> list[tuple[str | None, str]]:
+    """Return whose tables a report has: each player's, or of many each instrument's.
+
+    Parameters
+    ----------
+    players : sequence of (str, str)
+        Who plays what.
+
+    Examples
+    --------
+    >>> whose_tables([("Rowan", "flute"), ("Wren", "flute")])
+    [('Rowan', 'flute'), ('Wren', 'flute')]
+    >>> whose_tables([(f"player {number}", "flute") for number in range(13)])
+    [(None, 'flute')]
+    """
+    if len(players) <= MOST_TABLES:
+        return list(players)
+    return [(None, what) for what in sorted({what for _, what in players})]
 
 
 def shows(move: Move) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from drift.pairing.paired import Reason
+from drift.words.numbers import some
 
 if TYPE_CHECKING:
     from drift.pairing.paired import LeftOut
@@ -63,16 +64,19 @@ def text(reason: Reason) -> str:
 
 
 def why(left_out: LeftOut) -> str:
-    """Return why readings were left out, with the columns that lack a number.
+    """Return why readings were left out, with the columns that lack a number and who has none.
 
     Examples
     --------
     >>> from drift.pairing.paired import LeftOut
     >>> why(LeftOut(Reason.MISSING_NUMBER, 60, ("meal_hours",)))
     'a number is missing (meal_hours)'
+    >>> why(LeftOut(Reason.MISSING_NUMBER, 60, ("meal_hours",), ("Rowan",)))
+    'a number is missing (meal_hours), in all readings of Rowan'
     """
     columns = f" ({', '.join(left_out.columns)})" if left_out.columns else ""
-    return text(left_out.reason) + columns
+    whole = f", in all readings of {some(left_out.players)}" if left_out.players else ""
+    return f"{text(left_out.reason)}{columns}{whole}"
 
 
 def in_json(left_out: LeftOut) -> dict[str, Any]:

@@ -12,7 +12,8 @@ from drift.regression.notices import MOST_READINGS, Notice
 from drift.regression.results import Fit
 from drift.study import Study
 from drift.words.notices import notice_in_words
-from drift.words.spoilt import WARNED, all_in_words, some
+from drift.words.numbers import some
+from drift.words.spoilt import WARNED, all_in_words
 
 __all__ = [
     "beside",
@@ -116,14 +117,14 @@ def playing_assumed(rehearsals: Sequence[str]) -> list[str]:
     >>> playing_assumed(["7 May"])  # doctest: +NORMALIZE_WHITESPACE
     ['No event says when playing began on 7 May: taken as a minute before each first reading, which
     makes the rise too small where people had played for longer; say it with a row play and its
-    time, in events.csv or a sheet events.']
+    time, in the table events.']
     """
     if not rehearsals:
         return []
     return [
         f"No event says when playing began on {some(rehearsals)}: taken as a minute before each "
         "first reading, which makes the rise too small where people had played for longer; say it "
-        "with a row play and its time, in events.csv or a sheet events."
+        "with a row play and its time, in the table events."
     ]
 
 
@@ -148,7 +149,7 @@ def without_temperature(missing: Mapping[str, int], readings: int) -> list[str]:
     return [
         f"{sum(missing.values())} of {readings} readings ({some([*missing])}) have no temperature "
         f"near enough: {GAP_MINUTES:g} minutes of a thermometer's, {TYPED_MINUTES:g} of a typed "
-        "one. A fit leaves them out; add rows to temperatures.csv or a sheet temperatures."
+        "one. A fit leaves them out; add rows to the table temperatures."
     ]
 
 

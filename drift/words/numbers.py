@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from datetime import tzinfo
 
 import pandas as pd
@@ -12,7 +13,9 @@ from drift.notes import shown
 from drift.regression.results import Estimate
 from drift.words.letters import capital
 
-__all__ = ["day", "hour", "interval", "minus", "named", "number", "plural"]
+__all__ = ["day", "hour", "interval", "minus", "named", "number", "plural", "some"]
+
+MOST_NAMES = 5
 
 
 def number(value: float, decimals: int = 1, *, sign: bool = False) -> str:
@@ -61,6 +64,12 @@ def plural(count: int, one: str, many: str = "") -> str:
     ('1 reading', '2 readings')
     """
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def some(names: Sequence[str]) -> str:
+    """Return the first names, and how many more there are."""
+    more = len(names) - MOST_NAMES
+    return ", ".join(names[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
 
 
 def day(time: pd.Timestamp, zone: tzinfo) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from drift.notes import shown
-from drift.slides.positions import PositionTable
+from drift.slides.positions import MOST_TABLES, PositionTable
 from drift.words import slide_table
 from drift.words.gig_cautions import DEFER
 from drift.words.numbers import minus
@@ -16,6 +16,10 @@ WHERE = "Where the slides go"
 HOW_TO_READ = (
     "For an instrument after 30 minutes of playing. Without a logged position, the move is "
     "given in its place."
+)
+MANY_PLAYERS = (
+    f"Of more than {MOST_TABLES} players each instrument has one table, for its only player or one "
+    "who was not read yet; drift report --player NAME has the table of one of them."
 )
 WITH_CARE = "With care"
 

@@ -8,14 +8,12 @@ from datetime import UTC, tzinfo
 from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
 from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
+from drift.words.numbers import some
 
-__all__ = ["WARNED", "all_in_words", "some", "spoilt_in_words"]
+__all__ = ["WARNED", "all_in_words", "spoilt_in_words"]
 
 WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
 """What is named by itself, when tables are read and by a fit."""
-
-
-MOST_NAMES = 5
 
 
 def all_in_words(found: Iterable[Spoilt], zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
@@ -40,12 +38,6 @@ def all_in_words(found: Iterable[Spoilt], zone: tzinfo | None = UTC) -> list[tup
         )
         for group in together.values()
     ]
-
-
-def some(names: Sequence[str]) -> str:
-    """Return the first names, and how many more there are."""
-    more = len(names) - MOST_NAMES
-    return ", ".join(names[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
 
 
 def spoilt_in_words(found: Spoilt, zone: tzinfo | None = UTC) -> str:

@@ -92,6 +92,13 @@ def test_what_was_left_out_is_in_the_headline():
     assert "left out: 1 a number is missing (celsius)" in fit(spoilt).summary().splitlines()[0]
 
 
+def test_a_player_of_whom_nothing_is_left_is_named():
+    loud = pd.concat([rows().assign(player=who) for who in ("Rowan", "Isolde")], ignore_index=True)
+    loud["loud"] = np.where(loud["player"] == "Isolde", np.nan, np.arange(len(loud)) % 3)
+    out = f"left out: {len(loud) // 2} a number is missing (loud), in all readings of Isolde)"
+    assert out in fit(loud, covariates=["loud"]).summary().splitlines()[0]
+
+
 def test_physics_says_that_it_has_no_readings():
     assert physics().summary() == "acoustics alone, no readings"
 
