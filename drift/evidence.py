@@ -333,10 +333,10 @@ class PlayersEvening:
     Attributes
     ----------
     player, instrument : str
-    readings : int
-        Readings of this rehearsal.
+    readings, flagged : int
+        Readings of this rehearsal, and how many of them are flagged as unusual.
     low_cents, high_cents : float
-        The flattest and the sharpest of them [cents].
+        The flattest and the sharpest of those that are not flagged, of all where each is [cents].
     celsius : tuple of float
         Lowest and highest temperature of all the player's readings so far [°C]; empty without.
     wanted : Wanted
@@ -350,6 +350,7 @@ class PlayersEvening:
     high_cents: float
     celsius: tuple[float, ...]
     wanted: Wanted
+    flagged: int = 0
 
 
 def evenings_of(rehearsals: Rehearsals, paired: Paired, rehearsal: str) -> list[PlayersEvening]:
@@ -364,20 +365,19 @@ def evenings_of(rehearsals: Rehearsals, paired: Paired, rehearsal: str) -> list[
     rehearsal : str
         Which.
     """
-    readings = rehearsals.readings
-    here = readings[readings["rehearsal"] == rehearsal]
+    here = rehearsals.readings[rehearsals.readings["rehearsal"] == rehearsal]
     unsided, found = any(x.reason is Reason.UNKNOWN_SIDE for x in paired.left_out), []
     for (player, instrument), own in here.groupby(["player", "instrument"], sort=True):
         frame = paired.frame
         rows = frame[(frame["player"] == player) & (frame["instrument"] == instrument)]
         celsius = (float(rows["celsius"].min()), float(rows["celsius"].max())) if len(rows) else ()
-        low, high = float(own["cents"].min()), float(own["cents"].max())
-        found.append(
-            PlayersEvening(
-                str(player), str(instrument), len(own), low, high,
-                celsius, _wanted(rows) if len(rows) else _unpaired(rehearsals, own, unsided),
-            )
-        )  # fmt: skip
+        flagged = own["flagged"].astype(bool)
+        usual = own.loc[~flagged if not flagged.all() else flagged, "cents"]
+        wanted = _wanted(rows) if len(rows) else _unpaired(rehearsals, own, unsided)
+        found.append(PlayersEvening(
+            str(player), str(instrument), len(own), float(usual.min()), float(usual.max()),
+            celsius, wanted, int(flagged.sum()),
+        ))  # fmt: skip
     return found
 
 

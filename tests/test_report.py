@@ -241,7 +241,7 @@ def test_what_was_measured_is_counted_and_timed(report, season):
     first = next(row for row in rows if row[0] == name)
     readings = season.readings[season.readings["rehearsal"] == name]
     assert {row[0] for row in rows} == {*season.readings["rehearsal"], "Isolde", "Rowan"}
-    assert first[1:4] == ("2026-01-13", "18:56 to 20:42", str(len(readings)))  # Berlin, winter
+    assert first[1:4] == ("2026-01-13", "18:55 to 20:42", str(len(readings)))  # Berlin, winter
     rowan = next(row for row in rows if row[0] == "Rowan")
     assert rowan[1:4] == ("double horn", "B♭3 (B♭), F4 (B♭), C4 (F), F4 (F)", "main 12, F 8")
 
@@ -259,6 +259,9 @@ def test_readings_left_out_are_counted(material, season):
     used = len(material.fit.rows)
     assert part.blocks[0].text == f"Used: {used} of {len(season.readings)} readings."
     assert used + 6 == len(season.readings)
+    rows = material.fit.rows.assign(flagged=[True, *[False] * (used - 1)])
+    part = left_out(replace(material, fit=replace(material.fit, rows=rows)))
+    assert part.blocks[0].text.endswith(" readings, 1 of them flagged as unusual.")
 
 
 def test_wild_readings_are_listed_by_time_and_player(material):

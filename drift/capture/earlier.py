@@ -107,6 +107,8 @@ def split_time(line: str) -> tuple[str, ClockTime | None]:
     ('slide main 14', ClockTime(hour=20, minute=10, day=None))
     >>> split_time("slide main 14 at 20:10") == split_time("at 20:10 slide main 14")
     True
+    >>> split_time("F4 +6 at 20:10 ! mute in")
+    ('F4 +6 ! mute in', ClockTime(hour=20, minute=10, day=None))
     >>> split_time("remark the doors were opened at 20:10")
     ('remark the doors were opened at 20:10', None)
     """
@@ -115,12 +117,15 @@ def split_time(line: str) -> tuple[str, ClockTime | None]:
         if before is None:
             raise _no_time(line)
         return before[4], _clock_time(before[1], before[2], before[3], line)
-    if "!" in line or re.match(r"remark\b", line, re.IGNORECASE):
+    if re.match(r"remark\b", line, re.IGNORECASE):
         return line, None
-    behind = re.fullmatch(rf"(.*\S)\s+at\s+{_TIME}", line, re.IGNORECASE)
+    said, mark, remark = line.partition("!")
+    said = said.rstrip()
+    behind = re.fullmatch(rf"(.*\S)\s+at\s+{_TIME}", said, re.IGNORECASE)
     if behind is not None:
-        return behind[1], _clock_time(behind[2], behind[3], behind[4], line)
-    if re.fullmatch(rf".*\S\s+at\s+{_NEARLY}", line, re.IGNORECASE):
+        entry = f"{behind[1]} {mark}{remark}".strip()
+        return entry, _clock_time(behind[2], behind[3], behind[4], line)
+    if re.fullmatch(rf".*\S\s+at\s+{_NEARLY}", said, re.IGNORECASE):
         raise _no_time(line)
     return line, None
 

@@ -166,10 +166,17 @@ def observed(rows: pd.DataFrame) -> pd.Series[float]:
 
 
 def is_early(rows: pd.DataFrame) -> pd.Series[bool]:
-    """Return which readings were made soon after the playing began, or began again."""
+    """Return which readings were made soon after the playing began, or began again.
+
+    The first playing of who came already warm is not meant.
+    """
+    warm = pd.Series(False, index=rows.index)
+    if {"initial_warmth", "minutes_into_spell", "playing_minutes"} <= set(rows):
+        first = rows["minutes_into_spell"] >= rows["playing_minutes"]
+        warm = (rows["initial_warmth"] >= 1.0) & first
     for column in ("minutes_into_spell", "playing_minutes"):
         if column in rows:
-            return rows[column] < EARLY_MINUTES
+            return (rows[column] < EARLY_MINUTES) & ~warm
     return pd.Series(False, index=rows.index)
 
 

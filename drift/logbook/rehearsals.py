@@ -54,7 +54,7 @@ class Rehearsals:
 
     @property
     def names(self) -> list[str]:
-        """The names of the rehearsals in order of their first reading or temperature."""
+        """The names of the rehearsals in order of the first that was logged of each."""
         tables = (self.readings, self.temperatures, self.events)
         starts = pd.concat([table[["rehearsal", "time"]] for table in tables])
         return list(starts.groupby("rehearsal")["time"].min().sort_values(kind="stable").index)

@@ -278,11 +278,27 @@ def playing(live_entries: LiveEntries, now: datetime) -> str:
         end = max(row["time"] for row in everyone if row["event"] == "end")
         return f"The rehearsal ended at {_clock(end)}."
     if last is None:
-        return "Playing has not been logged yet. Press “Everyone plays”."
+        return _playing_alone(live_entries, now)
     minutes = max(0.0, (now - last["time"]).total_seconds() / 60.0)
     word = "Playing" if last["event"] == "play" else "Resting"
     warm = " (already warm)" if last["already_warm"] else ""
     return f"{word} since {_clock(last['time'])}, {minutes:.0f} min{warm}."
+
+
+def _playing_alone(live_entries: LiveEntries, now: datetime) -> str:
+    """Return who plays or rests, where it was logged only for players of their own."""
+    own = {}
+    for row in live_entries.events:
+        if row["player"] and row["event"] in ("play", "rest"):
+            own[row["player"]] = row
+    told = [
+        f"{player} {row['event']}s since {_clock(row['time'])}, "
+        f"{max(0.0, (now - row['time']).total_seconds() / 60.0):.0f} min"
+        for player, row in own.items()
+    ]
+    if not told:
+        return "Playing has not been logged yet. Press “Everyone plays”."
+    return f"{'; '.join(told)}. The others: press “Everyone plays” when they begin."
 
 
 def entries(

@@ -239,9 +239,15 @@ def _without_temperature(season: Rehearsals) -> Iterator[Finding]:
 
 
 def _all_at_once(season: Rehearsals) -> Iterator[Finding]:
-    """Yield the rehearsals whose readings, two or more, were all taken as the playing began."""
+    """Yield the rehearsals whose readings, two or more, were all taken as the playing began.
+
+    Who came already warm has no warm-up to show.
+    """
     playing = season.events[season.events["event"] == "play"]
+    warm = set(playing.loc[playing["already_warm"].astype(bool), "rehearsal"])
     for rehearsal, part in season.readings.groupby("rehearsal", sort=False):
+        if rehearsal in warm:
+            continue
         times = [*playing.loc[playing["rehearsal"] == rehearsal, "time"], *part["time"]]
         seconds = (part["time"].max() - min(times)).total_seconds()
         if len(part) > 1 and seconds <= FIRST_SECONDS:

@@ -67,7 +67,11 @@ def left_out(material: Material) -> Section:
     """Tell which readings were not used, and which ones may be outliers."""
     counts = [(reasons.why(item), str(item.count)) for item in material.fit.left_out]
     blocks: list[Block] = [
-        Words(words.used(len(material.fit.rows), len(material.rehearsals.readings)))
+        Words(
+            words.used(
+                len(material.fit.rows), len(material.rehearsals.readings), _flagged(material)
+            )
+        )
     ]
     if counts:
         blocks.append(Table(words.REASONS, words.REASONS_HEADER, tuple(counts)))
@@ -81,6 +85,12 @@ def left_out(material: Material) -> Section:
     return Section(words.LEFT_OUT, tuple(blocks))
 
 
+def _flagged(material: Material) -> int:
+    """Return how many of the readings of the fit are flagged."""
+    rows = material.fit.rows
+    return int(rows["flagged"].sum()) if "flagged" in rows else 0
+
+
 def _zones(material: Material) -> list[str]:
     """Return the zones of the times that are shown, in their order."""
     readings = material.rehearsals.readings
@@ -92,9 +102,14 @@ def _zones(material: Material) -> list[str]:
 def _rehearsal(material: Material, name: str) -> tuple[str, ...]:
     readings = material.of(material.rehearsals.readings, name)
     celsius = material.of(material.rehearsals.temperatures, name)["celsius"]
-    times = pd.concat(
-        [readings["time"], material.of(material.rehearsals.temperatures, name)["time"]]
+    logged = (
+        readings,
+        *(
+            material.of(table, name)
+            for table in (material.rehearsals.temperatures, material.rehearsals.events)
+        ),
     )
+    times = pd.concat([table["time"] for table in logged])
     air = celsius_span(celsius.min(), celsius.max()) if len(celsius) else "–"
     when = [day(times.min(), material.zone), _from_to(material, times)] if len(times) else ["", ""]
     return (name, *when, str(len(readings)), str(readings["player"].nunique()), air)

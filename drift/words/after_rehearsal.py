@@ -35,6 +35,8 @@ def summary(evenings: Sequence[PlayersEvening]) -> list[str]:
         count = f"{one.readings} reading{'' if one.readings == 1 else 's'}"
         low, high = deviation(one.low_cents), deviation(one.high_cents)
         span = low if low == high else f"{low} to {high}"
+        if 0 < one.flagged < one.readings:
+            span += f" without the {one.flagged} flagged"
         lines.append(f"{one.player}, {shown(one.instrument)}: {count}, {span}.")
         lines.append(f"Next time: {_next_time(one)}.")
     return lines

@@ -91,9 +91,10 @@ def last_of_many(shown_here: int, of: int) -> str:
     )
 
 
-def used(readings: int, of: int) -> str:
-    """Return how many readings were used."""
-    return f"Used: {readings} of {plural(of, 'reading')}."
+def used(readings: int, of: int, flagged: int = 0) -> str:
+    """Return how many readings were used, and how many of them are flagged."""
+    among = f", {flagged} of them flagged as unusual" if flagged else ""
+    return f"Used: {readings} of {plural(of, 'reading')}{among}."
 
 
 def outliers(count: int, shown_here: int) -> str:

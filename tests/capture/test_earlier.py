@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from drift.capture.desk import Desk
-from drift.capture.earlier import ClockTime
+from drift.capture.earlier import ClockTime, split_time
 from drift.errors import InputError
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Reading
@@ -127,3 +127,19 @@ def test_a_forgotten_slide_counts_from_when_it_moved(in_berlin, tmp_path):
     shift = frame["reference_cents"] - frame["cents"]
     assert shift.iloc[0] == 0.0  # before 19:55 the slide was at its reference
     assert shift.iloc[1] > 3.0  # after it 4 mm further out: brought back, the note is sharper
+
+
+@pytest.mark.parametrize(
+    ("typed", "entry"),
+    [
+        ("Bb4 +3 at 08:20 ! mute", "Bb4 +3 ! mute"),
+        ("Bb4 +3 at 08:20 !", "Bb4 +3 !"),
+        ("at 08:20 Bb4 +3 ! mute in", "Bb4 +3 ! mute in"),
+    ],
+)
+def test_a_time_goes_before_what_was_unusual(typed, entry):
+    assert split_time(typed) == (entry, ClockTime(8, 20))
+
+
+def test_a_time_in_a_remark_is_none():
+    assert split_time("Bb4 +3 ! mute at 08:20") == ("Bb4 +3 ! mute at 08:20", None)

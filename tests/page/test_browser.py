@@ -356,6 +356,22 @@ def test_what_is_saved_waits_no_longer_while_the_next_is_on_its_way(
 
 
 @pytest.mark.slow
+def test_a_question_leaves_the_field_and_a_refusal_goes_back(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    with page.expect_response("**/entries") as answered:
+        stand.type("now")
+    answered.value.finished()
+    page.wait_for_timeout(200)  # for the answer to be shown
+    assert page.get_by_label("Note").input_value() == ""
+    stand.type("F4 +900 F")
+    stand.sees("#answer", "not saved")
+    assert page.get_by_label("Note").input_value() == "F4 +900 F"
+
+
+@pytest.mark.slow
 def test_help_takes_a_refusal_away_and_fits_a_telephone(
     program: Callable[..., Program], window: Callable[..., Watched]
 ) -> None:

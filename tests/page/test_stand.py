@@ -75,6 +75,19 @@ def test_playing_and_resting_in_words(room: Room, clock: SetClock) -> None:
     assert playing(room.live_entries, clock.now()).startswith("The rehearsal ended at")
 
 
+def test_who_plays_alone_is_said(room: Room, clock: SetClock) -> None:
+    assert room.live_entries is not None
+    enter(room, "play Rowan")
+    clock.pass_by(minutes=12)
+    told = playing(room.live_entries, clock.now())
+    assert told.startswith("Rowan plays since ")
+    assert "12 min" in told
+    enter(room, "rest Rowan")
+    assert playing(room.live_entries, clock.now()).startswith("Rowan rests since ")
+    enter(room, "play")
+    assert playing(room.live_entries, clock.now()).startswith("Playing since ")
+
+
 def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock) -> None:
     assert room.live_entries is not None
     enter(room, "temp 18.2")

@@ -67,6 +67,12 @@ def test_readings_that_are_all_taken_as_the_playing_begins(book):
     assert found(book, reading(0.51)) == []  # 30.6 s
 
 
+def test_who_came_already_warm_has_no_warm_up_to_show(book):
+    play = Event(at(0), "hall", "", "play", already_warm=True)
+    ramp = temperatures(*((n / 2, 18 + n / 60) for n in range(240)))
+    assert found(book, play, *ramp, *(reading(n / 10) for n in range(2, 6))) == []
+
+
 def test_one_reading_is_not_all_at_once(book):
     assert found(book, *temperatures((0, 20.0), (1, 20.1)), reading(0.1)) == []
 

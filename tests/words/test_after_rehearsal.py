@@ -53,3 +53,11 @@ def test_what_is_missing_comes_in_order(tmp_path):
     then = said(tmp_path / "three", *early, *late)[1]
     assert "from 21 to 21 °C, and that says too little about temperature" in then
     assert "nan" not in then
+
+
+def test_flagged_readings_do_not_widen_the_span(tmp_path):
+    first, _ = said(tmp_path, (0, "play"), (1, "Bb4 -6"), (2, "Bb4 +2"), (3, "Bb4 +21 ! mute in"))
+    assert first == "Kim, B♭ trumpet: 3 readings, 6 flat to 2 sharp without the 1 flagged."
+    (tmp_path / "two").mkdir()
+    first, _ = said(tmp_path / "two", (0, "play"), (1, "Bb4 +21 ! mute in"))
+    assert first == "Kim, B♭ trumpet: 1 reading, 21 sharp."

@@ -158,7 +158,7 @@ function answered(entry, reply) {
   markDecided();
   if (PROPOSAL.test(entry.line)) return;
   // What was refused goes back where it can be put right, unless the next is being typed already.
-  if (!reply.saved && !cents.value && noteTyped < entry.typed && entry.line.startsWith(note.value)) {
+  if (!reply.saved && !reply.asks && !cents.value && noteTyped < entry.typed && entry.line.startsWith(note.value)) {
     note.value = entry.line;
     note.select();
   }

@@ -119,7 +119,8 @@ def notices_of_season(season: Season, rows: pd.DataFrame) -> tuple[Notice, ...]:
         best = ranked[:1]
         if kind is NoticeKind.OUTLIER:
             best = _clear(ranked)
-            told, cleared = best[: max(MOST_OUTLIERS - len(found) + others, 0)], cleared + 1
+            unsaid = [one for one in best if not _flagged(rows, season, one)]
+            told, cleared = unsaid[: max(MOST_OUTLIERS - len(found) + others, 0)], cleared + 1
         else:
             told, others = best, others + 1
         found += [_told(null, rows, one, times, shares) for one in told]
@@ -130,6 +131,11 @@ def notices_of_season(season: Season, rows: pd.DataFrame) -> tuple[Notice, ...]:
     for notice in found:  # what was absorbed in part is found again, with less left of it
         once.setdefault((notice.kind, notice.row, notice.player, notice.other), notice)
     return tuple(sorted(once.values(), key=lambda notice: notice.kind is NoticeKind.OUTLIER))
+
+
+def _flagged(rows: pd.DataFrame, season: Season, one: _Weighed) -> bool:
+    """Return whether the player, or a thermometer that lagged, says that a reading is unusual."""
+    return "flagged" in rows and bool(rows["flagged"].iloc[season.order[one.where.rows]].all())
 
 
 def _clear(ranked: list[_Weighed]) -> list[_Weighed]:

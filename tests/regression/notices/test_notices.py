@@ -125,6 +125,17 @@ def test_a_single_reading_under_another_note_is_named_with_the_note_it_was():
     assert (first.note, first.other, first.rehearsal) == ("D4", "Bb3", name_of(made.middle))
 
 
+@pytest.mark.parametrize("flagged", [False, True])
+def test_a_reading_that_is_flagged_is_not_to_be_checked(flagged):
+    made = clean(SEED)
+    rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
+    rows = rows.drop(columns=["drift", "residual"])
+    one = rows.index == rows.index[len(rows) // 2]
+    changed = {name: rows[name] + 80.0 * one for name in ("cents", "reference_cents")}
+    found = drift.fit(rows.assign(flagged=one & flagged, **changed)).notices
+    assert [notice.kind for notice in found] == [NoticeKind.OUTLIER] * (not flagged)
+
+
 def test_the_shares_of_the_faults_add_up_to_one():
     assert set(SHARE_OF) == set(NoticeKind)
     assert sum(SHARE_OF.values()) == pytest.approx(1.0, abs=1e-12)
