@@ -19,7 +19,7 @@ __all__ = ["room_story"]
 
 WHERE = ParagraphStyle("where", fontName=BOLD, fontSize=15, leading=20, spaceAfter=2)
 NAME, ORDER, GOAL, KNOWN, STRONG, BODY = 20.0, 34.0, 18.0, 12.0, 14.0, 12.5
-"""Type of the name of a slide, its move, where it goes, what is known of it, and the rest [pt]."""
+"""Type of the name of a slide, where it goes, its move, what is known of it, and the rest [pt]."""
 SHARES = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
 """So much of these sizes is taken: the largest with which all of it is on the page."""
 SMALLEST = 9.5
@@ -62,7 +62,7 @@ def _story(table: PositionTable, inches: bool, page_width: float, share: float) 
 
 
 def _slides(table: PositionTable, inches: bool, page_width: float, share: float) -> Table:
-    """Return for each slide its name, its move, and below that where it goes."""
+    """Return for each slide its name, where it goes, and below that its move."""
     names = [slide_name(slide, table.instrument.name) for slide in table.slides]
     orders = [words.order(table, slide, inches=inches) for slide in table.slides]
     for_names = max(width(name, NAME * share) for name in names) + NAME_GAP
@@ -85,8 +85,8 @@ def _slides(table: PositionTable, inches: bool, page_width: float, share: float)
 
 
 def _below(table: PositionTable, slide: str, inches: bool, share: float) -> list[Paragraph]:
-    """Return where a slide goes and how well that is known, as far as it is."""
-    goal = words.goal(table, slide, inches=inches)
+    """Return from where its place counts, how well it is known, and the move to it."""
+    goal = words.goal(table, slide)
     known = words.known(table, slide, inches=inches)
     lines = ((goal, GOAL, BOLD), (known, KNOWN, PLAIN))
     return [Paragraph(text, _style(size * share, face)) for text, size, face in lines if text]

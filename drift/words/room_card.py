@@ -26,38 +26,57 @@ def where(table: PositionTable) -> str:
 
 
 def order(table: PositionTable, slide: str, *, inches: bool = False) -> str:
-    """Return the move of a slide from where it is, as an order."""
+    """Return where a slide goes, as an order; its move where nobody knows where it is.
+
+    The place holds wherever the slide lies when the case is opened; a move does not.
+    """
     move = _move(table, slide)
-    if abs(move.move_mm) < MM_UNSEEN or slide_table.mark(table, 0, slide) == slide_table.STUCK:
+    if _stays(table, slide):
         return LEAVE
-    way = "pull out" if move.move_mm > 0 else "push in"
-    return f"{way} {length(move.move_mm, inches=inches)}"
-
-
-def goal(table: PositionTable, slide: str, *, inches: bool = False) -> str:
-    """Return where a slide goes, from fully in where it is known where it is; empty if it stays."""
-    move, special = _move(table, slide), slide_table.mark(table, 0, slide)
-    if order(table, slide, inches=inches) == LEAVE:
-        return special
     if move.to_mm is None:
+        return _by(move, inches)
+    special = slide_table.mark(table, 0, slide)
+    return special if special == slide_table.FULLY_IN else f"set to {_length(move.to_mm, inches)}"
+
+
+def goal(table: PositionTable, slide: str) -> str:
+    """Return from where the place or the move counts, and what is special there, if anything."""
+    special = slide_table.mark(table, 0, slide)
+    if _stays(table, slide):
+        return special
+    if _move(table, slide).to_mm is None:
         return "from where it was tuned"
     if special == slide_table.FULLY_IN:
-        return special
-    there = f"to {length(move.to_mm, inches=inches)}"
+        return ""
     if special == slide_table.END:
-        return f"{there}, the end of its travel"
-    return ", ".join(filter(None, (f"{there} from fully in", special)))
+        return "the end of its travel"
+    return ", ".join(filter(None, ("from fully in", special)))
 
 
 def known(table: PositionTable, slide: str, *, inches: bool = False) -> str:
-    """Return where a slide is now, and between which the right position, or move, lies."""
+    """Return between which the right place or move lies, and the move from where the slide was."""
     move, span = _move(table, slide), slide_table.cell_interval(table, 0, slide)
-    now = "" if move.from_mm is None else f"now at {length(move.from_mm, inches=inches)}"
+    was = ""
+    if move.from_mm is not None:
+        at = _length(move.from_mm, inches)
+        was = f"now at {at}" if _stays(table, slide) else f"{_by(move, inches)} from {at}"
     if not span or inches:
-        return now
-    if move.to_mm is None:
-        return f"most likely {between(move)}"
-    return f"{now}; most likely {span} mm"
+        return was
+    likely = f"most likely {between(move) if move.to_mm is None else f'{span} mm'}"
+    return "; ".join(filter(None, (likely, was)))
+
+
+def _stays(table: PositionTable, slide: str) -> bool:
+    stuck = slide_table.mark(table, 0, slide) == slide_table.STUCK
+    return stuck or abs(_move(table, slide).move_mm) < MM_UNSEEN
+
+
+def _by(move: Move, inches: bool) -> str:
+    return f"{'pull out' if move.move_mm > 0 else 'push in'} {_length(move.move_mm, inches)}"
+
+
+def _length(mm: float | None, inches: bool) -> str:
+    return length(mm or 0.0, inches=inches)
 
 
 def _move(table: PositionTable, slide: str) -> Move:

@@ -149,10 +149,9 @@ def test_where_a_slide_is_now_stands_beside_where_it_goes():
     tuned = Reference("home", START, 20.0, 30.0, True, {"main": 14.0, "F": 14.5}, {"F": 8.0})
     cold = Told(-37.0, -54.0, -20.0)
     table = positions(cold, "double horn", celsius=[5.0], at=HORN_AT, reference=tuned)
-    assert room_card.order(table, "F") == "push in 8 mm"
-    assert (room_card.goal(table, "F"), room_card.goal(table, "main")) == ("fully in", "fully in")
-    assert room_card.known(table, "F").startswith("now at 8 mm")
-    assert room_card.known(table, "main").startswith("now at 14 mm")
+    assert (room_card.order(table, "F"), room_card.order(table, "main")) == ("fully in",) * 2
+    assert room_card.known(table, "F").endswith("push in 8 mm from 8 mm")
+    assert room_card.known(table, "main").endswith("push in 14 mm from 14 mm")
     assert "was at 14.5 mm when tuned and is logged at 8 mm now" in one_line(card_pdf(table))
     several = positions(cold, "double horn", celsius=[5.0, 10.0], at=HORN_AT, reference=tuned)
     assert "logged at 8 mm now: set it as the table says." in one_line(card_pdf(several))
@@ -161,15 +160,16 @@ def test_where_a_slide_is_now_stands_beside_where_it_goes():
 COLD = Told(-26.0, -31.0, -21.0)
 
 
-@pytest.mark.parametrize(("inches", "order", "goal"), [
-    (False, "push in 10 mm", "to 2 mm from fully in"),
-    (True, "push in 3/8 inch", "to 1/16 inch from fully in"),
+@pytest.mark.parametrize(("inches", "order", "move"), [
+    (False, "set to 2 mm", "push in 10 mm from 12 mm"),
+    (True, "set to 1/16 inch", "push in 3/8 inch from 1/2 inch"),
 ])  # fmt: skip
-def test_the_largest_letters_are_a_move_and_below_it_stands_where_it_goes(inches, order, goal):
+def test_the_largest_letters_are_the_place_and_below_it_stands_the_move(inches, order, move):
     table = positions(COLD, "Bb trumpet", celsius=[6.1], at={"main": 12.0}, travel={"main": 30.0})
     sizes = {text: size for _, _, size, text in pieces(card_pdf(table, inches=inches))[1]}
     assert sizes[order] == max(sizes.values())
-    assert sizes[goal] >= 16
+    assert sizes["from fully in"] >= 16
+    assert move in one_line(card_pdf(table, inches=inches))
 
 
 def test_a_move_from_nobody_knows_where_is_told_from_the_tuning():
@@ -183,7 +183,8 @@ def test_a_slide_at_its_end_or_stuck_says_so_on_the_card_of_one_room():
         warm, "double horn", celsius=[33.0], at=HORN_AT, travel={"main": 25.0}, stuck=["Bb"]
     )
     text = one_line(card_pdf(table))
-    assert "pull out 11 mm to 25 mm, the end of its travel" in text
+    assert "set to 25 mm the end of its travel" in text
+    assert "pull out 11 mm from 14 mm" in text
     assert "leave it stuck now at 2 mm" in text
 
 
