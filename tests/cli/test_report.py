@@ -33,7 +33,7 @@ def test_html(drift, few, tmp_path):
     assert (status, err) == (0, "")
     assert re.fullmatch(r"wrote \S+report\.html \(\d+ KiB\): .*\n", said)
     html = out.read_text("utf-8")
-    assert "18:56 to 20:42" in html
+    assert "18:55 to 20:42" in html
     assert "One evening (simulated). Made up. All of it. 60 readings in 1 rehearsal" in html
     assert f"drift report {few} --out {out} --zone Europe/Berlin" in html
 
