@@ -182,7 +182,7 @@ def test_more_players_than_a_report_has_room_for_have_a_table_an_instrument(seas
     part = section(compose(Study.open(three).report()), "Where the slides go")
     captions = [block.caption for block in part.blocks if isinstance(block, Table)]
     assert [text.partition(", A4")[0] for text in captions] == ["B♭ trumpet, Isolde", "double horn"]
-    assert "drift report --player NAME has the table of one" in texts_of(part)
+    assert "is in drift report --player NAME" in texts_of(part)
     alone = section(compose(Study.open(three).report(player="Rowan")), "Where the slides go")
     assert "double horn, Rowan" in texts_of(alone)
     assert "--player NAME" not in texts_of(alone)

@@ -18,8 +18,8 @@ HOW_TO_READ = (
     "given in its place."
 )
 MANY_PLAYERS = (
-    f"Of more than {MOST_TABLES} players each instrument has one table, for its only player or one "
-    "who was not read yet; drift report --player NAME has the table of one of them."
+    f"With more than {MOST_TABLES} players each instrument has one table: for its only player, or "
+    "for one who was not read yet. The table of any other is in drift report --player NAME."
 )
 WITH_CARE = "With care"
 
