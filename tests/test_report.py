@@ -369,6 +369,7 @@ def test_names_are_text_whatever_they_contain(hostile):
     assert "<script" not in html
 
 
+@pytest.mark.slow
 def test_the_same_report_is_the_same_bytes(season):
     one = season.only(players=["Isolde"])
     first, second = (
@@ -399,6 +400,7 @@ def test_the_pdf_takes_any_name(hostile):
     assert "<script>alert('1')</script>" in text
 
 
+@pytest.mark.slow
 def test_no_name_is_too_long_for_a_page(season):
     name = "X" * 20_000
     one = season.only(players=["Isolde"])

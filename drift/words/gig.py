@@ -144,7 +144,7 @@ def show_parts(show: Estimate | None) -> tuple[str, str]:
 
 
 def shown_cents(show: Estimate) -> int:
-    """Return what the tuner should show as it is printed: the little that nobody sees is none.
+    """Return what the tuner should show as it is printed: nothing where it is too little to see.
 
     Examples
     --------

@@ -83,7 +83,7 @@ def untouched(players: str, plan: Plan, section: Section) -> str:
     plan : Plan
         The plan of one pitch.
     section : Section
-        One of its sections; told are the means of each of its playings.
+        One of its sections; the means of its playings are given.
     """
     course = plan.courses[section.name].cents + plan.shift_cents(section)
     entry_at = plan.schedule.entry_at(plan.times)

@@ -36,6 +36,7 @@ def rows(tmp_path):
         return [(r["note"], r["side"], round(r["cents"])) for r in book.rows("readings")]
 
 
+@pytest.mark.slow
 def test_what_is_heard_is_listed_and_kept_or_dropped(tmp_path):
     environment = sounddevice(tmp_path, played(("F4", 5), ("Bb3", -3), ("C4", 2), ("C5", 0)))
     options = (*HORN, "--microphone", "--side", "Bb,F4=F", "--notes", "F4,Bb3,C4")

@@ -32,6 +32,7 @@ def test_a_soak_that_goes_wrong_says_so():
     ]
 
 
+@pytest.mark.slow
 def test_a_serial_line_that_never_pauses(tmp_path):
     logged = log_a_line(tmp_path, 3.0)
     assert logged.faults == 0

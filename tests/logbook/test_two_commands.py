@@ -189,6 +189,7 @@ def test_a_foreign_reader_and_a_copy_take_nothing_away(book, tmp_path):
     assert found(book) == kept
 
 
+@pytest.mark.slow
 def test_a_second_page_is_refused_also_through_a_link(book, tmp_path):
     link = tmp_path / "elsewhere" / "link.logbook"
     link.parent.mkdir()

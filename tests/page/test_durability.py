@@ -223,6 +223,7 @@ def test_a_page_on_a_disk_that_is_really_full_saves_what_it_says(tmp_path: Path)
         assert [text.split()[0] for text in remarks] == ["before", *answered, "after"]
 
 
+@pytest.mark.slow
 def test_a_damaged_book_is_not_shown(program: Callable[..., Program], book: Path) -> None:
     page = program("--rehearsal", "hall", "--player", "Rowan", "--instrument", "double horn")
     headers = {"Origin": page.address}

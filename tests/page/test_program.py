@@ -51,6 +51,7 @@ def test_folder_is_no_logbook(tmp_path: Path) -> None:
     refused(str(tmp_path), "--port", "0")
 
 
+@pytest.mark.slow
 def test_second_program_is_told_who_writes(program: Callable[..., Program], book: Path) -> None:
     page = program("--rehearsal", "hall")
     assert page.process is not None
@@ -66,6 +67,7 @@ def test_port_of_a_running_page_is_taken(program: Callable[..., Program], book: 
     assert f"port {page.port} is not available" in problem
 
 
+@pytest.mark.slow
 def test_stopping_says_that_the_rehearsal_can_go_on(program: Callable[..., Program]) -> None:
     page = program("--rehearsal", "hall")
     with httpx.stream("GET", f"{page.address}/events", timeout=PATIENCE_SECONDS) as stream:

@@ -369,6 +369,7 @@ else:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="resource is not on Windows")
+@pytest.mark.slow
 def test_a_long_recording_needs_no_more_memory_than_a_short_one(tmp_path):
     peaks = []
     for minutes in (1, 20):
