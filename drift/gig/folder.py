@@ -11,7 +11,7 @@ from drift.findings import Finding
 from drift.gig.gridded import GRIDDED
 from drift.gig.sheets import KINDS, kinds_by_sheet, kinds_of_table, sheet_for
 from drift.tables.taking import SHEETS
-from drift.tables.written import written_lines
+from drift.tables.written import written_lines, written_sheets
 
 __all__ = ["KINDS", "TABLES", "WRITTEN", "files_in", "kinds_of", "not_read", "written_by_a_plan"]
 
@@ -100,19 +100,20 @@ def not_read(
     columns : mapping of str to str, optional
         Names of columns by what is written over them.
     """
-    read: dict[Path, set[str]] = {}
+    asked: dict[Path, list[str]] = {}
     for kind, path in files:
-        sheet = None
+        if path.suffix.lower() in SHEETS:
+            asked.setdefault(path, []).append(kind)
+    found = []
+    for path, kinds in asked.items():
+        by_sheet: dict[str, str] = {}
         with suppress(InputError):
-            sheet = sheet_for(path, kind, columns)
-        if sheet is not None:
-            read.setdefault(path, set()).add(sheet)
-    others = {
-        path: [name for name in kinds_by_sheet(path, columns) if name not in own]
-        for path, own in read.items()
-    }
-    return [
-        Finding("sheets_not_read", {"file": path.name, "sheets": sheets})
-        for path, sheets in others.items()
-        if sheets
-    ]
+            by_sheet = kinds_by_sheet(written_sheets(path), columns)
+        read = set()
+        for kind in kinds:
+            with suppress(InputError):
+                read.add(sheet_for(path, by_sheet, kind))
+        sheets = [name for name in by_sheet if name not in read]
+        if read and sheets:
+            found.append(Finding("sheets_not_read", {"file": path.name, "sheets": sheets}))
+    return found

@@ -85,8 +85,8 @@ def files_of(evening: Evening) -> dict[str, str]:
     rows = check_order(evening.tunes, evening.plays)
     first, last = rows[0][0], rows[-1][1]
     schedule = ["start,end,activity,celsius"]
+    others = {**dict.fromkeys(evening.stands, "stands"), **dict.fromkeys(evening.rests, "rest")}
     for start, end, what in rows:
-        others = {**dict.fromkeys(evening.stands, "stands"), **dict.fromkeys(evening.rests, "rest")}
         activity = others.get((start, end), what)
         celsius = evening.rooms.get((start, end))
         room = "" if celsius is None else f"{celsius:.1f}"

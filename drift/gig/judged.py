@@ -162,7 +162,7 @@ def _planned(
                 show = setting.show_cents
                 # A slide at its end leaves this, as the card says.
                 left = _of_side(setting.remaining_cents, side)
-                moved = left if setting.ends_short and abs(left) >= NEAR_CENTS else 0.0
+                moved = left if setting.at_end and abs(left) >= NEAR_CENTS else 0.0
                 return _Planned(show.estimate + left, show.low + moved, show.high + moved)
         return "no_target"
     if activity != "play":

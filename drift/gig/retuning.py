@@ -96,8 +96,8 @@ class Setting:
         )
 
     @property
-    def ends_short(self) -> bool:
-        """Whether a slide comes to its end before its target."""
+    def at_end(self) -> bool:
+        """Whether a slide comes to the end of its travel."""
         return any(move.at_end_of_travel for move in self.moves)
 
     def to_json(self) -> dict[str, Any]:

@@ -8,8 +8,7 @@ from pathlib import Path
 
 from drift.errors import InputError
 from drift.tables.headings import named_columns
-from drift.tables.taking import SHEETS
-from drift.tables.written import TITLE_LINES, Line, Written, lines_of_sheets, written_lines
+from drift.tables.written import TITLE_LINES, Line, Written, first_filled, written_sheets
 
 __all__ = ["KINDS", "kind_of_lines", "kinds_by_sheet", "kinds_of_table", "sheet_for",
            "written_as"]  # fmt: skip
@@ -60,36 +59,42 @@ def kinds_of_table(path: Path, columns: Mapping[str, str] | None = None) -> tupl
     columns : mapping of str to str, optional
         Names of columns by what is written over them.
     """
-    by_sheet = kinds_by_sheet(path, columns)
-    if len(by_sheet) > 1:
-        return tuple(kind for kind in KINDS if kind in by_sheet.values())
-    lines: Sequence[Line] = ()
+    sheets: dict[str, Written] = {}
     with suppress(InputError):
-        lines = written_lines(path).lines
-    kind = kind_of_lines(lines, path.stem, columns)
+        sheets = written_sheets(path)
+    if by_sheet := kinds_by_sheet(sheets, columns):
+        return tuple(kind for kind in KINDS if kind in by_sheet.values())
+    kind = kind_of_lines(first_filled(sheets).lines, path.stem, columns)
     return (kind,) if kind else ()
 
 
-def sheet_for(path: Path, kind: str, columns: Mapping[str, str] | None = None) -> str | None:
+def kinds_by_sheet(
+    sheets: Mapping[str, Written], columns: Mapping[str, str] | None = None
+) -> dict[str, str]:
+    """Return what each sheet is, empty ones left out; nothing where there are not several."""
+    filled = {name: one.lines for name, one in sheets.items() if one.lines}
+    if len(filled) < 2:
+        return {}
+    return {name: kind_of_lines(lines, name, columns) for name, lines in filled.items()}
+
+
+def sheet_for(path: Path, by_sheet: Mapping[str, str], kind: str) -> str | None:
     """Return the sheet of a workbook that is a table; None where there is nothing to choose.
 
     Parameters
     ----------
     path : Path
         A file.
+    by_sheet : mapping of str to str
+        What its sheets are (`kinds_by_sheet`).
     kind : str
         One of `KINDS`.
-    columns : mapping of str to str, optional
-        Names of columns by what is written over them.
 
     Raises
     ------
     InputError
         When several of its sheets are that.
     """
-    by_sheet = kinds_by_sheet(path, columns)
-    if len(by_sheet) < 2:
-        return None
     own = [name for name, is_kind in by_sheet.items() if is_kind == kind]
     if len(own) > 1:
         raise InputError(
@@ -97,7 +102,7 @@ def sheet_for(path: Path, kind: str, columns: Mapping[str, str] | None = None) -
             "leave one in the workbook, or save it as a file of its own",
         )
     unknown = [name for name, is_kind in by_sheet.items() if not is_kind]
-    return next(iter([*own, *unknown, *by_sheet]))
+    return next(iter([*own, *unknown, *by_sheet]), None)
 
 
 def written_as(path: Path, kind: str, columns: Mapping[str, str] | None = None) -> Written:
@@ -105,20 +110,13 @@ def written_as(path: Path, kind: str, columns: Mapping[str, str] | None = None) 
 
     Parameters
     ----------
-    path, kind, columns
-        As in `sheet_for`; without a kind the first sheet that is not empty is taken.
+    path : Path
+        A file.
+    kind : str
+        One of `KINDS`; without one the first sheet that is not empty is taken.
+    columns : mapping of str to str, optional
+        Names of columns by what is written over them.
     """
-    return written_lines(path, sheet_for(path, kind, columns) if kind else None)
-
-
-def kinds_by_sheet(path: Path, columns: Mapping[str, str] | None = None) -> dict[str, str]:
-    """Return what each sheet of a workbook is, empty sheets left out; nothing for other files."""
-    if path.suffix.lower() not in SHEETS or not path.exists():
-        return {}
-    with suppress(InputError):
-        return {
-            name: kind_of_lines(lines, name, columns)
-            for name, lines in lines_of_sheets(path).items()
-            if lines
-        }
-    return {}
+    sheets = written_sheets(path)
+    sheet = sheet_for(path, kinds_by_sheet(sheets, columns), kind) if kind else None
+    return first_filled(sheets) if sheet is None else sheets[sheet]

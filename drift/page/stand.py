@@ -279,10 +279,9 @@ def playing(live_entries: LiveEntries, now: datetime) -> str:
         return f"The rehearsal ended at {_clock(end)}."
     if last is None:
         return _playing_alone(live_entries, now)
-    minutes = max(0.0, (now - last["time"]).total_seconds() / 60.0)
     word = "Playing" if last["event"] == "play" else "Resting"
     warm = " (already warm)" if last["already_warm"] else ""
-    return f"{word} since {_clock(last['time'])}, {minutes:.0f} min{warm}."
+    return f"{word} {_since(last, now)}{warm}."
 
 
 def _playing_alone(live_entries: LiveEntries, now: datetime) -> str:
@@ -291,14 +290,15 @@ def _playing_alone(live_entries: LiveEntries, now: datetime) -> str:
     for row in live_entries.events:
         if row["player"] and row["event"] in ("play", "rest"):
             own[row["player"]] = row
-    told = [
-        f"{player} {row['event']}s since {_clock(row['time'])}, "
-        f"{max(0.0, (now - row['time']).total_seconds() / 60.0):.0f} min"
-        for player, row in own.items()
-    ]
+    told = [f"{player} {row['event']}s {_since(row, now)}" for player, row in own.items()]
     if not told:
         return "Playing has not been logged yet. Press “Everyone plays”."
     return f"{'; '.join(told)}. The others: press “Everyone plays” when they begin."
+
+
+def _since(event: Row, now: datetime) -> str:
+    minutes = max(0.0, (now - event["time"]).total_seconds() / 60.0)
+    return f"since {_clock(event['time'])}, {minutes:.0f} min"
 
 
 def entries(

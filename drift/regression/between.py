@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from drift.regression.grouping import INTERCEPT, intercepts_of, less_means, numbered
+from drift.regression.grouping import intercepts_of, less_means, numbered
 from drift.regression.layout import WARMED_MINUTES
 
 __all__ = ["follows_air", "warm_slope_in"]
@@ -38,8 +38,6 @@ def follows_air(rows: pd.DataFrame) -> float | None:
         cents/°C, negative where rehearsals differ by less than the fit says; None where it is no
         more than chance, or too few rehearsals or temperatures tell.
     """
-    if rows.empty or "drift" not in rows:
-        return None
     rehearsals, names = numbered(rows, ["rehearsal"])
     if len(names) < FEWEST_REHEARSALS:
         return None
@@ -74,7 +72,7 @@ def warm_slope_in(rows: pd.DataFrame) -> float | None:
     if len(warm) < FEWEST_REHEARSALS:
         return None
     columns = warm[["celsius", "playing_minutes", "drift"]].to_numpy(dtype=float)
-    within = less_means(columns, numbered(warm, [*INTERCEPT])[0])
+    within = less_means(columns, intercepts_of(warm))
     slopes, _, rank, _ = np.linalg.lstsq(within[:, :2], within[:, 2], rcond=None)
     return float(slopes[0]) if rank == 2 else None
 

@@ -85,11 +85,8 @@ def _follows(fit: Fit) -> Finding | None:
     left = {name: slope for name, slope in found.items() if slope is not None}
     if not left:
         return None
-    values = {
-        "instruments": list(left),
-        "cents_per_celsius": max(left.values(), key=abs),
-    }
-    return Finding("rehearsals_follow_air", values)
+    most = max(left.values(), key=abs)
+    return Finding("rehearsals_follow_air", {"instruments": [*left], "cents_per_celsius": most})
 
 
 def _as_answered(fit: Fit, name: str, rows: pd.DataFrame) -> pd.DataFrame:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from drift.tables.sources import text_of
 from drift.tables.spreadsheets import sheets_of
 from drift.tables.taking import SHEETS
 
-__all__ = ["TITLE_LINES", "Line", "Written", "lines_of_sheets", "written_lines"]
+__all__ = ["TITLE_LINES", "Line", "Written", "first_filled", "written_lines", "written_sheets"]
 
 
 #: A heading is looked for in so many lines: others may hold a title above it.
@@ -64,15 +64,13 @@ class Written:
     comments: tuple[str, ...] = ()
 
 
-def written_lines(path: Path, sheet: str | None = None) -> Written:
-    """Return the lines of a table.
+def written_sheets(path: Path) -> dict[str, Written]:
+    """Return the lines of each sheet of a spreadsheet by its name, of another file by none.
 
     Parameters
     ----------
     path : Path
         CSV in UTF-8 with commas, semicolons or tabs; or a spreadsheet (``.xlsx``, ``.ods``).
-    sheet : str, optional
-        The sheet of a spreadsheet; by default the first that is not empty.
 
     Raises
     ------
@@ -85,27 +83,29 @@ def written_lines(path: Path, sheet: str | None = None) -> Written:
             Place(path.name), "it cannot be read: there is no such file", "check the name"
         )
     if path.suffix.lower() not in SHEETS:
-        return _written(_of_csv(path))
-    sheets = _written_by_sheet(path)
-    if sheet is not None:
-        return sheets[sheet]
-    return next((one for one in sheets.values() if one.lines), Written(()))
+        return {"": _written(_of_csv(path))}
+    sheets = sheets_of(path)
+    several = len(sheets) > 1
+    return {
+        name: _written(_of_sheet(rows, f"{path.name} sheet {name!r}" if several else path.name))
+        for name, rows in sheets.items()
+    }
 
 
-def lines_of_sheets(path: Path) -> dict[str, tuple[Line, ...]]:
-    """Return the lines of each sheet of a spreadsheet that are neither blank nor comments.
+def written_lines(path: Path) -> Written:
+    """Return the lines of a table, of a spreadsheet those of the first sheet that is not empty.
 
     Parameters
     ----------
     path : Path
-        A spreadsheet.
-
-    Raises
-    ------
-    InputError
-        When it cannot be read.
+        As in `written_sheets`, which says what is refused.
     """
-    return {name: written.lines for name, written in _written_by_sheet(path).items()}
+    return first_filled(written_sheets(path))
+
+
+def first_filled(sheets: Mapping[str, Written]) -> Written:
+    """Return the first of some sheets that is not empty."""
+    return next((one for one in sheets.values() if one.lines), Written(()))
 
 
 def _written(found: Iterable[Line]) -> Written:
@@ -124,15 +124,6 @@ def _separators(line: str) -> int:
 
 def _is_comment(cells: Sequence[str]) -> bool:
     return bool(cells) and cells[0].lstrip().startswith("# ")
-
-
-def _written_by_sheet(path: Path) -> dict[str, Written]:
-    sheets = sheets_of(path)
-    several = len(sheets) > 1
-    return {
-        name: _written(_of_sheet(rows, f"{path.name} sheet {name!r}" if several else path.name))
-        for name, rows in sheets.items()
-    }
 
 
 def _of_sheet(rows: Sequence[Sequence[Any]], source: str) -> Iterator[Line]:

@@ -99,8 +99,7 @@ def hints(setting: Setting) -> str:
         f"{shown(move.slide) if several else _verb(setting, move)} {move_range(setting, move)}"
         for move in known
     )
-    ends = any(move.at_end_of_travel for move in setting.moves)
-    far = ", or as far as it goes" if ends else ""
+    far = ", or as far as it goes" if setting.at_end else ""
     return f"{found} mm{far}, then the tuner"
 
 
@@ -224,8 +223,7 @@ def at_its_end(setting: Setting) -> tuple[str, str]:
 
     Both are empty where the target is reached but for a little.
     """
-    ends = [move.move_mm for move in setting.moves if move.at_end_of_travel]
-    if setting.show_cents is None or not ends or not left_after(setting):
+    if setting.show_cents is None or not setting.at_end or not left_after(setting):
         return "", ""
     worst = max(setting.remaining_cents.values(), key=abs)
     way = "all the way in" if worst < 0 else "all the way out"
@@ -237,8 +235,7 @@ def _leave(setting: Setting) -> str:
     show = setting.show_cents
     wide = show is not None and (show.high - show.low) / 2.0 > LEAVE_CENTS + 0.5
     near = f"Within {LEAVE_CENTS:g} of that" if wide else "Within that"
-    at_end = any(move.at_end_of_travel for move in setting.moves) and not left_after(setting)
-    far = ", perhaps to the end" if at_end else ""
+    far = ", perhaps to the end" if setting.at_end and not left_after(setting) else ""
     return f"{near}, leave it; else move{far}."
 
 
