@@ -6,7 +6,7 @@ import math
 from collections.abc import Hashable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from drift.findings import Finding
+from drift.regression.comparison import NO_DRIFT
 from drift.words.fit import warning_text
 from drift.words.letters import capital
 
@@ -34,20 +34,27 @@ def summary_of(found: Comparison) -> str:
     rehearsals = found.errors["rehearsal"].nunique()
     if rehearsals < ENOUGH_REHEARSALS:
         lines.append(f"  note: few rehearsals ({rehearsals}): one odd day decides between them")
-    lines += [f"  note: {_of_lines(one)}" for one in found.warnings]
+    lines += [f"  note: {one}" for one in _notes(found)]
     return "\n".join(lines)
 
 
 def refusals(found: Comparison) -> list[str]:
-    """Return a sentence for each method that refused rehearsals or left a term out."""
+    """Return a sentence for each method that refused, left a term out, or is worth nothing here."""
     methods = (str(one) for one in found.errors["method"].unique())
     refused = [f"{one}{told}." for one in methods if (told := _refused(found, one))]
-    return refused + [f"{capital(_of_lines(one))}." for one in found.warnings]
+    return refused + [f"{capital(one)}." for one in _notes(found)]
 
 
-def _of_lines(found: Finding) -> str:
-    """Return what the straight lines among the methods left out."""
-    return f"straight lines: {warning_text(found)}"
+def _notes(found: Comparison) -> list[str]:
+    """Return which methods are worth nothing here, and what the straight lines left out."""
+    left_out = [f"straight lines: {warning_text(one)}" for one in found.warnings]
+    rms = found.to_frame().set_index("method")["rms_cents"]
+    worse = [str(method) for method in rms.index if rms[method] > rms.get(NO_DRIFT, math.inf)]
+    if not worse:
+        return left_out
+    which = "it" if len(worse) == 1 else "them"
+    told = f"worse than no drift at all: {', '.join(worse)}; do not use {which} here"
+    return [told, *left_out]
 
 
 def _refused(found: Comparison, method: str) -> str:

@@ -8,6 +8,7 @@ from drift.errors import InputError, TooLittleData
 from drift.regression.comparison import Comparison, compare, compare_shapes
 from drift.regression.priors import Priors
 from drift.regression.shapes import Shape
+from drift.words.comparison import refusals
 from tests.simulate import from_the_priors, random_plan
 
 
@@ -66,6 +67,22 @@ def test_refusals_for_different_reasons_are_counted_and_the_first_is_told():
     )
     some = errors.assign(rms_cents=[np.nan, np.nan, 2.0], refused=["few", "few", ""])
     assert ", refused twice, each time: few" in Comparison(some).summary()
+
+
+def test_a_method_that_predicts_worse_than_no_drift_is_not_to_be_used():
+    errors = pd.DataFrame(
+        [
+            {"method": method, "rehearsal": night, "readings": 9, "rms_cents": rms, "refused": ""}
+            for method, rms in (("mixed", 9.0), ("least-squares", 4.0), ("no drift", 5.0))
+            for night in ("May 5", "May 12")
+        ]
+    )
+    worse = "worse than no drift at all: mixed; do not use it here"
+    assert f"  note: {worse}" in Comparison(errors).summary().splitlines()
+    assert refusals(Comparison(errors)) == [f"W{worse[1:]}."]
+    better = Comparison(errors[errors["method"] != "mixed"])
+    assert "worse" not in better.summary()
+    assert not refusals(better)
 
 
 def test_shapes_with_a_state_predict_better_where_there_are_rests():
