@@ -155,27 +155,40 @@ def _at_pitch(knowledge: Knowledge, a4_hz: float) -> Knowledge:
 
 
 def _moves(pitch: PitchNow, knowledge: Knowledge, at: Mapping[str, float]) -> tuple[Move, ...]:
-    """Return the moves for the sides that are known well enough, and what makes up for them.
+    """Return the moves for the sides that ask for one, and what makes up for them.
 
-    A side that is still to be read keeps its slides where they are, as far as the others can do
-    without: an order and "read once more" for the same slide would contradict each other.
+    A side that asks for none keeps its slides where they are, as far as the others can do without:
+    nothing asks for the millimetre that it lies off, and an order for a slide of one that is still
+    to be read would contradict "read once more". Where a slide that it shares moves nevertheless,
+    its own makes up for that.
     """
     instrument, wanted = knowledge.instrument, _wanted(pitch)
-    unsure = [s for s in pitch.read_sides if pitch.sides[s].decision.action is Action.READ]
-    kept = [instrument.slide(name) for side in unsure for name in pitch.sides[side].slides]
-    common = [slide.name for slide in kept if len(slide.sides) > 1]
-    own = [slide.name for slide in kept if slide.name not in common]
+    actions = {side: pitch.sides[side].decision.action for side in pitch.read_sides}
+    asking = [side for side, action in actions.items() if action is Action.MOVE]
+    kept = {
+        name: actions[side]
+        for side in actions
+        if side not in asking
+        for name in pitch.sides[side].slides
+    }
+    shared = {slide.name for slide in instrument.slides if len(slide.sides) > 1}
+    held = shared & kept.keys()
 
     def solved(stuck: Collection[str]) -> tuple[Solution, tuple[Move, ...]]:
         return moves_for(instrument, wanted, at=at, stuck=stuck, calibration=knowledge.calibration)
 
-    solution, moves = solved(common)
-    sure = [left for side, left in solution.remaining_cents.items() if side not in unsure]
-    if common and any(abs(left) >= HARDLY_CENTS for left in sure):
-        common, (_, moves) = [], solved(())
-    return tuple(
-        m for m in moves if m.slide not in common and (m.slide not in own or m.makes_up_for)
-    )
+    solution, moves = solved(held)
+    left = [solution.remaining_cents[side] for side in asking]
+    if held and any(abs(cents) >= HARDLY_CENTS for cents in left):
+        held, (_, moves) = set(), solved(())
+    moves = tuple(move for move in moves if move.slide not in held)
+    follow = any(move.slide in shared for move in moves)
+    still = {
+        name
+        for name, action in kept.items()
+        if name not in shared and not (follow and action is Action.LEAVE)
+    }
+    return tuple(move for move in moves if move.slide not in still or move.makes_up_for)
 
 
 def _wanted(pitch: PitchNow) -> dict[str, Estimate]:

@@ -145,13 +145,16 @@ class PitchNow:
     def apart(self) -> bool:
         """Whether one answer for all sides that were read tonight would be wrong for one of them.
 
-        It would be where they ask for different things, or are further from each other than the
-        deviation for which a slide is moved: what is right for one is then noticed on the other.
+        It would be where they ask for different things, where the number of one lies outside the
+        interval of another, or where they are further from each other than the deviation for which
+        a slide is moved.
         """
         read = [self.sides[side] for side in self.read_sides]
-        offs = [side.off_cents.estimate for side in read]
+        offs = [side.off_cents for side in read]
+        lowest, highest = (pick(off.estimate for off in offs) for pick in (min, max))
+        held = all(off.low <= lowest and highest <= off.high for off in offs)
         asked = {side.decision.action for side in read}
-        return len(asked) > 1 or max(offs) - min(offs) >= NOTICED_CENTS
+        return len(asked) > 1 or not held or highest - lowest >= NOTICED_CENTS
 
     @property
     def misplaced(self) -> str | None:

@@ -151,3 +151,29 @@ def test_the_main_slide_goes_in_for_a_flat_side_whose_own_slide_is_in():
     assert moves["main"].move_mm < 0.0
     assert moves["Bb"].makes_up_for == "main"
     assert not any("will most likely decide" in line for line in to_do(pitch))
+
+
+def test_a_side_that_is_in_tune_enough_keeps_the_slide_that_both_share():
+    pitch = horn_now(
+        at={"main": 12.0, "F": 5.0, "Bb": 0.0}, Bb=(2.0, 3.0, 2.0), F=(14.0, 15.0, 14.0)
+    )
+    assert pitch.sides["Bb"].decision.action is Action.LEAVE
+    assert pitch.sides["Bb"].off_cents.estimate > 0.7  # a millimetre would be asked for it alone
+    assert [move.slide for move in pitch.moves] == ["F"]
+    first, second = to_do(pitch)
+    assert first.endswith("Leave it.")
+    assert "Pull the F slide out" in second
+
+
+def test_one_line_for_both_sides_only_where_it_is_right_for_both():
+    """The number of one side must lie in the interval of the other."""
+    near = horn_now(at=AT, Bb=(0.0, 0.0, 0.0), F=(1.0, 1.0, 1.0))
+    off = horn_now(at=AT, Bb=(0.0, 0.0, 0.0), F=(5.0, 5.0, 5.0))
+    for pitch in (near, off):
+        assert {side.decision.action for side in pitch.sides.values()} == {Action.LEAVE}
+    assert not near.apart
+    bb, f = (off.sides[side].off_cents for side in ("Bb", "F"))
+    assert f.estimate - bb.estimate < 5.0
+    assert f.estimate > bb.high
+    assert off.apart
+    assert len(to_do(off)) == 2
