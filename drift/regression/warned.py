@@ -169,7 +169,9 @@ def _outliers(fit: Fit) -> Finding | None:
 
 def _listed(rows: pd.DataFrame, *more: str) -> Any:
     """Return the first ten readings one by one: whose, when, and of what."""
-    shown = [name for name in ("time", "player", "instrument", "note", *more) if name in rows]
+    shown = [
+        name for name in ("time", "player", "instrument", "side", "note", *more) if name in rows
+    ]
     return strict(rows[shown].head(10).to_dict("records"))
 
 

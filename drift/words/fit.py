@@ -236,7 +236,8 @@ def _named(value: Mapping[str, Any], zone: tzinfo | None) -> str:
     listed, texts = value.get("readings", ()), []
     for row in listed:
         off = f" ({row['residual']:+.0f} cents off)" if "residual" in row else ""
-        texts.append(f"{_when(row, zone)}{row['player']} {shown(row['note'])}{off}")
+        side = f" on the {shown(row['side'])} side" if row.get("side") else ""
+        texts.append(f"{_when(row, zone)}{row['player']} {shown(row['note'])}{side}{off}")
     more = value["count"] - len(listed)
     return "; ".join(texts) + (f" and {more} more" if more else "")
 
@@ -255,9 +256,11 @@ def _alone(value: Mapping[str, Any], zone: tzinfo | None) -> str:
     """Return the warning for readings that have nothing to be compared with."""
     count = value["count"]
     subject = "1 reading is" if count == 1 else f"{count} readings are"
-    which = f" ({_named(value, zone)})" if value.get("readings") else ""
+    listed = value.get("readings", ())
+    which = f" ({_named(value, zone)})" if listed else ""
+    what = "note on that side" if any(row.get("side") for row in listed) else "note"
     return (
-        f"{subject} the only one of that note by that player, and nothing can be learnt from it: "
+        f"{subject} the only one of that {what} by that player, and nothing can be learnt from it: "
         f"read the same few notes each time{which}"
     )
 

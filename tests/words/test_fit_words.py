@@ -59,6 +59,15 @@ def test_notes_read_once_are_named_with_their_time_in_a_zone():
     assert "(2026-10-28 18:03 Rowan C4)" in found.summary(ZoneInfo("America/New_York"))
 
 
+def test_a_note_read_once_on_a_side_is_named_with_its_side():
+    sides = ["F"] * 23 + ["Bb"]
+    found = fit(rows(side=sides, instrument="double horn"))
+    (alone,) = [one for one in found.warnings if one.kind == "notes_read_once"]
+    told = warning_text(alone)
+    assert told.startswith("1 reading is the only one of that note on that side by that player")
+    assert told.endswith("(Rowan F4 on the B♭ side)")
+
+
 def test_outliers_without_a_time_are_still_named():
     wild = rows()
     wild.loc[4, "reference_cents"] = 400.0
