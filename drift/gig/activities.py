@@ -8,8 +8,8 @@ from collections.abc import Mapping
 
 from drift.quantities import NUMBER, read_quantity
 
-__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "SILENT", "WALKING", "is_warm_up",
-           "names_stands", "occupation", "read_activity", "said_with",
+__all__ = ["ACTIVITIES", "ACTIVITY_WORDS", "AWAY", "ROOM", "SILENT", "TITLE_TEMPERATURE",
+           "WALKING", "is_warm_up", "names_stands", "occupation", "read_activity", "said_with",
            "says_no_playing", "words_beside"]  # fmt: skip
 
 ACTIVITIES = ("play", "rest", "tune", "stands", "warm")
@@ -45,6 +45,8 @@ _OCCUPATIONS: Mapping[str, str] = {
 ROOM = re.compile(
     r"\b(hall|room|bandroom|indoors?|inside|gym|gymnasium|auditorium)\b", re.IGNORECASE
 )
+#: A temperature in a title has its unit: 21 C, 70F, 68 °F.
+TITLE_TEMPERATURE = re.compile(r"(?<![\w.,])[+\-−]?\d{1,3}(?:[.,]\d)?\s?°?\s?[CF]\b")
 #: Words that say that nobody plays; they go before all but the user's own.
 _NO_PLAYING = re.compile(
     r"\b(?:no|not|without|nobody|don['\u2019]t)\splay(?:s|ing)?\b|\b(?:silent|silence)\b|"

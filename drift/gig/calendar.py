@@ -11,7 +11,14 @@ from typing import Any
 
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.activities import ACTIVITIES, is_warm_up, occupation, read_activity, said_with
+from drift.gig.activities import (
+    ACTIVITIES,
+    TITLE_TEMPERATURE,
+    is_warm_up,
+    occupation,
+    read_activity,
+    said_with,
+)
 from drift.gig.timetable import Entry, Schedule, arrange
 from drift.quantities import TEMPERATURE, read_quantity
 from drift.tables.headings import UNUSED
@@ -19,8 +26,6 @@ from drift.tables.problems import every
 
 __all__ = ["read_calendar"]
 
-#: A temperature in a title has its unit: 21 C, 70F, 68 °F.
-TITLE_TEMPERATURE = re.compile(r"(?<![\w.,])[+\-−]?\d{1,3}(?:[.,]\d)?\s?°?\s?[CF]\b")
 #: A line of a description that gives a value: ``celsius 21``, ``activity: play``.
 DESCRIBED = re.compile(
     r"(?im)^\s*(activity|celsius|fahrenheit|offset_celsius|offset_fahrenheit)\s*[:= ]\s*(\S.*?)\s*$"

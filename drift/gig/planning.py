@@ -15,6 +15,7 @@ from drift.gig.activities import ROOM, SILENT
 from drift.gig.basis import nearly_read
 from drift.gig.cautions import Caution, cautions
 from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
+from drift.gig.gaps import with_air
 from drift.gig.pitch import AdjustablePart, FixedPart, Pitch, compare_pitches
 from drift.gig.plan import Assumptions, Plan, shift_of
 from drift.gig.retuning import Setting, retune
@@ -129,7 +130,7 @@ def plan(
         unblown=begun_unblown(sections, schedule, times, courses, planned, courses_of),
         warnings=(
             *weather.notices,
-            *schedule.notices,
+            *with_air(schedule.notices, outdoors),
             *_about_schedule(schedule, blocks, served, outdoors),
             *_about_start(schedule, outdoors, take),
             *_about_sections(sections, known, outdoors),

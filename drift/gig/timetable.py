@@ -24,6 +24,7 @@ from drift.gig.activities import (
     words_beside,
 )
 from drift.gig.days import Days, has_half_day
+from drift.gig.gaps import NOTHING_SCHEDULED, rest_between
 from drift.gig.rows import Row, over_midnight, read_rows
 from drift.quantities import TEMPERATURE
 from drift.tonight.course import AFTER_CARRYING_MINUTES
@@ -37,10 +38,6 @@ __all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_ac
 DUTY = {"play": 1.0, "rest": 0.0, "tune": 1.0, "stands": 0.1, "warm": 1.0}
 #: A longer schedule is a slip of the pen in a date.
 LONGEST_DAYS = 3
-
-
-#: What stands beside a rest that the timetable does not name.
-NOTHING_SCHEDULED = "nothing scheduled"
 
 
 @dataclass(frozen=True)
@@ -240,7 +237,7 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
     Returns
     -------
     Schedule
-        Without gaps.
+        Without gaps: `drift.gig.gaps.rest_between` says in which air the band is then.
 
     Raises
     ------
@@ -259,9 +256,8 @@ def arrange(entries: Sequence[Entry]) -> Schedule:
                 "let each entry start when the one before it has ended",
             )
         if entry.start > before.end:
-            gap = Entry(before.end, entry.start, "rest", remark=NOTHING_SCHEDULED)
-            ends = {"start": gap.start.isoformat(), "end": gap.end.isoformat()}
-            notices.append(Finding("nothing_scheduled", ends))
+            gap, notice = rest_between(before, entry)
+            notices.append(notice)
             filled.append(gap)
         filled.append(entry)
     if filled[-1].end - filled[0].start > timedelta(days=LONGEST_DAYS):

@@ -72,7 +72,7 @@ def plan_page(plan: Plan, *, fahrenheit: bool = False) -> str:
             for entry, what in timing_rows(plan)
         ],
         sections=[_section(plan, section.name) for section in plan.sections],
-        exceptions=exceptions(plan),
+        exceptions=exceptions(plan, fahrenheit),
         cautions=brief_cautions(plan, fahrenheit),
         tuner_decides=TUNER_DECIDES,
     )

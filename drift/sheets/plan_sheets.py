@@ -136,7 +136,7 @@ def director_sheet(
         for entry, what in timing_rows(plan)
     ]
     story += [_heading("Times"), _table(rows, _hours_and_what(plan, width), width)]
-    if found := exceptions(plan):
+    if found := exceptions(plan, fahrenheit):
         story += [_heading("Exceptions"), *(_cell(text, BODY) for text in found)]
     if cautions := brief_cautions(plan, fahrenheit):
         story += [_heading("Take care"), *(_cell(text) for text in cautions)]

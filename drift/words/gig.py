@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 
 from drift.gig.activities import names_stands, says_no_playing
+from drift.gig.gaps import NOTHING_SCHEDULED
 from drift.gig.retuning import Setting
-from drift.gig.timetable import NOTHING_SCHEDULED, Entry
+from drift.gig.timetable import Entry
 from drift.notes import hertz_of, shown, written_of
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
@@ -44,7 +45,10 @@ __all__ = [
 ]
 
 #: Warnings that a director needs on the sheet.
-EXCEPTIONAL = ("begins_outdoors", "not_planned", "no_room_to_tune", "tune_needs_permission")
+EXCEPTIONAL = (
+    "begins_outdoors", "gap_between_rooms", "not_planned", "no_room_to_tune",
+    "tune_needs_permission",
+)  # fmt: skip
 #: A target nearer zero than this is zero on a tuner.
 ZERO_CENTS = 1.5
 #: Mouthpieces and mallets are kept warm below this (common practice) [°C].
@@ -328,7 +332,7 @@ def _in_the_stands(plan: Plan) -> Iterator[str]:
         yield f"No tune aims at the stands ({when}): {range_of(low, high)} cents there."
 
 
-def exceptions(plan: Plan) -> list[str]:
+def exceptions(plan: Plan, fahrenheit: bool = False) -> list[str]:
     """Return what a director must know beside the times: whom to watch, and what cannot move."""
     lines = [*_keep_warm(plan), *_watched(plan)]
     told, never = {found.section for found in plan.watch}, _never_right(plan)
@@ -349,7 +353,9 @@ def exceptions(plan: Plan) -> list[str]:
     lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in at_end.items()
               if name not in never]  # fmt: skip
     lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]
-    lines += [sentence(warning_text(one)) for one in plan.warnings if one.kind in EXCEPTIONAL]
+    lines += [
+        sentence(warning_text(one, fahrenheit)) for one in plan.warnings if one.kind in EXCEPTIONAL
+    ]
     defaults = [s.name for s in plan.sections if s.from_catalogue]
     if defaults:
         lines.append(f"Slides taken from the instrument, not the roster: {', '.join(defaults)}.")

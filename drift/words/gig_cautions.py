@@ -6,6 +6,8 @@ never decide: local policy and licensed staff (athletic trainers, nurses, physic
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from drift.degrees import fahrenheit_of_celsius
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 __all__ = ["DEFER", "brief_cautions", "caution_text", "shown_value", "source_of"]
 
 DEFER = "Local policy and licensed staff decide."
+#: A shorter pause between two stretches is not told: nobody goes home for it.
+SHORT_PAUSE = timedelta(minutes=30)
 PRACTICE = "common practice; no published threshold"
 COLD_SOURCE = "wind chill 2001 (Environment Canada, NWS); bands: Environment Canada (second-hand)"
 HEAT_SOURCE = (
@@ -132,10 +136,21 @@ def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
         alike = [caution for caution in plan.cautions if caution.kind == kind]
         # Bands of heat rise and bands of cold fall, away from the middle of the range of living.
         worst = max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
-        when = hours_of(min(c.time for c in alike), max(c.until for c in alike))
+        when = _hours(alike)
         text = caution_text(worst).replace(DEFER, "").strip()
         value, at_worst = shown_value(worst, fahrenheit), hours_of(worst.time, worst.until)
         told = value if at_worst == when or not value else f"at worst {value} ({at_worst})"
         head = f"{when} {kind} {told}".rstrip()
         sentences.append(f"{head}: {text}")
     return [*sentences, DEFER] if sentences else []
+
+
+def _hours(alike: Sequence[Caution]) -> str:
+    """Return when cautions of a kind hold; a pause shorter than half an hour counts with them."""
+    spans: list[tuple[datetime, datetime]] = []
+    for caution in sorted(alike, key=lambda caution: caution.time):
+        if spans and caution.time - spans[-1][1] <= SHORT_PAUSE:
+            spans[-1] = spans[-1][0], max(spans[-1][1], caution.until)
+        else:
+            spans.append((caution.time, caution.until))
+    return ", ".join(hours_of(*span) for span in spans)

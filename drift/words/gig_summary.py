@@ -71,7 +71,9 @@ def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
     for block, settings in plan.blocks():
         lines += ["", *_tune_lines(plan, block, settings, fahrenheit)]
     lines += _part("Times", _timing_lines(plan))
-    lines += _part("Exceptions", (line for text in exceptions(plan) for line in _wrapped(text)))
+    lines += _part(
+        "Exceptions", (line for text in exceptions(plan, fahrenheit) for line in _wrapped(text))
+    )
     lines += ["", *_pitch_lines(plan)]
     lines += _part("Take care", (x for c in plan.cautions for x in _caution_lines(c, fahrenheit)))
     told = (

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from drift.degrees import shown_degrees
+from drift.gig.gaps import GAP_KINDS
 from drift.gig.timetable import Entry, Schedule
 from drift.words.cents import signed
 from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_phrases import table
-from drift.words.gig_warnings import at_start
+from drift.words.gig_warnings import at_start, warning_text
 
 __all__ = ["timetable_lines"]
 
@@ -17,7 +18,7 @@ AS_FORECAST = "as forecast"
 
 
 def timetable_lines(schedule: Schedule, fahrenheit: bool = False) -> Iterator[str]:
-    """Yield a line for each entry, what is assumed before it, and that there is no tune.
+    """Yield a line for each entry, what is assumed before and between, and that there is no tune.
 
     Parameters
     ----------
@@ -36,6 +37,9 @@ def timetable_lines(schedule: Schedule, fahrenheit: bool = False) -> Iterator[st
         for entry in schedule.entries
     ]
     yield from table(rows)
+    for found in schedule.notices:
+        if found.kind in GAP_KINDS and found.values["beside_a_room"]:
+            yield f"  {warning_text(found, fahrenheit)}"
     if schedule.begins_outdoors:
         yield f"  {at_start(schedule.start)}"
     first = schedule.first_playing

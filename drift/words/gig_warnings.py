@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
 
-from drift.degrees import shown_range
+from drift.degrees import shown_degrees, shown_range
 from drift.findings import Finding
+from drift.gig.gaps import GAP_KINDS
 from drift.words import fit
 from drift.words.gig_clock import clock
 from drift.words.gig_phrases import NOT_PLANNED
 
 __all__ = ["at_start", "warning_text"]
+
+LONG_GAP = timedelta(hours=1)
+"""Nobody is surprised that a band stays in a room for less."""
 
 PLAIN = {
     "rows_without_temperature": "{file}: {missing} of {rows} rows have no temperature",
@@ -45,6 +49,8 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
         return f"of the rehearsals: {fit.warning_text(found, fahrenheit, zone)}"
     if found.kind in PLAIN:
         return PLAIN[found.kind].format(**value)
+    if found.kind in GAP_KINDS:
+        return _gap(value, fahrenheit)
     if found.kind == "one_tune_for_room_and_field":
         return _room_and_field(value, fahrenheit)
     worded = WORDED.get(found.kind)
@@ -114,9 +120,19 @@ def _early(value: Mapping[str, Any]) -> str:
     )
 
 
-def _rest(value: Mapping[str, Any]) -> str:
-    start, end = _hour(value["start"]), _hour(value["end"])
-    return f"nothing is scheduled from {start} to {end}: taken as rest"
+def _gap(value: Mapping[str, Any], fahrenheit: bool = False) -> str:
+    """Return in which air the band is taken to be while nothing is scheduled."""
+    start, end = (datetime.fromisoformat(value[name]) for name in ("start", "end"))
+    head = f"nothing is scheduled from {clock(start)} to {clock(end)}: taken as rest"
+    if (celsius := value["celsius"]) is not None:
+        place = f" ({value['place']})" if value["place"] else ""
+        long = "; if the band goes elsewhere, add a row" if end - start >= LONG_GAP else ""
+        return f"{head} in the same place at {shown_degrees(celsius, fahrenheit)}{place}{long}"
+    air = ", as forecast"
+    if "low_celsius" in value:
+        air = f" at {shown_range(value['low_celsius'], value['high_celsius'], fahrenheit)}"
+    inside = "; if the band stays inside, add a row with the temperature there"
+    return f"{head} outdoors{air}{inside if value['beside_a_room'] else ''}"
 
 
 def _left_out(value: Mapping[str, Any]) -> str:
@@ -194,7 +210,6 @@ WORDED = {
     "tune_needs_permission": _permission,
     "room_without_temperature": _room,
     "plays_before_tuning": _early,
-    "nothing_scheduled": _rest,
     "temperature_held": _held,
     "temperature_bridged": _bridged,
     "no_slide": _no_slide,

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from drift.degrees import celsius_of_fahrenheit
-from drift.gig.cautions import cautions
+from drift.gig.cautions import Caution, cautions
 from drift.gig.exposure import heat_index
 from drift.gig.roster import Section
 from drift.instruments import find
@@ -173,3 +173,13 @@ def test_every_caution_has_a_source_and_none_promises():
     assert len(seen) == 10
     assert "licensed staff" in DEFER
     assert "policy" in DEFER
+
+
+def test_a_caution_in_short_leaves_out_the_hours_between_its_stretches():
+    at = TIMES.to_pydatetime()
+    heat = [
+        Caution(at[first], at[last], "heat index", 36.0, "°C", 2)
+        for first, last in ((0, 1), (3, 4))
+    ]
+    (told, _) = brief_cautions(SimpleNamespace(cautions=heat))
+    assert told.startswith("12:00–12:30, 13:30–14:00 heat index at worst 36 °C (12:00–12:30): ")

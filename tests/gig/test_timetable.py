@@ -37,7 +37,7 @@ def test_over_midnight(tmp_path):
     assert found.end == datetime(2027, 1, 1, 0, 45, tzinfo=EAST)
     assert [entry.activity for entry in found.entries] == ["play", "rest", "tune", "play"]
     assert list(map(warning_text, found.notices)) == [
-        "nothing is scheduled from 23:40 to 23:50: taken as rest"
+        "nothing is scheduled from 23:40 to 23:50: taken as rest outdoors, as forecast"
     ]
 
 
