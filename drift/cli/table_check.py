@@ -85,9 +85,16 @@ def _together(
         for one in values
         if one.kind == "no temperature"
     }
+    others = {
+        (one.values["rehearsal"], one.values["other"]): one.values["count"]
+        for one in values
+        if one.kind == "other rehearsal"
+    }
+    together = ("no temperature", "other rehearsal", "far out")
     return [
-        *(finding_text(one) for one in values if one.kind not in ("no temperature", "far out")),
+        *(finding_text(one) for one in values if one.kind not in together),
         *noticed.without_temperature(missing, readings),
+        *noticed.under_other_names(others, readings),
         *(text for _, text in noticed.findings(study, zone, but=WARNED)),
     ]
 

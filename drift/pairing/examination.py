@@ -20,6 +20,7 @@ from drift.logbook.records import FAR_OUT_MM, TYPED
 from drift.logbook.rehearsals import Rehearsals, of_logbook
 from drift.notes import midi_of
 from drift.pairing.nearest import GAP_MINUTES
+from drift.pairing.other_names import under_other_names
 from drift.pairing.slide_log import reference_shift
 from drift.pairing.thermometers import temperatures_at
 from drift.tables.understood import MOST_FAR
@@ -53,8 +54,8 @@ class Examination:
     findings : tuple of Finding
         What to look at; empty where nothing is suspicious. Kinds are ``damage``, ``interrupted``,
         ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``,
-        ``all at once``, ``beyond travel``, ``far out``, ``unknown instrument``,
-        ``beyond compass``, ``side not stated``.
+        ``other rehearsal``, ``all at once``, ``beyond travel``, ``far out``,
+        ``unknown instrument``, ``beyond compass``, ``side not stated``.
     logged : Rehearsals or None
         What it holds; None where it is damaged.
     """
@@ -233,9 +234,13 @@ def _when(notice: Any) -> dict[str, str]:
 
 def _without_temperature(season: Rehearsals) -> Iterator[Finding]:
     missing = season.readings[np.isnan(temperatures_at(season, season.readings))]
-    for rehearsal, part in missing.groupby("rehearsal", sort=False):
+    missing = missing.assign(other=under_other_names(season, missing))
+    for (rehearsal, other), part in missing.groupby(["rehearsal", "other"], sort=False):
         lacking = {"rehearsal": rehearsal, "minutes": GAP_MINUTES, **_of(part)}
-        yield Finding("no temperature", lacking)
+        if other:
+            yield Finding("other rehearsal", lacking | {"other": other})
+        else:
+            yield Finding("no temperature", lacking)
 
 
 def _all_at_once(season: Rehearsals) -> Iterator[Finding]:

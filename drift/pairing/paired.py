@@ -17,6 +17,7 @@ class Reason(enum.Enum):
     """Why a reading is left out; the value is its name in an answer."""
 
     OTHER_THERMOMETER = "other_thermometer"
+    OTHER_REHEARSAL = "other_rehearsal"
     NO_TEMPERATURE = "no_temperature"
     BEFORE_PLAYING = "before_playing"
     SETTLING = "settling"

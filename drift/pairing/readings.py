@@ -18,6 +18,7 @@ from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
 from drift.pairing.beside import with_columns
 from drift.pairing.courses import courses_at
+from drift.pairing.other_names import under_other_names
 from drift.pairing.paired import LeftOut, Paired, Reason
 from drift.pairing.playing import playing_before
 from drift.pairing.slide_log import reference_shift
@@ -140,6 +141,7 @@ def pair(
     minutes = table["playing_minutes"].to_numpy()
     reasons = {
         Reason.OTHER_THERMOMETER: unknown & elsewhere_at(rehearsals, readings, chosen),
+        Reason.OTHER_REHEARSAL: _misnamed(rehearsals, readings, unknown),
         Reason.NO_TEMPERATURE: unknown,
         Reason.BEFORE_PLAYING: minutes <= 0.0,
         Reason.SETTLING: (minutes * 60.0 < settle_seconds) & (table["initial_warmth"] < 1.0),
@@ -153,6 +155,15 @@ def pair(
     for one in several:
         kept = with_columns(kept, one)
     return Paired(kept, left_out, serving(rehearsals, chosen))
+
+
+def _misnamed(
+    rehearsals: Rehearsals, readings: pd.DataFrame, unknown: npt.NDArray[np.bool_]
+) -> npt.NDArray[np.bool_]:
+    """Return which of some readings have a temperature under the name of another rehearsal."""
+    found = unknown.copy()
+    found[unknown] = under_other_names(rehearsals, readings[unknown]) != ""
+    return found
 
 
 def _one_spelling(notes: pd.Series[str]) -> pd.Series[str]:

@@ -20,6 +20,7 @@ __all__ = [
     "Texts",
     "arrow_of",
     "coded",
+    "column_at",
     "numbers_of",
     "texts_at",
 ]
@@ -162,6 +163,17 @@ def coded(values: npt.NDArray[np.object_] | list[str]) -> Texts:
     numbers: dict[str, int] = {}
     codes = [numbers.setdefault(text, len(numbers)) for text in values]
     return Texts(np.array(codes, dtype=np.int64), [str(text) for text in numbers])
+
+
+def column_at(column: Column, rows: Rows) -> Column:
+    """Return some rows of a column."""
+    if isinstance(column, Texts):
+        return Texts(column.codes[rows], column.known)
+    if isinstance(column, Packed):
+        return column.taken(rows)
+    if isinstance(column, Instants):
+        return Instants(column.values[rows])
+    return Floats(column.values[rows])
 
 
 def texts_at(texts: Texts | Packed, rows: Rows) -> list[str]:

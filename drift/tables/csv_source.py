@@ -17,7 +17,17 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from drift.tables.columns import Column, Packed, Place, Rows, Table, Texts, coded, numbers_of
+from drift.tables.columns import (
+    Column,
+    Packed,
+    Place,
+    Rows,
+    Table,
+    Texts,
+    coded,
+    column_at,
+    numbers_of,
+)
 from drift.tables.headers import Renamed, notes_among, recognised
 from drift.tables.problems import Problem, Problems, refused
 
@@ -317,10 +327,5 @@ def _without_blank(
         if filled.all():
             return columns, count, places
     kept = np.flatnonzero(filled)
-    left: dict[str, Column] = {}
-    for name, column in columns.items():
-        if isinstance(column, Packed):
-            left[name] = column.taken(kept)
-        elif isinstance(column, Texts):
-            left[name] = Texts(column.codes[kept], column.known)
+    left = {name: column_at(column, kept) for name, column in columns.items()}
     return left, len(kept), lambda rows: places(kept[rows])

@@ -18,7 +18,7 @@ from drift.tables.spelled_times import day_order, spelled_time
 from drift.tables.stamps import MISSING
 from drift.tables.values import as_texts
 
-__all__ = ["apart", "lacks_rehearsal"]
+__all__ = ["apart", "by_day", "lacks_rehearsal"]
 
 _MIDNIGHT = (" 00:00:00", "T00:00:00")
 """What a spreadsheet adds to a day."""
@@ -38,8 +38,9 @@ def apart(table: Table, dates: str | None = None) -> list[Table]:
     Returns
     -------
     tables : list of Table
-        The table with one column of time; then the temperatures, each instant and value of a
-        rehearsal once, where it holds any.
+        The table with one column of time, readings that name no rehearsal with their day in its
+        place; then the temperatures, each instant and value of a rehearsal once, where it holds
+        any.
 
     Raises
     ------
@@ -47,7 +48,9 @@ def apart(table: Table, dates: str | None = None) -> list[Table]:
         When a day is beside what is a whole time already, or no day can be read that would
         stand for the rehearsal that is not named.
     """
-    table = _in_one_column(_by_day(table, dates))
+    if table.name == "readings" and lacks_rehearsal(table):
+        table = replace(table, columns=table.columns | {REHEARSAL: by_day(table, dates)})
+    table = _in_one_column(table)
     degrees = [name for name in ("celsius", "fahrenheit") if name in table.columns]
     if table.name != "readings" or not degrees:
         return [table]
@@ -56,22 +59,25 @@ def apart(table: Table, dates: str | None = None) -> list[Table]:
 
 
 def lacks_rehearsal(table: Table) -> bool:
-    """Return whether a table names no rehearsals though it should: each day then is one."""
+    """Return whether a table names no rehearsals though it should."""
     needed = any(rule.name == REHEARSAL and rule.required for rule in columns_of(table.name))
     return needed and REHEARSAL not in table.columns
 
 
-def _by_day(table: Table, dates: str | None) -> Table:
-    """Return the table with the day as the rehearsal where none is named."""
-    if not lacks_rehearsal(table):
-        return table
+def by_day(table: Table, dates: str | None) -> Texts:
+    """Return the day of each row, as the rehearsal where none is named.
+
+    Raises
+    ------
+    TablesRefused
+        When the times of the table are instants, of which no day is written.
+    """
     column = table.columns.get("day", table.columns["time"])
     if isinstance(column, Instants | Floats):
         raise refused(Place(table.source), f"no column {REHEARSAL!r}", ANY_NAME)
     text = as_texts(column)
     known = coded(_days([re.split(r"[T\s]", one.strip())[0] for one in text.known], dates))
-    days = Texts(known.codes[text.codes], known.known)
-    return replace(table, columns=table.columns | {REHEARSAL: days})
+    return Texts(known.codes[text.codes], known.known)
 
 
 def _days(texts: Sequence[str], dates: str | None) -> list[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -15,11 +16,12 @@ import numpy as np
 
 from drift.errors import InputError
 from drift.logbook.records import RECORDS
+from drift.tables.by_time import named_by_time
 from drift.tables.checking import Conventions, checked_values
-from drift.tables.columns import Place, Rows, Table, coded, texts_at
+from drift.tables.columns import Place, Rows, Table, Texts, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
-from drift.tables.headers import FILES, Renamed, recognised
-from drift.tables.one_sheet import apart, lacks_rehearsal
+from drift.tables.headers import FILES, REHEARSAL, Renamed, recognised
+from drift.tables.one_sheet import apart, by_day, lacks_rehearsal
 from drift.tables.problems import Problem, Problems, TablesRefused
 from drift.tables.understood import Daily, Understood, noticed
 from drift.tables.wide import as_long
@@ -166,19 +168,40 @@ def take_tables(
         _required("temperatures", found, Path(source))
     taken_back = found.pop("undone", None)
     tables: dict[str, Taken] = {}
-    all_rows = sum(table.rows for table in found.values())
+    all_rows, before = sum(table.rows for table in found.values()), 0
     for name in RECORDS:
         table = found.get(name) or Table(name, name, 0, {}, lambda rows: [])
-        before = sum(taken.rows for taken in tables.values())
-        values = checked_values(
-            table, problems, settings, _in_rows(progress, before, table.rows, all_rows)
-        )
+        shown = _in_rows(progress, before, table.rows, all_rows)
+        before += table.rows
+        if name in found and lacks_rehearsal(table):
+            table, mentioned = _with_rehearsals(table, tables.get("readings"), settings, problems)
+            understood += mentioned
+        values = checked_values(table, problems, settings, shown)
         if not problems:
             understood += noticed(table, values)
         tables[name] = Taken(values, table.rows, table.keeps_order)
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
     return TakenTables(tables, undone, tuple(understood))
+
+
+def _with_rehearsals(
+    table: Table, readings: Taken | None, how: Conventions, problems: Problems
+) -> tuple[Table, list[Understood]]:
+    """Return a table that names no rehearsals with those of the readings, or else with days."""
+    try:
+        if readings is not None and readings.rows and not problems:
+            named, by_time = named_by_time(table, readings.values, how, problems)
+            return named, [by_time]
+        days = by_day(table, how.dates)
+        return replace(table, columns=table.columns | {REHEARSAL: days}), [Daily(table.source)]
+    except TablesRefused as refusal:
+        for problem in refusal.problems:
+            problems.add_one(problem)
+    except InputError:  # the times contradict each other: refused with them
+        pass
+    any_name = Texts(np.zeros(table.rows, dtype=np.int64), [table.source])
+    return replace(table, columns=table.columns | {REHEARSAL: any_name}), []
 
 
 def _in_rows(
@@ -210,7 +233,8 @@ def _as_ours(
     """Return a table that was brought as tables of ours, with what is to be mentioned of it."""
     if how.wide and table.name == "readings":
         table = as_long(table)
-    daily = [Daily(table.source)] if lacks_rehearsal(table) else []
+    lacks = table.name == "readings" and lacks_rehearsal(table)
+    daily = [Daily(table.source)] if lacks else []
     first, *others = apart(table, how.dates)
     return [(first, [*daily, *mentioned]), *((one, []) for one in others)]
 

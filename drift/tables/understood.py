@@ -16,6 +16,7 @@ from drift.tables.headers import Renamed, Unread, columns_of
 __all__ = [
     "MOST_FAR",
     "Alike",
+    "ByTime",
     "Commas",
     "Daily",
     "FarOut",
@@ -47,6 +48,17 @@ class Daily(NamedTuple):
     source: str
 
 
+class ByTime(NamedTuple):
+    """A file that names no rehearsals: its rows go by the time of the readings.
+
+    With how many there are, and how many lie too far from any reading and are left out.
+    """
+
+    source: str
+    rows: int
+    left_out: int = 0
+
+
 class Alike(NamedTuple):
     """Players whose names differ in nothing but signs, spaces and large letters.
 
@@ -76,7 +88,9 @@ class FarOut(NamedTuple):
     more: int = 0
 
 
-Understood = Renamed | Unread | Separated | Commas | Repeated | Alike | Daily | Hot | FarOut
+Understood = (
+    Renamed | Unread | Separated | Commas | Repeated | Alike | ByTime | Daily | Hot | FarOut
+)
 
 MOST_FAR = 5
 """So many slides that are far out are named one by one; a column in other units has many."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from drift.tables.columns import Column, Floats, Instants, Packed, Place, Rows, Table, Texts
+from drift.tables.columns import Column, Floats, Packed, Place, Rows, Table, Texts, column_at
 from drift.tables.headers import note_of
 from drift.tables.problems import refused
 from drift.tables.values import as_texts
@@ -75,10 +75,6 @@ def _filled(column: Floats | Texts) -> np.ndarray[tuple[int], np.dtype[np.bool_]
 
 
 def _taken(column: Column, rows: Rows) -> Column:
-    if isinstance(column, Texts):
-        return Texts(column.codes[rows], column.known)
     if isinstance(column, Packed):  # each text is there once for every note of its row
         return Texts(rows, [column.at(place) for place in range(len(column.offsets) - 1)])
-    if isinstance(column, Instants):
-        return Instants(column.values[rows])
-    return Floats(column.values[rows])
+    return column_at(column, rows)

@@ -44,6 +44,8 @@ def finding_text(found: Finding) -> str:
         return f"{where}: {_jump(value)}"
     if found.kind == "no temperature":
         return f"{value['rehearsal']}: {_without_temperature(value)}"
+    if found.kind == "other rehearsal":
+        return f"{value['rehearsal']}: {_other_rehearsal(value)}"
     if found.kind == "beyond compass":
         return _beyond_compass(value)
     if found.kind == "side not stated":
@@ -91,6 +93,14 @@ def _without_temperature(value: Mapping[str, Any]) -> str:
     return (
         f"{_readings(value)} with no temperature within "
         f"{value['minutes']:g} minutes; add it: at {_clock(value['first'])} temp 21"
+    )
+
+
+def _other_rehearsal(value: Mapping[str, Any]) -> str:
+    return (
+        f"{_readings(value)} with no temperature in this rehearsal, though {value['other']} has "
+        "one then; if both are one, give them one name in the tables and import these into a new "
+        "logbook"
     )
 
 

@@ -18,6 +18,11 @@ TEXTS = {
         "in rehearsals without the chosen thermometer",
         "choose another thermometer, or several in order (--thermometer)",
     ),
+    Reason.OTHER_REHEARSAL: (
+        "no temperature in their rehearsal, though one of another name has some then",
+        "give rows of one rehearsal the same name in every table, or leave the column rehearsal "
+        "out of the temperatures, which then go by time; drift check lists the names",
+    ),
     Reason.NO_TEMPERATURE: (
         "no temperature within 10 minutes",
         "log a temperature beside the readings (temp 21.5, or a thermometer); where one is logged, "

@@ -23,6 +23,7 @@ __all__ = [
     "playing_assumed",
     "sentences",
     "several_thermometers",
+    "under_other_names",
     "without_temperature",
 ]
 
@@ -150,6 +151,32 @@ def without_temperature(missing: Mapping[str, int], readings: int) -> list[str]:
         f"{sum(missing.values())} of {readings} readings ({some([*missing])}) have no temperature "
         f"near enough: {GAP_MINUTES:g} minutes of a thermometer's, {TYPED_MINUTES:g} of a typed "
         "one. A fit leaves them out; add rows to the table temperatures."
+    ]
+
+
+def under_other_names(others: Mapping[tuple[str, str], int], readings: int) -> list[str]:
+    """Return a sentence where the temperatures beside readings are of another rehearsal's name.
+
+    Parameters
+    ----------
+    others : mapping of (str, str) to int
+        How many readings, by their rehearsal and the one that has temperatures then.
+    readings : int
+        How many there are in all.
+
+    Examples
+    --------
+    >>> (text,) = under_other_names({("Tuesday", "2026-03-03"): 12}, 40)
+    >>> text.partition(". ")[0]
+    '12 of 40 readings have their temperatures under another rehearsal (Tuesday under 2026-03-03)'
+    """
+    if not others:
+        return []
+    pairs = some([f"{own} under {other}" for own, other in others])
+    return [
+        f"{sum(others.values())} of {readings} readings have their temperatures under another "
+        f"rehearsal ({pairs}). A fit leaves them out; give one rehearsal one name in every table, "
+        "or leave the column rehearsal out of the temperatures, which then go by time."
     ]
 
 

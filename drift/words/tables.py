@@ -7,8 +7,9 @@ from itertools import zip_longest
 
 from drift.logbook.records import RECORDS
 from drift.notes import shown
+from drift.tables.by_time import REACH_MINUTES
 from drift.tables.headers import Renamed, Unread
-from drift.tables.understood import Alike, Commas, Daily, FarOut, Hot, Repeated, Understood
+from drift.tables.understood import Alike, ByTime, Commas, Daily, FarOut, Hot, Repeated, Understood
 
 __all__ = ["all_understood", "not_compared", "understood"]
 
@@ -49,6 +50,8 @@ def understood(found: Understood) -> str:
     'readings.csv: in cents a comma stands before the decimals'
     >>> understood(Repeated("readings.csv", 2, "readings.csv line 12"))
     'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
+    >>> understood(ByTime("hall.csv", 66)).partition("rehearsal, ")[2]
+    'each row belongs to the rehearsal whose readings were made at its time'
     >>> understood(Alike("readings.csv", ("Wren", "Wren.")))
     "readings.csv: 'Wren' and 'Wren.' are taken as different players"
     >>> understood(Hot("hall.csv", 55.0, 59.5))
@@ -71,6 +74,8 @@ def understood(found: Understood) -> str:
         return f"{found.source}: {rows} an earlier one, first {found.first}; each counts"
     if isinstance(found, Daily):
         return f"{found.source}: without a column rehearsal, each day is one"
+    if isinstance(found, ByTime):
+        return f"{found.source}: {_by_time(found)}"
     if isinstance(found, Alike):
         places = (place.removeprefix(found.source).strip() for place in found.places)
         named = zip_longest(found.names, places, fillvalue="")
@@ -90,6 +95,17 @@ def understood(found: Understood) -> str:
     if isinstance(found, Renamed):
         return f"{found.source}: column {found.given!r} is read as {found.name}"
     return f"{found.source}: fields are separated by {_SEPARATORS[found.separator]}"
+
+
+def _by_time(found: ByTime) -> str:
+    how = (
+        "without a column rehearsal, each row belongs to the rehearsal whose readings were made at "
+        "its time"
+    )
+    if not found.left_out:
+        return how
+    far = f"{found.left_out} of {found.rows} rows"
+    return f"{how}; {far}, more than {REACH_MINUTES} minutes from any reading, are left out"
 
 
 def not_compared(readings: int, most: int) -> str:

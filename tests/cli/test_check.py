@@ -380,3 +380,23 @@ def test_a_clock_without_an_offset_is_told_once_of_hundreds_of_rows(drift, tmp_p
 def test_a_player_who_is_missing_is_asked_for_without_contradiction(drift, tmp_path):
     _, out, _ = drift("check", write(tmp_path / "f", readings=READINGS.replace("Rowan", "")))
     assert "player is empty; give the player: who played\n" in out
+
+
+def test_names_of_rehearsals_that_differ_between_tables_are_told(drift, tmp_path):
+    folder = write(tmp_path / "f")
+    air = folder / "temperatures.csv"
+    air.write_text(air.read_text().replace(",hall,", ",stage,"))
+    _, out, _ = drift("check", folder)
+    assert (
+        "2 of 2 readings have their temperatures under another rehearsal (hall under stage)" in out
+    )
+    assert "near enough" not in out
+    book = tmp_path / "band.logbook"
+    drift("import", book, folder)
+    _, out, _ = drift("check", book)
+    assert "other rehearsal: hall: 2 readings from" in out
+    assert "no temperature within" not in out
+    air.write_text(air.read_text().replace(",stage,", ",").replace(",rehearsal,", ","))
+    status, out, err = drift("check", folder)
+    assert (status, out) == (0, f"{folder}: 6 rows, nothing wrong\n")
+    assert "each row belongs to the rehearsal whose readings were made at its time" in err
