@@ -21,7 +21,7 @@ from drift.tonight.tuning import TIMES_TO_WARM, begin_tuning
 from drift.tonight.tuning_belief import Habit
 from drift.tonight.tuning_steps import Step, Tuning
 
-__all__ = ["begin_players_tuning"]
+__all__ = ["begin_players_tuning", "minutes_logged"]
 
 AS_WARM_AS_CAN_BE = 1e-9
 """No share of a warm-up that is left is smaller; days of playing would leave none at all."""
@@ -68,7 +68,7 @@ def begin_players_tuning(
     calibration = calibration_of(rehearsals, player, instrument)
     played = minutes_played
     if played is None:
-        played = _played(rehearsals, rehearsal, player, time, instrument)
+        played = minutes_logged(rehearsals, rehearsal, player, time, instrument)
     before = _before(rehearsals, since)
     tonight = replace(before, events=before.events[before.events["rehearsal"] == rehearsal])
     tuning = begin_tuning(
@@ -92,7 +92,7 @@ def _before(rehearsals: Rehearsals, time: datetime | None) -> Rehearsals:
     return replace(rehearsals, events=rehearsals.events[rehearsals.events["time"] < time])
 
 
-def _played(
+def minutes_logged(
     rehearsals: Rehearsals, rehearsal: str, player: str, time: datetime, instrument: Instrument
 ) -> float:
     """Return the minutes of unbroken playing after which the instrument is as warm as it is now.

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Any
+from datetime import datetime
+from typing import NamedTuple
 
 from drift.capture.typed_reading import parse_reading
 from drift.errors import InputError
 from drift.logbook.records import Event, Reading, Record
 from drift.notes import shown
-from drift.pairing.playing import LEAD_MINUTES
 from drift.quantities import LENGTH, METRIC, MINUTES, Units, parse_quantity, with_units
+from drift.slides.tuning_playing import Played, Playing
 from drift.tonight.tuned import Tuned
 from drift.tonight.tuning import (
     Tuning,
@@ -30,6 +30,7 @@ from drift.tonight.tuning_steps import Step
 __all__ = [
     "LONG_SD_CENTS",
     "SHORT_SD_CENTS",
+    "Answered",
     "Seat",
     "answered",
     "given_positions",
@@ -39,7 +40,6 @@ __all__ = [
 
 LONG_SD_CENTS, SHORT_SD_CENTS = 2.0, 3.0
 """Spread of a note held two seconds or more, and of a shorter one [cents]."""
-MINUTE = timedelta(minutes=1)
 LONGEST_MINUTES, FURTHEST_MM = 720.0, 999.0
 """Nobody plays longer in an evening; a slide that was so far out would be off."""
 
@@ -72,6 +72,24 @@ class Seat:
     written: bool = False
 
 
+class Answered(NamedTuple):
+    """What an answer came to.
+
+    Attributes
+    ----------
+    tuning : Tuning
+        After it.
+    records : list of Record
+        What goes into the logbook.
+    instead_of : mapping of int to Event
+        What was logged of playing before and holds no more, by its number.
+    """
+
+    tuning: Tuning
+    records: list[Record]
+    instead_of: Mapping[int, Event] = {}
+
+
 def given_positions(
     tuning: Tuning, at: Mapping[str, float], seat: Seat, time: datetime
 ) -> list[Record]:
@@ -98,12 +116,8 @@ def given_positions(
 
 
 def answered(
-    tuning: Tuning,
-    line: str,
-    seat: Seat,
-    time: datetime,
-    events: Iterable[Mapping[str, Any]] = (),
-) -> tuple[Tuning, list[Record]]:
+    tuning: Tuning, line: str, seat: Seat, time: datetime, playing: Playing | None = None
+) -> Answered:
     """Return the tuning after an answer, and what of it goes into the logbook.
 
     Parameters
@@ -117,9 +131,9 @@ def answered(
         Who tunes where.
     time : datetime
         When it was answered.
-    events : iterable of mapping
-        The events of the rehearsal so far, in order of time. Who reads a note plays: where that
-        was not logged, it is, from as long ago as the player has played.
+    playing : Playing, optional
+        What is logged of the player's playing so far (default: nothing). Who reads a note plays:
+        where that was not logged, it is, from as long ago as the player has played.
 
     Raises
     ------
@@ -128,71 +142,30 @@ def answered(
     """
     now, line = tuning.now, line.strip()
     word = line.casefold()
+    playing = playing or Playing(seat.rehearsal, seat.player)
     if word in ("skip", "stuck"):
-        return (skip if word == "skip" else is_stuck)(tuning), []
+        return Answered((skip if word == "skip" else is_stuck)(tuning), [])
     if word.partition(" ")[0] == "played":
         after = played_in_all(tuning, _minutes(line[len("played") :].strip()))
-        return after, _began(tuning, after, seat, time, events)
+        return _with(playing.said(time, after.belief.minutes), after)
     if now.step is Step.WARM_UP:
-        after = played(tuning, _minutes(line) if line else now.minutes)
-        return after, _began(tuning, after, seat, time, events)
+        more = _minutes(line) if line else now.minutes
+        after = played(tuning, more)
+        return _with(playing.said(time, after.belief.minutes, more=more), after)
     if now.step in (Step.MOVE, Step.SAY_POSITION):
         positions = positions_typed(tuning, line, seat.units)
         saved = given_positions(tuning, positions, seat, time)
         if now.step is Step.SAY_POSITION:
-            return slides_at(tuning, positions), saved
-        return set_to(tuning, now.slide, positions[now.slide]), saved
+            return Answered(slides_at(tuning, positions), saved)
+        return Answered(set_to(tuning, now.slide, positions[now.slide]), saved)
     if now.step is Step.VALVE_MOVE:
-        return set_to(tuning, now.valve, 0.0), []
+        return Answered(set_to(tuning, now.valve, 0.0), [])
     after, records = _read(tuning, line, seat, time)
-    return after, [*_plays(tuning, seat, time, events), *records]
+    return _with(playing.after_a_note(time, tuning.belief.minutes), after, *records)
 
 
-def _plays(
-    tuning: Tuning, seat: Seat, time: datetime, events: Iterable[Mapping[str, Any]]
-) -> list[Record]:
-    """Return that the player plays, and has played for as long as was said, where it is not logged.
-
-    A rest, or an end, that was logged is over shortly before the note that is read.
-    """
-    own = _own(seat, events)
-    if own and own[-1]["event"] == "play":
-        return []
-    since = []
-    if not any(row["event"] == "play" for row in own):
-        since.append(time - timedelta(minutes=tuning.belief.minutes))
-    if own:
-        since.append(max(own[-1]["time"], time - timedelta(minutes=LEAD_MINUTES)))
-    return [Event(moment, seat.rehearsal, seat.player, "play") for moment in since]
-
-
-def _began(
-    tuning: Tuning,
-    after: Tuning,
-    seat: Seat,
-    time: datetime,
-    events: Iterable[Mapping[str, Any]],
-) -> list[Record]:
-    """Return when the player began, where that is said to be longer ago than was logged.
-
-    After a rest, and on an instrument that was warm already, minutes are no longer those since.
-    """
-    own = _own(seat, events)
-    if not own or any(row["event"] != "play" or row["already_warm"] for row in own):
-        return []
-    known = (time - own[0]["time"]) / MINUTE + LEAD_MINUTES
-    if tuning.belief.minutes > known or after.belief.minutes <= known:
-        return []
-    return [Event(time - after.belief.minutes * MINUTE, seat.rehearsal, seat.player, "play")]
-
-
-def _own(seat: Seat, events: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    """Return when the player played and rested, in order of time."""
-    return [
-        row
-        for row in events
-        if row["event"] in ("play", "rest", "end") and row["player"] in ("", seat.player)
-    ]
+def _with(played: Played, after: Tuning, *records: Record) -> Answered:
+    return Answered(after, [*played.records, *records], played.instead_of)
 
 
 def _read(tuning: Tuning, line: str, seat: Seat, time: datetime) -> tuple[Tuning, list[Record]]:

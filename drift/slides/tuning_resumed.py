@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -11,12 +11,12 @@ from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Reading
 from drift.notes import cents_between
 from drift.slides.pooled_tunings import LONGEST_MINUTES
-from drift.slides.tuning_marks import Marks, marked
+from drift.slides.tuning_marks import Marks, marked, tunings_of
 from drift.slides.tuning_sitting import Taken, TuningStep
-from drift.tonight.tuning import heard, set_to, skip, slides_at
+from drift.tonight.tuning import heard, played_in_all, set_to, skip, slides_at
 from drift.tonight.tuning_steps import Step, Tuning
 
-__all__ = ["Broken", "Resumed", "broken_off", "followed", "moved"]
+__all__ = ["Broken", "Resumed", "broken_off", "followed", "moved", "outdated_playing"]
 
 MOST_SKIPPED = 12
 READ = (Step.PLAY, Step.PLAY_AGAIN, Step.CHECK)
@@ -33,13 +33,20 @@ class Broken:
         Its own.
     rows : tuple of mapping
         Its playing, readings and slides, in the order they were logged.
-    minutes : float or None
-        Minutes of playing before its first note, where that is known [min].
     """
 
     marks: Marks
     rows: tuple[Row, ...]
-    minutes: float | None
+
+    @property
+    def plays(self) -> list[Row]:
+        """What it logged of playing."""
+        return [row for row in self.rows if row.get("event") == "play"]
+
+    @property
+    def first_note(self) -> datetime | None:
+        """When its first note was read."""
+        return next((row["time"] for row in self.rows if "cents" in row), None)
 
 
 @dataclass(frozen=True)
@@ -54,12 +61,15 @@ class Resumed:
         What was answered.
     readings, moves : int
         How many are kept.
+    minutes : float or None
+        For how long the player has played, where that is kept and no note [min].
     """
 
     tuning: Tuning
     steps: tuple[TuningStep, ...]
     readings: int
     moves: int
+    minutes: float | None = None
 
 
 def broken_off(
@@ -90,21 +100,39 @@ def broken_off(
     own = {row["entry_id"]: row for row in set_since}
     own |= {row["entry_id"]: row for row in [*events, *readings] if row["entry_id"] in entries}
     rows = tuple(own[entry] for entry in sorted(own))
-    return Broken(marks, rows, _minutes(rows)) if rows else None
+    return Broken(marks, rows) if rows else None
 
 
-def _minutes(rows: Iterable[Row]) -> float | None:
-    """Return how long was played before the first note."""
-    rows = tuple(rows)
-    read = next((row["time"] for row in rows if "cents" in row), None)
-    began = next((row["time"] for row in rows if row.get("event") == "play"), None)
-    if read is None or began is None:
-        return None
-    return float((read - began).total_seconds()) / 60.0
+def outdated_playing(book: Logbook, rehearsal: str, player: str, time: datetime) -> list[Row]:
+    """Return what earlier tunings logged of playing though no note of the player was read since.
+
+    Whether the player has played or rested since then, nobody has said.
+
+    Parameters
+    ----------
+    book, rehearsal, player, time
+        As in `broken_off`; what began within the last three quarters of an hour is not outdated.
+    """
+    oldest = time - timedelta(minutes=LONGEST_MINUTES)
+    kept = tunings_of(book, rehearsal, player)
+    read = [row["time"] for row in book.rows("readings", rehearsal=rehearsal)
+            if row["player"] == player]  # fmt: skip
+    return [
+        row
+        for row in book.rows("events", rehearsal=rehearsal)
+        if row["event"] == "play"
+        and kept.get(row["entry_id"], time) < oldest
+        and not any(row["time"] <= moment for moment in read)
+    ]
 
 
 def followed(
-    tuning: Tuning, broken: Broken, time: datetime, *, a4_hz: float | None = None
+    tuning: Tuning,
+    broken: Broken,
+    time: datetime,
+    *,
+    minutes: Mapping[int, float] | None = None,
+    a4_hz: float | None = None,
 ) -> Resumed:
     """Return a tuning after all that was logged of it.
 
@@ -116,6 +144,8 @@ def followed(
         What was logged of it.
     time : datetime
         Now.
+    minutes : mapping of int to float, optional
+        For how long the player had played by what was said [min], by the number of its entry.
     a4_hz : float, optional
         Pitch of A4 that cents are counted from now [Hz]; by default that of each reading.
     """
@@ -124,20 +154,33 @@ def followed(
     readings = moves = 0
     for row in broken.rows:
         entries.append(row["entry_id"])
-        if row.get("event") == "play":
-            continue
-        after = _read(tuning, row, a4_hz) if "cents" in row else moved(tuning, *_where(row))
+        said = None if readings else (minutes or {}).get(row["entry_id"])
+        after = _answered(tuning, row, said, a4_hz)
         if after is None:
             continue
         before = steps[-1].tuning if steps else None
-        steps.append(TuningStep(tuning, before, False, tuple(entries), Taken((_record(row),))))
+        taken = Taken((_record(row),), said)
+        steps.append(TuningStep(tuning, before, False, tuple(entries), taken))
         tuning, entries = after, []
         moves += "slide" in row and readings > 0
         readings += "cents" in row
     if readings:
         since = (time - broken.rows[-1]["time"]).total_seconds() / 60.0
         tuning = replace(tuning, belief=tuning.belief.passed(max(since, 0.0)))
-    return Resumed(tuning, tuple(steps), readings, moves)
+    said = not readings and any(step.taken.minutes is not None for step in steps)
+    played = tuning.belief.minutes if said else None
+    return Resumed(tuning, tuple(steps), readings, moves, played)
+
+
+def _answered(
+    tuning: Tuning, row: Row, minutes: float | None, a4_hz: float | None
+) -> Tuning | None:
+    """Return the tuning after an entry, None where it answers nothing."""
+    if "cents" in row:
+        return _read(tuning, row, a4_hz)
+    if row["slide"]:
+        return moved(tuning, *_where(row))
+    return None if minutes is None else played_in_all(tuning, minutes)
 
 
 def moved(tuning: Tuning, slide: str, position_mm: float) -> Tuning:

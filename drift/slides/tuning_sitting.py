@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 
 from drift.capture.entries import TypedTemperature, parse_entry
 from drift.errors import InputError
 from drift.logbook.book import Logbook
-from drift.logbook.records import FAR_OUT_MM, TYPED, Record, Temperature
+from drift.logbook.records import FAR_OUT_MM, TYPED, Event, Record, Temperature
 from drift.slides.tuning_air import air_now
 from drift.slides.tuning_log import Seat, answered, positions_typed, tuned_events
 from drift.slides.tuning_marks import Marks
+from drift.slides.tuning_playing import Playing
 from drift.tonight.tuned import Tuned, tuned_of
 from drift.tonight.tuning_belief import setting_sd_mm
 from drift.tonight.tuning_steps import Step, Tuning
@@ -86,6 +87,8 @@ class TuningStep:
         What the logbook holds of it.
     taken : Taken
         What it came to.
+    instead_of : mapping of int to Event
+        What of the tuning it replaced in the logbook, by its number.
     """
 
     tuning: Tuning
@@ -93,6 +96,7 @@ class TuningStep:
     air_unknown: bool
     entries: tuple[int, ...]
     taken: Taken
+    instead_of: Mapping[int, Event] = field(default_factory=dict)
 
 
 class Sitting:
@@ -112,6 +116,8 @@ class Sitting:
         Of the tuning that goes on (default: of a new one).
     steps : sequence of TuningStep
         What was answered before it stopped.
+    outdated : collection of int
+        What earlier tunings logged of playing and is not counted, by its number.
     listening : callable, optional
         Whether a thermometer is listened to, so that nobody is asked.
 
@@ -132,6 +138,7 @@ class Sitting:
         *,
         marks: Marks | None = None,
         steps: Sequence[TuningStep] = (),
+        outdated: Collection[int] = (),
         listening: Callable[[], bool] = lambda: False,
     ) -> None:
         self.book, self.tuning, self.seat = book, tuning, seat
@@ -140,7 +147,7 @@ class Sitting:
             book, seat.rehearsal, seat.player, tuning.instrument.name, time
         )
         self._steps, self._listening = list(steps), listening
-        self._kept = len(self._steps)
+        self._kept, self._outdated = len(self._steps), outdated
         self._air_unknown = False
         self._doubted: Doubted | None = None
         self.asks_air = self._lacks_air(time)
@@ -183,15 +190,29 @@ class Sitting:
         if doubted is not None and doubted != self._doubted:
             self._doubted = doubted
             return Taken(doubted=doubted)
-        events = self.book.rows("events", rehearsal=self.seat.rehearsal)
-        after, records = answered(self.tuning, line, self.seat, time, events)
+        after, records, instead_of = answered(self.tuning, line, self.seat, time, self._playing())
         warming = self.tuning.now.step is Step.WARM_UP or word == "played"
         minutes = after.belief.minutes if warming and word != "skip" else None
-        return self._keep(after, Taken(tuple(records), minutes), time)
+        return self._keep(after, Taken(tuple(records), minutes), time, instead_of)
 
-    def keep(self, records: Sequence[Record], time: datetime) -> None:
-        """Save what is known when the tuning begins: no answer takes it back."""
+    def keep(
+        self, records: Sequence[Record], time: datetime, *, minutes: float | None = None
+    ) -> None:
+        """Save what is known when the tuning begins: no answer takes it back.
+
+        Parameters
+        ----------
+        records : sequence of Record
+            What is known.
+        time : datetime
+            Now.
+        minutes : float, optional
+            For how long the player is said to have played this evening [min].
+        """
         self.marks.keep(records)
+        if minutes is not None:
+            said = self._playing().said(time, minutes)
+            self.marks.keep_instead(said.records, said.instead_of, time)
         self.asks_air = self._lacks_air(time)
 
     def close(self, time: datetime) -> Tuned:
@@ -202,9 +223,21 @@ class Sitting:
             self.marks.keep(tuned_events(self.tuning, state, self.seat, time))
         return state
 
-    def _keep(self, after: Tuning, taken: Taken, time: datetime) -> Taken:
-        entries = self.marks.keep(taken.records)
-        step = TuningStep(self.tuning, self.before, self._air_unknown, entries, taken)
+    def _playing(self) -> Playing:
+        events = self.book.rows("events", rehearsal=self.seat.rehearsal)
+        whose = self.seat.rehearsal, self.seat.player
+        return Playing.of(events, *whose, own=self.marks.entries, outdated=self._outdated)
+
+    def _keep(
+        self,
+        after: Tuning,
+        taken: Taken,
+        time: datetime,
+        instead_of: Mapping[int, Event] | None = None,
+    ) -> Taken:
+        entries = self.marks.keep_instead(taken.records, instead_of or (), time)
+        own = {n: event for n, event in (instead_of or {}).items() if n not in self._outdated}
+        step = TuningStep(self.tuning, self.before, self._air_unknown, entries, taken, own)
         self._steps.append(step)
         self._doubted = None
         if after is not self.tuning:
@@ -220,10 +253,19 @@ class Sitting:
         for entry in reversed(step.entries):
             with suppress(InputError):  # another page undid it already
                 self.book.undo(self.seat.rehearsal, time, entry=entry)
+        self._again(step.instead_of)
         self.tuning, self.before = step.tuning, step.before
         self._air_unknown, self._doubted = step.air_unknown, None
         self.asks_air = self._lacks_air(time)
         return Taken(step.taken.records, step.taken.minutes, undone=True)
+
+    def _again(self, events: Mapping[int, Event]) -> None:
+        """Keep again what an answer that is undone had replaced; it has new numbers."""
+        numbers = dict(zip(events, self.marks.keep(list(events.values())), strict=True))
+        self._steps = [
+            replace(step, entries=tuple(numbers.get(one, one) for one in step.entries))
+            for step in self._steps
+        ]
 
     def _take_air(self, line: str, time: datetime) -> Taken:
         typed = line[len("temp") :].strip()

@@ -30,6 +30,10 @@ WARMED = (
     "(played 20), or skip."
 )
 AIR = "How warm is the room? Such as 21 or 70F; Enter: not known."
+OUTDATED = (
+    "Playing of an earlier tuning is not counted: no note was read since. Say it again (played 20) "
+    "if you have played on."
+)
 
 STEPS_A_SIDE, STEPS_A_VALVE, STEP_MINUTES = 7, 2, 0.3
 """A side takes about five notes and two moves (see the explanation of tuning), a valve slide one
@@ -83,7 +87,7 @@ def introduction(tuning: Tuning, a4_hz: float = 440.0) -> str:
 
 
 def resumed_in_words(begun: Begun, units: Units = METRIC) -> str:
-    """Return what is kept of a tuning that goes on; empty where it is a new one.
+    """Return what is kept of a tuning that goes on, or not counted; empty where nothing is.
 
     Parameters
     ----------
@@ -93,7 +97,7 @@ def resumed_in_words(begun: Begun, units: Units = METRIC) -> str:
         Of the player.
     """
     if begun.resumed is None:
-        return ""
+        return OUTDATED if begun.outdated else ""
     counts = {"note": begun.resumed.readings, "move": begun.resumed.moves}
     kept = [f"{n} {what}{'' if n == 1 else 's'}" for what, n in counts.items() if n]
     saved = f"{' and '.join(kept)} {'is' if sum(counts.values()) == 1 else 'are'} kept"
@@ -102,9 +106,14 @@ def resumed_in_words(begun: Begun, units: Units = METRIC) -> str:
         for name, mm in begun.tuning.belief.positions_mm.items()
     )
     where = f" Slides: {slides}." if slides else ""
-    if not kept:
-        return f"This tuning was broken off before a note was read; begin as before.{where}"
-    return f"This tuning was broken off and goes on where it stopped: {saved}.{where}"
+    goes_on = "This tuning was broken off and goes on where it stopped"
+    if kept:
+        return f"{goes_on}: {saved}.{where}"
+    played = begun.minutes if begun.resumed.minutes is None else begun.tuning.belief.minutes
+    if played is not None:
+        minutes = f"{played:.0f} minute{'' if round(played) == 1 else 's'}"
+        return f"{goes_on}, as warm as after {minutes} of playing.{where}"
+    return f"This tuning was broken off before a note was read; begin as before.{where}"
 
 
 def taken_in_words(taken: Taken, units: Units = METRIC, *, semitones: int = 0) -> str:

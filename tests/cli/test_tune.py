@@ -376,6 +376,21 @@ def test_a_tuning_that_was_broken_off_goes_on(tune, tmp_path):
     assert at == [10.0]  # which was not saved anew
 
 
+@pytest.mark.parametrize(
+    ("given", "typed"), [((), ("played 5", "end")), (("--played", "5"), ("end",)), ((), ("5",))]
+)
+def test_minutes_are_kept_though_no_note_was_read(tune, tmp_path, given, typed):
+    options = ["--at", "main=10", "--no-valves"]
+    tune(*typed, options=[*options, *given], air=("20",))
+    (play,) = [row for row in saved(tmp_path, "events") if row["event"] == "play"]
+    ago = (datetime.now(UTC) - play["time"]).total_seconds() / 60.0
+    assert (play["player"], ago) == ("Rowan", pytest.approx(5.0, abs=0.4))
+    _, out, _ = tune("end", options=[*options, *given], air=())
+    _, kept, asked, *_ = out.splitlines()
+    assert "goes on where it stopped, as warm as after 5 minutes of playing." in kept
+    assert asked.startswith("Warm enough? Play 9 more minutes first")
+
+
 def test_a_tuning_that_goes_on_names_the_side_and_how_it_is_played(tune):
     horn = {"instrument": "double horn",
             "options": ["--at", "main=12,F=8,Bb=4", "--played", "40", "--no-valves"]}  # fmt: skip

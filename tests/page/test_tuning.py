@@ -239,6 +239,17 @@ def test_a_tuning_that_was_stopped_goes_on(room: Room) -> None:
     )
 
 
+def test_minutes_that_were_said_before_it_stopped_are_kept(room: Room) -> None:
+    desk = begun(room)
+    for line in ("10", "played 5", "end"):
+        assert answer(desk, line) == ""
+    (play,) = (row for row in room.book.rows("events") if row["event"] == "play")
+    assert (play["player"], (START - play["time"]).total_seconds()) == ("Rowan", 300.0)
+    again = only(begun(room))
+    assert "goes on where it stopped, as warm as after 5 minutes of playing." in again.first[1]
+    assert again.asked.startswith("Warm enough? Play 9 more minutes first")
+
+
 def test_each_step_on_the_page_shows_its_side_and_how_it_is_played_again(book: Path) -> None:
     horn = "Nell", "double horn"
     at = {"main": 12.0, "F": 8.0, "Bb": 4.0}

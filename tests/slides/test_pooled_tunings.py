@@ -34,7 +34,7 @@ def tune_once(book, evening, rng):
         time += timedelta(seconds=20)
         moving = tuning.now.step is Step.MOVE
         line = "" if moving else f"{level + slope * at + rng.normal(0.0, 1.0):+.1f}"
-        tuning, records = answered(tuning, line, seat, time)
+        tuning, records, _ = answered(tuning, line, seat, time)
         book.keep_all(records)
         at = tuning.belief.positions_mm["main"]
     book.keep_all(tuned_events(tuning, tuned_of(tuning), seat, time))

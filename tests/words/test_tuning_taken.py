@@ -68,6 +68,19 @@ def test_what_is_kept_of_a_tuning_that_goes_on(readings, moves, kept):
     assert resumed_in_words(Begun(tuning, {}, None)) == ""
 
 
+@pytest.mark.parametrize(
+    ("kept", "given", "minutes"),
+    [(15.0, None, "15 minutes"), (None, 15.0, "15 minutes"), (1.2, None, "1 minute")],
+)
+def test_what_was_played_before_a_note_was_read_is_kept(kept, given, minutes):
+    tuning = begin_tuning(find("flute"), positions_mm={"head": 5.0}, minutes_played=kept or given)
+    begun = Begun(tuning, {}, None, None, Resumed(tuning, (), 0, 0, kept), given)
+    assert resumed_in_words(begun) == (
+        "This tuning was broken off and goes on where it stopped, "
+        f"as warm as after {minutes} of playing. Slides: head at 5."
+    )
+
+
 def test_the_slide_of_a_trombone_has_one_name_in_every_line():
     trombone = begin_tuning(find("tenor trombone"), positions_mm={"main": 22.0})
     begun = Begun(trombone, {}, None, None, Resumed(trombone, (), 1, 0))
