@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from drift.gig.pitch import a4_after, settable_a4
 from drift.notes import shown
 from drift.slides.caveats import HEARD_CENTS, About
 from drift.slides.correction import Correction
 from drift.tonight.decision import NOTICED_CENTS, Action
 
 __all__ = ["by_side", "remaining_error", "what_remains", "what_to_do"]
-
-CENTS_PER_OCTAVE = 1200.0
 
 
 def what_remains(correction: Correction) -> list[str]:
@@ -69,10 +68,10 @@ def what_to_do(correction: Correction) -> str:
     lip = f"lip the notes {way}" if correction.instrument.family == "brass" else "tune by ear"
     if not _cured_by_a4(correction):
         return f"Tell the director before the band tunes, and {lip}."
-    hertz = correction.a4_hz * 2.0 ** (worst / CENTS_PER_OCTAVE)
+    hertz = settable_a4(a4_after(worst, correction.a4_hz), correction.a4_hz)
     return (
         f"Tell the director before the band tunes: if the band's A4 were {round(abs(worst))} cents "
-        f"{'lower' if worst < 0 else 'higher'} ({hertz:.0f} Hz in place of "
+        f"{'lower' if worst < 0 else 'higher'} ({hertz:g} Hz in place of "
         f"{round(correction.a4_hz, 1):g} Hz), your slides would do. If not, {lip}."
     )
 
