@@ -18,6 +18,7 @@ from functools import partial
 from typing import Any, TextIO
 
 from drift import __version__
+from drift.cli.progress import wiped
 from drift.errors import DriftError
 from drift.texts import harmless
 from sensors.errors import SensorError
@@ -136,7 +137,8 @@ def _run(words: list[str]) -> int:
             commands.add_parser(command, add_help=False)
     options = parser.parse_args(words)
     try:
-        return int(runner.run(options))  # type: ignore[union-attr]
+        with wiped():
+            return int(runner.run(options))  # type: ignore[union-attr]
     except (DriftError, SensorError) as refusal:
         print(f"drift {options.command}: {refusal.problem}", file=sys.stderr)
         print(refusal.remedy, file=sys.stderr)

@@ -86,6 +86,7 @@ def run(options: argparse.Namespace) -> int:
                 parquet=options.parquet,
                 progress=count,
             )
+        show(entries, entries)
     undone = rows.pop("undone", 0)
     print(f"{written}: {sum(rows.values())} entries, {undone} undone")
     if options.pseudonyms:

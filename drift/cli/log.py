@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING
 
 from drift.cli.named_player import settle_player
 from drift.cli.options import add_logging, add_side, catalogue_of, check_microphone
-from drift.cli.progress import of_source
+from drift.cli.progress import of_source, wiped
 from drift.errors import InputError
 
 if TYPE_CHECKING:
@@ -192,7 +192,7 @@ def _answer(
     from drift.errors import DriftError, faults_refused
 
     try:
-        with faults_refused():
+        with faults_refused(), wiped():
             lines = _looked_up(desk, line, clock, plan, said)
         print("\n".join(lines), flush=True)
     except DriftError as refusal:
@@ -234,7 +234,11 @@ def _sum_up(desk: Desk) -> None:
     from drift.study import Study
     from drift.words.after_rehearsal import summary
 
-    with suppress(DriftError), faults_refused():  # the rehearsal is saved; this is an extra
+    with (
+        suppress(DriftError),
+        faults_refused(),
+        wiped(),
+    ):  # the rehearsal is saved; this is an extra
         shown = of_source(desk.book.path)
         study = Study.open(desk.book.path, catalogue=desk.catalogue, **shown)
         evenings = evenings_of(study.rehearsals, study.paired, desk.rehearsal)

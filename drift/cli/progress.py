@@ -1,15 +1,18 @@
-"""How far a long command is, on a terminal only, and only once it has taken a while."""
+"""How far a long command is, on a terminal only, and only while it takes a while."""
 
 from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
-__all__ = ["of_source", "shown_progress"]
+__all__ = ["of_source", "shown_progress", "wiped"]
 
 _PATIENCE_S = 2.0
+_width = [0]
+"""Of the line that stands on the terminal now."""
 
 
 def shown_progress(what: str, unit: str = "rows") -> Callable[[int, int], None]:
@@ -24,26 +27,49 @@ def shown_progress(what: str, unit: str = "rows") -> Callable[[int, int], None]:
 
     Notes
     -----
-    One line of standard error that is written anew; nothing where that is no terminal, and
-    nothing in the first two seconds. A count that begins again is a task of its own.
+    One line of standard error that is written anew, and erased when all is done; nothing where
+    that is no terminal, and nothing in the first two seconds. A count that begins again is a task
+    of its own.
     """
-    began, last, shown = time.monotonic(), 0, False
+    began, last = time.monotonic(), 0
 
     def show(done: int, of: int) -> None:
-        nonlocal began, last, shown
+        nonlocal began, last
         if done < last:
-            began, shown = time.monotonic(), False
+            began = time.monotonic()
         last = done
-        if not sys.stderr.isatty() or time.monotonic() - began < _PATIENCE_S:
-            return
-        if done < of or shown:
-            shown = True
-            sys.stderr.write("\r")
-            end = "\n" if done >= of else ""
-            print(f"{what}: {100 * done // of} % of {of} {unit}", end=end, file=sys.stderr)
-            sys.stderr.flush()
+        if done >= of:
+            _wipe()
+        elif sys.stderr.isatty() and time.monotonic() - began >= _PATIENCE_S:
+            _write(f"{what}: {100 * done // of} % of {of} {unit}")
 
     return show
+
+
+@contextmanager
+def wiped() -> Iterator[None]:
+    """Erase the line that stands on the terminal at the end, however that comes."""
+    try:
+        yield
+    finally:
+        _wipe()
+
+
+def _wipe() -> None:
+    if _width[0]:
+        _write("")
+
+
+def _write(line: str) -> None:
+    """Write the line anew, its end where the terminal is narrow."""
+    from shutil import get_terminal_size  # imported where it takes a while anyway
+
+    line = line[-(get_terminal_size().columns - 1) :]
+    blank = " " * (_width[0] - len(line))
+    for part in ("\r", line + blank, "\r" if blank or not line else ""):
+        sys.stderr.write(part)  # a lone return passes to the terminal as it is
+    sys.stderr.flush()
+    _width[0] = len(line)
 
 
 def of_source(source: object) -> dict[str, Any]:

@@ -42,11 +42,47 @@ def after(clock, monkeypatch, stream, seconds):
     return stream.getvalue()
 
 
-def test_a_line_is_written_anew_after_two_seconds(clock, monkeypatch):
+LINE = "band.logbook: importing: 50 % of 100 rows"
+
+
+def seen(written):
+    """Return what stands on a terminal that a text was written to."""
+    rows = [[]]
+    place = 0
+    for letter in written:
+        if letter == "\n":
+            rows.append([])
+        place = 0 if letter in "\r\n" else place
+        if letter not in "\r\n":
+            rows[-1][place : place + 1] = [letter]
+            place += 1
+    return ["".join(row).rstrip() for row in rows]
+
+
+def test_a_line_is_written_after_two_seconds_and_erased_when_it_is_done(clock, monkeypatch):
     said = after(clock, monkeypatch, Terminal(), 2.5)
-    assert said == (
-        "\rband.logbook: importing: 50 % of 100 rows\rband.logbook: importing: 100 % of 100 rows\n"
-    )
+    assert said.startswith(f"\r{LINE}\r")
+    assert seen(said) == [""]
+    assert seen(f"{said}saved\n") == ["saved", ""]
+
+
+def test_what_was_not_done_is_erased_too(clock, monkeypatch):
+    stream = Terminal()
+    monkeypatch.setattr(progress.sys, "stderr", stream)
+    show = shown_progress("band.logbook: importing")
+    show(10, 100)
+    clock[0] += 2.5
+    with progress.wiped():
+        show(50, 100)
+        assert seen(stream.getvalue()) == [LINE]
+    assert seen(stream.getvalue()) == [""]
+
+
+def test_a_line_is_no_longer_than_a_narrow_terminal(clock, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "20")
+    said = after(clock, monkeypatch, Terminal(), 2.5)
+    assert said.split("\r")[1] == LINE[-19:]
+    assert seen(said) == [""]
 
 
 def test_nothing_is_said_of_what_is_quick(clock, monkeypatch):
@@ -72,7 +108,7 @@ def test_a_count_that_begins_again_is_a_task_of_its_own(clock, monkeypatch):
     show(1, 4)
     clock[0] += 2.5
     show(2, 4)
-    assert stream.getvalue() == "\rband.logbook: fitting: 50 % of 4 steps"
+    assert seen(stream.getvalue()) == ["band.logbook: fitting: 50 % of 4 steps"]
 
 
 COMMANDS = {
@@ -104,7 +140,7 @@ def test_every_command_that_fits_a_source_shows_how_far_it_is(
     assert f"{SEASON}: fitting: 50 % of 2 steps" in stream.getvalue()
     if command != "fit":  # which reads by itself before
         assert f"{SEASON}: reading: 50 % of 2 rows" in stream.getvalue()
-    assert "as far as this" in stream.getvalue()
+    assert seen(stream.getvalue())[0] == f"drift {command}: as far as this"
 
 
 PLAYING = ["--rehearsal", "tonight", "--player", "Rowan", "--instrument", "flute"]
@@ -150,8 +186,8 @@ def test_a_report_shows_how_far_it_is_drawn(clock, monkeypatch, tmp_path):
     monkeypatch.setattr("drift.report.compose", lambda *given, **asked: slow(document))
     monkeypatch.setattr("drift.report.to_html", lambda given: slow(given.title))
     assert main(["report", str(SEASON), "--out", str(tmp_path / "report.html")]) == 0
-    parts = ("33", "66", "100")
-    assert [f": drawing: {part} % of 3 parts" in stream.getvalue() for part in parts] == [True] * 3
+    parts = ("33", "66")
+    assert [f": drawing: {part} % of 3 parts" in stream.getvalue() for part in parts] == [True] * 2
 
 
 def test_a_study_says_how_far_it_is_read_and_fitted():
