@@ -13,10 +13,15 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from drift.cli.options import add_instruments, add_tables, catalogue_of
 from drift.cli.progress import shown_progress
 from drift.cli.table_check import mention
+
+if TYPE_CHECKING:
+    from drift.logbook.book import Logbook
+    from drift.tables.taking import TakenTables
 
 __all__ = ["add_arguments", "run"]
 
@@ -55,11 +60,32 @@ def run(options: argparse.Namespace) -> int:
     taken = take_tables(options.folder, how, shown_progress(f"{options.folder}: reading"))
     mention(taken.understood)
     with Logbook(options.book, writer=f"drift import, process {os.getpid()}") as book:
+        usual = 2 * len(_with_positions(book)) > len(book.rehearsals())
         new = import_tables(book, taken, progress=shown_progress(f"{options.book}: importing"))
+        unplaced = _read_in(taken) - _with_positions(book) if usual and new else set()
     rows = {name: table.rows for name, table in taken.tables.items()}
     known = sum(rows.values()) + sum(len(back.at) for back in taken.undone.values()) - new
     counts = ", ".join(f"{count} {table}" for table, count in rows.items() if count)
     print(f"{options.folder}: {counts or 'no rows'}")
     already = f"; {known} were there already" if known else ""
     print(f"{options.book}: {new} new entries{already}")
+    if unplaced:
+        from drift.words.tables import without_positions
+
+        print(without_positions(sorted(unplaced)))
     return 0
+
+
+def _with_positions(book: Logbook) -> set[str]:
+    """Return the rehearsals in which the position of a slide was logged."""
+    return {row["rehearsal"] for row in book.rows("events") if row["slide"]}
+
+
+def _read_in(taken: TakenTables) -> set[str]:
+    """Return the rehearsals that readings were taken of."""
+    from drift.tables.columns import texts_at
+
+    readings = taken.tables.get("readings")
+    if readings is None or not readings.rows:
+        return set()
+    return set(texts_at(readings.values["rehearsal"], readings.in_order()))

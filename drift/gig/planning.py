@@ -25,6 +25,7 @@ from drift.gig.timing import AIR_CHANGED_CELSIUS
 from drift.gig.unblown import begun_unblown
 from drift.gig.weather import Forecast, Weather
 from drift.regression.fits import Fit, physics
+from drift.regression.unlogged import set_for_the_air
 
 __all__ = ["Assumptions", "Plan", "plan"]
 
@@ -322,4 +323,6 @@ def _about_sections(sections: Sequence[Section], fit: Fit, outdoors: Outdoors) -
         yield beyond
     if misspelt := [one for section in blown for one in nearly_read(fit, section, sections)]:
         yield Finding("name_nearly_read", {"names": misspelt})
+    if unlogged := set_for_the_air(fit):
+        yield Finding("slides_unlogged", {"rehearsals": [*unlogged]})
     yield from (replace(one, values={**one.values, "of_rehearsals": True}) for one in fit.warnings)

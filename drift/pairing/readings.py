@@ -21,7 +21,7 @@ from drift.pairing.courses import courses_at
 from drift.pairing.other_names import under_other_names
 from drift.pairing.paired import LeftOut, Paired, Reason
 from drift.pairing.playing import playing_before
-from drift.pairing.slide_log import reference_shift
+from drift.pairing.slide_log import logged_there, reference_shift
 from drift.pairing.thermometers import (
     chosen_thermometers,
     elsewhere_at,
@@ -43,7 +43,7 @@ COLUMNS = [
     *("time", "rehearsal", "player", "instrument", "side", "note", "cents", "a4_hz"),
     *("reference_cents", "celsius", "playing_minutes", "spells", "minutes_into_spell"),
     *("initial_warmth", "course", "humidity_percent", "pressure_hpa"),
-    *("cents_sd", "pair_probability", "flagged", "remark"),
+    *("cents_sd", "pair_probability", "flagged", "slides_logged", "remark"),
 ]
 
 
@@ -89,7 +89,8 @@ def pair(
         ``minutes_into_spell, initial_warmth, course`` (pairs of minutes since playing began and °C
         where the air changed fast, as for an instrument carried into the cold; else empty),
         ``humidity_percent, pressure_hpa`` (NaN where none was near enough, as temperatures are),
-        ``cents_sd, pair_probability, flagged, remark``.
+        ``cents_sd, pair_probability, flagged``, ``slides_logged`` (whether a slide of the player
+        was logged in that rehearsal), ``remark``.
 
     Raises
     ------
@@ -136,6 +137,7 @@ def pair(
     otherwise = readings["flagged"].to_numpy(dtype=bool)
     lagged = lagged_at(rehearsals, readings, chosen)
     table["flagged"] = otherwise | lagged
+    table["slides_logged"] = logged_there(rehearsals, readings)
     table["remark"] = readings["remark"]
     unknown = table["celsius"].isna().to_numpy()
     minutes = table["playing_minutes"].to_numpy()

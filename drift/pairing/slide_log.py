@@ -13,7 +13,13 @@ from drift.instruments import Catalogue, Instrument, find
 from drift.instruments.slopes import expected_slopes
 from drift.logbook.rehearsals import Rehearsals
 
-__all__ = ["calibration_of", "last_positions", "reference_positions", "reference_shift"]
+__all__ = [
+    "calibration_of",
+    "last_positions",
+    "logged_there",
+    "reference_positions",
+    "reference_shift",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -119,6 +125,20 @@ def reference_shift(
                 else:
                     shift[here] = -instrument.cents_of_moves(side, _named(state), slopes)
     return shift, unknown
+
+
+def logged_there(rehearsals: Rehearsals, readings: pd.DataFrame) -> npt.NDArray[np.bool_]:
+    """Return for each reading whether a slide of its player was logged in its rehearsal."""
+    moved = rehearsals.events[rehearsals.events["slide"] != ""]
+    there = readings["rehearsal"].isin(moved["rehearsal"]).to_numpy(dtype=bool, copy=True)
+    if not there.any():
+        return there
+    everyone = moved.loc[moved["player"] == "", "rehearsal"]
+    both = ["rehearsal", "player"]
+    here = readings.loc[there, both]
+    own = pd.MultiIndex.from_frame(here).isin(pd.MultiIndex.from_frame(moved[both]))
+    there[there] = own | here["rehearsal"].isin(everyone).to_numpy()
+    return there
 
 
 def _by_slide(moves: pd.DataFrame) -> dict[str, float]:

@@ -16,6 +16,7 @@ from drift.regression.grouping import intercepts_of
 from drift.regression.layout import Layout, layout_of, warming_in
 from drift.regression.notices.faults import MOST_READINGS
 from drift.regression.separating import where_to_measure
+from drift.regression.unlogged import set_for_the_air
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -86,7 +87,8 @@ def _follows(fit: Fit) -> Finding | None:
     if not left:
         return None
     most = max(left.values(), key=abs)
-    return Finding("rehearsals_follow_air", {"instruments": [*left], "cents_per_celsius": most})
+    values = {"instruments": [*left], "cents_per_celsius": most}
+    return Finding("rehearsals_follow_air", {**values, "slides_unlogged": [*set_for_the_air(fit)]})
 
 
 def _as_answered(fit: Fit, name: str, rows: pd.DataFrame) -> pd.DataFrame:

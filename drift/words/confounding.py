@@ -7,6 +7,7 @@ from typing import Any
 
 from drift.degrees import shown_degrees
 from drift.notes import shown
+from drift.words.numbers import some
 
 __all__ = ["confounded", "follow_air"]
 
@@ -15,11 +16,15 @@ def follow_air(value: Mapping[str, Any]) -> str:
     """Return the warning that the slope within rehearsals contradicts that between them."""
     names, size = value["instruments"], value["cents_per_celsius"]
     most, way = "up to " * (len(names) > 1), "less" if size < 0.0 else "more"
+    slides, then = "", "Fit"
+    if rehearsals := value["slides_unlogged"]:
+        slides = f"slides were set and not logged ({some(rehearsals)}), or "
+        then = "Log those slides, or fit"
     return (
         f"{shown(', '.join(names))}: do not use the slopes. Rehearsals in other air differ by "
-        f"{most}{abs(size):.1f} cents/°C {way} than the fit says: rooms warmed along with "
+        f"{most}{abs(size):.1f} cents/°C {way} than the fit says: {slides}rooms warmed along with "
         "instruments that do not warm as this method assumes, and the effects of rehearsals make "
-        "up for it (days may seem too warm or too cold). Fit the readings of warm instruments "
+        f"up for it (days may seem too warm or too cold). {then} the readings of warm instruments "
         "alone, a quarter of an hour after the playing began or later"
     )
 

@@ -12,6 +12,7 @@ from drift.gig.gaps import GAP_KINDS
 from drift.words import fit
 from drift.words.gig_clock import clock
 from drift.words.gig_phrases import NOT_PLANNED
+from drift.words.numbers import some
 
 __all__ = ["at_start", "warning_text"]
 
@@ -201,7 +202,16 @@ def _nearly_read(value: Mapping[str, Any]) -> str:
     return f"{'; '.join(each)}: if they are one, write the name on the roster as in the readings"
 
 
+def _slides_unlogged(value: Mapping[str, Any]) -> str:
+    return (
+        f"the pitch of {some(value['rehearsals'])} is that of slides set for the air, and none was "
+        "logged: if slides were set, the targets here are too small. Log where they were, or keep "
+        "that rehearsal in a logbook of its own"
+    )
+
+
 WORDED = {
+    "slides_unlogged": _slides_unlogged,
     "columns_left_out": _left_out,
     "sheets_not_read": _sheets,
     "begins_outdoors": _begins_outdoors,

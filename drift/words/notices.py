@@ -9,9 +9,14 @@ from drift.errors import InstrumentError
 from drift.instruments import find
 from drift.notes import shown
 from drift.regression.notices import Notice, NoticeKind
+from drift.regression.unlogged import LIKELY
 from drift.words.cents import slide_noun
 
 __all__ = ["notice_in_words", "to_look_at"]
+
+UNLOGGED = "slides that were set and not logged"
+LOG_THEM = "Log where they were"
+LOG_OR_APART = f"{LOG_THEM}, or keep that rehearsal in a logbook of its own."
 
 
 def notice_in_words(found: Notice, zone: tzinfo | None = UTC) -> str:
@@ -73,18 +78,24 @@ def _slide_of(found: Notice) -> str:
 
 
 def _day(found: Notice, zone: tzinfo | None) -> str:
-    return (
-        f"{found.player} was {_cents(found)} {_high(found)} all of {found.rehearsal}: mouthpiece, "
-        "slide or tuner? If known, add a remark."
-    )
+    was = f"{found.player} was {_cents(found)} {_high(found)} all of {found.rehearsal}"
+    if found.unlogged_slides == LIKELY:
+        air = _other_air(found.cents)
+        return f"{was}, {air}: {UNLOGGED}, mouthpiece or tuner? {LOG_THEM}, or add a remark."
+    if found.unlogged_slides:
+        return f"{was}: mouthpiece, tuner, or {UNLOGGED}? {LOG_THEM}, or add a remark."
+    return f"{was}: mouthpiece, slide or tuner? If known, add a remark."
 
 
 def _a4(found: Notice, zone: tzinfo | None) -> str:
     where = f"{found.rehearsal} and {found.other}" if found.other else found.rehearsal
-    return (
-        f"All on {where} lie {_cents(found)} {_high(found)}, like A4 = {found.size:g}. "
-        "Check the tuner's setting."
-    )
+    all_lie = f"All on {where} lie {_cents(found)} {_high(found)}"
+    if found.unlogged_slides == LIKELY:
+        return (
+            f"{all_lie}, {_other_air(found.cents)}: {UNLOGGED} do that. {LOG_OR_APART} If none was "
+            f"set, check the tuner: it is like A4 = {found.size:g}."
+        )
+    return f"{all_lie}, like A4 = {found.size:g}. Check the tuner's setting{_or_slides(found)}."
 
 
 def _swap(found: Notice, zone: tzinfo | None) -> str:
@@ -127,9 +138,15 @@ def _wrong_note(found: Notice, zone: tzinfo | None) -> str:
 
 def _thermometer(found: Notice, zone: tzinfo | None) -> str:
     way = "warmer" if found.size > 0 else "colder"
+    fits = f"fits air {abs(found.size):.1f} °C {way} than was measured"
+    if found.unlogged_slides == LIKELY:
+        return (
+            f"The pitch of {found.rehearsal}, {_other_air(found.cents)}, {fits}: {UNLOGGED} do "
+            f"that. {LOG_OR_APART} If none was set, check where the thermometer was."
+        )
     return (
-        f"The pitch of {found.rehearsal} fits air {abs(found.size):.1f} °C {way} than was "
-        "measured. Check where the thermometer was."
+        f"The pitch of {found.rehearsal} {fits}. Check where the thermometer was"
+        f"{_or_slides(found)}."
     )
 
 
@@ -152,6 +169,18 @@ def _outlier(found: Notice, zone: tzinfo | None) -> str:
     return (
         f"{found.player}'s {shown(found.note)} at {_clock(found, zone)} on {found.rehearsal} lies "
         f"{_cents(found)} too {_high(found)}. Check what was entered."
+    )
+
+
+def _other_air(cents: float) -> str:
+    """Return in which air slides are set so that readings are so far off."""
+    return f"in {'warmer' if cents < 0.0 else 'colder'} air than the other rehearsals"
+
+
+def _or_slides(found: Notice) -> str:
+    """Return that no slide was logged, where it was not."""
+    return f". If slides were set, {LOG_THEM.lower()}: none was logged" * bool(
+        found.unlogged_slides
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import zip_longest
 
 from drift.logbook.records import RECORDS
@@ -11,7 +11,7 @@ from drift.tables.by_time import REACH_MINUTES
 from drift.tables.headers import Renamed, Unread
 from drift.tables.understood import Alike, ByTime, Commas, Daily, FarOut, Hot, Repeated, Understood
 
-__all__ = ["all_understood", "not_compared", "understood"]
+__all__ = ["all_understood", "not_compared", "understood", "without_positions"]
 
 MOST_NAMES = 5
 _SEPARATORS = {";": "semicolons", "\t": "tabs", ",": "commas"}
@@ -120,4 +120,21 @@ def not_compared(readings: int, most: int) -> str:
     return (
         "Rows were not compared with each other (clocks, thermometers, copies, slides, names): "
         f"{readings} readings are more than {most}."
+    )
+
+
+def without_positions(rehearsals: Sequence[str]) -> str:
+    """Return that readings came without the positions of slides, which others have.
+
+    Examples
+    --------
+    >>> without_positions(["13 June"])  # doctest: +NORMALIZE_WHITESPACE
+    'no slide position for 13 June: if slides were set there, log where they were, or what they did
+    counts as drift'
+    """
+    more = len(rehearsals) - MOST_NAMES
+    named = ", ".join(rehearsals[:MOST_NAMES]) + (f" and {more} more" if more > 0 else "")
+    return (
+        f"no slide position for {named}: if slides were set there, log where they were, or what "
+        "they did counts as drift"
     )

@@ -35,6 +35,35 @@ def test_there_and_back_by_parquet(drift, tmp_path):
     assert "already holds readings.parquet" in err
 
 
+def evening(folder, day, name, slide=True):
+    """A folder with one reading, and where its slide was."""
+    at, whose = f"2026-06-{day}T18:10:00Z,{name}", "Rowan,Bb trumpet"
+    tables = {
+        "readings": f"time,rehearsal,player,instrument,note,cents\n{at},{whose},Bb4,-18\n",
+        "temperatures": f"time,rehearsal,celsius,source\n{at},31,typed\n",
+        "events": f"time,rehearsal,player,instrument,event,slide,position_mm\n{at},{whose},slide,"
+        "main,14\n",
+    }
+    return write(folder, **{n: text for n, text in tables.items() if slide or n != "events"})
+
+
+@pytest.mark.parametrize("custom", [True, False])
+def test_readings_without_positions_are_named_where_positions_are_the_custom(
+    drift, tmp_path, custom
+):
+    book = tmp_path / "band.logbook"
+    _, out, _ = drift("import", book, evening(tmp_path / "a", "06", "hall", slide=custom))
+    assert "2 new" in out or "3 new" in out
+    assert "no slide position" not in out
+    parade = evening(tmp_path / "b", "13", "parade", slide=False)
+    _, out, _ = drift("import", book, parade)
+    assert ("no slide position for parade: if slides were set there, log" in out) is custom
+    assert "no slide position" not in drift("import", book, parade)[1]  # nothing new
+    _, out, _ = drift("import", book, evening(tmp_path / "c", "13", "parade"))
+    assert "1 new entries" in out
+    assert "no slide position" not in out
+
+
 def test_one_rehearsal_and_pseudonyms(drift, tmp_path):
     book = tmp_path / "band.logbook"
     drift("import", book, SEASON)

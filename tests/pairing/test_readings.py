@@ -1,5 +1,7 @@
 """Pairing: the temperature at a reading, the playing before it, its slides undone."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,6 +12,7 @@ from drift.instruments import find
 from drift.instruments.slopes import expected_slopes
 from drift.logbook.rehearsals import load
 from drift.pairing import LeftOut, Reason, pair
+from drift.pairing.slide_log import logged_there
 from tests.folders import write
 
 READINGS = "time,rehearsal,player,instrument,side,note,cents,a4_hz,remark\n"
@@ -203,3 +206,16 @@ def test_what_is_no_rehearsals_is_refused():
 def test_a_time_to_settle_is_a_number_of_seconds(seconds):
     with pytest.raises(InputError, match=f"settle_seconds {seconds!r} is not a time"):
         pair(load(shipped.folder("datasets/cold-hall-season")), settle_seconds=seconds)
+
+
+def test_whether_a_slide_was_logged_in_the_rehearsal_of_a_reading():
+    readings = pd.DataFrame({
+        "rehearsal": ["1", "1", "2", "2", "3"],
+        "player": ["Ann", "Ben", "Ann", "Ben", "Ann"],
+    })  # fmt: skip
+    events = pd.DataFrame({
+        "rehearsal": ["1", "2", "3"], "player": ["Ann", "", "Ann"], "slide": ["main", "main", ""],
+    })  # fmt: skip
+    found = logged_there(SimpleNamespace(events=events), readings)
+    assert found.tolist() == [True, False, True, True, False]
+    assert not logged_there(SimpleNamespace(events=events.tail(1)), readings).any()

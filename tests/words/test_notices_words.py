@@ -34,6 +34,42 @@ def notice(kind, **more):
             "remark.",
         ),
         (
+            notice(NoticeKind.DAY, cents=9.0, unlogged_slides="possible"),
+            "Rowan was 9 cents high all of 7 May: mouthpiece, tuner, or slides that were set and "
+            "not logged? Log where they were, or add a remark.",
+        ),
+        (
+            notice(NoticeKind.DAY, cents=9.0, unlogged_slides="likely"),
+            "Rowan was 9 cents high all of 7 May, in colder air than the other rehearsals: slides "
+            "that were set and not logged, mouthpiece or tuner? Log where they were, or add a "
+            "remark.",
+        ),
+        (
+            notice(NoticeKind.A4, player="", size=442.0, cents=-7.9, unlogged_slides="possible"),
+            "All on 7 May lie 8 cents low, like A4 = 442. Check the tuner's setting. If slides "
+            "were set, log where they were: none was logged.",
+        ),
+        (
+            notice(NoticeKind.A4, player="", size=442.0, cents=-7.9, unlogged_slides="likely"),
+            "All on 7 May lie 8 cents low, in warmer air than the other rehearsals: slides that "
+            "were set and not logged do that. Log where they were, or keep that rehearsal in a "
+            "logbook of its own. If none was set, check the tuner: it is like A4 = 442.",
+        ),
+        (
+            notice(NoticeKind.THERMOMETER, player="", size=2.0, unlogged_slides="possible"),
+            "The pitch of 7 May fits air 2.0 °C warmer than was measured. Check where the "
+            "thermometer was. If slides were set, log where they were: none was logged.",
+        ),
+        (
+            notice(
+                NoticeKind.THERMOMETER, player="", size=-5.3, cents=-9.0, unlogged_slides="likely"
+            ),
+            "The pitch of 7 May, in warmer air than the other rehearsals, fits air 5.3 °C colder "
+            "than was measured: slides that were set and not logged do that. Log where they were, "
+            "or keep that rehearsal in a logbook of its own. If none was set, check where the "
+            "thermometer was.",
+        ),
+        (
             notice(NoticeKind.SWAP, cents=-12.0),
             "Since 7 May Rowan's notes lie differently, like another instrument or a slide that "
             "was moved. If so, name the one, or log the other, from there.",

@@ -11,14 +11,19 @@ from drift.pairing.spoilt import in_fahrenheit
 from drift.regression.equal_covariates import to_equal_covariates
 from drift.regression.notices.faults import MOST_READINGS, Notice, NoticeKind
 from drift.regression.notices.search import notices
+from drift.regression.unlogged import slides_unlogged
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from drift.regression.results import Fit
 
 __all__ = ["MOST_READINGS", "Notice", "NoticeKind", "notices", "notices_of"]
 
 _SAME = ("time", "rehearsal", "player", "instrument", "side", "note", "cents")
 """What two rows of one reading have in common."""
+OF_A_REHEARSAL = (NoticeKind.A4, NoticeKind.DAY, NoticeKind.THERMOMETER)
+"""What is low or high for a whole rehearsal."""
 
 
 def notices_of(fit: Fit) -> tuple[Notice, ...]:
@@ -53,4 +58,14 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     read = [name for name in ("cents", "reference_cents") if name in rows]
     rows = rows.assign(**{name: rows[name].to_numpy(dtype=float) + moved for name in read})
     found = notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)
-    return tuple(replace(one, row=int(kept[one.row])) for one in found)
+    return tuple(
+        replace(one, row=int(kept[one.row]), unlogged_slides=_unlogged(one, rows)) for one in found
+    )
+
+
+def _unlogged(found: Notice, rows: pd.DataFrame) -> str:
+    """Return whether slides that nobody logged may be behind a notice of a whole rehearsal."""
+    if found.kind not in OF_A_REHEARSAL:
+        return ""
+    evening = [found.rehearsal, *found.other.split(", ")]
+    return slides_unlogged(rows, evening, found.cents, found.player)

@@ -79,6 +79,9 @@ class Notice:
         The second cause, where it is at all likely.
     row : int
         Row of the fit's table to look at first.
+    unlogged_slides : str
+        Where no slide was logged: whether slides that were set are ``likely`` the cause of a day
+        that is off, or ``possible``; else empty.
     """
 
     kind: NoticeKind
@@ -97,6 +100,7 @@ class Notice:
     other: str = ""
     second: NoticeKind | None = None
     row: int = 0
+    unlogged_slides: str = ""
 
     def __str__(self) -> str:
         """Return the notice in words, times in UTC."""
