@@ -28,8 +28,16 @@ from datetime import UTC, datetime
 from typing import Any
 
 from drift.cli.named_player import settle_player, settle_player_of
-from drift.cli.options import add_instruments, add_json, add_source, catalogue_of, print_json
-from drift.cli.progress import of_source
+from drift.cli.options import (
+    add_instruments,
+    add_json,
+    add_source,
+    add_tables,
+    catalogue_of,
+    print_json,
+)
+from drift.cli.progress import shown_progress
+from drift.cli.read_source import read_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
 
@@ -51,6 +59,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     instead.add_argument("--forget", dest="undo", action="store_true", help=argparse.SUPPRESS)
     add_instruments(parser)
+    add_tables(parser)
     add_json(parser)
 
 
@@ -65,8 +74,12 @@ def _measure(options: argparse.Namespace) -> int:
     from drift.study import Study
     from drift.words.calibration import saved_in_words
 
-    shown = of_source(options.source)
-    study = Study.open(options.source, catalogue=catalogue_of(options), **shown)
+    catalogue = catalogue_of(options)
+    study = Study.open(
+        read_source(options, catalogue),
+        catalogue=catalogue,
+        progress=shown_progress(f"{options.source}: fitting", "steps"),
+    )
     mention(study.rehearsals.understood)
     settle_player_of(options, study.rehearsals)
     slopes = study.slide_slopes(options.player, options.slide, options.instrument)

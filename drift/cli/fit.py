@@ -33,6 +33,7 @@ from drift.cli.options import (
     print_json,
 )
 from drift.cli.progress import shown_progress
+from drift.cli.read_source import read_source
 from drift.cli.table_check import mention
 
 if TYPE_CHECKING:
@@ -129,9 +130,10 @@ def run(options: argparse.Namespace) -> int:
     _refuse(options)
     if options.engine:
         return _elsewhere(options)
+    catalogue = catalogue_of(options)
     study = Study.open(
-        _source(options),
-        catalogue=catalogue_of(options),
+        read_source(options, catalogue),
+        catalogue=catalogue,
         thermometer=options.thermometer,
         flagged=not options.without_flagged,
         method=options.method,
@@ -211,26 +213,6 @@ def _drawn_priors(options: argparse.Namespace, study: Study, found: Fit) -> str:
         )
     save(expected_figure(study.acoustics, found), options.plot_priors)
     return f"drawn: {options.plot_priors}"
-
-
-def _source(options: argparse.Namespace) -> Any:
-    """Return what was logged, or the word for acoustics."""
-    from drift.errors import InputError
-    from drift.logbook.rehearsals import load
-    from drift.study import ACOUSTICS
-    from drift.tables.taking import is_tables
-
-    if options.source in ACOUSTICS:
-        return options.source
-    told = {name: getattr(options, name) for name in ("zone", "dates", "wide")}
-    if any(told.values()) and not is_tables(options.source):
-        given = ", ".join(f"--{name}" for name, value in told.items() if value)
-        raise InputError(
-            f"{given} says how tables are written, and {options.source} is no table",
-            "leave it out",
-        )
-    show = shown_progress(f"{options.source}: reading")
-    return load(options.source, catalogue_of(options), **told, progress=show)
 
 
 #: What looks at single readings, or reads other sources than an engine does.

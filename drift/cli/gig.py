@@ -25,8 +25,17 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from drift.cli.options import Once, add_instruments, add_json, amount, catalogue_of, print_json
-from drift.cli.progress import of_source
+from drift.cli.options import (
+    Once,
+    add_instruments,
+    add_json,
+    add_tables,
+    amount,
+    catalogue_of,
+    print_json,
+)
+from drift.cli.progress import shown_progress
+from drift.cli.read_source import read_source
 from drift.cli.table_check import mention
 from drift.quantities import CENTS, HERTZ, MINUTES, NUMBER, PERCENT
 
@@ -59,6 +68,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     _add_inputs(parser.add_argument_group("from files"))
     _add_by_hand(parser.add_argument_group("without files"))
     _add_assumptions(parser.add_argument_group("assumptions"))
+    add_tables(parser.add_argument_group("readings as they are"), zone=None)
 
 
 def _add_inputs(group: argparse._ArgumentGroup) -> None:
@@ -158,12 +168,16 @@ def run(options: argparse.Namespace) -> int:
 
         for name, file in ask_for_files(options, _defaults()).items():
             setattr(options, name, file)
-    from drift.cli.gig_inputs import assumptions_of, evening_of, scenarios_of
+    from drift.cli.gig_inputs import assumptions_of, evening_of, scenarios_of, zone_of
     from drift.gig.scenarios import Scenarios
     from drift.study import Study
 
-    shown = of_source(options.source)
-    study = Study.open(options.source, catalogue=catalogue_of(options), **shown)
+    catalogue = catalogue_of(options)
+    study = Study.open(
+        read_source(options, catalogue, zone=zone_of(options)),
+        catalogue=catalogue,
+        progress=shown_progress(f"{options.source}: fitting", "steps"),
+    )
     mention(study.rehearsals.understood)
     left_out: tuple[str, ...] = ()
     if options.compare:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Sequence
-from datetime import timedelta, tzinfo
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
-from zoneinfo import ZoneInfo
 
 from drift.cli.gig_inputs import columns_of, day_of, schedule_of, zone_of
 from drift.cli.options import catalogue_of, print_json
@@ -110,7 +109,8 @@ def _read(plan: Plan, options: argparse.Namespace) -> _Read:
         # One look at the thermometer stands beside the reading of every section.
         return _Read(readings, readings[["time", "celsius"]].dropna().drop_duplicates())
     shown = shown_progress(f"{options.compare}: reading")
-    known = load(options.compare, catalogue, zone=_zone_name(zone_of(options)), progress=shown)
+    how = {"zone": zone_of(options), "dates": options.dates, "wide": options.wide}
+    known = load(options.compare, catalogue, **how, progress=shown)
     mention(known.understood)
     readings = known.readings
     if _no_a4(options.compare):
@@ -138,19 +138,6 @@ def _no_a4(path: Path) -> bool:
         return False
     heading = written_lines(file).lines[0]
     return "a4_hz" not in recognised(heading.place, "readings", heading.cells)[0]
-
-
-def _zone_name(zone: tzinfo | None) -> str | None:
-    """Return the IANA name of a zone; one of an offset of whole hours is Etc/GMT, signs reversed.
-
-    Another offset has none: times without an offset are then refused.
-    """
-    if isinstance(zone, ZoneInfo):
-        return zone.key
-    offset = zone.utcoffset(None) if zone else None
-    if offset is None or offset % timedelta(hours=1):
-        return None
-    return f"Etc/GMT{-round(offset / timedelta(hours=1)):+d}"
 
 
 def _paper(path: Path) -> Path | None:

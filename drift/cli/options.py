@@ -44,11 +44,12 @@ def add_source(parser: argparse.ArgumentParser, *, acoustics: bool = False) -> N
     parser.add_argument("source", metavar="SOURCE", help=f"a rehearsal folder or a logbook{also}")
 
 
-def add_tables(parser: argparse._ActionsContainer) -> None:
-    """Add how tables are written: ``--zone``, ``--dates`` and ``--wide``."""
-    parser.add_argument(
-        "--zone", metavar="ZONE", help="time zone of times without an offset, e.g. Europe/Berlin"
-    )
+def add_tables(
+    parser: argparse._ActionsContainer, zone: str | None = "time zone of times without an offset"
+) -> None:
+    """Add how tables are written: ``--dates``, ``--wide`` and, with what it is for, ``--zone``."""
+    if zone is not None:
+        parser.add_argument("--zone", metavar="ZONE", help=f"{zone}, e.g. Europe/Berlin")
     parser.add_argument(
         "--dates",
         choices=("day-first", "month-first"),

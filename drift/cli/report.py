@@ -27,11 +27,13 @@ from drift.cli.options import (
     add_instruments,
     add_priors,
     add_source,
+    add_tables,
     amount,
     by_slide,
     catalogue_of,
 )
-from drift.cli.progress import of_source, shown_progress
+from drift.cli.progress import shown_progress
+from drift.cli.read_source import read_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.quantities import HERTZ
@@ -87,8 +89,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_covariates(parser)
     add_priors(parser)
-    parser.add_argument(
-        "--zone", metavar="NAME", help="time zone, such as Europe/Berlin (default: this computer's)"
+    add_tables(
+        parser,
+        zone="time zone of the report (default: this computer's) and of times without an offset",
     )
     parser.add_argument(
         "--compare",
@@ -205,15 +208,16 @@ def _compose(options: argparse.Namespace, show: Callable[[int, int], None]) -> D
 def _study(options: argparse.Namespace) -> Study:
     from drift.study import Study
 
+    catalogue = catalogue_of(options)
     study = Study.open(
-        options.source,
-        catalogue=catalogue_of(options),
+        read_source(options, catalogue, zone=options.zone),
+        catalogue=catalogue,
         thermometer=options.thermometer,
         method=options.method,
         beside=options.beside,
         covariates=tuple(options.covariate),
         priors=options.priors,
-        **of_source(options.source),
+        progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)
     settle_player_of(options, study.rehearsals)
@@ -249,10 +253,13 @@ def _zone(name: str | None) -> tzinfo:
 def _command(options: argparse.Namespace) -> str:
     """Return the command that makes this report again."""
     words = ["drift", "report", options.source]
-    told = ("out", "rehearsal", "player", "title", "thermometer", "zone", "instruments", "priors")
+    told = ("out", "rehearsal", "player", "title", "thermometer", "zone", "dates", "instruments",
+            "priors")  # fmt: skip
     for name in told:
         if value := getattr(options, name):
             words += [f"--{name}", str(value)]
+    if options.wide:
+        words.append("--wide")
     for name in ("covariate", "beside"):
         for value in getattr(options, name):
             words += [f"--{name}", str(value)]

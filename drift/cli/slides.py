@@ -23,12 +23,14 @@ from drift.cli.options import (
     add_json,
     add_priors,
     add_source,
+    add_tables,
     amount,
     by_slide,
     catalogue_of,
     print_json,
 )
-from drift.cli.progress import of_source
+from drift.cli.progress import shown_progress
+from drift.cli.read_source import read_source
 from drift.cli.table_check import mention
 from drift.errors import InputError
 from drift.notes import shown
@@ -125,6 +127,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_priors(known)
     add_instruments(known)
+    add_tables(parser.add_argument_group("tables as they are"))
 
 
 def degrees(text: str) -> float:
@@ -169,12 +172,13 @@ def run(options: argparse.Namespace) -> int:
         raise InputError("no temperature was given", "add --celsius T, or ask for --table")
     if options.title:
         check_text(options.title, "title")
+    catalogue = catalogue_of(options)
     study = Study.open(
-        options.source,
-        catalogue=catalogue_of(options),
+        read_source(options, catalogue),
+        catalogue=catalogue,
         method=options.method,
         priors=options.priors,
-        **of_source(options.source),
+        progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)
     settle_player_of(options, study.rehearsals)

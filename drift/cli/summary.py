@@ -16,8 +16,10 @@ import argparse
 import uuid
 from pathlib import Path
 
-from drift.cli.options import add_json, add_source, print_json
-from drift.cli.progress import of_source
+from drift.cli.options import add_json, add_source, add_tables, print_json
+from drift.cli.progress import shown_progress
+from drift.cli.read_source import read_source
+from drift.cli.table_check import mention
 
 __all__ = ["add_arguments", "run"]
 
@@ -36,6 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--season", metavar="YEAR", help="which year (default: the latest with readings)"
     )
     parser.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
+    add_tables(parser)
     add_json(parser)
 
 
@@ -45,8 +48,12 @@ def run(options: argparse.Namespace) -> int:
     from drift.study import Study
     from drift.words.bands import number_in_words, summary_in_words
 
-    shown = of_source(options.source)
-    study = Study.open(options.source, thermometer=options.thermometer, **shown)
+    study = Study.open(
+        read_source(options),
+        thermometer=options.thermometer,
+        progress=shown_progress(f"{options.source}: fitting", "steps"),
+    )
+    mention(study.rehearsals.understood)
     record = Path(f"{str(options.source).rstrip('/')}.bands")
     known = record.exists()
     before = Written.read(record, str(uuid.uuid4()))

@@ -12,7 +12,7 @@ from drift.cli.options import catalogue_of, print_json
 from drift.cli.progress import shown_progress
 
 if TYPE_CHECKING:
-    from zoneinfo import ZoneInfo
+    from datetime import tzinfo
 
     from drift.instruments import Catalogue
     from drift.logbook.rehearsals import Progress
@@ -61,7 +61,7 @@ def check_tables(options: argparse.Namespace) -> int:
 
 
 def _together(
-    taken: TakenTables, catalogue: Catalogue | None, zone: ZoneInfo | None, progress: Progress
+    taken: TakenTables, catalogue: Catalogue | None, zone: tzinfo | None, progress: Progress
 ) -> list[str]:
     """Return what rows show to be spoilt that are right one by one, in sentences."""
     from drift.words import tables

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -122,7 +122,7 @@ def load(
     source: Path | str | Mapping[str, pd.DataFrame],
     catalogue: Catalogue | None = None,
     *,
-    zone: str | None = None,
+    zone: str | tzinfo | None = None,
     dates: str | None = None,
     wide: bool = False,
     progress: Progress | None = None,
@@ -137,7 +137,7 @@ def load(
         Parquet file of readings; or the tables themselves, any of them left out.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
-    zone : str, optional
+    zone : str or tzinfo, optional
         Time zone of times without an offset from UTC, such as ``Europe/Berlin`` (IANA name).
     dates : str, optional
         ``day-first`` or ``month-first``, for dates that do not tell by themselves.

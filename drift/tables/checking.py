@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC
+from datetime import UTC, tzinfo
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -34,7 +34,7 @@ class Conventions(NamedTuple):
     ----------
     catalogue : Catalogue or None
         The instruments that are known; the shipped ones where it is None.
-    zone : ZoneInfo or None
+    zone : tzinfo or None
         Where times without an offset are told.
     dates : str or None
         ``day-first`` or ``month-first``, for dates that do not tell by themselves.
@@ -43,7 +43,7 @@ class Conventions(NamedTuple):
     """
 
     catalogue: Catalogue | None = None
-    zone: ZoneInfo | None = None
+    zone: tzinfo | None = None
     dates: str | None = None
     wide: bool = False
 
@@ -51,7 +51,7 @@ class Conventions(NamedTuple):
 def conventions(
     catalogue: Catalogue | None = None,
     *,
-    zone: str | None = None,
+    zone: str | tzinfo | None = None,
     dates: str | None = None,
     wide: bool = False,
 ) -> Conventions:
@@ -69,6 +69,8 @@ def conventions(
     """
     if dates is not None and dates not in ORDERS:
         raise InputError(f"dates {dates!r} is not an order", f"say {' or '.join(ORDERS)}")
+    if isinstance(zone, tzinfo):
+        return Conventions(catalogue, zone, dates, wide)
     try:
         return Conventions(catalogue, ZoneInfo(zone) if zone else None, dates, wide)
     except (ZoneInfoNotFoundError, ValueError, OSError):

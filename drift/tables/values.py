@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import Any, NamedTuple
-from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
@@ -248,7 +247,7 @@ def _packed_fit(rule: Rule, column: Packed) -> bool:
 
 
 def instants_of(
-    rule: Rule, column: Column, *, zone: ZoneInfo | None = None, dates: str | None = None
+    rule: Rule, column: Column, *, zone: tzinfo | None = None, dates: str | None = None
 ) -> Judged:
     """Return the times of a column in microseconds since 1970.
 
@@ -258,7 +257,7 @@ def instants_of(
         The column.
     column : Column
         What it holds.
-    zone : ZoneInfo, optional
+    zone : tzinfo, optional
         Where times without an offset are told; such times are refused without one.
     dates : str, optional
         ``day-first`` or ``month-first``, for dates that do not tell by themselves.
@@ -290,7 +289,7 @@ def instants_of(
     return Judged(micros, ~taken, say)
 
 
-def _scalar(text: str, zone: ZoneInfo | None, order: str | None) -> int:
+def _scalar(text: str, zone: tzinfo | None, order: str | None) -> int:
     """Return the instant a text names, in microseconds: with an offset, or told in a zone."""
     try:
         return to_microseconds(parse_time(text.strip()))
@@ -311,12 +310,12 @@ def _scalar(text: str, zone: ZoneInfo | None, order: str | None) -> int:
     return to_microseconds(_in_zone(local, zone, text))
 
 
-def _in_zone(local: datetime, zone: ZoneInfo, text: str) -> datetime:
+def _in_zone(local: datetime, zone: tzinfo, text: str) -> datetime:
     """Return a time of day in a zone, refused where it comes twice or never that day."""
     early, late = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
     if early.utcoffset() != late.utcoffset():
         raise InputError(
-            f"{text!r} comes twice or never in {zone.key}, where the clock is changed",
+            f"{text!r} comes twice or never in {zone}, where the clock is changed",
             "write the offset from UTC behind it, such as +02:00",
         )
     return early

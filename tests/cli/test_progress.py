@@ -11,6 +11,8 @@ from drift import shipped
 from drift.cli import main, progress
 from drift.cli.progress import shown_progress
 from drift.errors import InputError
+from drift.logbook import rehearsals
+from drift.logbook.rehearsals import nothing_logged
 from drift.study import Study
 
 SEASON = shipped.folder("datasets/cold-hall-season")
@@ -125,21 +127,24 @@ COMMANDS = {
 def test_every_command_that_fits_a_source_shows_how_far_it_is(
     command, clock, monkeypatch, tmp_path
 ):
-    def opened(source, **given):
+    def read(source, catalogue=None, *, progress, **given):
         clock[0] += 60.0
-        for name in ("reading", "progress"):
-            if name in given:
-                given[name](1, 2)
+        progress(1, 2)
+        return nothing_logged()
+
+    def opened(source, *, progress, **given):
+        clock[0] += 60.0
+        progress(1, 2)
         raise InputError("as far as this", "no further")
 
     stream = Terminal()
+    monkeypatch.setattr(rehearsals, "load", read)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(progress.sys, "stderr", stream)
     monkeypatch.setattr(Study, "open", opened)
     assert main([str(word) for word in COMMANDS[command]]) == 1
+    assert f"{SEASON}: reading: 50 % of 2 rows" in stream.getvalue()
     assert f"{SEASON}: fitting: 50 % of 2 steps" in stream.getvalue()
-    if command != "fit":  # which reads by itself before
-        assert f"{SEASON}: reading: 50 % of 2 rows" in stream.getvalue()
     assert seen(stream.getvalue())[0] == f"drift {command}: as far as this"
 
 
