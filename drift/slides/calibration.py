@@ -6,8 +6,9 @@ the first position at the end is better: the drift of the warming instrument the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from math import ceil, inf
 from typing import Any
@@ -61,6 +62,8 @@ class SlideSlope:
         The positions that were read.
     warnings : tuple of Finding
         What to know about it.
+    by_rehearsal : mapping of str to int
+        How many of the readings are of which rehearsal, in order of time.
     """
 
     player: str
@@ -74,6 +77,7 @@ class SlideSlope:
     readings: int
     positions_mm: tuple[float, ...]
     warnings: tuple[Finding, ...] = ()
+    by_rehearsal: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def more_readings(self) -> int:
@@ -143,6 +147,7 @@ class SlideSlope:
             "cents_per_mm": {"estimate": self.cents_per_mm, "low": self.low, "high": self.high},
             "calculated_cents_per_mm": self.theory,
             "readings": self.readings,
+            "readings_by_rehearsal": dict(self.by_rehearsal),
             "positions_mm": list(self.positions_mm),
             "more_readings": self.more_readings,
             "warnings": [found.to_json(warning_text(found)) for found in self.warnings],
@@ -196,8 +201,9 @@ def measure(
     each position; the slope of that line times the predicted cents per millimetre is the answer.
     Every sitting (readings no more than 5 minutes apart) and note has an intercept of its own,
     and positions of the other slides make another sitting. Where a position is visited again
-    later, a steady drift is taken out too. The scatter of a reading begins at 2 cents, worth
-    three readings, so that the interval exists from two readings on.
+    later, a steady drift is taken out too. Sittings of all rehearsals count, and so do tunings in
+    which a slide was moved between two readings of a note. The scatter of a reading begins at 2
+    cents, worth three readings, so that the interval exists from two readings on.
     """
     horn = _instrument_of(rehearsals, player, instrument, catalogue)
     moved = horn.slide(slide)
@@ -299,6 +305,7 @@ def _slope(
         readings=len(rows),
         positions_mm=tuple(sorted(set(rows["position_mm"]))),
         warnings=tuple(_warnings(ratio, half, minutes, drift_removed=len(columns) > 1)),
+        by_rehearsal=Counter(rows["rehearsal"]),
     )
 
 

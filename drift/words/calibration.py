@@ -45,12 +45,23 @@ def summary_of(slope: SlideSlope) -> str:
     """Return a measured slope in a few lines."""
     lines = [
         f"{slope.player}, {shown(slope.instrument)}: {found_in_words(slope)}",
-        f"from {slope.readings} readings at {positions(slope)} mm; its length alone says "
-        f"{slope.theory:.2f} cents/mm",
+        f"from {slope.readings} readings{_earlier(slope)} at {positions(slope)} mm; its length "
+        f"alone says {slope.theory:.2f} cents/mm",
     ]
     if slope.more_readings:
         lines.append(_more(slope))
     return "\n".join(lines + [f"note: {warning_text(found)}" for found in slope.warnings])
+
+
+def _earlier(slope: SlideSlope) -> str:
+    """Return how many of the readings are not of the last rehearsal; empty where all are."""
+    earlier = [*slope.by_rehearsal.values()][:-1]
+    if not earlier:
+        return ""
+    rehearsals = (
+        "an earlier rehearsal" if len(earlier) == 1 else f"{len(earlier)} earlier rehearsals"
+    )
+    return f", {sum(earlier)} of them of {rehearsals},"
 
 
 def _more(slope: SlideSlope) -> str:

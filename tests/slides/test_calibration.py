@@ -38,13 +38,16 @@ class Trial:
     start: datetime = START
     player: str = "Rowan"
     flagged: bool = False
+    rehearsal: str = "hall"
 
     def records(self):
         random = np.random.default_rng(self.seed)
         horn, time, records = find(self.instrument), self.start, []
         for mm in self.positions:
             records.append(
-                Event(time, "hall", self.player, "slide", self.slide, mm, "", self.instrument)
+                Event(
+                    time, self.rehearsal, self.player, "slide", self.slide, mm, "", self.instrument
+                )
             )
             for _ in range(self.readings_each):
                 time += timedelta(minutes=self.minutes_apart / 2)
@@ -52,8 +55,8 @@ class Trial:
                 drifted = self.drift_per_minute * (time - self.start).total_seconds() / 60
                 cents = 7.0 + exact + drifted + self.noise * random.normal()
                 records.append(
-                    Reading(time, "hall", self.player, self.instrument, self.side, self.note,
-                            cents, 440.0, flagged=self.flagged)
+                    Reading(time, self.rehearsal, self.player, self.instrument, self.side,
+                            self.note, cents, 440.0, flagged=self.flagged)
                 )  # fmt: skip
             time += timedelta(minutes=self.minutes_apart / 2)
         return records
@@ -241,3 +244,21 @@ def test_what_is_known_well_asks_for_nothing_and_the_words_say_what_is_wanted():
     near = slope_of(Trial(positions=(10.0, 11.0, 10.0), noise=2.0))
     assert near.more_readings > 24
     assert "read at positions further apart" in near.summary()
+
+
+def test_readings_of_earlier_rehearsals_are_counted_by_name():
+    def on(day, positions, rehearsal):
+        start = START + timedelta(days=day)
+        return Trial(positions=positions, start=start, rehearsal=rehearsal)
+
+    sitting, alone = on(3, NEAR, "sitting"), on(1, (12.0,), "one position")
+    assert "earlier" not in slope_of(sitting).summary()
+    tuned = on(0, (10.0, 14.0), "monday"), on(2, (9.0, 16.0, 15.0), "church")
+    (slope,) = measure(rehearsals(sitting, alone, tuned[0]), "Rowan", "main")
+    assert (
+        "\nfrom 7 readings, 2 of them of an earlier rehearsal, at 10, 14, 18 mm" in slope.summary()
+    )
+    (slope,) = measure(rehearsals(sitting, *tuned), "Rowan", "main")
+    assert "from 10 readings, 5 of them of 2 earlier rehearsals, at 9, " in slope.summary()
+    by_rehearsal = {"monday": 2, "church": 3, "sitting": 5}
+    assert slope.to_json()["readings_by_rehearsal"] == by_rehearsal
