@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from drift.cli.named_player import settle_player_of
+from drift.cli.named_player import ANYBODY, settle_player_of
 from drift.cli.options import (
     add_covariates,
     add_instruments,
@@ -145,7 +145,7 @@ def run(options: argparse.Namespace) -> int:
         progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)
-    settle_player_of(options, study.rehearsals)
+    settle_player_of(options, study.rehearsals, ANYBODY)
     found = _found(options, study)
     answer = _as_asked(found, options, study.paired.thermometers)
     looked = study.fit if options.apart else found

@@ -11,11 +11,19 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from drift.logbook.rehearsals import Rehearsals
 
-__all__ = ["settle_player", "settle_player_of", "settle_player_of_book"]
+__all__ = ["ANYBODY", "settle_player", "settle_player_of", "settle_player_of_book"]
+
+
+ANYBODY = "leave out --player for somebody who was not read"
+"""What helps in commands that answer for a player nobody has read, too."""
 
 
 def settle_player(
-    options: argparse.Namespace, known: Iterable[str], *, may_be_new: bool = False
+    options: argparse.Namespace,
+    known: Iterable[str],
+    *,
+    may_be_new: bool = False,
+    otherwise: str = "",
 ) -> None:
     """Put the name that is meant into the options, and say on standard error if it is another.
 
@@ -27,6 +35,8 @@ def settle_player(
         The players of the source.
     may_be_new : bool
         Whether a name that nobody has is a new player's; else it is refused.
+    otherwise : str
+        What else helps where it is refused.
 
     Raises
     ------
@@ -40,17 +50,19 @@ def settle_player(
     if not typed:
         return
     names = sorted(known)
-    options.player = player_meant(names, typed, may_be_new=may_be_new)
+    options.player = player_meant(names, typed, may_be_new=may_be_new, otherwise=otherwise)
     if options.player != typed:
         _tell(f"--player {typed} is taken as {options.player}")
     elif typed not in names and (close := near(typed, names, 1)):
         _tell(f"{typed} is new here; if you meant {close[0]}, begin again with --player {close[0]}")
 
 
-def settle_player_of(options: argparse.Namespace, rehearsals: Rehearsals) -> None:
+def settle_player_of(
+    options: argparse.Namespace, rehearsals: Rehearsals, otherwise: str = ""
+) -> None:
     """Put the name that is meant into the options, of what was logged."""
     if options.player:
-        settle_player(options, rehearsals.players)
+        settle_player(options, rehearsals.players, otherwise=otherwise)
 
 
 def settle_player_of_book(options: argparse.Namespace, path: Path) -> None:

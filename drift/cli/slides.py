@@ -17,7 +17,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drift.cli.named_player import settle_player_of
+from drift.cli.named_player import ANYBODY, settle_player_of
 from drift.cli.options import (
     add_instruments,
     add_json,
@@ -181,7 +181,7 @@ def run(options: argparse.Namespace) -> int:
         progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)
-    settle_player_of(options, study.rehearsals)
+    settle_player_of(options, study.rehearsals, ANYBODY)
     instrument = _instrument(study, options)
     for slide in study.unused_calibrations(instrument.name, options.player):
         print(

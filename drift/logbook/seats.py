@@ -80,7 +80,9 @@ def player_among(players: Iterable[str], name: str) -> str:
     return name if name in known else next(alike, name)
 
 
-def player_meant(players: Iterable[str], name: str, *, may_be_new: bool = False) -> str:
+def player_meant(
+    players: Iterable[str], name: str, *, may_be_new: bool = False, otherwise: str = ""
+) -> str:
     """Return the player that is meant by a name, where only one can be.
 
     Parameters
@@ -91,6 +93,8 @@ def player_meant(players: Iterable[str], name: str, *, may_be_new: bool = False)
         As it was typed: capitals and spaces do not matter.
     may_be_new : bool
         Whether a name that nobody has is returned as it is.
+    otherwise : str
+        What else helps where nobody has it.
 
     Raises
     ------
@@ -113,7 +117,8 @@ def player_meant(players: Iterable[str], name: str, *, may_be_new: bool = False)
     there = f"here are {', '.join(known)}"
     close = near(name, known)
     remedy = f"did you mean {' or '.join(close)}? T{there}" if close else f"t{there}"
-    raise InputError(f"there is no player {name!r}", remedy if known else "nobody is named there")
+    remedies = remedy if known else "nobody is named there", otherwise
+    raise InputError(f"there is no player {name!r}", "; ".join(filter(None, remedies)))
 
 
 def _letters(name: str) -> str:

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from drift.cli.named_player import settle_player
+from drift.cli.named_player import ANYBODY, settle_player
 from drift.errors import InputError
 from drift.logbook.book import Logbook
 from drift.logbook.records import Event
@@ -62,6 +62,18 @@ def test_a_name_that_nobody_has_is_refused_with_the_near_one():
     with pytest.raises(InputError, match="there is no player 'Xaver'") as refusal:
         settle_player(options("Xaver"), [])
     assert refusal.value.remedy == "nobody is named there"
+    with pytest.raises(InputError, match="there is no player 'Xaver'") as refusal:
+        settle_player(options("Xaver"), ["Ilse"], otherwise=ANYBODY)
+    assert refusal.value.remedy == f"there are Ilse; {ANYBODY}"
+
+
+@pytest.mark.parametrize(
+    ("command", "answers"), [("slides", True), ("fit", True), ("report", False)]
+)
+def test_commands_that_answer_for_anybody_say_so(drift, command, answers):
+    status, _, err = drift(command, *READING[command], "--player", "Xaver")
+    assert status == 1
+    assert (ANYBODY in err) is answers
 
 
 def test_who_is_new_may_record_and_is_told_of_a_near_name(capsys):
@@ -89,7 +101,7 @@ class Settled(Exception):
 def settled(monkeypatch):
     """Stop a command where the name is settled."""
 
-    def settle(players, name, *, may_be_new=False):
+    def settle(players, name, *, may_be_new=False, otherwise=""):
         raise Settled(player_meant(players, name, may_be_new=may_be_new), may_be_new)
 
     monkeypatch.setattr("drift.logbook.seats.player_meant", settle)
