@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
@@ -16,6 +15,7 @@ from drift.words.confounding import confounded, follow_air
 from drift.words.fit_quantities import covariates_of, players_of
 from drift.words.notices import notice_in_words, to_look_at
 from drift.words.numbers import plural
+from drift.words.zones import zone_named
 
 if TYPE_CHECKING:
     from drift.regression.results import Fit
@@ -233,23 +233,24 @@ def _outliers(value: Mapping[str, Any], zone: tzinfo | None) -> str:
 
 def _named(value: Mapping[str, Any], zone: tzinfo | None) -> str:
     """Return readings in words, and how many more there are."""
-    listed, texts = value.get("readings", ()), []
+    listed, texts, told = value.get("readings", ()), [], ""  # a zone is named where it changes
     for row in listed:
         off = f" ({row['residual']:+.0f} cents off)" if "residual" in row else ""
         side = f" on the {shown(row['side'])} side" if row.get("side") else ""
-        texts.append(f"{_when(row, zone)}{row['player']} {shown(row['note'])}{side}{off}")
+        when, named = _when(row, zone)
+        when += f"{named} " if named != told else ""
+        texts.append(f"{when}{row['player']} {shown(row['note'])}{side}{off}")
+        told = named
     more = value["count"] - len(listed)
     return "; ".join(texts) + (f" and {more} more" if more else "")
 
 
-def _when(row: Mapping[str, Any], zone: tzinfo | None) -> str:
-    """Return day and time of a reading, where it has them."""
+def _when(row: Mapping[str, Any], zone: tzinfo | None) -> tuple[str, str]:
+    """Return day and time of a reading, where it has them, and the zone they are in."""
     if not row.get("time"):
-        return ""
-    time = datetime.fromisoformat(row["time"]).astimezone(zone)
-    if zone is None or isinstance(zone, ZoneInfo):
-        return f"{time:%Y-%m-%d %H:%M} "
-    return f"{time:%Y-%m-%d %H:%M} {'UTC' if zone is UTC else f'UTC{time:%z}'} "
+        return "", ""
+    time = datetime.fromisoformat(row["time"])
+    return f"{time.astimezone(zone):%Y-%m-%d %H:%M} ", zone_named(time, zone)
 
 
 def _alone(value: Mapping[str, Any], zone: tzinfo | None) -> str:

@@ -11,6 +11,7 @@ from drift.notes import shown
 from drift.regression.notices import Notice, NoticeKind
 from drift.regression.unlogged import LIKELY
 from drift.words.cents import slide_noun
+from drift.words.zones import clock_here
 
 __all__ = ["notice_in_words", "to_look_at"]
 
@@ -195,7 +196,7 @@ def _high(found: Notice) -> str:
 def _clock(found: Notice, zone: tzinfo | None) -> str:
     if found.since is None:
         return f"reading {found.first or 1}"
-    return f"{found.since.astimezone(zone):%H:%M}"
+    return clock_here(found.since, zone)
 
 
 def _readings(found: Notice) -> str:

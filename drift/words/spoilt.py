@@ -9,6 +9,7 @@ from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
 from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
 from drift.words.numbers import some
+from drift.words.zones import clock_here
 
 __all__ = ["WARNED", "all_in_words", "spoilt_in_words"]
 
@@ -99,9 +100,9 @@ def _two_rooms(found: Spoilt, zone: tzinfo | None) -> str:
 
 def _slow_probe(found: Spoilt, zone: tzinfo | None) -> str:
     name = found.source or "The thermometer"
-    settled = found.until.astimezone(zone)
+    settled = clock_here(found.until, zone)
     return (
-        f"{name} was still settling until {settled:%H:%M} on {found.rehearsal}. Place it 30 "
+        f"{name} was still settling until {settled} on {found.rehearsal}. Place it 30 "
         "minutes earlier."
     )
 

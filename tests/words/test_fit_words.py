@@ -1,7 +1,8 @@
 """Warnings and summaries say what a reader must know, in plain words."""
 
+import time
 from dataclasses import replace
-from datetime import UTC, timedelta, timezone
+from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -13,9 +14,11 @@ from drift.errors import TooLittleData
 from drift.findings import Finding
 from drift.pairing import LeftOut, Paired, Reason
 from drift.regression.fits import fit, physics
+from drift.regression.notices import Notice, NoticeKind
 from drift.words.fit import warning_text
 from drift.words.gig_warnings import warning_text as plan_warning_text
 from drift.words.left_out import text
+from drift.words.notices import notice_in_words
 from drift.words.report_fit import quality
 from tests.bands import band_season
 
@@ -218,3 +221,31 @@ def test_a_plan_tells_a_reading_by_the_clock_of_its_timetable():
         (timezone(timedelta(hours=-5)), "2026-09-29 18:14 UTC-0500 Lena"),
     ):
         assert told in plan_warning_text(found, zone=zone)
+
+
+@pytest.fixture
+def in_berlin(monkeypatch):
+    """Let this computer be in Berlin."""
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="this system takes no TZ")
+@pytest.mark.usefixtures("in_berlin")
+def test_times_of_this_computer_name_its_zone_once_and_where_it_changes():
+    rows = [
+        {"time": f"2026-10-{day}T18:00:00+00:00", "player": "Lena", "note": "F3"}
+        for day in (23, 24, 26)
+    ]
+    found = Finding("outliers", {"count": 3, "readings": rows})
+    assert (
+        "2026-10-23 20:00 CEST Lena F3; 2026-10-24 20:00 Lena F3; 2026-10-26 19:00 CET Lena F3"
+    ) in warning_text(found, zone=None)
+    assert warning_text(found).count("UTC") == 1
+    since = datetime(2026, 6, 13, 17, 53, tzinfo=UTC)
+    rest = Notice(NoticeKind.REST, 0.9, 40.0, "13 June", since=since, size=6.0)
+    assert "before 19:53 CEST that was not logged" in notice_in_words(rest, None)
+    assert "before 17:53 that was not logged" in notice_in_words(rest)
