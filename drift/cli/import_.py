@@ -48,6 +48,7 @@ def run(options: argparse.Namespace) -> int:
     from drift.logbook.bulk import import_tables
     from drift.tables.checking import conventions
     from drift.tables.taking import take_tables
+    from drift.words.tables import rows_of, without_positions
 
     if options.book.is_dir() and not options.folder.is_dir():
         raise InputError(
@@ -63,15 +64,12 @@ def run(options: argparse.Namespace) -> int:
         usual = 2 * len(_with_positions(book)) > len(book.rehearsals())
         new = import_tables(book, taken, progress=shown_progress(f"{options.book}: importing"))
         unplaced = _read_in(taken) - _with_positions(book) if usual and new else set()
-    rows = {name: table.rows for name, table in taken.tables.items()}
-    known = sum(rows.values()) + sum(len(back.at) for back in taken.undone.values()) - new
-    counts = ", ".join(f"{count} {table}" for table, count in rows.items() if count)
-    print(f"{options.folder}: {counts or 'no rows'}")
+    rows = sum(table.rows for table in taken.tables.values())
+    known = rows + sum(len(back.at) for back in taken.undone.values()) - new
+    print(f"{options.folder}: {rows_of(taken)}")
     already = f"; {known} were there already" if known else ""
     print(f"{options.book}: {new} new entries{already}")
     if unplaced:
-        from drift.words.tables import without_positions
-
         print(without_positions(sorted(unplaced)))
     return 0
 

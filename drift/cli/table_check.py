@@ -30,7 +30,7 @@ def check_tables(options: argparse.Namespace) -> int:
     """Read the tables of a folder or file and print whatever cannot be taken."""
     from drift.errors import InputError
     from drift.tables.checking import conventions
-    from drift.tables.problems import TablesRefused
+    from drift.tables.problems import TablesRefused, counted
     from drift.tables.taking import take_tables
     from drift.tables.understood import Alike, FarOut, Hot, Repeated
     from drift.words import tables
@@ -42,10 +42,8 @@ def check_tables(options: argparse.Namespace) -> int:
         taken = take_tables(options.book, how, shown_progress(f"{options.book}: checking"))
     except TablesRefused as refusal:
         _print(options, refusal.problems, ())
-        noun = "problem" if len(refusal.problems) == 1 else "problems"
-        raise InputError(
-            f"{options.book}: {len(refusal.problems)} {noun}", "mend them, then check again"
-        ) from None
+        count = counted(_shown_together(refusal.problems))
+        raise InputError(f"{options.book}: {count}", "mend them, then check again") from None
     doubted = [one for one in taken.understood if isinstance(one, Alike | FarOut | Hot | Repeated)]
     mention(one for one in taken.understood if one not in doubted)
     fitting = shown_progress(f"{options.book}: fitting", "steps")
@@ -54,9 +52,8 @@ def check_tables(options: argparse.Namespace) -> int:
     if options.json or options.csv:
         _print(options, (), doubtful)
     else:
-        rows = sum(table.rows for table in taken.tables.values())
         state = f"to look at: {len(doubtful)}" if doubtful else "nothing wrong"
-        print("\n".join([f"{options.book}: {rows} rows, {state}", *doubtful]))
+        print("\n".join([f"{options.book}: {tables.rows_of(taken)}; {state}", *doubtful]))
     return 0
 
 
@@ -110,7 +107,7 @@ def mention(understood: Iterable[Understood]) -> None:
 def _print(
     options: argparse.Namespace, problems: tuple[Problem, ...], doubtful: Sequence[str]
 ) -> None:
-    from drift.tables.problems import MANY, alike, shown
+    from drift.tables.problems import shown
 
     if options.json:
         listed = [problem.to_json() for problem in problems]
@@ -121,6 +118,12 @@ def _print(
         writer.writeheader()
         writer.writerows(problem.to_json() for problem in problems)
     else:
-        causes = alike(problems)
-        for those in causes if len(problems) > MANY else [[one] for one in problems]:
+        for those in _shown_together(problems):
             print(shown(those))
+
+
+def _shown_together(problems: Sequence[Problem]) -> list[list[Problem]]:
+    """Return problems in the lines that they are shown in."""
+    from drift.tables.problems import MANY, alike
+
+    return alike(problems) if len(problems) > MANY else [[one] for one in problems]

@@ -197,8 +197,7 @@ def _in_words(problems: tuple[Problem, ...]) -> tuple[str, str]:
         (only,) = problems
         return only.told, only.remedy
     causes = alike(problems)
-    of = f" of {len(causes)} kinds" if 1 < len(causes) < len(problems) else ""
-    lines = [f"{len(problems)} problems{of}; nothing was taken"]
+    lines = [f"{counted(causes)}; nothing was taken"]
     lines += [shown(those) for those in causes[:SHOWN]]
     if len(causes) > SHOWN:
         lines.append(f"and {len(causes) - SHOWN} more")
@@ -217,6 +216,14 @@ def alike(problems: Sequence[Problem]) -> list[list[Problem]]:
         cause = column if len(values[column]) > most else (*column, one.value)
         causes.setdefault(cause, []).append(one)
     return list(causes.values())
+
+
+def counted(causes: Sequence[Sequence[Problem]]) -> str:
+    """Return how many problems there are, and of how many kinds where some are alike."""
+    count, kinds = sum(map(len, causes)), len(causes)
+    if kinds == count:
+        return f"{count} {'problem' if count == 1 else 'problems'}"
+    return f"{count} problems{', all alike' if kinds == 1 else f' of {kinds} kinds'}"
 
 
 def _column_of(one: Problem) -> tuple[str, ...]:

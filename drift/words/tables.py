@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from drift.logbook.records import RECORDS
 from drift.notes import shown
@@ -11,7 +12,10 @@ from drift.tables.by_time import REACH_MINUTES
 from drift.tables.headers import Renamed, Unread
 from drift.tables.understood import Alike, ByTime, Commas, Daily, FarOut, Hot, Repeated, Understood
 
-__all__ = ["all_understood", "not_compared", "understood", "without_positions"]
+if TYPE_CHECKING:
+    from drift.tables.taking import TakenTables
+
+__all__ = ["all_understood", "not_compared", "rows_of", "understood", "without_positions"]
 
 MOST_NAMES = 5
 _SEPARATORS = {";": "semicolons", "\t": "tabs", ",": "commas"}
@@ -106,6 +110,12 @@ def _by_time(found: ByTime) -> str:
         return how
     far = f"{found.left_out} of {found.rows} rows"
     return f"{how}; {far}, more than {REACH_MINUTES} minutes from any reading, are left out"
+
+
+def rows_of(taken: TakenTables) -> str:
+    """Return how many rows each table has."""
+    rows = {name: table.rows for name, table in taken.tables.items()}
+    return ", ".join(f"{count} {name}" for name, count in rows.items() if count) or "no rows"
 
 
 def not_compared(readings: int, most: int) -> str:

@@ -153,7 +153,10 @@ def test_a_folder_is_checked_before_it_is_imported(drift, tmp_path):
 def test_a_folder_in_order_is_called_so(drift, tmp_path):
     text = READINGS.replace("cents,", "Deviation (cents),").replace("time,", "Time,")
     status, out, err = drift("check", write(tmp_path / "f", readings=text))
-    assert (status, out) == (0, f"{tmp_path / 'f'}: 6 rows, nothing wrong\n")
+    assert (status, out) == (
+        0,
+        f"{tmp_path / 'f'}: 2 readings, 3 temperatures, 1 events; nothing wrong\n",
+    )
     assert "columns are read so: 'Time' as time, 'Deviation (cents)' as cents\n" in err
 
 
@@ -244,7 +247,7 @@ def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_
     """Half of it in °F within the limits of a temperature of air: 12 °C are 54 °F."""
     folder = _with_fahrenheit(tmp_path / "f")
     status, out, _ = drift("check", folder)
-    count, line, alone = out.partition("rows, ")[2].splitlines()
+    count, line, alone = out.partition("; ")[2].splitlines()
     assert (status, count) == (0, "to look at: 2")
     assert "readings (2026-04-21 mild evening) have no temperature near enough" in alone
     assert "temperatures.parquet: temperatures of " in line
@@ -264,7 +267,7 @@ def test_slides_farther_out_than_slides_go_are_named_before_and_after_they_are_i
     status, out, err = drift("check", folder)
     far = "main at 140 mm is farther out than a slide goes; give mm from fully in"
     line = f"{folder / 'events.csv'} line 3: {far}"
-    assert (status, err, out.partition("rows, ")[2]) == (0, "", f"to look at: 1\n{line}\n")
+    assert (status, err, out.partition("; ")[2]) == (0, "", f"to look at: 1\n{line}\n")
     assert json.loads(drift("check", folder, "--json")[1])["to_look_at"] == [line]
     book = tmp_path / "band.logbook"
     assert far in drift("import", book, folder)[2]
@@ -369,9 +372,11 @@ def test_a_clock_without_an_offset_is_told_once_of_hundreds_of_rows(drift, tmp_p
     _, out, err = drift("check", folder)
     assert len(out.splitlines()) == 1
     assert "has no offset from UTC (450 rows alike); say where the clock was" in out
-    assert "450 problems" in err
+    assert "450 problems, all alike\n" in err
     _, out, _ = drift("check", folder, "--csv")
     assert len(out.splitlines()) == 451
+    both = write(tmp_path / "h", readings="\n".join([head, *rows, rows[0].replace("4.0", "flat")]))
+    assert "452 problems of 2 kinds\n" in drift("check", both)[2]
     one = write(tmp_path / "g", readings=READINGS.replace("4.0", "flat"))
     _, _, err = drift("check", one)
     assert ": 1 problem\n" in err
@@ -398,5 +403,5 @@ def test_names_of_rehearsals_that_differ_between_tables_are_told(drift, tmp_path
     assert "no temperature within" not in out
     air.write_text(air.read_text().replace(",stage,", ",").replace(",rehearsal,", ","))
     status, out, err = drift("check", folder)
-    assert (status, out) == (0, f"{folder}: 6 rows, nothing wrong\n")
+    assert (status, out) == (0, f"{folder}: 2 readings, 3 temperatures, 1 events; nothing wrong\n")
     assert "each row belongs to the rehearsal whose readings were made at its time" in err
