@@ -90,7 +90,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answer.add_argument(
         "--compare",
         action="store_true",
-        help="predict each rehearsal from the others: errors of each method and time term",
+        help="predict each rehearsal from the others: errors of each method and time term (takes "
+        "longer)",
     )
     answer.add_argument(
         "--advise",

@@ -126,4 +126,8 @@ def _shown_together(problems: Sequence[Problem]) -> list[list[Problem]]:
     """Return problems in the lines that they are shown in."""
     from drift.tables.problems import MANY, alike
 
-    return alike(problems) if len(problems) > MANY else [[one] for one in problems]
+    causes = alike(problems)
+    if len(problems) > MANY:
+        return causes
+    alone = [[one] for one in problems if not one.at_once]
+    return [*alone, *(those for those in causes if those[0].at_once)]

@@ -22,6 +22,7 @@ __all__ = [
     "chosen_thermometers",
     "differences",
     "elsewhere_at",
+    "in_rooms_of_their_own",
     "lagged_at",
     "logged_at",
     "samples_in",
@@ -155,6 +156,22 @@ def serving(rehearsals: Rehearsals, choice: Sequence[str]) -> tuple[str, ...]:
     read_in = table[table["rehearsal"].isin(rehearsals.readings["rehearsal"].unique())]
     first = {_first_here(choice, part) for _, part in read_in.groupby("rehearsal", sort=False)}
     return tuple(name for name in choice if name in first)
+
+
+def in_rooms_of_their_own(rehearsals: Rehearsals, names: Sequence[str]) -> bool:
+    """Return whether thermometers look like those of several rooms, each with its own.
+
+    No rehearsal has two of them, and each comes back after another; where one stood in for another
+    or took its place, it does not.
+    """
+    table = rehearsals.temperatures
+    table = table[table["source"].isin(names)].sort_values("time", kind="stable")
+    each = table[["rehearsal", "source"]].drop_duplicates()
+    if not len(each) or each["rehearsal"].duplicated().any():
+        return False
+    order = each["source"].to_numpy()
+    begins = order[np.flatnonzero(np.concatenate([[True], order[1:] != order[:-1]]))]
+    return all((begins == name).sum() > 1 for name in names)
 
 
 def temperatures_at(

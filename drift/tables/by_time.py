@@ -82,7 +82,7 @@ def named_by_time(
         When a row keeps its day and no day can be read.
     """
     rule = next(rule for rule in columns_of(table.name) if rule.kind == "time")
-    judged = instants_of(rule, table.columns["time"], zone=how.zone, dates=how.dates)
+    judged = instants_of(rule, table.columns["time"], zone=table.zone or how.zone, dates=how.dates)
     blocks = _blocks(readings[REHEARSAL], readings["time"])
     which, minutes = _nearest(blocks, judged)
     near = minutes <= FARTHEST_HOURS * 60

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, tzinfo
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -15,6 +15,7 @@ from drift.logbook.records import Column as Rule
 from drift.tables.columns import Column, Floats, Place, Table, Texts
 from drift.tables.former import said_in_columns
 from drift.tables.headers import columns_of
+from drift.tables.in_hertz import in_hertz, refused_as_hertz
 from drift.tables.problems import Problem, Problems
 from drift.tables.rules import ROW_RULES, Checked
 from drift.tables.spelled_times import ORDERS
@@ -100,12 +101,13 @@ def checked_values(
     """
     values: dict[str, Any] = {}
     wrong: dict[str, Any] = {}
+    how = how._replace(zone=table.zone or how.zone)
     columns = said_in_columns(table.name, table.columns)
     rules = columns_of(table.name)
     for done, rule in enumerate(rules, start=1):
         judged = _judged(table, columns, rule, how, problems)
         if judged.wrong.any():
-            problems.add(table, rule.name, judged.wrong, judged.say)
+            _refuse(table, rule, columns.get(rule.name), judged, values, problems)
             wrong[rule.name] = judged.wrong
         values[rule.name] = judged.values
         progress(done, len(rules))
@@ -119,6 +121,24 @@ def checked_values(
                 for rows, say in row_rule.broken(checked):
                     problems.add(table, "", rows, say)
     return values
+
+
+def _refuse(
+    table: Table, rule: Rule, column: Column | None, judged: Judged, values: Mapping[str, Any],
+    problems: Problems,
+) -> None:  # fmt: skip
+    """Take note of the rows in which a value is wrong, of those with one cause as one."""
+    wrong = judged.wrong
+    if (table.name, rule.name) == ("readings", "cents") and column is not None:
+        notes = values["note"]
+        hertz = in_hertz(column, notes, wrong)
+
+        def say(row: int) -> tuple[str, str, str]:
+            return refused_as_hertz(column, notes, row)
+
+        problems.add(table, rule.name, hertz, say, at_once=True)
+        wrong = wrong & ~hertz
+    problems.add(table, rule.name, wrong, judged.say)
 
 
 def _judged(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import tzinfo
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -148,6 +149,8 @@ class Table:
         Rows to places; worked out only when something is wrong.
     keeps_order : bool
         Whether the order of the rows means something: a file is read from the top.
+    zone : tzinfo or None
+        Where times without an offset are told, if the heading of their column gives it.
     """
 
     name: str
@@ -156,6 +159,7 @@ class Table:
     columns: dict[str, Column]
     place: Callable[[Rows], list[Place]] = field(repr=False)
     keeps_order: bool = False
+    zone: tzinfo | None = None
 
 
 def coded(values: npt.NDArray[np.object_] | list[str]) -> Texts:

@@ -13,7 +13,7 @@ from drift.logbook.records import Column as Rule
 from drift.notes import canonical_note
 from drift.spelling import near
 from drift.tables.columns import Place
-from drift.tables.headings import heading_name
+from drift.tables.headings import heading_name, without_zone
 from drift.tables.problems import refused
 
 __all__ = [
@@ -179,7 +179,7 @@ def holds_readings(header: Sequence[str], *, wide: bool = False) -> bool:
 
 
 def _is_day(text: str) -> bool:
-    return text.strip().casefold() == "date"
+    return without_zone(text)[0].strip().casefold() == "date"
 
 
 def _ours(text: str, ours: Sequence[str]) -> str | None:
@@ -190,6 +190,9 @@ def _ours(text: str, ours: Sequence[str]) -> str | None:
     name = by_fold.get(folded) or _OTHER_NAMES.get(folded)
     if name in ours:
         return name
+    plain, zone = without_zone(text)
+    if zone is not None and _ours(plain, ours) == "time":
+        return "time"
     with suppress(DriftError):  # a unit that is not given
         return heading_name(text, ours)
     return None

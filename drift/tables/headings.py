@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Mapping
+from datetime import timedelta, timezone, tzinfo
 
 from drift.errors import InputError
 
-__all__ = ["heading_name", "named_columns"]
+__all__ = ["heading_name", "named_columns", "without_zone"]
 
 #: What is written over a column (in small letters, without unit and blanks), and what it is. A name
 #: that a table has for itself goes before: ``note`` is one of the readings.
@@ -97,6 +98,31 @@ def heading_name(head: str, ours: Container[str]) -> str | None:
             units.values()))  # fmt: skip
         raise InputError(f"column {head!r} does not give its unit", f"give it with {offered}")
     return name if name and name in ours else None
+
+
+_ZONE = re.compile(
+    r"[\s,]*[\s,(\[](?:UTC|GMT)(?:([+\-−])(\d{1,2})(?::?(\d\d))?)?[)\]]?", re.IGNORECASE
+)
+
+
+def without_zone(head: str) -> tuple[str, tzinfo | None]:
+    """Return the heading of a column of times without its zone, and the zone where it gives one.
+
+    Examples
+    --------
+    >>> without_zone("Timestamp (UTC)")[0], str(without_zone("Time, GMT-04:00")[1])
+    ('Timestamp', 'UTC-04:00')
+    >>> without_zone("Temp (C)")
+    ('Temp (C)', None)
+    """
+    found = _ZONE.search(head)
+    if found is None or found.end() < len(head.rstrip()) or not found.start():
+        return head, None
+    sign, hours, minutes = found.groups()
+    offset = timedelta(hours=int(hours or 0), minutes=int(minutes or 0))
+    if offset >= timedelta(hours=24):
+        return head, None
+    return head[: found.start()], timezone(-offset if sign in ("-", "−") else offset)
 
 
 def named_columns(

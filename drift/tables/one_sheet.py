@@ -150,7 +150,7 @@ def _temperatures(table: Table, degrees: str) -> Table:
     }
     # Somebody looked: such a temperature holds for longer than one of a thermometer.
     columns["source"] = Texts(np.zeros(len(rows), dtype=np.int64), [TYPED])
-    return Table("temperatures", table.source, len(rows), columns, places)
+    return Table("temperatures", table.source, len(rows), columns, places, zone=table.zone)
 
 
 def _spelled(column: Column) -> Column:

@@ -46,6 +46,8 @@ class Problem(NamedTuple):
         Which cell; the column is empty where the row as a whole is meant.
     problem, remedy : str
         What was wrong, and what to do.
+    at_once : bool
+        Whether such a problem is one of many rows, and is told once for all of them.
     """
 
     place: Place
@@ -53,6 +55,7 @@ class Problem(NamedTuple):
     value: str
     problem: str
     remedy: str
+    at_once: bool = False
 
     @property
     def told(self) -> str:
@@ -129,10 +132,11 @@ class _Found:
     column: str
     rows: Rows
     say: Callable[[int], tuple[str, str, str]]
+    at_once: bool = False
 
     def told(self) -> Iterator[Problem]:
         for row, place in zip(self.rows, self.table.place(self.rows), strict=True):
-            yield Problem(place, self.column, *self.say(int(row)))
+            yield Problem(place, self.column, *self.say(int(row)), self.at_once)
 
 
 @dataclass
@@ -148,6 +152,8 @@ class Problems:
         column: str,
         wrong: npt.NDArray[np.bool_] | Rows,
         say: Callable[[int], tuple[str, str, str]],
+        *,
+        at_once: bool = False,
     ) -> None:
         """Take note of rows that are wrong.
 
@@ -161,10 +167,12 @@ class Problems:
             Which rows.
         say : callable
             Row to value, problem and remedy; called only for problems that are told.
+        at_once : bool
+            Whether it is told once for all rows.
         """
         rows = np.flatnonzero(wrong) if wrong.dtype == bool else wrong
         if len(rows):
-            self._found.append(_Found(table, column, rows.astype(np.int64), say))
+            self._found.append(_Found(table, column, rows.astype(np.int64), say, at_once))
 
     def add_one(self, problem: Problem) -> None:
         """Take note of a problem that is not one of rows."""
@@ -213,7 +221,8 @@ def alike(problems: Sequence[Problem]) -> list[list[Problem]]:
     for one in problems:
         column = _column_of(one)
         most = FEW if one.value.lstrip("+-−.")[:1].isdigit() else MANY
-        cause = column if len(values[column]) > most else (*column, one.value)
+        alike = one.at_once or len(values[column]) > most
+        cause = column if alike else (*column, one.value)
         causes.setdefault(cause, []).append(one)
     return list(causes.values())
 

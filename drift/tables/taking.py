@@ -7,8 +7,9 @@ needed for a folder of CSV files.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -21,6 +22,7 @@ from drift.tables.checking import Conventions, checked_values
 from drift.tables.columns import Place, Rows, Table, Texts, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
 from drift.tables.headers import FILES, REHEARSAL, Renamed, recognised
+from drift.tables.headings import without_zone
 from drift.tables.one_sheet import apart, by_day, lacks_rehearsal
 from drift.tables.problems import Problem, Problems, TablesRefused
 from drift.tables.understood import Daily, Understood, noticed
@@ -228,15 +230,23 @@ def _tables(
 
 
 def _as_ours(
-    table: Table, mentioned: Iterable[Understood], how: Conventions
+    table: Table, mentioned: Sequence[Understood], how: Conventions
 ) -> list[tuple[Table, list[Understood]]]:
     """Return a table that was brought as tables of ours, with what is to be mentioned of it."""
     if how.wide and table.name == "readings":
         table = as_long(table)
+    table = replace(table, zone=_zone_over(mentioned))
     lacks = table.name == "readings" and lacks_rehearsal(table)
     daily = [Daily(table.source)] if lacks else []
     first, *others = apart(table, how.dates)
     return [(first, [*daily, *mentioned]), *((one, []) for one in others)]
+
+
+def _zone_over(mentioned: Sequence[Understood]) -> tzinfo | None:
+    """Return the zone that the heading of a column of times gives."""
+    heads = [one.given for one in mentioned if isinstance(one, Renamed)
+             and one.name in ("time", "day")]  # fmt: skip
+    return next(filter(None, (without_zone(head)[1] for head in heads)), None)
 
 
 def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:

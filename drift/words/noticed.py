@@ -8,6 +8,7 @@ from datetime import UTC, tzinfo
 
 from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES
 from drift.pairing.spoilt import Spoilt, SpoiltKind
+from drift.pairing.thermometers import in_rooms_of_their_own
 from drift.regression.notices import MOST_READINGS, Notice
 from drift.regression.results import Fit
 from drift.study import Study
@@ -79,6 +80,8 @@ def _served(study: Study) -> list[str]:
     """Return which thermometer the temperatures are of, where there could be a doubt."""
     serving = study.paired.thermometers
     disagree = [one for one in study.spoilt if one.kind is SpoiltKind.TWO_THERMOMETERS]
+    if in_rooms_of_their_own(study.rehearsals, serving):
+        return []
     if len(serving) != 1 or not disagree:
         return several_thermometers(serving)
     return [f"Temperatures are those of {serving[0]}; --thermometer NAME takes another one's."]

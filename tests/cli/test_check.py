@@ -405,3 +405,27 @@ def test_names_of_rehearsals_that_differ_between_tables_are_told(drift, tmp_path
     status, out, err = drift("check", folder)
     assert (status, out) == (0, f"{folder}: 2 readings, 3 temperatures, 1 events; nothing wrong\n")
     assert "each row belongs to the rehearsal whose readings were made at its time" in err
+
+
+def test_a_column_in_hertz_is_told_once(drift, tmp_path):
+    head, row, *_ = READINGS.splitlines()
+    rows = [
+        row.replace("19:05", f"19:{5 + at:02}").replace("4.0", hertz).replace("F4", note)
+        for at, (note, hertz) in enumerate([("F4", "347.9"), ("Bb4", "460,1 Hz"), ("F4", "352")])
+    ]
+    slip = rows[0].replace("347.9", "900").replace("19:05", "19:15")
+    folder = write(tmp_path / "f", readings="\n".join([head.replace(",", ";"), *[
+        one.replace(",", ";").replace("460;1", "460,1") for one in (*rows, slip)
+    ]]) + "\n")  # fmt: skip
+    status, out, _ = drift("check", folder)
+    slipped, hertz = (line.removeprefix(f"{folder}/readings.csv ") for line in out.splitlines())
+    assert (status, slipped.partition(";")[0]) == (1, "line 5: 900 cents is outside -200 to 200")
+    assert hertz == (
+        "line 2: 347.9 is the pitch of F4 in Hz, not in cents (3 rows alike); give how many cents "
+        "the note was off: 1200 log2(Hz read / Hz of the note)"
+    )
+    _, _, err = drift("fit", folder)
+    assert "4 problems of 2 kinds" in err
+    assert "(3 rows alike)" in err
+    _, out, _ = drift("check", folder, "--csv")
+    assert len(out.splitlines()) == 5

@@ -15,6 +15,7 @@ from drift.logbook.folders import Folder
 from drift.logbook.records import TYPED, Event, Notice, Reading, Temperature
 from drift.logbook.rehearsals import of_folder, of_logbook
 from drift.pairing import LeftOut, Reason, pair
+from drift.pairing.thermometers import in_rooms_of_their_own
 from sensors.reading import Sample
 from sensors.response import Slow
 from tests.capture.test_listener import FakeClock, Said
@@ -237,3 +238,31 @@ def test_humidity_that_was_typed_holds_as_long_as_the_temperature_beside_it():
     with_probe = Temperature(at(25), "hall", 25.0, humidity_percent=60.0, source="case")
     frame = paired(typed, with_probe, *readings(12, 29)).frame
     assert frame["humidity_percent"].tolist() == [40.0, 60.0]
+
+
+def rooms(*names, beside=()):
+    """Return samples of thermometers, one a rehearsal, a day apart; others beside the first."""
+    records = [
+        replace(sample, rehearsal=f"day {day}", time=sample.time + timedelta(days=day))
+        for day, name in [*enumerate(names), *((0, name) for name in beside)]
+        for sample in probe(name, (0, 20.0), (5, 21.0))
+    ]
+    return of_folder(Folder(tuple(records)))
+
+
+@pytest.mark.parametrize(
+    ("names", "own"),
+    [
+        (("hall", "annex", "hall", "annex"), True),
+        (("hall", "annex", "annex", "hall", "hall", "annex"), True),
+        (("hall", "hall", "spare", "hall"), False),
+        (("old", "old", "new", "new"), False),
+    ],
+)
+def test_rooms_with_a_thermometer_each_are_told_from_a_stand_in(names, own):
+    assert in_rooms_of_their_own(rooms(*names), sorted(set(names))) == own
+
+
+def test_thermometers_that_were_in_one_rehearsal_have_no_rooms_of_their_own():
+    logged = rooms("hall", "annex", "hall", "annex", beside=("annex",))
+    assert not in_rooms_of_their_own(logged, ["hall", "annex"])

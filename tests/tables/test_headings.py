@@ -2,6 +2,7 @@
 
 import pytest
 
+import drift
 from drift.errors import InputError
 from drift.tables.headers import _ours
 from drift.tables.headings import heading_name, named_columns
@@ -65,3 +66,44 @@ def test_tables_of_rehearsals_understand_the_same_words():
     assert [_ours(head, ours) for head in heads] == [
         "fahrenheit", None, "position_mm", "remark", "celsius", None,
     ]  # fmt: skip
+
+
+def logged(tmp_path, head, times, zone="Europe/Berlin"):
+    """Return the temperatures of a logger whose times are under a heading."""
+    (tmp_path / "readings.csv").write_text(
+        "time,rehearsal,player,instrument,note,cents\n"
+        "2026-03-03 19:05:00,hall,Ada,Bb trumpet,F4,3\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "temperatures.csv").write_text(
+        f'"{head}",rehearsal,Temp (C)\n' + "".join(f"{time},hall,20\n" for time in times),
+        encoding="utf-8",
+    )
+    return drift.load(tmp_path, zone=zone).temperatures["time"].astype(str).tolist()
+
+
+@pytest.mark.parametrize(
+    ("head", "time"),
+    [
+        ("Timestamp (UTC)", "2026-03-03 18:00:00"),
+        ("time utc", "2026-03-03 18:00:00"),
+        ("Date Time, GMT-04:00", "2026-03-03 14:00:00"),
+        ("Time [UTC+1]", "2026-03-03 19:00:00"),
+        ("Timestamp (UTC)", "2026-03-03T19:00:00+01:00"),
+        ("Timestamp", "2026-03-03 19:00:00"),
+    ],
+)
+def test_a_zone_in_the_heading_is_that_of_its_times(tmp_path, head, time):
+    assert logged(tmp_path, head, [time]) == ["2026-03-03 18:00:00+00:00"]
+    assert logged(tmp_path, head, [time, time])[1] == "2026-03-03 18:00:00+00:00"
+
+
+def test_a_day_and_a_time_in_utc_are_one(tmp_path):
+    (tmp_path / "log.csv").write_text(
+        "Date (UTC),Time (UTC),Player,Instrument,Note,Cents,Temp (C)\n"
+        "2026-03-03,18:05,Ada,Bb trumpet,F4,3,20\n",
+        encoding="utf-8",
+    )
+    found = drift.load(tmp_path / "log.csv")
+    for table in (found.readings, found.temperatures):
+        assert table["time"].astype(str).tolist() == ["2026-03-03 18:05:00+00:00"]
