@@ -210,15 +210,22 @@ def legend_above(ax: Axes) -> None:
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=columns, borderaxespad=0.2)
 
 
-def legend_below(ax: Axes) -> None:
+def legend_below(ax: Axes, columns: int | None = None) -> None:
     """Put the legend below the axes and the words of its horizontal axis, off the data.
 
     A figure that has no layout is given one that leaves room for it, the title and the words.
+
+    Parameters
+    ----------
+    ax : Axes
+        What it is about.
+    columns : int, optional
+        Of the legend; by default two, or three where the figure is wide.
     """
     figure = figure_of(ax)
     if figure.get_layout_engine() is None:
         figure.set_layout_engine("constrained")
-    columns = 3 if figure.get_figwidth() >= WIDE_INCHES else 2
+    columns = columns or (3 if figure.get_figwidth() >= WIDE_INCHES else 2)
     below = ScaledTranslation(0.0, -LABELS_POINTS / 72.0, figure.dpi_scale_trans)
     ax.legend(
         loc="upper left",

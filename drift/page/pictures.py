@@ -10,7 +10,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from drift import charts
-from drift.charts.style import figure_of
+from drift.charts.style import figure_of, legend_below
 from drift.charts.tendencies import note_tendencies
 from drift.errors import TooLittleData
 from drift.evidence import NoteTendency, tendencies_of
@@ -242,12 +242,8 @@ def _for_stand(ax: Axes, title: str, asked: Asked) -> Axes:
     ax.set_title(title, loc="left")
     ax.set_ylabel("drift (cents)")
     charts.at_least(ax, LEAST_CENTS)
-    handles, words = ax.get_legend_handles_labels()
     if (drawn := ax.get_legend()) is not None:
         drawn.remove()
-    if len(handles) > 1:
-        ax.legend(
-            handles, words, loc="upper left", fontsize=9, ncols=1 if asked.narrow else 2,
-            bbox_to_anchor=(-0.02, -0.24 if asked.narrow else -0.22),
-        )  # fmt: skip
+    if len(ax.get_legend_handles_labels()[0]) > 1:
+        legend_below(ax, 1 if asked.narrow else 2)
     return ax

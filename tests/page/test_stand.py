@@ -11,6 +11,8 @@ from typing import Any
 
 import pytest
 
+from drift import shipped
+from drift.charts.style import figure_of
 from drift.logbook.records import Notice, Temperature
 from drift.page import Room, State, faults
 from drift.page.outlook import standings
@@ -335,6 +337,26 @@ def test_table_and_chart_of_the_notes_name_them_alike(book: Path, clock: SetCloc
         labels = [label.get_text() for label in chart.get_yticklabels()]
         assert [f"{note} ({side})" for note, side in rows] == labels
         assert labels[0] == {"sounding": "C4 (F)", "written": "G4 (F)"}[named]
+
+
+@pytest.mark.parametrize("player", ["Rowan", ""])
+@pytest.mark.parametrize("narrow", [False, True])
+def test_all_words_of_a_legend_are_on_the_picture(player: str, narrow: bool) -> None:
+    study = Study.open(shipped.folder("datasets/cold-hall-season"))
+    rehearsal = study.rehearsals.names[-1]
+    now = study.rehearsals.readings["time"].max().to_pydatetime()
+    asked = Asked(rehearsal, player, "double horn", now, narrow=narrow)
+    for name in ("temperature", "playing", "time"):
+        chart = STAND_CHARTS[name](study, asked)
+        assert chart is not None
+        figure = figure_of(chart)
+        figure.draw_without_rendering()
+        legend = chart.get_legend()
+        assert legend is not None or name == "time"
+        for text in legend.get_texts() if legend else ():
+            box = text.get_window_extent()
+            assert box.y0 >= 0.0, (name, text.get_text())
+            assert box.x1 <= figure.bbox.x1, (name, text.get_text())
 
 
 def test_a_page_says_how_far_a_long_book_is_read(room: Room) -> None:
