@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from drift.words.cents import deviation, signed
-from drift.words.gig import show_briefly
+from drift.words.gig import show_briefly, shown_cents
 from drift.words.gig_clock import as_timetable, clock
 from drift.words.gig_moves import move_range
 from drift.words.gig_phrases import table, weather_of
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from drift.gig.plan import Plan
     from drift.gig.roster import Section
     from drift.gig.scenarios import Scenarios
+    from drift.regression.results import Estimate
 
 __all__ = ["summary_of"]
 
@@ -56,8 +57,8 @@ def _summary(_first: Plan, scenarios: Scenarios, fahrenheit: bool) -> str:
             rows += _section_rows(scenarios, section, number)
     lines = [line for few in _fitting(rows) for line in (*table(few), "")]
     lines += [
-        "  first what the tuner should show, in cents; then the slide, in mm from where it was:",
-        "  in = push in, out = pull out; the tuner decides",
+        "  first what the tuner should show, in cents (± with 95 %); then the slide, in mm from",
+        "  where it was: in = push in, out = pull out; the tuner decides",
     ]
     if any(cell.endswith(ALIKE) for row in rows for cell in row):
         lines.append("  (alike): differs from the first by less than its own uncertainty")
@@ -94,7 +95,7 @@ def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> It
     if setting is None:
         return
     mark = ALIKE if scenarios.unsure(section, name, number) else ""
-    target = show_briefly(None if setting.waits else setting.show_cents)
+    target = _target(None if setting.waits else setting.show_cents)
     worst = max(setting.remaining_cents.values(), key=abs)
     far = abs(worst) >= REMAINS_CENTS and not setting.waits  # the tune it waits for takes it away
     left = f", {deviation(worst)} remains" if far else ""
@@ -106,6 +107,13 @@ def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> It
         parts = (target, "" if target and way == "by the tuner" else way)
         yield f"{', '.join(filter(None, parts))}{left}{mark}"
         left, target = "", ""
+
+
+def _target(show: Estimate | None) -> str:
+    """Return what the tuner should show, with half its interval where it is not zero."""
+    if show is None or not shown_cents(show):
+        return show_briefly(show)
+    return f"{show_briefly(show)} ±{(show.high - show.low) / 2.0:.0f}"
 
 
 def _fitting(rows: Sequence[tuple[str, ...]]) -> Iterator[list[tuple[str, ...]]]:
