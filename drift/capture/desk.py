@@ -7,6 +7,7 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from drift.capture.another_day import check_same_evening, last_of_evening
 from drift.capture.answers import (
     Already,
     Answer,
@@ -93,6 +94,7 @@ class Desk:
         self._units_before, self._units_given = units_by_player(book), units
         self._ask = Questions()
         self.resumed = self.rehearsal in book.rehearsals()
+        self.last = last_of_evening(book, self.rehearsal) if self.resumed else None
         self.hearing: Proposer | None = None
         # Readings that were imported, or saved by drift tune, have an A4 that nobody chose here.
         before = list(book.rows("readings", rehearsal=self.rehearsal)) if self.resumed else []
@@ -212,15 +214,20 @@ class Desk:
             if isinstance(entry, Earlier):
                 then = entry.clock.between(self._begun(time), time)
                 return Answer(True, self._keep(entry.entry, then, once, seat, time, entry.clock))
-            if isinstance(entry, Word):
+            if isinstance(entry, Word) and entry.word != "now":
                 return self._word(entry.word, time, once)
+            if isinstance(entry, Choose):
+                return Answer(True, self._choose(entry, time, once, seat))
+            check_same_evening(self.rehearsal, self.last, time)
+            if isinstance(entry, Word):
+                return Answer(False, asks=entry.word)
             if isinstance(entry, Decide):
                 return Answer(True, self._decide(entry, time, once, seat))
             if isinstance(entry, Target):
                 return Answer(False, asks="target")
-            if isinstance(entry, Choose):
-                return Answer(True, self._choose(entry, time, once, seat))
-            return Answer(True, self._keep(entry, time, once, seat, time))
+            answer = Answer(True, self._keep(entry, time, once, seat, time))
+            self.last = time
+            return answer
         except DriftError as refusal:
             return Answer(False, refusal)
 

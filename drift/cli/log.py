@@ -32,6 +32,8 @@ from drift.cli.progress import of_source, wiped
 from drift.errors import InputError
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from drift.capture.desk import Desk
     from drift.capture.hearing import Hearing
     from drift.capture.levels import Level
@@ -51,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
+    from drift.capture.another_day import check_same_evening
     from drift.capture.desk import Desk
     from drift.capture.listener import Listener
     from drift.capture.thermometers import thermometers
@@ -83,6 +86,8 @@ def run(options: argparse.Namespace) -> int:
         )
         began = clock.now()
         # Before the rehearsal begins: what cannot be opened leaves nothing begun.
+        if sources or options.microphone is not None:
+            check_same_evening(desk.rehearsal, desk.last, began)
         if options.microphone is not None:
             open_things.enter_context(_hearing(options, desk, clock))
         for source in (ClockSteps(system, clock), *sources):
@@ -90,7 +95,7 @@ def run(options: argparse.Namespace) -> int:
         desk.start(began, player=options.player, instrument=options.instrument)
         if desk.hearing is not None:
             desk.hearing.follow()
-        _greet(desk)
+        _greet(desk, began)
         return _take_entries(desk, clock, options.plan)
 
 
@@ -176,10 +181,16 @@ def _show_heard(desk: Desk) -> None:
     print("\n".join([*pitch_line(trace), *describe_lately(trace, desk.hearing.began)]), flush=True)
 
 
-def _greet(desk: Desk) -> None:
+def _greet(desk: Desk, now: datetime) -> None:
+    from drift.capture.another_day import check_same_evening
+
     again = "resumed" if desk.resumed else "begins"
     who = " on ".join(filter(None, [desk.player, desk.instrument])) or "no player named yet"
     _tell(f"{desk.rehearsal} {again}: {who}; A4 = {desk.a4_hz:g} Hz; type help for the entries")
+    try:
+        check_same_evening(desk.rehearsal, desk.last, now)
+    except InputError as refusal:
+        _tell(f"{refusal.problem}: {refusal.remedy}")
 
 
 def _answer(

@@ -118,7 +118,8 @@ def _some(text: str) -> str:
 
 
 def _known(path: Path) -> tuple[LastUsed, str, Units | None]:
-    """Return what was used last, a rehearsal without an end, and the units, where chosen."""
+    """Return what was used last, this evening's rehearsal if it has no end, and chosen units."""
+    from drift.capture.another_day import last_of_evening, of_another_day
     from drift.capture.last_used import LastUsed, last_used, units_last_used
     from drift.logbook.book import Logbook
 
@@ -127,6 +128,9 @@ def _known(path: Path) -> tuple[LastUsed, str, Units | None]:
     with Logbook(path) as book:
         names = book.rehearsals()
         latest = names[-1] if names and names[-1] in book.interrupted() else ""
+        last = last_of_evening(book, latest) or book.last_time(latest) if latest else None
+        if of_another_day(last, datetime.now().astimezone()):
+            latest = ""
         return last_used(book), latest, units_last_used(book)
 
 

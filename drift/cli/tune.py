@@ -116,6 +116,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Carry out the command."""
+    from drift.capture.another_day import check_same_evening, last_of_evening
     from drift.capture.listener import Listener
     from drift.capture.thermometers import thermometers
     from drift.cli.log_guided import ask_for_book, ask_who_tunes
@@ -134,6 +135,8 @@ def run(options: argparse.Namespace) -> int:
             Logbook(options.book, writer=f"drift tune, process {os.getpid()}")
         )
         settle_player(options, book.players(), may_be_new=True)
+        last = last_of_evening(book, options.rehearsal)
+        check_same_evening(options.rehearsal, last, clock.now())
         begun = _begun(options, book, clock.now())
         listeners = [
             open_things.enter_context(Listener(one, book, options.rehearsal, clock, _tell))

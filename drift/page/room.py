@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
+from drift.capture.another_day import of_another_day
 from drift.capture.answers import Answer, Chosen
 from drift.capture.desk import Desk
 from drift.capture.entries import Choose, parse_entry
@@ -245,6 +246,8 @@ class Room:
         return [f"serial:{thermometer}"]
 
     def _listen(self, opening: ExitStack, desk: Desk, sources: Sequence[Source]) -> list[Listener]:
+        if of_another_day(desk.last, self.clock.now()):  # only what was forgotten is entered in it
+            return []
         if self.microphone:
             from drift.capture.hearing import Hearing
 

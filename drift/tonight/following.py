@@ -30,7 +30,8 @@ __all__ = ["Belief", "Expected", "drift_ahead", "follow", "off_samples", "read_a
 SAMPLES = 2000
 UNSURE_SETTINGS = 2
 """So many first settings are logged with double the spread, by those who are new to it."""
-SHORTEST_HOURS = 1.0 / 60.0
+SHORTEST_HOURS, LONGEST_HOURS = 1.0 / 60.0, 12.0
+"""Between readings, for the chance of an unlogged move: a longer silence adds nothing to it."""
 
 Array = npt.NDArray[np.float64]
 
@@ -161,7 +162,8 @@ def _set(belief: Belief, setting: SlideSetting, earlier: int) -> Belief:
 
 def moved_since(belief: Belief, minutes: float) -> float:
     """Return the probability of an unlogged move since the last reading."""
-    hours = max((minutes - belief.last_reading_minutes) / 60.0, SHORTEST_HOURS)
+    hours = (minutes - belief.last_reading_minutes) / 60.0
+    hours = min(max(hours, SHORTEST_HOURS), LONGEST_HOURS)
     return 1.0 - exp(-MOVES_PER_HOUR * hours)
 
 

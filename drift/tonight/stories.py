@@ -184,7 +184,7 @@ def observe(
     directions = [np.zeros_like(row), *(along for along, _ in jumps.values())]
     names = [INLIER, *jumps]
     moved = [probability for _, probability in jumps.values()]
-    priors = [1.0 - outlier - sum(moved), *moved]
+    priors = [(1.0 - outlier) * share for share in (1.0 - sum(moved), *moved)]
     errors = cents / stories.gain[:, None] - shift - stories.mean @ row
     noise = variance / stories.gain**2
     wider = [stories.covariance + MOVE_SD_CENTS**2 * np.outer(along, along) for along in directions]

@@ -13,6 +13,7 @@ import pytest
 
 from drift.capture.desk import Desk
 from drift.logbook.book import Logbook
+from drift.logbook.records import Event
 
 pty = pytest.importorskip("pty", reason="pseudo-terminals exist on POSIX systems only")
 
@@ -142,6 +143,22 @@ def test_a_rehearsal_without_an_end_is_interrupted_and_goes_on(tmp_path):
         _, err = log.communicate("end\n", timeout=30)
     assert "tonight resumed: Rowan on Bb trumpet" in err
     assert [row["cents"] for row in rows(book, "readings")] == [1.0, 2.0]
+
+
+def test_a_name_of_another_day_is_told_at_once_and_no_thermometer_is_logged_into_it(tmp_path):
+    book = tmp_path / "band.logbook"
+    with Logbook(book, writer="the test") as opened:
+        opened.keep(Event(datetime(2026, 10, 3, 17, tzinfo=UTC), "tonight", "", "play"))
+    with logging(book) as log:
+        out, err = log.communicate("now\nend\n", timeout=30)
+    told = "tonight is a rehearsal of 2026-10-0"
+    assert out.startswith(f"not saved: {told}")
+    assert told in err
+    with logging(book, "--thermometer", "simulated:") as log:
+        out, err = log.communicate("end\n", timeout=30)
+    assert (log.returncode, out) == (1, "")
+    assert err.startswith(f"drift log: {told}")
+    assert not rows(book, "temperatures")
 
 
 def test_a_second_writer_is_told_who_writes(tmp_path):

@@ -98,7 +98,7 @@ def test_bare_tune_asks_who_tunes_and_proposes_what_was_used_last(tmp_path):
     with Logbook(tmp_path / "band.logbook", writer="the test") as book:
         desk = Desk(book, "last week")
         desk.start(datetime(2026, 10, 3, 19, 0, tzinfo=UTC), player="Rowan", instrument="flute")
-        desk.enter("end", datetime(2026, 10, 3, 21, 0, tzinfo=UTC))
+        desk.enter("temp 21", datetime(2026, 10, 3, 21, 0, tzinfo=UTC))  # and it has no end
     with terminals.Terminal(tmp_path, "tune") as tune:
         tune.sees(r"Which logbook\? \[band.logbook\]")
         tune.type("")

@@ -53,6 +53,15 @@ def test_in_tune_at_once_ends_with_the_mark_and_saves_what_was_read(tune, tmp_pa
     assert (tuned["slide"], tuned["position_mm"], tuned["state"]) == ("main", 10.0, "warm")
 
 
+def test_a_rehearsal_of_another_day_is_not_gone_on_with(tune, tmp_path):
+    with Logbook(tmp_path / "band.logbook", writer="the test") as book:
+        book.keep(Event(datetime(2026, 10, 3, 17, tzinfo=UTC), "tonight", "", "play"))
+    status, out, err = tune("0", options=WARM)
+    assert (status, out) == (1, "")
+    assert err.startswith("drift tune: tonight is a rehearsal of 2026-10-0")
+    assert [row["event"] for row in saved(tmp_path, "events")] == ["play"]
+
+
 def test_a_move_is_saved_where_it_was_made(tune, tmp_path):
     status, out, _ = tune("18 sharp", "15.5", *["0"] * 8, options=[*WARM, "--no-valves"])
     assert status == 0
