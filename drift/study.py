@@ -215,8 +215,7 @@ class Study:
         self, rehearsal: str, player: str, instrument: str, now: datetime, **ahead: Any
     ) -> dict[str, Target]:
         """Return what the tuner should show now, by side; ``at, celsius`` as in `target_now`."""
-        logged, _, knowledge = self.tonight(rehearsal, player, instrument, now)
-        return target_now(logged, knowledge, now, **ahead)
+        return target_now(*self.tonight(rehearsal, player, instrument, now), player, now, **ahead)
 
     def tonight(
         self, rehearsal: str, player: str, instrument: str, time: datetime

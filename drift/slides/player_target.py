@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 
 from drift.errors import InputError
+from drift.regression.results import Fit
+from drift.slides.moves import solve
+from drift.slides.player_now import PlayerNow, answer_now
 from drift.tonight import Knowledge
 from drift.tonight.course import Course
 from drift.tonight.logged import Logged
+from drift.tonight.pitch_now import SideNow
 from drift.tonight.target import Target, target_at
 
 __all__ = ["target_now"]
@@ -23,7 +28,13 @@ FARTHEST_MINUTES = 12 * 60.0
 
 
 def target_now(
-    logged: Logged, knowledge: Knowledge, now: datetime, at: datetime, celsius: float
+    logged: Logged,
+    known: Fit,
+    knowledge: Knowledge,
+    player: str,
+    now: datetime,
+    at: datetime,
+    celsius: float,
 ) -> dict[str, Target]:
     """Return what the tuner should show now on each side of an instrument.
 
@@ -31,8 +42,8 @@ def target_now(
     ----------
     logged : Logged
         The evening up to the moment.
-    knowledge : Knowledge
-        What earlier rehearsals say of the player.
+    known, knowledge, player
+        As in `drift.slides.player_now.answer_now`.
     now : datetime
         The moment.
     at : datetime
@@ -48,7 +59,8 @@ def target_now(
     Notes
     -----
     Until ten minutes before the playing the air is as it is now; a wait longer than those is
-    taken as a rest. The mean of the first half hour of the playing is to be right.
+    taken as a rest. The mean of the first half hour of the playing is to be right. What remains
+    is counted from the pitch now, where the side was read tonight, and the logged positions.
     """
     ahead = (at - now).total_seconds() / 60.0
     if not 0.0 <= ahead <= FARTHEST_MINUTES:
@@ -59,12 +71,41 @@ def target_now(
     minute = logged.now_minutes
     course = _until_the_end(logged.evening.course, minute, ahead, celsius)
     block = (minute + ahead, minute + ahead + BLOCK_MINUTES)
-    return {
+    targets = {
         side: target_at(
             knowledge.draws, course, (minute, minute), block, knowledge=knowledge, side=side
         )
         for side in knowledge.tuning_notes
     }
+    left = _remaining(targets, answer_now(logged, known, knowledge, player, now), logged, knowledge)
+    return {
+        side: replace(target, remaining_cents=left.get(side, 0.0))
+        for side, target in targets.items()
+    }
+
+
+def _remaining(
+    targets: Mapping[str, Target], found: PlayerNow, logged: Logged, knowledge: Knowledge
+) -> dict[str, float]:
+    """Return what each side that was read tonight is off its target with slides at their ends."""
+    pitch, at = found.pitch, logged.evening.positions_mm(logged.now_minutes)
+    if not pitch.readings:
+        return {}
+    known_mm = {slide: mm for slide, mm in at.items() if slide != pitch.misplaced}
+    nominal = {side: _nominal(pitch.sides[side]) for side in pitch.read_sides}
+    sharp = {
+        side: (pitch.sides[side].off_cents.estimate - targets[side].show_cents.estimate) * share
+        for side, share in nominal.items()
+    }
+    solution = solve(knowledge.instrument, sharp, at=known_mm, calibration=knowledge.calibration)
+    if not solution.at_end_of_travel:
+        return {}
+    return {side: cents / nominal[side] for side, cents in solution.remaining_cents.items()}
+
+
+def _nominal(side: SideNow) -> float:
+    """Return how many cents of the plain tube take away one cent of a side."""
+    return side.wished_cents / side.decision.cents if side.decision.cents else 1.0
 
 
 def _until_the_end(course: Course, now: float, ahead: float, celsius: float) -> Course:

@@ -32,10 +32,14 @@ class Target:
         The mean of the tuning notes [cents], with the interval to print.
     notes : dict of str to Estimate
         The same for each note of the side: the target and the note's own tendency [cents].
+    remaining_cents : float
+        What the side is still off it with its slides at their ends, sharp positive [cents]; 0
+        where they reach it, and where it is not known how far they can go.
     """
 
     show_cents: Estimate
     notes: dict[str, Estimate]
+    remaining_cents: float = 0.0
 
 
 def target_at(

@@ -11,7 +11,8 @@ from drift.regression.results import Fit
 from drift.slides.player_now import PlayerNow
 from drift.tonight.evening import NotUsed
 from drift.tonight.target import Target
-from drift.words.cents import degrees
+from drift.words.cents import degrees, deviation
+from drift.words.gig_moves import REMAINS_CENTS
 from drift.words.tonight import NOTHING_SAID, answer, targets_in_words
 
 __all__ = ["around", "basis", "in_words", "rests_on", "target_lines"]
@@ -67,7 +68,19 @@ def target_lines(
         How much higher than they sound the player reads the notes.
     """
     place = f"from {at:%H:%M} on at {degrees(celsius, units, 0)}"
-    return targets_in_words(targets, place, semitones)
+    return [*targets_in_words(targets, place, semitones), *_out_of_reach(targets)]
+
+
+def _out_of_reach(targets: Mapping[str, Target]) -> list[str]:
+    """Return what the tuner shows with the slide all the way in, and what then remains, by side."""
+    short = {side: one for side, one in targets.items() if -one.remaining_cents >= REMAINS_CENTS}
+    lines = [
+        f"{f'{shown(side)} side: all' if side else 'All'} the way in it shows "
+        f"{deviation(one.show_cents.estimate + one.remaining_cents)}: "
+        f"{deviation(one.remaining_cents)} remains."
+        for side, one in short.items()
+    ]
+    return [*lines, "Tell the director before the band tunes."] if lines else []
 
 
 def around(now: PlayerNow, units: Units = METRIC) -> str:

@@ -11,6 +11,7 @@ from drift.capture.desk import Desk
 from drift.errors import InputError
 from drift.logbook.book import Logbook
 from drift.study import Study
+from drift.words.cents import deviation
 from drift.words.now import target_lines
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -58,6 +59,40 @@ def test_the_notes_carry_their_tendencies_into_the_words(study):
     assert first.startswith("In this room let the tuner show ")
     assert first.endswith("): from 17:50 on at 4 °C it will be right.")
     assert "B♭4 " in notes
+
+
+def test_a_slide_that_cannot_reach_the_target_is_said_with_what_remains(tmp_path):
+    """The barrel is 2.75 mm out: all the way in is not far enough for a cold field."""
+
+    def lines(position_mm):
+        with Logbook(tmp_path / f"{position_mm}.logbook", writer="the test") as book:
+            desk = Desk(book, "hall")
+            desk.start(START, player="Kim", instrument="Bb clarinet")
+            typed = ((0, "play warm"), (1, "temp 14"), (27, "F4 -22"), (28, "F4 -24"))
+            for minute, line in ((0, f"slide barrel {position_mm}"), *typed):
+                assert desk.enter(line, START + timedelta(minutes=minute)).saved, line
+        study = Study.open(tmp_path / f"{position_mm}.logbook")
+        at = NOW + timedelta(minutes=40)
+        found = study.target("hall", "Kim", "Bb clarinet", NOW, at=at, celsius=5.0)
+        return found[""], target_lines(found, at, 5.0)
+
+    target, told = lines(2.75)
+    assert target.remaining_cents < -10.0
+    ends = deviation(target.show_cents.estimate + target.remaining_cents)
+    assert told[-2:] == [
+        f"All the way in it shows {ends}: {deviation(target.remaining_cents)} remains.",
+        "Tell the director before the band tunes.",
+    ]
+    target, told = lines(12)
+    assert target.remaining_cents == 0.0
+    assert "remains" not in " ".join(told)
+
+
+def test_what_remains_is_not_said_where_no_slide_was_logged(study):
+    at = NOW + timedelta(minutes=20)
+    found = study.target("hall", "Kim", "Bb trumpet", NOW, at=at, celsius=4.0)
+    assert found[""].remaining_cents == 0.0
+    assert "remains" not in " ".join(target_lines(found, at, 4.0))
 
 
 @pytest.mark.parametrize("minutes", [-1, 12 * 60 + 1])
