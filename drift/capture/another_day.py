@@ -53,5 +53,5 @@ def check_same_evening(rehearsal: str, last: datetime | None, now: datetime) -> 
     raise InputError(
         f"{rehearsal} is a rehearsal of {day}",
         f"begin one of another name, such as {rehearsal.removesuffix(day).strip()} {today}; "
-        f"what was forgotten on {day} is entered with its time (at {day} 20:10 temp 21)",
+        f"what was forgotten on {day} is entered with its time (at {day} 20:10 play)",
     )

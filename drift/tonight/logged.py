@@ -128,7 +128,7 @@ def _air(rehearsals: Rehearsals, rehearsal: str, until: pd.Timestamp) -> tuple[A
     if not len(last) or _minute(until) - minutes_of(last["time"])[0] > holds:
         raise InputError(
             f"no temperature is known at {until.to_pydatetime().astimezone():%H:%M}",
-            "type one (temp 21.5), or see whether the thermometer is away",
+            "type temp and the degrees, or see whether the thermometer is away",
         )
     return minutes_of(air["time"]), air["celsius"].to_numpy(dtype=float)
 

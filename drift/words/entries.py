@@ -93,7 +93,8 @@ def doubt_text(found: Doubt) -> str:
         )
     if found.kind == "no_temperature":
         return (
-            f"no temperature for {found.names[0]} minutes: type temp 21, or look at the thermometer"
+            f"no temperature for {found.names[0]} minutes: type temp and the degrees, or look at "
+            "the thermometer"
         )
     if found.kind == "beyond_compass":
         low, high = map(shown, found.names)

@@ -92,7 +92,8 @@ def _jump(value: Mapping[str, Any]) -> str:
 def _without_temperature(value: Mapping[str, Any]) -> str:
     return (
         f"{_readings(value)} with no temperature within "
-        f"{value['minutes']:g} minutes; add it: at {_clock(value['first'])} temp 21"
+        f"{value['minutes']:g} minutes; add what was read then: "
+        f"at {_clock(value['first'])} temp and the degrees"
     )
 
 
@@ -143,8 +144,8 @@ def _far_out(value: Mapping[str, Any]) -> str:
     when = f"{datetime.fromisoformat(value['time']).astimezone():%Y-%m-%d %H:%M}"
     return (
         f"{value['rehearsal']}: {whose}{shown(value['slide'])} at {value['position_mm']:g} mm is "
-        f"farther out than a slide goes; enter it right in drift log with its time, such as: "
-        f"at {when} slide {value['slide']} 14"
+        f"farther out than a slide goes; enter it right in drift log with its time: "
+        f"at {when} slide {value['slide']} and the mm"
     )
 
 

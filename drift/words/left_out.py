@@ -25,8 +25,8 @@ TEXTS = {
     ),
     Reason.NO_TEMPERATURE: (
         "no temperature within 10 minutes",
-        "log a temperature beside the readings (temp 21.5, or a thermometer); where one is logged, "
-        "drift check says whether its clock is off",
+        "log a temperature beside the readings (temp and the degrees, or a thermometer); where one "
+        "is logged, drift check says whether its clock is off",
     ),
     Reason.BEFORE_PLAYING: (
         "before the player began to play",

@@ -51,7 +51,7 @@ NOTHING_SAID: Mapping[NotUsed, int] = MappingProxyType({})
 NOT_USED = {
     NotUsed.NO_SIDE: "no side named",
     NotUsed.UNKNOWN_SIDE: "a side that the instrument does not have",
-    NotUsed.NO_TEMPERATURE: "no temperature near them (add it: at 19:05 temp 21)",
+    NotUsed.NO_TEMPERATURE: "no temperature near them (add what was read then, with its time)",
     NotUsed.NOT_PLAYING: "not playing then",
     NotUsed.FLAGGED: "flagged as unusual",
     NotUsed.SETTLING: SETTLING,

@@ -47,7 +47,7 @@ def test_what_happens_now_is_refused_with_a_name_and_a_way_to_add_what_was_forgo
     day = f"{MONDAY.astimezone():%Y-%m-%d}"
     assert f"hall is a rehearsal of {day}" in answer.text
     assert f"such as hall {(MONDAY + WEEK).astimezone():%Y-%m-%d}" in answer.text
-    assert f"at {day} 20:10 temp 21" in answer.text
+    assert f"(at {day} 20:10 play)" in answer.text
 
 
 def test_what_was_forgotten_then_is_saved_and_the_rehearsal_can_be_ended(old, book):

@@ -341,7 +341,7 @@ def test_a_reading_without_a_temperature_says_so_where_there_was_one_before(desk
     assert desk.enter("F4 +3 F", at(12)).text == "saved F4 +3.0 cents on the F side"
     assert desk.enter("F4 +3 F", at(14)).text == (
         "saved F4 +3.0 cents on the F side "
-        "(no temperature for 12 minutes: type temp 21, or look at the thermometer)"
+        "(no temperature for 12 minutes: type temp and the degrees, or look at the thermometer)"
     )
 
 

@@ -274,16 +274,16 @@ def test_slides_farther_out_than_slides_go_are_named_before_and_after_they_are_i
     status, out, _ = drift("check", book)
     line = next(text for text in out.splitlines() if text.startswith("far out: "))
     then = datetime(2026, 10, 3, 17, 5, tzinfo=UTC).astimezone()
-    right = f"at {then:%Y-%m-%d %H:%M} slide main 14"
+    right = f"at {then:%Y-%m-%d %H:%M} slide main and the mm"
     assert (status, line) == (
         0,
         "far out: hall: Ilse, main at 140 mm is farther out than a slide goes; "
-        f"enter it right in drift log with its time, such as: {right}",
+        f"enter it right in drift log with its time: {right}",
     )
     found = json.loads(drift("check", book, "--json")[1])["findings"]
     assert [one["position_mm"] for one in found if one["kind"] == "far out"] == [140.0]
     assert "far out" not in drift("check", book, "--travel", "main=150")[1]
-    monkeypatch.setattr("sys.stdin", io.StringIO(f"{right}\nend\n"))
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{right.replace('and the mm', '14')}\nend\n"))
     seat = ("--rehearsal", "hall", "--player", "Ilse", "--instrument", "Bb trumpet")
     assert "in place of slide main 140 mm" in drift("log", book, *seat)[1]
     assert "far out" not in drift("check", book)[1]

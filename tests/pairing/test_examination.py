@@ -166,7 +166,7 @@ def test_readings_without_a_temperature_are_told_with_their_times(book):
         (
             "no temperature",
             f"hall: 2 readings from {clock(25)} to {clock(26)} with no temperature within 10 "
-            f"minutes; add it: at {clock(25)} temp 21",
+            f"minutes; add what was read then: at {clock(25)} temp and the degrees",
         ),
     ]
 
