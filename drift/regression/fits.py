@@ -31,12 +31,12 @@ from drift.regression.results import Fit
 from drift.regression.scores import SDS
 from drift.regression.sensitivity import sensitivity_of
 from drift.regression.shares import Shares, looked_at
+from drift.regression.starts import STARTS, with_start
 from drift.regression.terms import variables_of
 from drift.regression.warned import with_warnings
 
 __all__ = ["METHODS", "Draws", "Estimate", "Fit", "fit", "method_named", "physics", "rows_to_fit"]
 
-STARTS = ("stated", "estimated")
 METHODS = ("bayesian", "least-squares", "mixed")
 ALIASES = {"anchored": "bayesian"}
 """Names of before, which are still understood."""
@@ -86,7 +86,8 @@ def fit(
         ``bayesian`` (begins at acoustics), ``least-squares`` or ``mixed``.
     start : str
         How warm the instruments were at the start: ``stated`` (``initial_warmth``, 0 where nothing
-        is said) or ``estimated`` (bayesian only: one number a kind, where nothing is said).
+        is said) or ``estimated`` (bayesian only: one number a kind, where nothing is said: where
+        ``initial_warmth`` is empty, or 0 if it is empty nowhere).
     covariates : sequence of str
         Columns of the table that may change the pitch as well, numbers or words; ``humidity`` is
         short for ``humidity_percent``.
@@ -143,7 +144,7 @@ def fit(
         return fit_on_engine(paired, method, settings, engine, **options)
     if where:
         raise InputError(f"{next(iter(where))} is for an engine", "name the engine, or pair first")
-    rows, left_out = rows_to_fit(paired, catalogue, asked_columns(given, formula))
+    rows, left_out = rows_to_fit(paired, catalogue, asked_columns(given, formula), start)
     if method == "bayesian":
         settings = Settings(start, given, priors or Priors())
         refuse_unknown(settings.priors, catalogue, numbered(rows, ["instrument"])[1])
@@ -225,6 +226,7 @@ def rows_to_fit(
     paired: Any,
     catalogue: Catalogue | None = None,
     covariates: Sequence[str] = (),
+    start: str = "stated",
 ) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
     """Return the rows that a fit can use, complete, and the reasons why others were left out.
 
@@ -235,7 +237,7 @@ def rows_to_fit(
     TooLittleData
         If no row is left.
     """
-    kept, left_out = complete_rows(paired, catalogue, covariates)
+    kept, left_out = complete_rows(paired, catalogue, covariates, start)
     if kept.empty:
         raise nothing_left(left_out)
     return kept, left_out
@@ -245,6 +247,7 @@ def complete_rows(
     paired: Any,
     catalogue: Catalogue | None = None,
     covariates: Sequence[str] = (),
+    start: str = "stated",
 ) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
     """Return what `rows_to_fit` returns, though it were no row."""
     if not isinstance(paired, Paired | pd.DataFrame):
@@ -273,6 +276,7 @@ def complete_rows(
         rows["side"] = ""
     if "initial_warmth" not in rows:
         rows["initial_warmth"] = 0.0
+    rows = with_start(rows, start)
     if "spells" not in rows or "minutes_into_spell" not in rows:
         rows["spells"] = pd.Series([()] * len(rows), index=rows.index, dtype=object)
         rows["minutes_into_spell"] = rows["playing_minutes"]

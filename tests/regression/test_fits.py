@@ -16,6 +16,7 @@ from drift.words.fit import warning_text
 from tests.bands import band_season
 from tests.nearly import nearly
 from tests.simulate import QUANTITIES, from_a_bore, from_the_priors, random_plan
+from tests.two_beginnings import BEGUN, RISE, two_beginnings
 
 
 def readings(seed=5, rehearsals=4, count=20):
@@ -509,3 +510,16 @@ def test_progress_counts_the_steps_of_a_fit():
     assert told[0][0] == 1
     assert told[-1][0] == told[-1][1]
     assert len(told) == found.diagnostics["rounds"] + 3
+
+
+def test_a_start_is_estimated_where_the_warmth_is_empty_and_zero_is_cold():
+    rows = two_beginnings()
+    warmed = rows["routine"] == "warm air"
+    found = fit(rows.assign(initial_warmth=np.where(warmed, np.nan, 0.0)), start="estimated")
+    entries = found.curve(player=None).entries()
+    assert len(found.rows) == len(rows)
+    assert entries["warmth_at_start"].low <= BEGUN <= entries["warmth_at_start"].high
+    assert entries["warm_up_cents"].estimate == pytest.approx(RISE, abs=2.0)
+    unsaid = fit(rows.assign(initial_warmth=0.0), start="estimated")  # as drift.pair has it
+    nothing = fit(rows.assign(initial_warmth=np.nan), start="estimated")
+    assert nothing.summary() == unsaid.summary()

@@ -46,6 +46,7 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     if rows.empty:
         return ()
     times, moved = {}, np.zeros(len(rows))
+    warmth = rows["initial_warmth"].to_numpy(dtype=float).copy()
     for name, kind in fit.kinds.items():
         mine = (rows["instrument"] == name).to_numpy()
         moved[mine] = to_equal_covariates(fit, rows[mine], name)
@@ -54,9 +55,12 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
             known["warm_up_time_constant_minutes"].estimate,
             known["cool_down_time_constant_minutes"].estimate,
         )
+        if "warmth_at_start" in known:
+            warmth[mine & (warmth == 0.0)] = known["warmth_at_start"].estimate
     # What a mute does, where it is a covariate, is not a slide that moved.
     read = [name for name in ("cents", "reference_cents") if name in rows]
     rows = rows.assign(**{name: rows[name].to_numpy(dtype=float) + moved for name in read})
+    rows = rows.assign(initial_warmth=warmth)  # as it was estimated where nobody said it
     found = notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)
     return tuple(
         replace(one, row=int(kept[one.row]), unlogged_slides=_unlogged(one, rows)) for one in found

@@ -16,6 +16,7 @@ from drift.regression.notices.faults import SHARE_OF
 from drift.words.fit import warning_text
 from tests.bands import band_season
 from tests.spoilt_seasons import FAULTS, clean, name_of
+from tests.two_beginnings import two_beginnings
 
 SEED = (31, 3)
 
@@ -335,3 +336,14 @@ def test_more_readings_than_can_be_searched_are_said_and_not_searched(monkeypatc
     again = drift.fit(paired)
     assert again.notices == ()
     assert "other faults were not searched for" in " ".join(map(warning_text, again.warnings))
+
+
+def test_an_estimated_start_is_searched_for_faults_as_the_same_start_stated():
+    rows = two_beginnings()
+    warmed = rows["routine"] == "warm air"
+    unsaid = rows.assign(initial_warmth=np.where(warmed, np.nan, 0.0))
+    found = drift.fit(unsaid, start="estimated")
+    assert len(found.rows) == len(rows)
+    start = found.curve(player=None).entries()["warmth_at_start"].estimate
+    stated = drift.fit(rows.assign(initial_warmth=warmed * start))
+    assert [str(one) for one in found.notices] == [str(one) for one in stated.notices]
