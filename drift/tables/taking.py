@@ -21,6 +21,7 @@ from drift.tables.by_time import named_by_time
 from drift.tables.checking import Conventions, checked_values
 from drift.tables.columns import Place, Rows, Table, Texts, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
+from drift.tables.evenings import evenings_of, keeps_names
 from drift.tables.headers import FILES, REHEARSAL, Renamed, recognised
 from drift.tables.headings import without_zone
 from drift.tables.one_sheet import apart, by_day, lacks_rehearsal
@@ -184,6 +185,10 @@ def take_tables(
         tables[name] = Taken(values, table.rows, table.keeps_order)
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
+    if not keeps_names(source):
+        evenings = evenings_of(tables["readings"].values, settings.zone)
+        understood += evenings.understood(found["readings"].source)
+        tables, undone = evenings.in_each(tables), evenings.in_each(undone)
     return TakenTables(tables, undone, tuple(understood))
 
 

@@ -22,6 +22,7 @@ __all__ = [
     "FarOut",
     "Hot",
     "Repeated",
+    "Several",
     "Understood",
     "noticed",
 ]
@@ -59,6 +60,14 @@ class ByTime(NamedTuple):
     left_out: int = 0
 
 
+class Several(NamedTuple):
+    """A name that stands for more than one evening, and what each of them is called."""
+
+    source: str
+    name: str
+    evenings: tuple[str, ...]
+
+
 class Alike(NamedTuple):
     """Players whose names differ in nothing but signs, spaces and large letters.
 
@@ -89,8 +98,9 @@ class FarOut(NamedTuple):
 
 
 Understood = (
-    Renamed | Unread | Separated | Commas | Repeated | Alike | ByTime | Daily | Hot | FarOut
-)
+    Renamed | Unread | Separated | Commas | Repeated | Several | Alike | ByTime | Daily | Hot
+    | FarOut
+)  # fmt: skip
 
 MOST_FAR = 5
 """So many slides that are far out are named one by one; a column in other units has many."""

@@ -10,7 +10,17 @@ from drift.logbook.records import RECORDS
 from drift.notes import shown
 from drift.tables.by_time import REACH_MINUTES
 from drift.tables.headers import Renamed, Unread
-from drift.tables.understood import Alike, ByTime, Commas, Daily, FarOut, Hot, Repeated, Understood
+from drift.tables.understood import (
+    Alike,
+    ByTime,
+    Commas,
+    Daily,
+    FarOut,
+    Hot,
+    Repeated,
+    Several,
+    Understood,
+)
 
 if TYPE_CHECKING:
     from drift.tables.taking import TakenTables
@@ -56,6 +66,8 @@ def understood(found: Understood) -> str:
     'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
     >>> understood(ByTime("hall.csv", 66)).partition("rehearsal, ")[2]
     'each row belongs to the rehearsal whose readings were made at its time'
+    >>> understood(Several("readings.csv", "hall", ("hall 2026-10-05", "hall 2026-10-12")))
+    "readings.csv: 'hall' stands for 2 evenings, taken as 'hall 2026-10-05' and 'hall 2026-10-12'"
     >>> understood(Alike("readings.csv", ("Wren", "Wren.")))
     "readings.csv: 'Wren' and 'Wren.' are taken as different players"
     >>> understood(Hot("hall.csv", 55.0, 59.5))
@@ -80,6 +92,11 @@ def understood(found: Understood) -> str:
         return f"{found.source}: without a column rehearsal, each day is one"
     if isinstance(found, ByTime):
         return f"{found.source}: {_by_time(found)}"
+    if isinstance(found, Several):
+        first, *_, last = found.evenings
+        to = "and" if len(found.evenings) == 2 else "to"
+        evenings = f"{len(found.evenings)} evenings, taken as {first!r} {to} {last!r}"
+        return f"{found.source}: {found.name!r} stands for {evenings}"
     if isinstance(found, Alike):
         places = (place.removeprefix(found.source).strip() for place in found.places)
         named = zip_longest(found.names, places, fillvalue="")
