@@ -15,7 +15,7 @@ from drift.gig.pitch import Pitch
 from drift.gig.plan import Assumptions, Plan
 from drift.gig.planning import plan
 from drift.gig.roster import Section
-from drift.gig.timetable import Entry, Schedule
+from drift.gig.timetable import Schedule
 from drift.gig.timing import USUAL_MINUTES, warm_air, warm_air_minutes, with_more_tunes
 from drift.gig.weather import Forecast
 from drift.regression.fits import Fit, physics
@@ -116,23 +116,7 @@ def timed(
 
     sketch = plan(forecast, sections, warm_air(schedule, minutes, celsius_at), known, take)
     # The tunes are put into the schedule as it was: warm air goes before them.
-    warmed = replace(sketch, schedule=_rests_again(sketch.schedule))
-    return warm_air(with_more_tunes(warmed), minutes, celsius_at)
-
-
-def _rests_again(schedule: Schedule) -> Schedule:
-    """Return a schedule with the warm air that was put into it taken out."""
-    entries: list[Entry] = []
-    for entry in schedule.entries:
-        before = entries[-1] if entries else None
-        if entry.added and entry.activity == "warm":
-            rest = before if before and before.activity in ("rest", "stands") else None
-            if rest is not None and rest.end == entry.start:
-                entries[-1] = replace(rest, end=entry.end)
-                continue
-            entry = replace(entry, activity="rest", added=False)
-        entries.append(entry)
-    return replace(schedule, entries=tuple(entries))
+    return warm_air(with_more_tunes(replace(sketch, schedule=schedule)), minutes, celsius_at)
 
 
 def _air(forecast: Forecast, schedule: Schedule) -> NDArray[np.float64]:

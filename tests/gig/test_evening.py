@@ -166,6 +166,20 @@ def test_nobody_tunes_on_foot_and_warm_air_can_be_blown():
     assert [what for what, _ in rows(found)] == ["warm"]
 
 
+def test_a_walk_that_warm_air_fills_is_still_a_walk():
+    """Own readings may ask for as many minutes of warm air as the whole walk has."""
+    evening = arrange(
+        [
+            Entry(minute(0), minute(30), "tune", celsius=21.0),
+            Entry(minute(30), minute(60), "stands"),
+            Entry(minute(60), minute(66), "rest", remark="walk", occupied="walking"),
+            Entry(minute(66), minute(80), "play"),
+        ]
+    )
+    found = timed(steady(4), [trumpets()], evening, assumptions=TAKE)
+    assert rows(found) == [("warm", 60)]
+
+
 def test_nobody_is_told_to_sound_where_nobody_may_play():
     evening = arrange([
         Entry(minute(0), minute(10), "tune", celsius=21.0),
