@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -208,14 +209,28 @@ def instruction(plan: Plan, setting: Setting) -> list[str]:
         elif not setting.check_again:
             lines.append(_leave(setting))
         if later:
-            lines.append(f"Move here; check again outside at {later}.")
+            outside = " outside" * _outside(plan, setting.block.end)
+            lines.append(f"Move here; check again{outside} at {later}.")
         elif setting.check_again:
-            lines.append("Check again outside before you play.")
+            lines.append(_check_again(plan, setting.block))
     if left := left_after(setting):
         end, way = at_its_end(setting)
         shows = f"{way} it shows {end}: " if way else ""
         lines.append(sentence(f"{shows}{left}"))
     return lines
+
+
+def _check_again(plan: Plan, block: Block) -> str:
+    """Return where to check a target that is not sure: in the air of the playing that follows."""
+    played = plan.schedule.played_between(block.ready, block.end)
+    if played and _outside(plan, played[0].start):
+        return "Check again outside before you play."
+    return "Check again where you play, before you begin."
+
+
+def _outside(plan: Plan, start: datetime) -> bool:
+    """Return whether what begins then is in the air of the forecast, and not in a room."""
+    return any(e.start == start and e.celsius is None for e in plan.schedule.entries)
 
 
 def at_its_end(setting: Setting) -> tuple[str, str]:

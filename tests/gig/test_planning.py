@@ -22,6 +22,7 @@ from drift.gig.timetable import Entry, arrange, read_schedule
 from drift.gig.weather import read_forecast
 from drift.instruments import find
 from drift.regression.fits import fit, physics
+from drift.regression.results import Estimate
 from drift.tonight.decision import decide_playing
 from drift.words.gig import show_words
 from drift.words.gig_basis import basis_text
@@ -381,6 +382,33 @@ def test_a_way_that_is_sure_is_moved_here_and_another_waits_for_the_field():
         texts.append(instruction(found, found.settings[0]))
     assert texts[0][-1] == "Move here; check again outside at 19:00."
     assert texts[1] == ["Warm up, and leave the slides: you tune in the air you play in, at 19:00."]
+
+
+@pytest.mark.parametrize(("room", "says"), [
+    (20.0, "Check again where you play, before you begin."),
+    (None, "Check again outside before you play."),
+])  # fmt: skip
+def test_a_target_that_is_not_sure_is_checked_where_the_band_plays(room, says):
+    rows = [
+        Entry(minute(0), minute(4), "tune", celsius=20.0),
+        Entry(minute(4), minute(14), "rest", celsius=room),
+        Entry(minute(14), minute(30), "play", celsius=room),
+    ]
+    found = plan(steady(0), [trumpets()], arrange(rows))
+    unsure = replace(found.settings[0], show_cents=Estimate(15.0, 0.0, 30.0))
+    assert says in instruction(found, unsure)
+
+
+def test_a_tune_in_a_room_is_not_looked_for_outside():
+    rows = [
+        Entry(minute(0), minute(10), "tune"),
+        Entry(minute(10), minute(20), "rest"),
+        Entry(minute(20), minute(30), "tune", celsius=20.0),
+        Entry(minute(30), minute(50), "play", celsius=20.0),
+    ]
+    found = plan(steady(0), [trumpets()], arrange(rows))
+    moves = replace(found.settings[0], waits=False)
+    assert "Move here; check again at 18:20." in instruction(found, moves)
 
 
 def test_slides_that_wait_are_drawn_where_they_are_until_the_tune_outdoors():
