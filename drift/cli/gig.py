@@ -188,6 +188,7 @@ def run(options: argparse.Namespace) -> int:
     if options.clock:
         schedule = replace(schedule, half_days=options.clock == "12")
     assumptions = assumptions_of(options, schedule)
+    in_other_weather = scenarios_of(options, forecast, schedule)
     plans = study.plans(
         forecast, sections, schedule, assumptions, as_scheduled=options.as_scheduled
     )
@@ -209,7 +210,7 @@ def run(options: argparse.Namespace) -> int:
             replace(assumptions, a4_hz=planned.aim_a4_hz),
             as_scheduled=options.as_scheduled,
         )[0]
-        for name, other_forecast, other_schedule in scenarios_of(options, forecast, schedule)
+        for name, other_forecast, other_schedule in in_other_weather
     }
     scenarios = Scenarios({"as planned": planned, **others}) if others else None
     files: list[Path] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
@@ -320,20 +321,39 @@ def _wbgt(options: argparse.Namespace, text: str, schedule: Schedule) -> tuple[d
 def scenarios_of(
     options: argparse.Namespace, forecast: Forecast, schedule: Schedule
 ) -> list[tuple[str, Forecast, Schedule]]:
-    """Return name, forecast and schedule of each scenario beside the plan."""
-    from drift.gig.timetable import read_schedule
-    from drift.gig.weather import read_forecast
+    """Return name, forecast and schedule of each scenario; what is wrong with any, all at once."""
+    from drift.tables.problems import every
 
-    found = []
+    read: list[Callable[[], Any]] = []
+    names = []
     for text in options.scenario:
         name, _, how = text.partition("=")
         if not (name and how):
             raise InputError(f"--scenario {text!r} has no name or no weather", "write NAME=+6")
         first, _, second = how.partition(",")
-        if first.endswith(".csv"):
-            other = read_forecast(Path(first), zone_of(options))
-        else:
-            other = forecast.shifted(_degrees(options, first, difference=True))
-        when = read_schedule(Path(second), zone_of(options)) if second else schedule
-        found.append((name, other, when))
-    return found
+        read += _scenario(options, first, second, forecast, schedule)
+        names.append(name)
+    found = every(read, lambda take: take())
+    return list(zip(names, found[::2], found[1::2], strict=True))
+
+
+def _scenario(
+    options: argparse.Namespace, first: str, second: str, forecast: Forecast, schedule: Schedule
+) -> tuple[Callable[[], Forecast], Callable[[], Schedule]]:
+    """Return what reads the weather and the timetable of a scenario, both as the plan's own."""
+    file = Path(first) if re.search(r"\.[A-Za-z]", first) else None
+    files = {"forecast": file, "schedule": Path(second) if second else None}
+    those = argparse.Namespace(**{**vars(options), **files})
+    zone = zone_of(options)
+    # Without a date of its own it is of the evening that is planned.
+    midnight = schedule.start.replace(hour=0, minute=0, second=0, microsecond=0)
+
+    def weather() -> Forecast:
+        if file is None:
+            return forecast.shifted(_degrees(options, first, difference=True))
+        return forecast_of(those, zone, day_of(those) or midnight)
+
+    def timetable() -> Schedule:
+        return schedule_of(those, zone, day_of(those) or midnight) if second else schedule
+
+    return weather, timetable

@@ -196,6 +196,47 @@ def test_scenarios(drift, tmp_path):
     assert max(map(len, table.splitlines())) <= 100
 
 
+@pytest.fixture
+def undated(tmp_path):
+    """The files of an evening whose date is nowhere in them, and a later timetable."""
+    files = {
+        "weather": "time,celsius\n18:00,10\n22:00,6\n",
+        "evening": "start,end,activity\n18:30,18:40,tune\n18:40,20:00,play\n",
+        "late": "start,end,activity\n19:00,19:10,tune\n19:10,20:30,play\n",
+    }
+    for name, text in files.items():
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    return {name: tmp_path / f"{name}.csv" for name in files}
+
+
+@pytest.mark.parametrize("dated", [True, False])
+def test_a_scenario_is_of_the_date_that_was_given(drift, undated, dated):
+    if not dated:
+        with undated["evening"].open("a", encoding="utf-8") as file:
+            file.write("# date 2026-10-16\n")
+    files = ("--forecast", undated["weather"], "--schedule", undated["evening"], *FILES[2:4])
+    on = ("--date", "2026-10-16") if dated else ()
+    status, out, err = drift("gig", "physics", *files, *on, "--zone=-04:00", "--draws", "100",
+                             "--scenario", f"same={undated['weather']}",
+                             "--scenario", f"late={undated['weather']},{undated['late']}",
+                             "--scenario", f"mild and late=+6,{undated['late']}")  # fmt: skip
+    assert (status, err) == (0, "")
+    table = out[out.index("\nScenarios\n") :].splitlines()
+    tunes = [at for row in table if "tune 1" in row for at in row.split()[2:]]
+    assert tunes == ["18:30", "18:30", "19:00", "19:00"]
+
+
+def test_all_that_is_wrong_with_scenarios_is_said_at_once(drift, undated):
+    for name, wrong in (("weather", "10,cold"), ("late", "late,tune")):
+        text = undated[name].read_text(encoding="utf-8")
+        undated[name].write_text(text + wrong + "\n", encoding="utf-8")
+    both = f"late={undated['weather']},{undated['late']}"
+    status, _, err = drift("gig", *ONE_LINE, "--scenario", both)
+    assert status == 1
+    assert "weather.csv line 4" in err
+    assert "late.csv line 4" in err
+
+
 def test_aiming_at_the_recommended_pitch(drift):
     status, out, _ = drift("gig", "physics", *FILES, "--a4", "recommended", "--json")
     answer = json.loads(out)
