@@ -12,13 +12,12 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
 
+from drift.gig.parts import AdjustablePart, FixedPart
 from drift.gig.reach import CENTS_PER_OCTAVE, NEAR_CENTS, Reach, reach_is_known, reach_of_slides
 from drift.gig.roster import Section
 from drift.notes import hertz_of, midi_of, note_of_midi
 
 __all__ = [
-    "AdjustablePart",
-    "FixedPart",
     "Pitch",
     "PitchChoice",
     "PitchReason",
@@ -43,40 +42,6 @@ class PitchReason(StrEnum):
 
 
 @dataclass(frozen=True)
-class AdjustablePart:
-    """What an adjustable section brings to the question.
-
-    Attributes
-    ----------
-    section : Section
-        Who it is.
-    expected_cents : tuple of float
-        Where its pitch stands with the slides untouched, on the mean of the playing after each
-        tune, from the nominal A4 [cents].
-    """
-
-    section: Section
-    expected_cents: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class FixedPart:
-    """What a section of fixed pitch brings to the question.
-
-    Attributes
-    ----------
-    section : Section
-        Who it is.
-    lowest_cents, highest_cents : float
-        Between which its pitch lies while the band plays, from the nominal A4 [cents].
-    """
-
-    section: Section
-    lowest_cents: float
-    highest_cents: float
-
-
-@dataclass(frozen=True)
 class PitchChoice:
     """One way to choose the pitch, and what it costs.
 
@@ -88,7 +53,11 @@ class PitchChoice:
     a4_hz : float
         The pitch [Hz].
     worst_cents, worst_section : float, str
-        Largest left-over of an adjustable section [cents] and whose it is.
+        The most that slides leave of an adjustable section, on the mean of the playing after a
+        tune [cents], and whose it is.
+    average_cents, average_section : float, str
+        The largest mean distance of an adjustable section from the pitch over all its playing
+        [cents], and whose it is.
     left_out_cents : mapping of str to float
         Where the sections that ``without`` leaves out would be at worst, moved as far as their
         slides go, positive when sharp [cents].
@@ -104,6 +73,8 @@ class PitchChoice:
     a4_hz: float
     worst_cents: float
     worst_section: str
+    average_cents: float = 0.0
+    average_section: str = ""
     fixed_cents: float = 0.0
     fixed_section: str = ""
     fixed_note: str = ""
@@ -272,13 +243,19 @@ def compare_pitches(
         name = f"without {' and '.join(limited_by)}"
         questions.append((name, _settable(*common_pitch(_near(others)), a4_hz)[0], others))
     questions.append(("follow the band", followed, unmoved))
-    choices = tuple(
-        replace(
-            _choice(name, cents, them, fixed, parts, a4_hz),
-            left_out_cents=_left_out(cents, reaches, {who for who, _, _ in them}),
+    choices = []
+    for name, cents, them in questions:
+        taken = {who for who, _, _ in them}
+        moved = {} if them is unmoved else slides
+        average, whose = _average(cents, [p for p in parts if p.section.name in taken], moved)
+        choices.append(
+            replace(
+                _choice(name, cents, them, fixed, parts, a4_hz),
+                average_cents=average,
+                average_section=whose,
+                left_out_cents=_left_out(cents, reaches, taken),
+            )
         )
-        for name, cents, them in questions
-    )
     not_known = tuple(
         part.section.name
         for part in parts
@@ -290,7 +267,7 @@ def compare_pitches(
         limited_by,
         _reason(limited_by, _left(best, reaches)[0], bool(parts)),
         tuple(_reach(part, slides[part.section.name], a4_hz) for part in parts),
-        choices,
+        tuple(choices),
         not_known,
     )
 
@@ -333,13 +310,33 @@ def _choice(
     )
     note = telling_note(part.section, [other.section for other in parts])
     beats = abs(2 ** (deviation / CENTS_PER_OCTAVE) - 1) * hertz_of(note, pitch)
-    return PitchChoice(name, pitch, worst_cents, worst, deviation, part.section.name, note, beats)
+    return PitchChoice(
+        name,
+        pitch,
+        worst_cents,
+        worst,
+        fixed_cents=deviation,
+        fixed_section=part.section.name,
+        fixed_note=note,
+        beats_per_second=beats,
+    )
 
 
 def _left(cents: float, reaches: Sequence[tuple[str, float, float]]) -> tuple[float, str]:
     """Return the largest distance of a pitch from what sections reach [cents], and whose it is."""
     left = ((max(low - cents, cents - high, 0.0), who) for who, low, high in reaches)
     return max(left, key=lambda pair: pair[0], default=(0.0, ""))
+
+
+def _average(
+    cents: float, parts: Sequence[AdjustablePart], slides: Mapping[str, tuple[float, float]]
+) -> tuple[float, str]:
+    """Return the largest mean distance of a section from a pitch [cents], and whose it is."""
+    found = (
+        (part.average_error(cents, slides.get(part.section.name, (0.0, 0.0))), part.section.name)
+        for part in parts
+    )
+    return max(found, key=lambda pair: pair[0], default=(0.0, ""))
 
 
 def _left_out(

@@ -16,7 +16,8 @@ from drift.gig.basis import nearly_read
 from drift.gig.cautions import Caution, cautions
 from drift.gig.course import SD_IN_95_PERCENT, Course, Outdoors, Served, course_of
 from drift.gig.gaps import with_air
-from drift.gig.pitch import AdjustablePart, FixedPart, Pitch, compare_pitches
+from drift.gig.parts import AdjustablePart, FixedPart
+from drift.gig.pitch import Pitch, compare_pitches
 from drift.gig.plan import Assumptions, Plan, shift_of
 from drift.gig.retuning import Setting, retune
 from drift.gig.roster import Section
@@ -216,7 +217,9 @@ def _pitch(
             cents = course.cents[played] + shift
             fixed.append(FixedPart(section, float(cents.min()), float(cents.max())))
         elif section.slides:
-            parts.append(AdjustablePart(section, tuple((course.mean[playing] + shift).tolist())))
+            expected = tuple((course.mean[playing] + shift).tolist())
+            around = tuple(course.cents[served[n].window] - course.mean[n] for n in playing)
+            parts.append(AdjustablePart(section, expected, around))
     return compare_pitches(parts, fixed, nominal)
 
 

@@ -11,6 +11,7 @@ import pandas as pd
 
 from drift.gig.activities import names_stands, says_no_playing
 from drift.gig.gaps import NOTHING_SCHEDULED
+from drift.gig.pitch import PitchReason
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
 from drift.notes import hertz_of, shown, written_of
@@ -19,6 +20,7 @@ from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_moves import REMAINS_CENTS, left_after, play_first
 from drift.words.gig_phrases import joined, range_of, sentence
+from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
 from drift.words.letters import capital
 
@@ -78,16 +80,18 @@ def _reason(plan: Plan) -> str:
     if abs(aim - pitch.recommended_a4_hz) >= HERTZ_ALIKE and (beyond := pitch.out_of_reach(aim)):
         others = "the others can, as far as is known" if pitch.not_known else "all others can"
         return f"A pitch that {joined(beyond)} cannot reach within 5 cents; {others}."
+    if pitch.reason is PitchReason.NOT_ADJUSTABLE:
+        return sentence(reason_words(pitch))
     if not pitch.limited_by and pitch.not_known:
         return "Not known of every slide whether it goes so far."
     if not pitch.limited_by:
-        away = round(pitch.choices[0].worst_cents)
-        near = f"comes within {away} cents of" if away > 1 else "reaches"
-        return f"Every section {near} this pitch."
+        away = max(round(pitch.choices[0].average_cents), 1)
+        near = f"within {away} cent{'s' if away > 1 else ''} of this pitch on average"
+        return f"While playing every section is {near}."
     worst = next(choice for choice in pitch.choices if choice.name == "recommended")
     within = max(round(worst.worst_cents), 5)
     limit = joined(pitch.limited_by)
-    return f"The pitch that every section reaches within {within} cents; {limit} set it."
+    return f"The slides of every section reach this pitch within {within} cents; {limit} set it."
 
 
 def tune_on(setting: Setting) -> str:

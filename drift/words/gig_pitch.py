@@ -39,7 +39,7 @@ def _limits(pitch: Pitch) -> str:
     if pitch.reason is PitchReason.ALL_REACH:
         worst = round(stay.worst_cents)
         within = f"come within {worst} cents of" if worst > 1 else "reach"
-        return f"every adjustable section can {within} {stay.a4_hz:.1f} Hz at every tune"
+        return f"the slides of every section {within} {stay.a4_hz:.1f} Hz at every tune"
     if pitch.reason is PitchReason.NONE_REACHED:
         left = round(recommended.worst_cents)
         some = f"about {left} cents" if left > 1 else "a cent or less"
@@ -72,9 +72,9 @@ def choice_in_short(pitch: Pitch) -> str:
 def choice_cells(choice: PitchChoice) -> tuple[str, ...]:
     """Return name, pitch, average error, and how far fixed pitch is from it."""
     names = {"stay": f"stay at {round(choice.a4_hz, 1):g}", "recommended": "for all sections"}
-    worst = f"{choice.worst_cents:.0f} cent" + "s" * (round(choice.worst_cents) != 1)
-    if choice.worst_cents >= 0.5:
-        worst += f" ({choice.worst_section})"
+    worst = f"{choice.average_cents:.0f} cent" + "s" * (round(choice.average_cents) != 1)
+    if choice.average_cents >= 0.5:
+        worst += f" ({choice.average_section})"
     for name, cents in choice.left_out_cents.items():
         worst += f"; {name} {deviation(cents)}"
     fixed = "–"

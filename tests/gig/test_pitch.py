@@ -7,14 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drift.gig.pitch import (
-    AdjustablePart,
-    FixedPart,
-    a4_after,
-    common_pitch,
-    compare_pitches,
-    telling_note,
-)
+from drift.gig.parts import AdjustablePart, FixedPart
+from drift.gig.pitch import a4_after, common_pitch, compare_pitches, telling_note
 from drift.gig.reach import real_slopes
 from drift.notes import hertz_of, midi_of
 from drift.words.gig_pitch import choice_cells, reason_words
@@ -27,6 +21,11 @@ REACHES = st.lists(
     min_size=1,
     max_size=6,
 )
+
+
+def steady(section, *expected):
+    """Return a section whose pitch stands still after each tune."""
+    return AdjustablePart(section, expected, tuple(np.zeros(2) for _ in expected))
 
 
 def worst(cents, reaches):
@@ -62,7 +61,7 @@ def test_against_every_position_of_every_slide():
         tuba(at_mm={"main": 20.0}),
         tuba(name="old", stuck=("main",)),
     )
-    found = compare_pitches([AdjustablePart(s, expected[s.name]) for s in sections])
+    found = compare_pitches([steady(s, *expected[s.name]) for s in sections])
     grid_hz = np.arange(425.0, 445.0, 0.05)
     left = np.zeros(len(grid_hz))
     for section in sections:
@@ -85,7 +84,7 @@ def test_against_every_position_of_every_slide():
 
 def test_horns_against_every_position_of_both_slides():
     section = horns(at_mm={"main": 9.0, "F": 4.0}, travel_mm={"main": 45.0, "F": 30.0})
-    found = compare_pitches([AdjustablePart(section, (-30.0,))])
+    found = compare_pitches([steady(section, -30.0)])
     best = np.inf, 0.0
     for main, f in itertools.product(np.arange(-9, 3, 0.25), np.arange(-4, 10, 0.25)):
         sides = [
@@ -105,7 +104,7 @@ def test_horns_against_every_position_of_both_slides():
 
 
 def test_nothing_limits_a_band_that_reaches_the_nominal_pitch():
-    found = compare_pitches([AdjustablePart(trumpets(), (-10.0, -14.0))])
+    found = compare_pitches([steady(trumpets(), -10.0, -14.0)])
     assert (found.recommended_a4_hz, found.limited_by) == (440.0, ())
     assert [choice.name for choice in found.choices] == ["stay", "recommended", "follow the band"]
     # Slides left alone: the middle of -10 and -14 leaves 2 cents; 436.96 Hz is set as 437.
@@ -119,19 +118,19 @@ def test_nothing_limits_a_band_that_reaches_the_nominal_pitch():
 )
 def test_a_pitch_that_nobody_can_set_is_the_nominal_one(out_mm, a4, limited):
     # 7 mm in give 18 cents of the 24 to reach within 5: 0.3 Hz short, less than half a hertz.
-    found = compare_pitches([AdjustablePart(trumpets(at_mm={"main": out_mm}), (-24.0,))])
+    found = compare_pitches([steady(trumpets(at_mm={"main": out_mm}), -24.0)])
     assert (found.recommended_a4_hz, found.limited_by) == (a4, limited)
     assert found.choices[1].worst_cents <= 7.0
 
 
 def test_a_hot_day_is_limited_from_below():
-    found = compare_pitches([AdjustablePart(tuba(at_mm={"main": 85.0}), (20.0,))])
+    found = compare_pitches([steady(tuba(at_mm={"main": 85.0}), 20.0)])
     assert "cannot come as low as 440.0 Hz" in reason_words(found)
     assert found.recommended_a4_hz > 440
 
 
 def test_fixed_pitch_is_a_cost_and_no_constraint():
-    part = AdjustablePart(trumpets(), (-10.0,))
+    part = steady(trumpets(), -10.0)
     alone, with_bells = (
         compare_pitches([part], fixed) for fixed in ([], [FixedPart(bells(), 7.0, 9.0)])
     )
@@ -148,9 +147,7 @@ def test_the_telling_note_is_the_highest_they_share():
     assert telling_note(glockenspiel, [trumpets(), tuba()]) == "D6"
     assert telling_note(glockenspiel, [tuba()]) == "C8"
     assert telling_note(glockenspiel, []) == "C8"
-    found = compare_pitches(
-        [AdjustablePart(trumpets(), (0.0,))], [FixedPart(glockenspiel, 9.0, 9.0)]
-    )
+    found = compare_pitches([steady(trumpets(), 0.0)], [FixedPart(glockenspiel, 9.0, 9.0)])
     # Two notes 9 cents apart beat at their difference in hertz.
     beats = hertz_of("D6") * (2 ** (9 / 1200) - 1)
     assert found.choices[0].beats_per_second == pytest.approx(beats)
@@ -165,7 +162,7 @@ def test_bands_without_adjustable_sections():
 
 
 def test_json_has_null_where_travel_is_not_known():
-    found = compare_pitches([AdjustablePart(trumpets(travel_mm={}), (-10.0,))]).to_json()
+    found = compare_pitches([steady(trumpets(travel_mm={}), -10.0)]).to_json()
     (reach,) = found["reach"]
     assert reach["lowest_a4_hz"] is None
     assert reach["highest_a4_hz"] > 440
@@ -173,9 +170,27 @@ def test_json_has_null_where_travel_is_not_known():
 
 
 def test_a_choice_without_a_section_says_where_that_would_be():
-    stuck = AdjustablePart(tuba(stuck=("main",)), (-30.0, -26.0))
-    found = compare_pitches([AdjustablePart(trumpets(), (-10.0,)), stuck])
+    stuck = steady(tuba(stuck=("main",)), -30.0, -26.0)
+    found = compare_pitches([steady(trumpets(), -10.0), stuck])
     without = next(one for one in found.choices if one.name == "without tuba")
     assert without.left_out_cents == {"tuba": pytest.approx(-30.0)}
     assert choice_cells(without)[2].endswith("; tuba 30 flat")
     assert not any(one.left_out_cents for one in found.choices if one is not without)
+
+
+@pytest.mark.parametrize("a4_hz", [440.0, 439.0])
+def test_flat_and_sharp_playing_after_one_tune_cannot_cancel(a4_hz):
+    # One tune for a show in the cold and a song in a warm room: a mean of zero, right in neither.
+    show_then_song = np.repeat([-20.0, 20.0], 15)
+    found = compare_pitches([AdjustablePart(trumpets(), (-10.0,), (show_then_song,))], (), a4_hz)
+    stay, _, follow = found.choices
+    assert stay.average_cents == pytest.approx(20.0)
+    assert choice_cells(stay)[2] == choice_cells(follow)[2] == "20 cents (trumpets)"
+
+
+def test_the_average_is_over_all_playing_of_a_section():
+    # A stuck tuba 8 flat for ten minutes and 2 sharp for thirty.
+    part = AdjustablePart(tuba(stuck=("main",)), (-8.0, 2.0), (np.zeros(10), np.zeros(30)))
+    stay = compare_pitches([steady(trumpets(), -10.0), part]).choices[0]
+    assert (stay.average_section, stay.average_cents) == ("tuba", pytest.approx(3.5))
+    assert stay.worst_cents == pytest.approx(8.0)
