@@ -23,6 +23,7 @@ from drift.pairing.nearest import GAP_MINUTES
 from drift.pairing.other_names import under_other_names
 from drift.pairing.slide_log import reference_shift
 from drift.pairing.thermometers import temperatures_at
+from drift.tables.evenings import APART
 from drift.tables.understood import MOST_FAR
 from drift.times import shown_time
 
@@ -54,7 +55,7 @@ class Examination:
     findings : tuple of Finding
         What to look at; empty where nothing is suspicious. Kinds are ``damage``, ``interrupted``,
         ``jump``, ``stuck``, ``offline``, ``refused``, ``lost``, ``step``, ``no temperature``,
-        ``other rehearsal``, ``all at once``, ``beyond travel``, ``far out``,
+        ``other rehearsal``, ``all at once``, ``several evenings``, ``beyond travel``, ``far out``,
         ``unknown instrument``, ``beyond compass``, ``side not stated``.
     logged : Rehearsals or None
         What it holds; None where it is damaged.
@@ -155,6 +156,7 @@ def suspicious(
         *_notices(season.notices),
         *_without_temperature(season),
         *_all_at_once(season),
+        *_several_evenings(season),
         *_beyond_travel(season.events, travel or {}),
         *_far_out(season.events, travel or {}),
         *_unknown(season.readings, catalogue),
@@ -258,6 +260,17 @@ def _all_at_once(season: Rehearsals) -> Iterator[Finding]:
         if len(part) > 1 and seconds <= FIRST_SECONDS:
             early = {"rehearsal": rehearsal, "count": len(part), "seconds": FIRST_SECONDS}
             yield Finding("all at once", early)
+
+
+def _several_evenings(season: Rehearsals) -> Iterator[Finding]:
+    """Yield the rehearsals that go on over a night: their playing counts from the first evening."""
+    for rehearsal, part in season.readings.groupby("rehearsal", sort=False):
+        times = part["time"].sort_values()
+        apart = times.diff() > APART
+        if apart.any():
+            first, last = (shown_time(times.iloc[at].to_pydatetime()) for at in (0, -1))
+            evenings = {"count": int(apart.sum()) + 1, "first": first, "last": last}
+            yield Finding("several evenings", {"rehearsal": rehearsal, **evenings})
 
 
 def _beyond_travel(events: pd.DataFrame, travel: dict[str, float]) -> Iterator[Finding]:

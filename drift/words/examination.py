@@ -20,6 +20,9 @@ PLAIN = {
     "step": "{rehearsal}: {notice}",
     "all at once": "{rehearsal}: all {count} readings were taken in the first {seconds:g} s of "
     "playing, so they cannot show warm-up",
+    "several evenings": "{rehearsal}: {count} evenings, from {first} to {last}, are one rehearsal, "
+    "and playing counts on from the first; export the logbook, give each evening a name of its own "
+    "in the column rehearsal, and import it into a new one",
     "beyond travel": "{rehearsal}: {slide} at {position_mm:g} mm, its travel is {travel_mm:g} mm",
     "unknown instrument": "{problem}",
     "stuck": "{where}: {celsius:.2f} °C without a change for {minutes:.0f} minutes from {time}",

@@ -73,6 +73,16 @@ def test_who_came_already_warm_has_no_warm_up_to_show(book):
     assert found(book, play, *ramp, *(reading(n / 10) for n in range(2, 6))) == []
 
 
+def test_a_rehearsal_of_several_evenings_is_named(book):
+    day = 24 * 60
+    air = temperatures(*((day * night + n, 20.0 + n / 60) for night in (0, 7) for n in (0, 5, 9)))
+    (one,) = found(book, *air, reading(3), reading(6), reading(7 * day + 3))
+    kind, text = one
+    assert kind == "several evenings"
+    assert text.startswith("hall: 2 evenings, from 20")
+    assert "give each evening a name of its own" in text
+
+
 def test_one_reading_is_not_all_at_once(book):
     assert found(book, *temperatures((0, 20.0), (1, 20.1)), reading(0.1)) == []
 
