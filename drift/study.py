@@ -337,13 +337,14 @@ class Study:
         return advise(self.fit, celsius=celsius, catalogue=self.catalogue, **whose)
 
     def slide_slopes(
-        self, player: str, slide: str, instrument: str | None = None
-    ) -> tuple[SlideSlope, ...]:
-        """Return what a player's slide does; as in `drift.slides.calibration.measure`."""
+        self, player: str, slide: str, instrument: str | None = None,
+        rehearsals: Sequence[str] | None = None,
+    ) -> tuple[SlideSlope, ...]:  # fmt: skip
+        """Return what a player's slide does, from some rehearsals or all; as in `measure`."""
         from drift.slides.calibration import measure
 
-        known = self.catalogue
-        return measure(self.rehearsals, player, slide, instrument=instrument, catalogue=known)
+        named, known = self.rehearsals.only(rehearsals=rehearsals), self.catalogue
+        return measure(named, player, slide, instrument=instrument, catalogue=known)
 
     def instrument(self, name: str | None = None, player: str | None = None) -> Instrument:
         """Return an instrument by name, or the only one that the readings are of."""

@@ -18,6 +18,8 @@ Good to know:
   The result is saved in the logbook and used from then on (with a folder it is only shown). A side
   is not saved if pulling would sharpen, or if its interval includes zero. --undo undoes the latest
   one; the logbook then uses the one before it, or the calculated slide.
+  A sitting that comes back to a position counts alone; tunings, in which the instrument warms up
+  as the slide moves, count only without such a sitting. --rehearsal takes only those it names.
 """
 
 from __future__ import annotations
@@ -50,6 +52,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--player", required=True, metavar="P", help="whose slide")
     parser.add_argument("--slide", required=True, metavar="S", help="which slide")
     parser.add_argument("--instrument", metavar="I", help="which of the player's instruments")
+    parser.add_argument(
+        "--rehearsal",
+        metavar="NAME",
+        action="append",
+        help="take the readings of this rehearsal only (repeat for more than one)",
+    )
     instead = parser.add_mutually_exclusive_group()
     instead.add_argument(
         "--only-show", action="store_true", help="do not save the result in the logbook"
@@ -82,7 +90,9 @@ def _measure(options: argparse.Namespace) -> int:
     )
     mention(study.rehearsals.understood)
     settle_player_of(options, study.rehearsals)
-    slopes = study.slide_slopes(options.player, options.slide, options.instrument)
+    slopes = study.slide_slopes(
+        options.player, options.slide, options.instrument, options.rehearsal
+    )
     keep = is_logbook(options.source) and not options.only_show
     kept = [slope for slope in slopes if keep and slope.refusal is None]
     if keep:

@@ -199,11 +199,13 @@ def measure(
     -----
     Least squares of cents on the exact effect that the length of the instrument predicts for
     each position; the slope of that line times the predicted cents per millimetre is the answer.
-    Every sitting (readings no more than 5 minutes apart) and note has an intercept of its own,
-    and positions of the other slides make another sitting. Where a position is visited again
-    later, a steady drift is taken out too. Sittings of all rehearsals count, and so do tunings in
-    which a slide was moved between two readings of a note. The scatter of a reading begins at 2
-    cents, worth three readings, so that the interval exists from two readings on.
+    Every sitting (readings of a rehearsal, no more than 5 minutes apart) and note has an intercept
+    of its own, and positions of the other slides make another sitting. Sittings of up to 15
+    minutes in which a position is visited again measure by themselves, and a steady drift of each
+    is taken out. Others, such as tunings in which a slide was moved between two readings of a
+    note, count only where there is none of those: the warming of an instrument is in them. The
+    scatter of a reading begins at 2 cents, worth three readings, so that the interval exists from
+    two readings on.
     """
     horn = _instrument_of(rehearsals, player, instrument, catalogue)
     moved = horn.slide(slide)
@@ -254,6 +256,7 @@ def _positioned(rehearsals: Rehearsals, player: str, horn: Instrument, slide: st
     }
     others = pd.DataFrame(positions, index=rows.index).drop(columns=slide)
     apart = rows["time"].diff() > pd.Timedelta(minutes=GAP_MINUTES)
+    apart |= rows["rehearsal"].ne(rows["rehearsal"].shift())
     changed = others.ne(others.shift()).any(axis=1) & ~(others.isna() & others.shift().isna()).all(
         axis=1
     )
@@ -276,7 +279,7 @@ def _slope(
     rows: pd.DataFrame, player: str, horn: Instrument, slide: str, side: str
 ) -> SlideSlope | None:
     groups = rows.groupby(["sitting", "note"])
-    rows = rows[groups["position_mm"].transform("nunique") > 1]
+    rows = _by_themselves(rows[groups["position_mm"].transform("nunique") > 1])
     if rows.empty:
         return None
     first = float(rows["position_mm"].iloc[0])
@@ -284,7 +287,7 @@ def _slope(
         [horn.cents_of_moves(side, {slide: mm - first}) for mm in rows["position_mm"]]
     )
     minutes = _minutes_into(rows)
-    columns = [expected, minutes] if _comes_back(rows) else [expected]
+    columns = [expected, *_drifts(rows, minutes)]
     ratio, error, freedom = _regress(
         np.column_stack(columns),
         rows["cents_at_440"].to_numpy(),
@@ -314,13 +317,29 @@ def _minutes_into(rows: pd.DataFrame) -> NDArray[np.float64]:
     return np.asarray((rows["time"] - start).dt.total_seconds() / 60.0, dtype=np.float64)
 
 
-def _comes_back(rows: pd.DataFrame) -> bool:
+def _comes_back(sitting: pd.DataFrame) -> bool:
     """Return whether some position of a sitting is left and visited again."""
-    for _, sitting in rows.groupby("sitting"):
-        stays = sitting["position_mm"][sitting["position_mm"].diff() != 0.0]
-        if stays.duplicated().any():
-            return True
-    return False
+    stays = sitting["position_mm"][sitting["position_mm"].diff() != 0.0]
+    return bool(stays.duplicated().any())
+
+
+def _by_themselves(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the short sittings that come back to a position; all rows where none does."""
+    kept = [
+        sitting
+        for _, sitting in rows.groupby("sitting")
+        if _comes_back(sitting) and _minutes_into(sitting).max() <= LONG_SITTING_MINUTES
+    ]
+    return pd.concat(kept) if kept else rows
+
+
+def _drifts(rows: pd.DataFrame, minutes: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+    """Return the minutes of each sitting that comes back: each drifts at a rate of its own."""
+    return [
+        np.where(rows["sitting"] == name, minutes, 0.0)
+        for name, sitting in rows.groupby("sitting")
+        if _comes_back(sitting)
+    ]
 
 
 def _regress(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -50,6 +51,9 @@ def summary_of(slope: SlideSlope) -> str:
     ]
     if slope.more_readings:
         lines.append(_more(slope))
+    if len(slope.by_rehearsal) > 1:
+        last = shlex.quote([*slope.by_rehearsal][-1])
+        lines.append(f"to leave others out, name what counts: --rehearsal {last}")
     return "\n".join(lines + [f"note: {warning_text(found)}" for found in slope.warnings])
 
 

@@ -233,3 +233,27 @@ def test_a_row_that_sharpens_is_refused_on_import_by_line(drift, folder, tmp_pat
     status, _, err = drift("import", tmp_path / "b.drift", folder)
     assert status == 1
     assert "calibrations.csv line 2: 2.1 cents/mm is outside -20 to -0.01" in err
+
+
+def test_rehearsals_can_be_named(drift, folder):
+    """What was read in others is left out; one that does not exist is refused by its name."""
+    with (folder / "readings.csv").open("a", encoding="utf-8") as file:
+        for minute, cents in enumerate((4.0, -26.0, 5.0), 1):
+            file.write(f"2026-10-04T19:0{minute}:00Z,church,Rowan,Bb trumpet,,Bb4,{cents}\n")
+    with (folder / "events.csv").open("a", encoding="utf-8") as file:
+        for minute, mm in enumerate((10, 25, 10)):
+            file.write(f"2026-10-04T19:0{minute}:30Z,church,Rowan,slide,main,{mm},\n")
+
+    def slope(*names):
+        words = (word for name in names for word in ("--rehearsal", name))
+        (found,) = json.loads(drift("calibrate", folder, *WORDS, *words, "--json")[1])["slides"]
+        return found["readings_by_rehearsal"], found["cents_per_mm"]["estimate"]
+
+    both = slope()
+    assert both == slope("hall", "church")
+    assert both[0] == {"hall": 3, "church": 3}
+    assert slope("hall")[0] == {"hall": 3}
+    assert slope("hall")[1] < both[1] < slope("church")[1]
+    status, _, err = drift("calibrate", folder, *WORDS, "--rehearsal", "hal")
+    assert status == 1
+    assert "there is no rehearsal 'hal'" in err

@@ -251,14 +251,45 @@ def test_readings_of_earlier_rehearsals_are_counted_by_name():
         start = START + timedelta(days=day)
         return Trial(positions=positions, start=start, rehearsal=rehearsal)
 
-    sitting, alone = on(3, NEAR, "sitting"), on(1, (12.0,), "one position")
+    sitting, alone = on(3, (10.0, 18.0, 11.0, 19.0, 12.0), "sitting"), on(1, (12.0,), "one")
     assert "earlier" not in slope_of(sitting).summary()
+    assert "--rehearsal" not in slope_of(sitting).summary()
     tuned = on(0, (10.0, 14.0), "monday"), on(2, (9.0, 16.0, 15.0), "church")
     (slope,) = measure(rehearsals(sitting, alone, tuned[0]), "Rowan", "main")
-    assert (
-        "\nfrom 7 readings, 2 of them of an earlier rehearsal, at 10, 14, 18 mm" in slope.summary()
-    )
+    assert "\nfrom 7 readings, 2 of them of an earlier rehearsal, at 10, 11, " in slope.summary()
+    assert "\nto leave others out, name what counts: --rehearsal sitting" in slope.summary()
     (slope,) = measure(rehearsals(sitting, *tuned), "Rowan", "main")
     assert "from 10 readings, 5 of them of 2 earlier rehearsals, at 9, " in slope.summary()
     by_rehearsal = {"monday": 2, "church": 3, "sitting": 5}
     assert slope.to_json()["readings_by_rehearsal"] == by_rehearsal
+
+
+def test_a_sitting_that_comes_back_is_not_pulled_by_tunings_while_warming():
+    """In a tuning that goes one way, the warming of the instrument would pass for the slide."""
+    sitting = Trial(start=START + timedelta(days=9), rehearsal="sitting", ratio=1.1)
+    tunings = [
+        Trial(positions=(10.0, 14.0), drift_per_minute=3.0, ratio=1.1, rehearsal=f"evening {day}",
+              start=START + timedelta(days=day))
+        for day in range(6)
+    ]  # fmt: skip
+    (slope,) = measure(rehearsals(*tunings, sitting), "Rowan", "main")
+    assert slope.cents_per_mm == pytest.approx(1.1 * slope.theory, rel=1e-9)
+    assert slope.by_rehearsal == {"sitting": 5}
+    (alone,) = measure(rehearsals(*tunings), "Rowan", "main")
+    assert alone.readings == 12
+    assert "drift_not_removed" in {found.kind for found in alone.warnings}
+
+
+def test_each_sitting_that_comes_back_has_a_drift_of_its_own():
+    later = Trial(drift_per_minute=-2.0, start=START + timedelta(hours=1), positions=NEAR)
+    (slope,) = measure(rehearsals(Trial(drift_per_minute=1.5), later), "Rowan", "main")
+    assert slope.cents_per_mm == pytest.approx(slope.theory, rel=1e-9)
+
+
+def test_a_rehearsal_that_begins_at_once_after_another_is_another_sitting():
+    """The same minute in another room is another pitch, not the slide."""
+    cold = Trial(positions=(30.0,), rehearsal="cold room", ratio=2.0, readings_each=3)
+    sitting = Trial(start=START + timedelta(minutes=4), rehearsal="sitting")
+    (slope,) = measure(rehearsals(cold, sitting), "Rowan", "main")
+    assert slope.cents_per_mm == pytest.approx(slope.theory, rel=1e-9)
+    assert slope.by_rehearsal == {"sitting": 5}
