@@ -56,7 +56,9 @@ def add_tables(
         help="order of dates such as 9/12/2026, if the table does not show it",
     )
     parser.add_argument(
-        "--wide", action="store_true", help="readings have a column for each note: F4, Bb3, ..."
+        "--wide",
+        action="store_true",
+        help="readings have a column for each note (F4, Bb3, ...) or time (18:05, 18:20, ...)",
     )
 
 

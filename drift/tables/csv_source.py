@@ -28,7 +28,7 @@ from drift.tables.columns import (
     column_at,
     numbers_of,
 )
-from drift.tables.headers import Renamed, notes_among, recognised
+from drift.tables.headers import Renamed, cells_among, recognised
 from drift.tables.problems import Problem, Problems, refused
 
 __all__ = ["Separated", "content_of", "of_csv", "separator_of"]
@@ -84,7 +84,7 @@ def of_csv(
     separator = separator_of(content)
     first = _first_row(file, content, separator)
     header, renamed = recognised(
-        Place(str(file), "line", 1), table, first, notes_among(first) if wide else (), by_day=True
+        Place(str(file), "line", 1), table, first, cells_among(first) if wide else (), by_day=True
     )
     found: list[Renamed | Separated] = [*renamed]
     if separator != ",":

@@ -15,17 +15,22 @@ from drift.spelling import near
 from drift.tables.columns import Place
 from drift.tables.headings import heading_name, without_zone
 from drift.tables.problems import refused
+from drift.tables.spelled_times import clock_of
 
 __all__ = [
     "ANY_NAME",
     "FILES",
     "REHEARSAL",
+    "TURN_ROUND",
     "UNDONE",
     "Renamed",
+    "by_times",
+    "cells_among",
     "columns_of",
+    "holds_readings",
     "note_of",
-    "notes_among",
     "recognised",
+    "times_among",
 ]
 
 BESIDE = "drift fit --beside FILE, or drift.pair(logged, beside=table)"
@@ -43,6 +48,11 @@ UNDONE = (
 #: What people leave out where the sheet holds one evening, or a day says which it is.
 REHEARSAL = "rehearsal"
 ANY_NAME = "any name for the evening, the same in all its rows"
+
+TURN_ROUND = (
+    "one row for each reading: a column for each time must be turned round, or be read with --wide "
+    "(wide=True) beside a column Date"
+)
 
 #: Columns that only a paired table has.
 PAIRED = {"reference_cents", "playing_minutes", "minutes_into_spell"}
@@ -91,7 +101,7 @@ def recognised(
     place: Place,
     table: str,
     given: Sequence[str],
-    notes: Container[str] = (),
+    cells: Container[str] = (),
     *,
     by_day: bool = False,
 ) -> tuple[list[str], list[Renamed]]:
@@ -105,9 +115,9 @@ def recognised(
         Which table.
     given : sequence of str
         The header.
-    notes : container of str
+    cells : container of str
         What of it stays as it is: the notes of a wide table, which then needs no ``note`` and
-        no ``cents``.
+        no ``cents``, or its times of day, and then no ``time`` and no ``cents``.
     by_day : bool
         Whether a table without ``rehearsal`` is taken: each day then is one.
 
@@ -133,10 +143,12 @@ def recognised(
             place, "the table is empty", f"its first row names the columns: {_list(ours)}"
         )
     beside = [*ours, "celsius", "fahrenheit"] if table == "readings" else ours
-    names = [text if text in notes else _ours(text, beside) for text in given]
-    if names.count("time") == 2 and sum(map(_is_day, given)) == 1:
+    names = [text if text in cells else _ours(text, beside) for text in given]
+    called = [text for text in given if text in cells]
+    by_clock = bool(times_among(called))
+    if names.count("time") == (1 if by_clock else 2) and sum(map(_is_day, given)) == 1:
         names[next(at for at, text in enumerate(given) if _is_day(text))] = "day"
-    wide = ("note", "cents") if any(text in notes for text in given) else ()
+    wide = ("time" if by_clock else "note", "cents") if called else ()
     _check(place, table, given, names, ours, (*wide, REHEARSAL) if by_day else wide)
     renamed = [
         Renamed(place.source, text, name)
@@ -160,9 +172,15 @@ def note_of(header: str) -> str | None:
         return None
 
 
-def notes_among(header: Sequence[str]) -> frozenset[str]:
-    """Return those of the names of columns that are notes."""
-    return frozenset(text for text in header if note_of(text))
+def times_among(header: Sequence[str]) -> list[str]:
+    """Return those of the names of columns that are times of day."""
+    return [text for text in header if clock_of(text)]
+
+
+def cells_among(header: Sequence[str]) -> frozenset[str]:
+    """Return those of the names of columns that are notes; where none is, the times of day."""
+    notes = frozenset(text for text in header if note_of(text))
+    return notes or frozenset(times_among(header))
 
 
 def holds_readings(header: Sequence[str], *, wide: bool = False) -> bool:
@@ -173,9 +191,21 @@ def holds_readings(header: Sequence[str], *, wide: bool = False) -> bool:
     >>> holds_readings(["Time", "Tone", "Cents off"]), holds_readings(["Time", "Temp", "Note"])
     (True, False)
     """
-    if wide and notes_among(header):
+    if by_times(header) or (wide and any(map(note_of, header))):
         return True
     return {"note", "cents"} <= {_ours(text, ["note", "cents"]) for text in header}
+
+
+def by_times(row: Sequence[str]) -> bool:
+    """Return whether a row heads a table with a row for each player and a column for each time.
+
+    Examples
+    --------
+    >>> by_times(["Name", "Note", "18:05", "18:20"]), by_times(["Wren", "F4", "4", "6"])
+    (True, False)
+    """
+    who = {"player", "instrument"}
+    return len(times_among(row)) > 1 and any(_ours(text, [*who]) for text in row)
 
 
 def _is_day(text: str) -> bool:
@@ -222,6 +252,8 @@ def _check(
             remedy = "a table with a column for each note is read with --wide, or wide=True"
         elif table == "readings" and not close:
             remedy += f"; columns of your own go into a table beside: {BESIDE}"
+        if table == "readings" and (elsewhere := _elsewhere(unknown)):
+            hint, remedy = "", "; ".join(elsewhere)
         if not any(names):
             remedy = f"if this is a title above the heading, delete its line; {remedy}"
         raise refused(place, f"unknown column {shown}", f"{hint}{remedy}")
@@ -240,6 +272,19 @@ def _check(
         raise refused(place, f"no column {missing[0]!r}", remedy)
     if {"celsius", "fahrenheit"} <= set(known):
         raise refused(place, "celsius and fahrenheit are both there", remedy)
+
+
+def _elsewhere(unknown: Sequence[str]) -> list[str]:
+    """Return what to do with columns beside readings that belong elsewhere."""
+    found = [TURN_ROUND] if times_among(unknown) else []
+    events = [rule.name for rule in RECORDS["events"].columns]
+    slides = [text for text in unknown if _ours(text, events) in ("slide", "position_mm")]
+    if slides:
+        found.append(
+            f"{', '.join(map(repr, slides))}: where slides are goes into the table events, a row "
+            "for each slide (time, rehearsal, player, event slide, slide, position_mm)"
+        )
+    return found
 
 
 def _list(names: Sequence[str]) -> str:

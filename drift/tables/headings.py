@@ -33,7 +33,8 @@ WORDS: Mapping[str, str] = {
     ),
     **dict.fromkeys(("whichslide", "tuningslide", "slidename"), "slide"),
     **dict.fromkeys(
-        ("position", "slideposition", "at", "millimetres", "mm", "pulledout", "pulled", "out"),
+        ("position", "slideposition", "at", "millimetres", "mm", "pulledout", "pulled", "out",
+         "slideout"),
         "position",
     ),
     **dict.fromkeys(

@@ -13,7 +13,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.groups import codes_of
 from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts
-from drift.tables.headers import Renamed, columns_of, notes_among, recognised
+from drift.tables.headers import Renamed, cells_among, columns_of, recognised
 from drift.tables.problems import refused
 from drift.tables.stamps import MISSING
 
@@ -56,7 +56,7 @@ def of_frame(
     called = source or table
     given = [str(name) for name in frame.columns]
     names, renamed = recognised(
-        Place(called), table, given, notes_among(given) if wide else (), by_day=True
+        Place(called), table, given, cells_among(given) if wide else (), by_day=True
     )
     columns = {name: _column(frame.iloc[:, place]) for place, name in enumerate(names)}
 

@@ -10,11 +10,22 @@ from typing import Any
 from drift.errors import InputError
 from drift.logbook.records import RECORDS
 from drift.tables.columns import Column, Place, Rows, Table, coded
-from drift.tables.headers import Renamed, Unread, holds_readings, notes_among, recognised
+from drift.tables.headers import (
+    TURN_ROUND,
+    Renamed,
+    Unread,
+    by_times,
+    cells_among,
+    holds_readings,
+    recognised,
+)
 from drift.tables.problems import refused
 from drift.tables.sources import text_of
 
 __all__ = ["of_spreadsheet", "sheets_of"]
+
+MOST_TITLES = 8
+"""A heading is looked for in so many rows, where what a sheet holds is asked."""
 
 
 def sheets_of(path: Path) -> dict[str, list[list[Any]]]:
@@ -77,7 +88,8 @@ def of_spreadsheet(
         if len(alike) > 1:
             raise InputError(
                 f"{path} has readings in the sheets {', '.join(map(repr, alike))}",
-                "put them below each other in one sheet, and call it readings",
+                "put them below each other in one sheet, and call it readings"
+                + ("" if wide or not _is_by_times(sheets[alike[0]]) else f"; {TURN_ROUND}"),
             )
         named |= dict.fromkeys(alike, "readings")
     read = [name for name in sheets if named[name] in RECORDS]
@@ -106,9 +118,18 @@ def _with_readings(
     return [
         name
         for name in among
-        if (filled := _filled(sheets[name]))
-        and holds_readings([text_of(cell).strip() for cell in filled[0][1]], wide=wide)
+        if (heads := _heads(sheets[name]))
+        and (holds_readings(heads[0], wide=wide) or _is_by_times(sheets[name]))
     ]
+
+
+def _is_by_times(rows: Sequence[Sequence[Any]]) -> bool:
+    return any(map(by_times, _heads(rows)))
+
+
+def _heads(rows: Sequence[Sequence[Any]]) -> list[list[str]]:
+    """Return the first rows as texts: notes of an evening may stand above the heading."""
+    return [[text_of(cell).strip() for cell in row] for _, row in _filled(rows)[:MOST_TITLES]]
 
 
 def _filled(rows: Sequence[Sequence[Any]]) -> list[tuple[int, Sequence[Any]]]:
@@ -133,7 +154,7 @@ def _of_sheet(
     used = [place for place, text in enumerate(header) if text]
     given = [header[place] for place in used]
     names, renamed = recognised(
-        Place(source), table, given, notes_among(given) if wide else (), by_day=True
+        Place(source), table, given, cells_among(given) if wide else (), by_day=True
     )
     columns: dict[str, Column] = {
         name: coded([text_of(row[place]) for _, row in filled[1:]])
