@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from drift.gig.plan import Plan
     from drift.gig.retuning import Setting
     from drift.gig.scenarios import Scenarios
+    from drift.gig.timetable import Block
     from drift.regression.results import Estimate
 
 __all__ = ["other_weather"]
@@ -79,7 +80,10 @@ def _as_forecast(plan: Plan, fahrenheit: bool) -> Iterator[str]:
 def _scenario(scenarios: Scenarios, name: str, fahrenheit: bool) -> str:
     """Return which targets hold in a scenario, which do not, and who cannot reach them."""
     other = scenarios.plans[name]
-    parts = [*_targets(scenarios, name), *_beyond(other), *_pitch(scenarios.first, other)]
+    first = scenarios.first
+    parts = [
+        *_targets(scenarios, name), *_warm_air(first, other), *_beyond(other), *_pitch(first, other)
+    ]  # fmt: skip
     return f"{capital(name)}{_warmer(scenarios, other, fahrenheit)}: {'; '.join(parts)}."
 
 
@@ -93,24 +97,69 @@ def _warmer(scenarios: Scenarios, other: Plan, fahrenheit: bool) -> str:
 
 
 def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
-    """Yield how far the targets of each tune are from those of the plan, where both tune then."""
-    for number, (block, settings) in enumerate(scenarios.first.blocks()):
-        pairs = [(mine, scenarios.setting(name, mine.section, number)) for mine in settings]
-        away = [
-            shown_cents(show) - shown_cents(planned)
-            for mine, other in pairs
-            if other is not None and other.block.tune_at == block.tune_at
-            and (planned := _target(mine)) and (show := _target(other))
-        ]  # fmt: skip
-        if not away:
+    """Yield of each tune when it is, if then at another time, and how far its targets hold."""
+    first, other = scenarios.first, scenarios.plans[name]
+    then = [block for block, _ in other.blocks()]
+    pairs = _same_tunes([block for block, _ in first.blocks()], then, first, other)
+    for block, settings in first.blocks():
+        at = clock(block.tune_at)
+        if block not in pairs:
+            yield f"no tune at {at}"
             continue
-        furthest = max(away, key=abs)
-        if abs(furthest) <= HOLD_CENTS:
-            text = f"hold within {_cents(furthest)}"
-        else:
-            way = "sharper" if furthest > 0 else "flatter"
-            text = f"would be up to {_cents(furthest)} {way}"
-        yield f"the targets at {clock(block.tune_at)} {text}"
+        moved = pairs[block].tune_at != block.tune_at
+        held = _held(scenarios, name, settings, then.index(pairs[block]))
+        if moved:
+            yield f"the tune at {at} is at {clock(pairs[block].tune_at)}" + (
+                f", its targets {held}" if held else ""
+            )
+        elif held:
+            yield f"the targets at {at} {held}"
+    if more := [clock(block.tune_at) for block in then if block not in pairs.values()]:
+        yield f"tune at {joined(more)} too"
+
+
+def _same_tunes(
+    mine: Sequence[Block], then: Sequence[Block], first: Plan, other: Plan
+) -> dict[Block, Block]:
+    """Return which tune of another plan is which: at the same time, or for the same playing."""
+    at = {block.tune_at: block for block in then}
+    pairs = {block: at[block.tune_at] for block in mine if block.tune_at in at}
+    if len(first.schedule.performances) == len(other.schedule.performances):
+        free = {_playing(other, block): block for block in then if block not in pairs.values()}
+        later = [block for block in mine if block not in pairs]
+        pairs |= {b: free.pop(which) for b in later if (which := _playing(first, b)) in free}
+    return pairs
+
+
+def _playing(plan: Plan, block: Block) -> int:
+    """Return before which playing of an evening a tune is."""
+    return sum(entry.start < block.ready for entry in plan.schedule.performances)
+
+
+def _held(scenarios: Scenarios, name: str, settings: Sequence[Setting], number: int) -> str:
+    """Return how far the targets of a tune are from those of the plan, empty without any."""
+    away = [
+        shown_cents(show) - shown_cents(planned)
+        for mine in settings
+        if (other := scenarios.setting(name, mine.section, number)) is not None
+        and (planned := _target(mine)) and (show := _target(other))
+    ]  # fmt: skip
+    if not away:
+        return ""
+    furthest = max(away, key=abs)
+    if abs(furthest) <= HOLD_CENTS:
+        return f"hold within {_cents(furthest)}"
+    return f"would be up to {_cents(furthest)} {'sharper' if furthest > 0 else 'flatter'}"
+
+
+def _warm_air(first: Plan, other: Plan) -> Iterator[str]:
+    """Yield when to blow warm air, where that is at other times than planned."""
+    planned, then = (
+        [clock(entry.start) for entry in plan.schedule.entries if entry.activity == "warm"]
+        for plan in (first, other)
+    )
+    if then and then != planned:
+        yield f"warm air from {joined(then)}"
 
 
 def _cents(cents: int) -> str:

@@ -49,6 +49,37 @@ def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenar
     assert "(up to 18 °F colder)" in other_weather(first, scenarios, fahrenheit=True)[0]
 
 
+def late(rows):
+    return plan(steady(15), [trumpets()], arrange(rows), assumptions=TAKE)
+
+
+def test_a_tune_that_moves_with_its_playing_is_named_with_its_targets():
+    """The field at 18:50 and not at 18:40; the tune in the room stays where it is."""
+    warm = Entry(minute(35), minute(40), "warm", added=True)
+    planned = late([ROWS[0], Entry(minute(10), minute(35), "rest"), warm, *ROWS[2:]])
+    later = late([
+        ROWS[0],
+        Entry(minute(10), minute(44), "rest"),
+        Entry(minute(44), minute(50), "warm", added=True),
+        Entry(minute(50), minute(54), "tune"),
+        Entry(minute(54), minute(70), "play"),
+    ])  # fmt: skip
+    (line,) = other_weather(planned, Scenarios({"as planned": planned, "late": later}))
+    assert line.startswith("Late: the targets at 18:00 hold within 1 cent; ")
+    assert "; the tune at 18:40 is at 18:50, its targets hold within 1 cent; " in line
+    assert "; warm air from 18:44" in line
+
+
+def test_a_tune_that_a_scenario_has_not_or_has_beside_is_named():
+    second = [Entry(minute(60), minute(70), "rest"), Entry(minute(70), minute(74), "tune"),
+              Entry(minute(74), minute(90), "play")]  # fmt: skip
+    short, long = late(ROWS), late([*ROWS, *second])
+    (line,) = other_weather(short, Scenarios({"as planned": short, "longer": long}))
+    assert "; tune at 19:10 too" in line
+    (line,) = other_weather(long, Scenarios({"as planned": long, "shorter": short}))
+    assert "; no tune at 19:10" in line
+
+
 def test_targets_differ_by_what_the_sheets_print(scenarios):
     first, colder = scenarios.plans.values()
 
