@@ -128,7 +128,7 @@ def shown_tenths(lowest_celsius: float, highest_celsius: float, fahrenheit: bool
     """
     if fahrenheit:
         return shown_range(lowest_celsius, highest_celsius, True)
-    return f"{lowest_celsius:.1f} to {highest_celsius:.1f} °C".replace("-", "−")
+    return f"{lowest_celsius:z.1f} to {highest_celsius:z.1f} °C".replace("-", "−")
 
 
 def _whole(celsius: float, fahrenheit: bool) -> str:

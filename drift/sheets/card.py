@@ -182,7 +182,7 @@ def _texts(table: PositionTable, inches: bool) -> tuple[list[str], list[list[str
     head += [words.REMAINING] if any(remaining) else []
     rows = []
     for row, one in enumerate(table.corrections):
-        cells = [f"{round(one.celsius, 1):g}", f"{fahrenheit_of_celsius(one.celsius):.0f}"]
+        cells = [f"{round(one.celsius, 1):zg}", f"{fahrenheit_of_celsius(one.celsius):z.0f}"]
         cells += [words.figure(table, row, slide, inches=inches) for slide in table.slides]
         cells += [remaining[row].replace(", ", "\n")] if any(remaining) else []
         far = words.EXTRAPOLATED_IN_FULL if table.extrapolated[row] else ""

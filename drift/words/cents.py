@@ -239,8 +239,8 @@ def air(celsius: float, *, both: bool = True) -> str:
     >>> air(7.77), air(20.0, both=False)
     ('7.8 °C (46 °F)', '20 °C')
     """
-    beside = f" ({degrees_in(celsius, Units(fahrenheit=True)):.0f} °F)" if both else ""
-    return f"{round(celsius, 1):g} °C{beside}"
+    beside = f" ({degrees_in(celsius, Units(fahrenheit=True)):z.0f} °F)" if both else ""
+    return f"{round(celsius, 1):zg} °C{beside}"
 
 
 def slide_name(slide: str, instrument: str = "") -> str:

@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from types import SimpleNamespace
 
@@ -114,6 +115,7 @@ def test_wood_in_cold_and_in_sudden_changes():
     assert change.value == pytest.approx(-12)
     assert shown_value(change) == "−12 °C/h"
     assert shown_value(change, fahrenheit=True) == "−22 °F/h"
+    assert shown_value(replace(change, kind="wood", value=-0.4, unit="°C")) == "0 °C"
     slow = found([20, 18, 16, 14, 12], sections=[CLARINETS])
     assert "sudden change" not in kinds(slow)
 
