@@ -15,7 +15,7 @@ from drift.notes import shown
 from drift.slides.moving import Move
 from drift.words.cents import deviation, slide_noun
 from drift.words.gig_clock import clock
-from drift.words.gig_phrases import sentence
+from drift.words.gig_phrases import joined, sentence
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -155,14 +155,22 @@ def no_millimetres(settings: Sequence[Setting]) -> str:
         All tunes of one section.
     """
     moved = [setting for setting in settings if setting.show_cents and not setting.waits]
-    known = {known_of(setting, move) for setting in moved for move in setting.moves}
-    if any(map(hints, moved)) or Known.BY_THE_TUNER not in known:
+    # Where a slide goes all the way, the card says which way, and what that leaves.
+    unsure = [
+        (setting.block.tune_at, move)
+        for setting in moved
+        for move in setting.moves
+        if known_of(setting, move) is Known.BY_THE_TUNER and not at_its_end(setting)[1]
+    ]
+    if any(map(hints, moved)) or not unsure:
         return ""
     acoustics = (BasisKind.ACOUSTICS, BasisKind.FEW_READINGS)
     if moved[0].based_on.kind in acoustics:
         return NO_MILLIMETRES
-    unsure = [m for s in moved for m in s.moves if known_of(s, m) is Known.BY_THE_TUNER]
-    return f"Follow the tuner: whether the {_part(moved[0], unsure)} goes in or out is not sure."
+    part = _part(moved[0], [move for _, move in unsure])
+    times = list(dict.fromkeys(clock(at) for at, _ in unsure))
+    when = f" at {joined(times)}" * (len(times) < len(moved))
+    return f"Follow the tuner{when}: whether the {part} goes in or out is not sure."
 
 
 def left_after(setting: Setting) -> str:

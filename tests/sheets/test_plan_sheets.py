@@ -144,6 +144,15 @@ def test_millimetres_are_missed_only_where_a_card_gives_none():
     own = [replace(s, based_on=Basis(BasisKind.OWN, 0.9, 60)) for s in cold.settings]
     unsure_way = "Follow the tuner: whether the main slide goes in or out is not sure."
     assert no_millimetres(own) == unsure_way
+    at_end = [replace(s, waits=False, remaining_cents={"": -6.0},
+                      moves=tuple(replace(m, at_end_of_travel=True) for m in s.moves))
+              for s in own]  # fmt: skip
+    assert all(at_its_end(s)[1] == "all the way in" for s in at_end)
+    assert no_millimetres(at_end) == ""
+    last = own[-1]
+    assert no_millimetres([*at_end[:-1], last]) == unsure_way.replace(
+        "tuner:", f"tuner at {last.block.tune_at:%H:%M}:"
+    )
     sure = plan(steady(0), [trumpets()], TUNES, assumptions=TAKE)
     assert any(map(hints, sure.settings))
     assert no_millimetres(sure.settings) == ""
