@@ -60,20 +60,20 @@ def _degrees(celsius: float, fahrenheit: bool) -> str:
 def _as_forecast(plan: Plan, fahrenheit: bool) -> Iterator[str]:
     """Yield how wide the targets are that are tuned to in the air of the forecast."""
     outdoors = {e.start for e in plan.schedule.entries if e.celsius is None}
-    tunes = [
-        (setting, show)
-        for setting in plan.settings
-        if (show := setting.show_cents) and setting.block.plays and not setting.waits
-        and setting.block.tune_at in outdoors
-    ]  # fmt: skip
-    if not tunes:
+    within: dict[str, int] = {}
+    for setting in plan.settings:
+        aims = setting.block.plays and not setting.waits and setting.block.tune_at in outdoors
+        if aims and (show := setting.show_cents):
+            when, half = clock(setting.block.tune_at), round((show.high - show.low) / 2.0)
+            within[when] = max(within.get(when, 0), half)
+    if not within:
         return
-    when = joined(list(dict.fromkeys(clock(one.block.tune_at) for one, _ in tunes)))
-    within = max((show.high - show.low) / 2.0 for _, show in tunes)
     error = _degrees(plan.assumptions.forecast_error_celsius, fahrenheit)
+    alike = len({*within.values()}) == 1
+    each = [f"within {half} cents{'' if alike else f' at {when}'}" for when, half in within.items()]
     yield (
-        f"If the air is not as forecast, tune to the same targets at {when}: as far as ±{error} "
-        f"they hold within {within:.0f} cents."
+        f"If the air is not as forecast, tune to the same targets at {joined(list(within))}: as "
+        f"far as ±{error} they hold {joined(list(dict.fromkeys(each)))}."
     )
 
 

@@ -100,6 +100,29 @@ def test_without_a_scenario_the_error_of_the_forecast_is_taken(scenarios):
     )
 
 
+@pytest.mark.parametrize(
+    ("halves", "said"),
+    [
+        ((3.0, 21.0), "they hold within 3 cents at 18:40 and within 21 cents at 19:10."),
+        ((4.0, 4.2), "they hold within 4 cents."),
+    ],
+)
+def test_each_tune_has_its_own_number_unless_they_are_alike(halves, said):
+    again = [
+        Entry(minute(60), minute(70), "rest"),
+        Entry(minute(70), minute(74), "tune"),
+        Entry(minute(74), minute(90), "play"),
+    ]
+    found = plan(steady(15), [trumpets()], arrange([*ROWS, *again]), assumptions=TAKE)
+    wide = zip(found.settings, (9.0, *halves), strict=True)
+    settings = tuple(replace(s, show_cents=Estimate(0.0, -half, half)) for s, half in wide)
+    (line,) = other_weather(replace(found, settings=settings))
+    assert line.startswith(
+        "If the air is not as forecast, tune to the same targets at 18:40 and 19"
+    )
+    assert line.endswith(said)
+
+
 def test_nothing_holds_where_nothing_is_tuned_outdoors():
     indoors = arrange([replace(ROWS[0]), Entry(minute(40), minute(60), "play")])
     found = plan(steady(15), [trumpets()], indoors, assumptions=TAKE)
