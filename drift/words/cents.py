@@ -75,20 +75,16 @@ def deviations(low: float, high: float) -> str:
 
 
 def interval(found: Estimate) -> str:
-    """Return an interval beside a deviation, without signs where both ends lie on its side.
+    """Return an interval beside a deviation, each end with its sign, as a tuner shows it.
 
     Examples
     --------
     >>> interval(Estimate(9.0, 6.0, 12.0)), interval(Estimate(2.0, -3.0, 6.0))
-    ('6 to 12', '−3 to +6')
+    ('+6 to +12', '−3 to +6')
     >>> interval(Estimate(-9.0, -12.0, -6.0))
-    '6 to 12'
+    '−12 to −6'
     """
-    low, high = round(found.low), round(found.high)
-    if low > 0 or high < 0:
-        near, far = sorted((abs(low), abs(high)))
-        return f"{near} to {far}"
-    return f"{signed(low)} to {signed(high)}"
+    return f"{signed(found.low)} to {signed(found.high)}"
 
 
 def millimetres(length_mm: float, step_mm: float = 0.5) -> str:

@@ -136,7 +136,7 @@ def show_words(show: Estimate | None) -> str:
     Examples
     --------
     >>> show_words(Estimate(37.0, 18.0, 56.0)), show_words(Estimate(-0.4, -3.4, 2.6))
-    ('37 sharp (18 to 56)', '0 (−3 to +3)')
+    ('37 sharp (+18 to +56)', '0 (−3 to +3)')
     """
     return " ".join(filter(None, show_parts(show)))
 

@@ -298,7 +298,7 @@ def target_in_words(show: Estimate, place: str = "there", *, every_note: bool = 
     Examples
     --------
     >>> target_in_words(Estimate(30.0, 22.0, 38.0), "in the cold")
-    'In this room let the tuner show 30 sharp (22 to 38): in the cold it will be right.'
+    'In this room let the tuner show 30 sharp (+22 to +38): in the cold it will be right.'
     """
     where = " on every note" if every_note else ""
     asked = f"In this room let the tuner show {_shown(show)} ({interval(show)}){where}"

@@ -82,7 +82,7 @@ def test_a_move(asked):
         asked, Action.MOVE, Reason.OFF, (9.0, 6.0, 12.0), 9.0, 9.0,
         moves=(Moved("main", 4.1, 16.1), Moved("F", 0.1, 8.1)),
     )  # fmt: skip
-    assert to_do(now) == ["Pull the main slide out 4 mm, to 16. You are 9 sharp (6 to 12)."]
+    assert to_do(now) == ["Pull the main slide out 4 mm, to 16. You are 9 sharp (+6 to +12)."]
 
 
 def test_a_move_in_half_millimetres_whole_ones_and_none_at_all():
@@ -141,22 +141,22 @@ def apart(asked, off_f, action_f=Action.LEAVE, wanted_f=None, moves=()):
 def test_sides_that_lie_apart_have_a_line_and_a_move_each(asked):
     moves = (Moved("main", -4.5, 7.5), Moved("F", 9.0, 17.0), Moved("Bb", 0.0, 0.0))
     assert to_do(apart(asked, (5.0, 1.0, 9.0), moves=moves)) == [
-        "B♭ side 7 flat (4 to 10). Push the main slide in 4.5 mm, to 7.5.",
-        "F side 5 sharp (1 to 9). Pull the F slide out 9 mm, to 17.",
+        "B♭ side 7 flat (−10 to −4). Push the main slide in 4.5 mm, to 7.5.",
+        "F side 5 sharp (+1 to +9). Pull the F slide out 9 mm, to 17.",
     ]
     unclear = apart(asked, (5.0, -7.0, 10.0), Action.READ, Wanted(1, "C4"), moves[:1])
     assert to_do(unclear)[1] == (
         "F side not sure yet: between 7 flat and 10 sharp now. "
         "One more reading, of C4, will most likely decide."
     )
-    assert to_do(apart(asked, (5.0, 1.0, 9.0)))[1] == "F side 5 sharp (1 to 9). Leave it."
+    assert to_do(apart(asked, (5.0, 1.0, 9.0)))[1] == "F side 5 sharp (+1 to +9). Leave it."
 
 
 def test_a_slide_that_makes_up_for_another_says_so_and_no_doubt_follows_the_order(asked):
     moves = (Moved("main", -4.5, 7.5), Moved("F", 4.0, 12.0, "main"))
     unclear = apart(asked, (-1.0, -7.0, 5.0), Action.READ, Wanted(2, "C4"), moves)
     assert to_do(unclear) == [
-        "B♭ side 7 flat (4 to 10). Push the main slide in 4.5 mm, to 7.5.",
+        "B♭ side 7 flat (−10 to −4). Push the main slide in 4.5 mm, to 7.5.",
         "F side 1 flat (−7 to +5). Pull the F slide out 4 mm, to 12: "
         "this makes up for the main slide going in.",
     ]
@@ -175,7 +175,7 @@ def test_sides_that_ask_for_the_same_and_lie_near_have_one_line(asked):
 
 def test_nothing_to_move(asked):
     now = told(asked, Action.LEAVE, Reason.FIXED_PITCH, (9.0, 6.0, 12.0), 9.0, 10.0)
-    assert to_do(now)[0].startswith("Nothing can be moved. Now 9 sharp (6 to 12)")
+    assert to_do(now)[0].startswith("Nothing can be moved. Now 9 sharp (+6 to +12)")
 
 
 def test_surprises_come_first_and_readings_not_used_last(asked):
@@ -285,7 +285,7 @@ def test_what_readings_at_the_end_would_do_is_said_once_and_plainly():
 
 def test_the_target():
     assert target_in_words(Estimate(30.0, 22.0, 38.0), "in the cold") == (
-        "In this room let the tuner show 30 sharp (22 to 38): in the cold it will be right."
+        "In this room let the tuner show 30 sharp (+22 to +38): in the cold it will be right."
     )
     assert "let the tuner show 0 (−3 to +3)" in target_in_words(Estimate(0.2, -3.0, 3.0))
 
