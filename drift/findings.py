@@ -30,6 +30,15 @@ class Finding:
     kind: str
     values: Mapping[str, Any] = field(default_factory=dict)
 
+    def __str__(self) -> str:
+        """Return a warning of a fit in words, times in UTC; of others code and numbers."""
+        from drift.words.fit import warning_text
+
+        try:
+            return warning_text(self)
+        except KeyError:
+            return repr(self)
+
     def to_json(self, text: str) -> dict[str, Any]:
         """Return it as one JSON object, with its sentence beside code and numbers."""
         return {"kind": self.kind, "text": text, **self.values}

@@ -61,6 +61,7 @@ DOORS: dict[str, set[str]] = {
     "drift.capture.hearing": {"drift.words.listening"},
     "drift.capture.listening": {"drift.words.listening", "drift.charts.recording"},
     "drift.capture.proposals": {"drift.words.listening"},
+    "drift.findings": {"drift.words.fit"},
     "drift.gig.plan": {
         "drift.sheets.plan_figure",
         "drift.words.gig_basis",

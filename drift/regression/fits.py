@@ -20,12 +20,12 @@ from drift.regression.columns import columns_of
 from drift.regression.covariates import (
     absent,
     covariates_of,
-    one_value_a_player,
     which_columns,
     with_short_names,
 )
 from drift.regression.estimates import Draws, Estimate, Kind, Settings
 from drift.regression.grouping import INTERCEPT, numbered, without_rows
+from drift.regression.other_starts import of_covariates
 from drift.regression.priors import Priors, refuse_unknown
 from drift.regression.results import Fit
 from drift.regression.scores import SDS
@@ -85,9 +85,8 @@ def fit(
     method : str
         ``bayesian`` (begins at acoustics), ``least-squares`` or ``mixed``.
     start : str
-        How warm the instruments were at the start: ``stated`` (``initial_warmth``, 0 where nothing
-        is said) or ``estimated`` (bayesian only: one number a kind, where nothing is said: where
-        ``initial_warmth`` is empty, or 0 if it is empty nowhere).
+        How warm the instruments were at the start: ``stated`` (``initial_warmth``, else 0), or
+        ``estimated`` (bayesian only: one number a kind where it is empty, or 0 and nowhere empty).
     covariates : sequence of str
         Columns of the table that may change the pitch as well, numbers or words; ``humidity`` is
         short for ``humidity_percent``.
@@ -328,16 +327,17 @@ def _bayesian(
     known = tuple(priors.of(name, catalogue) for name in columns.kinds)
     found = fit_bayesian(columns, priors, known, settings.start == "estimated", progress)
     back = np.argsort(columns.order)
-    looks = {"drift": found.seen.drift, "residual": found.seen.residual}
-    looks["weight"] = found.weights.tame
+    seen, tame = found.seen, found.weights.tame
+    looks = {"drift": seen.drift, "residual": seen.residual, "weight": tame}
+    rows = rows.assign(**{name: values[back] for name, values in looks.items()})
     in_order = [str(name) for name in numbered(rows, ["instrument"])[1]]
     dressed = Fit(
-        rows=rows.assign(**{name: values[back] for name, values in looks.items()}),
+        rows=rows,
         left_out=left_out,
         celsius_range=(float(rows["celsius"].min()), float(rows["celsius"].max())),
         posterior=found,
-        warnings=tuple(one_value_a_player(rows, covariates)),
-        **what_is_told(found, looked_at(columns, found.seen, found.weights), in_order,
+        warnings=tuple(of_covariates(rows, covariates)),
+        **what_is_told(found, looked_at(columns, seen, found.weights), in_order,
                        catalogue, settings),
     )  # fmt: skip
     return with_warnings(dressed)

@@ -84,6 +84,7 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
         "extrapolated": lambda: _extrapolated(value, fahrenheit),
         "few_rehearsals": lambda: _few_rehearsals(value),
         "one_value_a_player": lambda: _one_value(value["covariates"]),
+        "another_start": lambda: _another_start(value),
         "few_players": lambda: _few_players(value),
         "no_players_to_spare": lambda: _no_players_to_spare(value),
         "fitted_apart": lambda: _apart(value),
@@ -168,6 +169,19 @@ def _one_value(covariates: Sequence[str]) -> str:
         f"{', '.join(covariates)} cannot be separated from how high each player is: it is the same "
         "in all readings of a note, and its effect is what was assumed. To ask what it does to the "
         f'slope: --method mixed --formula "cents ~ drift + celsius:{covariates[0]}"'
+    )
+
+
+def _another_start(value: Mapping[str, Any]) -> str:
+    """Return the warning that a covariate fades in the first minutes, and what to do then."""
+    cents, minutes = value["cents"], value["minutes"]
+    more = "more" if cents > 0.0 else "less"
+    return (
+        f"{value['label']} changes the beginning, not the whole rehearsal ({abs(cents):.1f} cents "
+        f"{more} in the first {minutes:g} minutes than later): it is another start, not a shift, "
+        "and bends rise, slopes and cooling. Log a play event of their own for players who began "
+        "before the others, or leave their initial_warmth empty, with 0 for cold, and fit with "
+        'start="estimated" (how to: Compare two ways of beginning)'
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -61,10 +62,20 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     read = [name for name in ("cents", "reference_cents") if name in rows]
     rows = rows.assign(**{name: rows[name].to_numpy(dtype=float) + moved for name in read})
     rows = rows.assign(initial_warmth=warmth)  # as it was estimated where nobody said it
+    by = [one.values["covariate"] for one in fit.warnings if one.kind == "another_start"]
     found = notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)
     return tuple(
-        replace(one, row=int(kept[one.row]), unlogged_slides=_unlogged(one, rows)) for one in found
+        replace(one, row=int(kept[one.row]), unlogged_slides=_unlogged(one, rows))
+        for one in found
+        if not _began_otherwise(one, rows, by)
     )
+
+
+def _began_otherwise(found: Notice, rows: pd.DataFrame, by: Sequence[str]) -> bool:
+    """Return whether two players seem exchanged of whom one began in another way, by covariates."""
+    pair = rows["player"].isin([found.player, found.other])
+    there = rows.loc[pair & (rows["rehearsal"] == found.rehearsal), [*by]]
+    return found.kind is NoticeKind.NAMES and bool((there.nunique() > 1).any())
 
 
 def _unlogged(found: Notice, rows: pd.DataFrame) -> str:
