@@ -445,6 +445,7 @@ def test_the_method_is_the_model_that_was_fitted(report, season):
     assert "Each player has a slope, a rise and a slow drift of their own" in how(report)
     assert "the slopes of all kinds have a part in common" in how(report)
     assert "ovariate" not in how(report)
+    assert "reach back to a moment that is never read" in how(report)
     assert "shared by all" not in how(report)
     alone = how(compose(Study.open(season.only(players=["Rowan"])).report()))
     assert "q (T − 20)² + u + e" in alone  # nothing tells everybody's rehearsal from a player's day
@@ -459,7 +460,9 @@ def test_the_method_names_the_covariates(season):
     for method, effects in (("bayesian", "all instruments"), ("least-squares", "each kind")):
         study = Study(season, fitting={"method": method, "covariates": ("loud",)},
                       pairing={"beside": beside})  # fmt: skip
-        said = how(compose(study.report()))
+        made = compose(study.report())
+        assert "The fit allows for loud" in texts_of(section(made, "In short"))
+        said = how(made)
         assert f"Covariates, with effects for {effects}" in said
         assert ": loud." in said
         assert " + x′c" in said

@@ -35,6 +35,8 @@ CURVE_CELSIUS = (10, 20, 30)
 def in_short(material: Material) -> Section:
     """Say what was found in a few sentences."""
     said = [" ".join(_of_instrument(material, name)) for name in material.instruments]
+    if given := material.fit.settings.covariates:
+        said.append(words.COVARIATES.format(", ".join(given)))
     return Section(words.IN_SHORT, (Items((*said, words.TOGETHER)),))
 
 

@@ -37,6 +37,7 @@ TOGETHER = (
     "instrument's own."
 )
 WARNINGS = "Warnings"
+COVARIATES = "The fit allows for {}: what each does is shown under “The fit in numbers”."
 
 IN_NUMBERS = "The fit in numbers"
 FROM_DATA = (

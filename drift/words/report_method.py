@@ -21,6 +21,11 @@ SEVERAL_KINDS = "; the slopes of all kinds have a part in common"
 AT_START = (
     " How warm instruments were at the start, where nobody logged it, is one number for each kind."
 )
+NEVER_READ = (
+    " The rise from cold and the cold slope reach back to a moment that is never read: if breath "
+    "fills the bore at once, they are short by what it does at once. The check is a fit with an "
+    "estimated start (--start estimated), whose intervals are wider."
+)
 FORMULA = " The line is {formula}, where drift stands for temperature and playing time."
 
 REFERENCES = (
@@ -70,7 +75,7 @@ def _regression(fit: Fit) -> tuple[str, str]:
         "are expected to be outliers. Intervals allow "
         f"{priors.walls_sd:g} cents/hour of the slow drift and {priors.quick_walls_sd:g} cents of "
         "the rise for walls that do not all warm alike."
-        f"{AT_START * (fit.settings.start == 'estimated')}{_covariates(fit)}"
+        f"{AT_START if fit.settings.start == 'estimated' else NEVER_READ}{_covariates(fit)}"
     )
     covariates = fit.settings.covariates
     model = (
