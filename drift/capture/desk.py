@@ -221,13 +221,15 @@ class Desk:
             check_same_evening(self.rehearsal, self.last, time)
             if isinstance(entry, Word):
                 return Answer(False, asks=entry.word)
-            if isinstance(entry, Decide):
-                return Answer(True, self._decide(entry, time, once, seat))
             if isinstance(entry, Target):
                 return Answer(False, asks="target")
-            answer = Answer(True, self._keep(entry, time, once, seat, time))
+            about = (
+                self._decide(entry, time, once, seat)
+                if isinstance(entry, Decide)
+                else self._keep(entry, time, once, seat, time)
+            )
             self.last = time
-            return answer
+            return Answer(True, about)
         except DriftError as refusal:
             return Answer(False, refusal)
 
