@@ -11,10 +11,12 @@ from drift.errors import InputError
 __all__ = [
     "EARLIEST",
     "EPOCH",
+    "FINER",
     "LATEST",
     "RFC_3339",
     "check_instant",
     "from_microseconds",
+    "in_microseconds",
     "parse_time",
     "shown_time",
     "to_microseconds",
@@ -33,6 +35,9 @@ RFC_3339 = re.compile(
 )
 
 _FINE = re.compile(r"(\.\d{6})\d+")
+
+#: A fraction of a second that is finer than a microsecond, as it is written in tables.
+FINER = re.compile(r"([.,][0-9]{6})([0-9]+)", re.ASCII)
 
 # What is most often left out, and a text that has it.
 _LACKS: tuple[tuple[str, Callable[[str], str]], ...] = (
@@ -81,6 +86,22 @@ def parse_time(text: str) -> datetime:
     except (ValueError, OverflowError) as error:
         raise InputError(f"{text!r} is not a valid date and time: {error}", remedy) from None
     return check_instant(time)
+
+
+def in_microseconds(text: str) -> tuple[str, int]:
+    """Return a time with six decimals at most, and the microseconds to add: it is rounded so.
+
+    Examples
+    --------
+    >>> in_microseconds("2026-10-03T19:00:00.099999999Z")
+    ('2026-10-03T19:00:00.099999Z', 1)
+    >>> in_microseconds("2026-10-03T19:00:00Z")
+    ('2026-10-03T19:00:00Z', 0)
+    """
+    found = FINER.search(text)
+    if found is None:
+        return text, 0
+    return text[: found.start(2)] + text[found.end() :], int(found[2][0] >= "5")
 
 
 def check_instant(time: datetime) -> datetime:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from drift.errors import InputError
-from drift.tables.sources import labels_of
-from drift.times import parse_time
+from drift.tables.headers import our_name
+from drift.tables.sources import in_whole_microseconds, labels_of
+from drift.times import in_microseconds, parse_time
 
 __all__ = ["KEYS", "with_columns"]
 
@@ -27,9 +29,10 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
         The paired table, or what becomes one.
     beside : DataFrame, Path or str
         A table, or a CSV or Parquet file, with some of the columns `KEYS`, which say what a row is
-        about, and columns of other names. A row of ``player`` and ``age`` gives the age to all
-        readings of a player, one of ``rehearsal`` and ``crowd`` the crowd to all of a rehearsal;
-        where no row is about a reading, its values are missing.
+        about, and columns of other names. Where none is called so, what the columns of readings
+        are called otherwise is understood, such as ``musician``. A row of ``player`` and ``age``
+        gives the age to all readings of a player, one of ``rehearsal`` and ``crowd`` the crowd to
+        all of a rehearsal; where no row is about a reading, its values are missing.
 
     Raises
     ------
@@ -45,6 +48,7 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
     [31, 44, 31]
     """
     more, called = _read(beside)
+    more = _by_our_names(more)
     keys = [name for name in KEYS if name in more]
     if not keys:
         raise InputError(
@@ -71,6 +75,17 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
             f"spell {', '.join(keys)} as the readings do",
         )
     return joined.drop(columns="matched")
+
+
+def _by_our_names(more: pd.DataFrame) -> pd.DataFrame:
+    """Return a table none of whose columns is a key with those that mean one called so."""
+    if any(name in more for name in KEYS):
+        return more
+    names = {name: our_name(str(name), KEYS) for name in more}
+    given = [*names.values()]
+    return more.rename(
+        columns={old: new for old, new in names.items() if new and given.count(new) == 1}
+    )
 
 
 def _read(beside: pd.DataFrame | Path | str) -> tuple[pd.DataFrame, str]:
@@ -108,11 +123,12 @@ def _refuse_others(
 def _instants(times: pd.Series[Any], called: str, kind: Any) -> pd.Series[Any]:
     """Return times as the readings have them; texts by the rule of the other tables."""
     if isinstance(times.dtype, pd.DatetimeTZDtype):
-        return times.astype(kind)
+        return in_whole_microseconds(times).astype(kind)
     found = []
     for row, value in enumerate(times, start=1):
         try:
-            found.append(parse_time(str(value).strip()))
+            text, more = in_microseconds(str(value).strip())
+            found.append(parse_time(text) + timedelta(microseconds=more))
         except InputError as refusal:
             raise InputError(
                 f"{called}, row {row}: the time cannot be read: {refusal.problem}", refusal.remedy

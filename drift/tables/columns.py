@@ -22,6 +22,7 @@ __all__ = [
     "arrow_of",
     "coded",
     "column_at",
+    "matching",
     "numbers_of",
     "texts_at",
 ]
@@ -123,9 +124,13 @@ class Floats:
 
 @dataclass(frozen=True)
 class Instants:
-    """Microseconds since 1970 in UTC, `MISSING` where nothing is given; shape (n,)."""
+    """Microseconds since 1970 in UTC, `MISSING` where nothing is given; shape (n,).
+
+    And how many of them were finer and are rounded.
+    """
 
     values: npt.NDArray[np.int64]
+    rounded: int = 0
 
 
 Column = Texts | Packed | Floats | Instants
@@ -176,7 +181,7 @@ def column_at(column: Column, rows: Rows) -> Column:
     if isinstance(column, Packed):
         return column.taken(rows)
     if isinstance(column, Instants):
-        return Instants(column.values[rows])
+        return Instants(column.values[rows], column.rounded)
     return Floats(column.values[rows])
 
 
@@ -200,6 +205,15 @@ def arrow_of(texts: Packed, given: npt.NDArray[np.bool_] | None = None) -> Any:
     valid = None if given is None else pa.py_buffer(np.packbits(given, bitorder="little"))
     buffers = [valid, pa.py_buffer(texts.offsets), pa.py_buffer(texts.data)]
     return pa.Array.from_buffers(pa.large_string(), len(texts.offsets) - 1, buffers)
+
+
+def matching(texts: Packed, pattern: str) -> npt.NDArray[np.bool_]:
+    """Return in which texts a regular expression is found."""
+    from pyarrow import compute
+
+    found = compute.match_substring_regex(arrow_of(texts), pattern)
+    bits = np.unpackbits(np.frombuffer(found.buffers()[1], dtype=np.uint8), bitorder="little")
+    return bits[: len(texts.offsets) - 1].astype(bool)
 
 
 def numbers_of(array: Any, kind: type[np.generic]) -> npt.NDArray[Any]:

@@ -29,6 +29,7 @@ __all__ = [
     "columns_of",
     "holds_readings",
     "note_of",
+    "our_name",
     "recognised",
     "times_among",
 ]
@@ -143,7 +144,7 @@ def recognised(
             place, "the table is empty", f"its first row names the columns: {_list(ours)}"
         )
     beside = [*ours, "celsius", "fahrenheit"] if table == "readings" else ours
-    names = [text if text in cells else _ours(text, beside) for text in given]
+    names = [text if text in cells else our_name(text, beside) for text in given]
     called = [text for text in given if text in cells]
     by_clock = bool(times_among(called))
     if names.count("time") == (1 if by_clock else 2) and sum(map(_is_day, given)) == 1:
@@ -193,7 +194,7 @@ def holds_readings(header: Sequence[str], *, wide: bool = False) -> bool:
     """
     if by_times(header) or (wide and any(map(note_of, header))):
         return True
-    return {"note", "cents"} <= {_ours(text, ["note", "cents"]) for text in header}
+    return {"note", "cents"} <= {our_name(text, ["note", "cents"]) for text in header}
 
 
 def by_times(row: Sequence[str]) -> bool:
@@ -205,14 +206,15 @@ def by_times(row: Sequence[str]) -> bool:
     (True, False)
     """
     who = {"player", "instrument"}
-    return len(times_among(row)) > 1 and any(_ours(text, [*who]) for text in row)
+    return len(times_among(row)) > 1 and any(our_name(text, [*who]) for text in row)
 
 
 def _is_day(text: str) -> bool:
     return without_zone(text)[0].strip().casefold() == "date"
 
 
-def _ours(text: str, ours: Sequence[str]) -> str | None:
+def our_name(text: str, ours: Sequence[str]) -> str | None:
+    """Return which of some columns of ours a name of a column means, None where none."""
     if text in ours:
         return text
     folded = re.sub(r"[^a-z0-9]", "", text.lower())
@@ -221,7 +223,7 @@ def _ours(text: str, ours: Sequence[str]) -> str | None:
     if name in ours:
         return name
     plain, zone = without_zone(text)
-    if zone is not None and _ours(plain, ours) == "time":
+    if zone is not None and our_name(plain, ours) == "time":
         return "time"
     with suppress(DriftError):  # a unit that is not given
         return heading_name(text, ours)
@@ -278,7 +280,7 @@ def _elsewhere(unknown: Sequence[str]) -> list[str]:
     """Return what to do with columns beside readings that belong elsewhere."""
     found = [TURN_ROUND] if times_among(unknown) else []
     events = [rule.name for rule in RECORDS["events"].columns]
-    slides = [text for text in unknown if _ours(text, events) in ("slide", "position_mm")]
+    slides = [text for text in unknown if our_name(text, events) in ("slide", "position_mm")]
     if slides:
         found.append(
             f"{', '.join(map(repr, slides))}: where slides are goes into the table events, a row "

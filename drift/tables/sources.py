@@ -17,7 +17,7 @@ from drift.tables.headers import Renamed, cells_among, columns_of, recognised
 from drift.tables.problems import refused
 from drift.tables.stamps import MISSING
 
-__all__ = ["labels_of", "of_frame", "of_parquet", "text_of"]
+__all__ = ["in_whole_microseconds", "labels_of", "of_frame", "of_parquet", "text_of"]
 
 
 def of_frame(
@@ -88,8 +88,17 @@ def _column(series: pd.Series[Any]) -> Column:
 
 def _instants(series: pd.Series[Any]) -> Column:
     utc = pd.Series(pd.to_datetime(series, utc=True))
-    micros = utc.dt.tz_localize(None).to_numpy(dtype="datetime64[us]")
-    return Instants(np.where(np.isnat(micros), MISSING, micros.astype(np.int64)))
+    whole = in_whole_microseconds(utc)
+    rounded = int((whole != utc)[utc.notna()].sum())
+    micros = whole.dt.tz_localize(None).to_numpy(dtype="datetime64[us]")
+    return Instants(np.where(np.isnat(micros), MISSING, micros.astype(np.int64)), rounded)
+
+
+def in_whole_microseconds(times: pd.Series[Any]) -> pd.Series[Any]:
+    """Return instants rounded to the microsecond, as texts are in `drift.times.in_microseconds`."""
+    if times.dt.unit != "ns":
+        return times
+    return (times + pd.Timedelta(500, "ns")).dt.floor("us")
 
 
 def _with_missing(codes: Any, known: list[str]) -> Texts:

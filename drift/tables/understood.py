@@ -9,9 +9,10 @@ import numpy as np
 
 from drift.degrees import NO_ROOM_CELSIUS, look_like_fahrenheit
 from drift.logbook.records import FAR_OUT_MM
-from drift.tables.columns import Packed, Rows, Table, Texts, coded
+from drift.tables.columns import Column, Instants, Packed, Rows, Table, Texts, coded, matching
 from drift.tables.csv_source import Separated
 from drift.tables.headers import Renamed, Unread, columns_of
+from drift.times import FINER
 
 __all__ = [
     "MOST_FAR",
@@ -22,6 +23,7 @@ __all__ = [
     "FarOut",
     "Hot",
     "Repeated",
+    "Rounded",
     "Several",
     "Understood",
     "noticed",
@@ -41,6 +43,13 @@ class Repeated(NamedTuple):
     source: str
     rows: int
     first: str
+
+
+class Rounded(NamedTuple):
+    """A file with times finer than a microsecond, which are rounded to it, and how many."""
+
+    source: str
+    rows: int
 
 
 class Daily(NamedTuple):
@@ -99,9 +108,10 @@ class FarOut(NamedTuple):
 
 Understood = (
     Renamed | Unread | Separated | Commas | Repeated | Several | Alike | ByTime | Daily | Hot
-    | FarOut
+    | FarOut | Rounded
 )  # fmt: skip
 
+FRACTION = np.frombuffer(b".,", dtype=np.uint8)
 MOST_FAR = 5
 """So many slides that are far out are named one by one; a column in other units has many."""
 
@@ -121,6 +131,8 @@ def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
         column = table.columns.get(rule.name)
         if rule.is_number and isinstance(column, Texts) and any("," in t for t in column.known):
             found.append(Commas(table.source, rule.name))
+    if rounded := _rounded(table.columns.get("time")):
+        found.append(Rounded(table.source, rounded))
     if table.name == "temperatures":
         found += _hot(table.source, values["rehearsal"], values["celsius"])
     if table.name == "readings":
@@ -131,6 +143,17 @@ def noticed(table: Table, values: Mapping[str, Any]) -> list[Understood]:
     if len(again):
         found.append(Repeated(table.source, len(again), str(table.place(again[:1])[0])))
     return found
+
+
+def _rounded(times: Column | None) -> int:
+    """Return how many times are finer than a microsecond."""
+    if isinstance(times, Instants):
+        return times.rounded
+    packed = Packed.of(times.known) if isinstance(times, Texts) else times
+    if not isinstance(packed, Packed) or not np.isin(packed.data, FRACTION).any():
+        return 0  # as of most: without a search
+    finer = matching(packed, FINER.pattern)
+    return int((finer[times.codes] if isinstance(times, Texts) else finer).sum())
 
 
 def _alike(players: Texts) -> list[tuple[str, ...]]:

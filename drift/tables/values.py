@@ -14,11 +14,20 @@ from drift.errors import DriftError, InputError
 from drift.logbook.records import Column as Rule
 from drift.logbook.records import check_value
 from drift.quantities import CENTS, HERTZ, LENGTH, NUMBER, PERCENT, Quantity, read_quantity
-from drift.tables.columns import Column, Floats, Instants, Packed, Texts, arrow_of, numbers_of
+from drift.tables.columns import (
+    Column,
+    Floats,
+    Instants,
+    Packed,
+    Texts,
+    arrow_of,
+    matching,
+    numbers_of,
+)
 from drift.tables.spelled_times import day_order, spelled_time
 from drift.tables.stamps import MISSING, decoded, within
 from drift.texts import unfit
-from drift.times import parse_time, to_microseconds
+from drift.times import in_microseconds, parse_time, to_microseconds
 
 __all__ = [
     "Judged",
@@ -140,9 +149,7 @@ def _cast(texts: list[str]) -> tuple[npt.NDArray[np.float64], Flags]:
     packed = Packed.of(texts)
     # What Arrow takes for a number and the scalar rule does not: words, signs alone, hexadecimal.
     plainly = r"^[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]{1,3})?$"
-    found = compute.match_substring_regex(arrow_of(packed), plainly)
-    bits = np.unpackbits(np.frombuffer(found.buffers()[1], dtype=np.uint8), bitorder="little")
-    plain = bits[: len(texts)].astype(bool)
+    plain = matching(packed, plainly)
     numbers = compute.cast(compute.utf8_ltrim(arrow_of(packed, plain), "+"), pa.float64())
     values = np.where(plain, numbers_of(numbers, np.float64), np.nan)
     return values, plain & np.isfinite(values)
@@ -291,8 +298,9 @@ def instants_of(
 
 def _scalar(text: str, zone: tzinfo | None, order: str | None) -> int:
     """Return the instant a text names, in microseconds: with an offset, or told in a zone."""
+    text, more = in_microseconds(text)  # finer ones are rounded
     try:
-        return to_microseconds(parse_time(text.strip()))
+        return to_microseconds(parse_time(text.strip())) + more
     except DriftError as refusal:
         if not text.strip():
             raise InputError("time is empty", "give the time: when it happened") from None
@@ -307,7 +315,7 @@ def _scalar(text: str, zone: tzinfo | None, order: str | None) -> int:
             f"{text!r} has no offset from UTC",
             "say where the clock was, such as --zone Europe/Berlin, or write +02:00 behind it",
         )
-    return to_microseconds(_in_zone(local, zone, text))
+    return to_microseconds(_in_zone(local, zone, text)) + more
 
 
 def _in_zone(local: datetime, zone: tzinfo, text: str) -> datetime:

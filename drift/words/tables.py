@@ -18,6 +18,7 @@ from drift.tables.understood import (
     FarOut,
     Hot,
     Repeated,
+    Rounded,
     Several,
     Understood,
 )
@@ -64,6 +65,8 @@ def understood(found: Understood) -> str:
     'readings.csv: in cents a comma stands before the decimals'
     >>> understood(Repeated("readings.csv", 2, "readings.csv line 12"))
     'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
+    >>> understood(Rounded("readings.csv", 17))
+    'readings.csv: 17 times are finer than a microsecond, and rounded to it'
     >>> understood(ByTime("hall.csv", 66)).partition("rehearsal, ")[2]
     'each row belongs to the rehearsal whose readings were made at its time'
     >>> understood(Several("readings.csv", "hall", ("hall 2026-10-05", "hall 2026-10-12")))
@@ -88,6 +91,9 @@ def understood(found: Understood) -> str:
     if isinstance(found, Repeated):
         rows = "1 row equals" if found.rows == 1 else f"{found.rows} rows equal"
         return f"{found.source}: {rows} an earlier one, first {found.first}; each counts"
+    if isinstance(found, Rounded):
+        times = "1 time is" if found.rows == 1 else f"{found.rows} times are"
+        return f"{found.source}: {times} finer than a microsecond, and rounded to it"
     if isinstance(found, Daily):
         return f"{found.source}: without a column rehearsal, each day is one"
     if isinstance(found, ByTime):

@@ -143,3 +143,19 @@ def test_players_that_are_numbers_in_the_table_beside_are_those_of_that_name(pai
             found = with_columns(table, beside)
             assert set(found.loc[found["player"] == "25", "age"]) == {44}
             assert len(found) == len(paired)
+
+
+def test_columns_called_as_readings_may_call_them_say_what_a_row_is_about(paired):
+    ours = paired[["time", "player"]].drop_duplicates().assign(age=lambda rows: range(len(rows)))
+    theirs = ours.rename(columns={"time": "timestamp", "player": "Musician"})
+    pd.testing.assert_frame_equal(with_columns(paired, theirs), with_columns(paired, ours))
+    named = ours.drop(columns="time").drop_duplicates("player").assign(horn="old")
+    assert (with_columns(paired, named)["horn"] == "old").all()  # a column of one's own
+
+
+def test_a_time_finer_than_a_microsecond_is_that_of_the_reading(paired):
+    ours = paired[["time", "player"]].drop_duplicates().assign(age=1)
+    text = ours.assign(time=[one.isoformat(timespec="nanoseconds") for one in ours["time"]])
+    early = ours.assign(time=ours["time"].astype("datetime64[ns, UTC]") - pd.Timedelta(1, "ns"))
+    for beside in (text, early):
+        assert (with_columns(paired, beside)["age"] == 1).all()

@@ -4,7 +4,7 @@ import pytest
 
 import drift
 from drift.errors import InputError
-from drift.tables.headers import _ours
+from drift.tables.headers import our_name
 from drift.tables.headings import heading_name, named_columns
 
 
@@ -63,7 +63,7 @@ def test_headings_that_are_not_understood_stay_or_are_left_out():
 def test_tables_of_rehearsals_understand_the_same_words():
     ours = ["time", "celsius", "fahrenheit", "humidity_percent", "position_mm", "remark"]
     heads = ["Temperature (F)", "Rel humidity", "Position (mm)", "Notes", "temp", "Wind"]
-    assert [_ours(head, ours) for head in heads] == [
+    assert [our_name(head, ours) for head in heads] == [
         "fahrenheit", None, "position_mm", "remark", "celsius", None,
     ]  # fmt: skip
 
