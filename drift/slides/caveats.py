@@ -29,6 +29,7 @@ HEARD_CENTS = 0.5
 class About(StrEnum):
     """What a notice is about."""
 
+    OFF_WHERE_TUNED = "off_where_tuned"  # readings contradict that it is in tune there
     EXTRAPOLATED = "extrapolated"  # a temperature outside those measured so far
     STUCK = "stuck"  # a slide that would have to move
     END_OF_TRAVEL = "end_of_travel"  # a slide that would have to go further

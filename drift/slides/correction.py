@@ -25,6 +25,7 @@ from drift.slides.caveats import (
     moved_since,
 )
 from drift.slides.moving import Move, moves_for
+from drift.slides.read_there import off_where_tuned
 from drift.slides.reference import (
     ASSUMED_A4_HZ,
     Reference,
@@ -178,6 +179,7 @@ def correct(
     a4_hz: float | None = None,
     tuned_a4_hz: float = ASSUMED_A4_HZ,
     reference: Reference | None = None,
+    read_from: Mapping[str, float] | None = None,
     at: Mapping[str, float] | None = None,
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
@@ -203,6 +205,9 @@ def correct(
     reference : Reference, optional
         The last tuning that was logged. One that was made for the warm instrument counts as after
         as many minutes as it takes to be warm, at least.
+    read_from : mapping of str to float, optional
+        Positions that the player's readings were brought to [mm]: with them, readings that
+        contradict an assumed tuning are named in a notice.
     at, travel : mapping of str to float, optional
         Positions and usable travel [mm] by slide, measured from fully in.
     stuck : collection of str
@@ -257,6 +262,7 @@ def correct(
         cents_between(tuned_a4_hz, a4_hz),
     )
     slopes = expected_slopes(horn, calibration)
+    tuned = tuned_celsius, tuned_minutes, tuned_a4_hz
     middle, moves = moves_for(
         horn,
         dict.fromkeys((side.name for side in horn.sides), expected),
@@ -283,6 +289,11 @@ def correct(
         valve_slides=valve_moves(horn, middle.moves_mm, slopes),
         valve_remaining_cents=cents_left_alone(horn, middle.moves_mm, slopes),
         notices=(
+            *(
+                off_where_tuned(fit, horn, player, positions, read_from, tuned, calibration or {})
+                if read_from is not None and tuned_from is TunedFrom.ASSUMED
+                else ()
+            ),
             *about_temperatures(fit, horn, (celsius, tuned_celsius)),
             *about_slides(horn, middle, positions, travel or {}, stuck),
             *moved_since(since, positions),

@@ -163,6 +163,7 @@ def positions(
     a4_hz: float | None = None,
     tuned_a4_hz: float = ASSUMED_A4_HZ,
     reference: Reference | None = None,
+    read_from: Mapping[str, float] | None = None,
     at: Mapping[str, float] | None = None,
     travel: Mapping[str, float] | None = None,
     stuck: Collection[str] = (),
@@ -181,7 +182,7 @@ def positions(
         Whose; may be empty.
     celsius : sequence of float
         Temperatures [°C].
-    minutes, tuned_celsius, tuned_minutes, a4_hz, tuned_a4_hz, reference
+    minutes, tuned_celsius, tuned_minutes, a4_hz, tuned_a4_hz, reference, read_from
         As in `drift.correct`.
     at, travel, stuck, calibration, catalogue
         As in `drift.correct`.
@@ -217,6 +218,7 @@ def positions(
             a4_hz=a4_hz,
             tuned_a4_hz=tuned_a4_hz,
             reference=reference,
+            read_from=read_from,
             at=at,
             travel=travel,
             stuck=stuck,

@@ -16,7 +16,12 @@ from drift.instruments.anatomy import Instrument
 from drift.logbook.records import A4
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing.playing import playing_at
-from drift.pairing.slide_log import calibration_of, last_positions, slide_events
+from drift.pairing.slide_log import (
+    calibration_of,
+    last_positions,
+    reference_positions,
+    slide_events,
+)
 from drift.pairing.thermometers import temperatures_at
 from drift.slides.moves import MM_UNSEEN
 
@@ -154,6 +159,7 @@ def players_slides(
         "calibration": calibration_of(rehearsals, player, instrument),
         "player": player,
         "reference": reference,
+        "read_from": reference_positions(rehearsals, player, instrument),
         "tuned_a4_hz": _a4_hz(rehearsals, player, instrument, reference),
     }
 

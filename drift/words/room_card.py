@@ -101,6 +101,7 @@ def to_know(table: PositionTable, *, inches: bool = False) -> list[str]:
         return slide_table.legend(table)
     lines = [warm_up(there), counts_on(there), f"It starts from an instrument {started}."]
     lines += slide_table.moved_since_tuning(table, inches=inches, instead="set it as above")
+    lines += slide_table.off_where_assumed(table, inches=inches)
     lines += [] if inches else [most_likely(there)]
     if any(table.extrapolated):
         lines.append("No reading so far was in such air: the answer is extrapolated.")

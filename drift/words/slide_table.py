@@ -11,7 +11,14 @@ from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import NOTICED_CENTS, round_mm
 from drift.words.cents import a4, air, slide_name, slide_noun
 from drift.words.letters import capital
-from drift.words.slides import STEP_MM, moved_since, tuned_from, tuned_positions, tuned_to
+from drift.words.slides import (
+    STEP_MM,
+    moved_since,
+    off_where_tuned,
+    tuned_from,
+    tuned_positions,
+    tuned_to,
+)
 
 __all__ = [
     "EXTRAPOLATED",
@@ -27,6 +34,7 @@ __all__ = [
     "legend",
     "mark",
     "moved_since_tuning",
+    "off_where_assumed",
     "remaining",
     "reminder",
     "started",
@@ -168,6 +176,7 @@ def legend(
     if set(table.slides) - set(tuned.at):
         lines.append(f"({A_MOVE}): how far from where it was tuned, + out, - in.")
     lines += moved_since_tuning(table, inches=inches) if start else []
+    lines += off_where_assumed(table, inches=inches) if start else []
     if any(table.extrapolated):
         outside = "outside the temperatures measured so far"
         in_full = far == EXTRAPOLATED_IN_FULL
@@ -207,6 +216,16 @@ def moved_since_tuning(
         f"{capital(moved_since(notice, tuned, inches))}: {instead}."
         for notice in tuned.notices
         if notice.kind is About.MOVED_SINCE
+    ]
+
+
+def off_where_assumed(table: PositionTable, *, inches: bool = False) -> list[str]:
+    """Return that readings contradict the tuning that is assumed, where they do."""
+    tuned = table.corrections[0]
+    return [
+        f"{capital(off_where_tuned(notice, tuned, inches))}."
+        for notice in tuned.notices
+        if notice.kind is About.OFF_WHERE_TUNED
     ]
 
 

@@ -5,17 +5,18 @@ from __future__ import annotations
 import re
 from textwrap import fill
 
-from drift.instruments.anatomy import Instrument, Side
-from drift.notes import shown, written_of
+from drift.instruments.anatomy import Instrument
+from drift.notes import shown
 from drift.quantities import Units, in_inches
 from drift.slides.correction import About, Caveat, Correction, Move
 from drift.slides.moves import MM_UNSEEN
 from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
-from drift.words.cents import a4, air, order, slide_name, slide_noun
+from drift.words.cents import a4, air, deviation, order, slide_name, slide_noun
 from drift.words.cents import length as rounded
 from drift.words.intervals import in_brackets
 from drift.words.remaining_error import what_remains
+from drift.words.tuning_notes import tuning_notes
 from drift.words.warming import counts_on, warm_up
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "moved_since",
     "moves_from_now",
     "notices",
+    "off_where_tuned",
     "orders",
     "steps",
     "tuned_from",
@@ -47,28 +49,6 @@ def length(move_mm: float, *, inches: bool = False) -> str:
     ('19 mm', '4.5 mm', '3/4 inch', '1 3/16 inches')
     """
     return rounded(move_mm, Units(inches=inches), STEP_MM, SIXTEENTHS)
-
-
-def tuning_notes(instrument: Instrument, side: Side) -> str:
-    """Return the notes to tune a side on, with what the player reads in brackets.
-
-    Examples
-    --------
-    >>> from drift.instruments import find
-    >>> horn = find("double horn")
-    >>> tuning_notes(horn, horn.side("Bb"))
-    'F4 (written C5), then B♭3 (written F4) and F3 (written C4)'
-    """
-    names = [_note(instrument, note) for note in side.tuning_notes]
-    if len(names) < 2:
-        return "".join(names)
-    return f"{names[0]}, then {' and '.join(names[1:])}"
-
-
-def _note(instrument: Instrument, note: str) -> str:
-    if not instrument.written_semitones:
-        return shown(note)
-    return f"{shown(note)} (written {shown(written_of(note, instrument.written_semitones))})"
 
 
 def steps(correction: Correction, *, inches: bool = False) -> list[str]:
@@ -296,6 +276,8 @@ def notices(correction: Correction, *, inches: bool = False) -> list[str]:
 
 
 def _notice(notice: Caveat, correction: Correction, inches: bool) -> str:
+    if notice.kind is About.OFF_WHERE_TUNED:
+        return off_where_tuned(notice, correction, inches)
     if notice.kind is About.EXTRAPOLATED:
         return (
             f"{round(notice.value or 0.0, 1):g} °C is outside the temperatures measured so far: "
@@ -362,6 +344,16 @@ def tuned_positions(correction: Correction, *, inches: bool = False) -> str:
         f"{slide_name(slide.name, horn.name)} {length(correction.at[slide.name], inches=inches)}"
         for slide in horn.slides
         if slide.name in correction.at
+    )
+
+
+def off_where_tuned(notice: Caveat, correction: Correction, inches: bool = False) -> str:
+    """Return that readings contradict the tuning that an answer starts from."""
+    side = f"the {shown(notice.side)} side" if notice.side else "it"
+    there = f"{tuned_positions(correction, inches=inches)}, {correction.tuned_celsius:g} °C"
+    return (
+        f"by the readings {side} is {deviation(notice.value or 0.0)} where it is assumed to be in "
+        f"tune ({there}): tune first"
     )
 
 

@@ -14,7 +14,8 @@ from drift.quantities import in_inches
 from drift.regression.fits import physics
 from drift.slides.correction import correct
 from drift.slides.reference import Reference
-from drift.words.slides import answer, notices, orders, steps, tuning_notes
+from drift.words.slides import answer, notices, orders, steps
+from drift.words.tuning_notes import tuning_notes
 from tests.nearly import nearly
 from tests.slides.test_correction import HOT, Told
 
