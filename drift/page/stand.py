@@ -330,8 +330,7 @@ def _words(row: Row, semitones_of: Callable[[Row], int], units: Units) -> str:
     if "note" in row:
         note = written_of(row["note"], semitones_of(row))
         side = f", {shown(row['side'])} side" if row["side"] else ""
-        words = row["remark"] or ("flagged" if row["flagged"] else "")
-        remark = f" ({words})" if words else ""
+        remark = f" ({row['remark']})" if row["remark"] else ""
         return f"{shown(note)} {signed(row['cents'])} cents{side}{remark}"
     if "celsius" in row:
         return f"{degrees(row['celsius'], units)}, typed"

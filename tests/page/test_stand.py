@@ -105,6 +105,8 @@ def test_entries_newest_first_with_the_air_they_met(room: Room, clock: SetClock)
     ]
     assert [line.celsius for line in lines] == [None, 18.2, None]
     assert [line.flagged for line in lines] == [True, False, False]
+    enter(room, "F4 +1 !")  # its row says that it is flagged, once
+    assert entries(room.live_entries)[0].words == "F4 +1.0 cents"
 
 
 def test_what_is_entered_later_stands_at_its_time_and_in_sight(room: Room, clock: SetClock) -> None:
