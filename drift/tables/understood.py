@@ -111,7 +111,6 @@ Understood = (
     | FarOut | Rounded
 )  # fmt: skip
 
-FRACTION = np.frombuffer(b".,", dtype=np.uint8)
 MOST_FAR = 5
 """So many slides that are far out are named one by one; a column in other units has many."""
 
@@ -150,8 +149,11 @@ def _rounded(times: Column | None) -> int:
     if isinstance(times, Instants):
         return times.rounded
     packed = Packed.of(times.known) if isinstance(times, Texts) else times
-    if not isinstance(packed, Packed) or not np.isin(packed.data, FRACTION).any():
-        return 0  # as of most: without a search
+    if not isinstance(packed, Packed):
+        return 0
+    data = packed.data.tobytes()
+    if b"." not in data and b"," not in data:  # as of most: without a search
+        return 0
     finer = matching(packed, FINER.pattern)
     return int((finer[times.codes] if isinstance(times, Texts) else finer).sum())
 

@@ -45,3 +45,10 @@ def test_a_missing_time_is_refused_all_the_same():
     table.loc[1, "time"] = pd.NaT
     with pytest.raises(InputError, match="time is missing"):
         drift.load({"readings": table})
+
+
+def test_rows_that_a_program_writes_may_come_in_any_order(tmp_path):
+    table = frame("+02:00")
+    table[::-1].to_parquet(tmp_path / "readings.parquet")
+    for source in ({"readings": table[::-1]}, tmp_path / "readings.parquet"):
+        assert loaded(source) == (ROUND, [2])
