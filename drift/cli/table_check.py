@@ -123,11 +123,15 @@ def _print(
 
 
 def _shown_together(problems: Sequence[Problem]) -> list[list[Problem]]:
-    """Return problems in the lines that they are shown in."""
-    from drift.tables.problems import MANY, alike
+    """Return problems in the lines that they are shown in: a few of one cause one by one."""
+    from drift.tables.problems import FEW, MANY, alike
 
     causes = alike(problems)
     if len(problems) > MANY:
         return causes
-    alone = [[one] for one in problems if not one.at_once]
-    return [*alone, *(those for those in causes if those[0].at_once)]
+    few = [those for those in causes if len(those) <= FEW and not those[0].at_once]
+    alone = {id(one) for those in few for one in those}
+    return [
+        *([one] for one in problems if id(one) in alone),
+        *(those for those in causes if those not in few),
+    ]

@@ -150,10 +150,10 @@ class Catalogue(Mapping[str, "Instrument"]):
             )
         spelt = near(wanted, {**dict.fromkeys(_by_fold()), **self})
         close = [shown(name) for name in dict.fromkeys(map(canonical_name, spelt))]
-        remedy = f"did you mean {' or '.join(close)}?" if close else ""
+        meant = f"did you mean {' or '.join(close)}? " if close else ""
         raise InstrumentError(
             f"no instrument {name!r} in the catalogue",
-            remedy or "drift instruments lists them; add your own with --instruments FILE",
+            f"{meant}drift instruments lists them; add your own with --instruments FILE",
         )
 
     def known_name(self, name: str) -> str:

@@ -365,6 +365,15 @@ def test_a_column_of_ones_own_is_told_where_it_goes(drift, tmp_path):
     assert "beside" not in out
 
 
+def test_an_instrument_that_is_not_known_is_shown_once_of_many_rows(drift, tmp_path):
+    head, row, _ = READINGS.splitlines()
+    rows = [row.replace("double horn", "serpent").replace(":05:", f":{n:02}:") for n in range(30)]
+    _, out, err = drift("check", write(tmp_path / "f", readings="\n".join([head, *rows]) + "\n"))
+    assert len(out.splitlines()) == 1
+    assert "no instrument 'serpent' in the catalogue (30 rows alike)" in out
+    assert "30 problems, all alike\n" in err
+
+
 def test_a_clock_without_an_offset_is_told_once_of_hundreds_of_rows(drift, tmp_path):
     head, row, _ = READINGS.splitlines()
     rows = [row.replace("19:05:00+02:00", f"19:{n // 60:02}:{n % 60:02}") for n in range(450)]
