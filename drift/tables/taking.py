@@ -185,7 +185,7 @@ def take_tables(
         tables[name] = Taken(values, table.rows, table.keeps_order)
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
-    if not keeps_names(source):
+    if "readings" in found and not keeps_names(source):
         evenings = evenings_of(tables["readings"].values, settings.zone)
         understood += evenings.understood(found["readings"].source)
         tables, undone = evenings.in_each(tables), evenings.in_each(undone)
