@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.groups import codes_of, rows_of
+from drift.pairing.doubling import only_in, turns_of
 
 __all__ = ["LEAD_MINUTES", "playing_at", "playing_before", "switches_of"]
 
@@ -28,7 +29,7 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
     events : DataFrame
         The events of the rehearsals.
     readings : DataFrame
-        ``time, rehearsal, player`` of n readings.
+        ``time, rehearsal, player`` of n readings, and ``instrument`` where players have several.
 
     Returns
     -------
@@ -46,6 +47,8 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
       arrives late.
     - Where the first event is a ``rest``, or there is none, the log began in the middle, and
       playing began `LEAD_MINUTES` before the player's first reading.
+    - Of two instruments of a player in a rehearsal each is played from its own first reading on, or
+      from the ``play`` before it, and rests while the other one is read.
     - A rest that nobody ended, before the next rest or at all, is over `LEAD_MINUTES` before the
       next reading of the player, who can not have rested while playing it.
 
@@ -66,8 +69,18 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
     when = readings["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
     players = readings["player"].to_numpy(dtype=object)
     unlogged = []
-    for rehearsal, rows in rows_of(readings["rehearsal"]).items():
+    doubled = _doubled(readings)
+    for rehearsal, everyone in rows_of(readings["rehearsal"]).items():
         here = by_rehearsal.get(str(rehearsal))
+        rows = everyone
+        if doubled[everyone].any():
+            rows = everyone[~doubled[everyone]]
+            both = everyone[doubled[everyone]]
+            known = relevant.iloc[:0] if here is None else here
+            for group, switches, warm in _by_instrument(known, readings.iloc[both], when[both]):
+                found.fill(both[group], switches, when[both[group]], warm)
+        if not len(rows):
+            continue
         if here is None:
             unlogged.append(rows)
             continue
@@ -89,7 +102,11 @@ def playing_before(events: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame
 
 
 def playing_at(
-    events: pd.DataFrame, readings: pd.DataFrame, player: str, minute: float
+    events: pd.DataFrame,
+    readings: pd.DataFrame,
+    player: str,
+    minute: float,
+    instrument: str = "",
 ) -> tuple[float, tuple[float, ...], float, float]:
     """Return the playing and the rests of one player before a moment.
 
@@ -101,6 +118,8 @@ def playing_at(
         The player.
     minute : float
         The moment, in minutes since 1970.
+    instrument : str
+        What is in the player's hands then; where others were played as well, it counts alone.
 
     Returns
     -------
@@ -110,14 +129,18 @@ def playing_at(
     initial_warmth : float
         As in `playing_before`.
     """
-    steps = _steps(events[events["player"].isin(["", player])], player)
-    own = readings.loc[readings["player"] == player, "time"]
-    when = own.to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    theirs = events[events["player"].isin(["", player])]
+    steps = _steps(theirs, player)
+    own = readings[readings["player"] == player].sort_values("time", kind="stable")
+    when = own["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
     begun = bool(len(when)) or (bool(steps.times) and steps.times[0][1])
-    switches = switches_of(steps.times, when) if begun else np.array([minute])
+    switches, warm = switches_of(steps.times, when) if begun else np.array([minute]), steps.warm
+    if instrument and (own["instrument"] != instrument).any():
+        held, then = [*own["instrument"], instrument], [*when.tolist(), minute]
+        switches, warm = _alone(theirs, held, then, switches, instrument, warm)
     found = _Found(1)
-    found.fill(np.array([0]), switches, np.array([minute]), steps.warm)
-    return float(found.playing[0]), found.spells[0], float(found.into[0]), float(steps.warm)
+    found.fill(np.array([0]), switches, np.array([minute]), warm)
+    return float(found.playing[0]), found.spells[0], float(found.into[0]), float(warm)
 
 
 class _Found:
@@ -153,6 +176,56 @@ class _Found:
         self.spells[rows] = none
         self.began[rows] = began
         self.into[rows] = self.playing[rows] = when - began
+
+
+def _doubled(readings: pd.DataFrame) -> npt.NDArray[np.bool_]:
+    """Return which readings are of players with several instruments in that rehearsal."""
+    if "instrument" not in readings or readings.empty:
+        return np.zeros(len(readings), dtype=bool)
+    day, what = _days(readings), codes_of(readings["instrument"])[0]
+    low = np.full(day.max(initial=0) + 1, np.iinfo(np.int64).max)
+    high = np.full(len(low), -1)
+    np.minimum.at(low, day, what)
+    np.maximum.at(high, day, what)
+    return np.asarray((low < high)[day])
+
+
+def _by_instrument(
+    events: pd.DataFrame, readings: pd.DataFrame, when: Array
+) -> Iterator[tuple[npt.NDArray[np.intp], Array, bool]]:
+    """Yield what `_histories` yields, for players with several instruments in one rehearsal."""
+    for player, group in rows_of(readings["player"].astype("str")).items():
+        own = events[events["player"].isin(["", player])]
+        steps = _steps(own, str(player))
+        order = group[np.argsort(when[group], kind="stable")]
+        instruments = readings["instrument"].iloc[order].astype("str").tolist()
+        switches = switches_of(steps.times, when[group])
+        for name in dict.fromkeys(instruments):
+            mine = np.array([what == name for what in instruments])
+            alone, warm = _alone(own, instruments, when[order].tolist(), switches, name, steps.warm)
+            yield order[mine], alone, warm
+
+
+def _alone(
+    events: pd.DataFrame,
+    instruments: Sequence[str],
+    when: Sequence[float],
+    switches: Array,
+    instrument: str,
+    warm: bool,
+) -> tuple[Array, bool]:
+    """Return when one of several instruments was played, and whether it began warm."""
+    played = events[events["event"] == "play"]
+    minutes = played["time"].to_numpy(dtype="datetime64[us]").astype(np.int64) / 60e6
+    turns = turns_of(instruments, when, minutes.tolist(), LEAD_MINUTES)
+    alone = only_in(switches, turns, instrument)
+    if not len(alone):  # taken up during a rest, as far as is known
+        begins = next(turn.begins for turn in turns if turn.instrument == instrument)
+        alone = np.array([begins])
+    if turns[0].instrument != instrument:
+        said = played.loc[minutes == alone[0], "already_warm"]
+        warm = bool(said.astype(bool).any())
+    return alone, warm
 
 
 def _days(readings: pd.DataFrame) -> npt.NDArray[np.int64]:

@@ -105,7 +105,8 @@ def minutes_logged(
     )
     if not (len(readings) or (events["event"] == "play").any()):
         return 0.0
-    _, spells, into, initial = playing_at(events, readings, player, time.timestamp() / 60.0)
+    minute = time.timestamp() / 60.0
+    _, spells, into, initial = playing_at(events, readings, player, minute, instrument.name)
     priors = instrument.priors
     before = initial * (1.0 - exp(-TIMES_TO_WARM))
     warm = float(warmth(spells, into, priors.warm_minutes, priors.cool_minutes, before))

@@ -108,7 +108,11 @@ def _tunings(
         if set(positions) != {slide.name for slide in instrument.slides}:
             continue
         minutes = playing_at(
-            events[events["rehearsal"] == rehearsal], notes, player, first.timestamp() / 60.0
+            events[events["rehearsal"] == rehearsal],
+            readings[(readings["rehearsal"] == rehearsal) & (readings["time"] <= end)],
+            player,
+            first.timestamp() / 60.0,
+            instrument.name,
         )[0]
         moves = slides[(slides["time"] > first) & (slides["time"] <= end)]
         yield _followed(instrument, positions, minutes, notes, moves), set(moves["slide"])

@@ -238,4 +238,5 @@ def _minutes_played(rehearsals: Rehearsals, player: str, tuned: pd.Series[Any]) 
         table[(table["rehearsal"] == tuned["rehearsal"]) & (table["time"] <= until)]
         for table in (rehearsals.events, rehearsals.readings)
     )
-    return playing_at(events, readings, player, until.timestamp() / 60.0)[0]
+    what = str(tuned["instrument"])
+    return playing_at(events, readings, player, until.timestamp() / 60.0, what)[0]

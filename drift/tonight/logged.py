@@ -89,7 +89,9 @@ def evening_of(
     settings = settings[settings["time"] <= until]
     before = settings[settings["rehearsal"] != rehearsal].drop_duplicates("slide", keep="last")
     tonight = settings[settings["rehearsal"] == rehearsal]
-    switches, conditions = _playing(rehearsals, rehearsal, player, until, float(air_celsius[-1]))
+    switches, conditions = _playing(
+        rehearsals, rehearsal, player, instrument, until, float(air_celsius[-1])
+    )
     course = Course(
         air_minutes - begin, air_celsius, tuple(t - begin for t in switches),
         conditions.initial_warmth,
@@ -134,7 +136,12 @@ def _air(rehearsals: Rehearsals, rehearsal: str, until: pd.Timestamp) -> tuple[A
 
 
 def _playing(
-    rehearsals: Rehearsals, rehearsal: str, player: str, until: pd.Timestamp, celsius: float
+    rehearsals: Rehearsals,
+    rehearsal: str,
+    player: str,
+    instrument: Instrument,
+    until: pd.Timestamp,
+    celsius: float,
 ) -> tuple[list[float], Conditions]:
     """Return when playing began, stopped, began, ... [min], and the conditions now."""
     events, readings = (
@@ -142,7 +149,7 @@ def _playing(
         for table in (rehearsals.events, rehearsals.readings)
     )
     end = _minute(until)
-    _, periods, into, warmth = playing_at(events, readings, player, end)
+    _, periods, into, warmth = playing_at(events, readings, player, end, instrument.name)
     began = end - into - float(np.sum(periods))
     switches = [began, *(began + np.cumsum(periods)).tolist()] if into or periods else []
     return switches, Conditions(celsius, None, periods, into, warmth)
