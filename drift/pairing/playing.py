@@ -221,7 +221,7 @@ def _alone(
     alone = only_in(switches, turns, instrument)
     if not len(alone):  # taken up during a rest, as far as is known
         begins = next(turn.begins for turn in turns if turn.instrument == instrument)
-        alone = np.array([begins])
+        alone = np.array([max(begins, switches[0])])
     if turns[0].instrument != instrument:
         said = played.loc[minutes == alone[0], "already_warm"]
         warm = bool(said.astype(bool).any())

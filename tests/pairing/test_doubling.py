@@ -98,3 +98,9 @@ def test_times_alternate_however_instruments_change():
         own = [n for n, (_, which) in enumerate(many) if which == name]
         played = found["playing_minutes"].iloc[own].tolist()
         assert all(later >= sooner for sooner, later in pairwise(played))
+
+
+def test_an_instrument_that_was_read_before_any_playing_was_logged_has_not_played():
+    found = playing_before(events((50.0, "play")), readings((5.0, FLUTE), (52.0, EUPHONIUM)))
+    assert found["playing_minutes"].tolist() == [0.0, 2.0]  # the first is left out, as of anybody
+    assert found["began"].iloc[0] == found["began"].iloc[1]
