@@ -11,6 +11,7 @@ from drift.errors import InputError
 __all__ = [
     "EARLIEST",
     "EPOCH",
+    "EVENINGS_APART",
     "FINER",
     "LATEST",
     "RFC_3339",
@@ -27,6 +28,8 @@ EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 #: (nanoseconds since 1970 in 64 bits end in 1677 and 2262), nor does a day added or a zone.
 EARLIEST = datetime(1800, 1, 1, tzinfo=UTC)
 LATEST = datetime(2200, 1, 1, tzinfo=UTC)
+#: Nobody rehearses through so long a silence: what comes after it is another evening's.
+EVENINGS_APART = timedelta(hours=12)
 
 # RFC 3339, section 5.6, with at most microseconds: finer fractions would be lost in storage.
 RFC_3339 = re.compile(

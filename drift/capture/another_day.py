@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
+from typing import TYPE_CHECKING
 
 from drift.errors import InputError
-from drift.logbook.book import Logbook
+from drift.times import EVENINGS_APART
+
+if TYPE_CHECKING:
+    from drift.logbook.book import Logbook
 
 __all__ = ["check_same_evening", "last_of_evening", "of_another_day"]
-
-SAME_EVENING = timedelta(hours=12)
-"""Nobody rehearses so long without an entry: what comes later is of another day."""
 
 
 def last_of_evening(book: Logbook, rehearsal: str) -> datetime | None:
@@ -36,7 +37,7 @@ def last_of_evening(book: Logbook, rehearsal: str) -> datetime | None:
 
 def of_another_day(last: datetime | None, now: datetime) -> bool:
     """Return whether what happens now belongs to another rehearsal than the last thing did."""
-    return last is not None and now - last > SAME_EVENING
+    return last is not None and now - last > EVENINGS_APART
 
 
 def check_same_evening(rehearsal: str, last: datetime | None, now: datetime) -> None:

@@ -128,7 +128,7 @@ def _known(path: Path) -> tuple[LastUsed, str, Units | None]:
     with Logbook(path) as book:
         names = book.rehearsals()
         latest = names[-1] if names and names[-1] in book.interrupted() else ""
-        last = last_of_evening(book, latest) or book.last_time(latest) if latest else None
+        last = last_of_evening(book, latest) or book.last_time(latest)
         if of_another_day(last, datetime.now().astimezone()):
             latest = ""
         return last_used(book), latest, units_last_used(book)

@@ -226,8 +226,10 @@ def _study(options: argparse.Namespace) -> Study:
 
 def _about(source: Path) -> str:
     """Return how a data package names and describes itself; nothing for other sources."""
+    from drift.tables.headers import PACKAGE
+
     try:
-        package = json.loads((source / "datapackage.json").read_text(encoding="utf-8"))
+        package = json.loads((source / PACKAGE).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return ""
     if not isinstance(package, dict):

@@ -17,7 +17,7 @@ from drift.errors import InputError
 from drift.logbook.folders import Contents
 from drift.logbook.records import RECORDS, Column, Record
 from drift.logbook.rehearsals import frame as frame_of_records
-from drift.tables.headers import FILES, UNDONE
+from drift.tables.headers import FILES, PACKAGE, UNDONE
 from drift.times import shown_time
 from drift.writing import written_folder
 
@@ -92,7 +92,7 @@ def write_folder(
                     file.unlink()
             package = described(kept, title=title, description=description, kind=kind)
             text = json.dumps(package, ensure_ascii=False, indent=2) + "\n"
-            (unfinished / "datapackage.json").write_text(text, encoding="utf-8", newline="\n")
+            (unfinished / PACKAGE).write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
         raise InputError(
             f"{path} cannot be written: {error.strerror or error}",

@@ -23,9 +23,8 @@ from drift.pairing.nearest import GAP_MINUTES
 from drift.pairing.other_names import under_other_names
 from drift.pairing.slide_log import reference_shift
 from drift.pairing.thermometers import temperatures_at
-from drift.tables.evenings import APART
 from drift.tables.understood import MOST_FAR
-from drift.times import shown_time
+from drift.times import EVENINGS_APART, shown_time
 
 __all__ = ["Examination", "close_interrupted", "examine", "suspicious"]
 
@@ -266,7 +265,7 @@ def _several_evenings(season: Rehearsals) -> Iterator[Finding]:
     """Yield the rehearsals that go on over a night: their playing counts from the first evening."""
     for rehearsal, part in season.readings.groupby("rehearsal", sort=False):
         times = part["time"].sort_values()
-        apart = times.diff() > APART
+        apart = times.diff() > EVENINGS_APART
         if apart.any():
             first, last = (shown_time(times.iloc[at].to_pydatetime()) for at in (0, -1))
             evenings = {"count": int(apart.sum()) + 1, "first": first, "last": last}

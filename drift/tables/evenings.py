@@ -5,24 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
 from drift.tables.columns import Rows, Texts
-from drift.tables.headers import REHEARSAL
+from drift.tables.headers import PACKAGE, REHEARSAL
 from drift.tables.understood import Several
-from drift.times import from_microseconds
+from drift.times import EVENINGS_APART, from_microseconds
 
-__all__ = ["APART", "Evenings", "evenings_of", "keeps_names"]
+__all__ = ["Evenings", "evenings_of", "keeps_names"]
 
-PACKAGE = "datapackage.json"
-"""Beside the tables of a logbook that was exported."""
+NONE: Mapping[str, Rows] = MappingProxyType({})
 
-APART = timedelta(hours=12)
-"""Nobody plays on through so long a silence: what comes after it is another evening's."""
-
-_APART_US = APART // timedelta(microseconds=1)
+_APART_US = EVENINGS_APART // timedelta(microseconds=1)
 
 
 class Evenings:
@@ -31,13 +28,17 @@ class Evenings:
     Parameters
     ----------
     begins, ends : mapping of str to array of int
-        By name, when each evening's first and last reading was made [microseconds since 1970].
-    zone : tzinfo or None
-        In which days are told; None for that of this computer.
+        By name, when each evening's first and last reading was made [microseconds since 1970];
+        without them every name stands for one evening.
+    zone : tzinfo, optional
+        In which days are told (default: that of this computer).
     """
 
     def __init__(
-        self, begins: Mapping[str, Rows], ends: Mapping[str, Rows], zone: tzinfo | None
+        self,
+        begins: Mapping[str, Rows] = NONE,
+        ends: Mapping[str, Rows] = NONE,
+        zone: tzinfo | None = None,
     ) -> None:
         self._middles = {name: (begins[name][1:] + ends[name][:-1]) // 2 for name in begins}
         self._names = {name: _named(name, begins[name].tolist(), zone) for name in begins}
@@ -45,10 +46,6 @@ class Evenings:
     def understood(self, source: str) -> list[Several]:
         """Return what is to be mentioned of a file whose readings told the evenings."""
         return [Several(source, name, tuple(each)) for name, each in self._names.items()]
-
-    def in_each(self, tables: dict[str, Any]) -> dict[str, Any]:
-        """Return tables, each with its columns as ``values``, of the same rows and evenings."""
-        return {name: one._replace(values=self.of(one.values)) for name, one in tables.items()}
 
     def of(self, values: Mapping[str, Any]) -> Mapping[str, Any]:
         """Return the columns of a table with the evening of each row as its rehearsal.

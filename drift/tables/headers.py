@@ -20,6 +20,7 @@ from drift.tables.spelled_times import clock_of
 __all__ = [
     "ANY_NAME",
     "FILES",
+    "PACKAGE",
     "REHEARSAL",
     "TURN_ROUND",
     "UNDONE",
@@ -38,6 +39,8 @@ BESIDE = "drift fit --beside FILE, or drift.pair(logged, beside=table)"
 
 #: The tables of a folder; the first two must be there.
 FILES = (*RECORDS, "undone")
+#: Beside those of a logbook that was exported: a Frictionless Data Package.
+PACKAGE = "datapackage.json"
 
 #: The columns of the table that holds what was taken back.
 UNDONE = (

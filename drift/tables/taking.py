@@ -21,7 +21,7 @@ from drift.tables.by_time import named_by_time
 from drift.tables.checking import Conventions, checked_values
 from drift.tables.columns import Place, Rows, Table, Texts, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
-from drift.tables.evenings import evenings_of, keeps_names
+from drift.tables.evenings import Evenings, evenings_of, keeps_names
 from drift.tables.headers import FILES, REHEARSAL, Renamed, recognised
 from drift.tables.headings import without_zone
 from drift.tables.one_sheet import apart, by_day, lacks_rehearsal
@@ -172,6 +172,7 @@ def take_tables(
     taken_back = found.pop("undone", None)
     tables: dict[str, Taken] = {}
     all_rows, before = sum(table.rows for table in found.values()), 0
+    evenings = Evenings()
     for name in RECORDS:
         table = found.get(name) or Table(name, name, 0, {}, lambda rows: [])
         shown = _in_rows(progress, before, table.rows, all_rows)
@@ -179,16 +180,17 @@ def take_tables(
         if name in found and lacks_rehearsal(table):
             table, mentioned = _with_rehearsals(table, tables.get("readings"), settings, problems)
             understood += mentioned
-        values = checked_values(table, problems, settings, shown)
+        values: Values = checked_values(table, problems, settings, shown)
+        if name == "readings" and name in found and not (problems or keeps_names(source)):
+            evenings = evenings_of(values, settings.zone)
+            understood += evenings.understood(table.source)
+        values = evenings.of(values)
         if not problems:
             understood += noticed(table, values)
         tables[name] = Taken(values, table.rows, table.keeps_order)
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
-    if "readings" in found and not keeps_names(source):
-        evenings = evenings_of(tables["readings"].values, settings.zone)
-        understood += evenings.understood(found["readings"].source)
-        tables, undone = evenings.in_each(tables), evenings.in_each(undone)
+    undone = {name: one._replace(values=evenings.of(one.values)) for name, one in undone.items()}
     return TakenTables(tables, undone, tuple(understood))
 
 

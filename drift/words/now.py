@@ -9,10 +9,10 @@ from drift.notes import shown
 from drift.quantities import METRIC, Units
 from drift.regression.results import Fit
 from drift.slides.player_now import PlayerNow
+from drift.tonight.decision import NOTICED_CENTS
 from drift.tonight.evening import NotUsed
 from drift.tonight.target import Target
 from drift.words.cents import degrees, deviation
-from drift.words.gig_moves import REMAINS_CENTS
 from drift.words.tonight import NOTHING_SAID, answer, targets_in_words
 
 __all__ = ["around", "basis", "in_words", "rests_on", "target_lines"]
@@ -73,7 +73,7 @@ def target_lines(
 
 def _out_of_reach(targets: Mapping[str, Target]) -> list[str]:
     """Return what the tuner shows with the slide all the way in, and what then remains, by side."""
-    short = {side: one for side, one in targets.items() if -one.remaining_cents >= REMAINS_CENTS}
+    short = {side: one for side, one in targets.items() if -one.remaining_cents >= NOTICED_CENTS}
     lines = [
         f"{f'{shown(side)} side: all' if side else 'All'} the way in it shows "
         f"{deviation(one.show_cents.estimate + one.remaining_cents)}: "

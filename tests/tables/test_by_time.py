@@ -109,7 +109,7 @@ def test_two_rooms_at_one_time_must_be_named(tmp_path):
 def test_loggers_of_two_rooms_one_below_the_other_are_not_called_out_of_order(tmp_path):
     rooms = (("cold room", 0, 0, "Ada"), ("warm room", 0, 1, "Ben"))
     both = pd.concat([logger(-20, 140), logger(-20, 140, celsius=24.0)])
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(InputError, match="go on at the same time") as refusal:
         drift.load(
             folder(tmp_path / "rooms", {"readings": readings(*rooms), "temperatures": both}),
             zone=ZONE,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import pandas as pd
 import pytest
 
 import drift
@@ -63,6 +64,25 @@ def test_the_playing_of_an_evening_begins_anew(folder):
     paired = drift.pair(drift.load(folder, zone="UTC"))
     assert paired.frame["playing_minutes"].max() < 60.0
     assert paired.frame["rehearsal"].nunique() == 3
+
+
+def test_the_table_of_a_logger_goes_by_the_evenings_of_names_that_take_turns():
+    """Each name goes on from its first week to its last, but only one of them at a time."""
+    days = {5: "cold room", 6: "warm room", 12: "cold room", 13: "warm room"}
+    rows = [
+        (f"2026-10-{day:02d}T18:{minute}:00Z", name, f"of the {name}", "Bb trumpet", "Bb4", -3.0)
+        for day, name in days.items()
+        for minute in (10, 40)
+    ]
+    columns = ["time", "rehearsal", "player", "instrument", "note", "cents"]
+    air = [f"2026-10-{day:02d}T18:{minute:02d}:00Z" for day in days for minute in range(0, 60, 5)]
+    tables = {
+        "readings": pd.DataFrame(rows, columns=columns),
+        "temperatures": pd.DataFrame({"time": air, "celsius": 20.0}),
+    }
+    taken = take_tables(tables, Conventions(zone=UTC)).tables["temperatures"]
+    named = {taken.values["rehearsal"].at(row) for row in range(taken.rows)}
+    assert named == {f"{name} 2026-10-{day:02d}" for day, name in days.items()}
 
 
 def test_two_evenings_of_one_day_have_their_times(tmp_path):
