@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import os
 import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
 from types import FrameType
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 PROGRAM = str(Path(__file__).parents[1] / "drift") + os.sep
@@ -33,6 +36,18 @@ sys.addaudithook(_forbid_books)
 # A busy machine is no fault: no example fails by its time. What hangs is ended by pytest-timeout.
 settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("untimed")
+
+
+@pytest.fixture
+def in_berlin(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let this computer be in Berlin, where it can be told."""
+    if not hasattr(time, "tzset"):
+        pytest.skip("this system takes no TZ")
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
 
 
 def pytest_xdist_auto_num_workers() -> int:

@@ -6,13 +6,13 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TextIO
 
 __all__ = ["of_source", "shown_progress", "wiped"]
 
 _PATIENCE_S = 2.0
-_width = [0]
-"""Of the line that stands on the terminal now."""
+_standing: dict[TextIO, int] = {}
+"""How wide the line is that stands on a terminal now."""
 
 
 def shown_progress(what: str, unit: str = "rows") -> Callable[[int, int], None]:
@@ -56,7 +56,7 @@ def wiped() -> Iterator[None]:
 
 
 def _wipe() -> None:
-    if _width[0]:
+    if sys.stderr in _standing:
         _write("")
 
 
@@ -65,11 +65,12 @@ def _write(line: str) -> None:
     from shutil import get_terminal_size  # imported where it takes a while anyway
 
     line = line[-(get_terminal_size().columns - 1) :]
-    blank = " " * (_width[0] - len(line))
+    blank = " " * (_standing.pop(sys.stderr, 0) - len(line))
     for part in ("\r", line + blank, "\r" if blank or not line else ""):
         sys.stderr.write(part)  # a lone return passes to the terminal as it is
     sys.stderr.flush()
-    _width[0] = len(line)
+    if line:
+        _standing[sys.stderr] = len(line)
 
 
 def of_source(source: object) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time as system_time
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -14,15 +13,6 @@ from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Reading
 from drift.logbook.rehearsals import load
 from drift.pairing.readings import pair
-
-
-@pytest.fixture
-def in_berlin(monkeypatch):
-    monkeypatch.setenv("TZ", "Europe/Berlin")
-    system_time.tzset()
-    yield
-    monkeypatch.undo()
-    system_time.tzset()
 
 
 def utc(text: str) -> datetime:

@@ -206,3 +206,16 @@ def test_a_study_says_how_far_it_is_read_and_fitted():
     assert study.fit.method == "bayesian"
     assert [done for done, _ in fitted] == sorted(done for done, _ in fitted)
     assert fitted[-1][0] == fitted[-1][1]
+
+
+def test_a_line_is_erased_where_it_stands_and_nowhere_else(clock, monkeypatch):
+    stream, elsewhere = Terminal(), io.StringIO()
+    monkeypatch.setattr(progress.sys, "stderr", stream)
+    show = shown_progress("band.logbook: importing")
+    clock[0] += 2.5
+    show(50, 100)
+    monkeypatch.setattr(progress.sys, "stderr", elsewhere)
+    with progress.wiped():
+        pass
+    assert elsewhere.getvalue() == ""
+    assert seen(stream.getvalue()) == [LINE]

@@ -1,6 +1,5 @@
 """Warnings and summaries say what a reader must know, in plain words."""
 
-import time
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
@@ -223,17 +222,6 @@ def test_a_plan_tells_a_reading_by_the_clock_of_its_timetable():
         assert told in plan_warning_text(found, zone=zone)
 
 
-@pytest.fixture
-def in_berlin(monkeypatch):
-    """Let this computer be in Berlin."""
-    monkeypatch.setenv("TZ", "Europe/Berlin")
-    time.tzset()
-    yield
-    monkeypatch.undo()
-    time.tzset()
-
-
-@pytest.mark.skipif(not hasattr(time, "tzset"), reason="this system takes no TZ")
 @pytest.mark.usefixtures("in_berlin")
 def test_times_of_this_computer_name_its_zone_once_and_where_it_changes():
     rows = [
