@@ -214,6 +214,14 @@ class Instrument:
     remark: str = ""
     source: str = ""
 
+    @property
+    def step_mm(self) -> float:
+        """Step in which its slides are set and shown [mm]: a millimetre of a flute is five cents.
+
+        That a slide is set by eye to half a millimetre or so is common practice.
+        """
+        return 0.5 if self.family == "brass" else 0.25
+
     def side(self, name: str = "") -> Side:
         """Return a side by name; ``""`` is allowed where there is only one.
 

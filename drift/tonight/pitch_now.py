@@ -107,6 +107,8 @@ class PitchNow:
         How far the instrument is warmed up, about 0 to 1.
     a4_hz : float
         What the tuner is set to, and all deviations count from [Hz].
+    step_mm : float
+        Step in which its slides are set [mm].
     """
 
     instrument: str
@@ -122,6 +124,7 @@ class PitchNow:
     readings: int
     warmth: float
     a4_hz: float = 440.0
+    step_mm: float = 0.5
 
     @property
     def off_cents(self) -> Estimate:
@@ -291,6 +294,7 @@ def pitch_now(
         readings=len(readings),
         warmth=belief.warmth,
         a4_hz=a4_hz,
+        step_mm=knowledge.instrument.step_mm,
     )
 
 

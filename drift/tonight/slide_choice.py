@@ -12,8 +12,6 @@ from drift.tonight.tuning_belief import TuningBelief, setting_sd_mm
 
 __all__ = ["Choice", "choose", "main_in_for"]
 
-STEP_MM = {"brass": 0.5}
-WOODWIND_STEP_MM = 0.25
 SEEN_CENTS = 1.0
 """A smaller move is not worth making."""
 
@@ -85,8 +83,10 @@ def _towards(
 ) -> Choice | None:
     """Return the move of a slide that takes so many cents away, as far as it goes."""
     slope, at = belief.slope(slide, side), belief.positions_mm[slide]
-    step = STEP_MM.get(instrument.family, WOODWIND_STEP_MM)
-    to = min(max(round_mm(at - cents / slope, step), 0.0), max(travel_mm.get(slide, inf), at))
+    to = min(
+        max(round_mm(at - cents / slope, instrument.step_mm), 0.0),
+        max(travel_mm.get(slide, inf), at),
+    )
     if abs((to - at) * slope) <= SEEN_CENTS:
         return None
     after = belief.off(side, {**belief.positions_mm, slide: to})

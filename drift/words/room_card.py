@@ -34,9 +34,11 @@ def order(table: PositionTable, slide: str, *, inches: bool = False) -> str:
     if _stays(table, slide):
         return LEAVE
     if move.to_mm is None:
-        return _by(move, inches)
+        return _by(move, inches, table.instrument.step_mm)
     special = slide_table.mark(table, 0, slide)
-    return special if special == slide_table.FULLY_IN else f"set to {_length(move.to_mm, inches)}"
+    if special == slide_table.FULLY_IN:
+        return special
+    return f"set to {length(move.to_mm, inches=inches, step_mm=table.instrument.step_mm)}"
 
 
 def goal(table: PositionTable, slide: str) -> str:
@@ -56,13 +58,13 @@ def goal(table: PositionTable, slide: str) -> str:
 def known(table: PositionTable, slide: str, *, inches: bool = False) -> str:
     """Return between which the right place or move lies, and the move from where the slide was."""
     move, span = _move(table, slide), slide_table.cell_interval(table, 0, slide)
-    was = ""
+    was, step_mm = "", table.instrument.step_mm
     if move.from_mm is not None:
-        at = _length(move.from_mm, inches)
-        was = f"now at {at}" if _stays(table, slide) else f"{_by(move, inches)} from {at}"
+        at = length(move.from_mm, inches=inches, step_mm=step_mm)
+        was = f"now at {at}" if _stays(table, slide) else f"{_by(move, inches, step_mm)} from {at}"
     if not span or inches:
         return was
-    likely = f"most likely {between(move) if move.to_mm is None else f'{span} mm'}"
+    likely = f"most likely {between(move, step_mm) if move.to_mm is None else f'{span} mm'}"
     return "; ".join(filter(None, (likely, was)))
 
 
@@ -71,12 +73,9 @@ def _stays(table: PositionTable, slide: str) -> bool:
     return stuck or abs(_move(table, slide).move_mm) < MM_UNSEEN
 
 
-def _by(move: Move, inches: bool) -> str:
-    return f"{'pull out' if move.move_mm > 0 else 'push in'} {_length(move.move_mm, inches)}"
-
-
-def _length(mm: float | None, inches: bool) -> str:
-    return length(mm or 0.0, inches=inches)
+def _by(move: Move, inches: bool, step_mm: float) -> str:
+    far = length(move.move_mm, inches=inches, step_mm=step_mm)
+    return f"{'pull out' if move.move_mm > 0 else 'push in'} {far}"
 
 
 def _move(table: PositionTable, slide: str) -> Move:

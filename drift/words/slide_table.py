@@ -12,7 +12,6 @@ from drift.tonight.decision import NOTICED_CENTS, round_mm
 from drift.words.cents import a4, air, slide_name, slide_noun
 from drift.words.letters import capital
 from drift.words.slides import (
-    STEP_MM,
     moved_since,
     off_where_tuned,
     tuned_from,
@@ -92,7 +91,8 @@ def figure(table: PositionTable, row: int, slide: str, *, inches: bool = False) 
         return STAY
     if known and mark(table, row, slide) == FULLY_IN:
         return "0"
-    text = in_inches(value) if inches else f"{round_mm(value, STEP_MM):.1f}"
+    step = table.instrument.step_mm
+    text = in_inches(value) if inches else f"{round_mm(value, step):.{1 if step == 0.5 else 2}f}"
     return f"+{text}" if not known and value > 0 else text
 
 
@@ -119,7 +119,8 @@ def cell_interval(table: PositionTable, row: int, slide: str) -> str:
     if move.high_mm - move.low_mm < MM_UNSEEN:
         return ""
     base = 0.0 if move.to_mm is None else move.to_mm - move.move_mm
-    low, high = (round_mm(base + end, STEP_MM) for end in (move.low_mm, move.high_mm))
+    step = table.instrument.step_mm
+    low, high = (round_mm(base + end, step) for end in (move.low_mm, move.high_mm))
     if move.to_mm is None:
         return " to ".join(f"{end:+g}" if end else "0" for end in (low, high))
     return f"{max(low, 0.0):g} to {high:g}"

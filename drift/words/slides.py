@@ -37,18 +37,17 @@ __all__ = [
 
 LINE_WIDTH = 92
 SIXTEENTHS = 16
-STEP_MM = 0.5  # a slide is set by eye to about so much (common practice)
 
 
-def length(move_mm: float, *, inches: bool = False) -> str:
-    """Return a length for people, to half a millimetre or in sixteenths of an inch.
+def length(move_mm: float, *, inches: bool = False, step_mm: float = 0.5) -> str:
+    """Return a length for people, to a step in millimetres or in sixteenths of an inch.
 
     Examples
     --------
     >>> length(18.96), length(4.4), length(18.96, inches=True), length(30.2, inches=True)
     ('19 mm', '4.5 mm', '3/4 inch', '1 3/16 inches')
     """
-    return rounded(move_mm, Units(inches=inches), STEP_MM, SIXTEENTHS)
+    return rounded(move_mm, Units(inches=inches), step_mm, SIXTEENTHS)
 
 
 def steps(correction: Correction, *, inches: bool = False) -> list[str]:
@@ -100,9 +99,7 @@ def orders(correction: Correction, *, inches: bool = False) -> list[str]:
     leave = correction.decision.action is not Action.MOVE
     moves = _back(correction) if leave else moves_from_now(correction)
     told = [
-        f"{move_in_words(move, _name(correction.instrument, move.slide), inches=inches)}."
-        for move in moves
-        if not _unseen(move.move_mm, inches)
+        f"{_told(correction, move, inches)}." for move in moves if not _unseen(move.move_mm, inches)
     ]
     if leave:
         return [_leave(correction, back=bool(told)), *told]
@@ -154,7 +151,13 @@ def _step(correction: Correction, move: Move, inches: bool) -> str:
     name = _name(correction.instrument, move.slide)
     if _unseen(move.move_mm, inches):
         return f"Leave the {name} where it is{_why_left(correction, move)}."
-    return f"{where}{move_in_words(move, name, inches=inches)}."
+    return f"{where}{_told(correction, move, inches)}."
+
+
+def _told(correction: Correction, move: Move, inches: bool) -> str:
+    instrument = correction.instrument
+    name = _name(instrument, move.slide)
+    return move_in_words(move, name, inches=inches, step_mm=instrument.step_mm)
 
 
 def _why_left(correction: Correction, move: Move) -> str:
@@ -164,7 +167,7 @@ def _why_left(correction: Correction, move: Move) -> str:
     return ": it is stuck" if _stuck(correction, move.slide) else ": it can go no further"
 
 
-def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
+def move_in_words(move: Move, name: str, *, inches: bool = False, step_mm: float = 0.5) -> str:
     """Return a move as an order, with its interval; lengths to what an eye can set.
 
     Parameters
@@ -175,6 +178,8 @@ def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
         What the slide is called.
     inches : bool
         Lengths in sixteenths of an inch.
+    step_mm : float
+        Step in which its slides are set [mm].
 
     Examples
     --------
@@ -185,21 +190,21 @@ def move_in_words(move: Move, name: str, *, inches: bool = False) -> str:
     >>> move_in_words(Move("F", -14.4, -14.4, -6.1, 14.4, 0.0, at_end_of_travel=True), "F slide")
     'Push the F slide in 14.5 mm, fully in (6 to 14.5 mm in)'
     """
-    far = length(move.move_mm, inches=inches)
+    far = length(move.move_mm, inches=inches, step_mm=step_mm)
     if move.to_mm is not None and move.to_mm < MM_UNSEEN:
         text = f"{order(name, move.move_mm, far)}, fully in"
     else:
-        to = "" if move.to_mm is None else length(move.to_mm, inches=inches)
+        to = "" if move.to_mm is None else length(move.to_mm, inches=inches, step_mm=step_mm)
         text = order(name, move.move_mm, far, to)
         text += ", the end of its travel" if move.at_end_of_travel else ""
     if not inches and move.high_mm - move.low_mm >= MM_UNSEEN:
-        text += f" ({between(move)})"
+        text += f" ({between(move, step_mm)})"
     return text
 
 
-def between(move: Move) -> str:
+def between(move: Move, step_mm: float = 0.5) -> str:
     """Return from where to where a move may have to go, the nearer end first."""
-    low, high = round_mm(move.low_mm, STEP_MM), round_mm(move.high_mm, STEP_MM)
+    low, high = round_mm(move.low_mm, step_mm), round_mm(move.high_mm, step_mm)
     if low < 0.0 < high:
         return f"{-low:g} mm in to {high:g} mm out"
     near, far = sorted((abs(low), abs(high)))
@@ -297,8 +302,9 @@ def _notice(notice: Caveat, correction: Correction, inches: bool) -> str:
 
 def moved_since(notice: Caveat, correction: Correction, inches: bool = False) -> str:
     """Return where a slide was when it was tuned, and where it was logged last."""
-    tuned = length(correction.at[notice.slide], inches=inches)
-    now = length(notice.value or 0.0, inches=inches)
+    step_mm = correction.instrument.step_mm
+    tuned = length(correction.at[notice.slide], inches=inches, step_mm=step_mm)
+    now = length(notice.value or 0.0, inches=inches, step_mm=step_mm)
     name = _name(correction.instrument, notice.slide)
     return f"the {name} was at {tuned} when tuned and is logged at {now} now"
 
@@ -341,7 +347,8 @@ def tuned_positions(correction: Correction, *, inches: bool = False) -> str:
     """Return where the slides were when it was tuned, as far as that is known."""
     horn = correction.instrument
     return ", ".join(
-        f"{slide_name(slide.name, horn.name)} {length(correction.at[slide.name], inches=inches)}"
+        f"{slide_name(slide.name, horn.name)} "
+        f"{length(correction.at[slide.name], inches=inches, step_mm=horn.step_mm)}"
         for slide in horn.slides
         if slide.name in correction.at
     )

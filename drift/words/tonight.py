@@ -81,7 +81,6 @@ class SlideMove(Protocol):
 def answer(
     now: PitchNow,
     time: datetime,
-    step_mm: float = 0.5,
     units: Units = METRIC,
     semitones: int = 0,
     said: Mapping[NotUsed, int] = NOTHING_SAID,
@@ -94,8 +93,6 @@ def answer(
         The answer as codes and numbers.
     time : datetime
         The moment.
-    step_mm : float
-        Step to which moves are rounded [mm].
     units : Units
         Of the player.
     semitones : int
@@ -104,31 +101,27 @@ def answer(
         How many readings were said before not to be used: only where there are more, or where
         none can be used, it is said.
     """
-    do = to_do(now, step_mm, units, semitones)
+    do = to_do(now, units, semitones)
     if now.decision.reason is Reason.NO_READING:
         said = NOTHING_SAID
     more = {why: count for why, count in now.not_used.items() if count > said.get(why, 0)}
     return [*surprises(now, time, units, semitones), *do, *not_used(more)]
 
 
-def to_do(
-    now: PitchNow, step_mm: float = 0.5, units: Units = METRIC, semitones: int = 0
-) -> list[str]:
+def to_do(now: PitchNow, units: Units = METRIC, semitones: int = 0) -> list[str]:
     """Return what to do, and how far off the player is: a line, or one for each side.
 
     Parameters
     ----------
     now : PitchNow
         The answer as codes and numbers.
-    step_mm : float
-        Step to which moves are rounded [mm].
     units : Units
         Of the player.
     semitones : int
         How much higher than they sound the player reads the notes.
     """
     if now.apart:
-        return [_of_side(now, side, step_mm, units, semitones) for side in now.read_sides]
+        return [_of_side(now, side, units, semitones) for side in now.read_sides]
     off, decision = now.off_cents, now.decision
     if decision.reason is Reason.NO_READING:
         none = "no reading of tonight can be used" if now.not_used else "nothing was read tonight"
@@ -136,7 +129,7 @@ def to_do(
     if decision.action is Action.READ:
         return [_not_sure(now, now.side, semitones)]
     if decision.action is Action.MOVE:
-        moves = moves_in_words(now.moves, step_mm, units, now.instrument)
+        moves = moves_in_words(now.moves, now.step_mm, units, now.instrument)
         do = moves or f"Take away {abs(round(decision.cents))} cents."
         return [f"{do} {_you_are(now)}"]
     if decision.reason is Reason.WARMING_UP:
@@ -153,10 +146,10 @@ def to_do(
     ]
 
 
-def _of_side(now: PitchNow, side: str, step_mm: float, units: Units, semitones: int) -> str:
+def _of_side(now: PitchNow, side: str, units: Units, semitones: int) -> str:
     """Return how far off one side is, and what its own slides are to do."""
     here = now.sides[side]
-    moves = moves_in_words(now.moves_of(side), step_mm, units, now.instrument)
+    moves = moves_in_words(now.moves_of(side), now.step_mm, units, now.instrument)
     if here.decision.action is Action.READ and not moves:
         return _not_sure(now, side, semitones)
     off = here.off_cents

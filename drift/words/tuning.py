@@ -113,7 +113,7 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
             asked = f"Where is the {noun}{stuck}? {measure} from fully in."
             if now.to_mm is None:
                 return asked
-            return f"{asked} Enter: {position(now.to_mm, units)}, as last time."
+            return f"{asked} Enter: {position(now.to_mm, units, 0.01)}, as last time."
         case Step.WARM_UP:
             return (
                 f"Warm enough? Play {ceil(now.minutes):d} more minutes first; "

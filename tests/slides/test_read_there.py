@@ -44,7 +44,7 @@ def test_readings_that_contradict_the_assumed_tuning_are_named(study):
     assert -20.0 < notice.value < -10.0
     line = (
         f"by the readings it is {-notice.value:.0f} flat where it is assumed to be in tune "
-        "(barrel 3 mm, 20 °C): tune first"
+        "(barrel 2.75 mm, 20 °C): tune first"
     )
     assert f"note: {line}" in " ".join(answer(found).split())
     line = f"B{line[1:]}."

@@ -2,7 +2,7 @@
 
 import drift
 from drift.slides.positions import positions
-from drift.words.slide_table import cell, head, legend, remaining
+from drift.words.slide_table import cell, head, legend, remaining, started
 from tests.slides.test_correction import HOT, Told
 
 PHYSICS = drift.physics()
@@ -67,6 +67,13 @@ def test_positions_are_given_to_half_a_millimetre():
     table = positions(HOT, "Bb trumpet", at={"main": 12.2})
     assert table.move(0, "main").to_mm % 0.5 > 0.01
     assert cell(table, 0, "main") == "21.0"
+
+
+def test_positions_of_a_flute_are_given_to_a_quarter_of_a_millimetre():
+    table = positions(HOT, "flute", at={"head": 6.25})
+    assert round(table.move(0, "head").to_mm * 4) / 4 % 0.5 == 0.25
+    assert cell(table, 0, "head").endswith(("25", "75"))
+    assert "with head 6.25 mm" in started(table)
 
 
 def test_the_head_tells_positions_from_moves():

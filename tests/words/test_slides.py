@@ -164,6 +164,17 @@ def test_a_joint_is_called_by_its_name():
     assert any("Tuning note: A4, then B♭4. Pull the head joint out" in line for line in text)
 
 
+def test_a_joint_is_where_it_was_tuned_and_where_it_was_logged():
+    """A millimetre of a flute is five cents: its joint is set and shown to a quarter."""
+    there = replace(TUNED, positions_mm={"head": 6.25}, moved_to_mm={"head": 6.75})
+    found = correct(COLD, "flute", 5, at={"head": 6.25}, reference=there)
+    text = " ".join(answer(found).split())
+    assert "the head joint was at 6.25 mm when tuned and is logged at 6.75 mm now" in text
+    (order,) = orders(found)
+    far, to = map(float, re.search(r"in ([\d.]+) mm, to ([\d.]+) mm", order).groups())
+    assert far + to == 6.75
+
+
 def test_bars_have_no_work():
     assert steps(correct(HOT, "vibraphone", 33)) == [
         "This instrument cannot be tuned: the others tune to it."
