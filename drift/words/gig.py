@@ -18,7 +18,7 @@ from drift.notes import hertz_of, shown, written_of
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
-from drift.words.gig_moves import REMAINS_CENTS, left_after, play_first
+from drift.words.gig_moves import OFF_CENTS, left_after, play_first
 from drift.words.gig_phrases import joined, range_of, sentence
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
@@ -191,7 +191,7 @@ def _never_right(plan: Plan) -> dict[str, tuple[float, float]]:
         played = [s for s in plan.settings if s.section == section and s.block.plays]
         low = min((setting.lowest_cents for setting in played), default=0.0)
         high = max((setting.highest_cents for setting in played), default=0.0)
-        if section.name in watched and max(low, -high) > REMAINS_CENTS:
+        if section.name in watched and max(low, -high) > OFF_CENTS:
             never[section.name] = low, high
     return never
 
@@ -293,7 +293,7 @@ def _keep_warm(plan: Plan) -> Iterator[str]:
 def without_warm_air(plan: Plan, start: datetime) -> str:
     """Return where playing would begin without the warm air before it, empty for a little."""
     cents = plan.unblown.get(start, {}).values()
-    if max(map(abs, cents), default=0.0) < REMAINS_CENTS:
+    if max(map(abs, cents), default=0.0) < OFF_CENTS:
         return ""
     return f"without it {range_of(min(cents), max(cents))} cents"
 
@@ -307,7 +307,7 @@ def _fixed_pitch(plan: Plan) -> Iterator[str]:
             continue
         low = min(setting.lowest_cents for setting in played)
         high = max(setting.highest_cents for setting in played)
-        if max(low, -high) >= REMAINS_CENTS:
+        if max(low, -high) >= OFF_CENTS:
             ends = sorted((abs(low), abs(high)))
             far = EN_DASH.join(dict.fromkeys(f"{cents:.0f}" for cents in ends))
             built = f"taken as built to {section.built_a4_hz:g} Hz"
@@ -330,7 +330,7 @@ def _in_the_stands(plan: Plan) -> Iterator[str]:
         for side in plan.planned_cents[section.name].values()
         if section.instrument.fixed_pitch is None
     ]
-    if cents and inside.any() and float(np.abs(cents).max()) >= REMAINS_CENTS:
+    if cents and inside.any() and float(np.abs(cents).max()) >= OFF_CENTS:
         when = ", ".join(hours_of(entry.start, entry.end) for entry in entries)
         low, high = float(np.min(cents)), float(np.max(cents))
         yield f"No tune aims at the stands ({when}): {range_of(low, high)} cents there."

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
 __all__ = [
+    "OFF_CENTS",
     "REMAINS_CENTS",
     "at_its_end",
     "first_minutes",
@@ -33,8 +34,10 @@ __all__ = [
     "tell_the_leader",
 ]
 
-#: What remains below this is not spoken of [cents].
-REMAINS_CENTS = 5.0
+#: What a slide at its end leaves below this is not spoken of [cents].
+REMAINS_CENTS = 3.0
+#: Playing that is less off is not spoken of [cents].
+OFF_CENTS = 5.0
 #: A player within this of the target leaves the slide alone: it costs nothing [cents].
 LEAVE_CENTS = 5.0
 #: A slide may stop this short of its move, where five cents are not less [mm].
@@ -143,7 +146,7 @@ def _short_mm(setting: Setting, move: Move) -> int:
     """Return how many millimetres of a slide are five cents, at least one [mm]."""
     slopes = real_slopes(setting.section.instrument)
     steepest = max(abs(slope) for (slide, _), slope in slopes.items() if slide == move.slide)
-    return min(max(round(REMAINS_CENTS / steepest), 1), SHORT_MM)
+    return min(max(round(LEAVE_CENTS / steepest), 1), SHORT_MM)
 
 
 def no_millimetres(settings: Sequence[Setting]) -> str:

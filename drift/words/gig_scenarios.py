@@ -11,7 +11,7 @@ import numpy as np
 from drift.words.cents import deviation, signed
 from drift.words.gig import show_briefly, shown_cents
 from drift.words.gig_clock import as_timetable, clock
-from drift.words.gig_moves import move_range
+from drift.words.gig_moves import REMAINS_CENTS, move_range
 from drift.words.gig_phrases import table, weather_of
 
 if TYPE_CHECKING:
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 __all__ = ["summary_of"]
 
 WIDTH = 100
-#: What remains below this is not mentioned [cents].
-REMAINS_CENTS = 5.0
 
 
 def summary_of(scenarios: Scenarios, fahrenheit: bool = False) -> str:

@@ -322,6 +322,15 @@ def test_a_slide_at_its_end_is_said_to_show_what_it_can():
     )
 
 
+def test_little_that_a_slide_leaves_at_its_end_is_named():
+    """Playing goes on from it: a section that tunes 4 flat and cools by 5 ends 9 flat."""
+    take = replace(TAKE, a4_hz=440.0)
+    made = plan(steady(3), [trumpets(at_mm={"main": 11.4})], TUNES, assumptions=take)
+    assert made.settings[0].remaining_cents[""] == pytest.approx(-4.0, abs=0.3)
+    assert "4 flat remains." in words(section_cards(made))
+    assert any("4 flat remains" in line for line in exceptions(made))
+
+
 def test_who_does_what_the_sheets_say_reads_the_tuner_when_its_target_holds():
     room = arrange([Entry(minute(0), minute(20), "tune", celsius=20.0),
                     Entry(minute(20), minute(40), "rest"),
