@@ -185,6 +185,8 @@ class Instrument:
         Loops of the valves.
     written_semitones : int
         Written minus sounding note [semitones]: 7 for a horn in F.
+    treble_clef_semitones : int
+        The same in parts in treble clef, where the instrument has such parts too, else 0.
     compass : tuple of str
         Lowest and highest sounding note in ordinary use.
     priors : Priors
@@ -205,6 +207,7 @@ class Instrument:
     slides: tuple[Slide, ...] = ()
     valves: tuple[Valve, ...] = ()
     written_semitones: int = 0
+    treble_clef_semitones: int = 0
     compass: tuple[str, str] = ("A0", "C8")
     priors: Priors = Priors()
     fixed_pitch: FixedPitch | None = None

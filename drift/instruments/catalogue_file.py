@@ -27,7 +27,8 @@ FAMILIES = ("brass", "woodwind", "fixed pitch")
 TEXT_KEYS = ("habit", "remark", "source")
 PRIOR_KEYS = frozenset(Priors.__dataclass_fields__)
 INSTRUMENT_KEYS = frozenset(
-    ("name", "family", "size", "written_semitones", "compass", "sides", "slides", "valves",
+    ("name", "family", "size", "written_semitones", "treble_clef_semitones",
+     "compass", "sides", "slides", "valves",
      "aliases", "priors", "fixed_pitch", "wooden", *TEXT_KEYS)
 )  # fmt: skip
 SIDE_KEYS = frozenset(
@@ -163,16 +164,14 @@ def _instrument(table: Table, sizes: Sizes, effects: Effects) -> Instrument:
         raise table.wrong("name", "is empty")
     fixed = _fixed_pitch(table, family)
     sides = (Side("", hertz_of("A4")),) if fixed else _sides(table)
-    semitones = table.take("written_semitones", int, 0)
-    if abs(semitones) > LARGEST_TRANSPOSITION:
-        raise table.wrong("written_semitones", f"{semitones} is more than three octaves")
     return Instrument(
         name=name,
         family=family,
         sides=sides,
         slides=_slides(table, sides, family, effects),
         valves=_valves(table),
-        written_semitones=semitones,
+        written_semitones=_transposition(table, "written_semitones"),
+        treble_clef_semitones=_transposition(table, "treble_clef_semitones"),
         compass=_compass(table),
         priors=_priors(table, sizes),
         fixed_pitch=fixed,
@@ -180,6 +179,13 @@ def _instrument(table: Table, sizes: Sizes, effects: Effects) -> Instrument:
         aliases=tuple(table.take_texts("aliases", [])),
         **{key: table.take(key, str, "") for key in TEXT_KEYS},
     )
+
+
+def _transposition(table: Table, key: str) -> int:
+    semitones: int = table.take(key, int, 0)
+    if abs(semitones) > LARGEST_TRANSPOSITION:
+        raise table.wrong(key, f"{semitones} is more than three octaves")
+    return semitones
 
 
 def _compass(table: Table) -> tuple[str, str]:

@@ -14,7 +14,7 @@ from drift.gig.gaps import NOTHING_SCHEDULED
 from drift.gig.pitch import PitchReason
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
-from drift.notes import hertz_of, shown, written_of
+from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
@@ -23,6 +23,7 @@ from drift.words.gig_phrases import joined, range_of, sentence
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
 from drift.words.letters import capital
+from drift.words.tuning_notes import read_as
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -122,12 +123,7 @@ def _first_notes(setting: Setting) -> dict[str, str]:
 
 def written_note(setting: Setting) -> str:
     """Return what a transposing instrument reads of its concert note, empty for all others."""
-    semitones = setting.section.instrument.written_semitones
-    if not semitones:
-        return ""
-    firsts = dict.fromkeys(_first_notes(setting).values())
-    written = " and ".join(shown(written_of(note, semitones)) for note in firsts)
-    return f"written {written}"
+    return read_as(setting.section.instrument, dict.fromkeys(_first_notes(setting).values()))
 
 
 def show_words(show: Estimate | None) -> str:

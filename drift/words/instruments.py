@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 from drift.instruments.anatomy import Instrument, Side, Slide
 from drift.instruments.effects import SlideEffect
-from drift.notes import shown, written_of
+from drift.notes import shown
 from drift.regression.warmup import TIMES_TO_95_PERCENT
 from drift.slides.valves import equal_tempered_cents, loop_length_m
+from drift.words.tuning_notes import read_as
 
 __all__ = ["METRES_OF_AIR", "NO_AIR_PATH", "air_path", "described", "listed", "notes_named"]
 
@@ -79,11 +80,11 @@ def described(instrument: Instrument) -> str:
 
 
 def _transposition(instrument: Instrument) -> str:
-    if not instrument.written_semitones:
-        return "written as it sounds"
     note = instrument.sides[0].tuning_notes[0] if instrument.sides[0].tuning_notes else "C4"
-    written = shown(written_of(note, instrument.written_semitones))
-    return f"sounding {shown(note)} is written {written}"
+    read = read_as(instrument, [note])
+    if instrument.written_semitones:
+        return f"sounding {shown(note)} is {read}"
+    return f"written as it sounds{f', or {shown(note)} as {read}' if read else ''}"
 
 
 def _source(text: str) -> str:

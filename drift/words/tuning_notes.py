@@ -2,10 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from drift.instruments.anatomy import Instrument, Side
 from drift.notes import shown, written_of
+from drift.words.gig_phrases import joined
 
-__all__ = ["tuning_notes"]
+__all__ = ["read_as", "tuning_notes"]
+
+
+def read_as(instrument: Instrument, notes: Iterable[str]) -> str:
+    """Return what the player reads of sounding notes, empty where that is as they sound.
+
+    Examples
+    --------
+    >>> from drift.instruments import find
+    >>> read_as(find("double horn"), ["F4"]), read_as(find("euphonium"), ["Bb3"])
+    ('written C5', 'C5 in treble clef')
+    >>> read_as(find("flute"), ["A4"])
+    ''
+    """
+    treble = instrument.treble_clef_semitones
+    semitones = instrument.written_semitones or treble
+    names = [shown(written_of(note, semitones)) for note in notes] if semitones else []
+    if not names:
+        return ""
+    written = bool(instrument.written_semitones)
+    return f"written {joined(names)}" if written else f"{joined(names)} in treble clef"
 
 
 def tuning_notes(instrument: Instrument, side: Side) -> str:
@@ -17,14 +40,17 @@ def tuning_notes(instrument: Instrument, side: Side) -> str:
     >>> horn = find("double horn")
     >>> tuning_notes(horn, horn.side("Bb"))
     'F4 (written C5), then B♭3 (written F4) and F3 (written C4)'
+    >>> bass = find("Eb bass")
+    >>> tuning_notes(bass, bass.side())
+    'E♭3, then B♭2 and E♭2 (C5, G4 and C4 in treble clef)'
     """
-    names = [_note(instrument, note) for note in side.tuning_notes]
-    if len(names) < 2:
-        return "".join(names)
-    return f"{names[0]}, then {' and '.join(names[1:])}"
+    if instrument.written_semitones:
+        names = [f"{shown(note)} ({read_as(instrument, [note])})" for note in side.tuning_notes]
+        return _in_order(names)
+    read = read_as(instrument, side.tuning_notes)
+    return f"{_in_order([*map(shown, side.tuning_notes)])}{f' ({read})' if read else ''}"
 
 
-def _note(instrument: Instrument, note: str) -> str:
-    if not instrument.written_semitones:
-        return shown(note)
-    return f"{shown(note)} (written {shown(written_of(note, instrument.written_semitones))})"
+def _in_order(names: Sequence[str]) -> str:
+    first, *others = names or [""]
+    return f"{first}, then {joined(others)}" if others else first

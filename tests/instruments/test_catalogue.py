@@ -140,6 +140,24 @@ def test_transpositions(name, sounding, written):
 
 
 @pytest.mark.parametrize(
+    ("name", "sounding"),
+    [
+        ("tenor trombone", "Bb3"),
+        ("baritone", "Bb3"),
+        ("euphonium", "Bb3"),
+        ("Eb bass", "Eb3"),
+        ("Bb bass", "Bb2"),
+    ],
+)
+def test_open_notes_of_low_brass_are_written_c_in_treble_clef(name, sounding):
+    # Common practice: a brass band fingers all its valved instruments alike.
+    found = find(name)
+    assert found.sides[0].tuning_notes[0] == sounding
+    assert written_of(sounding, found.treble_clef_semitones) == "C5"
+    assert found.written_semitones == 0
+
+
+@pytest.mark.parametrize(
     ("name", "factor"),
     [("flute", 1), ("Bb clarinet", 1), ("alto saxophone", 1), ("BBb tuba", 2)],
 )

@@ -16,8 +16,8 @@ VALUES = (
     "[[]]", "{}", "[{}]", '[{name = "x"}]', "[{name = 1}]", "1979-05-27", '{x = "y"}',
 )  # fmt: skip
 KEYS = (
-    "name", "family", "size", "written_semitones", "compass", "sides", "slides", "valves",
-    "aliases", "priors", "fixed_pitch", "wooden", "habit", "remark", "source",
+    "name", "family", "size", "written_semitones", "treble_clef_semitones", "compass", "sides",
+    "slides", "valves", "aliases", "priors", "fixed_pitch", "wooden", "habit", "remark", "source",
 )  # fmt: skip
 
 

@@ -195,7 +195,9 @@ def test_summary_says_what_remains():
 def test_written_notes_stand_beside_sounding_ones():
     horn, tuba = find("double horn"), find("BBb tuba")
     assert tuning_notes(horn, horn.side("F")).startswith("F4 (written C5), then C4 (written G4)")
-    assert tuning_notes(tuba, tuba.side()) == "B♭2, then F2 and B♭1"
+    assert tuning_notes(tuba, tuba.side()) == (
+        "B♭2, then F2 and B♭1 (C5, G4 and C4 in treble clef)"
+    )
 
 
 @pytest.mark.parametrize(
