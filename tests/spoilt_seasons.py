@@ -218,6 +218,13 @@ def a4(made: Made, hertz: float) -> None:
     made.readings["cents"] -= 1200.0 * np.log2(hertz / 440.0) * here
 
 
+def a4_of_a_section(made: Made, hertz: float) -> None:
+    """All who play one of two instruments set their tuners to another A4 for a rehearsal."""
+    table = made.readings
+    here = (table["k"] == made.middle) & (table["instrument"] == made.instruments[-1])
+    made.readings["cents"] -= 1200.0 * np.log2(hertz / 440.0) * here
+
+
 def day(made: Made, cents: float) -> None:
     """A player's whole day is off: another mouthpiece, a slide put back elsewhere."""
     _, _, mine = _day_of(made)
@@ -367,6 +374,7 @@ Fault = tuple[Callable[[Made, float], None], float]
 PITCH_FAULTS: dict[str, Fault] = {
     "slide 4 mm": (slide, 4.0), "slide 8 mm": (slide, 8.0), "slide 12 mm": (slide, 12.0),
     "A4 442": (a4, 442.0), "A4 438": (a4, 438.0),
+    "A4 442, a section": (a4_of_a_section, 442.0), "A4 438, a section": (a4_of_a_section, 438.0),
     "day +6": (day, 6.0), "day +8": (day, 8.0), "day +10": (day, 10.0),
     "swap, common 0": (swap, 0.0), "swap, common 12": (swap, 12.0),
     "sign, one player": (sign, 0.0), "sign, all": (sign, 1.0),
@@ -387,5 +395,6 @@ TABLE_FAULTS: dict[str, Fault] = {
 OF_TWO = {
     name for name, (spoil, _) in PITCH_FAULTS.items() if spoil in (names, names_all_day, two_days)
 }
+OF_SECTIONS = {name for name, (spoil, _) in PITCH_FAULTS.items() if spoil is a4_of_a_section}
 CLEAN: dict[str, Fault] = {"clean": (nothing, 0.0)}
 FAULTS = CLEAN | PITCH_FAULTS | TABLE_FAULTS

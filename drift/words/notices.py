@@ -90,7 +90,10 @@ def _day(found: Notice, zone: tzinfo | None) -> str:
 
 def _a4(found: Notice, zone: tzinfo | None) -> str:
     where = f"{found.rehearsal} and {found.other}" if found.other else found.rehearsal
-    all_lie = f"All on {where} lie {_cents(found)} {_high(found)}"
+    readings = (
+        f" {shown(found.instrument)} readings" if found.instrument and not found.player else ""
+    )
+    all_lie = f"All{readings} on {where} lie {_cents(found)} {_high(found)}"
     if found.unlogged_slides == LIKELY:
         return (
             f"{all_lie}, {_other_air(found.cents)}: {UNLOGGED} do that. {LOG_OR_APART} If none was "

@@ -3,9 +3,9 @@
     python tests/benchmarks/study_notices.py --seasons 40 [--first 7000] [--save FILE.csv]
 
 Seasons are drawn from the seed by `tests.spoilt_seasons`, which shares no code with the program:
-each fault is put into seasons of six rehearsals by four players and by one, with three kinds of
-physics; clean seasons have 3 x 1 to 12 x 12 players and rehearsals. All goes the way of a
-logbook: tables, pairing, fit, notices. With ``--save`` what was done is kept, and the same command
+each fault is put into seasons of six rehearsals by four players and by one (of a section: by eight
+players of two instruments), with three kinds of physics; clean seasons have 3 x 1 to 12 x 12
+players and rehearsals. All goes the way of a logbook: tables, pairing, fit, notices. With ``--save`` what was done is kept, and the same command
 goes on where it stopped. Seeds below 1000 are those that constants were chosen on.
 """
 
@@ -27,7 +27,16 @@ import drift
 from drift.errors import InputError
 from drift.pairing.spoilt import SpoiltKind, spoilt_tables
 from drift.regression.notices import NoticeKind
-from tests.spoilt_seasons import CLEAN, FAULTS, OF_TWO, TABLE_FAULTS, Made, clean, name_of
+from tests.spoilt_seasons import (
+    CLEAN,
+    FAULTS,
+    OF_SECTIONS,
+    OF_TWO,
+    TABLE_FAULTS,
+    Made,
+    clean,
+    name_of,
+)
 
 SETUPS = [
     (6, 4, "double horn", "linear"), (6, 4, "Bb trumpet", "slow walls"),
@@ -65,6 +74,8 @@ def one_season(fault: str, seed: int, turn: int) -> dict[str, object] | None:
     spoil, size = FAULTS[fault]
     if fault in OF_TWO and players == 1:
         rehearsals, players, instrument, physics = setups[turn % 2]
+    if fault in OF_SECTIONS:
+        players = 8
     made = clean((seed, turn), rehearsals, players, instrument, physics)
     unlogged = any(made.rests)
     spoil(made, size)

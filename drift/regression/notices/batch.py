@@ -31,6 +31,8 @@ class Where:
     side : int or None
     more : tuple of int
         Further rehearsals of the same evening.
+    section : bool
+        Whether it is about all who play the instrument of those readings.
     """
 
     rows: Rows
@@ -40,6 +42,7 @@ class Where:
     size: float = 0.0
     side: int | None = None
     more: tuple[int, ...] = ()
+    section: bool = False
 
 
 @dataclass(frozen=True)

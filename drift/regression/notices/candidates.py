@@ -128,13 +128,13 @@ def _of_a_day(season: Season, rows: Rows) -> Iterator[Batch]:
         yield from _a4(season, [rows])
 
 
-def _a4(season: Season, days: list[Rows]) -> Iterator[Batch]:
+def _a4(season: Season, days: list[Rows], *, section: bool = False) -> Iterator[Batch]:
     rows = np.concatenate(days)
     rehearsal, *more = np.unique(season.rehearsal[rows]).tolist()
     for hertz in A4_HZ:
         pieces = tuple(Piece(int(season.unit[one[0]]), one, np.ones((len(one), 1))) for one in days)
         cents = -1200.0 * np.log2(hertz / USUAL_A4_HZ)
-        where = Where(rows, rehearsal, size=hertz, more=tuple(more))
+        where = Where(rows, rehearsal, size=hertz, more=tuple(more), section=section)
         yield Batch(NoticeKind.A4, pieces, float(cents), A4_CENTS, (where,))
 
 
@@ -150,6 +150,8 @@ def _of_a_rehearsal(null: Null, days: list[Rows]) -> Iterator[Batch]:
             turned = _pieces(season, here, 2.0 * season.as_read)
             yield Batch(NoticeKind.SIGN, turned, 1.0, TURNED_SD, where)
             yield from _a4(season, here)
+            for members in _sections(season, here):
+                yield from _a4(season, members, section=True)
     if not season.alone:
         for evening in _evenings(season, days):
             yield from _a4(season, evening)
@@ -163,6 +165,16 @@ def _evenings(season: Season, days: list[Rows]) -> Iterator[list[Rows]]:
     for here in found.values():
         if len({int(season.rehearsal[rows[0]]) for rows in here}) > 1:
             yield here
+
+
+def _sections(season: Season, days: list[Rows]) -> Iterator[list[Rows]]:
+    """Yield the days of all who play one instrument, where several do, and others play another."""
+    kinds: dict[int, list[Rows]] = {}
+    for rows in days:
+        kinds.setdefault(int(season.kind[rows[0]]), []).append(rows)
+    for members in kinds.values():
+        if 1 < len(members) < len(days):
+            yield members
 
 
 def _by_rehearsal(season: Season, days: list[Rows]) -> dict[int, list[Rows]]:
@@ -323,21 +335,21 @@ def _always_turned(season: Season) -> Iterator[Batch]:
     units = _runs(season.unit)
     for rows in units:
         yield from _turned(season, [rows], int(season.unit[rows[0]]))
-    kinds: dict[int, list[Rows]] = {}
-    for rows in units:
-        kinds.setdefault(int(season.kind[rows[0]]), []).append(rows)
-    for members in kinds.values():
-        if 1 < len(members) < len(units):
-            yield from _turned(season, members)
+    for members in _sections(season, units):
+        yield from _turned(season, members, section=True)
     if not season.alone:
         yield from _turned(season, units)
 
 
-def _turned(season: Season, units: list[Rows], unit: int | None = None) -> Iterator[Batch]:
+def _turned(
+    season: Season, units: list[Rows], unit: int | None = None, *, section: bool = False
+) -> Iterator[Batch]:
     rows = np.concatenate(units)
     if season.rehearsal[rows].min() < season.rehearsal[rows].max():
         pieces = _pieces(season, units, 2.0 * season.as_read)
-        yield Batch(NoticeKind.SIGN, pieces, 1.0, TURNED_SD, (Where(rows, None, unit),))
+        yield Batch(
+            NoticeKind.SIGN, pieces, 1.0, TURNED_SD, (Where(rows, None, unit, section=section),)
+        )
 
 
 def _rests(null: Null, days: list[Rows]) -> Iterator[Batch]:

@@ -129,7 +129,9 @@ def notices_of_season(season: Season, rows: pd.DataFrame) -> tuple[Notice, ...]:
             absorbed, shift = (*absorbed, *more), shift + moved
     once: dict[tuple[object, ...], Notice] = {}
     for notice in found:  # what was absorbed in part is found again, with less left of it
-        once.setdefault((notice.kind, notice.row, notice.player, notice.other), notice)
+        once.setdefault(
+            (notice.kind, notice.row, notice.instrument, notice.player, notice.other), notice
+        )
     return tuple(sorted(once.values(), key=lambda notice: notice.kind is NoticeKind.OUTLIER))
 
 
@@ -312,12 +314,10 @@ def _told(
 
 
 def _instrument(season: Season, where: Where) -> str:
-    """Return whose instrument it is about: a player's, or that of all who play it, all season."""
+    """Return whose instrument it is about: a player's, or that of all who play it."""
     if where.unit is not None:
         return season.instruments[where.unit]
-    if where.rehearsal is not None or np.ptp(season.kind[where.rows]) or not np.ptp(season.kind):
-        return ""
-    return season.instruments[int(season.unit[where.rows[0]])]
+    return season.instruments[int(season.unit[where.rows[0]])] if where.section else ""
 
 
 def _size(best: _Weighed, effect: float) -> float:

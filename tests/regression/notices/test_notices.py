@@ -178,6 +178,16 @@ def test_another_a4_is_told_in_hertz():
     assert found.cents == pytest.approx(-7.9, abs=1.5)
 
 
+def test_another_a4_of_a_section_is_named_with_its_instrument():
+    """Asked about everybody and about one player alone, it bent the section's slope unseen."""
+    made = clean((31, 9), 6, 8)
+    FAULTS["A4 442, a section"][0](made, 442.0)
+    found, *_ = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (found.kind, found.rehearsal) == (NoticeKind.A4, name_of(made.middle))
+    assert (found.instrument, found.player) == ("Bb trumpet", "")
+    assert str(found).startswith(f"All B♭ trumpet readings on {found.rehearsal} lie ")
+
+
 def test_another_a4_is_named_though_many_single_readings_are_wrong():
     """Wrong notes are named by the fit one by one; they must not use up the search."""
     made = clean((31, 8), 10, 6)
