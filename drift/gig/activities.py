@@ -21,11 +21,12 @@ ACTIVITY_WORDS: Mapping[str, str] = {
     **dict.fromkeys(("stands", "stand tunes"), "stands"),
     **dict.fromkeys(("warm air",), "warm"),
     **dict.fromkeys(
-        ("break", "intermission", "bus", "buses", "travel", "meal", "dinner"), "rest"
+        ("break", "intermission", "interval", "bus", "buses", "travel", "meal", "dinner",
+         "photo", "photos", "photographs"), "rest"
     ),
     **dict.fromkeys(
         ("play", "show", "half-time", "half time", "halftime", "parade", "concert", "march",
-         "warm-up", "warm up", "warmup", "performance", "rehearsal"),
+         "warm-up", "warm up", "warmup", "performance", "rehearsal", "rehearse", "encore"),
         "play",
     ),
 }  # fmt: skip
@@ -126,6 +127,8 @@ def read_activity(
     (('stands', 0.2), ('play', None), None)
     >>> read_activity("stands 0"), read_activity("Stands (no playing)")
     (('rest', None), ('rest', None))
+    >>> read_activity("Rehearse"), read_activity("Interval"), read_activity("Photographs")
+    (('play', None), ('rest', None), ('rest', None))
     >>> read_activity("Uniforms on", {"uniforms": "rest"})
     ('rest', None)
     """

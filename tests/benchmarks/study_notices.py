@@ -5,8 +5,9 @@
 Seasons are drawn from the seed by `tests.spoilt_seasons`, which shares no code with the program:
 each fault is put into seasons of six rehearsals by four players and by one (of a section: by eight
 players of two instruments), with three kinds of physics; clean seasons have 3 x 1 to 12 x 12
-players and rehearsals. All goes the way of a logbook: tables, pairing, fit, notices. With ``--save`` what was done is kept, and the same command
-goes on where it stopped. Seeds below 1000 are those that constants were chosen on.
+players and rehearsals. All goes the way of a logbook: tables, pairing, fit, notices. With
+``--save`` what was done is kept, and the same command goes on where it stopped. Seeds below 1000
+are those that constants were chosen on.
 """
 
 from __future__ import annotations
