@@ -123,7 +123,8 @@ def _first_notes(setting: Setting) -> dict[str, str]:
 
 def written_note(setting: Setting) -> str:
     """Return what a transposing instrument reads of its concert note, empty for all others."""
-    return read_as(setting.section.instrument, dict.fromkeys(_first_notes(setting).values()))
+    firsts = dict.fromkeys(_first_notes(setting).values())
+    return read_as(setting.section.instrument, firsts, brief=True)
 
 
 def show_words(show: Estimate | None) -> str:

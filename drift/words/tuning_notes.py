@@ -11,8 +11,10 @@ from drift.words.gig_phrases import joined
 __all__ = ["read_as", "tuning_notes"]
 
 
-def read_as(instrument: Instrument, notes: Iterable[str]) -> str:
+def read_as(instrument: Instrument, notes: Iterable[str], *, brief: bool = False) -> str:
     """Return what the player reads of sounding notes, empty where that is as they sound.
+
+    Brief, it fits under a note on a card.
 
     Examples
     --------
@@ -21,14 +23,17 @@ def read_as(instrument: Instrument, notes: Iterable[str]) -> str:
     ('written C5', 'C5 in treble clef')
     >>> read_as(find("flute"), ["A4"])
     ''
+    >>> read_as(find("euphonium"), ["Bb3"], brief=True)
+    'treble C5'
     """
     treble = instrument.treble_clef_semitones
     semitones = instrument.written_semitones or treble
     names = [shown(written_of(note, semitones)) for note in notes] if semitones else []
     if not names:
         return ""
-    written = bool(instrument.written_semitones)
-    return f"written {joined(names)}" if written else f"{joined(names)} in treble clef"
+    if instrument.written_semitones:
+        return f"written {joined(names)}"
+    return f"treble {joined(names)}" if brief else f"{joined(names)} in treble clef"
 
 
 def tuning_notes(instrument: Instrument, side: Side) -> str:

@@ -326,8 +326,8 @@ def test_a_card_says_what_a_player_of_treble_clef_reads():
     slides = {"slides": ("main",)}
     band = [section("euphoniums", "euphonium", 2, slides), section("basses", "Eb bass", 1, slides)]
     made = plan(steady(3), band, TUNES, assumptions=TAKE)
-    assert words(section_cards(made)).count("C5 in treble clef") == len(made.settings)
-    assert plan_page(made).count("C5 in treble clef") == len(made.settings)
+    assert words(section_cards(made)).count("treble C5") == len(made.settings)
+    assert plan_page(made).count("treble C5") == len(made.settings)
 
 
 def test_little_that_a_slide_leaves_at_its_end_is_named():
