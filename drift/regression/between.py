@@ -8,6 +8,8 @@ what it does between them. Residuals show nothing of it: the effects have taken 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -23,7 +25,7 @@ LEAST_T = 5.0
 """Of 4 rehearsals this is chance in 4 % of seasons, of 8 in 0.2 %, when nothing follows."""
 
 
-def follows_air(rows: pd.DataFrame) -> float | None:
+def follows_air(rows: pd.DataFrame, beside: Sequence[str] = ()) -> float | None:
     """Return by how much what is left over from rehearsal to rehearsal rises with the air.
 
     Parameters
@@ -31,6 +33,9 @@ def follows_air(rows: pd.DataFrame) -> float | None:
     rows : DataFrame
         Those of a fit, of one instrument: with ``reference_cents``, ``drift``, ``celsius``,
         ``rehearsal`` and what `drift.regression.grouping.intercepts_of` asks for.
+    beside : sequence of str
+        Columns of numbers whose effects the drift holds too: what is left over follows them as far
+        as an effect was taken for another, so that they are allowed for.
 
     Returns
     -------
@@ -42,15 +47,20 @@ def follows_air(rows: pd.DataFrame) -> float | None:
     if len(names) < FEWEST_REHEARSALS:
         return None
     left = rows["reference_cents"].to_numpy(dtype=float) - rows["drift"].to_numpy(dtype=float)
-    both = np.column_stack([rows["celsius"].to_numpy(dtype=float), left])
-    air, over = _means(less_means(both, intercepts_of(rows)), rehearsals).T
-    air, over = air - air.mean(), over - over.mean()
+    known = rows[["celsius", *beside]].to_numpy(dtype=float)
+    both = less_means(np.column_stack([known, left]), intercepts_of(rows))
+    air, *others, over = (each - each.mean() for each in _means(both, rehearsals).T)
+    free = len(names) - 2 - len(others)
+    if free < 1:
+        return None
+    if others:
+        air, over = _without(np.column_stack(others), np.column_stack([air, over])).T
     spread = float(air @ air)
     if spread <= 1e-9:
         return None
     slope = float(air @ over) / spread
     rest = over - slope * air
-    error = float(np.sqrt(rest @ rest / (len(names) - 2) / spread))
+    error = float(np.sqrt(rest @ rest / free / spread))
     chance = abs(slope) < max(LEAST_CENTS_PER_CELSIUS, LEAST_T * error)
     return None if chance else slope
 
@@ -75,6 +85,13 @@ def warm_slope_in(rows: pd.DataFrame) -> float | None:
     within = less_means(columns, intercepts_of(warm))
     slopes, _, rank, _ = np.linalg.lstsq(within[:, :2], within[:, 2], rcond=None)
     return float(slopes[0]) if rank == 2 else None
+
+
+def _without(
+    others: npt.NDArray[np.float64], values: npt.NDArray[np.float64]
+) -> npt.NDArray[np.float64]:
+    """Return values without what a straight line in other columns explains of them."""
+    return values - others @ np.linalg.lstsq(others, values, rcond=None)[0]
 
 
 def _means(

@@ -82,7 +82,11 @@ def _follows(fit: Fit) -> Finding | None:
     if fit.rows.empty:
         return None
     parts = {str(name): rows for name, rows in fit.rows.groupby("instrument", sort=False)}
-    found = {name: follows_air(_as_answered(fit, name, rows)) for name, rows in parts.items()}
+    given = [name for name in fit.settings.covariates if name in fit.rows]
+    beside = [name for name in given if fit.rows[name].dtype.kind in "iuf"]
+    found = {
+        name: follows_air(_as_answered(fit, name, rows), beside) for name, rows in parts.items()
+    }
     left = {name: slope for name, slope in found.items() if slope is not None}
     if not left:
         return None
