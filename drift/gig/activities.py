@@ -53,6 +53,8 @@ _NO_PLAYING = re.compile(
     r"\b(?:no|not|without|nobody|don['\u2019]t)\splay(?:s|ing)?\b|\b(?:silent|silence)\b|"
     r"^(?!.*\b(?:tun|warm|play|rehears)).*\bquiet\b"  # a quiet warm-up is one
 )
+#: A march to a place may be played or a walk in silence: nobody knows but who wrote it.
+_MARCH_TO = re.compile(r"\bmarch(?= (?:\w+ )?(?:to|into|from)\b)")
 _WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
 
 
@@ -129,6 +131,8 @@ def read_activity(
     (('rest', None), ('rest', None))
     >>> read_activity("Rehearse"), read_activity("Interval"), read_activity("Photographs")
     (('play', None), ('rest', None), ('rest', None))
+    >>> read_activity("March to the field"), read_activity("Street march")
+    (None, ('play', None))
     >>> read_activity("Uniforms on", {"uniforms": "rest"})
     ('rest', None)
     """
@@ -143,7 +147,8 @@ def read_activity(
     own = {word.casefold(): name for word, name in (words or {}).items() if name in ACTIVITIES}
     activity = _by_words(plain, own)
     if activity is None:
-        activity = "rest" if says_no_playing(plain) else _by_words(plain, ACTIVITY_WORDS)
+        known = _MARCH_TO.sub("", plain)
+        activity = "rest" if says_no_playing(plain) else _by_words(known, ACTIVITY_WORDS)
     return (activity, None) if activity else None
 
 
