@@ -235,6 +235,19 @@ def test_its_slide_tables_are_those_of_the_corrections(report, material):
     assert float(trumpet[4]) == round(2.0 * moves.moves[0].to_mm) / 2.0  # to half a millimetre
 
 
+def test_what_is_entered_a_day_later_does_not_end_the_evening(material):
+    """A slide that was forgotten is logged by going on with the rehearsal, and `end` again."""
+    here, name = material.rehearsals, material.rehearsals.names[0]
+    mine = here.events[here.events["rehearsal"] == name]
+    late = mine.tail(1).assign(time=mine["time"].max() + pd.Timedelta(days=6), event="end")
+    longer = replace(here, events=pd.concat([here.events, late]).reset_index(drop=True))
+    table, later = (
+        next(block for block in measured(one).blocks if isinstance(block, Table)).rows[0]
+        for one in (material, replace(material, rehearsals=longer))
+    )
+    assert later == table
+
+
 def test_what_was_measured_is_counted_and_timed(report, season):
     rows = cells(section(report, "What was measured"))
     name = season.names[0]

@@ -12,6 +12,7 @@ from drift.charts.marks import slide_moves
 from drift.notes import midi_of, shown
 from drift.report.document import Block, Items, Picture, Section, Table, Words
 from drift.report.material import Material
+from drift.times import EVENINGS_APART
 from drift.words import left_out as reasons
 from drift.words import report_measured as words
 from drift.words.numbers import day, hour, number
@@ -116,7 +117,10 @@ def _rehearsal(material: Material, name: str) -> tuple[str, ...]:
 
 
 def _from_to(material: Material, times: pd.Series[pd.Timestamp]) -> str:
-    return f"{hour(times.min(), material.zone)} to {hour(times.max(), material.zone)}"
+    """Return from when to when a rehearsal went, without what was entered a day later."""
+    times = times.sort_values()
+    evening = times[(times.diff() > EVENINGS_APART).cumsum() == 0]
+    return f"{hour(evening.min(), material.zone)} to {hour(evening.max(), material.zone)}"
 
 
 def _player(material: Material, player: str, instrument: str) -> tuple[str, ...]:
