@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from drift.gig.plan import Plan
     from drift.gig.timetable import Block
 
-__all__ = ["Watch", "play_until", "warm_air", "warm_air_minutes", "watch", "with_more_tunes"]
+__all__ = ["RIGHT_CENTS", "Watch", "play_until", "warm_air", "warm_air_minutes", "watch",
+           "with_more_tunes"]  # fmt: skip
 
 #: Minutes of warm air before playing: the usual, and the least and the most.
 USUAL_MINUTES, LEAST_MINUTES, MOST_MINUTES = 6.0, 3.0, 12.0

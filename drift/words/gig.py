@@ -14,6 +14,7 @@ from drift.gig.gaps import NOTHING_SCHEDULED
 from drift.gig.pitch import PitchReason
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
+from drift.gig.timing import RIGHT_CENTS
 from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
@@ -209,7 +210,11 @@ def _watched(plan: Plan) -> Iterator[str]:
     for start, them in by_start.items():
         ways_of: dict[str, list[str]] = {}
         for found in them:
-            right = f", right by {clock(found.right_at)}" if found.right_at else STILL_OFF
+            right = (
+                f", within {RIGHT_CENTS:g} by {clock(found.right_at)}"
+                if found.right_at
+                else STILL_OFF
+            )
             ways_of.setdefault(f"{deviation(found.cents)}{right}", []).append(found.section)
         who = "; ".join(f"{', '.join(names)} {way}" for way, names in ways_of.items())
         yield f"Watch at {clock(start)}: {who}."

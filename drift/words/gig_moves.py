@@ -11,6 +11,7 @@ from drift.gig.basis import BasisKind
 from drift.gig.reach import real_slopes
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Block
+from drift.gig.timing import RIGHT_CENTS
 from drift.notes import shown
 from drift.slides.moving import Move
 from drift.words.cents import deviation, slide_noun
@@ -193,7 +194,7 @@ def first_minutes(plan: Plan, setting: Setting) -> str:
     for found in plan.watch:
         served = setting.block.ready <= found.start < setting.block.end
         if found.section == setting.section.name and served:
-            right = f", right by {clock(found.right_at)}" if found.right_at else ""
+            right = f", within {RIGHT_CENTS:g} by {clock(found.right_at)}" if found.right_at else ""
             return f"From {clock(found.start)} about {deviation(found.cents)}{right}."
     return ""
 

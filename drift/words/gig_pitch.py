@@ -52,7 +52,7 @@ def _limits(pitch: Pitch) -> str:
     who = joined(pitch.out_of_reach(stay.a4_hz) or pitch.limited_by)
     return (
         f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; at "
-        f"{recommended.a4_hz:.1f} Hz all can meet"
+        f"{recommended.a4_hz:.1f} Hz all come within 5 cents"
     )
 
 
