@@ -16,6 +16,7 @@ from drift.regression.grouping import intercepts_of
 from drift.regression.layout import Layout, layout_of, warming_in
 from drift.regression.notices.faults import MOST_READINGS
 from drift.regression.separating import where_to_measure
+from drift.regression.terms import covariate_columns
 from drift.regression.unlogged import set_for_the_air
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ def _follows(fit: Fit) -> Finding | None:
     if fit.rows.empty:
         return None
     parts = {str(name): rows for name, rows in fit.rows.groupby("instrument", sort=False)}
-    given = [name for name in fit.settings.covariates if name in fit.rows]
+    given = covariate_columns(fit.settings)
     beside = [name for name in given if fit.rows[name].dtype.kind in "iuf"]
     found = {
         name: follows_air(_as_answered(fit, name, rows), beside) for name, rows in parts.items()

@@ -52,14 +52,17 @@ def test_a_slope_that_serves_to_mend_the_warm_up_is_told(method, players):
     assert "read_while_warming" not in kinds(found)
 
 
+@pytest.mark.parametrize(
+    "asked", [{"covariates": ["humidity"]}, {"formula": "cents ~ drift + humidity"}]
+)
 @pytest.mark.parametrize("seed", [41, 42, 43])
-def test_a_covariate_does_not_hide_it(seed):
+def test_a_covariate_does_not_hide_it(seed, asked):
     """Humidity that falls as rooms warm takes part of the course, and hid what follows the air."""
     rows = warming_rooms(seed)
     random = np.random.default_rng(seed)
     outside = {week: random.uniform(35.0, 65.0) for week in rows["rehearsal"].unique()}
     humidity = rows["rehearsal"].map(outside) + 6.0 * np.exp(-rows["playing_minutes"] / 20.0)
-    found = fit(rows.assign(humidity=humidity), method="mixed", covariates=["humidity"])
+    found = fit(rows.assign(humidity=humidity), method="mixed", **asked)
     assert KIND in kinds(found)
 
 
