@@ -27,9 +27,8 @@ FAMILIES = ("brass", "woodwind", "fixed pitch")
 TEXT_KEYS = ("habit", "remark", "source")
 PRIOR_KEYS = frozenset(Priors.__dataclass_fields__)
 INSTRUMENT_KEYS = frozenset(
-    ("name", "family", "size", "written_semitones", "treble_clef_semitones",
-     "compass", "sides", "slides", "valves",
-     "aliases", "priors", "fixed_pitch", "wooden", *TEXT_KEYS)
+    ("name", "family", "size", "written_semitones", "treble_clef_semitones", "compass", "sides",
+     "slides", "valves", "aliases", "priors", "fixed_pitch", "wooden", *TEXT_KEYS)
 )  # fmt: skip
 SIDE_KEYS = frozenset(
     ("name", "fundamental", "fundamental_hz", "tuning_notes", "quarter_wave", "source")

@@ -14,16 +14,16 @@ from drift.gig.gaps import NOTHING_SCHEDULED
 from drift.gig.pitch import PitchReason
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
-from drift.gig.timing import RIGHT_CENTS
 from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
-from drift.words.gig_moves import OFF_CENTS, left_after, play_first
-from drift.words.gig_phrases import joined, range_of, sentence
+from drift.words.gig_moves import OFF_CENTS, left_after, play_first, right_by
+from drift.words.gig_phrases import range_of, sentence
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
 from drift.words.letters import capital
+from drift.words.lists import joined
 from drift.words.tuning_notes import read_as
 
 if TYPE_CHECKING:
@@ -210,12 +210,8 @@ def _watched(plan: Plan) -> Iterator[str]:
     for start, them in by_start.items():
         ways_of: dict[str, list[str]] = {}
         for found in them:
-            right = (
-                f", within {RIGHT_CENTS:g} by {clock(found.right_at)}"
-                if found.right_at
-                else STILL_OFF
-            )
-            ways_of.setdefault(f"{deviation(found.cents)}{right}", []).append(found.section)
+            way = f"{deviation(found.cents)}{right_by(found) or STILL_OFF}"
+            ways_of.setdefault(way, []).append(found.section)
         who = "; ".join(f"{', '.join(names)} {way}" for way, names in ways_of.items())
         yield f"Watch at {clock(start)}: {who}."
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from drift.words.cents import deviation, signed
 from drift.words.gig_clock import clock, told_with
-from drift.words.gig_phrases import joined, range_of, table
+from drift.words.gig_phrases import range_of, table
+from drift.words.lists import joined
 
 if TYPE_CHECKING:
     from drift.gig.compared import Compared, SectionError

@@ -11,12 +11,13 @@ from drift.gig.basis import BasisKind
 from drift.gig.reach import real_slopes
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Block
-from drift.gig.timing import RIGHT_CENTS
+from drift.gig.timing import RIGHT_CENTS, Watch
 from drift.notes import shown
 from drift.slides.moving import Move
 from drift.words.cents import deviation, slide_noun
 from drift.words.gig_clock import clock
-from drift.words.gig_phrases import joined, sentence
+from drift.words.gig_phrases import sentence
+from drift.words.lists import joined
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
@@ -32,6 +33,7 @@ __all__ = [
     "move_range",
     "no_millimetres",
     "play_first",
+    "right_by",
     "tell_the_leader",
 ]
 
@@ -194,9 +196,13 @@ def first_minutes(plan: Plan, setting: Setting) -> str:
     for found in plan.watch:
         served = setting.block.ready <= found.start < setting.block.end
         if found.section == setting.section.name and served:
-            right = f", within {RIGHT_CENTS:g} by {clock(found.right_at)}" if found.right_at else ""
-            return f"From {clock(found.start)} about {deviation(found.cents)}{right}."
+            return f"From {clock(found.start)} about {deviation(found.cents)}{right_by(found)}."
     return ""
+
+
+def right_by(found: Watch) -> str:
+    """Return from when the first minutes are nearly right, empty where they never are."""
+    return f", within {RIGHT_CENTS:g} by {clock(found.right_at)}" if found.right_at else ""
 
 
 def play_first(plan: Plan, block: Block) -> str:

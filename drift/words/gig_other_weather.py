@@ -10,8 +10,8 @@ import numpy as np
 from drift.words.gig import shown_cents
 from drift.words.gig_clock import clock
 from drift.words.gig_moves import left_after
-from drift.words.gig_phrases import joined
 from drift.words.letters import capital
+from drift.words.lists import joined
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan

@@ -21,7 +21,6 @@ __all__ = [
     "TUNER_DECIDES",
     "assumed",
     "day_of",
-    "joined",
     "place_of",
     "range_of",
     "sentence",
@@ -42,17 +41,6 @@ def range_of(low: float, high: float) -> str:
     ('−17 to −8', '−13')
     """
     return " to ".join(dict.fromkeys((signed(low), signed(high))))
-
-
-def joined(names: Sequence[str]) -> str:
-    """Return names as a list that is read aloud.
-
-    Examples
-    --------
-    >>> joined(["flutes"]), joined(["flutes", "horns"]), joined(["flutes", "horns", "tubas"])
-    ('flutes', 'flutes and horns', 'flutes, horns and tubas')
-    """
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
 def sentence(text: str) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from drift.gig.pitch import PitchReason
 from drift.words.cents import deviation, signed
-from drift.words.gig_phrases import joined
+from drift.words.lists import joined
 
 if TYPE_CHECKING:
     from drift.gig.pitch import Pitch, PitchChoice

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from drift.instruments.anatomy import Instrument, Side
 from drift.notes import shown, written_of
-from drift.words.gig_phrases import joined
+from drift.words.lists import joined
 
 __all__ = ["read_as", "tuning_notes"]
 
@@ -26,8 +26,7 @@ def read_as(instrument: Instrument, notes: Iterable[str], *, brief: bool = False
     >>> read_as(find("euphonium"), ["Bb3"], brief=True)
     'treble C5'
     """
-    treble = instrument.treble_clef_semitones
-    semitones = instrument.written_semitones or treble
+    semitones = instrument.written_semitones or instrument.treble_clef_semitones
     names = [shown(written_of(note, semitones)) for note in notes] if semitones else []
     if not names:
         return ""

@@ -19,6 +19,7 @@ __all__ = ["WATCHED", "batches", "swaps"]
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
 Flags = npt.NDArray[np.bool_]
+Codes = npt.NDArray[np.int64]
 
 FEWEST = 3
 """A slide is looked for with so many readings on each side of the move."""
@@ -82,7 +83,7 @@ def _days(season: Season) -> list[Rows]:
     return _runs(season.day)
 
 
-def _runs(codes: npt.NDArray[np.int64]) -> list[Rows]:
+def _runs(codes: Codes) -> list[Rows]:
     cuts = np.append(np.flatnonzero(np.diff(codes, prepend=-1)), len(codes))
     return [np.arange(low, high) for low, high in pairwise(cuts.tolist())]
 
@@ -159,29 +160,28 @@ def _of_a_rehearsal(null: Null, days: list[Rows]) -> Iterator[Batch]:
 
 def _evenings(season: Season, days: list[Rows]) -> Iterator[list[Rows]]:
     """Yield the days of rehearsals of one evening, in two rooms say, where there are several."""
-    found: dict[int, list[Rows]] = {}
-    for rows in days:
-        found.setdefault(int(season.evening[rows[0]]), []).append(rows)
-    for here in found.values():
+    for here in _grouped(days, season.evening).values():
         if len({int(season.rehearsal[rows[0]]) for rows in here}) > 1:
             yield here
 
 
 def _sections(season: Season, days: list[Rows]) -> Iterator[list[Rows]]:
     """Yield the days of all who play one instrument, where several do, and others play another."""
-    kinds: dict[int, list[Rows]] = {}
-    for rows in days:
-        kinds.setdefault(int(season.kind[rows[0]]), []).append(rows)
-    for members in kinds.values():
+    for members in _grouped(days, season.kind).values():
         if 1 < len(members) < len(days):
             yield members
 
 
 def _by_rehearsal(season: Season, days: list[Rows]) -> dict[int, list[Rows]]:
+    return dict(sorted(_grouped(days, season.rehearsal).items()))
+
+
+def _grouped(days: list[Rows], codes: Codes) -> dict[int, list[Rows]]:
+    """Return the days by a code that all readings of a day share."""
     found: dict[int, list[Rows]] = {}
     for rows in days:
-        found.setdefault(int(season.rehearsal[rows[0]]), []).append(rows)
-    return dict(sorted(found.items()))
+        found.setdefault(int(codes[rows[0]]), []).append(rows)
+    return found
 
 
 def _pieces(season: Season, days: list[Rows], values: Array) -> tuple[Piece, ...]:
@@ -273,10 +273,7 @@ def _names(
 
 
 def _pairs(season: Season, here: list[Rows]) -> Iterator[tuple[Rows, Rows]]:
-    kinds: dict[int, list[Rows]] = {}
-    for rows in here:
-        kinds.setdefault(int(season.kind[rows[0]]), []).append(rows)
-    for members in kinds.values():
+    for members in _grouped(here, season.kind).values():
         if len(members) <= MOST_PLAYERS:
             yield from combinations(members, 2)
 
