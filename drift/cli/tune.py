@@ -142,7 +142,6 @@ def run(options: argparse.Namespace) -> int:
             open_things.enter_context(Listener(one, book, options.rehearsal, clock, _tell))
             for one in sources
         ]
-        book.start(options.rehearsal, clock.now())
         sitting = sit_down(
             book,
             begun,
@@ -187,15 +186,18 @@ def _begun(options: argparse.Namespace, book: Logbook, now: datetime) -> Begun:
 
 
 def _seat(options: argparse.Namespace, book: Logbook, now: datetime) -> Seat:
-    """Return who tunes where; A4 and units are those of the rehearsal, unless they are given."""
+    """Begin or resume the rehearsal, and return who tunes where.
+
+    A4 and units are those of the rehearsal, unless they are given; whoever logs on in it plays
+    what was tuned.
+    """
     from drift.capture.desk import Desk
     from drift.slides.tuning_log import Seat
 
     given = {"a4_hz": options.a4, "units": options.units, "written": options.written}
-    desk = Desk(book, options.rehearsal, **given)
+    desk = Desk(book, options.rehearsal, **given, catalogue=catalogue_of(options))
     player = options.player
-    if any(value is not None for value in given.values()):
-        desk.start(now, player=player)
+    desk.start(now, player=player, instrument=options.instrument)
     units, written = desk.units_of(player), desk.written_by(player)
     return Seat(options.rehearsal, player, desk.a4_hz, units, written)
 

@@ -62,6 +62,17 @@ def test_a_rehearsal_of_another_day_is_not_gone_on_with(tune, tmp_path):
     assert [row["event"] for row in saved(tmp_path, "events")] == ["play"]
 
 
+def test_who_tuned_goes_on_in_the_log(tune, drift, tmp_path, monkeypatch):
+    tune("18", "", "-2", "1", *["0"] * 4, options=[*WARM, "--no-valves"])
+    monkeypatch.setattr(sys, "stdin", io.StringIO("Bb4 +1\nend\n"))
+    log = ("log", str(tmp_path / "band.logbook"), "--rehearsal", "tonight")
+    status, out, err = drift(*log)
+    assert err.startswith("tonight resumed: Rowan on Bb trumpet; A4 = 440 Hz")
+    assert (status, out.splitlines()[0][:11]) == (0, "saved B♭4 +")
+    *_, last = saved(tmp_path, "readings")
+    assert (last["player"], last["instrument"], last["cents"]) == ("Rowan", "Bb trumpet", 1.0)
+
+
 def test_a_move_is_saved_where_it_was_made(tune, tmp_path):
     status, out, _ = tune("18 sharp", "15.5", *["0"] * 8, options=[*WARM, "--no-valves"])
     assert status == 0
