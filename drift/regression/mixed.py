@@ -23,8 +23,10 @@ Array = npt.NDArray[np.float64]
 DENSE_CELLS = 2_000_000
 """A design with more cells is refused: 100 000 readings of 200 players took 18 GB without end."""
 
-OPTIMISERS = ("bfgs", "lbfgs", "powell")
-"""All are tried, for each fails now and then; the highest likelihood that converged counts."""
+ATTEMPTS = (("bfgs", 1.0), ("lbfgs", 1.0), ("powell", 1.0), ("powell", 0.01), ("powell", 100.0))
+"""Optimiser, and where it starts: variance of rehearsals over that of readings. All are tried,
+because each fails now and then, and because the likelihood may have a top where rehearsals differ
+little and another where they differ much; the highest likelihood that converged counts."""
 
 
 def mixed_model(part: pd.DataFrame, terms: Terms = NO_TERMS) -> tuple[Line, Array, dict[str, Any]]:
@@ -132,7 +134,7 @@ def _random_sds(shared: float, own: float, several: bool) -> dict[str, float]:
 
 def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, bool, list[str]]:
     """Return the fitted mixed model, whether it converged, and what the optimiser said."""
-    from statsmodels.regression.mixed_linear_model import MixedLM, VCSpec
+    from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams, VCSpec
 
     components = None
     if ordered.groupby("rehearsal")["player"].nunique().max() > 1:
@@ -149,11 +151,14 @@ def _reml(ordered: pd.DataFrame, design: Array, clusters: Any) -> tuple[Any, boo
     )
     found: list[tuple[float, bool, Any]] = []
     said: list[str] = []
-    for method in OPTIMISERS:
+    for method, variance in ATTEMPTS:
+        start = MixedLMParams.from_components(
+            np.zeros(model.k_fe), cov_re=np.eye(1) * variance, vcomp=np.ones(model.k_vc)
+        )
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always")
             try:
-                result = model.fit(reml=True, method=method)
+                result = model.fit(start, reml=True, method=method)
                 errors = np.asarray(result.bse_fe)
             except np.linalg.LinAlgError as failure:
                 said.append(f"{method}: {failure}")
