@@ -28,6 +28,7 @@ from drift.cli.options import (
     add_json,
     add_priors,
     add_source,
+    add_start,
     add_tables,
     catalogue_of,
     print_json,
@@ -63,12 +64,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="leave out flagged readings",
     )
     fitted.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
-    fitted.add_argument(
-        "--start",
-        choices=["stated", "estimated"],
-        default="stated",
-        help="how warm instruments were at the start: as logged (default), or estimated",
-    )
+    add_start(fitted)
     add_covariates(fitted)
     fitted.add_argument(
         "--formula",

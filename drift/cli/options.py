@@ -26,6 +26,7 @@ __all__ = [
     "add_priors",
     "add_side",
     "add_source",
+    "add_start",
     "add_tables",
     "amount",
     "by_slide",
@@ -42,6 +43,16 @@ def add_source(parser: argparse.ArgumentParser, *, acoustics: bool = False) -> N
     """Add the argument SOURCE: a rehearsal folder, a logbook or (optionally) ``acoustics``."""
     also = ", or the word acoustics (no readings needed)" if acoustics else ""
     parser.add_argument("source", metavar="SOURCE", help=f"a rehearsal folder or a logbook{also}")
+
+
+def add_start(parser: argparse._ActionsContainer) -> None:
+    """Add ``--start``, how warm instruments were when they began."""
+    parser.add_argument(
+        "--start",
+        choices=["stated", "estimated"],
+        default="stated",
+        help="how warm instruments were at the start: as logged (default), or estimated",
+    )
 
 
 def add_tables(

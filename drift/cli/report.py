@@ -27,6 +27,7 @@ from drift.cli.options import (
     add_instruments,
     add_priors,
     add_source,
+    add_start,
     add_tables,
     amount,
     by_slide,
@@ -87,6 +88,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="the thermometer to use (default: that of most readings)",
     )
+    add_start(parser)
     add_covariates(parser)
     add_priors(parser)
     add_tables(
@@ -214,6 +216,7 @@ def _study(options: argparse.Namespace) -> Study:
         catalogue=catalogue,
         thermometer=options.thermometer,
         method=options.method,
+        start=options.start,
         beside=options.beside,
         covariates=tuple(options.covariate),
         priors=options.priors,
@@ -267,6 +270,8 @@ def _command(options: argparse.Namespace) -> str:
             words += [f"--{name}", str(value)]
     if options.method not in ("anchored", "bayesian"):
         words += ["--method", options.method]
+    if options.start != "stated":
+        words += ["--start", options.start]
     if options.compare:
         words.append("--compare")
     if options.paper != PAPERS[0]:

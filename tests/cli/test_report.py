@@ -71,6 +71,15 @@ def test_what_was_expected_before_any_reading_is_in_the_report(drift, few, tmp_p
     assert drift("report", few, "--out", out, "--priors", file)[0] == 1
 
 
+def test_the_estimated_start_is_reported_with_the_command_that_makes_it(drift, few, tmp_path):
+    out = tmp_path / "report.html"
+    status, _, err = drift("report", few, "--start", "estimated", "--out", out, "--zone", "UTC")
+    assert (status, err) == (0, "")
+    html = out.read_text("utf-8")
+    assert "How warm instruments were at the start, where nobody logged it" in html
+    assert f"drift report {few} --out {out} --zone UTC --start estimated" in html
+
+
 @pytest.mark.slow
 def test_the_same_command_writes_the_same_bytes(drift, few, tmp_path):
     out = tmp_path / "again.html"
