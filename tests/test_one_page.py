@@ -287,6 +287,7 @@ def test_refusals(study, season):
         lone.player_report("Rowan")
 
 
+@pytest.mark.usefixtures("in_berlin")
 def test_a_slide_that_moved_unlogged_is_named_in_a_line(study, rowan, monkeypatch):
     time = pd.Timestamp("2026-10-03T18:09Z").to_pydatetime()
     slide = Notice(

@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drift.cli.options import (
+    SHOWN_AND_READ,
     add_instruments,
     add_json,
     add_tables,
@@ -70,7 +71,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--salvage", metavar="FOLDER", type=Path, help="write every intact entry to a folder"
     )
     add_instruments(parser)
-    add_tables(parser)
+    add_tables(parser, SHOWN_AND_READ)
     parser.add_argument("--csv", action="store_true", help="the problems of tables, as CSV")
     add_json(parser)
 
@@ -90,8 +91,10 @@ def _check_book(options: argparse.Namespace) -> int:
     from drift.logbook.book import Logbook
     from drift.pairing.examination import close_interrupted, examine
     from drift.study import Study
+    from drift.tables.checking import conventions
     from drift.words.noticed import findings
 
+    zone = conventions(zone=options.zone).zone
     writes = options.repair or options.end
     writer = f"drift check, process {os.getpid()}" if writes else None
     if options.salvage:
@@ -110,11 +113,11 @@ def _check_book(options: argparse.Namespace) -> int:
     if found.logged is not None:
         shown = of_source(options.book)
         study = Study.open(found.logged, catalogue=catalogue_of(options), **shown)
-        others = findings(study, zone=None)
+        others = findings(study, zone)
     if options.json:
-        print_json(found.to_json(others))
+        print_json(found.to_json(others, zone))
     else:
-        print(found.summary(others))
+        print(found.summary(others, zone))
     if options.backup:
         print(f"backup: {options.backup}", file=sys.stderr)
     if not found.intact:

@@ -19,10 +19,10 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 from drift.cli.named_player import ANYBODY, settle_player_of
 from drift.cli.options import (
+    SHOWN_AND_READ,
     add_covariates,
     add_instruments,
     add_json,
@@ -106,7 +106,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="draw what is expected before any reading, and the readings over it",
     )
     add_json(answer)
-    add_tables(parser.add_argument_group("tables as they are"))
+    add_tables(parser.add_argument_group("tables as they are"), SHOWN_AND_READ)
     many = parser.add_argument_group("millions of readings")
     many.add_argument(
         "--engine", choices=["dask"], help="fit a folder of Parquet tables with several processes"
@@ -121,6 +121,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Fit, and print the answer."""
     from drift.study import Study
+    from drift.tables.checking import conventions
     from drift.words.noticed import beside
     from drift.words.notices import to_look_at
 
@@ -129,7 +130,7 @@ def run(options: argparse.Namespace) -> int:
         return _elsewhere(options)
     catalogue = catalogue_of(options)
     study = Study.open(
-        read_source(options, catalogue),
+        read_source(options, catalogue, zone=options.zone),
         catalogue=catalogue,
         thermometer=options.thermometer,
         flagged=not options.without_flagged,
@@ -146,7 +147,7 @@ def run(options: argparse.Namespace) -> int:
     found = _found(options, study)
     answer = _as_asked(found, options, study.paired.thermometers)
     looked = study.fit if options.apart else found
-    zone = ZoneInfo(options.zone) if options.zone else None
+    zone = conventions(zone=options.zone).zone
     texts = found.summary(zone).splitlines()  # it holds what was noticed in these readings
     told = map(to_look_at, beside(study, looked, zone=zone))
     texts += [line for line in told if line not in texts]

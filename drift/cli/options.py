@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from sensors.microphone import Microphone
 
 __all__ = [
+    "SHOWN_AND_READ",
     "Once",
     "add_instruments",
     "add_json",
@@ -53,6 +54,11 @@ def add_start(parser: argparse._ActionsContainer) -> None:
         default="stated",
         help="how warm instruments were at the start: as logged (default), or estimated",
     )
+
+
+SHOWN_AND_READ = (
+    "time zone of what is shown (default: this computer's) and of times without an offset"
+)
 
 
 def add_tables(

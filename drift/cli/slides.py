@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from drift.cli.named_player import ANYBODY, settle_player_of
 from drift.cli.options import (
+    SHOWN_AND_READ,
     add_instruments,
     add_json,
     add_priors,
@@ -127,7 +128,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_priors(known)
     add_instruments(known)
-    add_tables(parser.add_argument_group("tables as they are"))
+    add_tables(parser.add_argument_group("tables as they are"), SHOWN_AND_READ)
 
 
 def degrees(text: str) -> float:
@@ -174,7 +175,7 @@ def run(options: argparse.Namespace) -> int:
         check_text(options.title, "title")
     catalogue = catalogue_of(options)
     study = Study.open(
-        read_source(options, catalogue),
+        read_source(options, catalogue, zone=options.zone),
         catalogue=catalogue,
         method=options.method,
         priors=options.priors,
@@ -217,12 +218,13 @@ def run(options: argparse.Namespace) -> int:
 
 def _mention_noticed(options: argparse.Namespace, study: Study, instrument: Instrument) -> None:
     """Say on standard error what looks spoilt in the readings that the answer rests on."""
+    from drift.tables.checking import conventions
     from drift.words.noticed import of_player, sentences
 
     if study.is_acoustics:
         return
     own = of_player(study.notices, instrument.name, options.player)
-    for text in sentences((), own, zone=None):
+    for text in sentences((), own, zone=conventions(zone=options.zone).zone):
         print(f"to look at: {text}", file=sys.stderr)
 
 

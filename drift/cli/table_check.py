@@ -89,7 +89,7 @@ def _together(
     }
     together = ("no temperature", "other rehearsal", "far out")
     return [
-        *(finding_text(one) for one in values if one.kind not in together),
+        *(finding_text(one, zone) for one in values if one.kind not in together),
         *noticed.without_temperature(missing, readings),
         *noticed.under_other_names(others, readings),
         *(text for _, text in noticed.findings(study, zone, but=WARNED)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import UTC, tzinfo
 from pathlib import Path
 from typing import Any
 
@@ -71,17 +72,19 @@ class Examination:
         """Whether the file itself is undamaged."""
         return all(finding.kind != "damage" for finding in self.findings)
 
-    def summary(self, others: Sequence[tuple[str, str]] = ()) -> str:
+    def summary(self, others: Sequence[tuple[str, str]] = (), zone: tzinfo | None = UTC) -> str:
         """Return the findings, a line each, or that there are none; others are (kind, text)."""
         from drift.words.examination import summary_of
 
-        return summary_of(self, others)
+        return summary_of(self, others, zone)
 
-    def to_json(self, others: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
+    def to_json(
+        self, others: Sequence[tuple[str, str]] = (), zone: tzinfo | None = UTC
+    ) -> dict[str, Any]:
         """Return the findings as one JSON object; others are (kind, text)."""
         from drift.words.examination import finding_text
 
-        found = [one.to_json(finding_text(one)) for one in self.findings]
+        found = [one.to_json(finding_text(one, zone)) for one in self.findings]
         return {
             "rehearsals": self.rehearsals,
             "entries": self.entries,

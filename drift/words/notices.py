@@ -11,7 +11,7 @@ from drift.notes import shown
 from drift.regression.notices import Notice, NoticeKind
 from drift.regression.unlogged import LIKELY
 from drift.words.cents import slide_noun
-from drift.words.zones import clock_here
+from drift.words.zones import by_which_clock, clock_here
 
 __all__ = ["notice_in_words", "to_look_at"]
 
@@ -65,7 +65,8 @@ def _how(found: Notice, zone: tzinfo | None) -> str:
     if found.since is None:
         return ""
     when = f"{found.since.astimezone(zone):%Y-%m-%d %H:%M}"
-    return f": “at {when} slide {_slide_of(found)}” and its millimetres"
+    typed = f": “at {when} slide {_slide_of(found)}” and its millimetres"
+    return typed + by_which_clock(found.since, zone)
 
 
 def _slide_of(found: Notice) -> str:

@@ -36,13 +36,13 @@ def book(tmp_path):
 
 
 def test_in_words(drift, book):
-    status, out, err = drift("check", book, "--travel", "main=45")
+    status, out, err = drift("check", book, "--travel", "main=45", "--zone", "Asia/Tokyo")
     assert (status, err) == (0, "")
     assert out.splitlines() == [
         f"{book}: 1 rehearsal, 4 entries",
         "file intact; to look at: 3",
         "interrupted: hall has no end; drift log goes on with it",
-        "jump: hall, stage: 20.0 to 31.0 °C at 2026-10-03T17:00:02Z",
+        "jump: hall, stage: 20.0 to 31.0 °C at 2026-10-04 02:00",
         "beyond travel: hall: main at 50 mm, its travel is 45 mm",
     ]
 
@@ -187,6 +187,40 @@ def test_times_are_told_in_the_zone_that_was_given(drift, tmp_path):
     )
     _, out, _ = drift("check", sheet, "--zone", "America/New_York")
     assert "time 2026-10-05T18:21:00-04:00 is before the row above (2026-10-05T18:45:00-04:" in out
+
+
+BEYOND = (
+    "rehearsal,time,player,instrument,note,cents,celsius\n"
+    "hall,2026-10-05 18:45,Wren,flute,A2,3,20\n"
+    "hall,2026-10-05 18:50,Wren,flute,A4,3,20\n"
+)
+
+
+def test_every_line_of_tables_and_logbooks_is_told_in_the_zone_that_was_given(drift, tmp_path):
+    sheet, book = tmp_path / "log.csv", tmp_path / "band.logbook"
+    sheet.write_text(BEYOND)
+    where = ("--zone", "America/New_York")
+    assert "Wren, A2, 1 reading at 18:45; the flute" in drift("check", sheet, *where)[1]
+    assert drift("import", book, sheet, *where)[0] == 0
+    assert "Wren, A2, 1 reading at 18:45; the flute" in drift("check", book, *where)[1]
+    status, _, err = drift("check", book, "--zone", "Nowhere/Land")
+    assert status != 0
+    assert "there is no time zone 'Nowhere/Land'" in err
+
+
+@pytest.mark.usefixtures("in_berlin")
+def test_without_a_zone_times_name_this_computers_and_what_is_typed_says_another(drift, tmp_path):
+    book = tmp_path / "band.logbook"
+    with Logbook(book, writer="the test") as opened:
+        opened.start("hall", START)
+        opened.keep(Event(START, "hall", "Rowan", "slide", "main", 120.0))
+        opened.end("hall", START + timedelta(hours=1))
+    assert "at 2026-10-03 19:00 slide main and the mm\n" in drift("check", book)[1]
+    told = drift("check", book, "--zone", "America/New_York")[1]
+    assert (
+        "at 2026-10-03 13:00 slide main and the mm (by a clock in America/New_York; drift log "
+        "goes by this computer's)\n"
+    ) in told
 
 
 def test_what_the_tables_show_is_spoilt(drift, tmp_path):

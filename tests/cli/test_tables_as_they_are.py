@@ -25,7 +25,7 @@ ASKED = {
 }  # fmt: skip
 
 #: These have a use for --zone whatever the source is.
-OF_THE_OUTPUT = {"report", "gig"}
+OF_THE_OUTPUT = {"check", "fit", "gig", "report", "slides"}
 
 #: The metavars of what may be a folder of tables, by command where it is not SOURCE.
 TABLES = {"check": "LOGBOOK", "import": "FOLDER"}

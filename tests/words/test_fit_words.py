@@ -236,4 +236,4 @@ def test_times_of_this_computer_name_its_zone_once_and_where_it_changes():
     since = datetime(2026, 6, 13, 17, 53, tzinfo=UTC)
     rest = Notice(NoticeKind.REST, 0.9, 40.0, "13 June", since=since, size=6.0)
     assert "before 19:53 CEST that was not logged" in notice_in_words(rest, None)
-    assert "before 17:53 that was not logged" in notice_in_words(rest)
+    assert "before 17:53 UTC that was not logged" in notice_in_words(rest)

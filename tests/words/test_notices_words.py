@@ -20,13 +20,13 @@ def notice(kind, **more):
     [
         (
             notice(NoticeKind.SLIDE, first=7, last=12, size=8.1, cents=-9.2),
-            "On 7 May from 18:42 (readings 7–12) Rowan is 9 cents lower, like main slide out by "
-            "8 mm. If it moved, log it: “at 2026-05-07 18:42 slide main” and its millimetres.",
+            "On 7 May from 18:42 UTC (readings 7–12) Rowan is 9 cents lower, like main slide out "
+            "by 8 mm. If it moved, log it: “at 2026-05-07 18:42 slide main” and its millimetres.",
         ),
         (
             notice(NoticeKind.SLIDE, side="F", first=4, last=9, size=-5.0, cents=4.4),
-            "On 7 May from 18:42 (readings 4–9) Rowan is 4 cents higher, like F slide in by 5 mm. "
-            "If it moved, log it: “at 2026-05-07 18:42 slide F” and its millimetres.",
+            "On 7 May from 18:42 UTC (readings 4–9) Rowan is 4 cents higher, like F slide in by 5 "
+            "mm. If it moved, log it: “at 2026-05-07 18:42 slide F” and its millimetres.",
         ),
         (
             notice(NoticeKind.DAY, cents=9.0),
@@ -109,7 +109,7 @@ def notice(kind, **more):
         ),
         (
             notice(NoticeKind.NAMES, other="Kim", first=4, last=9),
-            "On 7 May from 18:42 Rowan's and Kim's readings fit exchanged. Check the names.",
+            "On 7 May from 18:42 UTC Rowan's and Kim's readings fit exchanged. Check the names.",
         ),
         (
             notice(NoticeKind.WRONG_NOTE, note="Bb3", other="C4"),
@@ -132,12 +132,12 @@ def notice(kind, **more):
         ),
         (
             notice(NoticeKind.REST, size=11.0),
-            "The pitch of 7 May fits a rest of about 11 minutes before 18:42 that was not "
+            "The pitch of 7 May fits a rest of about 11 minutes before 18:42 UTC that was not "
             "logged. If there was one, log it.",
         ),
         (
             notice(NoticeKind.OUTLIER, note="F4", cents=31.0, first=3, last=3),
-            "Rowan's F4 at 18:42 on 7 May lies 31 cents too high. Check what was entered.",
+            "Rowan's F4 at 18:42 UTC on 7 May lies 31 cents too high. Check what was entered.",
         ),
     ],
 )
