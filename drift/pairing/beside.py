@@ -19,6 +19,9 @@ __all__ = ["KEYS", "with_columns"]
 KEYS = ("time", "rehearsal", "player", "instrument", "side", "note")
 """What may say which readings a row is about."""
 
+BEGAN = "initial_warmth"
+"""The one column of readings that a table beside may fill: how warm the instrument began."""
+
 
 def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.DataFrame:
     """Return a paired table with more columns.
@@ -32,7 +35,9 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
         about, and columns of other names. Where none is called so, what the columns of readings
         are called otherwise is understood, such as ``musician``. A row of ``player`` and ``age``
         gives the age to all readings of a player, one of ``rehearsal`` and ``crowd`` the crowd to
-        all of a rehearsal; where no row is about a reading, its values are missing.
+        all of a rehearsal; where no row is about a reading, its values are missing. A column
+        ``initial_warmth`` (0 cold to 1 warm, empty: not known) takes the place of that of the
+        readings that a row is about.
 
     Raises
     ------
@@ -68,12 +73,16 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
             f"{called}: two rows are about {', '.join(map(str, first))}",
             f"keep one row for each {', '.join(keys)}",
         )
-    joined = table.merge(more, on=keys, how="left", indicator="matched")
-    if len(table) and not (joined["matched"] == "both").any():
+    kept = table.drop(columns=BEGAN) if BEGAN in more and BEGAN in table else table
+    joined = kept.merge(more, on=keys, how="left", indicator="matched")
+    about = joined["matched"] == "both"
+    if len(table) and not about.any():
         raise InputError(
             f"{called}: no row is about any of the readings",
             f"spell {', '.join(keys)} as the readings do",
         )
+    if kept is not table:
+        joined[BEGAN] = joined[BEGAN].where(about, table[BEGAN].to_numpy())
     return joined.drop(columns="matched")
 
 
@@ -111,7 +120,7 @@ def _refuse_others(
 ) -> None:
     """Refuse columns that readings have already, and a table that has no other."""
     others = [name for name in more if name not in keys]
-    known = [str(name) for name in others if name in taken or name == "matched"]
+    known = [str(n) for n in others if (n in taken and n != BEGAN) or n == "matched"]
     if known:
         raise InputError(
             f"{called}: readings have a column {known[0]!r} already", "give it another name"

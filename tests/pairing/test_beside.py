@@ -159,3 +159,23 @@ def test_a_time_finer_than_a_microsecond_is_that_of_the_reading(paired):
     early = ours.assign(time=ours["time"].astype("datetime64[ns, UTC]") - pd.Timedelta(1, "ns"))
     for beside in (text, early):
         assert (with_columns(paired, beside)["age"] == 1).all()
+
+
+def test_how_warm_instruments_began_is_taken_where_a_row_is_about_a_reading(season, paired):
+    """In one rehearsal Rowan began a quarter warm, of Isolde nothing is known."""
+    first = paired["rehearsal"].iloc[0]
+    begun = pd.DataFrame({"rehearsal": first, "player": ["Rowan", "Isolde"]})
+    begun = begun.assign(initial_warmth=[0.25, float("nan")])
+    found = pair(season, beside=begun).frame
+    there = found["rehearsal"] == first
+    assert set(found.loc[there & (found["player"] == "Rowan"), "initial_warmth"]) == {0.25}
+    assert found.loc[there & (found["player"] == "Isolde"), "initial_warmth"].isna().all()
+    pd.testing.assert_frame_equal(found[~there], paired[~there], check_like=True)
+
+
+def test_how_warm_instruments_began_is_a_number_from_0_to_1(tmp_path, paired, capsys):
+    file = tmp_path / "begun.csv"
+    for given, problem in ((1.5, "initial_warmth is outside 0 to 1"), ("warm", "is not a number")):
+        pd.DataFrame({"player": ["Rowan"], "initial_warmth": [given]}).to_csv(file, index=False)
+        assert main(["fit", str(FOLDER), "--beside", str(file)]) == 1
+        assert problem in capsys.readouterr().err
