@@ -113,6 +113,8 @@ class Stand:
         self.standings: tuple[Known | Unknown, ...] | None = None
         self.notices: tuple[str, ...] = ()
         self.closing: tuple[str, ...] = ()
+        #: Who entered something that the answer shown does not rest on yet.
+        self.waiting: frozenset[str] = frozenset()
         self.version = 0
         self._last: dict[str, str] = {}
         self._one_at_a_time = threading.Lock()
@@ -131,6 +133,7 @@ class Stand:
             "standings": self._told(),
             "notices": (*filter(None, [self.room.book.trouble]), *self.notices),
             "closing": self.closing,
+            "waiting": self.waiting,
             "entries": entries(live_entries, self._semitones, self.room.units_of),
             "ended": live_entries.ended,
             "room": self.room,

@@ -38,10 +38,10 @@ __all__ = ["State"]
 
 #: How often the book is looked at for what thermometers brought [s].
 LOOK_SECONDS = 1.0
-#: Where pitch stands is worked out anew this long after it was [s], and never more than a third
-#: of the time, so that a book of many seasons does not keep the machine busy.
-OUTLOOK_SECONDS = 4.0
-SHARE = 0.3
+#: After an entry, where pitch stands is worked out at once; this long after it was at the
+#: earliest [s], and never more than half of the time, so that a book of many seasons does not keep
+#: the machine busy.
+OUTLOOK_SECONDS = 2.0
 #: While nothing is entered, temperature and playing time still go on [s].
 OUTLOOK_ANYWAY_SECONDS = 30.0
 
@@ -72,6 +72,7 @@ class State:
         self._summed_up = False
         self._telling = asyncio.Lock()
         self._again = asyncio.Event()
+        self._entered: set[str] = set()  # who entered something since that was last begun
         # Drawing and fitting wait for each other here, and nobody else waits for them.
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="outlook")
 
@@ -96,8 +97,8 @@ class State:
             text = await self.slowly(self._answer, typed)
             return replace(reply, looked_up=text)
         if reply.answer.saved:
+            self._waits(reply.player)
             await self.tell(said=reply.text, always=True)
-            self._again.set()
         return reply
 
     async def begin_tuning(self, player: str, instrument: str, **options: Any) -> str:
@@ -115,8 +116,8 @@ class State:
         """Take the answer to a step, and tell everyone; or return why it is none."""
         now, answer = self.room.now(), self.stand.tuning.answer
         refusal = await run_in_threadpool(answer, player, instrument, number, line, now)
+        self._waits("" if refusal else player)
         await self.tell()
-        self._again.set()
         return refusal
 
     async def begin(self, rehearsal: str, **seat: Any) -> None:
@@ -182,20 +183,31 @@ class State:
             with _going_on_anyway():
                 await self.tell()
 
+    def _waits(self, player: str) -> None:
+        """Work out soon where pitch stands, and say meanwhile that this player waits for it."""
+        self._entered |= {player} - {""}
+        self.stand.waiting |= self._entered
+        self._again.set()
+
     async def _think(self) -> None:
         """Work out where pitch stands, soon after an entry and now and then without one."""
         loop = asyncio.get_running_loop()
         while True:
             began = loop.time()
+            took = 0.0
             self._again.clear()
+            self._entered = set()
             if self.room.going_on or self.stand.standings is None or not self._summed_up:
                 with _going_on_anyway():
                     await self.slowly(self._work_out, self.room.now())
+                    took = loop.time() - began
+                    self.stand.waiting = frozenset(self._entered)
                     await self.tell(charts=True)
-                    await self.slowly(self._look_for_faults, self.room.now())
-                    await self.tell()
-            took = loop.time() - began
-            await asyncio.sleep(max(OUTLOOK_SECONDS, took / SHARE) - took)
+                    if not self._again.is_set():  # an answer that somebody waits for comes first
+                        await self.slowly(self._look_for_faults, self.room.now())
+                        await self.tell()
+            self.stand.waiting = frozenset(self._entered)
+            await asyncio.sleep(max(OUTLOOK_SECONDS - took, took))
             with contextlib.suppress(TimeoutError):
                 async with asyncio.timeout(OUTLOOK_ANYWAY_SECONDS):
                     await self._again.wait()

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import re
+import threading
 import time
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from drift.logbook.book import Logbook
-from tests.page.visits import Program
+from drift.page import Room, State
+from drift.page.typed import Typed
+from tests.page.visits import Program, SetClock, entry, served
+from tests.running_log import PATIENCE_SECONDS
 
 pytestmark = pytest.mark.timeout(300)
 
@@ -369,6 +374,45 @@ def test_a_question_leaves_the_field_and_a_refusal_goes_back(
     stand.type("F4 +900 F")
     stand.sees("#answer", "not saved")
     assert page.get_by_label("Note").input_value() == "F4 +900 F"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [390, 1280])
+def test_an_answer_that_is_being_worked_out_is_said_and_read_aloud(
+    room: Room,
+    clock: SetClock,
+    window: Callable[..., Watched],
+    monkeypatch: pytest.MonkeyPatch,
+    width: int,
+) -> None:
+    for line in ("temp 20", "play warm", "F4 +6 F"):
+        room.enter(Typed.of(entry(line)))
+    clock.pass_by(minutes=5)
+    go_on, work_out = threading.Event(), State._work_out
+    go_on.set()
+
+    def waits(state: State, now: datetime) -> None:
+        assert go_on.wait(PATIENCE_SECONDS)
+        work_out(state, now)
+
+    monkeypatch.setattr(State, "_work_out", waits)
+    with served(room) as address:
+        stand = window(address, width)
+        page = stand.open()
+        stand.sees("#moves", "Not sure yet")
+        top = page.get_by_label("Note").bounding_box()["y"]
+        go_on.clear()
+        page.get_by_label("Note").focus()
+        stand.type("F4 +7 F")
+        for where in (".chosen .working", "#moves"):
+            stand.sees(where, "Working it out …")
+        stand.fits(width)
+        assert page.get_by_label("Note").bounding_box()["y"] == top  # under a finger nothing moves
+        go_on.set()
+        stand.sees(".chosen .answer", "Expected from 2 readings of tonight")
+        stand.counts(".working", 0)
+        assert "Working" not in page.locator("#moves").inner_text()
+        assert not stand.complaints
 
 
 @pytest.mark.slow

@@ -9,16 +9,19 @@ import sqlite3
 import threading
 import time
 from collections.abc import AsyncIterator
+from datetime import datetime
 
 import httpx
 import pytest
 
 from drift.logbook.records import Temperature
-from drift.page import Room
+from drift.page import Room, State
 from drift.page.events import KEPT, Broadcast, frame
+from drift.page.typed import Typed
 from tests.page.visits import SetClock, entry, served
 from tests.running_log import PATIENCE_SECONDS
 
+WORKING = '<em class="working">Working it out …</em>'
 Message = tuple[str, dict[str, object]]
 
 
@@ -192,6 +195,41 @@ def test_refused_entry_is_told_to_nobody_else(room: Room, clock: SetClock) -> No
             if line.startswith("data: {") and "said" in (message := json.loads(line[6:]))
         )
         assert said == "saved F4 +3.0 cents on the F side"
+
+
+def test_who_entered_something_is_told_until_the_answer_rests_on_it(
+    room: Room, clock: SetClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for line in ("temp 20", "play warm", "F4 +6 F"):
+        room.enter(Typed.of(entry(line)))
+    clock.pass_by(minutes=5)
+    go_on, work_out = threading.Event(), State._work_out
+    go_on.set()
+
+    def waits(state: State, now: datetime) -> None:
+        assert go_on.wait(PATIENCE_SECONDS)
+        work_out(state, now)
+
+    monkeypatch.setattr(State, "_work_out", waits)
+    with (
+        served(room) as address,
+        httpx.stream("GET", f"{address}/events", timeout=PATIENCE_SECONDS) as stream,
+    ):
+        answers = (
+            message["regions"]["standing"]
+            for line in stream.iter_lines()
+            if line.startswith("data: {")
+            and "standing" in (message := json.loads(line[6:])).get("regions", {})
+        )
+        assert next(text for text in answers if "Expected from 1 reading of tonight" in text)
+        go_on.clear()
+        httpx.post(f"{address}/entries", json=entry("F4 +7 F"), headers={"Origin": address})
+        old = next(answers)
+        assert WORKING in old
+        assert "Expected from 1 reading of tonight" in old
+        go_on.set()
+        new = next(text for text in answers if WORKING not in text)
+        assert "Expected from 2 readings of tonight" in new
 
 
 def test_browser_that_leaves_makes_room_for_another(

@@ -238,10 +238,11 @@ function show(told) {
   document.dispatchEvent(new Event("drift-shown"));
 }
 
-// Read aloud when a move changes, and not each time that a minute has passed.
+// Read aloud when a move changes or was worked out anew, not each time that a minute has passed.
 function announceMoves() {
   const chosen = document.querySelector("[data-region=standing] article.chosen");
-  const lines = chosen ? [...chosen.querySelectorAll(".surprise, .large")] : [];
+  const working = chosen && chosen.querySelector(".working");
+  const lines = working ? [working] : chosen ? [...chosen.querySelectorAll(".surprise, .large")] : [];
   const words = lines.map((line) => line.textContent).join(" ");
   if (by("moves").textContent !== words) by("moves").textContent = words;
 }
