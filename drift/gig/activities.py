@@ -54,7 +54,8 @@ _NO_PLAYING = re.compile(
     r"^(?!.*\b(?:tun|warm|play|rehears)).*\bquiet\b"  # a quiet warm-up is one
 )
 #: A march to a place may be played or a walk in silence: nobody knows but who wrote it.
-_MARCH_TO = re.compile(r"\bmarch(?= (?:\w+ )?(?:to|into|from)\b)")
+_WAYS = ("to", "into", "from", "over", "back", "off", "out")
+_MARCH_TO = re.compile(rf"\b(?:march|parade)(?= (?:\w+ )?(?:{'|'.join(_WAYS)})\b)")
 _WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
 
 
@@ -133,6 +134,8 @@ def read_activity(
     (('play', None), ('rest', None), ('rest', None))
     >>> read_activity("March to the field"), read_activity("Street march")
     (None, ('play', None))
+    >>> read_activity("March back"), read_activity("Parade to field"), read_activity("Parade")
+    (None, None, ('play', None))
     >>> read_activity("Uniforms on", {"uniforms": "rest"})
     ('rest', None)
     """

@@ -104,8 +104,8 @@ def timed(
     Returns
     -------
     Schedule
-        Its added entries say so (``Entry.added``). A schedule without any tune gets one before
-        its first playing on the field, where there is a rest to have it in.
+        Its added entries say so (``Entry.added``). A schedule without a tune before its first
+        playing on the field gets one there, where there is a rest to have it in.
     """
     known, take = fit or physics(), replace(assumptions or Assumptions(), draws=FEW_DRAWS)
     times, air = schedule.instants(), _air(forecast, schedule)

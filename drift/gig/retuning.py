@@ -96,6 +96,19 @@ class Setting:
         )
 
     @property
+    def worst_left(self) -> Estimate:
+        """What the moves leave on the side that they leave most on, with its interval [cents].
+
+        A slide that could still move takes the rest: the interval ends at nothing there.
+        """
+        side, left = max(self.remaining_cents.items(), key=lambda item: abs(item[1]))
+        expected = self.expected_cents[side]
+        low, high = (left + end - expected.estimate for end in (expected.low, expected.high))
+        if not self.section.stuck:
+            low, high = (low, min(high, 0.0)) if left < 0 else (max(low, 0.0), high)
+        return Estimate(left, low, high)
+
+    @property
     def at_end(self) -> bool:
         """Whether a slide comes to the end of its travel."""
         return any(move.at_end_of_travel for move in self.moves)

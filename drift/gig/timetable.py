@@ -216,6 +216,13 @@ class Schedule:
         return next(iter(outdoors or self.performances), None)
 
     @property
+    def first_untuned(self) -> Entry | None:
+        """The first playing that slides are set for, where no tune of the schedule is before it."""
+        first = self.first_playing
+        tunes = (entry for entry in self.entries if entry.activity == "tune" and not entry.added)
+        return None if first and any(tune.start < first.start for tune in tunes) else first
+
+    @property
     def performances(self) -> tuple[Entry, ...]:
         """The playing that slides are set for: without warm-ups, where there is any other."""
         plays = [entry for entry in self.entries if entry.activity == "play"]

@@ -140,16 +140,17 @@ def with_more_tunes(plan: Plan) -> Schedule:
     Schedule
         With tunes of four minutes before playing: where the air has changed by more than 5 °C
         since the tune, before a later part of a block whose mean differs by more than 4 cents
-        for some section after a rest of 8 minutes or more, and before the first playing of a
-        schedule that has no tune. They take the end of a rest, or of a warm-up; none is put where
-        the band is on its way or eats. Where nobody may play, the tune that is missing is noted.
+        for some section after a rest of 8 minutes or more, and before the first playing where the
+        schedule has no tune before it. They take the end of a rest, or of a warm-up; none is put
+        where the band is on its way or eats. Where nobody may play, the tune that is missing is
+        noted.
     """
     entries = plan.schedule.entries
     added: dict[int, datetime] = {}
     silenced: list[Entry] = []
     reference: list[Any] | None = None
     tuned_celsius: float | None = None
-    first = None if plan.schedule.tuned else plan.schedule.first_playing
+    first = plan.schedule.first_untuned
     for number, entry in enumerate(entries):
         rest = _room_before(entries, number)
         if entry.activity == "tune" or entry == first:

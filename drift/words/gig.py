@@ -18,7 +18,7 @@ from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
-from drift.words.gig_moves import OFF_CENTS, left_after, play_first, right_by
+from drift.words.gig_moves import OFF_CENTS, interval_left, left_after, play_first, right_by
 from drift.words.gig_phrases import range_of, sentence
 from drift.words.gig_pitch import reason_words
 from drift.words.gig_warnings import warning_text
@@ -51,7 +51,7 @@ __all__ = [
 #: Warnings that a director needs on the sheet.
 EXCEPTIONAL = (
     "begins_outdoors", "gap_between_rooms", "not_planned", "no_room_to_tune",
-    "tune_needs_permission",
+    "plays_before_tuning", "tune_needs_permission",
 )  # fmt: skip
 #: A target nearer zero than this is zero on a tuner.
 ZERO_CENTS = 1.5
@@ -60,7 +60,7 @@ KEEP_WARM_CELSIUS = 10.0
 BY_ITS_CARD = "tune, each section by its card"
 EN_DASH = "\N{EN DASH}"
 #: Said of a section that is still more than 5 cents off when that playing ends.
-STILL_OFF = " until it ends"
+STILL_OFF = ", more than 5 until it ends"
 #: Two A4 nearer than this are one [Hz].
 HERTZ_ALIKE = 0.05
 
@@ -93,7 +93,8 @@ def _reason(plan: Plan) -> str:
     worst = next(choice for choice in pitch.choices if choice.name == "recommended")
     within = max(round(worst.worst_cents), 5)
     limit = joined(pitch.limited_by)
-    return f"The slides of every section reach this pitch within {within} cents; {limit} set it."
+    near = f"within {within} cents on average"
+    return f"Every section reaches this pitch {near}; {limit} set it."
 
 
 def tune_on(setting: Setting) -> str:
@@ -240,7 +241,7 @@ def _by_its_card(plan: Plan, entry: Entry) -> str:
 def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
     """Yield the evening as the director runs it, and what to do; no gaps of the timetable."""
     texts = {
-        "warm": "Everybody blows warm air, no tone",
+        "warm": "Blow warm air as if playing, no tone",
         "play": "Play",
         "stands": "In the stands, short playing",
     }
@@ -346,14 +347,15 @@ def exceptions(plan: Plan, fahrenheit: bool = False) -> list[str]:
             high = max((setting.highest_cents for setting in own), default=0.0)
             off = f"; {range_of(low, high)} cents while it plays" if own else ""
             lines.append(f"{capital(section.name)}: the {stuck} slide is stuck{off}.")
-    at_end: dict[str, str] = {}
+    at_end: dict[str, tuple[str, str]] = {}
     for setting in plan.settings:
         if setting.block.plays and (left := left_after(setting)) and not setting.section.stuck:
-            at_end.setdefault(setting.section.name, left)
+            at_end.setdefault(setting.section.name, (left, interval_left(setting)))
     begins = {found.section for found in plan.watch if found.right_at}
-    at_end = {n: f"{left} on average" if n in begins else left for n, left in at_end.items()}
-    lines += [f"{capital(name)}: {left}, the slide is at its end." for name, left in at_end.items()
-              if name not in never]  # fmt: skip
+    for name, (left, between) in at_end.items():
+        mean = " on average" * (name in begins)
+        if name not in never:
+            lines.append(f"{capital(name)}: {left}{mean} {between}, the slide is at its end.")
     lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]
     lines += [
         sentence(warning_text(one, fahrenheit)) for one in plan.warnings if one.kind in EXCEPTIONAL

@@ -14,7 +14,7 @@ from drift.gig.timetable import Block
 from drift.gig.timing import RIGHT_CENTS, Watch
 from drift.notes import shown
 from drift.slides.moving import Move
-from drift.words.cents import deviation, slide_noun
+from drift.words.cents import deviation, interval, slide_noun
 from drift.words.gig_clock import clock
 from drift.words.gig_phrases import sentence
 from drift.words.lists import joined
@@ -29,6 +29,7 @@ __all__ = [
     "first_minutes",
     "hints",
     "instruction",
+    "interval_left",
     "left_after",
     "move_range",
     "no_millimetres",
@@ -181,12 +182,17 @@ def no_millimetres(settings: Sequence[Setting]) -> str:
 
 def left_after(setting: Setting) -> str:
     """Return what stays although the slides have gone as far as they do, empty for little."""
-    worst = max(setting.remaining_cents.values(), key=abs, default=0.0)
-    if abs(worst) < REMAINS_CENTS or not setting.section.slides:
+    left = setting.worst_left
+    if abs(left.estimate) < REMAINS_CENTS or not setting.section.slides:
         return ""
     covers = "trombone" in setting.section.instrument.name
-    how = "; the hand slide covers it" if covers and worst > 0 else ""
-    return f"{deviation(worst)} remains{how}"
+    how = "; the hand slide covers it" if covers and left.estimate > 0 else ""
+    return f"{deviation(left.estimate)} remains{how}"
+
+
+def interval_left(setting: Setting) -> str:
+    """Return the interval of what stays, as it is printed."""
+    return f"({interval(setting.worst_left)})"
 
 
 def first_minutes(plan: Plan, setting: Setting) -> str:
@@ -258,7 +264,7 @@ def at_its_end(setting: Setting) -> tuple[str, str]:
     """
     if setting.show_cents is None or not setting.at_end or not left_after(setting):
         return "", ""
-    worst = max(setting.remaining_cents.values(), key=abs)
+    worst = setting.worst_left.estimate
     way = "all the way in" if worst < 0 else "all the way out"
     return deviation(setting.show_cents.estimate + worst), way
 

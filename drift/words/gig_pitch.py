@@ -52,7 +52,8 @@ def _limits(pitch: Pitch) -> str:
     who = joined(pitch.out_of_reach(stay.a4_hz) or pitch.limited_by)
     return (
         f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; at "
-        f"{recommended.a4_hz:.1f} Hz all come within 5 cents"
+        f"{recommended.a4_hz:.1f} Hz all come within 5 cents on average after each "
+        "tune"
     )
 
 
@@ -71,7 +72,11 @@ def choice_in_short(pitch: Pitch) -> str:
 
 def choice_cells(choice: PitchChoice) -> tuple[str, ...]:
     """Return name, pitch, average error, and how far fixed pitch is from it."""
-    names = {"stay": f"stay at {round(choice.a4_hz, 1):g}", "recommended": "for all sections"}
+    names = {
+        "stay": f"stay at {round(choice.a4_hz, 1):g}",
+        "recommended": "for all sections",
+        "follow the band": "no slide is moved",
+    }
     worst = f"{choice.average_cents:.0f} cent" + "s" * (round(choice.average_cents) != 1)
     if choice.average_cents >= 0.5:
         worst += f" ({choice.average_section})"

@@ -10,7 +10,7 @@ import numpy as np
 
 from drift.words.cents import deviation, signed
 from drift.words.gig import show_briefly, shown_cents
-from drift.words.gig_clock import as_timetable, clock
+from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import REMAINS_CENTS, move_range
 from drift.words.gig_phrases import table, weather_of
 
@@ -61,11 +61,25 @@ def _summary(_first: Plan, scenarios: Scenarios, fahrenheit: bool) -> str:
     if any(cell.endswith(ALIKE) for row in rows for cell in row):
         lines.append("  (alike): differs from the first by less than its own uncertainty")
     for name, plan in scenarios.plans.items():
-        lines += textwrap.wrap(
-            f"take care, {name}: {_kinds(plan)}", WIDTH, initial_indent="  ",
-            subsequent_indent="    ",
-        )  # fmt: skip
+        if plan.schedule != scenarios.first.schedule and (added := _added(plan)):
+            lines += _wrapped(f"added, {name}: {added}")
+    for name, plan in scenarios.plans.items():
+        lines += _wrapped(f"take care, {name}: {_kinds(plan)}")
     return "\n".join(lines)
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
+
+
+def _added(plan: Plan) -> str:
+    """Return the warm air and the tunes that a plan put into a timetable of its own."""
+    kinds = {"warm": "warm air", "tune": "a tune"}
+    return ", ".join(
+        f"{kinds[entry.activity]} {hours_of(entry.start, entry.end)}"
+        for entry in plan.schedule.entries
+        if entry.added
+    )
 
 
 ALIKE = " (alike)"

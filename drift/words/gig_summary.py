@@ -170,7 +170,7 @@ def _pitch_lines(plan: Plan) -> Iterator[str]:
     known = [found for found in pitch.reach if found.section not in pitch.not_known]
     if known:
         ranges = ", ".join(map(_reach_words, known))
-        yield from _wrapped(f"Pitches in reach of the slides at every tune [Hz]: {ranges}")
+        yield from _wrapped(f"Pitches that slides reach in full at every tune [Hz]: {ranges}")
     if pitch.not_known:
         yield from _wrapped(f"Not known how far: {', '.join(pitch.not_known)}")
 

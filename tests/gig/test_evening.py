@@ -1,5 +1,6 @@
 """The evening: warm air, added tunes, checks on the field, and the pitch decided beforehand."""
 
+import re
 from datetime import timedelta
 
 import numpy as np
@@ -135,6 +136,25 @@ def test_nothing_is_put_into_a_bus_ride():
     room, field = planned.settings
     assert room.waits or not room.block.plays  # the slides are not set for a warm-up
     assert field.show_cents.estimate == pytest.approx(0.0, abs=3.0)
+
+
+def test_a_tune_of_a_later_show_leaves_the_one_before_the_first_playing_where_it_is():
+    first = (("rest", 0, 30), ("play", 30, 45), ("rest", 45, 115))
+    alone = timed(steady(6), [trumpets()], schedule(*first, ("play", 115, 130)), assumptions=TAKE)
+    assert ("tune", 26) in rows(alone)
+    written = schedule(*first, ("tune", 115, 120), ("play", 120, 130))
+    found = timed(steady(6), [trumpets()], written, assumptions=TAKE)
+    assert [row for row in rows(found) if row[0] == "tune"] == [("tune", 26)]
+    planned = plan(steady(6), [trumpets()], found, assumptions=TAKE)
+    assert [s.block.tune_at for s in planned.settings] == [minute(26), minute(115)]
+    assert not [one for one in planned.warnings if one.kind == "plays_before_tuning"]
+
+
+def test_a_director_reads_that_nothing_corrects_what_is_played_before_the_first_tune():
+    evening = schedule(("play", 0, 20), ("rest", 20, 60), ("tune", 60, 65), ("play", 65, 80))
+    (planned,) = plan_evening(steady(6), [trumpets()], evening, assumptions=TAKE)
+    told = "The band plays from 18:00, before its first tune at 19:00: nothing corrects that."
+    assert told in exceptions(planned)
 
 
 def test_where_nobody_can_tune_the_schedule_is_asked_for_room():
@@ -337,7 +357,7 @@ def test_what_remains_of_a_section_that_comes_right_is_said_to_be_an_average():
     (begins,) = found.watch
     assert begins.right_at is not None
     (left,) = [line for line in exceptions(found) if "remains" in line]
-    assert left.endswith("flat remains on average, the slide is at its end.")
+    assert re.search(r"flat remains on average \(−\d+ to 0\), the slide is at its end\.$", left)
 
 
 def test_what_warm_air_is_worth_is_said():
@@ -356,7 +376,7 @@ def test_what_warm_air_is_worth_is_said():
     assert cents["trumpets"] < -5
     said = f"no tone; without it {range_of(*[cents['trumpets']] * 2)} cents"
     assert [what for _, what in timing_rows(found) if "warm air" in what] == [
-        f"Everybody blows warm air, {said}"
+        f"Blow warm air as if playing, {said}"
     ]
     assert cold.unblown == {}
     assert found.to_json()["without_warm_air"] == [{"time": start.isoformat(), "cents": cents}]

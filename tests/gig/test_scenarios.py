@@ -4,6 +4,7 @@ import pytest
 
 from drift.charts.style import png
 from drift.errors import InputError
+from drift.gig.evening import plan_evening
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
 from drift.gig.scenarios import Scenarios
@@ -58,6 +59,21 @@ def test_the_table_says_what_the_tuner_should_show():
     half = (cold.high - cold.low) / 2
     assert any(cell.strip().startswith(f"{cold.estimate:.0f} sharp ±{half:.0f}") for cell in cells)
     assert not cells[-1].strip().startswith("by the tuner")
+
+
+def test_warm_air_that_a_timetable_of_its_own_was_given_is_said():
+    """A section that warms up late looks alike where the plan lets it blow warm air before."""
+    then = [Entry(minute(30), minute(36), "tune"), Entry(minute(36), minute(60), "play")]
+    first = arrange([Entry(minute(0), minute(30), "play", celsius=21.0, warm_up=True), *then])
+    late = arrange([Entry(minute(0), minute(30), "rest", celsius=21.0), *then])
+    found = Scenarios(
+        {
+            name: plan_evening(steady(6), BAND, timetable, assumptions=TAKE)[0]
+            for name, timetable in {"planned": first, "colder": first, "late": late}.items()
+        }
+    )
+    (told,) = [line for line in found.summary().splitlines() if line.startswith("  added")]
+    assert told == "  added, late: warm air 18:24–18:30"
 
 
 def test_one_frame(found):
