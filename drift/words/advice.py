@@ -9,7 +9,7 @@ from drift.notes import shown
 if TYPE_CHECKING:
     from drift.regression.advice import Advice
 
-__all__ = ["summary_of"]
+__all__ = ["half_width", "summary_of"]
 
 
 def summary_of(advice: Advice) -> str:
@@ -21,7 +21,21 @@ def summary_of(advice: Advice) -> str:
         f"notes {best['readings']:.0f} times at about {best['celsius']:.0f} °C, from minute "
         f"{best['first_minute']:.0f} to minute {best['last_minute']:.0f} of playing"
         f"{_why(advice, best['celsius'])}: the 95 % interval would narrow from "
-        f"{advice.width_now:.2f} to about {best['width']:.2f} {advice.unit}"
+        f"±{half_width(advice, advice.width_now)} to about "
+        f"±{half_width(advice, best['width'])} {advice.unit}{_compared(advice)}"
+    )
+
+
+def half_width(advice: Advice, width: float) -> str:
+    """Return how well an answer is known where its interval has a width, ± so much of its unit."""
+    return f"{width / 2.0:.{2 if advice.celsius is None else 1}f}"
+
+
+def _compared(advice: Advice) -> str:
+    """Return which rooms were compared, and for what."""
+    low, high = advice.options["celsius"].min(), advice.options["celsius"].max()
+    return (
+        "" if low == high else f" (of rooms of {low:.0f} to {high:.0f} °C, for this answer alone)"
     )
 
 

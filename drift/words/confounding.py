@@ -11,6 +11,9 @@ from drift.words.numbers import some
 
 __all__ = ["confounded", "follow_air"]
 
+ONE_ANSWER = " (what narrows one answer most is another question: drift fit --advise)"
+"""Beside where two effects are separated best; only the Bayesian method ranks for one answer."""
+
 
 def follow_air(value: Mapping[str, Any]) -> str:
     """Return the warning that the slope within rehearsals contradicts that between them."""
@@ -42,4 +45,5 @@ def confounded(value: Mapping[str, Any], fahrenheit: bool) -> str:
         f"readings cannot separate their effects: {so}. To separate them, take the same notes at "
         f"about {shown_degrees(value['measure_celsius'], fahrenheit)} after "
         f"{value['measure_minutes']:.0f} minutes of playing"
+        + (ONE_ANSWER if value["acoustics"] else "")
     )

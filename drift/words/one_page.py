@@ -13,6 +13,7 @@ from drift.evidence import NoteTendency, PlayerEvidence
 from drift.notes import shown, written_of
 from drift.regression.advice import TUNED_CELSIUS, Advice
 from drift.words import slide_table
+from drift.words.advice import half_width
 from drift.words.cents import a4, deviation, interval
 from drift.words.intervals import what_tuning_left
 from drift.words.letters import capital
@@ -167,18 +168,18 @@ def _advice(advice: Advice, evidence: PlayerEvidence) -> str:
     """Return what to read where: in a room that can be had, and where the answer is for."""
     there = evidence.correction.celsius if evidence.asked else None
     elsewhere = advice.options[advice.options["celsius"] != there]
-    now, best = advice.width_now / 2.0, (elsewhere if len(elsewhere) else advice.options).iloc[0]
+    best = (elsewhere if len(elsewhere) else advice.options).iloc[0]
+    now, then = (half_width(advice, width) for width in (advice.width_now, best["width"]))
     on_the_spot = "" if there in (None, best["celsius"]) else _on_the_spot(advice, there)
-    if best["width"] / 2.0 > WORTH_WHILE * now:
-        few = f"{capital(_what(there))} is known to ±{_known(now, there)} cents: more readings"
+    if best["width"] > WORTH_WHILE * advice.width_now:
+        few = f"{capital(_what(there))} is known to ±{now} cents: more readings"
         if on_the_spot:
             return f"{few} in rooms like those so far change little. {on_the_spot}"
         return f"{few} of the same kind change little."
     return (
         f"Read the same notes {best['readings']:.0f} times in {_room(best['celsius'], evidence)}, "
         f"{_minutes(best)}: {_what(there)} is then known to "
-        f"±{_known(best['width'] / 2.0, there)} cents (now ±{_known(now, there)})."
-        + (f" {on_the_spot}" if on_the_spot else "")
+        f"±{then} cents (now ±{now})." + (f" {on_the_spot}" if on_the_spot else "")
     )
 
 
@@ -190,7 +191,7 @@ def _on_the_spot(advice: Advice, celsius: float) -> str:
     best = there.iloc[0]
     return (
         f"On the spot, at {shown_degrees(celsius)}, {best['readings']:.0f} readings "
-        f"{_minutes(best)} leave ±{_known(best['width'] / 2.0, celsius)} cents."
+        f"{_minutes(best)} leave ±{half_width(advice, best['width'])} cents."
     )
 
 
@@ -198,10 +199,6 @@ def _what(celsius: float | None) -> str:
     if celsius is None:
         return "what one degree does"
     return f"the drift from {shown_degrees(TUNED_CELSIUS)} to {shown_degrees(celsius)}"
-
-
-def _known(half: float, celsius: float | None) -> str:
-    return f"{half:.2f}" if celsius is None else f"{half:.1f}"
 
 
 def _minutes(option: pd.Series[Any]) -> str:

@@ -114,7 +114,7 @@ def test_options_are_ranked_and_said_in_a_sentence():
     behind = advice.options["width"][advice.options["width"] > 1.05 * narrowest]
     assert behind.is_monotonic_increasing
     assert advice.summary().startswith("to know the drift at 33 °C of the B♭ trumpet better")
-    assert advice.summary().endswith(" cents")
+    assert advice.summary().endswith(" °C, for this answer alone)")
     assert len(advice.to_frame()) == 15
 
 
@@ -127,6 +127,10 @@ def test_the_far_end_is_explained_as_a_lever():
     assert (
         "of playing (readings near the cold end of your range determine the slope best"
         in advice.summary()
+    )
+    assert advice.summary().endswith(
+        ": the 95 % interval would narrow from ±3.0 to about ±1.5 cents "
+        "(of rooms of 7 to 23 °C, for this answer alone)"
     )
     middle = replace(advice, options=options.iloc[[1, 0, 2]].reset_index(drop=True))
     assert "lever" not in middle.summary()

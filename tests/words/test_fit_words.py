@@ -237,3 +237,12 @@ def test_times_of_this_computer_name_its_zone_once_and_where_it_changes():
     rest = Notice(NoticeKind.REST, 0.9, 40.0, "13 June", since=since, size=6.0)
     assert "before 19:53 CEST that was not logged" in notice_in_words(rest, None)
     assert "before 17:53 UTC that was not logged" in notice_in_words(rest)
+
+
+@pytest.mark.parametrize(("method", "points_on"), [("bayesian", True), ("least-squares", False)])
+def test_where_two_effects_separate_is_not_what_narrows_one_answer(method, points_on):
+    minutes = np.linspace(2.0, 90.0, 24)
+    warm = rows(playing_minutes=minutes, celsius=18.0 + minutes / 20.0 + np.arange(24) % 2 / 10.0)
+    (said,) = (warning_text(one) for one in fit(warm, method).warnings if one.kind == "confounded")
+    assert "To separate them, take the same notes at about " in said
+    assert ("another question: drift fit --advise" in said) == points_on
