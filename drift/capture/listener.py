@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import Counter
 from collections.abc import Callable
 from contextlib import ExitStack
 from queue import SimpleQueue
@@ -31,7 +32,8 @@ class Listener:
     clock : Clock
         For the time of what the listener itself has to say.
     told : callable, optional
-        Called in the background with each notice, and with a logbook's refusal.
+        Called in the background with each notice, and with a logbook's refusal. What is wrong with
+        a line is told once, and at the end how often it was.
 
     Notes
     -----
@@ -66,6 +68,7 @@ class Listener:
         self._waiting: list[records.Record] = []
         self._lost = self._lost_told = 0
         self._refused = ""
+        self._lines_refused: Counter[str] = Counter()
         self._keeping = threading.Lock()
         self._stop = threading.Event()
         self._threads = [
@@ -89,6 +92,9 @@ class Listener:
         if unkept := len(self._waiting) + self._lost - self._lost_told:
             self._told(f"{unkept} samples of {self.name or 'the thermometer'} were not kept")
         self._waiting.clear()
+        for wrong, times in self._lines_refused.items():
+            if times > 1:
+                self._told(f"{self.name}: {wrong}, {times} times in all")
 
     def _hear(self) -> None:
         try:
@@ -102,12 +108,20 @@ class Listener:
             self._take(Notice(self._clock.now(), "away", self.failure, self.name))
 
     def _take(self, item: Sample | Notice) -> None:
-        if isinstance(item, Notice):
+        if isinstance(item, Notice) and self._is_news(item):
             self._told(f"{item.source}: {item.text}" if item.source else item.text)
         if self._heard.qsize() + len(self._waiting) < self.WAITING:
             self._heard.put(self._record(item))
         else:
             self._lost += 1
+
+    def _is_news(self, item: Notice) -> bool:
+        """Return whether a notice says more than that one more line was refused for the same."""
+        if item.kind != "refused":
+            return True
+        wrong = item.text.partition(":")[0].partition(" (and ")[0]
+        self._lines_refused[wrong] += 1
+        return self._lines_refused[wrong] == 1
 
     def _record(self, item: Sample | Notice) -> records.Record:
         if isinstance(item, Notice):

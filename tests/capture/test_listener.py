@@ -109,6 +109,19 @@ def test_samples_and_notices_are_kept_under_the_name_of_their_thermometer(book):
     assert told == ["unplugged?", "no temperature"]
 
 
+def test_lines_refused_for_the_same_are_told_once_and_counted_at_the_end(book):
+    wrong = ["unreadable bytes in a line", "no number: 'x'", "unreadable bytes in a line"]
+    wrong += ["no number: 'y'", "unreadable bytes in a line (and 2 lines before it)", "85 °C"]
+    said = Said(*(Notice(at(n), "refused", text, "stage") for n, text in enumerate(wrong)))
+    told = []
+    with listening(book, said, told=told.append):
+        said.emptied.wait()
+    first = ["unreadable bytes in a line", "no number: 'x'", "85 °C"]
+    total = ["unreadable bytes in a line, 3 times in all", "no number, 2 times in all"]
+    assert told == [f"stage: {text}" for text in [*first, *total]]
+    assert [row["text"] for row in kept(book, "notices")] == wrong
+
+
 def test_a_sample_is_in_the_book_without_waiting_for_the_next(book):
     with listening(book, Said(sample(0))):
         wait_for(lambda: kept(book, "temperatures"), "the sample")
