@@ -23,7 +23,7 @@ from drift.words.letters import capital
 from drift.words.now import rests_on
 from drift.words.surprises import surprises
 from drift.words.thermometers import called
-from drift.words.tonight import not_used, progress_in_words, to_do
+from drift.words.tonight import after_the_move, not_used, progress_in_words, to_do
 
 __all__ = [
     "REGIONS",
@@ -193,7 +193,8 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
         return Told(one.player, one.instrument, f"{capital(one.problem)}: {one.remedy}.")
     now = one.now
     progress = None if now.pitch.asks else one.progress
-    known = [] if progress is None else [progress_in_words(progress)]
+    known = after_the_move(now.pitch)
+    known += [] if progress is None else [progress_in_words(progress)]
     known += [*not_used(now.pitch.not_used), f"Expected from {rests_on(now)}."]
     if now.extrapolated:
         known.append("Outside the temperatures measured so far: extrapolated.")

@@ -30,6 +30,7 @@ from drift.words.letters import capital
 from drift.words.surprises import surprises
 
 __all__ = [
+    "after_the_move",
     "answer",
     "moves_in_words",
     "not_used",
@@ -105,7 +106,7 @@ def answer(
     if now.decision.reason is Reason.NO_READING:
         said = NOTHING_SAID
     more = {why: count for why, count in now.not_used.items() if count > said.get(why, 0)}
-    return [*surprises(now, time, units, semitones), *do, *not_used(more)]
+    return [*surprises(now, time, units, semitones), *do, *after_the_move(now), *not_used(more)]
 
 
 def to_do(now: PitchNow, units: Units = METRIC, semitones: int = 0) -> list[str]:
@@ -138,12 +139,23 @@ def to_do(now: PitchNow, units: Units = METRIC, semitones: int = 0) -> list[str]
             f"{capital(deviation(off.estimate))} now, but still warming up: "
             f"{deviation(soon.estimate)} in {SOON_MINUTES:.0f} minutes. Leave the slides."
         ]
-    later = next(a.off_cents for a in now.ahead if a.minutes == LATER_MINUTES)
     first = "Nothing can be moved" if decision.reason is Reason.FIXED_PITCH else "Leave the slides"
     return [
         f"{first}. Now {deviation(off.estimate)} ({interval(off)}); "
-        f"in {LATER_MINUTES:.0f} minutes {deviation(later.estimate)}."
+        f"in {LATER_MINUTES:.0f} minutes {deviation(_later(now))}."
     ]
+
+
+def after_the_move(now: PitchNow) -> list[str]:
+    """Return where a move of all sides brings the pitch in a while, as a line.
+
+    Nothing where sides lie apart, or the travel of a slide cuts its move short.
+    """
+    cut = any(move.at_end_of_travel for move in now.moves)
+    if now.decision.action is not Action.MOVE or now.apart or cut:
+        return []
+    later = _later(now) - now.sides[now.side].decision.cents
+    return [f"After the move, in {LATER_MINUTES:.0f} minutes {deviation(later)}."]
 
 
 def _of_side(now: PitchNow, side: str, units: Units, semitones: int) -> str:
@@ -337,6 +349,10 @@ def _shown(show: Estimate) -> str:
 def _you_are(now: PitchNow) -> str:
     off = now.off_cents
     return f"You are {deviation(off.estimate)} ({interval(off)})."
+
+
+def _later(now: PitchNow) -> float:
+    return next(a.off_cents.estimate for a in now.ahead if a.minutes == LATER_MINUTES)
 
 
 def _unknown(off: Estimate) -> str:

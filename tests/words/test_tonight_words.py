@@ -47,6 +47,7 @@ class Moved:
     move_mm: float
     to_mm: float | None = None
     makes_up_for: str | None = None
+    at_end_of_travel: bool = False
 
 
 @pytest.fixture(scope="module")
@@ -79,10 +80,14 @@ def test_in_tune(asked):
 
 def test_a_move(asked):
     now = told(
-        asked, Action.MOVE, Reason.OFF, (9.0, 6.0, 12.0), 9.0, 9.0,
+        asked, Action.MOVE, Reason.OFF, (9.0, 6.0, 12.0), 10.0, 12.0,
         moves=(Moved("main", 4.1, 16.1), Moved("F", 0.1, 8.1)),
     )  # fmt: skip
-    assert to_do(now) == ["Pull the main slide out 4 mm, to 16. You are 9 sharp (+6 to +12)."]
+    do = "Pull the main slide out 4 mm, to 16. You are 9 sharp (+6 to +12)."
+    assert to_do(now) == [do]
+    assert answer(now, TIME) == [do, "After the move, in 30 minutes 3 sharp."]
+    at_the_end = replace(now, moves=(Moved("main", 4.1, 16.1, None, True),))
+    assert answer(at_the_end, TIME) == [do]  # it takes less away than that
 
 
 def test_a_move_in_half_millimetres_whole_ones_and_none_at_all():
