@@ -264,7 +264,8 @@ def timing_rows(plan: Plan) -> Iterator[tuple[Entry, str]]:
             text = f"Tune{again}, four minutes (added)"
         told = entry.remark in ("", NOTHING_SCHEDULED)
         told |= entry.added and entry.remark == last
-        text = text if told else f"{text} ({entry.remark})"
+        beside = f": {entry.remark}" if "(" in entry.remark else f" ({entry.remark})"
+        text = text if told else text + beside
         without = without_warm_air(plan, entry.end) if entry.activity == "warm" else ""
         yield entry, "; ".join(filter(None, (text, without)))
 

@@ -17,7 +17,7 @@ from drift.words.gig_clock import hours_of
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
-__all__ = ["DEFER", "brief_cautions", "caution_text", "shown_value", "source_of"]
+__all__ = ["DEFER", "brief_cautions", "caution_text", "reached", "shown_value", "source_of"]
 
 DEFER = "Local policy and licensed staff decide."
 #: A shorter pause between two stretches is not told: nobody goes home for it.
@@ -36,6 +36,11 @@ _SOURCES = {
     "wind chill": COLD_SOURCE,
     "cold air": f"{COLD_SOURCE}, read as calm",
     "stuck slide": "common practice",
+}
+#: Whether a value is the highest or the lowest of the time it stands beside.
+_ENDS = {
+    **dict.fromkeys(("heat index", "heat index in full sun", "warm air", "hot metal"), "up to"),
+    **dict.fromkeys(("wind chill", "cold air", "cold metal", "wood"), "down to"),
 }
 _HEAT = (
     ("caution band", "fatigue possible with long exposure or activity"),
@@ -110,9 +115,9 @@ def caution_text(caution: Caution) -> str:
 
 def _heat(caution: Caution) -> str:
     name, effect = _HEAT[caution.band - 1]
-    up_to = "up to: full sun can add 15 °F to the heat index. " * ("sun" in caution.kind)
+    sun = "full sun can add 15 °F to the heat index. " * ("sun" in caution.kind)
     below = "Illness occurs below this band too. Water, shade, breaks."
-    return f"{up_to}{name}: {effect}. {below} {DEFER}"
+    return f"{sun}{name}: {effect}. {below} {DEFER}"
 
 
 def shown_value(caution: Caution, fahrenheit: bool = False) -> str:
@@ -129,6 +134,22 @@ def shown_value(caution: Caution, fahrenheit: bool = False) -> str:
     return f"{digits} {unit}".replace("-", "−")
 
 
+def reached(caution: Caution, fahrenheit: bool = False) -> str:
+    """Return how far a value goes in the time of a caution, empty where there is none.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> noon = datetime(2026, 10, 9, 12, tzinfo=UTC)
+    >>> reached(Caution(noon, noon, "wood", 4.0, "°C")), reached(
+    ...     Caution(noon, noon, "heat index", 31.0, "°C"), fahrenheit=True
+    ... )
+    ('down to 4 °C', 'up to 88 °F')
+    """
+    value = shown_value(caution, fahrenheit)
+    return f"{_ENDS[caution.kind]} {value}" if value and caution.kind in _ENDS else value
+
+
 def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
     """Return one sentence for each kind of caution, at its most extreme, and who decides."""
     sentences = []
@@ -139,7 +160,9 @@ def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
         when = _hours(alike)
         text = caution_text(worst).replace(DEFER, "").strip()
         value, at_worst = shown_value(worst, fahrenheit), hours_of(worst.time, worst.until)
-        told = value if at_worst == when or not value else f"at worst {value} ({at_worst})"
+        told = f"at worst {value} ({at_worst})" if value else ""
+        if at_worst == when:
+            told = reached(worst, fahrenheit)
         head = f"{when} {kind} {told}".rstrip()
         sentences.append(f"{head}: {text}")
     return [*sentences, DEFER] if sentences else []

@@ -17,7 +17,7 @@ from drift.words.gig import (
     without_warm_air,
 )
 from drift.words.gig_basis import basis_text
-from drift.words.gig_cautions import caution_text, shown_value, source_of
+from drift.words.gig_cautions import caution_text, reached, source_of
 from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import first_minutes, instruction, play_first
 from drift.words.gig_phrases import (
@@ -96,7 +96,7 @@ def _wrapped(text: str, first: str = "  - ") -> list[str]:
 
 
 def _caution_lines(caution: Caution, fahrenheit: bool) -> list[str]:
-    value = shown_value(caution, fahrenheit)
+    value = reached(caution, fahrenheit)
     head = f"  {hours_of(caution.time, caution.until)}  {caution.kind} {value}".rstrip()
     return _wrapped(f"{caution_text(caution)} [{source_of(caution)}]", f"{head}: ")
 

@@ -294,6 +294,9 @@ def test_warm_air_in_place_of_a_rest_says_what_the_rest_was():
             Entry(minute(76), minute(95), "play")]  # fmt: skip
     made = plan_evening(steady(4), [trumpets()], arrange(rows), assumptions=TAKE)[0]
     assert "Blow warm air as if playing, no tone (line up)" in words(director_sheet(made))
+    silent = [*rows[:2], replace(rows[2], remark="Line up (no playing)"), rows[3]]
+    made = plan_evening(steady(4), [trumpets()], arrange(silent), assumptions=TAKE)[0]
+    assert "no tone: Line up (no playing)" in words(director_sheet(made))
 
 
 def test_a_card_is_as_large_as_half_a_page_has_room_for(found):
