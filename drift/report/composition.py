@@ -12,7 +12,7 @@ from drift.report.measured import left_out, measured, rehearsals
 from drift.report.method import method
 from drift.report.moved import care, slide_tables
 from drift.words import report_measured as words
-from drift.words.numbers import day
+from drift.words.zones import days_here
 
 __all__ = ["Made", "compose"]
 
@@ -79,11 +79,11 @@ def compose(
 
 def _covers(material: Material) -> str:
     readings = material.rehearsals.readings
-    first, last = (day(readings["time"].agg(which), material.zone) for which in ("min", "max"))
+    first, last = (readings["time"].agg(which) for which in ("min", "max"))
     return words.covers(
         len(readings),
         readings["rehearsal"].nunique(),
-        (first, last),
+        days_here(first, last, material.zone),
         material.player,
         material.rehearsal,
     )

@@ -34,7 +34,7 @@ from drift.sheets.faces import BOLD, register_faces
 from drift.words import one_page as words
 from drift.words import slide_table
 from drift.words.cents import signed
-from drift.words.numbers import day
+from drift.words.zones import days_here
 
 __all__ = ["one_page_pdf"]
 
@@ -116,9 +116,8 @@ def one_page_pdf(
 
 def _title(evidence: PlayerEvidence, about: str, zone: tzinfo) -> list[Flowable]:
     times = evidence.rows["time"]
-    first, last = day(times.min(), zone), day(times.max(), zone)
-    span = first if first == last else f"{first} to {last}"
-    told = f"{short(about.rstrip('.'), 110)}. " if about else ""
+    span = days_here(times.min(), times.max(), zone)
+    told = f"{short(about.rstrip('.'), 96)}. " if about else ""
     return [
         paragraph(short(words.heading(evidence), 60), TITLE),
         paragraph(f"{told}{span}: {words.how_known(evidence)}", CAPTION),

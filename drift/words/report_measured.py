@@ -53,17 +53,15 @@ def title(scope: str | None) -> str:
     return f"Pitch and temperature: {scope or 'all rehearsals'}"
 
 
-def covers(
-    readings: int, rehearsals: int, days: tuple[str, str], player: str | None, shows: str | None
-) -> str:
+def covers(readings: int, rehearsals: int, days: str, player: str | None, shows: str | None) -> str:
     """Return what a report covers.
 
     Parameters
     ----------
     readings, rehearsals : int
         How many the fit is of.
-    days : tuple of str
-        The first day and the last.
+    days : str
+        From the first to the last.
     player : str or None
         Whose readings alone.
     shows : str or None
@@ -71,10 +69,9 @@ def covers(
     """
     who = f" of {player}" if player else ""
     all_of = f"{plural(readings, 'reading')}{who} in {plural(rehearsals, 'rehearsal')}"
-    span = days[0] if days[0] == days[1] else f"{days[0]} to {days[1]}"
     if shows is None:
-        return f"{all_of}, {span}."
-    return f"Shows {shows}; the fit is of {all_of}, {span}."
+        return f"{all_of}, {days}."
+    return f"Shows {shows}; the fit is of {all_of}, {days}."
 
 
 def rehearsals_caption(zones: Iterable[str]) -> str:

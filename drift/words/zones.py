@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
-__all__ = ["by_which_clock", "clock_here", "moment_here", "zone_named"]
+__all__ = ["by_which_clock", "clock_here", "days_here", "moment_here", "zone_named"]
 
 
 def zone_named(time: datetime, zone: tzinfo | None) -> str:
@@ -27,9 +27,12 @@ def zone_named(time: datetime, zone: tzinfo | None) -> str:
     if isinstance(zone, ZoneInfo):
         return ""
     local = time.astimezone(zone)
-    if zone is None:
-        return f"{local:%Z}"
-    return "UTC" if zone is UTC else f"UTC{local:%z}"
+    return f"UTC{local:%z}" if _is_offset(zone) else f"{local:%Z}"
+
+
+def _is_offset(zone: tzinfo | None) -> bool:
+    """Return whether a zone is an offset from UTC, and not UTC itself."""
+    return isinstance(zone, timezone) and zone != UTC
 
 
 def clock_here(time: datetime, zone: tzinfo | None) -> str:
@@ -42,7 +45,21 @@ def clock_here(time: datetime, zone: tzinfo | None) -> str:
     ('14:00', '12:00 UTC')
     """
     clock = f"{time.astimezone(zone):%H:%M}"
-    return f"{clock} {zone_named(time, zone)}" if zone in (None, UTC) else clock
+    return clock if _is_offset(zone) else f"{clock} {zone_named(time, zone)}".rstrip()
+
+
+def days_here(first: datetime, last: datetime, zone: tzinfo | None) -> str:
+    """Return from which day to which, with the zone as `clock_here` does.
+
+    Examples
+    --------
+    >>> first, last = (datetime(2026, 10, day, 1, tzinfo=UTC) for day in (1, 7))
+    >>> days_here(first, last, UTC), days_here(first, last, ZoneInfo("America/Chicago"))
+    ('2026-10-01 to 2026-10-07 (days in UTC)', '2026-09-30 to 2026-10-06')
+    """
+    days = dict.fromkeys(f"{time.astimezone(zone):%Y-%m-%d}" for time in (first, last))
+    named = "" if _is_offset(zone) else zone_named(last, zone)
+    return " to ".join(days) + (f" (days in {named})" if named else "")
 
 
 def moment_here(time: datetime, zone: tzinfo | None) -> str:

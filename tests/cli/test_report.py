@@ -34,7 +34,10 @@ def test_html(drift, few, tmp_path):
     assert re.fullmatch(r"wrote \S+report\.html \(\d+ KiB\): .*\n", said)
     html = out.read_text("utf-8")
     assert "18:55 to 20:42" in html
-    assert "One evening (simulated). Made up. All of it. 60 readings in 1 rehearsal" in html
+    assert (
+        "One evening (simulated). Made up. All of it. 60 readings in 1 rehearsal, 2026-01-13."
+        in html
+    )
     assert f"drift report {few} --out {out} --zone Europe/Berlin" in html
 
 
@@ -57,6 +60,7 @@ def test_what_else_may_change_the_pitch_is_in_the_report(drift, few, tmp_path, m
     status, _, err = drift("report", few, "--out", out, *words)
     assert (status, err) == (0, "")
     html = out.read_text("utf-8")
+    assert re.search(r"rehearsal, 2026-01-1[34] \(days in [^)]+\)\.", html)  # this computer's
     assert re.search(r"humidity: -?[0-9.]+ \(-?[0-9.]+ to [0-9.]+\) cents per %", html)
     assert "--covariate humidity" in html
 
