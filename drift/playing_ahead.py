@@ -7,12 +7,14 @@ from pathlib import Path
 
 from drift.capture.entries import Target
 from drift.errors import InputError
-from drift.gig.next_playing import read_next_playing
+from drift.gig.next_playing import example_typed, read_next_playing
 
 __all__ = ["when_and_where"]
 
 
-def when_and_where(asked: Target, now: datetime, plan: Path | None) -> tuple[datetime, float]:
+def when_and_where(
+    asked: Target, now: datetime, plan: Path | None, fahrenheit: bool = False
+) -> tuple[datetime, float]:
     """Return when the playing begins that a target is for, and its air [°C].
 
     Parameters
@@ -24,6 +26,9 @@ def when_and_where(asked: Target, now: datetime, plan: Path | None) -> tuple[dat
     plan : Path or None
         A folder that ``drift gig`` has filled, or with a schedule and a forecast.
 
+    fahrenheit : bool
+        Whether who asks types °F.
+
     Raises
     ------
     InputError
@@ -34,8 +39,9 @@ def when_and_where(asked: Target, now: datetime, plan: Path | None) -> tuple[dat
     if plan is None:
         raise InputError(
             "no plan was given",
-            "type when and at how many degrees you play next, such as target 18:30 4; or start "
-            "with --plan and a folder that drift gig has filled",
+            "type when and at how many degrees you play next, such as "
+            f"{example_typed(fahrenheit)}; or start with --plan and a folder that drift gig has "
+            "filled",
         )
-    coming = read_next_playing(plan, now)
+    coming = read_next_playing(plan, now, fahrenheit)
     return coming.at.astimezone(now.tzinfo), coming.celsius

@@ -51,6 +51,7 @@ def check(options: argparse.Namespace) -> int:
     Nothing is changed. The day of times without a date comes from any of the files.
     """
     from drift.gig.folder import KINDS, not_read
+    from drift.words.gig_clock import told_with
     from drift.words.gig_warnings import warning_text
 
     given = [(kind, getattr(options, kind)) for kind in KINDS]
@@ -66,13 +67,15 @@ def check(options: argparse.Namespace) -> int:
     for kind, path in files:
         try:
             read[kind] = _read(options, kind, path)
-            print(f"{path}: {_in_short(options, kind, read[kind])}")
-            if kind == "schedule":
-                from drift.words.gig_timetable import timetable_lines
+            half_days = options.clock == "12" if options.clock else _has_half_days(read[kind])
+            with told_with(half_days):
+                print(f"{path}: {_in_short(options, kind, read[kind])}")
+                if kind == "schedule":
+                    from drift.words.gig_timetable import timetable_lines
 
-                print("\n".join(timetable_lines(read[kind], options.fahrenheit)))
+                    print("\n".join(timetable_lines(read[kind], options.fahrenheit)))
         except DriftError as refusal:
-            problems += _print(refusal)
+            problems += _print(refusal, path)
     if not problems and "forecast" in read and "schedule" in read:
         try:
             read["forecast"].at(read["schedule"].instants())
@@ -85,14 +88,20 @@ def check(options: argparse.Namespace) -> int:
     return 1 if problems or several else 0
 
 
-def _print(refusal: DriftError) -> int:
-    """Print each problem of a refusal, and return how many there are."""
+def _has_half_days(found: Any) -> bool:
+    return getattr(found, "half_days", False)
+
+
+def _print(refusal: DriftError, path: Path = Path()) -> int:
+    """Print each problem of a refusal of a file, and return how many there are."""
     from drift.tables.problems import alike, parts_of
 
     found = parts_of(refusal)
     for those in alike(found):
         more = f" ({len(those)} alike)" if len(those) > 1 else ""
-        print(f"{those[0].told}{more}\n    {those[0].remedy}")
+        told = those[0].told
+        folder = str(path).removesuffix(path.name) if told.startswith(path.name) else ""
+        print(f"{folder}{told}{more}\n    {those[0].remedy}")
     return len(found)
 
 
@@ -151,11 +160,13 @@ def _in_short(options: argparse.Namespace, kind: str, found: Any) -> str:
 
 def _of_forecast(found: Forecast, zone: tzinfo, fahrenheit: bool) -> str:
     from drift.degrees import shown_tenths
+    from drift.words.gig_clock import clock
 
     celsius = found.table["celsius"].tz_convert(zone)
     first, last = celsius.index[0], celsius.index[-1]
+    since, until = (f"{time:%Y-%m-%d} {clock(time)}" for time in (first, last))
     return (
-        f"{len(celsius)} rows, {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M (%Z)}, "
+        f"{len(celsius)} rows, {since} to {until} ({last:%Z}), "
         f"{shown_tenths(celsius.min(), celsius.max(), fahrenheit)}{''.join(_left_out(found))}"
     )
 
@@ -171,9 +182,10 @@ def _left_out(found: Forecast | Schedule | Roster) -> list[str]:
 
 
 def _of_schedule(found: Schedule) -> str:
-    return f"{len(found.written)} entries, {found.start:%Y-%m-%d %H:%M} to {found.end:%H:%M}" + (
-        "".join(_left_out(found))
-    )
+    from drift.words.gig_clock import clock
+
+    when = f"{found.start:%Y-%m-%d} {clock(found.start)} to {clock(found.end)}"
+    return f"{len(found.written)} entries, {when}{''.join(_left_out(found))}"
 
 
 def _of_roster(found: Roster) -> str:

@@ -227,7 +227,7 @@ def _looked_up(
     here = (desk.rehearsal, *desk.chosen(), now)
     shown_as = desk.units, desk.semitones(here[2], here[1])
     if isinstance(asked, Target):
-        at, celsius = when_and_where(asked, now.astimezone(), plan)
+        at, celsius = when_and_where(asked, now.astimezone(), plan, desk.units.fahrenheit)
         targets = study.target(*here, at=at, celsius=celsius)
         return target_lines(targets, at, celsius, *shown_as)
     found = study.now(*here, desk.a4_hz)

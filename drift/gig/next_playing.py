@@ -18,7 +18,7 @@ from drift.gig.timetable import Entry, Schedule, read_schedule
 from drift.gig.weather import Forecast, read_forecast
 from drift.tables.problems import parts_of
 
-__all__ = ["NextPlaying", "next_playing", "read_next_playing"]
+__all__ = ["NextPlaying", "example_typed", "next_playing", "read_next_playing"]
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class NextPlaying:
     celsius: float
 
 
-def read_next_playing(folder: Path, now: datetime) -> NextPlaying:
+def read_next_playing(folder: Path, now: datetime, fahrenheit: bool = False) -> NextPlaying:
     """Return the next playing of the plan that was written into a folder, or of its tables.
 
     Parameters
@@ -47,6 +47,8 @@ def read_next_playing(folder: Path, now: datetime) -> NextPlaying:
         and a forecast, whatever they are called.
     now : datetime
         The moment; times without a zone are in its zone.
+    fahrenheit : bool
+        Whether who asks types °F.
 
     Raises
     ------
@@ -55,13 +57,16 @@ def read_next_playing(folder: Path, now: datetime) -> NextPlaying:
     """
     places = (folder / "timeline.csv", *sorted(folder.glob("*/timeline.csv")))
     if written := [path for path in places if path.is_file() and written_by_a_plan(path)]:
-        return next_playing(*_of_a_plan(written[0]), now)
+        return next_playing(*_of_a_plan(written[0]), now, fahrenheit)
     schedule, forecast = _of_tables(folder, now.tzinfo)
-    return next_playing(schedule, lambda playing: _mean(playing, forecast), now)
+    return next_playing(schedule, lambda playing: _mean(playing, forecast), now, fahrenheit)
 
 
 def next_playing(
-    schedule: Schedule, celsius_of: Callable[[Entry], float], now: datetime
+    schedule: Schedule,
+    celsius_of: Callable[[Entry], float],
+    now: datetime,
+    fahrenheit: bool = False,
 ) -> NextPlaying:
     """Return the playing that follows the next tune, or goes on after the present one.
 
@@ -73,6 +78,8 @@ def next_playing(
         The mean temperature of the air over an entry [°C].
     now : datetime
         The moment.
+    fahrenheit : bool
+        Whether who asks types °F.
 
     Raises
     ------
@@ -84,15 +91,21 @@ def next_playing(
             if playing.start > now:
                 return NextPlaying(playing.start, celsius_of(playing))
     raise InputError(
-        f"nothing is played any more after {now:%H:%M} in the schedule",
-        "type when and in what air you play next: target 18:30 4",
+        f"the plan is of {schedule.start:%Y-%m-%d}: nothing of it is played any more",
+        f"type when and in what air you play next: {example_typed(fahrenheit)}",
     )
+
+
+def example_typed(fahrenheit: bool) -> str:
+    """Return a target as it is typed, in °F or °C."""
+    return f"target 18:30 {40 if fahrenheit else 4}"
 
 
 def _of_a_plan(path: Path) -> tuple[Schedule, Callable[[Entry], float]]:
     """Return the evening as a plan understood it, and the air of its entries."""
     rows = pd.read_csv(path).drop_duplicates("time")
-    times = pd.DatetimeIndex(pd.to_datetime(rows["time"], utc=True))
+    zone = datetime.fromisoformat(rows["time"].iloc[0]).tzinfo
+    times = pd.DatetimeIndex(pd.to_datetime(rows["time"], utc=True)).tz_convert(zone)
     celsius = rows["celsius"] if "celsius" in rows else (rows["fahrenheit"] - 32.0) / 1.8
     activity = list(rows["activity"])
     first = [0, *(n for n in range(1, len(activity)) if activity[n] != activity[n - 1])]

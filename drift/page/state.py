@@ -288,7 +288,7 @@ class State:
         if not isinstance(asked, Target):
             known = study.now(desk.rehearsal, *who, now, desk.a4_hz)
             return "\n".join([*self._over(now), *in_words(known, *shown_as)])
-        at, celsius = when_and_where(asked, now, self.room.plan)
+        at, celsius = when_and_where(asked, now, self.room.plan, units.fahrenheit)
         found = study.target(desk.rehearsal, *who, now, at=at, celsius=celsius)
         return "\n".join(target_lines(found, at, celsius, *shown_as))
 

@@ -364,6 +364,25 @@ def test_a_check_shows_the_timetable_as_it_is_understood(drift, tmp_path):
     )
 
 
+def test_a_check_shows_times_as_the_timetable_has_them_and_where_a_file_is(drift, tmp_path):
+    folder = messy(tmp_path / "messy")
+    where = ("--zone", "America/New_York")
+
+    def rows(*options):
+        status, out, _ = drift("gig", "--check", folder, *where, *options)
+        assert status == 0
+        return [" ".join(line.split()) for line in out.splitlines()]
+
+    assert "5:20–5:40 PM tune as forecast" in rows()
+    assert "17:20–17:40 tune as forecast" in rows("--clock", "24")
+    (times,) = [row for row in rows("--clock", "12") if "weather export.csv" in row]
+    assert "2026-10-16 5:00 PM to 2026-10-16 10:00 PM (EDT)" in times
+    schedule = folder / "running order.csv"
+    with schedule.open("a", encoding="utf-8") as file:
+        file.write("20:45,21:00,dance\n")
+    assert f"{schedule} line 6: activity 'dance'" in drift("gig", "--check", folder, *where)[1]
+
+
 @pytest.mark.parametrize("kind", ["schedule", "forecast", "roster"])
 def test_a_file_given_twice_is_refused_and_not_replaced(drift, kind):
     status, _, err = drift("gig", *FILES, f"--{kind}", DEMO / f"{kind}.csv")
@@ -375,7 +394,7 @@ def test_a_folder_is_checked_and_planned_by_its_headings(drift, tmp_path):
     folder = messy(tmp_path / "messy")
     status, out, err = drift("gig", "--check", folder, "--zone", "America/New_York")
     assert (status, err) == (0, "")
-    assert "running order.csv: schedule, nothing to correct: 3 entries, 2026-10-16 17:20" in out
+    assert "running order.csv: schedule, nothing to correct: 3 entries, 2026-10-16 5:20" in out
     assert "weather export.csv: forecast, nothing to correct: 3 rows, 2026-10-16 17:00" in out
     assert "who.csv: roster, nothing to correct: 2 sections, 10 players" in out
     assert "poster.png: left out" in out

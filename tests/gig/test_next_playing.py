@@ -1,11 +1,12 @@
 """The next playing of a plan, for a target at the tuner."""
 
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from drift.capture.entries import Target
+from drift.capture.entries import Target, parse_entry
 from drift.errors import InputError
 from drift.gig.evening import plan_evening
 from drift.gig.next_playing import read_next_playing
@@ -13,6 +14,7 @@ from drift.gig.plan import Assumptions
 from drift.gig.timetable import read_schedule
 from drift.gig.weather import read_forecast
 from drift.playing_ahead import when_and_where
+from drift.quantities import Units
 from drift.sheets.plan_files import write_plans
 from tests.gigs import trumpets
 
@@ -98,8 +100,32 @@ def test_what_needs_more_to_be_understood_is_to_be_planned_first(plan, schedule,
 
 
 def test_when_all_is_played_it_says_so(plan):
-    with pytest.raises(InputError, match=r"nothing is played any more after 19:50"):
+    with pytest.raises(InputError, match="the plan is of 2026-11-07: nothing of it") as refusal:
         read_next_playing(plan, at(20, 50))
+    assert refusal.value.remedy.endswith("you play next: target 18:30 4")
+
+
+def test_a_target_is_suggested_in_the_unit_of_who_asks(plan):
+    for folder in (plan, None):
+        with pytest.raises(InputError) as refusal:
+            when_and_where(Target(planned=True), at(20, 50), folder, fahrenheit=True)
+        (typed,) = re.findall(r"target \d\d:\d\d \d+", refusal.value.remedy)
+        asked = parse_entry(typed, Units(fahrenheit=True))
+        assert isinstance(asked, Target)
+        assert -10 < asked.celsius < 30
+        assert typed.endswith(" 40")
+
+
+def test_the_day_of_a_plan_that_was_written_is_that_of_its_place(plan, tmp_path):
+    made = plan_evening(read_forecast(plan / "forecast.csv"), [trumpets()],
+                        read_schedule(plan / "schedule.csv"), assumptions=Assumptions(draws=100),
+                        as_scheduled=True)  # fmt: skip
+    write_plans(made, tmp_path / "sheets")
+    timeline = tmp_path / "sheets/timeline.csv"
+    there = timeline.read_text("utf-8").replace("+01:00", "+23:00")  # the day after, at 17:00
+    timeline.write_text(there.replace("2026-11-07", "2026-11-08"), encoding="utf-8")
+    with pytest.raises(InputError, match="the plan is of 2026-11-08: "):
+        read_next_playing(tmp_path / "sheets", at(23, 50))
 
 
 def test_what_is_typed_needs_no_plan(plan):
