@@ -506,6 +506,24 @@ def texts_of(part: Section) -> str:
     return Document("", "", (part,)).text
 
 
+def test_the_answer_in_short_is_in_fahrenheit_where_that_is_asked(material):
+    entries = {
+        "warm_cents_per_celsius": Estimate(1.8, 0.9, 2.7),
+        "warm_up_cents": Estimate(15.0, 9.0, 21.0),
+        "warm_up_time_constant_minutes": Estimate(7.0, 5.0, 10.0, from_data=0.8),
+    }
+    new = entries | {"warm_cents_per_celsius": Estimate(1.8, 0.0, 3.6)}
+    said = " ".join(of_instrument("x", "Rowan", entries, new, fahrenheit=True))
+    assert "1.00 cents for each degree Fahrenheit of the room (95 % interval 0.50 to 1.50" in said
+    assert "a player who was not read yet: 0.00 to 2.00" in said
+    assert "it rises 15.0 cents at 68 °F" in said
+    short = texts_of(in_short(replace(material, fahrenheit=True)))
+    warmest = round(material.fit.celsius_range[1] * 1.8 + 32)
+    assert f"Tuned warm at 68 °F and played warm at {warmest} °F, it is" in short
+    assert "elsius" not in short
+    assert "°C" not in short
+
+
 def test_it_says_whose_interval_it_is_the_mean_of_all_players_first(material):
     band = several(material, "bayesian")
     kind = band.fit.kinds["Bb trumpet"]

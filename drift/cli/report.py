@@ -103,6 +103,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--paper", choices=PAPERS, type=str.lower, default="a4", help="for a PDF (default: a4)"
     )
+    parser.add_argument(
+        "--fahrenheit",
+        action="store_true",
+        help="degrees of “In short” in °F (tables and charts: °C)",
+    )
     add_instruments(parser)
 
 
@@ -166,9 +171,9 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
         raise InputError(
             "one page is about one player, and a PDF", "add --player NAME and --out FILE.pdf"
         )
-    if options.rehearsal or options.compare or options.title:
+    if options.rehearsal or options.compare or options.title or options.fahrenheit:
         raise InputError(
-            "one page has no --rehearsal, --compare or --title",
+            "one page has no --rehearsal, --compare, --title or --fahrenheit",
             "leave them out, or leave out --one-page",
         )
     study = _study(options)  # it settles the name
@@ -202,6 +207,7 @@ def _compose(options: argparse.Namespace, show: Callable[[int, int], None]) -> D
         about=_about(Path(options.source)),
         zone=_zone(options.zone),
         made=Made(_command(options), versions()),
+        fahrenheit=options.fahrenheit,
     )
     show(2, 3)
     return document
@@ -272,8 +278,9 @@ def _command(options: argparse.Namespace) -> str:
         words += ["--method", options.method]
     if options.start != "stated":
         words += ["--start", options.start]
-    if options.compare:
-        words.append("--compare")
+    for name in ("compare", "fahrenheit"):
+        if getattr(options, name):
+            words.append(f"--{name}")
     if options.paper != PAPERS[0]:
         words += ["--paper", options.paper]
     return harmless(shlex.join(words), keep="")

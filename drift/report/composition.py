@@ -26,6 +26,7 @@ def compose(
     about: str = "",
     zone: tzinfo = UTC,
     made: Made = NO_MADE,
+    fahrenheit: bool = False,
 ) -> Document:
     """Compose the report of everything, of one player or of one rehearsal.
 
@@ -41,6 +42,8 @@ def compose(
         The zone that times are told in.
     made : Made
         The command and the versions, to print.
+    fahrenheit : bool
+        Whether the answer in a few sentences is in °F; tables and charts are in °C.
 
     Returns
     -------
@@ -54,7 +57,7 @@ def compose(
     >>> compose(study.report(player="Rowan")).title
     'Pitch and temperature: Rowan'
     """
-    material = Material(**vars(evidence), zone=zone, made=made)
+    material = Material(**vars(evidence), zone=zone, made=made, fahrenheit=fahrenheit)
     parts = (
         in_short(material),
         warnings(material),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from matplotlib.axes import Axes
 
 from drift.charts import (
@@ -11,6 +12,7 @@ from drift.charts import (
     residuals_figure,
 )
 from drift.charts.style import figure_of, new_axes
+from drift.degrees import celsius_of_fahrenheit, fahrenheit_of_celsius
 from drift.notes import shown
 from drift.regression.estimates import Estimate
 from drift.report.document import Block, Items, Picture, Section, Table, Words
@@ -42,12 +44,12 @@ def in_short(material: Material) -> Section:
 
 def _of_instrument(material: Material, name: str) -> list[str]:
     fit, whose, (entries, new) = material.fit, _whose(material, name), _entries(material, name)
-    found = words.of_instrument(name, whose, entries, new)
+    found = words.of_instrument(name, whose, entries, new, material.fahrenheit)
     for there in _rooms(material):
         change, of_new = fit.change(name, celsius=there), None
         if new:
             change, of_new = fit.change(name, celsius=there, player=None), change
-        found.append(words.room(change, there, of_new))
+        found.append(words.room(change, there, of_new, material.fahrenheit))
     return found
 
 
@@ -70,10 +72,13 @@ def _whose(material: Material, name: str, several: str = words.ALL_PLAYERS) -> s
 
 
 def _rooms(material: Material) -> list[float]:
-    """Return the coldest and the warmest room seen, in whole degrees, where they are not 20."""
+    """Return the coldest and the warmest room seen, in whole degrees, where they are not 20 °C."""
     seen = material.fit.celsius_range or (20.0, 20.0)
-    rooms = [float(round(celsius)) for celsius in seen if abs(celsius - 20.0) >= 2.0]
-    return list(dict.fromkeys(rooms))
+    rooms = [celsius for celsius in seen if abs(celsius - 20.0) >= 2.0]
+    if material.fahrenheit:
+        whole = np.round(fahrenheit_of_celsius(rooms))
+        return [float(celsius) for celsius in dict.fromkeys(celsius_of_fahrenheit(whole))]
+    return [float(celsius) for celsius in dict.fromkeys(map(round, rooms))]
 
 
 def warnings(material: Material) -> Section | None:

@@ -55,10 +55,13 @@ class Material(Evidence):
         The zone that times are told in.
     made : Made
         How the report came to be.
+    fahrenheit : bool
+        Whether the answer in a few sentences is in °F.
     """
 
     zone: tzinfo
     made: Made
+    fahrenheit: bool = False
 
     def of(self, table: pd.DataFrame, name: str) -> pd.DataFrame:
         """Return the rows of a table that belong to one rehearsal."""

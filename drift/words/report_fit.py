@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
+from drift.degrees import shown_degrees
 from drift.notes import shown
 from drift.regression.estimates import Curve, Estimate
 from drift.regression.warmup import TIMES_TO_95_PERCENT
@@ -115,7 +117,11 @@ PLAYERS_DIFFER_IN = ("warm_cents_per_celsius", "warm_up_cents", "slow_cents_per_
 
 
 def of_instrument(
-    name: str, whose: str, entries: Mapping[str, Estimate], new: Mapping[str, Estimate]
+    name: str,
+    whose: str,
+    entries: Mapping[str, Estimate],
+    new: Mapping[str, Estimate],
+    fahrenheit: bool = False,
 ) -> list[str]:
     """Return what was found for an instrument, in a few sentences.
 
@@ -129,14 +135,18 @@ def of_instrument(
         As `drift.regression.estimates.Curve.entries` gives them.
     new : mapping of str to Estimate
         Those of a player who was not read yet, where several were; else empty.
+    fahrenheit : bool
+        Whether temperatures are in °F.
     """
     key = next(key for key in SLOPES if key in entries)
+    rises = _for_each(entries[key], fahrenheit)
+    of_new = _for_each(new[key], fahrenheit) if key in new else None
     once_warm = "once it is warm, " if key == SLOPES[0] else ""
     said = [
         f"{named(name)}, {whose}:",
-        f"{once_warm}its pitch rises {number(entries[key].estimate, 2)} cents for each degree "
-        f"Celsius of the room (95 % interval {interval(entries[key], 2)}"
-        f"{_beside(new.get(key), 2, NEW_PLAYER)}).",
+        f"{once_warm}its pitch rises {number(rises.estimate, 2)} cents for each degree "
+        f"{'Fahrenheit' if fahrenheit else 'Celsius'} of the room (95 % interval "
+        f"{interval(rises, 2)}{_beside(of_new, 2, NEW_PLAYER)}).",
     ]
     if (minute := entries.get("cents_per_playing_minute")) is not None:
         said.append(
@@ -146,10 +156,23 @@ def of_instrument(
     rise, minutes = entries.get("warm_up_cents"), entries.get("warm_up_time_constant_minutes")
     if rise is not None and minutes is not None:
         said.append(
-            f"From cold to warm it rises {number(rise.estimate)} cents at 20 °C "
-            f"({interval(rise)}{_beside(new.get('warm_up_cents'))}). {_warm_after(minutes)}"
+            f"From cold to warm it rises {number(rise.estimate)} cents at "
+            f"{_room(20.0, fahrenheit)} ({interval(rise)}{_beside(new.get('warm_up_cents'))}). "
+            f"{_warm_after(minutes)}"
         )
     return said
+
+
+def _for_each(per_celsius: Estimate, fahrenheit: bool) -> Estimate:
+    """Return what is for each degree Celsius for each degree Fahrenheit, where that is asked."""
+    if not fahrenheit:
+        return per_celsius
+    scaled = {name: getattr(per_celsius, name) / 1.8 for name in ("estimate", "low", "high")}
+    return replace(per_celsius, **scaled)
+
+
+def _room(celsius: float, fahrenheit: bool) -> str:
+    return shown_degrees(celsius, fahrenheit) if fahrenheit else f"{celsius:g} °C"
 
 
 def _beside(
@@ -170,11 +193,14 @@ def _warm_after(time_constant: Estimate) -> str:
     return f"When it is 95 % warm is little known yet: after {low} to {high} minutes of playing."
 
 
-def room(change: Estimate, celsius: float, new: Estimate | None = None) -> str:
+def room(
+    change: Estimate, celsius: float, new: Estimate | None = None, fahrenheit: bool = False
+) -> str:
     """Return what becomes of an instrument that was tuned at 20 °C [cents, °C]; of a new player."""
     way = "sharp" if change.estimate > 0 else "flat"
     return (
-        f"Tuned warm at 20 °C and played warm at {celsius:g} °C, it is "
+        f"Tuned warm at {_room(20.0, fahrenheit)} and played warm at "
+        f"{_room(celsius, fahrenheit)}, it is "
         f"{number(abs(change.estimate), 0)} cents {way} "
         f"({interval(change, 0, sign=True)}{_beside(new, 0, sign=True)})."
     )

@@ -56,11 +56,13 @@ def test_pdf_of_one_player(drift, few, tmp_path):
 @pytest.mark.parametrize("method", ["bayesian", "least-squares"])
 def test_what_else_may_change_the_pitch_is_in_the_report(drift, few, tmp_path, method):
     out = tmp_path / "humidity.html"
-    words = ("--covariate", "humidity", "--method", method, "--player", "Rowan")
+    words = ("--covariate", "humidity", "--method", method, "--player", "Rowan", "--fahrenheit")
     status, _, err = drift("report", few, "--out", out, *words)
     assert (status, err) == (0, "")
     html = out.read_text("utf-8")
     assert re.search(r"rehearsal, 2026-01-1[34] \(days in [^)]+\)\.", html)  # this computer's
+    assert "cents for each degree Fahrenheit" in html
+    assert re.search(r"drift report \S+ .*--fahrenheit", html)
     assert re.search(r"humidity: -?[0-9.]+ \(-?[0-9.]+ to [0-9.]+\) cents per %", html)
     assert "--covariate humidity" in html
 
