@@ -32,7 +32,7 @@ from drift.capture.entries import (
     Word,
     parse_entry,
 )
-from drift.capture.last_used import chosen_notes, chosen_units, units_by_player
+from drift.capture.last_used import chosen_notes, chosen_units, slides_as_before, units_by_player
 from drift.capture.questions import Questions, first_of_a_slide
 from drift.errors import DriftError, InputError
 from drift.instruments import Catalogue, find, known_name
@@ -182,6 +182,14 @@ class Desk:
     def instrument(self) -> str:
         """What is played now; empty when no instrument was named."""
         return self.book.choices(self.rehearsal).get("instrument", "")
+
+    def slides_as_before(self) -> dict[str, tuple[float, str]]:
+        """Return where slides of who plays now are taken to be, which nobody placed here yet."""
+        if not (self.player and self.instrument):
+            return {}
+        seat = self.player, self.instrument
+        events = self.book.rows("events")
+        return slides_as_before(events, self.rehearsal, *seat, self.catalogue)
 
     def enter(
         self,

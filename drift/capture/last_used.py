@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
+from drift.instruments import Catalogue, find
 from drift.logbook.book import Logbook
 from drift.logbook.records import TYPED
 from drift.quantities import METRIC, Units, parse_units
@@ -14,6 +16,7 @@ __all__ = [
     "chosen_notes",
     "chosen_units",
     "last_used",
+    "slides_as_before",
     "units_by_player",
     "units_last_used",
 ]
@@ -67,6 +70,43 @@ def last_used(book: Logbook) -> LastUsed:
         chosen.get(f"notes of {player}", chosen.get("notes")) == "written",
         next((str(name) for name in reversed(sources) if name != TYPED), ""),
     )
+
+
+def slides_as_before(
+    events: Iterable[Mapping[str, Any]],
+    rehearsal: str,
+    player: str,
+    instrument: str,
+    catalogue: Catalogue | None = None,
+) -> dict[str, tuple[float, str]]:
+    """Return slides that nobody placed in a rehearsal: where they are taken to be, and as in which.
+
+    Parameters
+    ----------
+    events : iterable of mapping
+        Rows of the events of all rehearsals.
+    rehearsal : str
+        Which.
+    player, instrument : str
+        Whose slides, of which instrument.
+    catalogue : Catalogue, optional
+        The instruments that are known; by default the shipped ones.
+    """
+    mine = [
+        row
+        for row in events
+        if row["slide"] and row["player"] in ("", player) and row["instrument"] in ("", instrument)
+    ]
+    if not mine:  # the catalogue is not read for nothing
+        return {}
+    names = [slide.name for slide in find(instrument, catalogue).slides]
+    here = {row["slide"] for row in mine if row["rehearsal"] == rehearsal}
+    last = {row["slide"]: row for row in sorted(mine, key=lambda row: row["time"])}
+    return {
+        name: (float(last[name]["position_mm"]), str(last[name]["rehearsal"]))
+        for name in names
+        if name in last and name not in here
+    }
 
 
 def units_last_used(book: Logbook, player: str = "") -> Units:

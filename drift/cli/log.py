@@ -191,6 +191,11 @@ def _greet(desk: Desk, now: datetime) -> None:
         check_same_evening(desk.rehearsal, desk.last, now)
     except InputError as refusal:
         _tell(f"{refusal.problem}: {refusal.remedy}")
+        return
+    if slides := desk.slides_as_before():
+        from drift.words.entries import slides_text
+
+        _tell(slides_text(slides, desk.units))
 
 
 def _answer(

@@ -61,7 +61,9 @@ def ask_how_to_log(options: argparse.Namespace) -> None:
     if options.rehearsal:
         return
     if not sys.stdin.isatty():
-        raise InputError("no rehearsal was named", "add --rehearsal NAME")
+        raise InputError(
+            "no rehearsal was named", "add --rehearsal NAME; it is asked for in a terminal alone"
+        )
     print("An empty answer takes what is in brackets.")
     last, interrupted, units = _known(options.book)
     day = f"{datetime.now().astimezone():%Y-%m-%d}"

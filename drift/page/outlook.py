@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from drift.capture.last_used import slides_as_before
 from drift.errors import DriftError
 from drift.page.faults import answered_anyway
 from drift.reminders import progress_of
@@ -20,10 +22,11 @@ __all__ = ["Known", "Unknown", "standings"]
 
 @dataclass(frozen=True)
 class Known:
-    """Where a player's pitch is, and how well that is known."""
+    """Where a player's pitch is, how well that is known, and the slides of an earlier rehearsal."""
 
     now: PlayerNow
     progress: Progress | None
+    slides: Mapping[str, tuple[float, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,10 @@ def _standing(
 ) -> Known | Unknown:
     try:
         with answered_anyway():
-            return Known(study.now(*asked, a4_hz), progress_of(study, *asked))
+            now, progress = study.now(*asked, a4_hz), progress_of(study, *asked)
+        events = study.rehearsals.events
+        moves: Any = events[events["slide"] != ""].to_dict("records")
+        return Known(now, progress, slides_as_before(moves, *asked[:3], study.catalogue))
     except DriftError as refusal:
         _, player, instrument, _ = asked
         return Unknown(player, instrument, refusal.problem, refusal.remedy)

@@ -19,6 +19,7 @@ from drift.page.trace import show_trace
 from drift.page.tuning import TuningDesk
 from drift.quantities import METRIC, Units, in_inches
 from drift.words.cents import degrees
+from drift.words.entries import slides_text
 from drift.words.letters import capital
 from drift.words.now import rests_on
 from drift.words.surprises import surprises
@@ -194,6 +195,7 @@ def to_tell(one: Known | Unknown, units: Units = METRIC, semitones: int = 0) -> 
     now = one.now
     progress = None if now.pitch.asks else one.progress
     known = after_the_move(now.pitch)
+    known += [f"{capital(slides_text(one.slides, units))}."] if one.slides else []
     known += [] if progress is None else [progress_in_words(progress)]
     known += [*not_used(now.pitch.not_used), f"Expected from {rests_on(now)}."]
     if now.extrapolated:

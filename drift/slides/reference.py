@@ -203,7 +203,8 @@ def where_tuned(
     if reference is not None and celsius is None:
         origin, celsius = TunedFrom.TUNING, reference.celsius
         if minutes is None:
-            minutes = float(math.ceil(max(reference.minutes, warm_after_minutes * reference.warm)))
+            warm = math.ceil(warm_after_minutes) if reference.warm else 0
+            minutes = float(max(round(reference.minutes), warm))
     return (
         origin,
         ASSUMED_CELSIUS if celsius is None else float(celsius),

@@ -15,10 +15,39 @@ from drift.quantities import METRIC, Units, degrees_in, in_inches
 from drift.times import EPOCH
 from sensors.errors import SensorError
 
-__all__ = ["SETTLING", "answer_text", "chosen_text", "doubt_text", "record_text", "undone_text"]
+__all__ = [
+    "SETTLING",
+    "answer_text",
+    "chosen_text",
+    "doubt_text",
+    "record_text",
+    "slides_text",
+    "undone_text",
+]
 
 SETTLING = "in the first 30 s of playing"
 """When a reading does not count yet."""
+
+
+def slides_text(slides: Mapping[str, tuple[float, str]], units: Units = METRIC) -> str:
+    """Return where slides are taken to be that nobody placed tonight, and how to say otherwise.
+
+    Examples
+    --------
+    >>> slides_text({"main": (35.5, "friday"), "F": (8.0, "friday")})
+    'slide main 35.5 mm, F 8 mm as in friday; slide main MM if it is elsewhere'
+    """
+    told = []
+    for place, (name, (mm, rehearsal)) in enumerate(slides.items()):
+        later = list(slides.values())[place + 1 :]
+        since = "" if later and later[0][1] == rehearsal else f" as in {rehearsal}"
+        told.append(f"{shown(name)} {_position(mm, units)}{since}")
+    first, unit = next(iter(slides)), "INCHES" if units.inches else "MM"
+    return f"slide {', '.join(told)}; slide {first} {unit} if it is elsewhere"
+
+
+def _position(mm: float, units: Units) -> str:
+    return f"{in_inches(mm, 32)} inch ({mm:g} mm)" if units.inches else f"{mm:g} mm"
 
 
 def answer_text(answer: Answer) -> str:
@@ -143,10 +172,7 @@ def record_text(record: records.Record, written_semitones: int = 0, units: Units
         return f"temp {degrees_in(record.celsius, units):.1f} °F ({celsius})"
     assert isinstance(record, records.Event)
     if record.event == "slide":
-        slide, position = f"slide {shown(record.slide)}", f"{record.position_mm or 0.0:g} mm"
-        if not units.inches:
-            return f"{slide} {position}"
-        return f"{slide} {in_inches(record.position_mm or 0.0, 32)} inch ({position})"
+        return f"slide {shown(record.slide)} {_position(record.position_mm or 0.0, units)}"
     if record.event == "remark":
         return f"remark {record.remark}"
     warm = "already warm" if record.already_warm else ""

@@ -9,6 +9,7 @@ from drift.capture.desk import Desk
 from drift.capture.last_used import LastUsed, last_used, units_last_used
 from drift.logbook.book import Logbook
 from drift.quantities import Units
+from drift.words.entries import slides_text
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
 
@@ -30,6 +31,22 @@ def test_the_latest_rehearsal_counts(book):
         desk.start(START + timedelta(days=day), player=player, instrument="Bb trumpet")
         desk.enter("C5 +6", START + timedelta(days=day, minutes=5))
     assert last_used(book) == LastUsed("Rowan", "Bb trumpet", 442.0, True, "")
+
+
+def test_slides_that_nobody_placed_are_where_they_were_last(book):
+    for day, entries in enumerate([["slide main 12", "slide F 8"], ["slide main 35.5"], []]):
+        desk = Desk(book, f"day {day}")
+        desk.start(START + timedelta(days=day), player="Rowan", instrument="double horn")
+        for entry in entries:
+            assert desk.enter(entry, START + timedelta(days=day)).saved
+    assert desk.slides_as_before() == {"main": (35.5, "day 1"), "F": (8.0, "day 0")}
+    assert slides_text(desk.slides_as_before()) == (
+        "slide main 35.5 mm as in day 1, F 8 mm as in day 0; slide main MM if it is elsewhere"
+    )
+    desk.enter("slide main 30", START + timedelta(days=2))
+    assert desk.slides_as_before() == {"F": (8.0, "day 0")}
+    desk.enter("player Kim", START + timedelta(days=2))
+    assert desk.slides_as_before() == {}
 
 
 def test_units_are_a_players_and_chosen_once_for_all_rehearsals(book):

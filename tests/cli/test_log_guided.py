@@ -79,7 +79,7 @@ def begun(folder):
 
 @pytest.mark.parametrize(
     ("words", "missing"),
-    [(["log"], "no logbook was named"), (["log", "b.logbook"], "no rehearsal was named"),
+    [(["log"], "no logbook was named"), (["log", "b.logbook"], "asked for in a terminal alone"),
      (["page"], "no logbook was named"), (["tune"], "no logbook was named"),
      (["tune", "b.logbook", "--player", "Rowan"], "add --rehearsal, --instrument")],
 )  # fmt: skip

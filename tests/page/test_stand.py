@@ -228,6 +228,25 @@ def test_what_to_move_is_said_for_each_player(room: Room, clock: SetClock) -> No
     assert ann.do.startswith("Take a reading first")
 
 
+def test_slides_of_an_earlier_rehearsal_are_said_until_they_are_placed(
+    room: Room, clock: SetClock
+) -> None:
+    enter(room, "slide main 35.5")
+    enter(room, "end")
+    clock.pass_by(days=2)
+    room.begin("second", player="Rowan", instrument="double horn")
+    for line in ("temp 20", "play warm", "F4 +6 F"):
+        enter(room, line, rehearsal="second")
+    clock.pass_by(minutes=5)
+    state = State(room)
+    state._work_out(clock.now())
+    said = "Slide main 35.5 mm as in hall; slide main MM if it is elsewhere."
+    assert said in state.stand.regions()["standing"]
+    enter(room, "slide main 30", rehearsal="second")
+    state._work_out(clock.now())
+    assert "as in hall" not in state.stand.regions()["standing"]
+
+
 def test_player_without_a_temperature_is_told_what_to_do(room: Room, clock: SetClock) -> None:
     enter(room, "F4 +6 F")
     stand = Stand(room)

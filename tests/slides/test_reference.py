@@ -11,7 +11,7 @@ from drift.logbook.book import Logbook
 from drift.logbook.records import Event, Reading, Temperature
 from drift.logbook.rehearsals import of_logbook
 from drift.regression.fits import physics
-from drift.slides.reference import TunedFrom, last_tuning, where_tuned
+from drift.slides.reference import Reference, TunedFrom, last_tuning, where_tuned
 from drift.study import Study
 from drift.words.slides import answer
 from tests.cli.test_schemas import check as check_answer
@@ -130,6 +130,14 @@ def test_somebody_elses_tuning_is_not_used(book):
     tunes(book)
     book.keep(Reading(minute(13), "tonight", "Bo", "Bb trumpet", "", "Bb4", 1.0, 440.0))
     assert last_tuning(of_logbook(book), "Bo", TRUMPET) is None
+
+
+@pytest.mark.parametrize(
+    ("played", "warm", "said"), [(20.2, True, 20.0), (12.6, False, 13.0), (12.6, True, 19.0)]
+)
+def test_minutes_played_are_to_the_nearest_and_those_until_warm_at_least(played, warm, said):
+    tuned = Reference("tonight", START, 20.0, played, warm, {}, {})
+    assert where_tuned(None, None, tuned, 18.4)[2] == said
 
 
 def test_minutes_alone_are_given_too():
