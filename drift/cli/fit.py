@@ -147,7 +147,7 @@ def run(options: argparse.Namespace) -> int:
     found = _found(options, study)
     answer = _as_asked(found, options, study.paired.thermometers)
     looked = study.fit if options.apart else found
-    zone = conventions(zone=options.zone).zone
+    zone = conventions(zone=options.zone).zone or study.rehearsals.zone
     texts = found.summary(zone).splitlines()  # it holds what was noticed in these readings
     told = map(to_look_at, beside(study, looked, zone=zone))
     texts += [line for line in told if line not in texts]

@@ -57,7 +57,8 @@ def add_start(parser: argparse._ActionsContainer) -> None:
 
 
 SHOWN_AND_READ = (
-    "time zone of what is shown (default: this computer's) and of times without an offset"
+    "time zone of what is shown (default: that of the tables, or this computer's) and of times "
+    "without an offset"
 )
 
 

@@ -93,7 +93,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_priors(parser)
     add_tables(
         parser,
-        zone="time zone of the report (default: this computer's) and of times without an offset",
+        zone="time zone of the report (default: that of the tables, or this computer's) and of "
+        "times without an offset",
     )
     parser.add_argument(
         "--compare",
@@ -187,7 +188,7 @@ def _one_page(options: argparse.Namespace) -> tuple[str, bytes]:
     page = one_page_pdf(
         evidence,
         about=_about(Path(options.source)),
-        zone=_zone(options.zone),
+        zone=_zone(options.zone, study.rehearsals.zone),
         paper=options.paper,
     )
     return heading(evidence), page
@@ -205,7 +206,7 @@ def _compose(options: argparse.Namespace, show: Callable[[int, int], None]) -> D
         evidence,
         title=options.title,
         about=_about(Path(options.source)),
-        zone=_zone(options.zone),
+        zone=_zone(options.zone, study.rehearsals.zone),
         made=Made(_command(options), versions()),
         fahrenheit=options.fahrenheit,
     )
@@ -247,8 +248,10 @@ def _about(source: Path) -> str:
     return ". ".join(text.rstrip(".") for text in texts if isinstance(text, str) and text)
 
 
-def _zone(name: str | None) -> tzinfo:
-    """Return a time zone by name, or this computer's own."""
+def _zone(name: str | None, written: tzinfo | None) -> tzinfo:
+    """Return a time zone by name, or that of the tables, or this computer's own."""
+    if name is None and written is not None:
+        return written
     if name is None:
         from dateutil.tz import tzlocal
 

@@ -223,8 +223,9 @@ def _mention_noticed(options: argparse.Namespace, study: Study, instrument: Inst
 
     if study.is_acoustics:
         return
+    zone = conventions(zone=options.zone).zone or study.rehearsals.zone
     own = of_player(study.notices, instrument.name, options.player)
-    for text in sentences((), own, zone=conventions(zone=options.zone).zone):
+    for text in sentences((), own, zone=zone):
         print(f"to look at: {text}", file=sys.stderr)
 
 

@@ -47,7 +47,7 @@ def check_tables(options: argparse.Namespace) -> int:
     doubted = [one for one in taken.understood if isinstance(one, Alike | FarOut | Hot | Repeated)]
     mention(one for one in taken.understood if one not in doubted)
     fitting = shown_progress(f"{options.book}: fitting", "steps")
-    together = _together(taken, how.catalogue, how.zone, fitting)
+    together = _together(taken, how.catalogue, how.zone or taken.zone, fitting)
     doubtful = [*map(tables.understood, doubted), *together]
     if options.json or options.csv:
         _print(options, (), doubtful)
@@ -74,7 +74,7 @@ def _together(
     from drift.words.examination import finding_text
     from drift.words.spoilt import WARNED
 
-    rehearsals = Rehearsals(**loaded_of(taken).frames, understood=taken.understood)
+    rehearsals = Rehearsals(**loaded_of(taken).frames, understood=taken.understood, zone=taken.zone)
     study = Study.open(rehearsals, catalogue=catalogue, progress=progress)
     values = suspicious(rehearsals, catalogue=catalogue)
     missing = {

@@ -43,6 +43,8 @@ class Rehearsals:
     understood : tuple
         What was taken from the source though it could have been meant otherwise: columns of
         another name, other separators, decimal commas, rows that are there twice.
+    zone : tzinfo or None
+        In which the times of tables were written, where that is one; a logbook keeps none.
     """
 
     readings: pd.DataFrame
@@ -51,6 +53,7 @@ class Rehearsals:
     calibrations: pd.DataFrame
     notices: pd.DataFrame
     understood: tuple[Understood, ...] = ()
+    zone: tzinfo | None = None
 
     @property
     def names(self) -> list[str]:
@@ -176,7 +179,7 @@ def load(
     if is_tables(source):
         how = conventions(catalogue, zone=zone, dates=dates, wide=wide)
         loaded = load_tables(source, how, progress)
-        return Rehearsals(**loaded.frames, understood=loaded.understood)
+        return Rehearsals(**loaded.frames, understood=loaded.understood, zone=loaded.zone)
     path = Path(source)  # type: ignore[arg-type]  # a mapping is tables
     if not path.exists():
         raise InputError(f"there is no folder or logbook {path}", "check the name")

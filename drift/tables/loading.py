@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import tzinfo
 
 import pandas as pd
 
@@ -28,11 +29,14 @@ class Loaded:
         ``at`` in the table of what was taken back.
     understood : tuple of Understood
         What was taken though it could have been meant otherwise, each to be mentioned once.
+    zone : tzinfo or None
+        In which the times of the readings were written, where that is one.
     """
 
     frames: dict[str, pd.DataFrame]
     undone: dict[str, pd.DataFrame]
     understood: tuple[Understood, ...] = ()
+    zone: tzinfo | None = None
 
 
 def load_tables(
@@ -73,6 +77,7 @@ def loaded_of(taken: TakenTables) -> Loaded:
         {name: _frame(name, table) for name, table in taken.tables.items()},
         {name: _taken_back(name, entries) for name, entries in taken.undone.items()},
         taken.understood,
+        taken.zone,
     )
 
 

@@ -23,11 +23,11 @@ from drift.tables.columns import Place, Rows, Table, Texts, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
 from drift.tables.evenings import Evenings, evenings_of, keeps_names
 from drift.tables.headers import FILES, REHEARSAL, Renamed, recognised
-from drift.tables.headings import without_zone
 from drift.tables.one_sheet import apart, by_day, lacks_rehearsal
 from drift.tables.problems import Problem, Problems, TablesRefused
 from drift.tables.understood import Daily, Understood, noticed
 from drift.tables.wide import as_long
+from drift.tables.zones import written_zone, zone_over
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -118,11 +118,14 @@ class TakenTables(NamedTuple):
         The entries that were taken back, by table.
     understood : tuple of Understood
         What was taken though it could have been meant otherwise, each to be mentioned once.
+    zone : tzinfo or None
+        In which the times of the readings were written, where that is one.
     """
 
     tables: dict[str, Taken]
     undone: dict[str, TakenBack]
     understood: tuple[Understood, ...] = ()
+    zone: tzinfo | None = None
 
 
 def is_tables(source: Any) -> bool:
@@ -191,7 +194,7 @@ def take_tables(
     undone = {} if taken_back is None else _undone(taken_back, problems, settings)
     problems.check()
     undone = {name: one._replace(values=evenings.of(one.values)) for name, one in undone.items()}
-    return TakenTables(tables, undone, tuple(understood))
+    return TakenTables(tables, undone, tuple(understood), written_zone(found.get("readings")))
 
 
 def _with_rehearsals(
@@ -242,18 +245,11 @@ def _as_ours(
     """Return a table that was brought as tables of ours, with what is to be mentioned of it."""
     if how.wide and table.name == "readings":
         table = as_long(table)
-    table = replace(table, zone=_zone_over(mentioned))
+    table = replace(table, zone=zone_over(mentioned))
     lacks = table.name == "readings" and lacks_rehearsal(table)
     daily = [Daily(table.source)] if lacks else []
     first, *others = apart(table, how.dates)
     return [(first, [*daily, *mentioned]), *((one, []) for one in others)]
-
-
-def _zone_over(mentioned: Sequence[Understood]) -> tzinfo | None:
-    """Return the zone that the heading of a column of times gives."""
-    heads = [one.given for one in mentioned if isinstance(one, Renamed)
-             and one.name in ("time", "day")]  # fmt: skip
-    return next(filter(None, (without_zone(head)[1] for head in heads)), None)
 
 
 def _readers(source: Source, problems: Problems, wide: bool) -> Iterator[Any]:

@@ -208,6 +208,12 @@ def test_every_line_of_tables_and_logbooks_is_told_in_the_zone_that_was_given(dr
     assert "there is no time zone 'Nowhere/Land'" in err
 
 
+def test_without_a_zone_times_of_tables_are_told_as_they_were_written(drift, tmp_path):
+    sheet = tmp_path / "log.csv"
+    sheet.write_text(BEYOND.replace(":45", ":45:00-05:00").replace(":50", ":50:00-05:00"))
+    assert "Wren, A2, 1 reading at 18:45; the flute" in drift("check", sheet)[1]
+
+
 @pytest.mark.usefixtures("in_berlin")
 def test_without_a_zone_times_name_this_computers_and_what_is_typed_says_another(drift, tmp_path):
     book = tmp_path / "band.logbook"
