@@ -42,7 +42,9 @@ class BoreBandTruth:
     """The players who were read, one who was not, and the means of all there could be.
 
     ``goes_on`` is how the pitch goes on with playing time [cents/hour]: the slow drift of lips, and
-    what walls that warm late add to the line of a curve with one time constant.
+    what walls that warm late add to the line of a curve with one time constant. ``warm_after`` is
+    after how many minutes at 20 °C the mean has made 95 % of its whole rise, lips apart (at most
+    220).
     """
 
     players: dict[str, PlayerTruth]
@@ -51,6 +53,7 @@ class BoreBandTruth:
     rise: float
     slow: float
     goes_on: float
+    warm_after: float
 
 
 def bore_band_season(
@@ -80,12 +83,12 @@ def bore_band_season(
     reading_sd, day_sd, shared_sd = (
         random.uniform(1.5, 4.0), random.uniform(0.0, 2.5), random.uniform(0.0, 2.0)
     )  # fmt: skip
-    rows = _plan(random, players, rehearsals, readings)
+    rows = plan(random, players, rehearsals, readings)
     p, t = rows["p"].to_numpy(), rows["t"].to_numpy()
     drift = np.zeros(len(rows))
     for player, (bore, lips) in enumerate(own[:players]):
         mine = np.flatnonzero(p == player)
-        drift[mine] = _played(bore, rows.iloc[mine], rehearsals)
+        drift[mine] = played(bore, rows.iloc[mine], rehearsals)
         drift[mine] += lips * rows["playing_minutes"].to_numpy()[mine] / 60.0
     note = rows["n"].to_numpy()
     cents = (
@@ -98,10 +101,12 @@ def bore_band_season(
     truths = [_truth(bore, lips, conditions) for bore, lips in own]
     named = {f"p{k:03d}": one for k, one in enumerate(truths[:players])}
     means = np.mean([(one.warm_slope(), _rise(one)) for one in others], axis=0)
+    minutes, course = _course(others)
     table = rows.drop(columns=["p", "t", "n", "minute", "start", "trend", "rested"])
     return table.assign(reference_cents=cents), BoreBandTruth(
         named, truths[players], float(means[0]), float(means[1]), float(slow),
-        float(slow) + _late_walls(others),
+        float(slow) + _late_walls(minutes, course),
+        float(np.interp(0.95 * means[1], course - course[0], minutes)),
     )  # fmt: skip
 
 
@@ -117,9 +122,7 @@ def _player_of(random: np.random.Generator, band: Bore, unlike: float) -> Bore:
     )
 
 
-def _plan(
-    random: np.random.Generator, players: int, rehearsals: int, readings: int
-) -> pd.DataFrame:
+def plan(random: np.random.Generator, players: int, rehearsals: int, readings: int) -> pd.DataFrame:
     """Return who reads what and when; half of the rehearsals rest from minute 45 to 57."""
     start, trend = random.normal(19.0, 5.0, rehearsals), random.uniform(0.0, 4.0, rehearsals)
     resting = random.random(rehearsals) < 0.5
@@ -145,7 +148,7 @@ def _plan(
     )  # fmt: skip
 
 
-def _played(bore: Bore, rows: pd.DataFrame, rehearsals: int) -> np.ndarray:
+def played(bore: Bore, rows: pd.DataFrame, rehearsals: int) -> np.ndarray:
     """Return the pitch of one player's readings [cents], all rehearsals at once."""
     first = rows.drop_duplicates("t").set_index("t").reindex(range(rehearsals))
     minutes = np.arange(0.0, 111.0, STEP_MINUTES)[:, None]
@@ -173,16 +176,22 @@ def _truth(bore: Bore, slow: float, conditions: tuple[tuple[float, float], ...])
     )
 
 
-def _late_walls(bores: list[Bore]) -> float:
-    """Return the line that one time constant leaves of their mean course at 20 °C [cents/hour]."""
-    minutes = np.arange(0.0, 110.0, STEP_MINUTES)
+def _course(bores: list[Bore]) -> tuple[np.ndarray, np.ndarray]:
+    """Return minutes of playing at 20 °C, and the mean pitch of the bores [cents]."""
+    minutes = np.arange(0.0, 220.0, STEP_MINUTES)
     room, playing = np.full((len(minutes), 1), 20.0), np.ones((len(minutes), 1), dtype=bool)
-    course = np.mean([bore.run(room, playing, STEP_MINUTES)[0][:, 0] for bore in bores], axis=0)
+    return minutes, np.mean(
+        [bore.run(room, playing, STEP_MINUTES)[0][:, 0] for bore in bores], axis=0
+    )
+
+
+def _late_walls(minutes: np.ndarray, course: np.ndarray) -> float:
+    """Return the line that one time constant leaves of a mean course at 20 °C [cents/hour]."""
 
     def curve(t, cold, rise, warm_minutes, line):
         return cold + rise * -np.expm1(-t / warm_minutes) + line * t / 60.0
 
-    seen = minutes >= 1.0  # as the readings
+    seen = (minutes >= 1.0) & (minutes < 110.0)  # as the readings
     found, _ = curve_fit(curve, minutes[seen], course[seen], p0=(course[0], 15.0, 8.0, 0.0))
     return float(found[3])
 

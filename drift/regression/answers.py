@@ -34,6 +34,8 @@ LINEAR = {
 }
 """Quantities that are reported, as sums of slope, rise and slow drift."""
 
+MINUTES = ("warm_up_time_constant_minutes", "cool_down_time_constant_minutes")
+
 EXACT, NODES = 2_000_000, 48
 """States that are worked out at most; beyond, so many draws stand for all."""
 
@@ -61,6 +63,8 @@ class Belief:
     start_estimated : bool
     covariate_sd : float
         Of the effect of a covariate for one of its sds, before the readings (0: not known).
+    late_log_sds : tuple of two floats
+        How much later than the time constants say it may be warm, and cooled: sds of the logarithm.
     """
 
     weights: Array = field(repr=False)
@@ -76,6 +80,7 @@ class Belief:
     before: Mapping[str, float] = field(default_factory=dict, repr=False)
     start_estimated: bool = False
     covariate_sd: float = 0.0
+    late_log_sds: tuple[float, float] = (0.0, 0.0)
 
     def linear(self, coefficients: Array, added: Array | float = 0.0) -> Mixture:
         """Return the distribution of sums of the coefficients.
@@ -103,12 +108,10 @@ class Belief:
             name: Estimate(float(mean), float(lo), float(hi))
             for name, mean, lo, hi in zip(LINEAR, mixture.mean(), low, high, strict=True)
         }
-        found["warm_up_time_constant_minutes"] = weighted_estimate(
-            self.warm_minutes, self.weights, level
-        )
-        found["cool_down_time_constant_minutes"] = weighted_estimate(
-            self.cool_minutes, self.weights, level
-        )
+        for name, minutes, late in zip(
+            MINUTES, (self.warm_minutes, self.cool_minutes), self.late_log_sds, strict=True
+        ):
+            found[name] = _later(weighted_estimate(minutes, self.weights, level), late, level)
         if self.start_estimated:
             found["warmth_at_start"] = weighted_estimate(self.start, self.weights, level)
         if level != 0.95:
@@ -158,7 +161,8 @@ class Belief:
     def covariance_frame(self) -> pd.DataFrame:
         """Return the covariance of what is estimated by name, covariates for one of their units.
 
-        The names are those of `entries`; the bend is ``curvature_cents_per_celsius2``.
+        The names are those of `entries`; the bend is ``curvature_cents_per_celsius2``. What is
+        allowed for late walls, upwards alone (`late_log_sds`), is not in it.
         """
         linear = ["cold_cents_per_celsius", "warm_up_cents", "slow_cents_per_hour"]
         names = [*linear, "curvature_cents_per_celsius2", *(one.label for one in self.covariates)]
@@ -168,7 +172,7 @@ class Belief:
         whole = (self.weights[:, None] * away).T @ away
         within = np.einsum("n,nij->ij", self.weights, self.covariance) * np.outer(scale, scale)
         whole[: len(names), : len(names)] += within
-        names += ["warm_up_time_constant_minutes", "cool_down_time_constant_minutes"]
+        names += MINUTES
         return pd.DataFrame(whole, names, names)
 
     def _coefficient(self, place: int, scale: float, level: float) -> Estimate:
@@ -293,6 +297,12 @@ def weighted_estimate(values: Array, weights: Array, level: float = 0.95) -> Est
     tail = 0.5 * (1.0 - level)
     low, middle, high = np.interp([tail, 0.5, 1.0 - tail], reached, values[order])
     return Estimate(float(middle), float(low), float(high))
+
+
+def _later(value: Estimate, log_sd: float, level: float) -> Estimate:
+    """Return minutes that may be longer than the model says, by this sd of their logarithm."""
+    up = np.hypot(np.log(value.high / value.estimate), float(ndtri(0.5 + 0.5 * level)) * log_sd)
+    return replace(value, high=value.estimate * float(np.exp(up)))
 
 
 def _hours(rows: pd.DataFrame) -> Array:

@@ -59,6 +59,7 @@ def beliefs_of(found: Found, priors: Priors, kind: int) -> tuple[Belief, Belief,
     )
     known = np.diag(scores.kinds[kind].covariance(priors.slow_sd))
     of_player = known[:OWN] + sds[:, 2:5] ** 2
+    base = replace(base, late_log_sds=_late(base, priors, scores.kinds[kind]))
     population = _with_walls(replace(base, before=_widths(before[0])), priors, known)
     new = replace(_with_players(base, sds), before=_widths(before[1]))
     means, covariances = found.population.players[kind]
@@ -214,6 +215,20 @@ def _with_walls(belief: Belief, priors: Priors, before: Array) -> Belief:
     when_cold = np.outer(WHEN_COLD, WHEN_COLD)
     covariance[:, :OWN, :OWN] += priors.quick_walls_sd**2 * taught[:, 1, None, None] * when_cold
     return replace(belief, covariance=covariance)
+
+
+def _late(belief: Belief, priors: Priors, known: InstrumentPriors) -> tuple[float, float]:
+    """Return the allowances for walls that warm, and cool, later than others; as `_with_walls`."""
+    warm, cool = (
+        float(np.cov(np.log(minutes), aweights=belief.weights, ddof=0)) / log_sd**2
+        for minutes, log_sd in (
+            (belief.warm_minutes, known.warm_log_sd),
+            (belief.cool_minutes, known.cool_log_sd),
+        )
+    )
+    taught = np.sqrt(np.clip(1.0 - np.array([warm, cool]), 0.0, 1.0))
+    late = priors.late_walls_log_sd * taught
+    return float(late[0]), float(late[1])
 
 
 def _widths(belief: Belief) -> dict[str, float]:

@@ -139,6 +139,10 @@ class Priors:
         How much of the rise may be walls near the lips that warm within the first minutes, which
         readings show as if the instrument had begun higher [cents] (assumption, as above). It
         concerns an instrument that is not warm yet.
+    late_walls_log_sd : float
+        How much later than the model says an instrument may be 95 % warm, or 95 % cooled, because
+        some walls take longer than others: sd of the logarithm, upwards alone (assumption, as
+        above).
     covariate_sd : float
         Effect of a covariate that changes by its own sd [cents] (assumption).
     reading_sd, day_sd, rehearsal_sd : float
@@ -173,6 +177,7 @@ class Priors:
     slow_growth_sd: float = 2.0
     walls_sd: float = 0.5
     quick_walls_sd: float = 0.8
+    late_walls_log_sd: float = 0.12
     covariate_sd: float = 5.0
     reading_sd: float = 4.0
     day_sd: float = 2.0
@@ -274,11 +279,12 @@ class Priors:
         """Return priors that say next to nothing of slopes, rise, bend and slow drift.
 
         Time constants and standard deviations keep theirs, for nothing is estimated without; and
-        the model is taken at its word (`walls_sd`, `quick_walls_sd`).
+        the model is taken at its word (`walls_sd`, `quick_walls_sd`, `late_walls_log_sd`).
         """
         return cls(
             common_slope_sd=FLAT_SD, curvature_sd=1.0, slow_sd=FLAT_SD, covariate_sd=FLAT_SD,
             walls_sd=AT_ITS_WORD_SD, quick_walls_sd=AT_ITS_WORD_SD,
+            late_walls_log_sd=AT_ITS_WORD_SD,
         )  # fmt: skip
 
     def of(self, instrument: str, catalogue: Catalogue | None = None) -> InstrumentPriors:

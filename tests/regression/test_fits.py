@@ -17,6 +17,7 @@ from tests.bands import band_season
 from tests.nearly import nearly
 from tests.simulate import QUANTITIES, from_a_bore, from_the_priors, random_plan
 from tests.two_beginnings import BEGUN, RISE, two_beginnings
+from tests.wall_bands import wall_season
 
 
 def readings(seed=5, rehearsals=4, count=20):
@@ -463,6 +464,34 @@ def test_what_readings_teach_of_the_rise_may_be_walls_that_warm_at_once():
     warm, cold = far | {"minutes": 60.0}, far | {"minutes": 3.0}
     assert wider.change(**warm).high == pytest.approx(word.change(**warm).high, abs=0.01)
     assert wider.change(**cold).high > word.change(**cold).high + 0.05
+
+
+def test_when_an_instrument_is_warm_may_be_later_where_walls_take_longer():
+    """The allowance reaches upwards alone, by so much, and changes nothing between conditions."""
+    rows, _ = wall_season("one", 3, 10, 6)
+    word, wider = (fit(rows, priors=Priors(late_walls_log_sd=sd)) for sd in (AT_ITS_WORD_SD, 0.5))
+    for player in (None, "new", "p001"):
+        one, other = (found.curve(player=player) for found in (word, wider))
+        for name in ("warm_up_time_constant_minutes", "cool_down_time_constant_minutes"):
+            before, after = one.entries()[name], other.entries()[name]
+            assert (after.estimate, after.low) == (before.estimate, before.low)
+            up = [np.log(minutes.high / minutes.estimate) / 1.96 for minutes in (before, after)]
+            assert 0.2 < (up[1] ** 2 - up[0] ** 2) / 0.5**2 < 1.0
+            assert after.from_data < before.from_data
+    early = {"celsius": 20.0, "minutes": 3.0, "player": "p001"}
+    assert wider.change(**early) == word.change(**early)
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("several", 8_100_002), ("several", 8_100_019), ("late 7", 8_100_004)]
+)
+def test_the_minutes_until_warm_reach_the_walls_that_take_longer(kind, seed):
+    """No single time constant is true here; the interval without allowance ends too early."""
+    rows, bore = wall_season(kind, seed, 10, 6)
+    for priors, holds in ((Priors(late_walls_log_sd=AT_ITS_WORD_SD), False), (Priors(), True)):
+        found = fit(rows, priors=priors).population.set_index("quantity")
+        minutes = found.loc["warm_up_time_constant_minutes"]
+        assert (3.0 * minutes.low <= bore.minutes_to(0.95) <= 3.0 * minutes.high) == holds
 
 
 def test_other_levels_than_95_percent():
