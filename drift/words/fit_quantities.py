@@ -32,6 +32,7 @@ DIGITS = {
 """So many decimals are shown, by unit."""
 
 IN_A_LINE = {
+    "cold_cents_per_celsius": "cold slope",
     "warm_cents_per_celsius": "warm slope",
     "warm_up_cents": "rise",
     "slow_cents_per_hour": "slow drift",
@@ -64,7 +65,7 @@ def players_of(kind: Kind) -> list[str]:
 
 
 def _in_a_line(name: str, curve: Curve) -> str:
-    """Return the three quantities in which players differ."""
+    """Return the quantities in which players differ."""
     entries = curve.entries()
     parts = []
     for key, words in IN_A_LINE.items():

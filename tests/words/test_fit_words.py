@@ -183,11 +183,11 @@ def test_the_mean_of_all_players_is_printed_between_them_and_a_new_one():
     found = fit(band_season(3, 3, 4)[0])
     lines = found.summary().splitlines()
     place = next(n for n, line in enumerate(lines) if "the mean of all players:" in line)
-    warm = found.kinds["Bb trumpet"].population.entries()["warm_cents_per_celsius"]
-    assert (
-        f"warm slope {warm.estimate:.2f} cents/°C ({warm.low:.2f} to {warm.high:.2f})"
-        in (lines[place])
-    )
+    entries = found.kinds["Bb trumpet"].population.entries()
+    for which in ("cold", "warm"):
+        slope = entries[f"{which}_cents_per_celsius"]
+        told = f"{which} slope {slope.estimate:.2f} cents/°C ({slope.low:.2f} to {slope.high:.2f})"
+        assert told in lines[place]
     assert [line.split(":")[0] for line in lines[place - 1 : place + 2 : 2]] == [
         "  p002", "  a player who was not read yet",
     ]  # fmt: skip
