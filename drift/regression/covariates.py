@@ -48,11 +48,12 @@ class Covariate:
     level : str, optional
         Of a column of words: the word whose effect against `against` this is.
     against : str, optional
-        The commonest word.
+        The first word of the alphabet.
     mean, sd : float
         Of the readings fitted; the effect is estimated for one sd and reported for one unit.
     at : float
-        Where pitches are given: without the word, at 0 for a column of 0 and 1, else at the mean.
+        Where pitches are given: at the commonest word, at 0 for a column of 0 and 1, else at the
+        mean.
     """
 
     name: str
@@ -89,7 +90,7 @@ def covariates_of(rows: pd.DataFrame, names: Sequence[str]) -> tuple[Covariate, 
     rows : DataFrame
         The rows to fit, complete in these columns.
     names : sequence of str
-        Columns: numbers, or words (one effect a word, against the commonest).
+        Columns: numbers, or words (one effect a word, against the first of the alphabet).
 
     Raises
     ------
@@ -129,16 +130,15 @@ def _numbers(values: pd.Series[Any], name: str) -> list[Covariate]:
 
 
 def _words(values: pd.Series[Any], name: str) -> list[Covariate]:
-    counts = (
-        values.astype(str).value_counts().sort_index().sort_values(ascending=False, kind="stable")
-    )
+    counts = values.astype(str).value_counts().sort_index()
     if not 2 <= len(counts) <= MOST_LEVELS:
         raise InputError(
             f"the covariate {name} has {len(counts)} different words",
             f"give one with 2 to {MOST_LEVELS}",
         )
     against, *levels = map(str, counts.index)
-    return [Covariate(name, level, against) for level in sorted(levels)]
+    commonest = counts.sort_values(ascending=False, kind="stable").index[0]
+    return [Covariate(name, one, against, at=float(one == commonest)) for one in levels]
 
 
 def one_value_a_player(rows: pd.DataFrame, covariates: Sequence[Covariate]) -> list[Finding]:

@@ -52,7 +52,7 @@ class JointDraws:
         Log density of each reading given all else, in the order of the fit's rows.
     covariates : DataFrame
         One row a covariate: ``mean, sd`` of the readings, and ``at``, where intercepts are given:
-        0 for a column of 0 and 1 or of words (the commonest word), else the mean.
+        0 for a column of 0 and 1, 1 or 0 for a word (whether it is the commonest), else the mean.
     """
 
     sds: pd.DataFrame

@@ -108,7 +108,7 @@ PLAIN = {
     "one_reading_a_day": "every player was read once a rehearsal, so scatter and day-to-day "
     "variation cannot be separated: read two or three notes each time",
     "bad_draws": "the draws follow the posterior badly (Pareto k {pareto_k:.2f}): intervals may be "
-    "too short",
+    "too short. Fit each instrument by itself, and take the wider interval of the two",
     "faults_not_searched": "slides moved and not logged, exchanged names and other faults were not "
     "searched for: {readings} readings are more than {most}; fit fewer rehearsals to have them "
     "named",

@@ -3,10 +3,12 @@
 import pickle
 
 import numpy as np
+import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
 
 from drift.errors import InputError, TooLittleData
+from drift.regression.covariates import covariates_of
 from drift.regression.fits import fit
 from drift.regression.priors import Priors
 from drift.words.fit import warning_text
@@ -42,6 +44,13 @@ def test_every_method_reports_a_covariate_in_its_unit(season, method):
     assert effects["mute[straight]"].low < 9.0 < effects["mute[straight]"].high
     assert "mute[straight]" in found.summary()
     assert found.to_json()["instruments"]["Bb trumpet"]["covariates"].keys() == effects.keys()
+
+
+@pytest.mark.parametrize("rare", ["cold", "warmed"])
+def test_the_word_that_others_are_set_against_is_the_first_whatever_the_counts(rare):
+    words = [rare] + [word for word in ("cold", "warmed") if word != rare] * 3
+    (found,) = covariates_of(pd.DataFrame({"mouthpiece": words}), ["mouthpiece"])
+    assert (found.label, found.against) == ("mouthpiece[warmed]", "cold")
 
 
 def test_a_formula_is_the_covariates_it_names(season):
