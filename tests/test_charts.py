@@ -187,6 +187,7 @@ def test_a_chart_draws_on_the_axes_it_is_given(rows, fit):
         lambda ax: charts.drift_against_temperature(fit, ax),
         lambda ax: charts.drift_against_playing_time(fit, ax),
         lambda ax: charts.residuals_against_expected(fit, ax),
+        lambda ax: charts.residuals_against_playing_time(fit, ax),
         lambda ax: charts.residuals_against_time(fit, ax),
         lambda ax: charts.residuals_against_temperature(fit, ax),
         lambda ax: charts.residuals_against_normal(fit, ax),
@@ -194,6 +195,16 @@ def test_a_chart_draws_on_the_axes_it_is_given(rows, fit):
         ax = charts.new_axes()
         assert draw(ax) is ax
         assert ax.lines
+
+
+def test_residuals_are_drawn_against_minutes_of_playing(fit):
+    ax = charts.residuals_against_playing_time(fit)
+    assert ax.get_xlabel() == "playing, rests left out (minutes)"
+    drawn = np.concatenate([line.get_xdata() for line in ax.lines if line.get_label()[0] == "B"])
+    assert set(drawn) <= set(fit.rows["playing_minutes"])
+    together = [one.get_xlabel() for one in charts.residuals_figure(fit).axes]
+    assert ax.get_xlabel() in together
+    assert len(together) == 5
 
 
 def test_drift_against_temperature_is_what_the_fit_predicts(fit):
@@ -321,7 +332,7 @@ def test_of_several_instruments_the_chart_says_which_and_the_figure_has_all(fit)
     assert other.get_title(loc="left") == "B♭ trumpet, Isolde: drift against temperature"
     titles = [ax.get_title(loc="left") for ax in charts.drift_figure(fit).axes]
     assert [title.split(",")[0] for title in titles if title] == ["Double horn", "B♭ trumpet"]
-    assert len(fit.plot_residuals().axes) == 4
+    assert len(fit.plot_residuals().axes) == 5
 
 
 def test_a_fit_that_holds_no_readings_has_no_residuals_to_draw(fit):

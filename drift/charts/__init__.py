@@ -16,6 +16,7 @@ from drift.charts.rehearsal import (
 from drift.charts.residuals import (
     residuals_against_expected,
     residuals_against_normal,
+    residuals_against_playing_time,
     residuals_against_temperature,
     residuals_against_time,
     residuals_figure,
@@ -42,6 +43,7 @@ __all__ = [
     "rehearsal_figure",
     "residuals_against_expected",
     "residuals_against_normal",
+    "residuals_against_playing_time",
     "residuals_against_temperature",
     "residuals_against_time",
     "residuals_figure",

@@ -34,6 +34,7 @@ __all__ = [
     "beyond",
     "residuals_against_expected",
     "residuals_against_normal",
+    "residuals_against_playing_time",
     "residuals_against_temperature",
     "residuals_against_time",
     "residuals_figure",
@@ -87,6 +88,24 @@ def residuals_against_temperature(fit: Fit, ax: Axes | None = None) -> Axes:
     Axes
     """
     return _against(fit, "celsius", "air (°C)", ax)
+
+
+@style()
+def residuals_against_playing_time(fit: Fit, ax: Axes | None = None) -> Axes:
+    """Draw the residuals against minutes of playing: the axis of a warm-up.
+
+    Parameters
+    ----------
+    fit : Fit
+        The fit.
+    ax : Axes, optional
+        Where to draw (default: new axes).
+
+    Returns
+    -------
+    Axes
+    """
+    return _against(fit, "playing_minutes", "playing, rests left out (minutes)", ax)
 
 
 @style()
@@ -160,7 +179,7 @@ def residuals_against_normal(fit: Fit, ax: Axes | None = None) -> Axes:
 
 @style()
 def residuals_figure(fit: Fit) -> Figure:
-    """Draw all four charts of the residuals on one figure.
+    """Draw all charts of the residuals on one figure.
 
     Parameters
     ----------
@@ -181,16 +200,18 @@ def residuals_figure(fit: Fit) -> Figure:
             "this fit was made in parts and holds no readings, so there are no residuals",
             "fit in one memory, or a part of the readings, for the charts of residuals",
         )
-    figure = Figure(figsize=(7.2, 6.0), layout="constrained")
-    axes = figure.subplots(2, 2, sharey=True)
-    residuals_against_expected(fit, axes[0, 0])
-    residuals_against_temperature(fit, axes[0, 1])
-    residuals_against_time(fit, axes[1, 0])
-    residuals_against_normal(fit, axes[1, 1])
-    for ax in axes[:, 1]:
-        ax.set_ylabel("")
-    axes[1, 0].set_xlabel("reading, in order of time")
-    marks, labels = axes[0, 0].get_legend_handles_labels()
+    figure = Figure(figsize=(7.2, 8.0), layout="constrained")
+    axes = figure.subplot_mosaic(
+        [["expected", "temperature"], ["playing", "normal"], ["time", "time"]], sharey=True
+    )
+    residuals_against_expected(fit, axes["expected"])
+    residuals_against_temperature(fit, axes["temperature"])
+    residuals_against_playing_time(fit, axes["playing"])
+    residuals_against_normal(fit, axes["normal"])
+    residuals_against_time(fit, axes["time"])
+    for name in ("temperature", "normal"):
+        axes[name].set_ylabel("")
+    marks, labels = axes["expected"].get_legend_handles_labels()
     long = any(len(label) > LONG_LABEL for label in labels)
     figure.legend(marks, labels, loc="outside upper left", ncols=3 if long else 4)
     return figure

@@ -392,7 +392,7 @@ class Fit:
         return drift_against_temperature(self, ax, instrument=instrument, player=player)
 
     def plot_residuals(self) -> Figure:
-        """Draw residuals against expected drift, temperature, time and normal quantiles."""
+        """Draw residuals against drift, temperature, playing time, normal quantiles and time."""
         from drift.charts import residuals_figure
 
         return residuals_figure(self)

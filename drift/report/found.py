@@ -224,7 +224,7 @@ def residuals(material: Material) -> Section:
         Words(words.NO_PATTERN),
         Picture(
             residuals_figure(material.fit),
-            words.FOUR_CHARTS,
+            words.RESIDUAL_CHARTS,
             words.residuals_alternative(spread),
         ),
     ]

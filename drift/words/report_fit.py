@@ -93,13 +93,12 @@ AGAINST_TIME = (
 
 RESIDUALS = "What the fit leaves over"
 NO_PATTERN = (
-    "If the model fits, the residuals show no pattern: the running mean stays near zero, "
-    "and the points of the last chart follow the line except at its ends, where single "
-    "outliers lie."
+    "If the model fits, the residuals show no pattern: the running mean stays near zero, and the "
+    "points against normal quantiles follow the line except at its ends, where single outliers lie."
 )
-FOUR_CHARTS = (
-    "Residuals against the expected drift, against temperature, in order of time "
-    "(rehearsals shaded in turn) and against a normal distribution."
+RESIDUAL_CHARTS = (
+    "Residuals against the expected drift, against temperature, against minutes of playing, "
+    "against a normal distribution and in order of time (rehearsals shaded in turn)."
 )
 COMPARED = (
     "Each rehearsal was left out in turn and predicted from the others; the bar is "
@@ -337,7 +336,7 @@ def against_time_alternative(name: str) -> str:
 
 def residuals_alternative(spread_cents: float) -> str:
     """Return what the charts of the residuals show [cents]."""
-    return f"Four charts of the residuals; standard deviation {number(spread_cents)} cents."
+    return f"Five charts of the residuals; standard deviation {number(spread_cents)} cents."
 
 
 def errors_alternative(rms_cents: Mapping[str, float]) -> str:
