@@ -34,6 +34,12 @@ def test_rehearsals_are_listed_the_latest_first(season: Visitor) -> None:
     assert [text.index(name) for name in names] == sorted(map(text.index, names), reverse=True)
 
 
+@pytest.mark.usefixtures("in_berlin")
+def test_the_list_of_rehearsals_says_in_which_zone_it_is(season: Visitor) -> None:
+    text = season.get("/rehearsals").text
+    assert "Dates and times are in CEST and CET." in text or "in CET and CEST." in text
+
+
 def test_one_rehearsal_shows_every_reading(season: Visitor) -> None:
     readings = drift.load(SEASON).readings
     first = drift.load(SEASON).names[0]
