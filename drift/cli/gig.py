@@ -174,7 +174,7 @@ def run(options: argparse.Namespace) -> int:
 
     catalogue = catalogue_of(options)
     study = Study.open(
-        read_source(options, catalogue, zone=zone_of(options)),
+        read_source(options, catalogue, zone=zone_of(options), beside=["dates"]),
         catalogue=catalogue,
         progress=shown_progress(f"{options.source}: fitting", "steps"),
     )

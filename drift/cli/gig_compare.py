@@ -105,7 +105,9 @@ def _read(plan: Plan, options: argparse.Namespace) -> _Read:
 
     catalogue = catalogue_of(options)
     if (paper := _paper(options.compare)) is not None:
-        readings = read_paper(paper, plan.sections, plan.schedule, columns_of(options), catalogue)
+        readings = read_paper(
+            paper, plan.sections, plan.schedule, columns_of(options), catalogue, options.dates
+        )
         # One look at the thermometer stands beside the reading of every section.
         return _Read(readings, readings[["time", "celsius"]].dropna().drop_duplicates())
     shown = shown_progress(f"{options.compare}: reading")

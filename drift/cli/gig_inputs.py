@@ -111,7 +111,7 @@ def day_of(options: argparse.Namespace) -> datetime | None:
             with suppress(InputError):
                 start = schedule_of(options, zone_of(options), None, path).start
                 return start.replace(hour=0, minute=0, second=0, microsecond=0)
-        elif (day := day_of_table(path, columns_of(options), kind)) is not None:
+        elif (day := day_of_table(path, columns_of(options), kind, options.dates)) is not None:
             return day
     return None
 
@@ -143,7 +143,7 @@ def forecast_of(
     path = path or options.forecast
     if path.suffix.lower() in GRIDDED:
         return read_gridded(path, _place(options.place))
-    return read_forecast(path, zone, columns_of(options), day)
+    return read_forecast(path, zone, columns_of(options), day, options.dates)
 
 
 def _place(text: str | None) -> tuple[float, float] | None:
@@ -175,7 +175,7 @@ def schedule_of(
         return read_calendar(path, zone, columns_of(options))
     from drift.gig.timetable import read_schedule
 
-    return read_schedule(path, zone, day, columns_of(options))
+    return read_schedule(path, zone, day, columns_of(options), options.dates)
 
 
 def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | None:
@@ -193,7 +193,8 @@ def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | No
 
 def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:
     """Return the schedule of someone who plays from one time to another."""
-    from drift.gig.timetable import Entry, Schedule, over_midnight
+    from drift.gig.days import over_midnight
+    from drift.gig.timetable import Entry, Schedule
 
     if not (options.begin and options.end):
         raise InputError("no schedule", "give --schedule S.csv, or --from and --to")

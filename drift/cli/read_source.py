@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from datetime import tzinfo
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,7 @@ def read_source(
     catalogue: Catalogue | None = None,
     *,
     zone: str | tzinfo | None = None,
+    beside: Sequence[str] = (),
 ) -> Rehearsals | str:
     """Return what was logged, or the word for acoustics.
 
@@ -33,6 +35,8 @@ def read_source(
     zone : str or tzinfo, optional
         The zone of times without an offset, where ``--zone`` has a use for any source, so that it
         is not refused for a logbook.
+    beside : sequence of str
+        Those of ``zone, dates, wide`` that other tables of the command have a use for.
 
     Raises
     ------
@@ -46,7 +50,7 @@ def read_source(
     if options.source in ACOUSTICS:
         return str(options.source)
     told = {name: getattr(options, name) for name in ("zone", "dates", "wide")}
-    used_anyway = {"zone"} if zone is not None else set()
+    used_anyway = {*beside, *(["zone"] if zone is not None else [])}
     given = [f"--{name}" for name, value in told.items() if value and name not in used_anyway]
     if given and not is_tables(options.source):
         raise InputError(

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from drift.errors import InputError, InstrumentError
-from drift.gig.days import MONTHS, WEEKDAYS
+from drift.gig.days import MONTHS, WEEKDAYS, over_midnight
 from drift.gig.guided import Stretch
-from drift.gig.rows import over_midnight
 from drift.gig.unpitched import has_no_pitch
 from drift.instruments import Catalogue, Instrument, find
 from drift.quantities import TEMPERATURE, Units, parse_quantity, with_units

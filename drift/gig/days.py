@@ -24,13 +24,15 @@ __all__ = [
     "days_of",
     "full_time",
     "has_half_day",
+    "over_midnight",
     "two_ways",
 ]
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September",
           "October", "November", "December")  # fmt: skip
-#: A first time of day from this hour on is the evening before a date whose hour is before that.
+#: A time of day is the next day's only from this hour on to before that one, and a first one from
+#: this hour on is the evening before a date whose hour is before that.
 EVENING_HOUR, MORNING_HOUR = 18, 6
 _HALF_DAY = re.compile(r"\d\s*[ap]\.?m\b", re.IGNORECASE)
 
@@ -65,6 +67,7 @@ def days_of(
     named: date | None = None,
     elsewhere: datetime | None = None,
     dates: Sequence[str] = (),
+    order: str | None = None,
 ) -> Days:
     """Return how the dates of a table are read, from what is written in it.
 
@@ -80,13 +83,15 @@ def days_of(
         Midnight of the day, where it is known from another file or an option.
     dates : sequence of str
         What is written in a column ``date``.
+    order : str, optional
+        ``day-first`` or ``month-first``, where the table itself does not show it.
 
     Notes
     -----
     A date with strokes and a.m. or p.m. has the month first, unless another shows the opposite
     (common practice).
     """
-    order = _order([*texts, *dates])
+    order = _order([*texts, *dates], order)
     if named is not None:
         return Days(zone, order, datetime(named.year, named.month, named.day))  # noqa: DTZ001
     if elsewhere is not None:
@@ -105,10 +110,10 @@ def has_half_day(text: str) -> bool:
     return bool(_HALF_DAY.search(text))
 
 
-def _order(texts: Sequence[str]) -> str | None:
+def _order(texts: Sequence[str], told: str | None = None) -> str | None:
     with suppress(InputError):  # both ways in one file: each such date is refused
         usual = any("/" in text and has_half_day(text) for text in texts)
-        return day_order(texts) or ("month-first" if usual else None)
+        return day_order(texts) or told or ("month-first" if usual else None)
     return None
 
 
@@ -124,6 +129,18 @@ def _first_day(texts: Iterable[str], order: str | None) -> datetime | None:
             return midnight
         first = first or clock_of(text)
     return None
+
+
+def over_midnight(before: datetime, after: datetime) -> bool:
+    """Return whether a time of day on the next day is unmistakable.
+
+    Examples
+    --------
+    >>> late, early = datetime(2026, 10, 9, 22, 30), datetime(2026, 10, 10, 0, 30)
+    >>> over_midnight(late, early), over_midnight(late, early.replace(hour=18))
+    (True, False)
+    """
+    return before.hour >= EVENING_HOUR and after.hour < MORNING_HOUR
 
 
 def date_in(comments: Iterable[str]) -> date | None:
@@ -181,7 +198,10 @@ def two_ways(text: str, order: str | None) -> bool:
 
 
 def day_of_table(
-    path: Path, columns: dict[str, str] | None = None, kind: str = ""
+    path: Path,
+    columns: dict[str, str] | None = None,
+    kind: str = "",
+    order: str | None = None,
 ) -> datetime | None:
     """Return midnight of the day that a schedule or a forecast is for, None where it is open.
 
@@ -193,6 +213,8 @@ def day_of_table(
         Names of columns by what is written over them.
     kind : str
         Which table of an evening it is: its sheet is taken of a workbook with several.
+    order : str, optional
+        ``day-first`` or ``month-first``, where the table itself does not show it.
 
     Notes
     -----
@@ -210,7 +232,7 @@ def day_of_table(
         named = date_in(written.comments)
         if named is not None:
             return datetime(named.year, named.month, named.day)  # noqa: DTZ001
-        return _only_day(texts, _order(texts))
+        return _only_day(texts, _order(texts, order))
     return None
 
 

@@ -40,6 +40,7 @@ def read_paper(
     schedule: Schedule,
     columns: Mapping[str, str] | None = None,
     catalogue: Catalogue | None = None,
+    order: str | None = None,
 ) -> pd.DataFrame:
     """Return readings that were written down during an evening.
 
@@ -57,6 +58,8 @@ def read_paper(
         Names of columns by what is written over them.
     catalogue : Catalogue, optional
         The instruments that are known.
+    order : str, optional
+        ``day-first`` or ``month-first``, where the dates of the file do not show it.
 
     Returns
     -------
@@ -74,7 +77,7 @@ def read_paper(
         nobody = f"no column {', '.join(_WHO[:-1])} or {_WHO[-1]}"
         raise TablesRefused((Problem(Place(rows.file), "", "", nobody, "add one of them"),))
     midnight = schedule.start.replace(hour=0, minute=0, second=0, microsecond=0)
-    _, days = rows.days_for(["time"], schedule.zone, midnight)
+    _, days = rows.days_for(["time"], schedule.zone, midnight, order)
 
     def take(row: Row) -> tuple[object, ...]:
         time = _time(row, days, schedule)

@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from drift.errors import InputError
 from drift.findings import Finding
-from drift.gig.days import Days, date_in, date_of, days_of, full_time, two_ways
+from drift.gig.days import Days, date_in, date_of, days_of, full_time, over_midnight, two_ways
 from drift.gig.sheets import written_as
 from drift.quantities import NUMBER, Quantity, read_quantity
 from drift.tables.columns import Place
@@ -25,12 +25,9 @@ from drift.tables.written import TITLE_LINES, Line
 from drift.texts import unfit
 from drift.times import check_instant
 
-__all__ = ["Row", "Rows", "over_midnight", "read_rows"]
+__all__ = ["Row", "Rows", "read_rows"]
 
 Taken = TypeVar("Taken")
-
-#: A time of day is taken as the next day's only from this hour on to before that one.
-EVENING_HOUR, MORNING_HOUR = 18, 6
 
 
 @dataclass(frozen=True)
@@ -172,7 +169,9 @@ class Row:
             return
         if two_ways(text, days.order):
             self.note(
-                f"{column} {text!r} could be two days", "write the date as 2026-10-09", column
+                f"{column} {text!r} could be two days",
+                "write the date as 2026-10-09, or say --dates day-first or month-first",
+                column,
             )
         else:
             self.note(
@@ -180,18 +179,6 @@ class Row:
                 "write date, time and offset, such as 2026-10-09T19:00-04:00",
                 column,
             )
-
-
-def over_midnight(before: datetime, after: datetime) -> bool:
-    """Return whether a time of day on the next day is unmistakable.
-
-    Examples
-    --------
-    >>> late, early = datetime(2026, 10, 9, 22, 30), datetime(2026, 10, 10, 0, 30)
-    >>> over_midnight(late, early), over_midnight(late, early.replace(hour=18))
-    (True, False)
-    """
-    return before.hour >= EVENING_HOUR and after.hour < MORNING_HOUR
 
 
 @dataclass(frozen=True)
@@ -246,7 +233,11 @@ class Rows:
         return every(self.rows, judged, self.problems)
 
     def days_for(
-        self, columns: Sequence[str], zone: tzinfo | None, day: datetime | None
+        self,
+        columns: Sequence[str],
+        zone: tzinfo | None,
+        day: datetime | None,
+        order: str | None = None,
     ) -> tuple[Rows, Days]:
         """Return how the dates are to be read, and the rows with one problem where they are not.
 
@@ -259,10 +250,12 @@ class Rows:
             the rest is read as UTC, so that every other problem is found as well.
         day : datetime or None
             Midnight of the day of a first time of day, where it is known from elsewhere.
+        order : str, optional
+            ``day-first`` or ``month-first``, where the table itself does not show it.
         """
         texts = [(row, column, row.text(column)) for row in self.rows for column in columns]
         days = days_of([text for _, _, text in texts], zone or UTC, self.date, day,
-                       [row.text("date") for row in self.rows])  # fmt: skip
+                       [row.text("date") for row in self.rows], order)  # fmt: skip
         if zone is not None:
             return self, days
         for row, column, text in texts:

@@ -25,12 +25,12 @@ from drift.gig.activities import (
 )
 from drift.gig.days import Days, has_half_day
 from drift.gig.gaps import NOTHING_SCHEDULED, rest_between
-from drift.gig.rows import Row, over_midnight, read_rows
+from drift.gig.rows import Row, read_rows
 from drift.quantities import TEMPERATURE
 from drift.tonight.course import AFTER_CARRYING_MINUTES
 from drift.tonight.target import READ_AT
 
-__all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "over_midnight", "read_activity",
+__all__ = ["ACTIVITIES", "Block", "Entry", "Schedule", "read_activity",
            "read_schedule"]  # fmt: skip
 
 #: Share of the time in which breath goes through the instruments: in the stands 30 seconds in
@@ -216,13 +216,6 @@ class Schedule:
         return next(iter(outdoors or self.performances), None)
 
     @property
-    def first_untuned(self) -> Entry | None:
-        """The first playing that slides are set for, where no tune of the schedule is before it."""
-        first = self.first_playing
-        tunes = (entry for entry in self.entries if entry.activity == "tune" and not entry.added)
-        return None if first and any(tune.start < first.start for tune in tunes) else first
-
-    @property
     def performances(self) -> tuple[Entry, ...]:
         """The playing that slides are set for: without warm-ups, where there is any other."""
         plays = [entry for entry in self.entries if entry.activity == "play"]
@@ -282,6 +275,7 @@ def read_schedule(
     zone: tzinfo | None = None,
     date: datetime | None = None,
     columns: Mapping[str, str] | None = None,
+    order: str | None = None,
 ) -> Schedule:
     """Read ``schedule.csv``.
 
@@ -299,6 +293,8 @@ def read_schedule(
     columns : mapping of str to str, optional
         Names of columns by what is written over them, and activities by what is written in
         their place.
+    order : str, optional
+        ``day-first`` or ``month-first``, where the dates of the file do not show it.
 
     Returns
     -------
@@ -312,7 +308,7 @@ def read_schedule(
     """
     optional = ["offset_celsius", "offset_fahrenheit", "celsius", "fahrenheit", "remark", "date"]
     rows = read_rows(path, ["start", "end", "activity"], optional, columns, kind="schedule")
-    rows, days = rows.days_for(["start", "end"], zone, date)
+    rows, days = rows.days_for(["start", "end"], zone, date, order)
     entries: list[Entry] = []
     lines: dict[datetime, str] = {}
     written: list[str] = []

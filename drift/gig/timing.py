@@ -150,7 +150,7 @@ def with_more_tunes(plan: Plan) -> Schedule:
     silenced: list[Entry] = []
     reference: list[Any] | None = None
     tuned_celsius: float | None = None
-    first = plan.schedule.first_untuned
+    first = _first_untuned(plan.schedule)
     for number, entry in enumerate(entries):
         rest = _room_before(entries, number)
         if entry.activity == "tune" or entry == first:
@@ -175,6 +175,13 @@ def with_more_tunes(plan: Plan) -> Schedule:
             reference = means
     notices = (*plan.schedule.notices, *(_missing(entry) for entry in silenced))
     return replace(plan.schedule, entries=tuple(_inserted(entries, added)), notices=notices)
+
+
+def _first_untuned(schedule: Schedule) -> Entry | None:
+    """Return the first playing that slides are set for, where no tune of a schedule is before."""
+    first = schedule.first_playing
+    tunes = (entry for entry in schedule.entries if entry.activity == "tune" and not entry.added)
+    return None if first and any(tune.start < first.start for tune in tunes) else first
 
 
 def _missing(entry: Entry) -> Finding:

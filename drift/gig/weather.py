@@ -173,6 +173,7 @@ def read_forecast(
     zone: tzinfo | None = None,
     columns: Mapping[str, str] | None = None,
     date: datetime | None = None,
+    order: str | None = None,
 ) -> Forecast:
     """Read ``forecast.csv``.
 
@@ -188,6 +189,8 @@ def read_forecast(
         Names of columns by what is written over them, for the table of any service.
     date : datetime, optional
         Midnight of the day that a first time of day belongs to; later ones follow it.
+    order : str, optional
+        ``day-first`` or ``month-first``, where the dates of the file do not show it.
 
     Returns
     -------
@@ -203,7 +206,7 @@ def read_forecast(
     extra: list[str] = []
     known = [*_TEMPERATURES, *_WINDS, *_OTHERS, "date"]
     rows = read_rows(path, ["time"], known, columns, extra, "forecast")
-    rows, days = rows.days_for(["time"], zone, date)
+    rows, days = rows.days_for(["time"], zone, date, order)
     temperature = _one_of(rows, _TEMPERATURES, required=True, extra=extra)
     wind = _one_of(rows, _WINDS)
     seen: dict[datetime, str] = {}

@@ -138,6 +138,25 @@ def rehearsal_folder(folder):
     return folder
 
 
+@pytest.mark.parametrize(("order", "date"), [("day-first", "9 Oct"), ("month-first", "10 Sep")])
+def test_the_order_of_dates_is_told_beside_a_logbook_too(drift, tmp_path, order, date):
+    forecast, times, band = (tmp_path / f"{name}.csv" for name in ("forecast", "times", "band"))
+    forecast.write_text("time,celsius\n09/10/2026 17:00,12\n09/10/2026 21:00,8\n")
+    times.write_text("start,end,activity\n09/10/2026 18:00,18:10,tune\n18:10,18:40,play\n")
+    band.write_text("section,instrument,players,slide,position_mm\nfirst,Bb trumpet,9,main,15\n")
+    tables = ("--forecast", forecast, "--schedule", times, "--roster", band, "--zone", "UTC")
+    status, _, err = drift("gig", "acoustics", *tables)
+    assert status == 1
+    assert err.count("could be two days") == 3
+    assert "or say --dates day-first or month-first" in err
+    book = tmp_path / "band.logbook"
+    assert drift("import", book, rehearsal_folder(tmp_path / "season"))[0] == 0
+    for source in ("acoustics", book):
+        status, out, err = drift("gig", source, *tables, "--dates", order)
+        assert (status, err) == (0, "")
+        assert date in out.splitlines()[0]
+
+
 def test_what_is_written(drift, tmp_path):
     status, out, _ = drift("gig", "physics", *FILES, "--out", tmp_path, "--scenario", "front=-6")
     assert status == 0
