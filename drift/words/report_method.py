@@ -76,7 +76,7 @@ def _regression(fit: Fit) -> tuple[str, str]:
         f"{priors.walls_sd:g} cents/hour of the slow drift and {priors.quick_walls_sd:g} cents of "
         "the rise for walls that do not all warm alike, and that an instrument is warm, or cooled, "
         f"later by {100.0 * priors.late_walls_log_sd:.2g} % (one standard deviation). A part of "
-        "the rise that takes several times as long as the rest counts as slow drift."
+        "the rise that takes several times as long as the rest counts mostly as slow drift."
         f"{AT_START if fit.settings.start == 'estimated' else NEVER_READ}{_covariates(fit)}"
     )
     covariates = fit.settings.covariates
