@@ -69,7 +69,7 @@ class Study:
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     pairing, fitting : mapping, optional
-        Options of `drift.pair` (``thermometer``, ``flagged``), `drift.fit` (``method``, ``start``).
+        Options of `drift.pair` (``thermometer``, ``flagged``...), `drift.fit` (``method``...).
     source : Path or str, optional
         Where they are from: a file, or the word for acoustics alone.
     """
@@ -94,7 +94,7 @@ class Study:
     def open(
         cls, source: Path | str | Rehearsals, *, catalogue: Catalogue | None = None,
         thermometer: str | Sequence[str] | None = None, flagged: bool = True,
-        beside: Path | str | Sequence[Path | str] | None = None,
+        without: Sequence[str] = (), beside: Path | str | Sequence[Path | str] | None = None,
         reading: Progress | None = None, **fitting: Any,
     ) -> Study:  # fmt: skip
         """Open a rehearsal folder, a logbook, or the word ``acoustics``.
@@ -103,7 +103,7 @@ class Study:
         ----------
         source : Path, str or Rehearsals
             Where the readings are; ``acoustics`` (or ``physics``) where there are none yet.
-        catalogue, thermometer, flagged, beside
+        catalogue, thermometer, flagged, without, beside
             As in the class and in `drift.pair`.
         reading : callable, optional
             Called with the number of rows that are read and the number of all.
@@ -111,7 +111,7 @@ class Study:
             ``method, start, covariates, formula, priors, progress`` as in `drift.fit`; priors also
             as a file.
         """
-        pairing = {"thermometer": thermometer, "flagged": flagged, "beside": beside}
+        pairing = dict(thermometer=thermometer, flagged=flagged, without=without, beside=beside)
         if isinstance(fitting.get("priors"), Path | str):
             fitting["priors"] = Priors.read(fitting["priors"])
         if isinstance(source, Rehearsals):

@@ -30,6 +30,7 @@ from drift.cli.options import (
     add_source,
     add_start,
     add_tables,
+    add_without,
     catalogue_of,
     print_json,
 )
@@ -63,6 +64,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="leave out flagged readings",
     )
+    add_without(fitted)
     fitted.add_argument("--thermometer", metavar="NAME", help="the thermometer to use")
     add_start(fitted)
     add_covariates(fitted)
@@ -134,6 +136,7 @@ def run(options: argparse.Namespace) -> int:
         catalogue=catalogue,
         thermometer=options.thermometer,
         flagged=not options.without_flagged,
+        without=options.without_rehearsal,
         method=options.method,
         start=options.start,
         covariates=tuple(options.covariate),
@@ -224,6 +227,7 @@ _AT_HOME = (
     "apart",
     "plot",
     "plot_priors",
+    "without_rehearsal",
     "zone",
     "dates",
     "wide",
@@ -279,7 +283,7 @@ def _as_asked(
 ) -> dict[str, Any]:
     """Return the answer in JSON, with what was asked for beside the settings of the regression."""
     answer = found.to_json()
-    asked = ("player", "thermometer", "without_flagged")
+    asked = ("player", "thermometer", "without_flagged", "without_rehearsal")
     beside = ", ".join(map(str, options.beside)) or None
     given = {name: getattr(options, name) for name in asked}
     answer["settings"] |= {"source": str(options.source), "beside": beside, **given}

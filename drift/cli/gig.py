@@ -30,6 +30,7 @@ from drift.cli.options import (
     add_instruments,
     add_json,
     add_tables,
+    add_without,
     amount,
     catalogue_of,
     print_json,
@@ -68,7 +69,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     _add_inputs(parser.add_argument_group("from files"))
     _add_by_hand(parser.add_argument_group("without files"))
     _add_assumptions(parser.add_argument_group("assumptions"))
-    add_tables(parser.add_argument_group("readings as they are"), zone=None)
+    readings = parser.add_argument_group("readings as they are")
+    add_tables(readings, zone=None)
+    add_without(readings)
 
 
 def _add_inputs(group: argparse._ArgumentGroup) -> None:
@@ -176,6 +179,7 @@ def run(options: argparse.Namespace) -> int:
     study = Study.open(
         read_source(options, catalogue, zone=zone_of(options), beside=["dates"]),
         catalogue=catalogue,
+        without=options.without_rehearsal,
         progress=shown_progress(f"{options.source}: fitting", "steps"),
     )
     mention(study.rehearsals.understood)

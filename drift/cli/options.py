@@ -29,6 +29,7 @@ __all__ = [
     "add_source",
     "add_start",
     "add_tables",
+    "add_without",
     "amount",
     "by_slide",
     "catalogue_of",
@@ -53,6 +54,17 @@ def add_start(parser: argparse._ActionsContainer) -> None:
         choices=["stated", "estimated"],
         default="stated",
         help="how warm instruments were at the start: as logged (default), or estimated",
+    )
+
+
+def add_without(parser: argparse._ActionsContainer) -> None:
+    """Add ``--without-rehearsal``, whose readings are left out."""
+    parser.add_argument(
+        "--without-rehearsal",
+        metavar="NAME",
+        action="append",
+        default=[],
+        help="leave out the readings of a rehearsal; repeat for more than one",
     )
 
 

@@ -29,6 +29,7 @@ from drift.cli.options import (
     add_source,
     add_start,
     add_tables,
+    add_without,
     amount,
     by_slide,
     catalogue_of,
@@ -88,6 +89,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="the thermometer to use (default: that of most readings)",
     )
+    add_without(parser)
     add_start(parser)
     add_covariates(parser)
     add_priors(parser)
@@ -222,6 +224,7 @@ def _study(options: argparse.Namespace) -> Study:
         read_source(options, catalogue, zone=options.zone),
         catalogue=catalogue,
         thermometer=options.thermometer,
+        without=options.without_rehearsal,
         method=options.method,
         start=options.start,
         beside=options.beside,

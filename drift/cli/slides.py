@@ -25,6 +25,7 @@ from drift.cli.options import (
     add_priors,
     add_source,
     add_tables,
+    add_without,
     amount,
     by_slide,
     catalogue_of,
@@ -126,6 +127,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="{bayesian,least-squares,mixed}",
         help="the regression (default: bayesian)",
     )
+    add_without(known)
     add_priors(known)
     add_instruments(known)
     add_tables(parser.add_argument_group("tables as they are"), SHOWN_AND_READ)
@@ -177,6 +179,7 @@ def run(options: argparse.Namespace) -> int:
     study = Study.open(
         read_source(options, catalogue, zone=options.zone),
         catalogue=catalogue,
+        without=options.without_rehearsal,
         method=options.method,
         priors=options.priors,
         progress=shown_progress(f"{options.source}: fitting", "steps"),

@@ -75,6 +75,12 @@ class Rehearsals:
         begun = set(self.events.loc[self.events["event"] == "play", "rehearsal"])
         return tuple(name for name in self.readings["rehearsal"].unique() if name not in begun)
 
+    def named(self, names: Iterable[str]) -> list[str]:
+        """Return names of rehearsals, of which each is there; another one is refused."""
+        wanted = list(names)
+        _check_known(wanted, self.names, "rehearsal")
+        return wanted
+
     def only(
         self, *, rehearsals: Iterable[str] | None = None, players: Iterable[str] | None = None
     ) -> Rehearsals:
@@ -85,8 +91,7 @@ class Rehearsals:
         """
         readings, temperatures, notices = self.readings, self.temperatures, self.notices
         if rehearsals is not None:
-            wanted = list(rehearsals)
-            _check_known(wanted, self.names, "rehearsal")
+            wanted = self.named(rehearsals)
             readings = readings[readings["rehearsal"].isin(wanted)]
             temperatures = temperatures[temperatures["rehearsal"].isin(wanted)]
             notices = notices[notices["rehearsal"].isin(wanted)]

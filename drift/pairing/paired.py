@@ -16,6 +16,7 @@ __all__ = ["LeftOut", "Paired", "Reason", "nothing_left"]
 class Reason(enum.Enum):
     """Why a reading is left out; the value is its name in an answer."""
 
+    ASKED = "asked"
     OTHER_THERMOMETER = "other_thermometer"
     OTHER_REHEARSAL = "other_rehearsal"
     NO_TEMPERATURE = "no_temperature"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from numbers import Real
 from pathlib import Path
 from typing import Any
@@ -53,6 +53,7 @@ def pair(
     thermometer: str | Sequence[str] | None = None,
     settle_seconds: float = SETTLE_SECONDS,
     flagged: bool = True,
+    without: Iterable[str] = (),
     catalogue: Catalogue | None = None,
     beside: Beside | Sequence[Beside] | None = None,
 ) -> Paired:
@@ -73,6 +74,8 @@ def pair(
     flagged : bool
         Whether readings that are flagged stay in: unusual ones, and those for which a
         slow thermometer still lagged behind a step.
+    without : iterable of str
+        Rehearsals whose readings are left out.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     beside : DataFrame, Path or str, or a sequence of them, optional
@@ -95,7 +98,8 @@ def pair(
     Raises
     ------
     InputError
-        When the chosen thermometer has no sample, or an argument is of the wrong kind.
+        When the chosen thermometer has no sample, a rehearsal of ``without`` is not there, or an
+        argument is of the wrong kind.
 
     Notes
     -----
@@ -142,6 +146,7 @@ def pair(
     unknown = table["celsius"].isna().to_numpy()
     minutes = table["playing_minutes"].to_numpy()
     reasons = {
+        Reason.ASKED: readings["rehearsal"].isin(rehearsals.named(without)).to_numpy(),
         Reason.OTHER_THERMOMETER: unknown & elsewhere_at(rehearsals, readings, chosen),
         Reason.OTHER_REHEARSAL: _misnamed(rehearsals, readings, unknown),
         Reason.NO_TEMPERATURE: unknown,

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["in_json", "refusal", "text", "why"]
 
 TEXTS = {
+    Reason.ASKED: ("in rehearsals that were to be left out", "leave fewer rehearsals out"),
     Reason.OTHER_THERMOMETER: (
         "in rehearsals without the chosen thermometer",
         "choose another thermometer, or several in order (--thermometer)",

@@ -58,6 +58,28 @@ def test_json_says_how_the_fit_was_made_so_that_it_can_be_repeated(drift, tmp_pa
     assert (settings["priors"], settings["without_flagged"]) == (None, True)
 
 
+def test_a_rehearsal_is_left_out_and_counted(drift):
+    name = "2026-06-30 hottest"
+    season = package.load(SEASON)
+    there = int((season.readings["rehearsal"] == name).sum())
+    _, out, _ = drift("fit", SEASON, "--method", "mixed", "--without-rehearsal", name, "--json")
+    answer = json.loads(out)
+    assert answer["settings"]["without_rehearsal"] == [name]
+    assert [one for one in answer["left_out"] if one["reason"] == "asked"] == [
+        {"reason": "asked", "text": "in rehearsals that were to be left out", "count": there}
+    ]
+    rest = [one for one in season.names if one != name]
+    alone = package.fit(package.pair(season.only(rehearsals=rest)), method="mixed")
+    assert answer["instruments"] == nearly(alone.to_json()["instruments"])
+    status, _, err = drift("fit", SEASON, "--without-rehearsal", "hottest")
+    assert status == 1
+    assert "there is no rehearsal 'hottest'" in err
+    status, out, _ = drift("slides", SEASON, "--instrument", "double horn", "--celsius", "33",
+                           "--without-rehearsal", name)  # fmt: skip
+    assert status == 0
+    assert "outside" in out
+
+
 def test_one_player_is_answered_for_from_everybodys_readings(drift):
     _, everybody, _ = drift("fit", SEASON, "--json")
     status, out, _ = drift("fit", SEASON, "--player", "Isolde", "--json")
