@@ -111,15 +111,15 @@ class Study:
             ``method, start, covariates, formula, priors, progress`` as in `drift.fit`; priors also
             as a file.
         """
-        pairing = dict(thermometer=thermometer, flagged=flagged, without=without, beside=beside)
+        how = {"thermometer": thermometer, "flagged": flagged, "without": without, "beside": beside}
         if isinstance(fitting.get("priors"), Path | str):
             fitting["priors"] = Priors.read(fitting["priors"])
         if isinstance(source, Rehearsals):
-            return cls(source, catalogue, pairing, fitting)
+            return cls(source, catalogue, how, fitting)
         if str(source) in ACOUSTICS:
-            return cls(nothing_logged(), catalogue, pairing, fitting, ACOUSTICS[0])
+            return cls(nothing_logged(), catalogue, how, fitting, ACOUSTICS[0])
         read = load(source, catalogue, progress=reading)
-        return cls(read, catalogue, pairing, fitting, Path(source))
+        return cls(read, catalogue, how, fitting, Path(source))
 
     def refreshed(self) -> Study:
         """Return the study of what the source holds now; this one, if that is the same."""
