@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, NamedTuple
 
 import pandas as pd
@@ -19,27 +19,33 @@ __all__ = ["NotJudged", "judged", "line_of"]
 
 @dataclass(frozen=True)
 class NotJudged:
-    """Readings during a schedule that nothing was planned for.
+    """Readings that nothing was planned for.
 
     Attributes
     ----------
     kind : str
         ``stands, rest, warm`` (what the band did), ``before_tune`` (played before any),
-        ``no_target`` (a tune at which the section has none), ``not_on_roster``, ``flagged``.
+        ``no_target`` (a tune at which the section has none), ``not_on_roster``, ``flagged``,
+        ``outside`` (on paper, before or after the schedule).
     readings : int
         How many.
     lowest_cents, highest_cents : float
         Between which they lie, from the A4 of the plan [cents].
+    written : tuple of str
+        Line and time of each that is outside, as they are on paper.
     """
 
     kind: str
     readings: int
     lowest_cents: float
     highest_cents: float
+    written: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
-        """Return them as one JSON object."""
-        return asdict(self)
+        """Return them as one JSON object; ``written`` where any are outside."""
+        found = asdict(self)
+        written = list(found.pop("written"))
+        return {**found, "written": written} if written else found
 
 
 class _Planned(NamedTuple):
@@ -61,7 +67,8 @@ def judged(plan: Plan, readings: pd.DataFrame) -> tuple[pd.DataFrame, tuple[NotJ
     plan : Plan
         The plan of the pitch that was played.
     readings : DataFrame
-        ``time, player, instrument, side, note, cents, a4_hz, flagged``.
+        ``time, player, instrument, side, note, cents, a4_hz, flagged``; with ``written`` they are
+        of one evening, and those outside the schedule are counted.
 
     Returns
     -------
@@ -76,10 +83,12 @@ def judged(plan: Plan, readings: pd.DataFrame) -> tuple[pd.DataFrame, tuple[NotJ
     InputError
         When none of them can be judged; says what the band did when they were taken.
     """
-    inside = readings[readings["time"].between(plan.times[0], plan.times[-1])]
+    during = readings["time"].between(plan.times[0], plan.times[-1])
+    inside, outside = readings[during], _outside(plan, readings[~during])
     if inside.empty:
+        where = "".join(f": {'; '.join(one.written)}" for one in outside)
         raise InputError(
-            "no reading was taken during the schedule",
+            f"no reading was taken during the schedule{where}",
             "compare with the logbook of that evening, and give the schedule its date",
         )
     found = [(row, _row(plan, row)) for row in inside.to_dict("records")]
@@ -91,7 +100,15 @@ def judged(plan: Plan, readings: pd.DataFrame) -> tuple[pd.DataFrame, tuple[NotJ
             f"none of the {len(inside)} readings during the schedule can be judged: {counts}",
             "a plan aims at tuning and playing: read then, or write play where the band was read",
         )
-    return pd.DataFrame(rows).sort_values("time", ignore_index=True), others
+    return pd.DataFrame(rows).sort_values("time", ignore_index=True), (*others, *outside)
+
+
+def _outside(plan: Plan, readings: pd.DataFrame) -> tuple[NotJudged, ...]:
+    """Return the readings outside a schedule that were written down as of its evening."""
+    if "written" not in readings or readings.empty:
+        return ()
+    (found,) = _counted(("outside", _cents(plan, row)) for row in readings.to_dict("records"))
+    return (replace(found, written=tuple(readings["written"])),)
 
 
 def line_of(plan: Plan, section: str, side: str) -> Any:

@@ -11,12 +11,13 @@ import numpy as np
 import pandas as pd
 
 from drift.degrees import celsius_of_fahrenheit
-from drift.errors import DriftError
+from drift.errors import DriftError, InputError
 from drift.gig.days import Days
 from drift.gig.roster import Section
 from drift.gig.rows import Row, read_rows
 from drift.gig.timetable import Schedule
 from drift.instruments import Catalogue, find
+from drift.notes import canonical_note
 from drift.quantities import HERTZ, TEMPERATURE
 from drift.tables.columns import Place
 from drift.tables.problems import Problem, TablesRefused
@@ -64,8 +65,8 @@ def read_paper(
     Returns
     -------
     DataFrame
-        ``time, section, instrument, player, side, note, cents, a4_hz, celsius, flagged``; A4 and
-        temperature are NaN where none is given.
+        ``time, section, instrument, player, side, note, cents, a4_hz, celsius, flagged, written``;
+        A4 and temperature are NaN where none is given, ``written`` is the line and its time.
 
     Raises
     ------
@@ -88,15 +89,30 @@ def read_paper(
         a4 = row.number("a4_hz", 380, 480, HERTZ)
         name, instrument = (section.name, section.instrument.name) if section else ("", "")
         flagged = row.text("flagged").casefold() in _YES
-        texts = [row.text(column) for column in ("player", "side", "note")]
+        texts = row.text("player"), row.text("side"), _note(row)
         known = (np.nan if value is None else value for value in (a4, _celsius(row)))
-        return time, name, instrument, *texts, cents, *known, flagged
+        return time, name, instrument, *texts, cents, *known, flagged, _written(row)
 
     names = ["time", "section", "instrument", "player", "side", "note", "cents", "a4_hz",
-             "celsius", "flagged"]  # fmt: skip
+             "celsius", "flagged", "written"]  # fmt: skip
     found = pd.DataFrame(rows.taken(take), columns=names)
     found["time"] = pd.to_datetime(found["time"], utc=True)
     return found.sort_values("time", ignore_index=True)
+
+
+def _note(row: Row) -> str:
+    """Return the note of a row, empty where none is written or it is not one, which is noted."""
+    try:
+        return canonical_note(row.text("note")) if row.text("note") else ""
+    except InputError as refusal:
+        row.note(f"note {refusal.problem}", f"{refusal.remedy}; or leave the cell empty", "note")
+        return ""
+
+
+def _written(row: Row) -> str:
+    """Return where a row is in its file and which time it has, as it is written."""
+    when = " ".join(filter(None, (row.text("date"), row.text("time"))))
+    return f"{row.where}, {when}"
 
 
 def _celsius(row: Row) -> float | None:

@@ -35,6 +35,8 @@ NOT_AIMED_AT = {
 }
 #: What is left out whatever the band does.
 LEFT_OUT = {"flagged": "flagged", "not_on_roster": "of nobody on the roster"}
+#: Before or after the schedule.
+OUTSIDE = "outside"
 #: A tuner set this near to the pitch of the plan is set to it [cents].
 TUNER_CENTS = 0.5
 #: Sections this near their plan need no word [cents].
@@ -142,13 +144,20 @@ def _brackets(found: Compared) -> Iterator[str]:
 
 
 def _not_judged(found: Compared) -> Iterator[str]:
-    """Yield which readings during the schedule are not judged, by why."""
+    """Yield which readings are not judged, by why."""
     for words, why in (
         (NOT_AIMED_AT, "; the plan aims at tuning and playing"),
         (LEFT_OUT, ""),
     ):
         if those := [one for one in found.not_judged if one.kind in words]:
             yield f"  - not judged: {', '.join(map(_count, those))}{why}"
+    for one in found.not_judged:
+        if one.kind == OUTSIDE:
+            cents = range_of(one.lowest_cents, one.highest_cents)
+            yield (
+                f"  - not judged: {one.readings} outside the timetable ({cents} cents): "
+                f"{'; '.join(one.written)}; correct the time where it is a slip (AM for PM)"
+            )
 
 
 def _count(one: NotJudged) -> str:

@@ -62,12 +62,15 @@ def test_the_air_may_be_written_beside_a_reading(tmp_path, column, typed):
 
 
 def test_everything_that_cannot_be_taken_is_named_at_once(tmp_path):
-    text = "time,section,cents\nsoon,low,1\n18:20,kazoos,2\n18:21,low,flat\n18:22,low,\n"
-    with pytest.raises(TablesRefused, match="4 problems") as refused:
+    text = (
+        "time,section,cents,note\nsoon,low,1,\n18:20,kazoos,2,\n18:21,low,flat,\n18:22,low,,\n"
+        "18:23,low,3,H4\n"
+    )
+    with pytest.raises(TablesRefused, match="5 problems") as refused:
         read_paper(written(tmp_path, text), BAND, EVENING)
     told = " ".join(one.told for one in refused.value.problems)
     for words in ("time 'soon'", "section 'kazoos' is not on the roster", "cents 'flat'",
-                  "cents is empty"):  # fmt: skip
+                  "cents is empty", "'H4' is not a note"):  # fmt: skip
         assert words in told
     with pytest.raises(InputError, match="no column section, player or instrument"):
         read_paper(written(tmp_path, "time,cents\n18:20,1\n"), BAND, EVENING)
@@ -86,3 +89,35 @@ def test_they_are_compared_section_by_section_and_as_a_band(tmp_path):
     assert found.to_json()["band"]["readings"] == 2
     assert "whole band" in summary_of(found)
     assert found.to_frame()["time"].max() < minute(20) + timedelta(minutes=1)
+
+
+@pytest.fixture(scope="module")
+def planned():
+    return plan(steady(5), BAND, EVENING, assumptions=Assumptions(a4_hz=440.0, draws=200))
+
+
+def beside(planned, tmp_path, rows):
+    path = written(tmp_path, f"section,time,note,cents\n{rows}")
+    readings = read_paper(path, BAND, planned.schedule).fillna({"a4_hz": 440.0})
+    return compare(planned, readings, readings[["time", "celsius"]].dropna())
+
+
+def test_rows_outside_the_timetable_are_counted_and_named_with_line_and_time(planned, tmp_path):
+    """The timetable runs from 18:00 to 19:20: one AM for PM, one too early, one too late."""
+    rows = "low,6:39 AM,B♭2,40\nlow,6:20 PM,bb2,3\nlow,5:20 PM,Bb2,-9\nlow,22:40,Bb2,1\n"
+    found = beside(planned, tmp_path, rows)
+    (outside,) = found.not_judged
+    assert (outside.kind, outside.readings) == ("outside", 3)
+    assert (outside.lowest_cents, outside.highest_cents) == (-9.0, 40.0)
+    assert outside.written == ("line 2, 6:39 AM", "line 4, 5:20 PM", "line 5, 22:40")
+    assert found.band.readings == 1
+    assert found.to_frame()["note"].tolist() == ["Bb2"]
+    text = summary_of(found)
+    assert "not judged: 3 outside the timetable (−9 to +40 cents)" in text
+    assert "line 2, 6:39 AM; line 4, 5:20 PM; line 5, 22:40" in text
+    assert found.to_json()["not_judged"][0]["written"][0] == "line 2, 6:39 AM"
+
+
+def test_where_all_rows_are_outside_the_timetable_they_are_named(planned, tmp_path):
+    with pytest.raises(InputError, match="during the schedule: line 2, 6:39 AM; line 3, 6:40 AM"):
+        beside(planned, tmp_path, "low,6:39 AM,,40\nlow,6:40 AM,,40\n")
