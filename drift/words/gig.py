@@ -18,9 +18,17 @@ from drift.notes import hertz_of, shown
 from drift.regression.results import Estimate
 from drift.words.cents import deviation, interval
 from drift.words.gig_clock import clock, hours_of
-from drift.words.gig_moves import OFF_CENTS, interval_left, left_after, play_first, right_by
+from drift.words.gig_moves import (
+    OFF_CENTS,
+    after_which,
+    interval_left,
+    left_after,
+    most_left,
+    play_first,
+    right_by,
+)
 from drift.words.gig_phrases import range_of, sentence
-from drift.words.gig_pitch import reason_words
+from drift.words.gig_pitch import reason_words, within_cents
 from drift.words.gig_warnings import warning_text
 from drift.words.letters import capital
 from drift.words.lists import joined
@@ -91,9 +99,8 @@ def _reason(plan: Plan) -> str:
         near = f"within {away} cent{'s' if away > 1 else ''} of this pitch on average"
         return f"While playing every section is {near}."
     worst = next(choice for choice in pitch.choices if choice.name == "recommended")
-    within = max(round(worst.worst_cents), 5)
     limit = joined(pitch.limited_by)
-    near = f"within {within} cents on average"
+    near = f"within {within_cents(worst)} cents on average"
     return f"Every section reaches this pitch {near}; {limit} set it."
 
 
@@ -348,15 +355,13 @@ def exceptions(plan: Plan, fahrenheit: bool = False) -> list[str]:
             high = max((setting.highest_cents for setting in own), default=0.0)
             off = f"; {range_of(low, high)} cents while it plays" if own else ""
             lines.append(f"{capital(section.name)}: the {stuck} slide is stuck{off}.")
-    at_end: dict[str, tuple[str, str]] = {}
-    for setting in plan.settings:
-        if setting.block.plays and (left := left_after(setting)) and not setting.section.stuck:
-            at_end.setdefault(setting.section.name, (left, interval_left(setting)))
     begins = {found.section for found in plan.watch if found.right_at}
-    for name, (left, between) in at_end.items():
-        mean = " on average" * (name in begins)
-        if name not in never:
-            lines.append(f"{capital(name)}: {left}{mean} {between}, the slide is at its end.")
+    for name, setting in most_left(plan).items():
+        if name not in never and not setting.section.stuck:
+            mean = " on average" * (name in begins)
+            left = f"{left_after(setting)}{mean} {interval_left(setting)}"
+            when = after_which(plan, setting)
+            lines.append(f"{capital(name)}: {left}{when}, the slide is at its end.")
     lines += [*_fixed_pitch(plan), *_in_the_stands(plan)]
     lines += [
         sentence(warning_text(one, fahrenheit)) for one in plan.warnings if one.kind in EXCEPTIONAL

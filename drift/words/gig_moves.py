@@ -25,12 +25,14 @@ if TYPE_CHECKING:
 __all__ = [
     "OFF_CENTS",
     "REMAINS_CENTS",
+    "after_which",
     "at_its_end",
     "first_minutes",
     "hints",
     "instruction",
     "interval_left",
     "left_after",
+    "most_left",
     "move_range",
     "no_millimetres",
     "play_first",
@@ -188,6 +190,24 @@ def left_after(setting: Setting) -> str:
     covers = "trombone" in setting.section.instrument.name
     how = "; the hand slide covers it" if covers and left.estimate > 0 else ""
     return f"{deviation(left.estimate)} remains{how}"
+
+
+def most_left(plan: Plan) -> dict[str, Setting]:
+    """Return the tune after which most stays of each section whose slide ends too early."""
+    most: dict[str, Setting] = {}
+    for setting in plan.settings:
+        if setting.block.plays and left_after(setting):
+            before = most.setdefault(setting.section.name, setting)
+            if abs(setting.worst_left.estimate) > abs(before.worst_left.estimate):
+                most[setting.section.name] = setting
+    return most
+
+
+def after_which(plan: Plan, setting: Setting) -> str:
+    """Return after which tune something stays, empty where as much does after every one."""
+    own = [s for s in plan.settings if s.section == setting.section and s.block.plays]
+    alike = {left_after(other) for other in own}
+    return f" after the tune at {clock(setting.block.tune_at)}" if len(alike) > 1 else ""
 
 
 def interval_left(setting: Setting) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 
 from drift.words.gig import shown_cents
 from drift.words.gig_clock import clock
-from drift.words.gig_moves import left_after
+from drift.words.gig_moves import after_which, left_after, most_left
 from drift.words.letters import capital
 from drift.words.lists import joined
 
@@ -180,8 +180,6 @@ def _pitch(first: Plan, other: Plan) -> Iterator[str]:
 
 def _beyond(plan: Plan) -> Iterator[str]:
     """Yield which sections cannot reach their target, and what stays."""
-    ends: dict[str, str] = {}
-    for setting in plan.settings:
-        if setting.block.plays and (left := left_after(setting)):
-            ends.setdefault(setting.section.name, left)
-    yield from (f"{capital(name)}: {left}, the slide is at its end" for name, left in ends.items())
+    for name, setting in most_left(plan).items():
+        left = f"{left_after(setting)}{after_which(plan, setting)}"
+        yield f"{capital(name)}: {left}, the slide is at its end"

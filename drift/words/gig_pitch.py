@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from drift.gig.pitch import PitchReason
+from drift.gig.reach import NEAR_CENTS
 from drift.words.cents import deviation, signed
 from drift.words.lists import joined
 
 if TYPE_CHECKING:
     from drift.gig.pitch import Pitch, PitchChoice
 
-__all__ = ["choice_cells", "choice_in_short", "reason_words"]
+__all__ = ["choice_cells", "choice_in_short", "reason_words", "within_cents"]
 
 
 def reason_words(pitch: Pitch) -> str:
@@ -52,9 +53,23 @@ def _limits(pitch: Pitch) -> str:
     who = joined(pitch.out_of_reach(stay.a4_hz) or pitch.limited_by)
     return (
         f"{who} cannot come as {way} as {stay.a4_hz:.1f} Hz at every tune; at "
-        f"{recommended.a4_hz:.1f} Hz all come within 5 cents on average after each "
-        "tune"
+        f"{recommended.a4_hz:.1f} Hz all come within {within_cents(recommended)} cents on average "
+        "after each tune"
     )
+
+
+def within_cents(recommended: PitchChoice) -> int:
+    """Return within what every section comes of a pitch that is taken for reached by all.
+
+    A pitch is set in steps of half a hertz, so that a cent more may remain of the five.
+
+    Examples
+    --------
+    >>> from drift.gig.pitch import PitchChoice
+    >>> [within_cents(PitchChoice("recommended", 436.5, left, "tubas")) for left in (2.0, 5.7)]
+    [5, 6]
+    """
+    return max(round(recommended.worst_cents), round(NEAR_CENTS))
 
 
 def choice_in_short(pitch: Pitch) -> str:

@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from pypdf import PdfReader
 
@@ -16,8 +17,9 @@ from drift.gig.basis import Basis, BasisKind
 from drift.gig.evening import plan_evening
 from drift.gig.plan import Assumptions
 from drift.gig.planning import plan
+from drift.gig.scenarios import Scenarios
 from drift.gig.timetable import Entry, arrange
-from drift.gig.weather import constant_forecast
+from drift.gig.weather import Forecast, constant_forecast
 from drift.sheets.plan_figure import courses_figure
 from drift.sheets.plan_files import write_plans
 from drift.sheets.plan_page import plan_page
@@ -26,6 +28,7 @@ from drift.words.cents import deviation, deviations
 from drift.words.gig import exceptions, show_briefly, show_words
 from drift.words.gig_cards import shows
 from drift.words.gig_moves import at_its_end, hints, no_millimetres, tell_the_leader
+from drift.words.gig_other_weather import other_weather
 from drift.words.gig_phrases import range_of
 from tests.gigs import START, bells, horns, minute, schedule, section, steady, trumpets, tuba
 
@@ -340,6 +343,30 @@ def test_little_that_a_slide_leaves_at_its_end_is_named():
     assert made.settings[0].remaining_cents[""] == pytest.approx(-4.0, abs=0.3)
     assert "4 flat remains." in words(section_cards(made))
     assert any("4 flat remains" in line for line in exceptions(made))
+
+
+def test_the_tune_after_which_most_remains_is_named():
+    cooling = pd.date_range(minute(-60), minute(200), freq="10min")
+    weather = Forecast(
+        pd.DataFrame(
+            {"celsius": np.linspace(12.0, 4.0, len(cooling)), "humidity_percent": np.nan,
+             "wind_m_s": np.nan, "pressure_hpa": np.nan}, index=cooling,
+        )
+    )  # fmt: skip
+    evening = [Entry(minute(0), minute(5), "tune"), Entry(minute(5), minute(20), "play"),
+               Entry(minute(20), minute(90), "rest"), Entry(minute(90), minute(95), "tune"),
+               Entry(minute(95), minute(110), "play")]  # fmt: skip
+    take = replace(TAKE, a4_hz=440.0)
+    made = plan(weather, [trumpets(at_mm={"main": 7.0})], arrange(evening), assumptions=take)
+    first, second = (round(-one.worst_left.estimate) for one in made.settings)
+    assert 3 <= first < second
+    (told,) = [line for line in exceptions(made) if "remains" in line]
+    assert f"{second} flat remains" in told
+    assert "after the tune at 19:30" in told
+    colder = plan(steady(-2), [trumpets(at_mm={"main": 7.0})], arrange(evening), assumptions=take)
+    told = " ".join(other_weather(made, Scenarios({"planned": made, "colder": colder})))
+    worst = max(round(-one.worst_left.estimate) for one in colder.settings)
+    assert f"{worst} flat remains" in told
 
 
 def test_who_does_what_the_sheets_say_reads_the_tuner_when_its_target_holds():
