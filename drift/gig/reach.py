@@ -15,6 +15,7 @@ from drift.slides.moves import room_to_move
 __all__ = [
     "CENTS_PER_OCTAVE",
     "NEAR_CENTS",
+    "REACH_CENTS",
     "Reach",
     "reach_is_known",
     "reach_of_slides",
@@ -24,8 +25,9 @@ __all__ = [
 CENTS_PER_OCTAVE = 1200.0
 #: A section counts as reaching a pitch that it comes within this of [cents]: tuning is no finer.
 NEAR_CENTS = 5.0
-#: How far the nearest half hertz is from a pitch, at most [cents].
-SETTING_CENTS = 1.0
+#: A pitch is set in steps of half a hertz, at most a cent away: what a section may lack of one that
+#: all come near to [cents].
+REACH_CENTS = NEAR_CENTS + 1.0
 #: A change of length that no slide makes, so that reaching it means that no limit is known.
 OCTAVE = 0.5
 
@@ -67,7 +69,7 @@ class Reach:
         >>> found.includes(430.0), found.includes(437.0), found.includes(438.5)
         (True, True, False)
         """
-        near = 2 ** ((NEAR_CENTS + SETTING_CENTS) / CENTS_PER_OCTAVE)
+        near = 2 ** (REACH_CENTS / CENTS_PER_OCTAVE)
         return self.lowest_a4_hz / near <= a4_hz <= self.highest_a4_hz * near
 
 

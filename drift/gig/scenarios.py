@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
 from drift.errors import InputError
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
+from drift.gig.timetable import Block
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -44,32 +44,28 @@ class Scenarios:
         """The plan that others are compared with."""
         return next(iter(self.plans.values()))
 
-    def unsure(self, section: Section, name: str, number: int) -> bool:
-        """Return whether a scenario differs from the first by less than its own uncertainty.
+    def same_tunes(self, name: str) -> dict[Block, Block]:
+        """Return which tune of a scenario is which of the first plan.
+
+        Those at the same time are, and where both have the same playing, those for the same.
 
         Parameters
         ----------
-        section : Section
-            Whose correction.
         name : str
             The scenario.
-        number : int
-            Of the tune, from 0.
-
-        Returns
-        -------
-        bool
-            True where the 95 % interval of the difference between the two corrections, draw by
-            draw, holds zero. False for the first scenario itself.
         """
-        other = self.plans[name]
-        if other is self.first:
-            return False
-        courses = [plan.courses[section.name].mean_draws for plan in (self.first, other)]
-        if any(number >= len(draws) for draws in courses):
-            return False
-        low, high = np.quantile(courses[1][number] - courses[0][number], [0.025, 0.975])
-        return bool(low <= 0 <= high)
+        mine, then = (_blocks(plan) for plan in (self.first, self.plans[name]))
+        at = {block.tune_at: block for block in then}
+        pairs = {block: at[block.tune_at] for block in mine if block.tune_at in at}
+        playing = {len(plan.schedule.performances) for plan in (self.first, self.plans[name])}
+        if len(playing) == 1:
+            rest = [block for block in then if block not in pairs.values()]
+            free = {_playing(self.plans[name], block): block for block in rest}
+            later = [block for block in mine if block not in pairs]
+            for block in later:
+                if (which := _playing(self.first, block)) in free:
+                    pairs[block] = free.pop(which)
+        return pairs
 
     def to_frame(self) -> pd.DataFrame:
         """Return the settings of all scenarios, one row a scenario, section, tune and slide."""
@@ -87,10 +83,10 @@ class Scenarios:
             for name, plan in self.plans.items()
         }
 
-    def setting(self, name: str, section: Section, number: int) -> Setting | None:
+    def setting(self, name: str, section: Section, block: Block | None) -> Setting | None:
         """Return what a section does at a tune of a scenario, None where it has no such tune."""
-        own = [s for s in self.plans[name].settings if s.section.name == section.name]
-        return own[number] if number < len(own) else None
+        own = (s for s in self.plans[name].settings if s.section.name == section.name)
+        return next((setting for setting in own if setting.block == block), None)
 
     def summary(self, fahrenheit: bool = False) -> str:
         """Return one table: moves by section, tune and scenario, with pitch and cautions.
@@ -109,3 +105,12 @@ class Scenarios:
         from drift.sheets.plan_figure import scenarios_figure
 
         return scenarios_figure(dict(self.plans), fahrenheit)
+
+
+def _blocks(plan: Plan) -> list[Block]:
+    return [block for block, _ in plan.blocks()]
+
+
+def _playing(plan: Plan, block: Block) -> int:
+    """Return before which playing of an evening a tune is."""
+    return sum(entry.start < block.ready for entry in plan.schedule.performances)

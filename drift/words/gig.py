@@ -12,6 +12,7 @@ import pandas as pd
 from drift.gig.activities import names_stands, says_no_playing
 from drift.gig.gaps import NOTHING_SCHEDULED
 from drift.gig.pitch import PitchReason
+from drift.gig.reach import REACH_CENTS
 from drift.gig.retuning import Setting
 from drift.gig.timetable import Entry
 from drift.notes import hertz_of, shown
@@ -89,7 +90,7 @@ def _reason(plan: Plan) -> str:
     pitch, aim = plan.pitch, plan.aim_a4_hz
     if abs(aim - pitch.recommended_a4_hz) >= HERTZ_ALIKE and (beyond := pitch.out_of_reach(aim)):
         others = "the others can, as far as is known" if pitch.not_known else "all others can"
-        return f"A pitch that {joined(beyond)} cannot reach within 5 cents; {others}."
+        return f"A pitch that {joined(beyond)} cannot reach within {REACH_CENTS:g} cents; {others}."
     if pitch.reason is PitchReason.NOT_ADJUSTABLE:
         return sentence(reason_words(pitch))
     if not pitch.limited_by and pitch.not_known:
@@ -97,7 +98,7 @@ def _reason(plan: Plan) -> str:
     if not pitch.limited_by:
         away = max(round(pitch.choices[0].average_cents), 1)
         near = f"within {away} cent{'s' if away > 1 else ''} of this pitch on average"
-        return f"While playing every section is {near}."
+        return f"Over all its playing every section is {near}."
     worst = next(choice for choice in pitch.choices if choice.name == "recommended")
     limit = joined(pitch.limited_by)
     near = f"within {within_cents(worst)} cents on average"

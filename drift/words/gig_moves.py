@@ -207,7 +207,7 @@ def after_which(plan: Plan, setting: Setting) -> str:
     """Return after which tune something stays, empty where as much does after every one."""
     own = [s for s in plan.settings if s.section == setting.section and s.block.plays]
     alike = {left_after(other) for other in own}
-    return f" after the tune at {clock(setting.block.tune_at)}" if len(alike) > 1 else ""
+    return f" after {clock(setting.block.tune_at)}" if len(alike) > 1 else ""
 
 
 def interval_left(setting: Setting) -> str:

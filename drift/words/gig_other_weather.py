@@ -100,14 +100,14 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
     """Yield of each tune when it is, if then at another time, and how far its targets hold."""
     first, other = scenarios.first, scenarios.plans[name]
     then = [block for block, _ in other.blocks()]
-    pairs = _same_tunes([block for block, _ in first.blocks()], then, first, other)
+    pairs = scenarios.same_tunes(name)
     for block, settings in first.blocks():
         at = clock(block.tune_at)
         if block not in pairs:
             yield f"no tune at {at}"
             continue
         moved = pairs[block].tune_at != block.tune_at
-        held = _held(scenarios, name, settings, then.index(pairs[block]))
+        held = _held(scenarios, name, settings, pairs[block])
         if moved:
             yield f"the tune at {at} is at {clock(pairs[block].tune_at)}" + (
                 f", its targets {held}" if held else ""
@@ -118,30 +118,12 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
         yield f"tune at {joined(more)} too"
 
 
-def _same_tunes(
-    mine: Sequence[Block], then: Sequence[Block], first: Plan, other: Plan
-) -> dict[Block, Block]:
-    """Return which tune of another plan is which: at the same time, or for the same playing."""
-    at = {block.tune_at: block for block in then}
-    pairs = {block: at[block.tune_at] for block in mine if block.tune_at in at}
-    if len(first.schedule.performances) == len(other.schedule.performances):
-        free = {_playing(other, block): block for block in then if block not in pairs.values()}
-        later = [block for block in mine if block not in pairs]
-        pairs |= {b: free.pop(which) for b in later if (which := _playing(first, b)) in free}
-    return pairs
-
-
-def _playing(plan: Plan, block: Block) -> int:
-    """Return before which playing of an evening a tune is."""
-    return sum(entry.start < block.ready for entry in plan.schedule.performances)
-
-
-def _held(scenarios: Scenarios, name: str, settings: Sequence[Setting], number: int) -> str:
+def _held(scenarios: Scenarios, name: str, settings: Sequence[Setting], then: Block) -> str:
     """Return how far the targets of a tune are from those of the plan, empty without any."""
     away = [
         shown_cents(show) - shown_cents(planned)
         for mine in settings
-        if (other := scenarios.setting(name, mine.section, number)) is not None
+        if (other := scenarios.setting(name, mine.section, then)) is not None
         and (planned := _target(mine)) and (show := _target(other))
     ]  # fmt: skip
     if not away:
@@ -182,4 +164,5 @@ def _beyond(plan: Plan) -> Iterator[str]:
     """Yield which sections cannot reach their target, and what stays."""
     for name, setting in most_left(plan).items():
         left = f"{left_after(setting)}{after_which(plan, setting)}"
-        yield f"{capital(name)}: {left}, the slide is at its end"
+        why = "stuck" if setting.section.stuck else "at its end"
+        yield f"{capital(name)}: {left}, the slide is {why}"

@@ -12,7 +12,7 @@ from drift.words.lists import joined
 if TYPE_CHECKING:
     from drift.gig.pitch import Pitch, PitchChoice
 
-__all__ = ["choice_cells", "choice_in_short", "reason_words", "within_cents"]
+__all__ = ["choice_cells", "choice_in_short", "reason_words", "told_choices", "within_cents"]
 
 
 def reason_words(pitch: Pitch) -> str:
@@ -72,16 +72,22 @@ def within_cents(recommended: PitchChoice) -> int:
     return max(round(recommended.worst_cents), round(NEAR_CENTS))
 
 
+def told_choices(pitch: Pitch) -> list[PitchChoice]:
+    """Return the choices that differ: for all, or without some, at the same pitch is none."""
+    stay, recommended = (round(choice.a4_hz, 1) for choice in pitch.choices[:2])
+    taken = {"recommended": stay, "without": recommended}
+    return [
+        choice
+        for choice in pitch.choices
+        if taken.get(choice.name.partition(" ")[0]) != round(choice.a4_hz, 1)
+    ]
+
+
 def choice_in_short(pitch: Pitch) -> str:
     """Return the pitches to choose between: for all, and without those that limit it."""
     known = " whose travel is known" if pitch.not_known else ""
     chosen = f"A4 = {pitch.recommended_a4_hz:.1f} Hz for all{known}"
-    others = [
-        choice
-        for choice in pitch.choices
-        if choice.name.startswith("without ")
-        and round(choice.a4_hz, 1) != round(pitch.recommended_a4_hz, 1)
-    ]
+    others = [choice for choice in told_choices(pitch) if choice.name.startswith("without ")]
     return chosen + "".join(f", or {other.a4_hz:.1f} Hz {other.name}" for other in others)
 
 

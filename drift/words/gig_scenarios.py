@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,8 +17,10 @@ from drift.words.gig_phrases import table, weather_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
+    from drift.gig.retuning import Setting
     from drift.gig.roster import Section
     from drift.gig.scenarios import Scenarios
+    from drift.gig.timetable import Block
     from drift.regression.results import Estimate
 
 __all__ = ["summary_of"]
@@ -48,18 +51,16 @@ def _summary(_first: Plan, scenarios: Scenarios, fahrenheit: bool) -> str:
         ("planned for A4", *(f"{plan.aim_a4_hz:.1f} Hz" for plan in plans)),
         ("recommended A4", *(f"{plan.pitch.recommended_a4_hz:.1f} Hz" for plan in plans)),
     ]
-    most = max(len(list(plan.blocks())) for plan in plans)
-    for number in range(most):
-        rows.append((f"tune {number + 1}", *(_tune_at(plan, number) for plan in plans)))
+    for number, tunes in enumerate(_tunes(scenarios)):
+        times = (clock(tunes[name].tune_at) if name in tunes else "" for name in scenarios.plans)
+        rows.append((f"tune {number + 1}", *times))
         for section in scenarios.first.sections:
-            rows += _section_rows(scenarios, section, number)
+            rows += _section_rows(scenarios, section, tunes)
     lines = [line for few in _fitting(rows) for line in (*table(few), "")]
     lines += [
         "  first what the tuner should show, in cents (± with 95 %); then the slide, in mm from",
         "  where it was: in = push in, out = pull out; the tuner decides",
     ]
-    if any(cell.endswith(ALIKE) for row in rows for cell in row):
-        lines.append("  (alike): differs from the first by less than its own uncertainty")
     for name, plan in scenarios.plans.items():
         if plan.schedule != scenarios.first.schedule and (added := _added(plan)):
             lines += _wrapped(f"added, {name}: {added}")
@@ -82,7 +83,20 @@ def _added(plan: Plan) -> str:
     )
 
 
-ALIKE = " (alike)"
+def _tunes(scenarios: Scenarios) -> list[dict[str, Block]]:
+    """Return the tunes of all scenarios in order of time, those that are one side by side."""
+    first, *others = scenarios.plans
+    tunes = {block: {first: block} for block, _ in scenarios.first.blocks()}
+    more: dict[datetime, dict[str, Block]] = {}
+    for name in others:
+        same = scenarios.same_tunes(name)
+        for mine, then in same.items():
+            tunes[mine][name] = then
+        for block, _ in scenarios.plans[name].blocks():
+            if block not in same.values():
+                more.setdefault(block.tune_at, {})[name] = block
+    together = [*tunes.values(), *more.values()]
+    return sorted(together, key=lambda those: min(block.tune_at for block in those.values()))
 
 
 def _warmer(scenarios: Scenarios, plan: Plan, fahrenheit: bool) -> str:
@@ -94,19 +108,20 @@ def _warmer(scenarios: Scenarios, plan: Plan, fahrenheit: bool) -> str:
     return f"{signed(largest * (1.8 if fahrenheit else 1.0))} {'°F' if fahrenheit else '°C'}"
 
 
-def _section_rows(scenarios: Scenarios, section: Section, number: int) -> Iterator[tuple[str, ...]]:
-    cells = [list(_cells(scenarios, section, name, number)) for name in scenarios.plans]
+def _section_rows(
+    scenarios: Scenarios, section: Section, tunes: Mapping[str, Block]
+) -> Iterator[tuple[str, ...]]:
+    settings = (scenarios.setting(name, section, tunes.get(name)) for name in scenarios.plans)
+    cells = [list(_cells(setting)) for setting in settings]
     for row in range(max(map(len, cells))):
         slide = section.slides[row] if section.slides else ""
         label = f"  {section.name if row == 0 else ''} {slide}".rstrip()
         yield label, *(column[row] if row < len(column) else "" for column in cells)
 
 
-def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> Iterator[str]:
-    setting = scenarios.setting(name, section, number)
+def _cells(setting: Setting | None) -> Iterator[str]:
     if setting is None:
         return
-    mark = ALIKE if scenarios.unsure(section, name, number) else ""
     target = _target(None if setting.waits else setting.show_cents)
     worst = max(setting.remaining_cents.values(), key=abs)
     far = abs(worst) >= REMAINS_CENTS and not setting.waits  # the tune it waits for takes it away
@@ -117,7 +132,7 @@ def _cells(scenarios: Scenarios, section: Section, name: str, number: int) -> It
         way = move_range(setting, move)
         # Where the way is not sure, what the tuner shows is all there is to do.
         parts = (target, "" if target and way == "by the tuner" else way)
-        yield f"{', '.join(filter(None, parts))}{left}{mark}"
+        yield f"{', '.join(filter(None, parts))}{left}"
         left, target = "", ""
 
 
@@ -138,11 +153,6 @@ def _fitting(rows: Sequence[tuple[str, ...]]) -> Iterator[list[tuple[str, ...]]]
             first, used = number, label
         used += width
     yield [(row[0], *row[first:]) for row in rows]
-
-
-def _tune_at(plan: Plan, number: int) -> str:
-    blocks = [block for block, _ in plan.blocks()]
-    return clock(blocks[number].tune_at) if number < len(blocks) else ""
 
 
 def _kinds(plan: Plan) -> str:

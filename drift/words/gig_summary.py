@@ -30,7 +30,7 @@ from drift.words.gig_phrases import (
     table,
     weather_of,
 )
-from drift.words.gig_pitch import choice_cells, choice_in_short, reason_words
+from drift.words.gig_pitch import choice_cells, choice_in_short, reason_words, told_choices
 from drift.words.gig_warnings import warning_text
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def _pitch_lines(plan: Plan) -> Iterator[str]:
         "average error while playing, at worst",
         "fixed pitch from it at worst",
     )
-    yield from table([header, *map(choice_cells, pitch.choices)])
+    yield from table([header, *map(choice_cells, told_choices(pitch))])
     known = [found for found in pitch.reach if found.section not in pitch.not_known]
     if known:
         ranges = ", ".join(map(_reach_words, known))

@@ -333,7 +333,7 @@ def test_a_pitch_that_a_director_chose_names_all_who_cannot_reach_it():
     (found,) = plan_evening(steady(2), short_band(), carried(), assumptions=take)
     assert (
         why_this_pitch(found)
-        == "A pitch that cornets and trumpets cannot reach within 5 cents; all others can."
+        == "A pitch that cornets and trumpets cannot reach within 6 cents; all others can."
     )
     assert "cornets and trumpets cannot come as high as 440.0 Hz" in reason_words(found.pitch)
     assert "meet them there" not in found.summary()

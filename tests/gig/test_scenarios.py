@@ -1,5 +1,8 @@
 """Several scenarios side by side."""
 
+import re
+from dataclasses import replace
+
 import pytest
 
 from drift.charts.style import png
@@ -54,7 +57,7 @@ def test_the_table_says_what_the_tuner_should_show():
         {n: plan(steady(t), BAND, arrange(rows), assumptions=TAKE) for n, t in weathers.items()}
     )
     cells = next(line for line in found.summary().splitlines() if "trumpets" in line).split("  ")
-    cold = found.setting("cold", BAND[0], 0).show_cents
+    cold = found.plans["cold"].settings[0].show_cents
     assert cold.estimate > 10
     half = (cold.high - cold.low) / 2
     assert any(cell.strip().startswith(f"{cold.estimate:.0f} sharp ±{half:.0f}") for cell in cells)
@@ -84,16 +87,21 @@ def test_one_frame(found):
     assert noon["move_mm"].iloc[0] > 0
 
 
-def test_a_difference_within_its_own_uncertainty_is_said(found):
-    section = found.first.sections[0]
-    assert not found.unsure(section, "hot noon", 0)
-    assert not found.unsure(section, "evening", 0)
-    other = plan(steady(8.0), BAND, EVENING, assumptions=Assumptions(draws=300, seed=1))
-    alike = Scenarios({"a": found.first, "b": other})
-    assert alike.unsure(section, "b", 0)
-    assert "(alike): differs from the first" in alike.summary()
-    assert "(alike)" not in found.summary()
-    assert not found.unsure(section, "hot noon", 7)
+def test_tunes_stand_side_by_side_by_time_and_not_by_number():
+    room = Entry(minute(0), minute(6), "tune", celsius=21.0)
+    rest, tune, play = (Entry(minute(6), minute(60), "rest"), Entry(minute(60), minute(66), "tune"),
+                        Entry(minute(66), minute(90), "play"))  # fmt: skip
+    late = replace(room, activity="rest")
+    timetables = {"planned": (room, rest, tune, play), "late": (late, rest, tune, play)}
+    found = Scenarios(
+        {n: plan(steady(6), BAND, arrange(one), assumptions=TAKE) for n, one in timetables.items()}
+    )
+    first, second = (
+        re.split(r"\s{2,}", line.strip())
+        for line in found.summary().splitlines()
+        if line.startswith("  tune ")
+    )
+    assert (first, second) == (["tune 1", "18:00"], ["tune 2", "19:00", "19:00"])
 
 
 def test_one_figure(found):
