@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from drift.words.cents import deviation
 from drift.words.gig import shown_cents
 from drift.words.gig_clock import clock
-from drift.words.gig_moves import after_which, left_after, most_left
+from drift.words.gig_moves import after_which, most_left
 from drift.words.letters import capital
 from drift.words.lists import joined
 
@@ -161,8 +162,10 @@ def _pitch(first: Plan, other: Plan) -> Iterator[str]:
 
 
 def _beyond(plan: Plan) -> Iterator[str]:
-    """Yield which sections cannot reach their target, and what stays."""
+    """Yield which sections cannot reach their target, what stays, and after which tune."""
+    ends: dict[str, list[str]] = {}
     for name, setting in most_left(plan).items():
-        left = f"{left_after(setting)}{after_which(plan, setting)}"
-        why = "stuck" if setting.section.stuck else "at its end"
-        yield f"{capital(name)}: {left}, the slide is {why}"
+        why = "stuck" if setting.section.stuck else "slides at their end"
+        far = f"{capital(name)} {deviation(setting.worst_left.estimate)}"
+        ends.setdefault(f"{why}{after_which(plan, setting)}", []).append(far)
+    yield from (f"{why}: {', '.join(those)} remains" for why, those in ends.items())

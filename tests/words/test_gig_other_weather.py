@@ -43,8 +43,10 @@ def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenar
     assert f"; the targets at 18:40 hold within {held} cent" in line
     for_all = colder.pitch.recommended_a4_hz
     assert for_all < first.pitch.recommended_a4_hz == first.aim_a4_hz
+    left = -min(one.worst_left.estimate for one in colder.settings)
     assert line.endswith(
-        f"flat remains, the slide is at its end; the pitch for all would be A4 = {for_all:.1f} Hz."
+        f"; slides at their end: Trumpets {left:.0f} flat remains; the pitch for all would be A4 = "
+        f"{for_all:.1f} Hz."
     )
     assert "(up to 18 °F colder)" in other_weather(first, scenarios, fahrenheit=True)[0]
 
