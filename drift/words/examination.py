@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from drift.findings import Finding
 from drift.notes import shown
-from drift.words.zones import by_which_clock, clock_here, moment_here
+from drift.words.zones import by_which_clock, clock_within, moment_here
 
 if TYPE_CHECKING:
     from drift.pairing.examination import Examination
@@ -145,13 +145,12 @@ def _side_not_stated(value: Mapping[str, Any], zone: tzinfo | None) -> str:
 
 def _readings(value: Mapping[str, Any], zone: tzinfo | None) -> str:
     """Return how many readings, and when they were taken."""
-    first, last = (_clock(value[end], zone) for end in ("first", "last"))
+    named = value["rehearsal"]
+    first, last = (
+        clock_within(named, datetime.fromisoformat(value[end]), zone) for end in ("first", "last")
+    )
     when = f"at {first}" if first == last else f"from {first} to {last}"
     return f"{value['count']} reading{'' if value['count'] == 1 else 's'} {when}"
-
-
-def _clock(time: str, zone: tzinfo | None) -> str:
-    return clock_here(datetime.fromisoformat(time), zone)
 
 
 def _moment(time: str, zone: tzinfo | None) -> str:

@@ -11,7 +11,7 @@ from drift.notes import shown
 from drift.regression.notices import Notice, NoticeKind
 from drift.regression.unlogged import LIKELY
 from drift.words.cents import slide_noun
-from drift.words.zones import by_which_clock, clock_here
+from drift.words.zones import by_which_clock, clock_here, clock_within, day_of
 
 __all__ = ["notice_in_words", "to_look_at"]
 
@@ -54,8 +54,8 @@ def _slide(found: Notice, zone: tzinfo | None) -> str:
     which = slide_noun(_slide_of(found), found.instrument)
     way = "out" if found.size > 0 else "in"
     return (
-        f"On {found.rehearsal} from {_clock(found, zone)} ({_readings(found)}) {found.player} is "
-        f"{_cents(found)} {'lower' if found.cents < 0 else 'higher'}, like {which} {way} by "
+        f"On {_day_of(found, zone)} from {_clock(found, zone)} ({_readings(found)}) {found.player} "
+        f"is {_cents(found)} {'lower' if found.cents < 0 else 'higher'}, like {which} {way} by "
         f"{abs(found.size):.0f} mm. If it moved, log it{_how(found, zone)}."
     )
 
@@ -128,8 +128,9 @@ def _sign(found: Notice, zone: tzinfo | None) -> str:
 
 def _names(found: Notice, zone: tzinfo | None) -> str:
     since = f" from {_clock(found, zone)}" if found.first else ""
+    day = _day_of(found, zone) if since else found.rehearsal
     return (
-        f"On {found.rehearsal}{since} {found.player}'s and {found.other}'s readings fit exchanged. "
+        f"On {day}{since} {found.player}'s and {found.other}'s readings fit exchanged. "
         "Check the names."
     )
 
@@ -164,16 +165,19 @@ def _watches(found: Notice, zone: tzinfo | None) -> str:
 
 
 def _rest(found: Notice, zone: tzinfo | None) -> str:
+    before = _clock(found, zone)
+    if found.since is not None:
+        before = clock_within(found.rehearsal, found.since, zone)
     return (
         f"The pitch of {found.rehearsal} fits a rest of about {found.size:.0f} minutes before "
-        f"{_clock(found, zone)} that was not logged. If there was one, log it."
+        f"{before} that was not logged. If there was one, log it."
     )
 
 
 def _outlier(found: Notice, zone: tzinfo | None) -> str:
     return (
-        f"{found.player}'s {shown(found.note)} at {_clock(found, zone)} on {found.rehearsal} lies "
-        f"{_cents(found)} too {_high(found)}. Check what was entered."
+        f"{found.player}'s {shown(found.note)} at {_clock(found, zone)} on {_day_of(found, zone)} "
+        f"lies {_cents(found)} too {_high(found)}. Check what was entered."
     )
 
 
@@ -201,6 +205,13 @@ def _clock(found: Notice, zone: tzinfo | None) -> str:
     if found.since is None:
         return f"reading {found.first or 1}"
     return clock_here(found.since, zone)
+
+
+def _day_of(found: Notice, zone: tzinfo | None) -> str:
+    """Return the rehearsal for beside `_clock`."""
+    if found.since is None:
+        return found.rehearsal
+    return day_of(found.rehearsal, found.since, zone)
 
 
 def _readings(found: Notice) -> str:

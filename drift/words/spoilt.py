@@ -9,7 +9,7 @@ from drift.degrees import celsius_of_fahrenheit
 from drift.notes import shown
 from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
 from drift.words.numbers import some
-from drift.words.zones import clock_here
+from drift.words.zones import clock_here, day_of
 
 __all__ = ["WARNED", "all_in_words", "spoilt_in_words"]
 
@@ -101,10 +101,8 @@ def _two_rooms(found: Spoilt, zone: tzinfo | None) -> str:
 def _slow_probe(found: Spoilt, zone: tzinfo | None) -> str:
     name = found.source or "The thermometer"
     settled = clock_here(found.until, zone)
-    return (
-        f"{name} was still settling until {settled} on {found.rehearsal}. Place it 30 "
-        "minutes earlier."
-    )
+    day = day_of(found.rehearsal, found.until, zone)
+    return f"{name} was still settling until {settled} on {day}. Place it 30 minutes earlier."
 
 
 def _clock(found: Sequence[Spoilt]) -> str:

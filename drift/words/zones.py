@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
-__all__ = ["by_which_clock", "clock_here", "days_here", "moment_here", "zone_named"]
+__all__ = ["by_which_clock", "clock_here", "clock_within", "day_of", "days_here", "moment_here",
+           "zone_named"]  # fmt: skip
 
 
 def zone_named(time: datetime, zone: tzinfo | None) -> str:
@@ -71,6 +73,39 @@ def moment_here(time: datetime, zone: tzinfo | None) -> str:
     '2026-06-13 12:00 UTC'
     """
     return f"{time.astimezone(zone):%Y-%m-%d} {clock_here(time, zone)}"
+
+
+def day_of(rehearsal: str, time: datetime, zone: tzinfo | None) -> str:
+    """Return the name of a rehearsal for beside a time of day, with the day that the time is on.
+
+    Examples
+    --------
+    >>> late = datetime(2026, 11, 14, 0, 30, tzinfo=UTC)
+    >>> day_of("2026-11-13", late, UTC), day_of("2026-11-13", late, ZoneInfo("America/Chicago"))
+    ('2026-11-14 (rehearsal 2026-11-13)', '2026-11-13')
+    """
+    other = _another_day(rehearsal, time, zone)
+    return f"{other} (rehearsal {rehearsal})" if other else rehearsal
+
+
+def clock_within(rehearsal: str, time: datetime, zone: tzinfo | None) -> str:
+    """Return a time of day, with its day where the rehearsal is named by another.
+
+    Examples
+    --------
+    >>> late = datetime(2026, 11, 14, 0, 30, tzinfo=UTC)
+    >>> clock_within("2026-11-13", late, UTC), clock_within("game", late, UTC)
+    ('2026-11-14 00:30 UTC', '00:30 UTC')
+    """
+    told = moment_here if _another_day(rehearsal, time, zone) else clock_here
+    return told(time, zone)
+
+
+def _another_day(rehearsal: str, time: datetime, zone: tzinfo | None) -> str:
+    """Return the day of a time where a rehearsal is named by another day, else nothing."""
+    day = f"{time.astimezone(zone):%Y-%m-%d}"
+    named = re.match(r"\d{4}-\d\d-\d\d(?!\d)", rehearsal)
+    return day if named and named[0] != day else ""
 
 
 def by_which_clock(time: datetime, zone: tzinfo | None) -> str:

@@ -1,11 +1,16 @@
 """Each notice in words: what was seen, a likely cause, and what to do."""
 
 from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from drift.findings import Finding
+from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.regression.notices import Notice, NoticeKind
+from drift.words.examination import finding_text
 from drift.words.notices import notice_in_words
+from drift.words.spoilt import spoilt_in_words
 
 DAY = "7 May"
 TIME = datetime(2026, 5, 7, 18, 42, tzinfo=UTC)
@@ -168,3 +173,48 @@ def test_the_slide_that_seems_moved_is_called_as_on_its_instrument(instrument, w
     said = notice_in_words(notice(NoticeKind.SLIDE, instrument=instrument, size=-6.0, cents=7.0))
     assert words in said
     assert f"slide {typed}”" in said
+
+
+EVENING = datetime(2026, 11, 14, 0, 30, tzinfo=UTC)  # 19:30 of the 13th in New York
+NAMED = "2026-11-13"
+
+
+@pytest.mark.parametrize(
+    ("found", "here", "there"),
+    [
+        (
+            notice(NoticeKind.OUTLIER, rehearsal=NAMED, since=EVENING, note="A4", cents=9.0),
+            "A4 at 00:30 UTC on 2026-11-14 (rehearsal 2026-11-13) lies",
+            "A4 at 19:30 on 2026-11-13 lies",
+        ),
+        (
+            notice(NoticeKind.SLIDE, rehearsal=NAMED, since=EVENING, first=1, last=2, size=8.0),
+            "On 2026-11-14 (rehearsal 2026-11-13) from 00:30 UTC (readings",
+            "On 2026-11-13 from 19:30 (readings",
+        ),
+        (
+            notice(NoticeKind.NAMES, rehearsal=NAMED, since=EVENING, first=1, other="Wren"),
+            "On 2026-11-14 (rehearsal 2026-11-13) from 00:30 UTC Rowan's",
+            "On 2026-11-13 from 19:30 Rowan's",
+        ),
+        (
+            notice(NoticeKind.REST, rehearsal=NAMED, since=EVENING, size=20.0),
+            "The pitch of 2026-11-13 fits a rest of about 20 minutes before 2026-11-14 00:30 UTC",
+            "The pitch of 2026-11-13 fits a rest of about 20 minutes before 19:30 that",
+        ),
+    ],
+)
+def test_a_time_has_the_date_of_its_zone_where_a_rehearsal_is_named_by_another(found, here, there):
+    assert here in notice_in_words(found, UTC)
+    assert there in notice_in_words(found, ZoneInfo("America/New_York"))
+
+
+def test_a_probe_that_settled_and_a_finding_have_the_date_of_the_zone():
+    slow = Spoilt(SpoiltKind.SLOW_PROBE, NAMED, size=1.0, source="hall", until=EVENING)
+    assert "until 00:30 UTC on 2026-11-14 (rehearsal 2026-11-13)." in spoilt_in_words(slow)
+    times = {"first": EVENING.isoformat(), "last": EVENING.isoformat()}
+    values = {"rehearsal": NAMED, "count": 1, "minutes": 10.0, **times}
+    text = finding_text(Finding("no temperature", values))
+    assert text.startswith("2026-11-13: 1 reading at 2026-11-14 00:30 UTC with no temperature")
+    home = finding_text(Finding("no temperature", values), ZoneInfo("America/New_York"))
+    assert home.startswith("2026-11-13: 1 reading at 19:30 with no temperature")
