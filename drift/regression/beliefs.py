@@ -10,13 +10,13 @@ from scipy.special import ndtri
 
 from drift.errors import InstrumentError
 from drift.instruments import Catalogue, find
-from drift.regression.answers import SPAN, Belief, width_of
+from drift.regression.answers import Belief, width_of
 from drift.regression.bayesian import Found
 from drift.regression.evidence import prior_of
-from drift.regression.players import OWN
 from drift.regression.priors import InstrumentPriors, Priors
 from drift.regression.sampling import sobol
 from drift.regression.scores import Scores
+from drift.regression.walls import before_readings, taught_of, with_walls
 
 __all__ = ["Unread", "beliefs_of", "common_slope", "expected_of"]
 
@@ -24,8 +24,6 @@ Array = npt.NDArray[np.float64]
 
 PRIOR_DRAWS = 1024
 USUAL_HORIZON_HOURS = 2.0
-WHEN_COLD = np.array([1.0 / SPAN, 1.0, 0.0])
-"""Slope, rise and slow drift of a cent that is missing when the instrument is cold."""
 
 
 def beliefs_of(found: Found, priors: Priors, kind: int) -> tuple[Belief, Belief, dict[str, Belief]]:
@@ -57,8 +55,7 @@ def beliefs_of(found: Found, priors: Priors, kind: int) -> tuple[Belief, Belief,
         covariate_sd=priors.covariate_sd,
         start_estimated=scores.start,
     )
-    known = np.diag(scores.kinds[kind].covariance(priors.slow_sd))
-    of_player = known[:OWN] + sds[:, 2:5] ** 2
+    known, of_player = before_readings(scores, sample.theta, priors, kind)
     base = replace(base, late_log_sds=_late(base, priors, scores.kinds[kind]))
     population = _with_walls(replace(base, before=_widths(before[0])), priors, known)
     new = replace(_with_players(base, sds), before=_widths(before[1]))
@@ -200,21 +197,9 @@ def _with_walls(belief: Belief, priors: Priors, before: Array) -> Belief:
     priors : Priors
     before : array that broadcasts to (n, 3)
         Variances of slope, rise and slow drift before the readings.
-
-    Notes
-    -----
-    With a variance ``V0`` of the slow drift before the readings and ``V`` after them it gains
-    ``walls_sd² (1 - V/V0)``: what readings have not taught they cannot have taught wrongly. In the
-    same way the rise gains ``quick_walls_sd² (1 - V/V0)``, and with each cent of it the slope of a
-    cold instrument 1/14 cent/°C, so that nothing changes for a warm one.
     """
-    covariance = belief.covariance.copy()
-    after = np.diagonal(covariance, axis1=1, axis2=2)[:, :OWN]
-    taught = np.clip(1.0 - after / before, 0.0, 1.0)
-    covariance[:, 2, 2] += priors.walls_sd**2 * taught[:, 2]
-    when_cold = np.outer(WHEN_COLD, WHEN_COLD)
-    covariance[:, :OWN, :OWN] += priors.quick_walls_sd**2 * taught[:, 1, None, None] * when_cold
-    return replace(belief, covariance=covariance)
+    taught = taught_of(belief.covariance, before)
+    return replace(belief, covariance=with_walls(belief.covariance, taught, priors))
 
 
 def _late(belief: Belief, priors: Priors, known: InstrumentPriors) -> tuple[float, float]:

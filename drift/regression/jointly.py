@@ -16,6 +16,7 @@ from drift.regression.covariates import Covariate
 from drift.regression.evidence import Evidence
 from drift.regression.grouping import INTERCEPT
 from drift.regression.players import OWN
+from drift.regression.walls import drawn_walls, taught_of_kind
 
 if TYPE_CHECKING:
     from drift.regression.bayesian import Found
@@ -42,7 +43,7 @@ class JointDraws:
         (cents/hour), ``curvature`` (cents/°C²), covariates (cents, for one of their units),
         ``warm_minutes``, ``cool_minutes``.
     players : mapping of (instrument, player) to DataFrame
-        ``cold, rise, slow`` of each player.
+        ``cold, rise, slow`` of each player, with what answers allow for walls, as in ``kinds``.
     rehearsals : DataFrame of shape (n, R)
         What each did to everybody [cents].
     intercepts : DataFrame of shape (n, notes)
@@ -106,12 +107,15 @@ def joint_draws(
     Standard deviations and time constants come from the weighted draws of the fit; given them the
     coefficients of all kinds, the rehearsals, each player's own part, the notes and the days are
     drawn one after the other from normal distributions. How much each reading counts is taken as
-    the fit found it. They are draws of the model taken at its word: the allowances for walls
-    that answers hold (`Priors.walls_sd`, `Priors.quick_walls_sd`) are not in them.
+    the fit found it. What answers allow for walls of slope, rise and slow drift (`Priors.walls_sd`,
+    `Priors.quick_walls_sd`) is in the tables of kinds and players: one draw for all of them, whose
+    walls lean the same way. It moves no density and no pitch of a note. `Priors.late_walls_log_sd`,
+    which widens the printed minutes upwards alone, is not in the time constants.
     """
     random = np.random.default_rng(seed)
     sample, scores, columns = found.sample, found.scores, found.columns
-    theta = sample.theta[random.choice(len(sample.weights), size, p=sample.weights)]
+    chosen = random.choice(len(sample.weights), size, p=sample.weights)
+    theta = sample.theta[chosen]
     drawn = list(_in_batches(found.evidence, theta, random))
     common = np.concatenate([one[0] for one in drawn])
     shared = np.concatenate([one[2] for one in drawn])
@@ -128,16 +132,37 @@ def joint_draws(
         effects = np.hstack([own[kind][:, place], common[:, found.evidence.places(kind)[OWN:]]])
         players[columns.kinds[kind], who] = pd.DataFrame(effects[:, :OWN], columns=CORE[:OWN])
         _notes_and_days(found, priors, unit, theta, effects, shared, values, likelihood, random)
+    kinds = {name: _of_kind(found, kind, theta, common) for kind, name in enumerate(columns.kinds)}
+    _allow_for_walls(found, priors, chosen, kinds, players, random)
     back = np.argsort(columns.order)
     return JointDraws(
         pd.DataFrame(sds, columns=names).iloc[:, : scores.sds_count],
-        {name: _of_kind(found, kind, theta, common) for kind, name in enumerate(columns.kinds)},
+        kinds,
         players,
         pd.DataFrame(shared, columns=columns.rehearsals[: shared.shape[1]]),
         pd.DataFrame(values, columns=intercepts.columns),
         likelihood[:, back],
         _table_of(columns.covariates),
     )
+
+
+def _allow_for_walls(
+    found: Found,
+    priors: Priors,
+    chosen: npt.NDArray[np.intp],
+    kinds: Mapping[str, pd.DataFrame],
+    players: Mapping[tuple[str, str], pd.DataFrame],
+    random: np.random.Generator,
+) -> None:
+    """Add what answers allow for walls to the draws, which are of the ``chosen`` theta."""
+    columns, moved = found.columns, list(CORE[:OWN])
+    quick, late = random.standard_normal((2, len(chosen)))
+    for number, kind in enumerate(columns.kinds):
+        of_kind, of_players = taught_of_kind(found, priors, number)
+        kinds[kind][moved] += drawn_walls(of_kind[chosen], priors, quick, late)
+        for place, unit in enumerate(np.flatnonzero(columns.kind_of_unit == number)):
+            taught = of_players[chosen, place]
+            players[kind, columns.players[unit]][moved] += drawn_walls(taught, priors, quick, late)
 
 
 def _notes(rows: pd.DataFrame) -> pd.MultiIndex:

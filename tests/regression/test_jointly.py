@@ -2,6 +2,7 @@
 
 import pickle
 import sys
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -21,6 +22,7 @@ from tests.bands import band_season
 from tests.regression.test_evidence import KINDS, PRIORS, band, dense
 
 SIZE = 4000
+NO_WALLS = Priors(walls_sd=AT_ITS_WORD_SD, quick_walls_sd=AT_ITS_WORD_SD)
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +32,7 @@ def season():
 
 @pytest.fixture(scope="module")
 def found(season):
-    return fit(season[0], priors=Priors(walls_sd=AT_ITS_WORD_SD, quick_walls_sd=AT_ITS_WORD_SD))
+    return fit(season[0], priors=NO_WALLS)
 
 
 @pytest.fixture(scope="module")
@@ -55,6 +57,35 @@ def test_draws_of_players_are_those_of_their_exact_mixtures(found, drawn):
         exact = covariance.loc[names, names].to_numpy()
         scale = np.sqrt(np.outer(np.diag(exact), np.diag(exact)))
         assert np.allclose(table.cov() / scale, exact / scale, atol=0.1)
+
+
+def test_draws_hold_what_printed_intervals_allow_for_walls(season):
+    found = fit(season[0])
+    drawn = found.joint_draws(SIZE, seed=2)
+    for name, full in (
+        ("cold", "cold_cents_per_celsius"),
+        ("rise", "warm_up_cents"),
+        ("slow", "slow_cents_per_hour"),
+    ):
+        for (what, who), table in drawn.players.items():
+            sd = np.sqrt(found.covariance(what, who).loc[full, full])
+            assert table[name].std() == pytest.approx(sd, rel=0.06)
+        for what, table in drawn.kinds.items():
+            printed = found.kinds[what].population.entries()[full]
+            low, high = np.quantile(table[name], [0.025, 0.975])
+            assert high - low == pytest.approx(printed.high - printed.low, rel=0.06)
+    slopes = [one["cold"] - one["rise"] / 14.0 for one in drawn.players.values()]
+    at_its_word = fit(season[0], priors=NO_WALLS).joint_draws(SIZE, seed=2)
+    without = [one["cold"] - one["rise"] / 14.0 for one in at_its_word.players.values()]
+    assert np.allclose(slopes, without)
+
+
+def test_walls_of_all_instruments_lean_the_same_way():
+    """Else the mean of several would be surer of them than each."""
+    rows, _, found = of_a_band()
+    drawn = joint_draws(found, rows, replace(PRIORS, quick_walls_sd=20.0, walls_sd=20.0), 300)
+    rises = [table["rise"] for table in (*drawn.kinds.values(), *drawn.players.values())]
+    assert np.corrcoef(rises).min() > 0.8
 
 
 def test_draws_are_the_same_where_rehearsals_are_solved_one_by_one(found, monkeypatch):
