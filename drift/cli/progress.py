@@ -11,6 +11,9 @@ from typing import Any, TextIO
 __all__ = ["of_source", "shown_progress", "wiped"]
 
 _PATIENCE_S = 2.0
+FEW = 100
+"""So many are counted one by one: a share of eight steps is none."""
+
 _standing: dict[TextIO, int] = {}
 """How wide the line is that stands on a terminal now."""
 
@@ -41,7 +44,8 @@ def shown_progress(what: str, unit: str = "rows") -> Callable[[int, int], None]:
         if done >= of:
             _wipe()
         elif sys.stderr.isatty() and time.monotonic() - began >= _PATIENCE_S:
-            _write(f"{what}: {100 * done // of} % of {of} {unit}")
+            share = f"{done} of {of}" if of < FEW else f"{100 * done // of} % of {of}"
+            _write(f"{what}: {share} {unit}")
 
     return show
 
