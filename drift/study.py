@@ -246,14 +246,14 @@ class Study:
         player : str, optional
             Whose drift, positions and measured slides count; by default the only one who plays it.
         at : mapping of str to float, optional
-            Positions of the slides when it was tuned [mm]; by default as they were logged.
+            Positions of the slides when it was tuned [mm]; by default as the last tuning left them.
         known : Fit, optional
             What is known of the drift; by default `fit`.
         **conditions
             ``minutes, tuned_celsius, tuned_minutes, a4_hz, tuned_a4_hz, travel, stuck`` as in
-            `drift.correct`; by default it was tuned as the last tuning logged it.
+            `drift.correct`; what is not given of how it was tuned is as the last tuning logged it.
         """
-        kind, own = self._slides_of(instrument, player, at, conditions)
+        kind, own = self._slides_of(instrument, player, at)
         return correct(known or self._fit_of(player), kind, celsius, **{**own, **conditions})
 
     def positions(
@@ -262,7 +262,7 @@ class Study:
         known: Fit | None = None, **conditions: Any,
     ) -> PositionTable:  # fmt: skip
         """Return where the slides go over a range of temperatures; as in `correction`."""
-        kind, own = self._slides_of(instrument, player, at, conditions)
+        kind, own = self._slides_of(instrument, player, at)
         own = {"player": player or "", **own, **conditions}
         return positions(known or self._fit_of(player), kind, celsius=celsius, **own)
 
@@ -385,7 +385,7 @@ class Study:
 
     def _slides_of(
         self, instrument: str | Instrument | None, player: str | None,
-        at: Mapping[str, float] | None, conditions: Mapping[str, Any],
+        at: Mapping[str, float] | None,
     ) -> tuple[Instrument, dict[str, Any]]:  # fmt: skip
         """Return the instrument, and where its slides are and what they do for its player."""
         if not isinstance(instrument, Instrument):
@@ -393,8 +393,7 @@ class Study:
         who = self._player_of(instrument.name, player)
         if who is None:
             return instrument, {"at": at}
-        tuned = conditions.get("tuned_celsius")
-        return instrument, players_slides(self.rehearsals, who, instrument, at, tuned)
+        return instrument, players_slides(self.rehearsals, who, instrument, at)
 
     def _player_of(self, instrument: str, player: str | None) -> str | None:
         return None if self.is_acoustics else player_of(self.rehearsals, instrument, player)

@@ -33,7 +33,8 @@ from drift.words.cents import a4, degrees
 from drift.words.intervals import in_brackets
 from drift.words.now import basis
 from drift.words.remaining_error import what_remains
-from drift.words.slides import notices, steps, tuned_from, tuned_to
+from drift.words.slides import notices, steps
+from drift.words.where_tuned import tuned_at, tuned_to
 
 if TYPE_CHECKING:
     from drift.slides.correction import Correction
@@ -46,7 +47,6 @@ CELSIUS = (-60.0, 70.0)
 PLAYING = (0.0, 600.0)
 MILLIMETRES = (0.0, 1000.0)
 ANYWHERE_CELSIUS = 20.0  # it is of no account where only the tuning is asked for
-TUNED = ("tuned_celsius", "tuned_minutes")
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ class Question:
         """Return what the fields hold that say how it was tuned."""
         return {
             "tuned_celsius": self.degrees(answer.tuned_celsius),
-            "tuned_minutes": f"{answer.tuned_minutes:g}",
+            "tuned_minutes": "" if answer.tuned_warm else f"{answer.tuned_minutes:g}",
             **{f"at-{slide}": self.length(mm) for slide, mm in answer.at.items()},
         }
 
@@ -149,7 +149,7 @@ def _answer(room: Room, study: Study, asked: Mapping[str, str]) -> Response:
         work=steps(correction, inches=units.inches) if correction else (),
         inches=units.inches,
         degrees=degrees,
-        tuned_from=tuned_from,
+        tuned_at=tuned_at,
         tuned_to=tuned_to,
         a4=a4,
         remains=_what_remains(correction, inches=units.inches) if correction else (),
@@ -214,8 +214,6 @@ def _typed(asked: Mapping[str, str], study: Study, units: Units) -> dict[str, st
     source = asked.get("was_source", "")
     filled = before.filled_in(_as_logged(study, before.player, before.instrument, source))
     same = {f"at-{slide.name}": "" for slide in before.instrument.slides} | filled
-    if any(asked.get(field) != filled[field] for field in TUNED):  # one was typed: both count
-        same = {field: text for field, text in same.items() if field not in TUNED}
     return {field: text for field, text in asked.items() if same.get(field) != text.strip()}
 
 

@@ -54,6 +54,11 @@ class Correction:
         Temperature there [°C], and minutes of playing.
     tuned_celsius, tuned_minutes : float
         The same where it was tuned.
+    tuned_warm : bool
+        Whether it was tuned for when it is warm: the minutes are then those until it is, and not
+        those that were played.
+    tuned_given : frozenset of str
+        Which of ``celsius`` and ``minutes`` of the tuning whoever asks gave.
     at : dict of str to float
         Known positions of its slides [mm].
     expected_cents : dict of str to Estimate
@@ -78,7 +83,7 @@ class Correction:
     tuned_from : TunedFrom
         What says where it was tuned.
     reference : Reference or None
-        The tuning that says it, where one does.
+        The last tuning that was logged; it says what was not given.
     a4_hz, tuned_a4_hz : float
         Pitch that the moves are for, and that it was tuned to [Hz].
     """
@@ -99,6 +104,8 @@ class Correction:
     notices: tuple[Caveat, ...] = ()
     calibration: dict[tuple[str, str], float] = field(default_factory=dict)
     tuned_from: TunedFrom = TunedFrom.GIVEN
+    tuned_warm: bool = False
+    tuned_given: frozenset[str] = frozenset()
     reference: Reference | None = None
     a4_hz: float = ASSUMED_A4_HZ
     tuned_a4_hz: float = ASSUMED_A4_HZ
@@ -124,6 +131,7 @@ class Correction:
             "tuned": {
                 "celsius": self.tuned_celsius,
                 "minutes": self.tuned_minutes,
+                "warm": self.tuned_warm,
                 "a4_hz": self.tuned_a4_hz,
                 "positions_mm": dict(self.at),
                 "from": self.tuned_from.value,
@@ -204,7 +212,8 @@ def correct(
         Pitch to be in tune with there, by default as it was tuned, and that it was tuned to [Hz].
     reference : Reference, optional
         The last tuning that was logged. One that was made for the warm instrument counts as after
-        as many minutes as it takes to be warm, at least.
+        as many minutes as it takes to be warm, at least; that is said to be warm, not so many
+        minutes.
     read_from : mapping of str to float, optional
         Positions that the player's readings were brought to [mm]: with them, readings that
         contradict an assumed tuning are named in a notice.
@@ -249,13 +258,12 @@ def correct(
     """
     horn = instrument if isinstance(instrument, Instrument) else find(instrument, catalogue)
     warming = warm_after(fit, horn)
-    tuned_from, tuned_celsius, tuned_minutes = where_tuned(
+    tuned_from, tuned_celsius, tuned_minutes, tuned_warm, given = where_tuned(
         tuned_celsius, tuned_minutes, reference, warming.estimate
     )
     a4_hz = tuned_a4_hz if a4_hz is None else a4_hz
     check_conditions(celsius, minutes, a4_hz)
     check_conditions(tuned_celsius, tuned_minutes, tuned_a4_hz)
-    since = reference if tuned_from is TunedFrom.TUNING else None
     positions = {horn.slide(name).name: float(mm) for name, mm in (at or {}).items()}
     expected = _raised(
         _expected(fit, horn, celsius, minutes, tuned_celsius, tuned_minutes, player),
@@ -296,12 +304,14 @@ def correct(
             ),
             *about_temperatures(fit, horn, (celsius, tuned_celsius)),
             *about_slides(horn, middle, positions, travel or {}, stuck),
-            *moved_since(since, positions),
+            *moved_since(reference, positions),
         ),
         calibration=dict(calibration or {}),
         warm_after=warming,
         tuned_from=tuned_from,
-        reference=since,
+        tuned_warm=tuned_warm,
+        tuned_given=given,
+        reference=reference,
         a4_hz=float(a4_hz),
         tuned_a4_hz=float(tuned_a4_hz),
     )

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -31,6 +31,7 @@ __all__ = [
     "ASSUMED_MINUTES",
     "Reference",
     "TunedFrom",
+    "WhereTuned",
     "check_conditions",
     "last_tuning",
     "players_slides",
@@ -51,6 +52,29 @@ class TunedFrom(StrEnum):
     GIVEN = "given"  # whoever asks
     TUNING = "tuning"  # the last tuning that was logged
     ASSUMED = "assumed"  # nothing
+
+
+class WhereTuned(NamedTuple):
+    """The conditions that an answer takes an instrument to be tuned in.
+
+    Attributes
+    ----------
+    origin : TunedFrom
+        What says so.
+    celsius, minutes : float
+        Temperature of the air [°C], and the playing that it counts as after [min].
+    warm : bool
+        Whether these minutes are not those played but those until it is warm: `drift tune` aims
+        at the pitch that the instrument will have then, however long was played before.
+    given : frozenset of str
+        Which of ``celsius`` and ``minutes`` whoever asks gave.
+    """
+
+    origin: TunedFrom
+    celsius: float
+    minutes: float
+    warm: bool
+    given: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -131,7 +155,6 @@ def players_slides(
     player: str,
     instrument: Instrument,
     at: Mapping[str, float] | None = None,
-    tuned_celsius: float | None = None,
 ) -> dict[str, Any]:
     """Return what the log says of a player's slides, as `drift.correct` takes it.
 
@@ -145,14 +168,12 @@ def players_slides(
         Which.
     at : mapping of str to float, optional
         Where they were when tuned [mm]: by default as the last tuning left them, and where there
-        is none, or where it was another one, as they were logged last.
-    tuned_celsius : float, optional
-        Where that was [°C], if not at the last tuning.
+        is none as they were logged last.
     """
     reference = last_tuning(rehearsals, player, instrument)
     if at is None:
         at = last_positions(rehearsals, player, instrument)
-        if reference is not None and tuned_celsius is None:
+        if reference is not None:
             at = {**at, **reference.positions_mm}
     return {
         "at": at,
@@ -182,8 +203,8 @@ def where_tuned(
     minutes: float | None,
     reference: Reference | None,
     warm_after_minutes: float,
-) -> tuple[TunedFrom, float, float]:
-    """Return what says where an instrument was tuned, its temperature [°C] and the playing [min].
+) -> WhereTuned:
+    """Return the conditions an instrument was tuned in: each as given, else as it was logged.
 
     Parameters
     ----------
@@ -196,19 +217,25 @@ def where_tuned(
 
     Examples
     --------
-    >>> [str(value) for value in where_tuned(None, None, None, 18.0)]
+    >>> [str(value) for value in where_tuned(None, None, None, 18.0)[:3]]
     ['assumed', '20.0', '30.0']
     """
-    origin = TunedFrom.ASSUMED if celsius is None and minutes is None else TunedFrom.GIVEN
-    if reference is not None and celsius is None:
-        origin, celsius = TunedFrom.TUNING, reference.celsius
+    asked = {"celsius": celsius, "minutes": minutes}
+    given = frozenset(name for name, value in asked.items() if value is not None)
+    origin = TunedFrom.GIVEN if given else TunedFrom.ASSUMED
+    warm = False
+    if reference is not None:
+        origin = TunedFrom.GIVEN if celsius is not None else TunedFrom.TUNING
+        celsius = reference.celsius if celsius is None else celsius
         if minutes is None:
-            warm = math.ceil(warm_after_minutes) if reference.warm else 0
-            minutes = float(max(round(reference.minutes), warm))
-    return (
+            warm = reference.warm and round(reference.minutes) < warm_after_minutes
+            minutes = math.ceil(warm_after_minutes) if warm else round(reference.minutes)
+    return WhereTuned(
         origin,
         ASSUMED_CELSIUS if celsius is None else float(celsius),
         ASSUMED_MINUTES if minutes is None else float(minutes),
+        warm,
+        given,
     )
 
 

@@ -20,8 +20,9 @@ from drift.words.letters import capital
 from drift.words.noticed import of_player, sentences
 from drift.words.numbers import minus
 from drift.words.remaining_error import what_remains
-from drift.words.slides import notices, orders, tuned_from, tuned_positions, tuned_to
+from drift.words.slides import notices, orders
 from drift.words.warming import counts_on, warm_up_briefly
+from drift.words.where_tuned import tuned_at, tuned_positions, tuned_to
 
 __all__ = [
     "HABITS",
@@ -119,8 +120,8 @@ def expected(evidence: PlayerEvidence) -> list[str]:
     slides = f", slides at {where}" if where else ""
     known = minus("; ".join(notices(there)[:MOST_NOTICES]))
     return [
-        f"If it was in tune{tuned_to(there)} at {shown_degrees(there.tuned_celsius)} after "
-        f"{there.tuned_minutes:.0f} minutes of playing{tuned_from(there)}{slides}, it will be "
+        f"If it was in tune{tuned_to(there)} "
+        f"{tuned_at(there, shown_degrees(there.tuned_celsius))}{slides}, it will be "
         f"{deviation(cents.estimate)} there after {there.minutes:g} minutes "
         f"({interval(cents)} cents, 95 %). {what_tuning_left(there)}".rstrip(),
         *([f"Note: {known}."] if known else []),

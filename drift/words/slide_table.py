@@ -11,13 +11,8 @@ from drift.slides.positions import PositionTable, shows
 from drift.tonight.decision import NOTICED_CENTS, round_mm
 from drift.words.cents import a4, air, slide_name, slide_noun
 from drift.words.letters import capital
-from drift.words.slides import (
-    moved_since,
-    off_where_tuned,
-    tuned_from,
-    tuned_positions,
-    tuned_to,
-)
+from drift.words.slides import moved_since, off_where_tuned
+from drift.words.where_tuned import tuned_at, tuned_positions, tuned_to
 
 __all__ = [
     "EXTRAPOLATED",
@@ -140,9 +135,8 @@ def started(table: PositionTable, *, inches: bool = False) -> str:
     tuned = table.corrections[0]
     slides = tuned_positions(tuned, inches=inches)
     return (
-        f"tuned{tuned_to(tuned)} at {air(tuned.tuned_celsius)}, after "
-        f"{round(tuned.tuned_minutes)} minutes of playing"
-        f"{tuned_from(tuned)}{f', with {slides}' if slides else ''}"
+        f"tuned{tuned_to(tuned)} {tuned_at(tuned, air(tuned.tuned_celsius))}"
+        f"{f', with {slides}' if slides else ''}"
     )
 
 

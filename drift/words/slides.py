@@ -10,14 +10,14 @@ from drift.notes import shown
 from drift.quantities import Units, in_inches
 from drift.slides.correction import About, Caveat, Correction, Move
 from drift.slides.moves import MM_UNSEEN
-from drift.slides.reference import TunedFrom
 from drift.tonight.decision import Action, Reason, round_mm
-from drift.words.cents import a4, air, deviation, order, slide_name, slide_noun
+from drift.words.cents import a4, air, deviation, order, slide_noun
 from drift.words.cents import length as rounded
 from drift.words.intervals import in_brackets
 from drift.words.remaining_error import what_remains
 from drift.words.tuning_notes import tuning_notes
 from drift.words.warming import counts_on, warm_up
+from drift.words.where_tuned import tuned_at, tuned_positions, tuned_to
 
 __all__ = [
     "answer",
@@ -30,9 +30,6 @@ __all__ = [
     "off_where_tuned",
     "orders",
     "steps",
-    "tuned_from",
-    "tuned_positions",
-    "tuned_to",
 ]
 
 LINE_WIDTH = 92
@@ -322,35 +319,8 @@ def _instead(notice: Caveat, correction: Correction, inches: bool) -> str:
 def _heading(correction: Correction, inches: bool) -> str:
     tuned, there = (air(c, both=inches) for c in (correction.tuned_celsius, correction.celsius))
     return (
-        f"{shown(correction.instrument.name)}: tuned{tuned_to(correction)} at {tuned} after "
-        f"{round(correction.tuned_minutes):d} minutes of playing{tuned_from(correction)}, "
-        f"going to {there} after {correction.minutes:g}"
-    )
-
-
-def tuned_to(correction: Correction) -> str:
-    """Return the pitch it was tuned to, where that is another one; else empty."""
-    same = correction.tuned_a4_hz == correction.a4_hz
-    return "" if same else f" to {a4(correction.tuned_a4_hz)}"
-
-
-def tuned_from(correction: Correction) -> str:
-    """Return in brackets where it is known from how the instrument was tuned; empty if given."""
-    reference = correction.reference
-    if reference is None:
-        return " (assumed)" if correction.tuned_from is TunedFrom.ASSUMED else ""
-    air = "" if reference.celsius is not None else "; the temperature is assumed"
-    return f" (as it was tuned in {reference.rehearsal}{air})"
-
-
-def tuned_positions(correction: Correction, *, inches: bool = False) -> str:
-    """Return where the slides were when it was tuned, as far as that is known."""
-    horn = correction.instrument
-    return ", ".join(
-        f"{slide_name(slide.name, horn.name)} "
-        f"{length(correction.at[slide.name], inches=inches, step_mm=horn.step_mm)}"
-        for slide in horn.slides
-        if slide.name in correction.at
+        f"{shown(correction.instrument.name)}: tuned{tuned_to(correction)} "
+        f"{tuned_at(correction, tuned)}, going to {there} after {correction.minutes:g}"
     )
 
 

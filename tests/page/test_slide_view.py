@@ -147,7 +147,8 @@ def test_a_tuning_fills_in_where_it_was_tuned_and_says_so(visitor: Visitor, room
     tune_in(room)
     text = ask(visitor, instrument="Bb trumpet", player="Ada", celsius=5)
     assert 'name="tuned_celsius" inputmode="decimal" maxlength="10" value="24"' in text
-    assert "Tuned at 24.0 °C after 14 minutes of playing (as it was tuned in hall)." in text
+    assert 'maxlength="10" value="" placeholder="warm"' in text  # no minutes that nobody logged
+    assert "Tuned at 24.0 °C for when it is warm (as it was tuned in hall)." in text
 
 
 def test_a_slide_moved_since_the_tuning_is_ordered_from_where_it_is_now(
@@ -169,14 +170,14 @@ def test_fields_as_they_were_filled_in_are_not_typed(visitor: Visitor, room: Roo
     tune_in(room)
     same = {
         "instrument": "Bb trumpet", "was_instrument": "Bb trumpet", "tuned_celsius": "24",
-        "tuned_minutes": "14", "at-main": "27", "was_player": "Ada", "celsius": "5",
+        "tuned_minutes": "", "at-main": "27", "was_player": "Ada", "celsius": "5",
     }  # fmt: skip
     assert "(as it was tuned in hall)" in ask(visitor, player="Ada", **same)
     other = ask(visitor, player="Bo", **same)  # another player was chosen in the same form
     assert "Tuned at 20.0 °C after 30 minutes of playing (assumed)." in other
     assert 'value="27"' not in other
     typed = ask(visitor, player="Ada", **{**same, "tuned_celsius": "18"})
-    assert "Tuned at 18.0 °C after 14 minutes of playing." in typed
+    assert "Tuned at 18.0 °C (as given) for when it is warm (as it was tuned in hall)." in typed
 
 
 def test_a_position_that_was_emptied_is_none(visitor: Visitor, room: Room) -> None:

@@ -63,6 +63,7 @@ def test_worked_example_of_the_format():
     assert answer["tuned"] == {
         "celsius": 20.0,
         "minutes": 30.0,
+        "warm": False,
         "a4_hz": 440.0,
         "positions_mm": {"main": 12.0, "F": 8.0},
         "from": "assumed",

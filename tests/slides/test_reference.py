@@ -88,8 +88,9 @@ def test_the_last_tuning_gives_air_warmth_and_positions(book):
     assert found.at == {"main": 27.0}
     # It was tuned for the warm instrument, though only twelve minutes had been played.
     assert found.tuned_minutes >= found.warm_after.estimate > 12.0
-    assert "tuned at 24 °C after 14 minutes of playing (as it was tuned in tonight)" in told(found)
-    assert found.to_json()["tuned"]["from"] == "tuning"
+    assert "tuned at 24 °C for when it is warm (as it was tuned in tonight), going" in told(found)
+    tuned = found.to_json()["tuned"]
+    assert (tuned["from"], tuned["warm"]) == ("tuning", True)
 
 
 def test_a_cold_tuning_counts_with_the_minutes_that_were_played(book):
@@ -97,13 +98,33 @@ def test_a_cold_tuning_counts_with_the_minutes_that_were_played(book):
     assert corrected(book).tuned_minutes == 12.0
 
 
-def test_what_is_given_goes_before_the_tuning(book):
+def test_what_is_given_goes_before_the_tuning_and_the_rest_stays_as_it_was_tuned(book):
     tunes(book)
     book.keep(Event(minute(20), "tonight", "Ada", "slide", "main", 31.0, instrument="Bb trumpet"))
     found = corrected(book, tuned_celsius=18.0)
-    assert (found.tuned_from, found.tuned_celsius, found.tuned_minutes) == ("given", 18.0, 30.0)
-    assert found.at == {"main": 31.0}  # where it is, not where the tuning left it
+    assert (found.tuned_from, found.tuned_celsius, found.tuned_warm) == ("given", 18.0, True)
+    assert found.at == {"main": 27.0}  # where the tuning left it
+    assert "was at 27 mm when tuned and is logged at 31 mm now" in told(found)
     assert corrected(book, at={"main": 5.0}).at == {"main": 5.0}
+
+
+def test_the_temperature_of_the_tuning_itself_changes_nothing(book):
+    tunes(book)
+    book.keep(Event(minute(20), "tonight", "Ada", "slide", "main", 31.0, instrument="Bb trumpet"))
+    assert corrected(book, tuned_celsius=24.0).moves == corrected(book).moves
+
+
+def test_only_what_was_logged_is_ascribed_to_the_tuning(book):
+    tunes(book)
+    logged, given = " (as it was tuned in tonight)", " (as given)"
+    minutes = told(corrected(book, tuned_minutes=28.0))
+    assert f"tuned at 24 °C{logged} after 28 minutes of playing{given}, going" in minutes
+    degrees = told(corrected(book, tuned_celsius=18.0))
+    assert f"tuned at 18 °C{given} for when it is warm{logged}, going" in degrees
+    both = told(corrected(book, tuned_celsius=18.0, tuned_minutes=28.0))
+    assert f"tuned at 18 °C{given} after 28 minutes of playing{given}, going" in both
+    tunes(book, celsius=None, state="cold")
+    assert f"tuned at 24 °C after 12 minutes of playing{logged}" in told(corrected(book))
 
 
 def test_moves_count_from_the_tuning_and_a_slide_moved_since_is_named(book):
@@ -137,8 +158,9 @@ def test_somebody_elses_tuning_is_not_used(book):
 )
 def test_minutes_played_are_to_the_nearest_and_those_until_warm_at_least(played, warm, said):
     tuned = Reference("tonight", START, 20.0, played, warm, {}, {})
-    assert where_tuned(None, None, tuned, 18.4)[2] == said
+    found = where_tuned(None, None, tuned, 18.4)
+    assert (found.minutes, found.warm) == (said, said == 19.0)
 
 
 def test_minutes_alone_are_given_too():
-    assert where_tuned(None, 12.0, None, 18.0) == ("given", 20.0, 12.0)
+    assert where_tuned(None, 12.0, None, 18.0)[:3] == ("given", 20.0, 12.0)

@@ -93,7 +93,7 @@ def test_inches():
 def test_bars_show_the_remaining_error():
     table = positions(PHYSICS, "vibraphone")
     assert legend(table) == [
-        "Nothing on it can be moved; cents against where it was tuned at 20 °C (68 °F), after 30 "
+        "Nothing on it can be moved; cents against where it was tuned at 20 °C (68 °F) after 30 "
         "minutes of playing (assumed)."
     ]
     assert remaining(table, 0) == "+13"
