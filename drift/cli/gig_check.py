@@ -56,7 +56,7 @@ def check(options: argparse.Namespace) -> int:
 
     given = [(kind, getattr(options, kind)) for kind in KINDS]
     files = [(kind, path) for kind, path in given if path is not None]
-    files += [pair for path in options.check for pair in _known(options, path)]
+    files += _named(options)
     if not files:
         raise InputError("nothing to check", "name files or a folder behind --check")
     for kind, path in files:  # so that each gives the others its day
@@ -103,6 +103,22 @@ def _print(refusal: DriftError, path: Path = Path()) -> int:
         folder = str(path).removesuffix(path.name) if told.startswith(path.name) else ""
         print(f"{folder}{told}{more}\n    {those[0].remedy}")
     return len(found)
+
+
+def _named(options: argparse.Namespace) -> list[tuple[str, Path]]:
+    """Return the files behind ``--check`` and of ``--folder``; where there are none, of SOURCE.
+
+    ``--check @game.txt game`` is ``--check --zone ... game``, which makes the folder SOURCE.
+    """
+    files = [pair for path in options.check for pair in _known(options, path)]
+    if options.folder and options.folder not in options.check:
+        own = _known(options, options.folder)
+        files += [(kind, path) for kind, path in own if not kind or not getattr(options, kind)]
+    source = Path(options.source)
+    if not files and source.exists():
+        parted = _known(options, source)
+        files += parted if any(kind for kind, _ in parted) else []
+    return files
 
 
 def _known(options: argparse.Namespace, path: Path) -> list[tuple[str, Path]]:

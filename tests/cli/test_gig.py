@@ -574,6 +574,27 @@ def test_options_of_an_evening_are_kept_in_a_file(drift, tmp_path):
     assert drift("gig", f"@{kept}") == drift("gig", *ONE_LINE[1:])
 
 
+def test_a_file_of_options_works_with_a_check(drift, tmp_path):
+    folder, kept = tmp_path / "game", tmp_path / "game.txt"
+    folder.mkdir()
+    for kind, file in zip(FILES[::2], FILES[1::2], strict=True):
+        (folder / f"{kind.removeprefix('--')}.csv").write_bytes(Path(file).read_bytes())
+    kept.write_text("--fahrenheit\n")
+    wanted = drift("gig", "--fahrenheit", "--check", folder)
+    assert wanted[0] == 0
+    assert drift("gig", f"@{kept}", "--folder", folder, "--check") == wanted
+    assert drift("gig", f"@{kept}", "--folder", folder, "--check", folder) == wanted
+    assert drift("gig", "--check", f"@{kept}", folder) == wanted
+    assert drift("gig", "--check", folder, f"@{kept}") == wanted
+    roster = ("--roster", folder / "roster.csv")
+    status, out, _ = drift("gig", *roster, f"@{kept}", "--folder", folder, "--check")
+    assert (status, sorted(out.splitlines())) == (0, sorted(wanted[1].splitlines()))
+    season = shipped.folder("datasets/cold-hall-season")
+    assert drift("gig", season, f"@{kept}", "--folder", folder, "--check") == wanted
+    status, _, err = drift("gig", f"@{kept}", "--check")
+    assert (status, "nothing to check" in err) == (1, True)
+
+
 def test_a_file_of_options_that_is_not_there_takes_two_lines(drift, tmp_path):
     status, out, err = drift("gig", "acoustics", f"@{tmp_path / 'gmae.txt'}")
     assert (status, out) == (1, "")
