@@ -9,6 +9,7 @@ for example:
 Play the note that is asked for and type what the tuner showed (-7, 7 flat, 351.2Hz). Set the slide
 that is named and press Enter, or type where it is now (27). Each step is saved. Look away from the
 tuner while you play, and hold each note two seconds or more. What was not named is asked for.
+Moves put right the pitch that the instrument has once it is warm, not the one it has now.
 
   played 20   you have played for 20 minutes in all this evening
   temp 21     the air is at 21 °C from now on; temp 70F

@@ -11,7 +11,7 @@ from drift.quantities import METRIC, Units, degrees_in
 from drift.regression.estimates import NORMAL_95
 from drift.slides.pooled_tunings import PooledSlope
 from drift.tonight.tuned import Tuned
-from drift.tonight.tuning_steps import Instruction, Step, Tuning
+from drift.tonight.tuning_steps import Step, Tuning
 from drift.words.cents import (
     degrees,
     deviation,
@@ -32,6 +32,9 @@ HAND_IN_THE_BELL = ("double horn", "F horn", "Bb horn")
 """Played with the valves left and the right hand in the bell, so that no hand is free for a slide
 (common practice)."""
 SEEN_CENTS = 1.0
+TOLD_RISE_CENTS = 2.0
+"""With so much of its rise still to come, what is off once it is warm is named so: the tuner shows
+less."""
 NOT_READ = "Not tuned: nothing is marked, and no tuned state is saved."
 NOT_TUNED = (
     "Not tuned: nothing is marked, and no tuned state is saved. Tune again within 45 minutes, and "
@@ -126,7 +129,7 @@ def _step(tuning: Tuning, before: Tuning | None, units: Units, written: bool) ->
         case Step.CHECK:
             return f"Now {note}, long."
         case Step.MOVE:
-            return _move(now, tuning.instrument, units)
+            return _move(tuning, units)
         case Step.VALVE_PLAY:
             return f"Valve {now.valve} alone: {note}, long."
         case Step.VALVE_MOVE:
@@ -170,7 +173,8 @@ def _play(tuning: Tuning, before: Tuning | None, note: str) -> str:
     return f"{note} once more, long." if same else f"Now {note}, long."
 
 
-def _move(now: Instruction, instrument: Instrument, units: Units) -> str:
+def _move(tuning: Tuning, units: Units) -> str:
+    now, instrument = tuning.now, tuning.instrument
     noun = slide_noun(now.slide, instrument.name)
     to = "" if now.to_mm is None else position(now.to_mm, units, 0.25)
     far = length(now.move_mm, units, 0.25)
@@ -180,8 +184,14 @@ def _move(now: Instruction, instrument: Instrument, units: Units) -> str:
         if now.slide == common.name:
             return f"{text}."
         return f"{text}: {making_up(slide_noun(common.name, instrument.name), -now.move_mm)}."
-    head = f"{capital(deviation(now.cents))}. " if abs(now.cents) >= SEEN_CENTS else ""
+    off = f"{capital(deviation(now.cents))}{_once_warm(tuning)}. "
+    head = off if abs(now.cents) >= SEEN_CENTS else ""
     return f"{head}{order(noun, now.move_mm, far, to)}."
+
+
+def _once_warm(tuning: Tuning) -> str:
+    """Return that what is off is so once it is warm, where the tuner shows something else now."""
+    return " once it is warm" if abs(tuning.belief.rise_left()) >= TOLD_RISE_CENTS else ""
 
 
 def _came_to(tuning: Tuning, before: Tuning, written: bool) -> list[str]:
@@ -219,14 +229,15 @@ def side_done(tuning: Tuning, side: str) -> str:
     side : str
         The side.
     """
+    warm = _once_warm(tuning)
     off, name = tuning.off_cents(side), capital(f"{shown(side)} side" if side else "the instrument")
     if tuning.sides[side].at_end:
-        return f"{name} stays {deviation(off.estimate)}: {_why_no_further(tuning, side)}."
+        return f"{name} stays {deviation(off.estimate)}{warm}: {_why_no_further(tuning, side)}."
     if not tuning.sides[side].readings:
         return f"{name}: no note was read."
     if tuning.within(side):
-        return f"{name} within 3 cents."
-    return f"{name} not sure: between {deviation(off.low)} and {deviation(off.high)}."
+        return f"{name} within 3 cents{warm}."
+    return f"{name} not sure: between {deviation(off.low)} and {deviation(off.high)}{warm}."
 
 
 def _why_no_further(tuning: Tuning, side: str) -> str:

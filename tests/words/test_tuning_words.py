@@ -11,7 +11,14 @@ from drift.tonight.tuned import tuned_of
 from drift.tonight.tuning import begin_tuning, heard, played, set_to, skip
 from drift.tonight.tuning_belief import Habit
 from drift.tonight.tuning_steps import Step
-from drift.words.tuning import closing, combinations, ended, next_step, pooled_in_words
+from drift.words.tuning import (
+    closing,
+    combinations,
+    ended,
+    next_step,
+    pooled_in_words,
+    side_done,
+)
 
 CATALOGUE = Catalogue.shipped()
 HORN = CATALOGUE.find("double horn")
@@ -63,6 +70,21 @@ def test_a_move_says_how_far_and_where_to_and_the_next_note_follows():
     )
     after = set_to(moved, "main", moved.now.to_mm)
     assert next_step(after, moved) == "B♭ side: Play B♭3 (sounding)."
+
+
+def test_what_is_off_only_once_it_is_warm_is_said_to_be_so():
+    euphonium = CATALOGUE.find("euphonium")
+    start = {"positions_mm": {"main": 19.0}, "valves": False}
+    cold = skip(begin_tuning(euphonium, minutes_played=4.0, **start))
+    tuning = heard(heard(cold, 1.0), 1.0)
+    while tuning.now.step is not Step.MOVE:
+        tuning = heard(tuning, 1.0)
+    assert tuning.belief.rise_left() > 2.0
+    off = round(tuning.now.cents)
+    assert next_step(tuning).startswith(f"{off} sharp once it is warm. Pull the main slide out ")
+    assert side_done(tuning, "").endswith(" once it is warm.")
+    warm = heard(begin_tuning(euphonium, minutes_played=60.0, **start), 12.0)
+    assert "once it is warm" not in next_step(warm)
 
 
 @pytest.mark.parametrize("written", [False, True])
