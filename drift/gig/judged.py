@@ -26,7 +26,7 @@ class NotJudged:
     kind : str
         ``stands, rest, warm`` (what the band did), ``before_tune`` (played before any),
         ``no_target`` (a tune at which the section has none), ``not_on_roster``, ``flagged``,
-        ``outside`` (on paper, before or after the schedule).
+        and on paper ``not_planned`` (drums), ``outside`` (before or after the schedule).
     readings : int
         How many.
     lowest_cents, highest_cents : float
@@ -68,7 +68,7 @@ def judged(plan: Plan, readings: pd.DataFrame) -> tuple[pd.DataFrame, tuple[NotJ
         The plan of the pitch that was played.
     readings : DataFrame
         ``time, player, instrument, side, note, cents, a4_hz, flagged``; with ``written`` they are
-        of one evening, and those outside the schedule are counted.
+        of one evening, and those outside the schedule are counted; ``not_planned`` may be there.
 
     Returns
     -------
@@ -136,6 +136,8 @@ def _row(plan: Plan, row: Mapping[Any, Any]) -> dict[str, Any] | str:
     """Return a reading beside what was planned for it, or why nothing was."""
     if row["flagged"]:
         return "flagged"
+    if row.get("not_planned"):
+        return "not_planned"
     section = _section(plan, row)
     if section is None:
         return "not_on_roster"

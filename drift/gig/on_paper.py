@@ -16,6 +16,7 @@ from drift.gig.days import Days
 from drift.gig.roster import Section
 from drift.gig.rows import Row, read_rows
 from drift.gig.timetable import Schedule
+from drift.gig.unpitched import has_no_pitch
 from drift.instruments import Catalogue, find
 from drift.notes import canonical_note
 from drift.quantities import HERTZ, TEMPERATURE
@@ -65,8 +66,9 @@ def read_paper(
     Returns
     -------
     DataFrame
-        ``time, section, instrument, player, side, note, cents, a4_hz, celsius, flagged, written``;
-        A4 and temperature are NaN where none is given, ``written`` is the line and its time.
+        ``time, section, instrument, player, side, note, cents, a4_hz, celsius, flagged, written,
+        not_planned``; A4 and temperature are NaN where none is given, ``written`` is the line and
+        its time, ``not_planned`` whether it is of drums or cymbals.
 
     Raises
     ------
@@ -82,7 +84,8 @@ def read_paper(
 
     def take(row: Row) -> tuple[object, ...]:
         time = _time(row, days, schedule)
-        section = _section(row, sections, catalogue)
+        aside = _not_planned(row, schedule)
+        section = None if aside else _section(row, sections, catalogue)
         cents = row.number("cents", -FURTHEST_CENTS, FURTHEST_CENTS)
         if cents is None and not row.problems:
             row.note("cents is empty", "write what the tuner showed, flat as -12", "cents")
@@ -91,10 +94,10 @@ def read_paper(
         flagged = row.text("flagged").casefold() in _YES
         texts = row.text("player"), row.text("side"), _note(row)
         known = (np.nan if value is None else value for value in (a4, _celsius(row)))
-        return time, name, instrument, *texts, cents, *known, flagged, _written(row)
+        return time, name, instrument, *texts, cents, *known, flagged, _written(row), aside
 
     names = ["time", "section", "instrument", "player", "side", "note", "cents", "a4_hz",
-             "celsius", "flagged", "written"]  # fmt: skip
+             "celsius", "flagged", "written", "not_planned"]  # fmt: skip
     found = pd.DataFrame(rows.taken(take), columns=names)
     found["time"] = pd.to_datetime(found["time"], utc=True)
     return found.sort_values("time", ignore_index=True)
@@ -132,6 +135,14 @@ def _time(row: Row, days: Days, schedule: Schedule) -> datetime | None:
         ways.insert(1, found + _HALF_A_DAY)
     around = schedule.start - _AROUND, schedule.end + _AROUND
     return next((time for time in ways if around[0] <= time <= around[1]), found)
+
+
+def _not_planned(row: Row, schedule: Schedule) -> bool:
+    """Return whether a row is of what the roster has and no plan tunes, or of drums by its name."""
+    passed = [found for found in schedule.notices if found.kind == "not_planned"]
+    drums = {str(name).casefold() for found in passed for name, _ in found.values["sections"]}
+    names = [row.text(column) for column in ("section", "instrument")]
+    return any(name.casefold() in drums or has_no_pitch(name) for name in names if name)
 
 
 def _section(row: Row, sections: Sequence[Section], catalogue: Catalogue | None) -> Section | None:

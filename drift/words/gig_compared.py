@@ -34,7 +34,11 @@ NOT_AIMED_AT = {
     "no_target": "at a tune that has no target for them",
 }
 #: What is left out whatever the band does.
-LEFT_OUT = {"flagged": "flagged", "not_on_roster": "of nobody on the roster"}
+LEFT_OUT = {
+    "flagged": "flagged",
+    "not_on_roster": "of nobody on the roster",
+    "not_planned": "of sections that are not planned",
+}
 #: Before or after the schedule.
 OUTSIDE = "outside"
 #: A tuner set this near to the pitch of the plan is set to it [cents].

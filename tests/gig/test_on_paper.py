@@ -1,10 +1,12 @@
 """Readings as a staff writes them down, beside the plan of their evening."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from drift.errors import InputError
+from drift.findings import Finding
 from drift.gig.compared import compare
 from drift.gig.on_paper import read_paper
 from drift.gig.plan import Assumptions
@@ -121,3 +123,15 @@ def test_rows_outside_the_timetable_are_counted_and_named_with_line_and_time(pla
 def test_where_all_rows_are_outside_the_timetable_they_are_named(planned, tmp_path):
     with pytest.raises(InputError, match="during the schedule: line 2, 6:39 AM; line 3, 6:40 AM"):
         beside(planned, tmp_path, "low,6:39 AM,,40\nlow,6:40 AM,,40\n")
+
+
+def test_sections_that_are_not_planned_are_counted(planned, tmp_path):
+    """Front line is on the roster with drums; snares have no pitch wherever they are."""
+    aside = Finding("not_planned", {"sections": [["Front line", 7]]})
+    with_drums = replace(planned, schedule=replace(planned.schedule, notices=(aside,)))
+    rows = "low,18:20,,3\nfront line,18:20,,-4\nSnares,18:21,,5\nfront line,6:20 AM,,9\n"
+    found = beside(with_drums, tmp_path, rows)
+    assert [(one.kind, one.readings) for one in found.not_judged] == [
+        ("not_planned", 2), ("outside", 1),
+    ]  # fmt: skip
+    assert "not judged: 2 of sections that are not planned (−4 to +5 cents)" in summary_of(found)
