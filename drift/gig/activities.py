@@ -22,7 +22,7 @@ ACTIVITY_WORDS: Mapping[str, str] = {
     **dict.fromkeys(("warm air",), "warm"),
     **dict.fromkeys(
         ("break", "intermission", "interval", "bus", "buses", "travel", "meal", "dinner",
-         "photo", "photos", "photographs"), "rest"
+         "photo", "photos", "photographs", "line up", "line-up", "lineup"), "rest"
     ),
     **dict.fromkeys(
         ("play", "show", "half-time", "half time", "halftime", "parade", "concert", "march",
@@ -56,6 +56,8 @@ _NO_PLAYING = re.compile(
 #: A march to a place may be played or a walk in silence: nobody knows but who wrote it.
 _WAYS = ("to", "into", "from", "over", "back", "off", "out")
 _MARCH_TO = re.compile(rf"\b(?:march|parade)(?= (?:\w+ )?(?:{'|'.join(_WAYS)})\b)")
+#: On the way to the stands nobody plays there yet, or any more.
+_WAY_TO_STANDS = re.compile(r"\b(?:take|enter|leave|exit|(?:in)?to)\s(?:the\s)?stands\b")
 _WARM_UP = re.compile(r"\bwarm(ing)?[- ]?up\b")
 
 
@@ -136,6 +138,8 @@ def read_activity(
     (None, ('play', None))
     >>> read_activity("March back"), read_activity("Parade to field"), read_activity("Parade")
     (None, None, ('play', None))
+    >>> read_activity("Take the stands"), read_activity("Line up")
+    (None, ('rest', None))
     >>> read_activity("Uniforms on", {"uniforms": "rest"})
     ('rest', None)
     """
@@ -150,7 +154,7 @@ def read_activity(
     own = {word.casefold(): name for word, name in (words or {}).items() if name in ACTIVITIES}
     activity = _by_words(plain, own)
     if activity is None:
-        known = _MARCH_TO.sub("", plain)
+        known = _WAY_TO_STANDS.sub("", _MARCH_TO.sub("", plain))
         activity = "rest" if says_no_playing(plain) else _by_words(known, ACTIVITY_WORDS)
     return (activity, None) if activity else None
 

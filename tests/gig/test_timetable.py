@@ -213,7 +213,8 @@ def test_activities_by_the_words_that_people_write(tmp_path):
     "words",
     ["Stands (no playing)", "Stands - no playing", "Stands, quiet", "No playing (stands)",
      "Wait in stands", "Waiting in the stands", "stands 0", "Silent in the stands", "Quiet",
-     "Stands, not playing", "Rest in the stands", "Walk to the stands", "Line up, do not play"],
+     "Stands, not playing", "Rest in the stands", "Walk to the stands", "Line up, do not play",
+     "Line up", "Line-up for the show", "Lineup"],
 )  # fmt: skip
 def test_words_that_say_no_playing_are_a_rest(words):
     assert read_activity(words) == ("rest", None)
@@ -227,6 +228,17 @@ def test_words_that_say_no_playing_are_a_rest(words):
 def test_quiet_playing_is_playing(words, activity):
     assert read_activity(words) == (activity, None)
     assert read_activity("Stands, quiet", {"stands": "stands"}) == ("stands", None)
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["Take stands", "Take the stands", "To the stands", "Move to stands", "Back to the stands",
+     "March into the stands", "Leave the stands"],
+)  # fmt: skip
+def test_a_way_to_the_stands_is_asked_about(words):
+    assert read_activity(words) is None
+    assert read_activity(words, {words: "rest"}) == ("rest", None)
+    assert read_activity(f"{words}, play") == ("play", None)
 
 
 def test_a_remark_makes_a_rest_of_the_stands(tmp_path):
