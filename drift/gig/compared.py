@@ -90,6 +90,8 @@ class Compared:
     celsius_error, celsius_error_sd : float
         Mean and standard deviation of measured minus forecast temperature [°C]; NaN where nothing
         was measured.
+    forecast_error_celsius : float
+        Half width of the 95 % interval that the plan allowed the forecast [°C].
     occasions : tuple of Occasion
         The same for each tune and each playing that was read.
     a4_hz : float
@@ -111,6 +113,7 @@ class Compared:
     not_read: tuple[str, ...]
     celsius_error: float
     celsius_error_sd: float
+    forecast_error_celsius: float
     occasions: tuple[Occasion, ...]
     a4_hz: float
     read_a4_hz: tuple[float, ...]
@@ -217,6 +220,7 @@ def compare(
         tuple(name for name in names if name not in {found.section for found in read}),
         error,
         spread,
+        plan.assumptions.forecast_error_celsius,
         tuple(_occasions(plan, table)),
         plan.aim_a4_hz,
         tuple(sorted(set(table["a4_hz"]))),

@@ -19,8 +19,8 @@ WORDS: Mapping[str, str] = {
     **dict.fromkeys(("wind", "windspeed", "windspd"), "wind"),
     **dict.fromkeys(("pressure", "barometer", "surfacepressure"), "pressure"),
     **dict.fromkeys(
-        ("datetime", "dateandtime", "timestamp", "when", "hour", "validtime", "validlocal",
-         "localtime"),
+        ("datetime", "dateandtime", "date/time", "timestamp", "when", "hour", "validtime",
+         "validlocal", "localtime"),
         "time",
     ),
     **dict.fromkeys(("begin", "begins", "starts", "starttime", "from"), "start"),

@@ -211,7 +211,12 @@ def _weather(found: Compared, fahrenheit: bool) -> str:
     way = "warmer" if error > 0 else "colder"
     least = max(abs(error) + 2 * spread, 0.1) * scale
     off = f"{abs(error) * scale:.1f}"
+    held, needed = f"{found.forecast_error_celsius * scale:.1f}", f"{least:.1f}"
+    option = f"--forecast-error {needed}{unit[-1]}"
+    told = f"{option} would have held it"
+    if float(needed) <= float(held):  # as they are shown
+        smaller = f", and so would {option}" if needed != held else ""
+        told = f"the plan's ±{held} {unit} held it{smaller}"
     return (
-        f"the air was {'as' if float(off) == 0.0 else f'{off} {unit} {way} than'} forecast; "
-        f"--forecast-error {least:.1f}{unit[-1]} would have held it"
+        f"the air was {'as' if float(off) == 0.0 else f'{off} {unit} {way} than'} forecast; {told}"
     )

@@ -185,7 +185,7 @@ def test_the_forecast_is_judged(planned):
     assert "1.6 °C warmer than forecast" in summary_of(found) or "1.5 °C" in summary_of(found)
     assert "°F warmer" in summary_of(found, fahrenheit=True)
     same = compare(planned, readings(trumpet(20, 0.0)), air.assign(celsius=5.01))
-    assert "the air was as forecast; --forecast-error 0.1C" in summary_of(same)
+    assert "the air was as forecast; the plan's ±2.0 °C held it" in summary_of(same)
     nothing = compare(planned, readings(trumpet(20, 0.0)), AIR)
     assert nothing.to_json()["celsius_error"] is None
     assert "no temperature was measured" in summary_of(nothing)
@@ -229,3 +229,16 @@ def test_a_lag_that_a_few_readings_cannot_show_is_not_given():
     assert few.lag is None
     assert few.to_json()["lag_minutes"] is None
     assert "is not known: read more" in summary_of(few)
+
+
+def test_a_forecast_error_that_held_the_air_is_not_told_as_another(planned):
+    """The plan allows 2 °C: it holds 1.5 °C, and 3 °C would have needed --forecast-error 3."""
+    rows = readings(trumpet(20, planned.planned_cents["trumpets"][""][20]))
+    for off, words in (
+        (1.5, "; the plan's ±2.0 °C held it, and so would --forecast-error 1.5C\n"),
+        (2.0, "; the plan's ±2.0 °C held it\n"),
+        (3.0, "; --forecast-error 3.0C would have held it"),
+    ):
+        air = pd.DataFrame({"time": pd.to_datetime([minute(20), minute(21)], utc=True)})
+        found = compare(planned, rows, air.assign(celsius=planned.celsius[20] + off))
+        assert words in summary_of(found)

@@ -19,6 +19,8 @@ from drift.tables.headings import heading_name, named_columns
         ("wind mph", "wind_mph"),
         ("Wind (km/h)", "wind_km_h"),
         ("Date and Time", "time"),
+        ("Date/Time", "time"),
+        ("Date / Time", "time"),
         ("temperature_2m (°C)", "celsius"),
         ("relative_humidity_2m (%)", "humidity_percent"),
         ("wind_speed_10m (km/h)", "wind_km_h"),
