@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from drift.errors import InputError
 from drift.tables.checking import Conventions
-from drift.tables.columns import Rows, Table, Texts, coded, column_at
+from drift.tables.columns import Rows, Table, Texts, coded, rows_of
 from drift.tables.headers import REHEARSAL, columns_of
 from drift.tables.one_sheet import by_day
 from drift.tables.problems import Problems
@@ -94,7 +94,7 @@ def named_by_time(
     problems.add(table, REHEARSAL, shared, lambda row: _two_at_once(blocks.names[which[row]]))
     # A time that is wrong is refused later, with its place.
     kept = np.flatnonzero(~shared & (near | judged.wrong | (table.name != "temperatures")))
-    found = _rows(table, kept)
+    found = rows_of(table, kept)
     names = [those[0] for those in blocks.names]
     codes = which[kept]
     if not near[kept].all():
@@ -105,16 +105,6 @@ def named_by_time(
     columns = found.columns | {REHEARSAL: Texts(one_code.codes[codes], one_code.known)}
     left_out = int(table.rows - len(kept) - shared.sum())
     return replace(found, columns=columns), ByTime(table.source, table.rows, left_out)
-
-
-def _rows(table: Table, rows: Rows) -> Table:
-    """Return some rows of a table, each where it was."""
-    if len(rows) == table.rows:
-        return table
-    columns = {name: column_at(column, rows) for name, column in table.columns.items()}
-    return replace(
-        table, rows=len(rows), columns=columns, place=lambda which: table.place(rows[which])
-    )
 
 
 def _blocks(rehearsal: Texts, times: Rows) -> _Blocks:

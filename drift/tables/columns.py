@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from typing import Any, NamedTuple
 
@@ -24,6 +24,7 @@ __all__ = [
     "column_at",
     "matching",
     "numbers_of",
+    "rows_of",
     "texts_at",
 ]
 
@@ -183,6 +184,16 @@ def column_at(column: Column, rows: Rows) -> Column:
     if isinstance(column, Instants):
         return Instants(column.values[rows], column.rounded)
     return Floats(column.values[rows])
+
+
+def rows_of(table: Table, rows: Rows) -> Table:
+    """Return some rows of a table, each where it was."""
+    if len(rows) == table.rows:
+        return table
+    columns = {name: column_at(column, rows) for name, column in table.columns.items()}
+    return replace(
+        table, rows=len(rows), columns=columns, place=lambda which: table.place(rows[which])
+    )
 
 
 def texts_at(texts: Texts | Packed, rows: Rows) -> list[str]:

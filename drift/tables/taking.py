@@ -22,6 +22,7 @@ from drift.tables.checking import Conventions, checked_values
 from drift.tables.columns import Place, Rows, Table, Texts, coded, texts_at
 from drift.tables.csv_source import Separated, of_csv
 from drift.tables.evenings import Evenings, evenings_of, keeps_names
+from drift.tables.gaps import without_gaps
 from drift.tables.headers import FILES, REHEARSAL, Renamed, recognised
 from drift.tables.one_sheet import apart, by_day, lacks_rehearsal
 from drift.tables.problems import Problem, Problems, TablesRefused
@@ -180,6 +181,8 @@ def take_tables(
         table = found.get(name) or Table(name, name, 0, {}, lambda rows: [])
         shown = _in_rows(progress, before, table.rows, all_rows)
         before += table.rows
+        table, gaps = without_gaps(table)
+        understood += gaps
         if name in found and lacks_rehearsal(table):
             table, mentioned = _with_rehearsals(table, tables.get("readings"), settings, problems)
             understood += mentioned

@@ -21,6 +21,7 @@ __all__ = [
     "Commas",
     "Daily",
     "FarOut",
+    "Gaps",
     "Hot",
     "Repeated",
     "Rounded",
@@ -39,6 +40,14 @@ class Commas(NamedTuple):
 
 class Repeated(NamedTuple):
     """Rows of a file that equal an earlier one in every column, and where the first of them is."""
+
+    source: str
+    rows: int
+    first: str
+
+
+class Gaps(NamedTuple):
+    """Rows of temperatures that hold none and are passed over, and where the first of them is."""
 
     source: str
     rows: int
@@ -108,7 +117,7 @@ class FarOut(NamedTuple):
 
 Understood = (
     Renamed | Unread | Separated | Commas | Repeated | Several | Alike | ByTime | Daily | Hot
-    | FarOut | Rounded
+    | FarOut | Rounded | Gaps
 )  # fmt: skip
 
 MOST_FAR = 5

@@ -16,6 +16,7 @@ from drift.tables.understood import (
     Commas,
     Daily,
     FarOut,
+    Gaps,
     Hot,
     Repeated,
     Rounded,
@@ -67,6 +68,8 @@ def understood(found: Understood) -> str:
     'readings.csv: 2 rows equal an earlier one, first readings.csv line 12; each counts'
     >>> understood(Rounded("readings.csv", 17))
     'readings.csv: 17 times are finer than a microsecond, and rounded to it'
+    >>> understood(Gaps("hall.csv", 16, "hall.csv line 1009"))
+    'hall.csv: 16 rows without a temperature, first hall.csv line 1009, are passed over'
     >>> understood(ByTime("hall.csv", 66)).partition("rehearsal, ")[2]
     'each row belongs to the rehearsal whose readings were made at its time'
     >>> understood(Several("readings.csv", "hall", ("hall 2026-10-05", "hall 2026-10-12")))
@@ -94,6 +97,10 @@ def understood(found: Understood) -> str:
     if isinstance(found, Rounded):
         times = "1 time is" if found.rows == 1 else f"{found.rows} times are"
         return f"{found.source}: {times} finer than a microsecond, and rounded to it"
+    if isinstance(found, Gaps):
+        rows = "1 row" if found.rows == 1 else f"{found.rows} rows"
+        over = f"first {found.first}, are" if found.rows > 1 else f"{found.first}, is"
+        return f"{found.source}: {rows} without a temperature, {over} passed over"
     if isinstance(found, Daily):
         return f"{found.source}: without a column rehearsal, each day is one"
     if isinstance(found, ByTime):
