@@ -276,6 +276,14 @@ def test_an_instrument_is_drawn_by_any_of_its_names(fit):
     assert charts.svg(fit.plot(instrument="horn").figure) == by_name
 
 
+def test_covariates_that_an_axis_has_no_room_for_are_counted(fit):
+    rows = fit.rows[fit.rows["instrument"] == "double horn"].drop(columns=["drift", "residual"])
+    random = np.random.default_rng(3)
+    held = {f"span_{k}_of_the_horn": random.normal(size=len(rows)) for k in range(3)}
+    ax = charts.drift_against_temperature(drift.fit(rows.assign(**held), covariates=list(held)))
+    assert ax.get_ylabel().endswith("at equal covariates (3)")
+
+
 def test_readings_with_a_mute_lie_about_the_line_of_the_others(fit):
     """Twelve cents flat with the mute: as read, half of the points would lie below the band."""
     rows = fit.rows[fit.rows["instrument"] == "double horn"].drop(columns=["drift", "residual"])

@@ -59,6 +59,9 @@ FAR_CENTS = 50.0
 POINTS = 41
 """So many points make a line with its band."""
 
+MOST_HELD = 22
+"""So long are the names of covariates that fit beside a small chart [letters]."""
+
 USUAL_CELSIUS = (10.0, 30.0)
 """What is drawn where no reading says which temperatures matter."""
 
@@ -297,13 +300,20 @@ def _near(ax: Axes, lines: npt.NDArray[np.float64], rows: pd.DataFrame) -> npt.N
     return near
 
 
+def _equal(fit: Fit) -> str:
+    """Return the line of the axis that says what is held equal: by name where there is room."""
+    held = covariate_columns(fit.settings)
+    names = ", ".join(held)
+    if len(held) > 1 and len(names) > MOST_HELD:
+        names = f"covariates ({len(held)})"
+    return f"\nat equal {short(names)}" if held else ""
+
+
 def _finish(
     ax: Axes, fit: Fit, rows: pd.DataFrame, lines: Sequence[pd.Series[float]], title: str
 ) -> None:
     ax.axhline(0.0, color=GREY, linewidth=1.0)
-    held = covariate_columns(fit.settings)
-    equal = f"\nat equal {short(', '.join(held))}" if held else ""
-    ax.set_ylabel(drift_label(pd.DataFrame(columns=["residual"])) + equal)
+    ax.set_ylabel(drift_label(pd.DataFrame(columns=["residual"])) + _equal(fit))
     drawn = np.concatenate([*lines, _near(ax, np.concatenate(lines), rows)])
     # Half a mark more, so that the edge cuts none.
     around = [drawn.min() - MARK_CENTS, drawn.max() + MARK_CENTS]
