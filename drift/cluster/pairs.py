@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -269,13 +270,17 @@ def checked_together(summaries: Sequence[Summary], dataset: Dataset) -> None:
 
 def left_out_together(summaries: Sequence[Summary]) -> tuple[LeftOut, ...]:
     """Return how many readings all parts left out, by reason."""
-    counts = dict.fromkeys(Reason, 0)
+    counts: dict[Reason, Counter[str]] = {reason: Counter() for reason in Reason}
     columns: dict[Reason, dict[str, None]] = {reason: {} for reason in Reason}
     for one in summaries:
         for item in one.left_out:
-            counts[item.reason] += item.count
+            counts[item.reason].update(item.by_player)
             columns[item.reason] |= dict.fromkeys(item.columns)
-    return tuple(LeftOut(why, count, (*columns[why],)) for why, count in counts.items() if count)
+    return tuple(
+        LeftOut(why, whose.total(), (*columns[why],), by_player=dict(whose))
+        for why, whose in counts.items()
+        if whose
+    )
 
 
 def _piece(

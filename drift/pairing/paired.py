@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import enum
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from drift.errors import TooLittleData
+from drift.groups import codes_of
 
-__all__ = ["LeftOut", "Paired", "Reason", "nothing_left"]
+__all__ = ["LeftOut", "Paired", "Reason", "counted", "left_out_of", "nothing_left"]
 
 
 class Reason(enum.Enum):
@@ -41,12 +44,15 @@ class LeftOut:
         Those that lack a number, where that is the reason.
     players : tuple of str
         Those of whom no reading is left for it.
+    by_player : mapping of str to int
+        How many of them are whose.
     """
 
     reason: Reason
     count: int
     columns: tuple[str, ...] = ()
     players: tuple[str, ...] = ()
+    by_player: Mapping[str, int] = field(default_factory=dict, repr=False, compare=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +83,48 @@ class Paired:
     def same_as(self, other: Paired) -> bool:
         """Return whether another one holds the same rows, from the same thermometers."""
         return self.thermometers == other.thermometers and self.frame.equals(other.frame)
+
+
+def counted(
+    reason: Reason,
+    whose: pd.Series[Any],
+    columns: tuple[str, ...] = (),
+    players: tuple[str, ...] = (),
+) -> LeftOut:
+    """Return how many readings were left out for a reason, and whose.
+
+    Parameters
+    ----------
+    reason : Reason
+    whose : Series
+        The player of each of them.
+    columns, players : tuple of str
+        As in `LeftOut`.
+
+    Examples
+    --------
+    >>> counted(Reason.FLAGGED, pd.Series(["Ada", "Ben", "Ada"])).by_player
+    {'Ada': 2, 'Ben': 1}
+    """
+    codes, names = codes_of(whose)
+    counts = np.bincount(codes, minlength=len(names)).tolist()
+    return LeftOut(
+        reason, len(whose), columns, players, dict(zip(map(str, names), counts, strict=True))
+    )
+
+
+def left_out_of(player: str, left_out: Sequence[LeftOut]) -> tuple[LeftOut, ...]:
+    """Return how many readings of one player were left out, by reason."""
+    return tuple(
+        replace(
+            item,
+            count=item.by_player[player],
+            players=tuple(name for name in item.players if name == player),
+            by_player={player: item.by_player[player]},
+        )
+        for item in left_out
+        if player in item.by_player
+    )
 
 
 def nothing_left(left_out: Sequence[LeftOut]) -> TooLittleData:

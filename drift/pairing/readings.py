@@ -19,7 +19,7 @@ from drift.notes import midi_of, note_of_midi
 from drift.pairing.beside import with_columns
 from drift.pairing.courses import courses_at
 from drift.pairing.other_names import under_other_names
-from drift.pairing.paired import LeftOut, Paired, Reason
+from drift.pairing.paired import LeftOut, Paired, Reason, counted
 from drift.pairing.playing import playing_before
 from drift.pairing.slide_log import logged_there, reference_shift
 from drift.pairing.thermometers import (
@@ -156,7 +156,7 @@ def pair(
         Reason.FLAGGED: otherwise & (not flagged),
         Reason.THERMOMETER_LAGGED: lagged & (not flagged),
     }
-    out, left_out = _left_out(reasons)
+    out, left_out = _left_out(reasons, readings["player"])
     kept = table.loc[~out, COLUMNS].reset_index(drop=True)
     several = [beside] if isinstance(beside, Beside) else beside or ()
     for one in several:
@@ -181,13 +181,13 @@ def _one_spelling(notes: pd.Series[str]) -> pd.Series[str]:
 
 
 def _left_out(
-    reasons: Mapping[Reason, npt.NDArray[np.bool_]],
+    reasons: Mapping[Reason, npt.NDArray[np.bool_]], players: pd.Series[str]
 ) -> tuple[npt.NDArray[np.bool_], tuple[LeftOut, ...]]:
     """Return which readings are left out, and how many for the first reason that applies."""
     out = np.zeros(len(next(iter(reasons.values()))), dtype=bool)
     counts = []
     for reason, applies in reasons.items():
-        if count := int((applies & ~out).sum()):
-            counts.append(LeftOut(reason, count))
+        if (new := applies & ~out).any():
+            counts.append(counted(reason, players[new]))
         out |= applies
     return out, tuple(counts)

@@ -11,7 +11,7 @@ import pandas as pd
 
 from drift.errors import InputError, InstrumentError
 from drift.instruments import Catalogue, Instrument, canonical_name, find
-from drift.pairing.paired import LeftOut, Paired, Reason, nothing_left
+from drift.pairing.paired import LeftOut, Paired, Reason, counted, nothing_left
 from drift.regression.answers import weighted_estimate
 from drift.regression.bayesian import Found, fit_bayesian
 from drift.regression.beliefs import Unread, beliefs_of, common_slope
@@ -291,10 +291,10 @@ def complete_rows(
     }
     out = np.zeros(len(rows), dtype=bool)
     for reason, hit in reasons.items():
-        if count := int((hit & ~out).sum()):
+        if (new := hit & ~out).any():
             lacks = reason is Reason.MISSING_NUMBER
-            whole = without_rows(rows, "player", hit) if lacks else ()
-            left_out.append(LeftOut(reason, count, lacked if lacks else (), whole))
+            more = (lacked, without_rows(rows, "player", hit)) if lacks else ()
+            left_out.append(counted(reason, rows["player"][new], *more))
         out |= hit
     kept = rows[~out].reset_index(drop=True) if out.any() else rows
     kept["intercept"] = numbered(kept, INTERCEPT)[0]

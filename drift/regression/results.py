@@ -16,7 +16,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.groups import codes_of
-from drift.pairing.paired import LeftOut
+from drift.pairing.paired import LeftOut, left_out_of
 from drift.regression.asked import air_of, curve_of, level_of, minutes_of, named, size_of
 from drift.regression.estimates import (
     NEW,
@@ -184,7 +184,8 @@ class Fit:
         counts = rows["instrument"].value_counts()
         both = [name for name in self.kinds if name in counts]
         kinds = {name: self.kinds[name].only(player, int(counts[name])) for name in both}
-        return with_warnings(replace(self, kinds=kinds, rows=rows, warnings=(), posterior=None))
+        mine = {"kinds": kinds, "rows": rows, "left_out": left_out_of(player, self.left_out)}
+        return with_warnings(replace(self, **mine, warnings=(), posterior=None))
 
     def change(
         self,

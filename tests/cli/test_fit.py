@@ -94,6 +94,22 @@ def test_one_player_is_answered_for_from_everybodys_readings(drift):
     assert (status, err.splitlines()[0]) == (1, "drift fit: there is no player 'Nobody'")
 
 
+@pytest.mark.parametrize("more", [(), ("--apart",), ("--method", "least-squares")])
+def test_what_was_left_out_is_counted_for_the_player_asked_for(drift, more):
+    left_out = {}
+    for who in ((), ("--player", "Rowan"), ("--player", "Isolde")):
+        answer = json.loads(drift("fit", SEASON, *who, *more, "--without-flagged", "--json")[1])
+        left_out[who[1:]] = {one["reason"]: one["count"] for one in answer["left_out"]}
+    readings = package.load(SEASON).readings
+    flagged = readings[readings["flagged"]]["player"].value_counts()
+    rowan, isolde = left_out["Rowan",], left_out["Isolde",]
+    assert (rowan["flagged"], isolde["flagged"]) == (flagged["Rowan"], flagged["Isolde"])
+    assert all(
+        rowan.get(reason, 0) + isolde.get(reason, 0) == count
+        for reason, count in left_out[()].items()
+    )
+
+
 @pytest.mark.parametrize("method", ["least-squares", "mixed"])
 def test_the_classical_methods_give_a_table_and_its_choices(drift, method):
     status, out, _ = drift("fit", SEASON, "--method", method)
