@@ -184,8 +184,8 @@ class Fit:
         counts = rows["instrument"].value_counts()
         both = [name for name in self.kinds if name in counts]
         kinds = {name: self.kinds[name].only(player, int(counts[name])) for name in both}
-        mine = {"kinds": kinds, "rows": rows, "left_out": left_out_of(player, self.left_out)}
-        return with_warnings(replace(self, **mine, warnings=(), posterior=None))
+        told = replace(self, left_out=left_out_of(player, self.left_out), warnings=())
+        return with_warnings(replace(told, kinds=kinds, rows=rows, posterior=None))
 
     def change(
         self,
