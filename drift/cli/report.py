@@ -277,9 +277,9 @@ def _command(options: argparse.Namespace) -> str:
             words += [f"--{name}", str(value)]
     if options.wide:
         words.append("--wide")
-    for name in ("covariate", "beside"):
+    for name in ("covariate", "beside", "without_rehearsal"):
         for value in getattr(options, name):
-            words += [f"--{name}", str(value)]
+            words += [f"--{name.replace('_', '-')}", str(value)]
     if options.method not in ("anchored", "bayesian"):
         words += ["--method", options.method]
     if options.start != "stated":

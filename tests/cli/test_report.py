@@ -2,11 +2,13 @@
 
 import io
 import re
+import shlex
+from html import unescape
 
 import pytest
 from pypdf import PdfReader
 
-from drift import shipped
+from drift import load, shipped
 
 
 @pytest.fixture(scope="module")
@@ -85,6 +87,16 @@ def test_the_estimated_start_is_reported_with_the_command_that_makes_it(drift, f
     html = out.read_text("utf-8")
     assert "How warm instruments were at the start, where nobody logged it" in html
     assert f"drift report {few} --out {out} --zone UTC --start estimated" in html
+
+
+def test_the_command_names_the_rehearsals_that_were_left_out(drift, season, tmp_path):
+    out = tmp_path / "report.html"
+    first, second = load(season).names[:2]
+    without = ("--without-rehearsal", first, "--without-rehearsal", second)
+    status, _, err = drift("report", season, "--out", out, "--zone", "UTC", *without)
+    assert (status, err) == (0, "")
+    told = f"drift report {season} --out {out} --zone UTC {shlex.join(without)}"
+    assert f"<td>{told}</td>" in unescape(out.read_text("utf-8"))
 
 
 @pytest.mark.slow
