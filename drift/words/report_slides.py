@@ -37,7 +37,7 @@ def caption(table: PositionTable) -> str:
     """Return whose table of positions it is, where it starts, and what its marks mean."""
     travel = slide_table.typed_travel(table)
     lines = slide_table.legend(table, give_travel=travel)
-    return f"{slide_table.heading(table)}. {minus(' '.join(lines))}".rstrip(".")
+    return f"{slide_table.heading(table)}. {minus(' '.join(lines))}"
 
 
 def care(wooden: Iterable[str]) -> list[str]:
