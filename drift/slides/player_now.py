@@ -61,7 +61,7 @@ class PlayerNow:
             "instrument": self.pitch.instrument,
             "time": shown_time(self.time),
             "celsius": self.conditions.celsius,
-            "playing": self.conditions.playing,
+            "playing": self.conditions.begun and self.conditions.playing,
             "playing_minutes": self.conditions.playing_minutes,
             **self.pitch.to_json(),
             "earlier_readings": self.earlier_readings,

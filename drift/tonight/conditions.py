@@ -97,8 +97,13 @@ class Conditions:
         return cls(float(celsius), humidity_percent, (), float(minutes))
 
     @property
+    def begun(self) -> bool:
+        """Whether the player has played at all."""
+        return bool(self.periods_minutes or self.minutes_into_period)
+
+    @property
     def playing(self) -> bool:
-        """Whether the player is playing, not resting."""
+        """Whether the player is playing, not resting; so are those who begin now."""
         return len(self.periods_minutes) % 2 == 0
 
     @property

@@ -89,6 +89,8 @@ def around(now: PlayerNow, units: Units = METRIC) -> str:
     state = "playing" if conditions.playing else "resting"
     far = " (outside the temperatures measured so far: extrapolated)" if now.extrapolated else ""
     air = f"{degrees(conditions.celsius, units)}{far}"
+    if not conditions.begun:
+        return f"{air}, not played yet"
     return f"{air}, {conditions.playing_minutes:.0f} min played ({state})"
 
 

@@ -13,8 +13,9 @@ from drift.logbook.records import Event, Reading, Temperature
 from drift.logbook.rehearsals import of_folder
 from drift.slides.player_now import answer_now, know_player
 from drift.tonight import Action, Reason
+from drift.tonight.conditions import Conditions
 from drift.tonight.logged import evening_of
-from drift.words.now import basis, in_words
+from drift.words.now import around, basis, in_words
 from drift.words.tonight import to_do
 
 START = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
@@ -66,6 +67,14 @@ def test_a_sharp_player_pulls_out_about_as_far_as_the_readings_ask():
         "from 4 readings of tonight, 55 of earlier rehearsals and acoustics"
     )
     assert in_words(now_with())[-1] == "from acoustics alone: too few readings yet"
+
+
+def test_before_any_playing_it_says_so():
+    waiting = replace(now_with(), conditions=Conditions(20.0))
+    assert around(waiting) == "20.0 °C, not played yet"
+    assert not waiting.to_json()["playing"]
+    just = replace(waiting, conditions=Conditions(20.0, minutes_into_period=0.2))
+    assert around(just) == "20.0 °C, 0 min played (playing)"
 
 
 def test_a_flat_player_pushes_in():
