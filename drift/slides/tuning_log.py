@@ -220,7 +220,7 @@ def positions_typed(tuning: Tuning, line: str, units: Units) -> dict[str, float]
     if not line:
         if now.to_mm is not None:
             return {now.slide: now.to_mm}
-        example = "1/2 (inches" if units.inches else "12 (mm"
+        example = "1/8 (inches" if units.inches else "3 (mm"
         raise InputError("nothing was typed", f"type where it is, such as {example} from fully in)")
     if line[:1] in SIGNS or line.casefold().endswith(("sharp", "flat")):
         raise InputError(

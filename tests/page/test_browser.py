@@ -684,6 +684,9 @@ def test_tuning_step_by_step_by_keyboard(
     page.get_by_role("button", name="Stop tuning").click()
     stand.sees("[data-region=tuning]", "Stopped: what was read and set so far is saved.")
     page.get_by_role("button", name="Begin to tune").wait_for()
+    assert page.get_by_label("Valves too").is_visible()
+    page.get_by_label("Instrument").select_option("flute")
+    page.get_by_label("Valves too").wait_for(state="hidden")
     with Logbook(book) as opened:
         assert next(row["position_mm"] for row in opened.rows("events") if row["slide"]) == 10.0
         assert {row["cents"] for row in opened.rows("readings")} == {18.0}

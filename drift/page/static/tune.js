@@ -19,6 +19,8 @@ function showTuning() {
   tuneForm.hidden = by("tune-more").hidden = !running;
   tuneForm.dataset.step = running ? own.dataset.step : "";
   by("tune-begin").hidden = running;
+  const kind = by("instrument").selectedOptions[0];
+  by("tune-valves").closest("label").hidden = !kind || kind.dataset.valves === undefined;
   by("tune-answer").closest(".field").hidden = !typed;
   if (!running) return;
   by("tune-label").textContent = own.dataset.field;
