@@ -21,7 +21,7 @@ class Presence:
         For the time of the notices.
     silence_seconds : float
         After how long without a temperature it counts as away [s]; longer for one that usually
-        takes its time: three times the median of its last pauses.
+        takes its time: three times the median of its last pauses, of the first two the longer.
     """
 
     def __init__(self, name: str, clock: Clock, silence_seconds: float) -> None:
@@ -54,7 +54,7 @@ class Presence:
         """Return the notice that it is away, if it has been silent for too long."""
         silent = self._silent()
         pauses = sorted(self._pauses)
-        usual = pauses[len(pauses) // 2] if len(pauses) > 2 else 0.0
+        usual = pauses[len(pauses) // 2] if pauses else 0.0
         if silent < max(self.silence_seconds, 3.0 * usual):
             return []
         return self.gone(f"no temperature for {silent:.0f} s: {why}")

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 from drift.capture.listener import Listener
@@ -53,8 +54,9 @@ REGIONS = (
 #: How many entries the table shows; looking back shows all.
 SHOWN_ENTRIES = 15
 FAHRENHEIT = Units(fahrenheit=True)
-#: A thermometer that said nothing for so long is said to be silent.
+#: A thermometer that said nothing for so long, and for three times its usual pause, is silent.
 SILENT = timedelta(minutes=1)
+USUAL_PAUSES = 3
 #: Below this the air is said to have kept its temperature [°C].
 STEADY_CELSIUS = 0.2
 
@@ -217,17 +219,31 @@ def temperature(live_entries: LiveEntries, now: datetime) -> Air | None:
     hour = live_entries.last_hour(now)
     if not live_entries.temperatures:
         return None
-    live = [row for row in hour if row["source"] != TYPED and now - row["time"] <= SILENT]
+    probes = {row["source"] for row in hour} - {TYPED}
+    patience = {name: _patience(hour, name) for name in probes}
+    live = [
+        row for row in hour
+        if row["source"] != TYPED and now - row["time"] <= patience[row["source"]]
+    ]  # fmt: skip
     last = live[-1] if live else live_entries.temperatures[-1]
     same = [row for row in hour if row["source"] == last["source"]]
+    holds = timedelta(minutes=30) if last["source"] == TYPED else SILENT
     return Air(
         float(last["celsius"]),
         last["time"],
         last["source"] if last["source"] == TYPED else called(last["source"]),
         last["humidity_percent"],
-        now - last["time"] > (timedelta(minutes=30) if last["source"] == TYPED else SILENT),
+        now - last["time"] > patience.get(last["source"], holds),
         *(_change(same, now, units) for units in (METRIC, FAHRENHEIT)),
     )
+
+
+def _patience(rows: Sequence[Row], source: str) -> timedelta:
+    """Return after how long without a temperature a thermometer is silent."""
+    times = [row["time"] for row in rows if row["source"] == source][-6:]
+    pauses = sorted(later - earlier for earlier, later in pairwise(times))
+    usual = pauses[len(pauses) // 2] if pauses else timedelta()
+    return max(SILENT, USUAL_PAUSES * usual)
 
 
 def _change(rows: Sequence[Row], now: datetime, units: Units) -> str:
@@ -259,7 +275,8 @@ def thermometers(
         (f"{name} {place}" if names.count(name) > 1 else name, state)
         for place, (name, state) in enumerate(states, 1)
     ]
-    return told if len(told) > 1 or any(not state.endswith("°C") for _, state in told) else []
+    well = all(state.endswith(("°C", "min ago")) for _, state in told)
+    return [] if well and len(told) < 2 else told
 
 
 def _state(listener: Listener, live_entries: LiveEntries, now: datetime) -> str:
@@ -271,9 +288,11 @@ def _state(listener: Listener, live_entries: LiveEntries, now: datetime) -> str:
         return f"offline since {_clock(away['time'])}: {away['text']}"
     if listener.latest is None:
         return "no reading yet"
-    if now - listener.latest.time > SILENT:
+    age = now - listener.latest.time
+    if age > _patience(live_entries.last_hour(now), listener.name):
         return f"silent since {_clock(listener.latest.time)}"
-    return f"{listener.latest.celsius:.1f} °C"
+    old = f", {age / SILENT:.0f} min ago" if age > SILENT else ""
+    return f"{listener.latest.celsius:.1f} °C{old}"
 
 
 def playing(live_entries: LiveEntries, now: datetime) -> str:

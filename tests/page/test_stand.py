@@ -202,6 +202,30 @@ def test_thermometer_that_nobody_hears_is_said(book: Path, clock: SetClock) -> N
         assert room.listeners == []
 
 
+def test_a_slow_thermometer_is_not_silent_but_has_a_reading_of_an_age(
+    room: Room, clock: SetClock
+) -> None:
+    assert room.live_entries is not None
+    for _ in range(4):
+        clock.pass_by(seconds=100)
+        room.book.keep(Temperature(clock.now(), "hall", 18.04, source="stage"))
+    enter(room, "temp 25")
+    room.live_entries.read_on()
+    listener: Any = SimpleNamespace(
+        name="stage", failure=None, latest=SimpleNamespace(time=clock.now(), celsius=18.04)
+    )
+    said = {1: "18.0 °C", 2: "18.0 °C, 2 min ago", 5: "18.0 °C, 5 min ago", 6: "silent since "}
+    for minutes, state in said.items():
+        later = clock.now() + timedelta(minutes=minutes)
+        (_, words), _ = thermometers([listener, listener], room.live_entries, later)
+        assert re.sub(r"\d\d:\d\d", "", words) == state
+        air = temperature(room.live_entries, later)
+        assert air is not None
+        silent = minutes == 6
+        assert air.source == ("typed" if silent else "stage")
+        assert bool(thermometers([listener], room.live_entries, later)) is silent
+
+
 def test_what_to_move_is_said_for_each_player(room: Room, clock: SetClock) -> None:
     enter(room, "temp 18")
     for player, instrument in (("Ann", "double horn"), ("Ben", "Bb trumpet")):
