@@ -114,6 +114,28 @@ def test_with_a_line_for_each_side_the_whole_entry_is_on_the_first_screen(
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("size", [(1366, 768), (1280, 720)])
+def test_with_two_moves_the_whole_entry_is_on_the_first_screen_of_a_laptop(
+    chromium: Any, book: Path, clock: SetClock, size: tuple[int, int]
+) -> None:
+    with Room(book, clock) as room:
+        room.begin("hall", player="Rowan", instrument="double horn")
+        for line in ("temp 21", "slide main 12", "slide F 8", "play warm"):
+            enter(room, line)
+        for line in ("F4 -12 Bb", "Bb3 -13 Bb", "F3 -12 Bb", "C4 -12 F", "F4 -11 F"):
+            clock.pass_by(minutes=2)
+            enter(room, line)
+        with served(room) as address:
+            page = chromium.new_context(viewport={"width": size[0], "height": size[1]}).new_page()
+            page.goto(address)
+            page.wait_for_selector(".chosen .large")
+            assert page.locator(".chosen .large").inner_text().count("Push the") == 2
+            box = page.locator("#reading button.main").bounding_box()
+            assert box["y"] + box["height"] <= size[1]
+            page.context.close()
+
+
+@pytest.mark.slow
 def test_with_two_players_the_whole_entry_is_on_the_first_screen_of_a_telephone(
     chromium: Any, book: Path, clock: SetClock
 ) -> None:
