@@ -12,7 +12,7 @@ from drift.gig.plan import Plan
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
 from drift.notes import shown
-from drift.words.cents import deviations
+from drift.words.cents import deviations, signed
 from drift.words.gig import show_briefly
 from drift.words.gig_basis import basis_in_words, basis_text
 from drift.words.gig_clock import clock, hours_of
@@ -76,6 +76,8 @@ def based_on(section: Section, settings: Sequence[Setting]) -> str:
 def untouched(players: str, plan: Plan, section: Section) -> str:
     """Return who plays, and where they would be if nobody moved a slide: why they are to tune.
 
+    With its interval where it may be either way: whether a slide goes in or out is not sure then.
+
     Parameters
     ----------
     players : str
@@ -85,7 +87,8 @@ def untouched(players: str, plan: Plan, section: Section) -> str:
     section : Section
         One of its sections; the means of its playings are given.
     """
-    course = plan.courses[section.name].cents + plan.shift_cents(section)
+    found, shift = plan.courses[section.name], plan.shift_cents(section)
+    course = found.cents + shift
     entry_at = plan.schedule.entry_at(plan.times)
     playings = (plan.schedule.entries.index(entry) for entry in plan.schedule.performances)
     inside = (course[entry_at == number] for number in playings)
@@ -94,7 +97,9 @@ def untouched(players: str, plan: Plan, section: Section) -> str:
         return f"{players}."
     if max(map(abs, means)) < UNTOUCHED_CENTS:
         return f"{players}. With slides untouched you would be right while playing."
-    away = deviations(min(means), max(means))
+    low, high = float(found.mean_low.min()) + shift, float(found.mean_high.max()) + shift
+    either_way = f" ({signed(low)} to {signed(high)})" if low < 0.0 < high else ""
+    away = deviations(min(means), max(means)) + either_way
     return f"{players}. With slides untouched you would be {away} while playing."
 
 

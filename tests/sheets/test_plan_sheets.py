@@ -26,7 +26,7 @@ from drift.sheets.plan_page import plan_page
 from drift.sheets.plan_sheets import PAPERS, READING_SIZE, director_sheet, section_cards
 from drift.words.cents import deviation, deviations
 from drift.words.gig import exceptions, show_briefly, show_words
-from drift.words.gig_cards import shows
+from drift.words.gig_cards import shows, untouched
 from drift.words.gig_moves import at_its_end, hints, no_millimetres, tell_the_leader
 from drift.words.gig_other_weather import other_weather
 from drift.words.gig_phrases import range_of
@@ -568,6 +568,21 @@ def test_a_card_says_why_there_is_something_to_tune(found):
     text = words(section_cards(found))
     away = deviations(means.min(), means.max())
     assert f"With slides untouched you would be {away} while playing." in text
+
+
+def test_a_card_whose_slides_may_go_in_or_out_says_that_untouched_may_be_either():
+    unsure = replace(TAKE, forecast_error_celsius=30.0)
+    made = plan(steady(8), [trumpets()], arrange(ROOM_THEN_FIELD), assumptions=unsure)
+    (move,) = made.settings[-1].moves
+    assert move.interval_includes_zero
+    told = re.search(
+        r"With slides untouched you would be \d+ flat \(−(\d+) to \+(\d+)\) while playing\.",
+        untouched("Trumpets", made, made.sections[0]),
+    )
+    assert told is not None
+    course = made.courses["trumpets"]
+    assert int(told[1]) == round(-course.mean_low.min())
+    assert int(told[2]) == round(course.mean_high.max())
 
 
 def test_a_card_speaks_of_all_playing_of_an_evening_that_cools():
