@@ -55,6 +55,8 @@ def _story(table: PositionTable, inches: bool, page_width: float, share: float) 
     story: list[Flowable] = [Paragraph(words.where(table), WHERE)]
     if there.decision.action is Action.MOVE and table.slides:
         story += [Spacer(0, 2 * mm), _slides(table, inches, page_width, share), Spacer(0, 1 * mm)]
+        valves = words.valve_slides(table, inches=inches)
+        story += [Paragraph(escaped(text), body) for text in valves]
     else:
         story += [Paragraph(escaped(text), strong) for text in words.instead(table)]
     story += [Paragraph(escaped(text), strong) for text in words.remaining(table)]

@@ -9,10 +9,10 @@ from drift.slides.positions import PositionTable
 from drift.words import slide_table
 from drift.words.intervals import most_likely
 from drift.words.remaining_error import what_remains
-from drift.words.slides import between, length, moves_from_now, orders
+from drift.words.slides import between, length, moves_from_now, orders, valve_step
 from drift.words.warming import counts_on, warm_up
 
-__all__ = ["goal", "instead", "known", "order", "remaining", "to_know", "where"]
+__all__ = ["goal", "instead", "known", "order", "remaining", "to_know", "valve_slides", "where"]
 
 
 LEAVE = "leave it"
@@ -86,6 +86,11 @@ def _move(table: PositionTable, slide: str) -> Move:
 def instead(table: PositionTable) -> list[str]:
     """Return what to do where no slide is to be moved."""
     return orders(table.corrections[0]) if table.instrument.slides else []
+
+
+def valve_slides(table: PositionTable, *, inches: bool = False) -> list[str]:
+    """Return how far the valve slides follow the others, where any is worth its while."""
+    return valve_step(table.corrections[0], inches)
 
 
 def remaining(table: PositionTable) -> list[str]:

@@ -30,6 +30,7 @@ __all__ = [
     "off_where_tuned",
     "orders",
     "steps",
+    "valve_step",
 ]
 
 LINE_WIDTH = 92
@@ -83,7 +84,7 @@ def steps(correction: Correction, *, inches: bool = False) -> list[str]:
         + "Play the note as you would in the band; look at the tuner only afterwards."
     )
     listed += [_step(correction, move, inches) for move in moves_from_now(correction)]
-    listed += _valve_step(correction, inches)
+    listed += valve_step(correction, inches)
     listed.append("Never force a slide that is stuck: leave it to a repairer.")
     return listed
 
@@ -229,7 +230,7 @@ def _unseen(move_mm: float, inches: bool) -> bool:
     return abs(move_mm) < MM_UNSEEN or (inches and in_inches(move_mm) == "0")
 
 
-def _valve_step(correction: Correction, inches: bool) -> list[str]:
+def valve_step(correction: Correction, inches: bool) -> list[str]:
     """Return the step for the valve slides, where any is worth its while."""
     moves: dict[str, list[str]] = {"pull": [], "push": []}
     for loop in correction.valve_slides:

@@ -15,6 +15,7 @@ from drift.slides.reference import Reference
 from drift.words import room_card
 from drift.words.remaining_error import what_remains
 from drift.words.slide_table import cell_interval, figure
+from drift.words.slides import steps
 from drift.words.warming import warm_up
 from tests.slides.test_correction import Told
 
@@ -170,6 +171,17 @@ def test_the_largest_letters_are_the_place_and_below_it_stands_the_move(inches, 
     assert sizes[order] == max(sizes.values())
     assert sizes["from fully in"] >= 16
     assert move in one_line(card_pdf(table, inches=inches))
+
+
+@pytest.mark.parametrize("celsius", [5.0, 20.0])
+def test_the_card_of_one_room_moves_the_valve_slides_as_the_answer_does(celsius):
+    table = positions(PHYSICS, "double horn", celsius=(celsius,), player="Rowan", at=AT)
+    pages, _ = pieces(card_pdf(table))
+    text = " ".join(pages[0].extract_text().split())
+    told = [one for one in steps(table.corrections[0]) if one.startswith("Valve slides")]
+    assert bool(told) is (celsius == 5.0)
+    assert ("Valve slides" in text) is bool(told)
+    assert all(one in text for one in told)
 
 
 def test_a_move_from_nobody_knows_where_is_told_from_the_tuning():
