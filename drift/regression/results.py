@@ -66,7 +66,7 @@ class Fit:
         The readings used, with ``drift`` (expected of that player, cents), ``residual`` (cents)
         and ``weight`` (1, or less when a reading looks like an outlier).
     left_out : tuple of LeftOut
-        Reasons and counts of readings that were not used.
+        Readings that were not used, by reason; a DataFrame does not carry those of `drift.pair`.
     sds : mapping of str to Estimate
         Standard deviations (cents) with their intervals (NaN for the straight lines, which have
         none): ``reading_sd``, ``day_sd``, ``rehearsal_sd``, and of how players differ.
