@@ -35,6 +35,35 @@ def warming_rooms(seed: int, minutes=MINUTES, players: int = 12) -> pd.DataFrame
     )
 
 
+def read_in_turn(seed: int, lag: float, warmer: float) -> pd.DataFrame:
+    """Forty players read one after the other in rooms that warm; walls follow the air late.
+
+    Their slopes differ with ``years``, by 0.02 cents/°C a year; ``years_slope`` is the product.
+    """
+    random = np.random.default_rng([901, seed])
+    week, player, minute = (
+        one.ravel() for one in np.meshgrid(range(12), range(40), MINUTES, indexing="ij")
+    )
+    week, player, minute = week.astype(int), player.astype(int), minute + 0.1 * player
+    more = random.uniform(0.0, warmer, 12)[week]
+    celsius = random.uniform(10.0, 30.0, 12)[week] + more * (1.0 - np.exp(-minute / 40.0))
+    walls = celsius - lag * more / 40.0 * np.exp(-minute / 40.0)
+    years = random.normal(12.0, 6.0, 40)[player]
+    warmth = 1.0 - np.exp(-minute / 6.0)
+    cents = 2.9 * (walls - 20.0) + 16.0 * (warmth * (34.0 - walls) / 14.0 - 1.0)
+    cents += 0.02 * years * (celsius - 20.0) + random.normal(0.0, 2.0, len(week))
+    began = pd.Timestamp("2026-03-02T18:00Z")
+    return pd.DataFrame(
+        {
+            "rehearsal": [f"week {one}" for one in week], "player": [f"P{one}" for one in player],
+            "time": began + pd.to_timedelta(week * 10080 + minute, "min"),
+            "instrument": "Bb trumpet", "note": "Bb4", "side": "", "celsius": celsius,
+            "playing_minutes": minute, "reference_cents": cents,
+            "years_slope": years * (celsius - 20.0),
+        }
+    )  # fmt: skip
+
+
 def kinds(found) -> list[str]:
     return [one.kind for one in found.warnings]
 
@@ -64,6 +93,24 @@ def test_a_covariate_does_not_hide_it(seed, asked):
     humidity = rows["rehearsal"].map(outside) + 6.0 * np.exp(-rows["playing_minutes"] / 20.0)
     found = fit(rows.assign(humidity=humidity), method="mixed", **asked)
     assert KIND in kinds(found)
+
+
+@pytest.mark.parametrize("seed", [51, 54])
+def test_a_product_with_the_temperature_is_not_taken_for_the_air(seed):
+    """Its means of a rehearsal are the air's; a little fault beside was hundreds of cents/°C."""
+    right = fit(read_in_turn(seed, lag=5.0, warmer=5.0), covariates=["years_slope"])
+    assert KIND not in kinds(right)
+    wrong = fit(read_in_turn(seed, lag=20.0, warmer=8.0), covariates=["years_slope"])
+    (told,) = (one for one in wrong.warnings if one.kind == KIND)
+    assert -1.5 < told.values["cents_per_celsius"] < -0.5
+
+
+def test_a_column_that_is_the_air_itself_tells_nothing():
+    found = fit(warming_rooms(33), method="mixed").rows
+    assert follows_air(found, ["celsius"]) is None
+    random = np.random.default_rng(33)
+    near = found.assign(near=found["celsius"] + random.normal(0.0, 0.1, len(found)))
+    assert follows_air(near, ["near"]) is None
 
 
 def test_readings_of_warm_instruments_are_the_way_out():
