@@ -5,8 +5,10 @@ import pandas as pd
 import pytest
 
 from drift.findings import Finding
+from drift.regression.covariates import Covariate
 from drift.regression.fits import fit
 from drift.regression.notices import NoticeKind
+from drift.regression.other_starts import other_starts
 from tests.two_beginnings import two_beginnings
 
 
@@ -25,6 +27,26 @@ def test_a_routine_that_warms_before_the_first_note_is_called_another_start(shif
     assert 3.0 < warned.values["cents"] < 9.0
     assert "routine[warm air] changes the beginning, not the whole rehearsal" in str(warned)
     assert str(warned) in shifted.summary()
+
+
+@pytest.mark.parametrize("seed", [31, 33])
+def test_a_start_that_is_a_quarter_of_the_way_to_warm_is_told(seed):
+    """As of a mouthpiece warmed beforehand: its rise was too low by a cent or two, unsaid."""
+    (warned,) = another_start(fit(two_beginnings(seed, 0.25, players=10), covariates=["routine"]))
+    assert 1.0 < warned.values["cents"] < 4.0
+
+
+def test_a_course_that_goes_with_the_air_is_not_a_start():
+    """Rehearsals in the cold have another course where the model's is wrong in it."""
+    rows = two_beginnings(7, begun=0.0, rehearsals=12).assign(weight=1.0)
+    room = rows.groupby("rehearsal")["celsius"].transform("mean")
+    rows = rows.assign(heated=(room < 20.0).astype(float))
+    first = np.exp(-rows["playing_minutes"] / 5.0)
+    scatter = np.random.default_rng(7).normal(0.0, 2.5, len(rows))
+    bent = rows.assign(residual=0.4 * (20.0 - rows["celsius"]) * first + scatter)
+    assert not other_starts(bent, [Covariate("heated")])
+    begun = bent.assign(residual=bent["residual"] + 6.0 * rows["heated"] * first)
+    assert other_starts(begun, [Covariate("heated")])
 
 
 def test_players_who_began_in_different_ways_are_not_exchanged(shifted):
