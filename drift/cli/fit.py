@@ -255,7 +255,7 @@ def _elsewhere(options: argparse.Namespace) -> int:
     from drift.regression.estimates import Settings
     from drift.regression.fits import method_named
     from drift.regression.priors import Priors
-    from drift.words.noticed import several_thermometers
+    from drift.words.noticed import scattering, several_thermometers
     from drift.words.notices import to_look_at
 
     priors = None if options.priors is None else Priors.read(options.priors)
@@ -273,7 +273,7 @@ def _elsewhere(options: argparse.Namespace) -> int:
     if options.json:
         print_json(_as_asked(found, options, found.thermometers))
     else:
-        told = several_thermometers(found.thermometers)
+        told = several_thermometers(found.thermometers) + scattering(found.scatter)
         print("\n".join([found.summary(), *map(to_look_at, told)]))
     return 0
 

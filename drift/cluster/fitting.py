@@ -30,8 +30,10 @@ from drift.cluster.pairs import (
 )
 from drift.errors import InputError
 from drift.instruments import Catalogue
+from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import nothing_logged
 from drift.pairing.paired import nothing_left
+from drift.pairing.scatter import even_of
 from drift.pairing.thermometers import Chosen, chosen_among
 from drift.regression.bayesian import posterior
 from drift.regression.classical import sds_of
@@ -123,6 +125,7 @@ def fit_on_engine(
             thermometers=tuple(
                 name for name in asked.chosen if any(name in one.thermometers for one in summaries)
             ),
+            scatter={name: one.celsius for name, one in asked.even.items()},
             counted=(len(numbering.player_names), len(numbering.names.rehearsals)),
             **fields,
         )
@@ -146,9 +149,12 @@ def _asked(
     samples = pd.concat([one.samples for one in surveys], ignore_index=True)
     difference = partial(_difference, engine, dataset, parts, catalogue, {})
     slides = pd.concat([nothing_logged().events, *(one.slides for one in surveys)])
+    chosen = chosen_among(samples, difference, thermometer)
+    uneven = {of: one for survey in surveys for of, one in survey.unevenness.items()}
     return Asked(
         dataset,
-        chosen_among(samples, difference, thermometer),
+        chosen,
+        even_of({of: one for of, one in uneven.items() if of[0] in (*chosen, TYPED)}),
         flagged,
         past,
         slides.reset_index(drop=True),

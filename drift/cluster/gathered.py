@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NoReturn
 
@@ -27,12 +28,15 @@ class Gathered(Fit):
         How many players and rehearsals there are.
     thermometers : tuple of str
         Where the temperatures are from.
+    scatter : mapping of str to float
+        Those that scatter, as in `drift.pairing.Paired`.
     listed : DataFrame
         The readings that look like outliers, as `Fit.outliers` lists them.
     """
 
     counted: tuple[int, int] = (0, 0)
     thermometers: tuple[str, ...] = ()
+    scatter: Mapping[str, float] = field(default_factory=dict, repr=False)
     listed: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
 
     def __repr__(self) -> str:

@@ -18,6 +18,7 @@ from drift.logbook.records import RECORDS
 from drift.logbook.rehearsals import Rehearsals
 from drift.pairing import pair
 from drift.pairing.paired import LeftOut, Reason
+from drift.pairing.scatter import Even, Unevenness, evened, unevenness_in
 from drift.pairing.thermometers import differences, samples_in
 from drift.regression.fits import complete_rows
 from drift.regression.grouping import numbered
@@ -58,6 +59,8 @@ class Asked:
     dataset : Dataset
     chosen : tuple of str
         The thermometers, one choice for all parts.
+    even : mapping of str to Even
+        Those that scatter, and about what course.
     flagged : bool
         Whether flagged readings stay in.
     past : bool
@@ -70,6 +73,7 @@ class Asked:
 
     dataset: Dataset
     chosen: tuple[str, ...] = ()
+    even: Mapping[str, Even] = field(default_factory=dict)
     flagged: bool = True
     past: bool = True
     slides: pd.DataFrame = field(default_factory=pd.DataFrame)
@@ -86,10 +90,13 @@ class Survey:
     samples : DataFrame
         From `drift.pairing.thermometers.samples_in`.
     slides : DataFrame
+    unevenness : mapping
+        From `drift.pairing.scatter.unevenness_in`.
     """
 
     samples: pd.DataFrame
     slides: pd.DataFrame
+    unevenness: Mapping[tuple[str, str], Unevenness]
 
 
 @dataclass(frozen=True)
@@ -159,9 +166,10 @@ def calibrations_of(dataset: Dataset, catalogue: Catalogue | None) -> pd.DataFra
 def surveyed(dataset: Dataset, part: Part, catalogue: Catalogue | None) -> Survey:
     """Return what other parts need to know of one; nothing where its tables are refused later."""
     frames = _frames(dataset, part, catalogue)
-    events = frames["events"]
+    temperatures, events = frames["temperatures"], frames["events"]
     readings = pd.Series(dict(part.readings), dtype="int64")
-    return Survey(samples_in(frames["temperatures"], readings), events[events["slide"] != ""])
+    moves = events[events["slide"] != ""]
+    return Survey(samples_in(temperatures, readings), moves, unevenness_in(temperatures))
 
 
 def compared(
@@ -219,10 +227,12 @@ def paired_part(part: Part, asked: Asked) -> Piece:
     frames["events"] = pd.concat([others, frames["events"]], ignore_index=True)
     frames["calibrations"] = asked.calibrations
     here = set(frames["temperatures"]["source"])
+    frames["temperatures"] = evened(frames["temperatures"], asked.even)
     paired = pair(
         Rehearsals(**frames),
         thermometer=[name for name in asked.chosen if name in here],
         flagged=asked.flagged,
+        as_read=True,
         catalogue=asked.catalogue,
     )
     rows, left_out = complete_rows(paired, asked.catalogue)

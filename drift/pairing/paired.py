@@ -67,11 +67,15 @@ class Paired:
         Which readings have no row, and why.
     thermometers : tuple of str
         Where the temperatures are from: one, unless several were chosen in order.
+    scatter : mapping of str to float
+        Standard deviation of a single sample of those thermometers that scatter [°C]; the rows have
+        what the air most likely was.
     """
 
     frame: pd.DataFrame
     left_out: tuple[LeftOut, ...] = ()
     thermometers: tuple[str, ...] = ()
+    scatter: Mapping[str, float] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.frame)

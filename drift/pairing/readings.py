@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from numbers import Real
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.groups import codes_of
 from drift.instruments import Catalogue
+from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
 from drift.pairing.beside import with_columns
@@ -21,6 +23,7 @@ from drift.pairing.courses import courses_at
 from drift.pairing.other_names import under_other_names
 from drift.pairing.paired import LeftOut, Paired, Reason, counted
 from drift.pairing.playing import playing_before
+from drift.pairing.scatter import even_of, evened, unevenness_in
 from drift.pairing.slide_log import logged_there, reference_shift
 from drift.pairing.thermometers import (
     chosen_thermometers,
@@ -54,6 +57,7 @@ def pair(
     settle_seconds: float = SETTLE_SECONDS,
     flagged: bool = True,
     without: Iterable[str] = (),
+    as_read: bool = False,
     catalogue: Catalogue | None = None,
     beside: Beside | Sequence[Beside] | None = None,
 ) -> Paired:
@@ -76,6 +80,8 @@ def pair(
         slow thermometer still lagged behind a step.
     without : iterable of str
         Rehearsals whose readings are left out.
+    as_read : bool
+        Whether temperatures are taken as they were read, though they scatter.
     catalogue : Catalogue, optional
         The instruments that are known; by default the shipped ones.
     beside : DataFrame, Path or str, or a sequence of them, optional
@@ -103,6 +109,9 @@ def pair(
 
     Notes
     -----
+    Temperatures that scatter, as where people read off whole degrees, are first replaced by the
+    even course that they scatter about (`drift.pairing.scatter`).
+
     The temperature is interpolated between two samples at most ten minutes apart that the
     thermometer was not away between; else the nearest sample within ten minutes or a typed value
     of the last thirty, whichever is nearer; else the reading is left out.
@@ -126,6 +135,10 @@ def pair(
             f"settle_seconds {settle_seconds!r} is not a time", "give seconds, such as 30"
         )
     chosen = chosen_thermometers(rehearsals, thermometer)
+    temperatures = rehearsals.temperatures
+    concerned = temperatures[temperatures["source"].isin([*chosen, TYPED])]
+    even = {} if as_read else even_of(unevenness_in(concerned))
+    rehearsals = replace(rehearsals, temperatures=evened(temperatures, even))
     readings = rehearsals.readings.reset_index(drop=True)
     table = readings.drop(columns="remark")
     table["note"] = _one_spelling(readings["note"])
@@ -161,7 +174,8 @@ def pair(
     several = [beside] if isinstance(beside, Beside) else beside or ()
     for one in several:
         kept = with_columns(kept, one)
-    return Paired(kept, left_out, serving(rehearsals, chosen))
+    scatter = {name: one.celsius for name, one in even.items()}
+    return Paired(kept, left_out, serving(rehearsals, chosen), scatter)
 
 
 def _misnamed(

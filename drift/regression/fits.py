@@ -124,9 +124,9 @@ def fit(
     Notes
     -----
     Without ``spells`` the playing time is taken as one unbroken stretch. Without ``course``, or
-    where it is empty, a reading is taken to have been made in air that always had its temperature:
-    right in a room that changes slowly, and off by up to 30 cents where an instrument was just
-    carried into the cold.
+    where it is empty, the air is taken to have always had a reading's temperature: right in a room
+    that changes slowly, off by up to 30 cents just after an instrument was carried into the cold.
+    Temperatures that scatter make slopes too shallow: `drift.pair` evens them.
     Rows in which a number is missing, and instruments of fixed pitch, are left out and counted.
     """
     method = method_named(method)

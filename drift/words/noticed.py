@@ -6,6 +6,7 @@ import shlex
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, tzinfo
 
+from drift.logbook.records import TYPED
 from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES
 from drift.pairing.spoilt import Spoilt, SpoiltKind
 from drift.pairing.thermometers import in_rooms_of_their_own
@@ -22,6 +23,7 @@ __all__ = [
     "not_searched",
     "of_player",
     "playing_assumed",
+    "scattering",
     "sentences",
     "several_thermometers",
     "under_other_names",
@@ -51,6 +53,7 @@ def findings(
         *all_in_words((one for one in study.spoilt if one.kind not in but), zone),
         *((one.kind.value, notice_in_words(one, zone)) for one in noticed),
         *(("several thermometers", text) for text in _served(study)),
+        *(("temperatures scatter", text) for text in scattering(study.paired.scatter)),
         *(("playing assumed", text) for text in assumed),
         *(() if searched else [("not searched", not_searched(readings))]),
     ]
@@ -72,6 +75,7 @@ def beside(study: Study, fit: Fit, zone: tzinfo | None = UTC) -> list[str]:
     return [
         *sentences(spoilt, fit.notices, zone=zone),
         *_served(study),
+        *scattering(study.paired.scatter),
         *playing_assumed(study.rehearsals.without_a_beginning),
     ]
 
@@ -200,6 +204,29 @@ def several_thermometers(serving: tuple[str, ...]) -> list[str]:
         f"{', '.join(named[1:])}. Compare them side by side; --thermometer "
         f"{shlex.quote(serving[0])} leaves those rehearsals out."
     ]
+
+
+def scattering(scatter: Mapping[str, float]) -> list[str]:
+    """Return a sentence for each thermometer whose temperatures scatter [°C].
+
+    Examples
+    --------
+    >>> scattering({"typed": 0.32})  # doctest: +NORMALIZE_WHITESPACE
+    ['Typed temperatures scatter by 0.3 °C (0.6 °F) about an even course. Readings are paired with
+    that course, for slopes come out too shallow with the scatter.']
+    """
+    return [
+        f"{_temperatures_of(name)} scatter by {celsius:.1f} °C ({1.8 * celsius:.1f} °F) about an "
+        "even course. Readings are paired with that course, for slopes come out too shallow with "
+        "the scatter."
+        for name, celsius in scatter.items()
+    ]
+
+
+def _temperatures_of(name: str) -> str:
+    if name == TYPED:
+        return "Typed temperatures"
+    return f"Temperatures of {name or 'the thermometer without a name'}"
 
 
 def sentences(

@@ -1,0 +1,246 @@
+"""The even course of air, where single temperatures scatter about it.
+
+Temperatures that people read off, or that come in whole degrees, lie to either side of what the air
+was. A slope is then too shallow, for part of what temperature seems to do is nothing; each reading
+should stand against what the air most likely was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.linalg import eigh
+from scipy.stats import chi2
+
+from drift.groups import rows_of
+from drift.pairing.nearest import minutes_of
+
+__all__ = ["LEAST_CELSIUS", "Even", "Unevenness", "even_of", "evened", "unevenness_in"]
+
+Array = npt.NDArray[np.float64]
+Places = npt.NDArray[np.intp]
+
+LEAST_CELSIUS, MOST_CELSIUS = 0.1, 0.6
+"""Scatter below is nothing; what looks like more is air that steps, not how well it was read."""
+
+STEP_CELSIUS, STEP_MINUTES = 3.0, 15
+"""Air that changes by so much in so many minutes was stepped into, and is left as it was read."""
+
+FEWEST_SAMPLES, FEWEST_FREE = 3, 8
+"""Of a rehearsal; and of what is left in all rehearsals when each has given up a straight line."""
+
+LEAST_MINUTES, MOST_KNOTS = 0.5, 80
+"""Samples of a rehearsal that are closer are averaged, and where there are more than so many."""
+
+UNLIKELY = 1e-4
+"""A rehearsal that scatters as much more than the others had air that stepped."""
+
+SUPPLE = np.geomspace(1e-8, 1e4, 61)
+"""How supple the course of air may be: variance of what bends it, over that of the scatter, per
+cubed minute."""
+
+
+@dataclass(frozen=True, eq=False)
+class Unevenness:
+    """How a thermometer's samples of one rehearsal depart from a straight line.
+
+    Attributes
+    ----------
+    squares, bends : arrays of shape (n,)
+        Squares of independent contrasts [°C²]; each has the variance of the scatter, plus the one
+        of what bends the course of air times its bend [min³].
+    within : float
+        Squares of what samples averaged together lie off their mean [°C²].
+    free : int
+        How many independent differences there are in all, those within means included.
+    """
+
+    squares: Array
+    bends: Array
+    within: float
+    free: int
+
+
+@dataclass(frozen=True)
+class Even:
+    """How much a thermometer scatters, and how supple the course is that it scatters about.
+
+    Attributes
+    ----------
+    celsius : float
+        Standard deviation of a single sample [°C].
+    supple : float
+        One of `SUPPLE`.
+    """
+
+    celsius: float
+    supple: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Knots:
+    """Samples of one rehearsal, averaged where there are many, and second differences of them."""
+
+    minutes: Array
+    celsius: Array
+    counts: Array
+    which: Places
+    of_samples: Array
+    differences: Array
+    bending: Array
+
+
+def unevenness_in(temperatures: pd.DataFrame) -> dict[tuple[str, str], Unevenness]:
+    """Return how samples depart from straight lines, by thermometer and rehearsal.
+
+    Parameters
+    ----------
+    temperatures : DataFrame
+        ``time, rehearsal, source, celsius`` of samples.
+    """
+    values = temperatures["celsius"].to_numpy(dtype=float)
+    return {
+        of: _unevenness(knots, values[rows])
+        for of, rows in _rows_of(temperatures)
+        if (knots := _knots(temperatures.iloc[rows])) is not None
+    }
+
+
+def even_of(unevenness: Mapping[tuple[str, str], Unevenness]) -> dict[str, Even]:
+    """Return the thermometers that scatter, and about what course.
+
+    Parameters
+    ----------
+    unevenness : mapping
+        Of all rehearsals, from `unevenness_in`.
+
+    Returns
+    -------
+    dict of str to Even
+        By thermometer; none whose scatter is too small to matter, cannot be told, or is air that
+        steps.
+
+    Notes
+    -----
+    The course is an integrated random walk (a cubic smoothing spline). Its two variances are those
+    of the highest restricted likelihood of all rehearsals together, but for those whose air
+    stepped.
+    """
+    found = {}
+    for source in dict.fromkeys(source for source, _ in unevenness):
+        even = _estimated([one for (name, _), one in unevenness.items() if name == source])
+        if even is not None and LEAST_CELSIUS <= even.celsius <= MOST_CELSIUS:
+            found[source] = even
+    return found
+
+
+def evened(temperatures: pd.DataFrame, even: Mapping[str, Even]) -> pd.DataFrame:
+    """Return temperatures with what the air most likely was in place of those that scatter.
+
+    Parameters
+    ----------
+    temperatures : DataFrame
+        ``time, rehearsal, source, celsius`` of samples.
+    even : mapping of str to Even
+        From `even_of`.
+
+    Returns
+    -------
+    DataFrame
+        Rehearsals with fewer than three samples, or with air that stepped, as they were.
+    """
+    if not even:
+        return temperatures
+    values = temperatures["celsius"].to_numpy(dtype=float)
+    celsius = values.copy()
+    for (source, _), rows in _rows_of(temperatures):
+        knots = _knots(temperatures.iloc[rows]) if source in even else None
+        if knots is not None and not _stepped(_unevenness(knots, values[rows]), even[source]):
+            celsius[rows] = np.interp(knots.of_samples, knots.minutes, _course(knots, even[source]))
+    return temperatures.assign(celsius=celsius)
+
+
+def _rows_of(temperatures: pd.DataFrame) -> Iterator[tuple[tuple[str, str], Places]]:
+    """Yield thermometer and rehearsal, and the rows of its samples there."""
+    for source, of_source in rows_of(temperatures["source"]).items():
+        for rehearsal, rows in rows_of(temperatures["rehearsal"].iloc[of_source]).items():
+            yield (str(source), str(rehearsal)), of_source[rows]
+
+
+def _knots(samples: pd.DataFrame) -> _Knots | None:
+    """Return the samples of a rehearsal, averaged; None where they are too few, or step."""
+    at = minutes_of(samples["time"])
+    at = at - at.min()
+    width = max(LEAST_MINUTES, float(at.max()) / MOST_KNOTS)
+    cells, which = np.unique(np.floor(at / width), return_inverse=True)
+    if len(cells) < FEWEST_SAMPLES:
+        return None
+    minutes = (cells + 0.5) * width
+    counts = np.bincount(which).astype(float)
+    celsius = np.bincount(which, samples["celsius"].to_numpy(dtype=float)) / counts
+    near = np.abs(np.subtract.outer(minutes, minutes)) <= STEP_MINUTES
+    if np.abs(np.subtract.outer(celsius, celsius))[near].max() >= STEP_CELSIUS:
+        return None
+    steps = np.diff(minutes)
+    inner = np.arange(len(steps) - 1)
+    differences = np.zeros((len(inner), len(minutes)))
+    differences[inner, inner] = 1.0 / steps[:-1]
+    differences[inner, inner + 1] = -1.0 / steps[:-1] - 1.0 / steps[1:]
+    differences[inner, inner + 2] = 1.0 / steps[1:]
+    beside = steps[1:-1] / 6.0
+    bending = np.diag((steps[:-1] + steps[1:]) / 3.0) + np.diag(beside, 1) + np.diag(beside, -1)
+    return _Knots(minutes, celsius, counts, which, at, differences, bending)
+
+
+def _unevenness(knots: _Knots, values: Array) -> Unevenness:
+    spread = (knots.differences / knots.counts) @ knots.differences.T
+    bends, contrasts = eigh(knots.bending, spread)
+    squares = (contrasts.T @ (knots.differences @ knots.celsius)) ** 2
+    within = float(np.sum((values - knots.celsius[knots.which]) ** 2))
+    return Unevenness(squares, bends, within, len(values) - 2)
+
+
+def _estimated(evenings: Sequence[Unevenness]) -> Even | None:
+    """Return the scatter of a thermometer; None where there is too little to tell."""
+    evenings = list(evenings)
+    while sum(one.free for one in evenings) >= FEWEST_FREE:
+        supple = min(SUPPLE, key=lambda some: _minus_twice_log_likelihood(evenings, some))
+        over = np.array([_scatter(one, supple) / chi2.median(one.free) for one in evenings])
+        typical = Even(float(np.sqrt(np.median(over))), float(supple))
+        calm = [one for one in evenings if not _stepped(one, typical)]
+        if len(calm) == len(evenings):
+            total = sum(_scatter(one, supple) for one in evenings)
+            return replace(typical, celsius=(total / sum(one.free for one in evenings)) ** 0.5)
+        evenings = calm
+    return None
+
+
+def _scatter(one: Unevenness, supple: float) -> float:
+    """Return the squares of what is left of a rehearsal about a course, as of samples [°C²]."""
+    return one.within + float(np.sum(one.squares / (1.0 + supple * one.bends)))
+
+
+def _minus_twice_log_likelihood(evenings: Sequence[Unevenness], supple: float) -> float:
+    """Return the restricted likelihood of a course, highest over the scatter."""
+    free = sum(one.free for one in evenings)
+    total = sum(_scatter(one, supple) for one in evenings)
+    shrunk = sum(float(np.log1p(supple * one.bends).sum()) for one in evenings)
+    return shrunk + free * float(np.log(max(total / free, np.finfo(float).tiny)))
+
+
+def _stepped(one: Unevenness, even: Even) -> bool:
+    """Return whether a rehearsal departs further from its course than scatter explains."""
+    most = float(chi2.isf(UNLIKELY, one.free))
+    return _scatter(one, even.supple) > most * even.celsius**2
+
+
+def _course(knots: _Knots, even: Even) -> Array:
+    """Return what the air most likely was at the knots [°C]."""
+    weighed = knots.differences / knots.counts
+    total = even.supple * knots.bending + weighed @ knots.differences.T
+    bent = np.linalg.solve(total, knots.differences @ knots.celsius)
+    return np.asarray(knots.celsius - weighed.T @ bent)
