@@ -110,9 +110,9 @@ class Line:
     def _estimate(self, row: Array, level: float) -> Estimate:
         """Return a sum of the coefficients with standard error, interval and p-value."""
         value = float(row @ self.coefficients)
-        error = float(np.sqrt(row @ self.covariance @ row))
+        error = float(np.sqrt(np.maximum(row @ self.covariance @ row, 0.0)))
         reach = error * float(stats.t.ppf(0.5 + 0.5 * level, self.freedom))
-        p_value = float(2.0 * stats.t.sf(abs(value) / error, self.freedom))
+        p_value = float(2.0 * stats.t.sf(abs(value) / error if error else np.inf, self.freedom))
         return Estimate(value, value - reach, value + reach, standard_error=error, p_value=p_value)
 
     def contrast(
@@ -134,6 +134,7 @@ class Line:
         variance = np.einsum("ij,jk,ik->i", steps, self.covariance, steps)
         if reading:
             variance = variance + self.reading_sd**2 + self.day_sd**2
+        variance = np.maximum(variance, 0.0)  # readings on a line leave none but rounding
         reach = stats.t.ppf(0.5 + 0.5 * level, self.freedom) * np.sqrt(variance)
         return value, value - reach, value + reach
 

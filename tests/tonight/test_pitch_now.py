@@ -379,7 +379,7 @@ def test_what_a_side_adds_tonight_is_no_part_of_what_the_first_side_is_known_by(
 
 
 def test_one_more_reading_is_asked_for_only_where_it_will_most_likely_decide():
-    found = pitch_now(KNOWN, evening((20.0, "F4", -6.0)), 20.5)
+    found = pitch_now(KNOWN, evening((20.0, "F4", -4.0)), 20.5)
     wanted = found.sides["Bb"].wanted
     assert found.decision.reason is Reason.UNSURE
     assert found.asks
