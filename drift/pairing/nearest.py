@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-__all__ = ["GAP_MINUTES", "TYPED_MINUTES", "minutes_of", "nearer", "neighbours"]
+__all__ = ["GAP_MINUTES", "STEP_CELSIUS", "TYPED_MINUTES", "minutes_of", "nearer", "neighbours"]
 
 Array = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
@@ -19,10 +19,14 @@ GAP_MINUTES = 10.0
 """Samples further apart than this are not interpolated, nor is one this far off taken."""
 
 TYPED_MINUTES = 30.0
-"""A temperature that a person typed holds this long."""
+"""A temperature that a person typed holds this long, or until the next one; in a room that warms
+as people play it lies below the air until then, so that between two the line is taken."""
+
+STEP_CELSIUS = 3.0
+"""Air between two typed temperatures that differ by so much was stepped into: the first holds."""
 
 
-def nearer(probe: Samples, typed: Samples, away: Array, when: Array) -> Array:
+def nearer(probe: Samples, typed: Samples, away: Array, when: Array, step: float = np.inf) -> Array:
     """Return what a thermometer measured, or what a person typed where that is nearer.
 
     Parameters
@@ -33,6 +37,8 @@ def nearer(probe: Samples, typed: Samples, away: Array, when: Array) -> Array:
         When the thermometer went away [min]: nothing is interpolated across.
     when : array of shape (n,)
         The moments asked for [min].
+    step : float
+        Between typed values that differ by so much nothing is interpolated either.
 
     Returns
     -------
@@ -40,8 +46,8 @@ def nearer(probe: Samples, typed: Samples, away: Array, when: Array) -> Array:
         NaN where nothing is near enough.
     """
     found, distance = _from_probe(*probe, away, when)
-    held, age = _from_typed(*typed, when)
-    return np.where(age < distance, held, found)
+    held, age = _from_typed(*typed, when, step)
+    return np.where((age <= distance) & (distance > 0.0), held, found)
 
 
 def neighbours(times: Array, when: Array) -> tuple[Places, Places, Places]:
@@ -89,14 +95,24 @@ def _from_probe(times: Array, celsius: Array, away: Array, when: Array) -> tuple
     )
 
 
-def _from_typed(times: Array, celsius: Array, when: Array) -> tuple[Array, Array]:
-    """Return the last typed temperature and its age [min], infinite where it no longer holds."""
+def _from_typed(times: Array, values: Array, when: Array, step: float) -> tuple[Array, Array]:
+    """Return what was typed last, or lies between that and the next, and how far off the nearer is.
+
+    Infinitely far [min] where the last one no longer holds.
+    """
     if not len(times):
         return np.full(len(when), np.nan), np.full(len(when), np.inf)
     last = np.searchsorted(times, when, side="right") - 1
-    age = np.where(last >= 0, when - times[np.maximum(last, 0)], np.inf)
+    known = last >= 0
+    last = np.maximum(last, 0)
+    after = np.minimum(last + 1, len(times) - 1)
+    age = np.where(known, when - times[last], np.inf)
     age[age > TYPED_MINUTES] = np.inf
-    return np.where(np.isfinite(age), celsius[np.maximum(last, 0)], np.nan), age
+    between = (times[after] - times[last] <= TYPED_MINUTES) & (after > last)
+    between &= np.isfinite(age) & (np.abs(values[after] - values[last]) < step)
+    found = np.where(between, np.interp(when, times, values), values[last])
+    distance = np.where(between, np.minimum(age, times[after] - when), age)
+    return np.where(np.isfinite(age), found, np.nan), distance
 
 
 def minutes_of(times: pd.Series[Any]) -> Array:

@@ -114,7 +114,8 @@ def pair(
 
     The temperature is interpolated between two samples at most ten minutes apart that the
     thermometer was not away between; else the nearest sample within ten minutes or a typed value
-    of the last thirty, whichever is nearer; else the reading is left out.
+    of the last thirty, whichever is nearer; else the reading is left out. Between two typed values
+    at most thirty minutes apart that differ by less than 3 °C the line is taken.
 
     Examples
     --------

@@ -17,7 +17,7 @@ from scipy.linalg import eigh
 from scipy.stats import chi2
 
 from drift.groups import rows_of
-from drift.pairing.nearest import minutes_of
+from drift.pairing.nearest import STEP_CELSIUS, minutes_of
 
 __all__ = ["LEAST_CELSIUS", "Even", "Unevenness", "even_of", "evened", "unevenness_in"]
 
@@ -27,8 +27,8 @@ Places = npt.NDArray[np.intp]
 LEAST_CELSIUS, MOST_CELSIUS = 0.1, 0.6
 """Scatter below is nothing; what looks like more is air that steps, not how well it was read."""
 
-STEP_CELSIUS, STEP_MINUTES = 3.0, 15
-"""Air that changes by so much in so many minutes was stepped into, and is left as it was read."""
+STEP_MINUTES = 15
+"""Air that changes by `STEP_CELSIUS` in so many minutes was stepped into, and is left as read."""
 
 FEWEST_SAMPLES, FEWEST_FREE = 3, 8
 """Of a rehearsal; and of what is left in all rehearsals when each has given up a straight line."""

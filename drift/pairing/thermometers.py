@@ -13,7 +13,7 @@ from drift.errors import InputError
 from drift.groups import rows_of
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
-from drift.pairing.nearest import minutes_of, nearer
+from drift.pairing.nearest import STEP_CELSIUS, minutes_of, nearer
 
 __all__ = [
     "DISAGREE",
@@ -209,7 +209,7 @@ def temperatures_at(
         chosen = _first_here(choice, here)
         away_at = gone.get((str(rehearsal), chosen), np.empty(0))
         by_hand, own = (_samples(here[here["source"] == name]) for name in (TYPED, chosen))
-        result[rows] = nearer(own, by_hand, away_at, times[rows])
+        result[rows] = nearer(own, by_hand, away_at, times[rows], STEP_CELSIUS)
     return result
 
 
@@ -229,7 +229,8 @@ def logged_at(rehearsals: Rehearsals, readings: pd.DataFrame, column: str) -> Ar
     -------
     array of shape (n,)
         Interpolated between samples at most ten minutes apart, else the nearest within ten, or
-        what a person typed in the last thirty: as temperatures are.
+        what a person typed in the last thirty, interpolated where the next was typed within
+        thirty: as temperatures are.
     """
     result = np.full(len(readings), np.nan)
     table = rehearsals.temperatures[rehearsals.temperatures[column].notna()]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from drift.pairing import GAP_MINUTES, SETTLE_SECONDS, TYPED_MINUTES
+from drift.pairing.nearest import STEP_CELSIUS
 from drift.pairing.scatter import LEAST_CELSIUS
 from drift.regression.priors import Priors
 from drift.words.fit import covariance_text
@@ -39,8 +40,9 @@ RULES = (
     "Cents are brought to A4 = 440 Hz and to each player's first stated slide positions before "
     "the fit.",
     f"A temperature is interpolated between samples at most {GAP_MINUTES:g} minutes apart, else "
-    f"the nearest within {GAP_MINUTES:g} minutes; a typed one holds for {TYPED_MINUTES:g}. Where "
-    "a thermometer was away, nothing is interpolated.",
+    f"the nearest within {GAP_MINUTES:g} minutes; a typed one holds for {TYPED_MINUTES:g}, and "
+    f"between two that are no further apart and differ by less than {STEP_CELSIUS:g} °C the line "
+    "is taken. Where a thermometer was away, nothing is interpolated.",
     f"Temperatures that scatter by {LEAST_CELSIUS:g} °C or more about an even course are taken "
     "from that course.",
     f"Readings in the first {SETTLE_SECONDS:g} s of playing are set aside, because the carbon "

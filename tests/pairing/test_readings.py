@@ -78,6 +78,15 @@ def test_a_typed_temperature_fills_in_and_holds_half_an_hour(tmp_path):
     assert early.left_out[0].count == 1  # a typed value does not hold backwards
 
 
+def test_between_two_typed_temperatures_the_air_went_evenly_unless_it_stepped(tmp_path):
+    """A value that holds until the next lies below the air of a room that warms."""
+    typed = [sample(0, 20.0, "typed"), sample(20, 22.0, "typed"), sample(40, 8.0, "typed")]
+    table = paired(tmp_path, [reading(5), reading(15), reading(30), reading(50)], typed)
+    assert table.frame["celsius"].tolist() == [20.5, 21.5, 22.0, 8.0]
+    apart = [sample(0, 20.0, "typed"), sample(31, 22.0, "typed")]
+    assert paired(tmp_path, [reading(15)], apart).frame["celsius"].tolist() == [20.0]
+
+
 def test_the_thermometer_with_most_samples_is_used_unless_one_is_chosen(tmp_path):
     stage = [sample(m, 20) for m in (1, 5, 9)]
     outdoors = [sample(m, 5, "outdoors") for m in (5, 8)]
