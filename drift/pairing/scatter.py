@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.linalg import eigh
+from scipy.linalg import cho_solve_banded, cholesky_banded, solveh_banded
 from scipy.stats import chi2
 
 from drift.groups import rows_of
@@ -39,7 +39,7 @@ LEAST_MINUTES, MOST_KNOTS = 0.5, 80
 UNLIKELY = 1e-4
 """A rehearsal that scatters as much more than the others had air that stepped."""
 
-SUPPLE = np.geomspace(1e-8, 1e4, 61)
+SUPPLE = np.geomspace(1e-8, 1e4, 41)
 """How supple the course of air may be: variance of what bends it, over that of the scatter, per
 cubed minute."""
 
@@ -50,18 +50,17 @@ class Unevenness:
 
     Attributes
     ----------
-    squares, bends : arrays of shape (n,)
-        Squares of independent contrasts [°C²]; each has the variance of the scatter, plus the one
-        of what bends the course of air times its bend [min³].
-    within : float
-        Squares of what samples averaged together lie off their mean [°C²].
+    squares : array of shape (n,)
+        Squares of the samples about the smoothest course of each of `SUPPLE`, as many as are free
+        [°C²].
+    logarithms : array of shape (n,)
+        Of the determinant of what is expected of their second differences about each.
     free : int
-        How many independent differences there are in all, those within means included.
+        Samples less two.
     """
 
     squares: Array
-    bends: Array
-    within: float
+    logarithms: Array
     free: int
 
 
@@ -73,25 +72,37 @@ class Even:
     ----------
     celsius : float
         Standard deviation of a single sample [°C].
-    supple : float
-        One of `SUPPLE`.
+    supple : int
+        Which of `SUPPLE`.
     """
 
     celsius: float
-    supple: float
+    supple: int
 
 
 @dataclass(frozen=True, eq=False)
 class _Knots:
-    """Samples of one rehearsal, averaged where there are many, and second differences of them."""
+    """Samples of one rehearsal, averaged where there are many, and second differences of them.
+
+    ``weights`` has three rows: those of each knot, the next and the one after in a difference.
+    ``bending`` and ``scatter`` are the covariances of differences by a course of variance 1 per
+    cubed minute and by a scatter of 1 °C: the diagonal and two below it.
+    """
 
     minutes: Array
     celsius: Array
     counts: Array
     which: Places
     of_samples: Array
-    differences: Array
+    weights: Array
     bending: Array
+    scatter: Array
+
+    @property
+    def differences(self) -> Array:
+        """Second differences of the samples [°C/min]."""
+        n = len(self.celsius) - 2
+        return np.asarray(sum(self.weights[k] * self.celsius[k : k + n] for k in range(3)))
 
 
 def unevenness_in(temperatures: pd.DataFrame) -> dict[tuple[str, str], Unevenness]:
@@ -186,61 +197,57 @@ def _knots(samples: pd.DataFrame) -> _Knots | None:
     if np.abs(np.subtract.outer(celsius, celsius))[near].max() >= STEP_CELSIUS:
         return None
     steps = np.diff(minutes)
-    inner = np.arange(len(steps) - 1)
-    differences = np.zeros((len(inner), len(minutes)))
-    differences[inner, inner] = 1.0 / steps[:-1]
-    differences[inner, inner + 1] = -1.0 / steps[:-1] - 1.0 / steps[1:]
-    differences[inner, inner + 2] = 1.0 / steps[1:]
-    beside = steps[1:-1] / 6.0
-    bending = np.diag((steps[:-1] + steps[1:]) / 3.0) + np.diag(beside, 1) + np.diag(beside, -1)
-    return _Knots(minutes, celsius, counts, which, at, differences, bending)
+    weights = np.array([1.0 / steps[:-1], -1.0 / steps[:-1] - 1.0 / steps[1:], 1.0 / steps[1:]])
+    bending = np.zeros((3, len(steps) - 1))
+    bending[0], bending[1, :-1] = (steps[:-1] + steps[1:]) / 3.0, steps[1:-1] / 6.0
+    scatter = np.zeros_like(bending)
+    for below in range(3):
+        for k in range(3 - below):
+            later, n = k + below, bending.shape[1] - below
+            shared = weights[later, :n] * weights[k, below:] / counts[later : later + n]
+            scatter[below, :n] += shared
+    return _Knots(minutes, celsius, counts, which, at, weights, bending, scatter)
 
 
 def _unevenness(knots: _Knots, values: Array) -> Unevenness:
-    spread = (knots.differences / knots.counts) @ knots.differences.T
-    bends, contrasts = eigh(knots.bending, spread)
-    squares = (contrasts.T @ (knots.differences @ knots.celsius)) ** 2
     within = float(np.sum((values - knots.celsius[knots.which]) ** 2))
-    return Unevenness(squares, bends, within, len(values) - 2)
+    differences = knots.differences
+    squares, logarithms = [], []
+    for supple in SUPPLE:
+        factor = cholesky_banded(supple * knots.bending + knots.scatter, lower=True)
+        squares.append(within + differences @ cho_solve_banded((factor, True), differences))
+        logarithms.append(2.0 * np.log(factor[0]).sum())
+    return Unevenness(np.array(squares), np.array(logarithms), len(values) - 2)
 
 
 def _estimated(evenings: Sequence[Unevenness]) -> Even | None:
     """Return the scatter of a thermometer; None where there is too little to tell."""
     evenings = list(evenings)
-    while sum(one.free for one in evenings) >= FEWEST_FREE:
-        supple = min(SUPPLE, key=lambda some: _minus_twice_log_likelihood(evenings, some))
-        over = np.array([_scatter(one, supple) / chi2.median(one.free) for one in evenings])
-        typical = Even(float(np.sqrt(np.median(over))), float(supple))
+    while (free := sum(one.free for one in evenings)) >= FEWEST_FREE:
+        squares = np.sum([one.squares for one in evenings], axis=0)
+        logarithms = np.sum([one.logarithms for one in evenings], axis=0)
+        variance = np.maximum(squares / free, np.finfo(float).tiny)
+        supple = int(np.argmin(logarithms + free * np.log(variance)))  # of the likelihood
+        usual = [one.squares[supple] / chi2.median(one.free) for one in evenings]
+        typical = Even(float(np.sqrt(np.median(usual))), supple)
         calm = [one for one in evenings if not _stepped(one, typical)]
         if len(calm) == len(evenings):
-            total = sum(_scatter(one, supple) for one in evenings)
-            return replace(typical, celsius=(total / sum(one.free for one in evenings)) ** 0.5)
+            return replace(typical, celsius=float(np.sqrt(squares[supple] / free)))
         evenings = calm
     return None
-
-
-def _scatter(one: Unevenness, supple: float) -> float:
-    """Return the squares of what is left of a rehearsal about a course, as of samples [°C²]."""
-    return one.within + float(np.sum(one.squares / (1.0 + supple * one.bends)))
-
-
-def _minus_twice_log_likelihood(evenings: Sequence[Unevenness], supple: float) -> float:
-    """Return the restricted likelihood of a course, highest over the scatter."""
-    free = sum(one.free for one in evenings)
-    total = sum(_scatter(one, supple) for one in evenings)
-    shrunk = sum(float(np.log1p(supple * one.bends).sum()) for one in evenings)
-    return shrunk + free * float(np.log(max(total / free, np.finfo(float).tiny)))
 
 
 def _stepped(one: Unevenness, even: Even) -> bool:
     """Return whether a rehearsal departs further from its course than scatter explains."""
     most = float(chi2.isf(UNLIKELY, one.free))
-    return _scatter(one, even.supple) > most * even.celsius**2
+    return float(one.squares[even.supple]) > most * even.celsius**2
 
 
 def _course(knots: _Knots, even: Even) -> Array:
     """Return what the air most likely was at the knots [°C]."""
-    weighed = knots.differences / knots.counts
-    total = even.supple * knots.bending + weighed @ knots.differences.T
-    bent = np.linalg.solve(total, knots.differences @ knots.celsius)
-    return np.asarray(knots.celsius - weighed.T @ bent)
+    expected = SUPPLE[even.supple] * knots.bending + knots.scatter
+    bent = solveh_banded(expected, knots.differences, lower=True)
+    course, n = knots.celsius.copy(), len(bent)
+    for k in range(3):
+        course[k : k + n] -= knots.weights[k] * bent / knots.counts[k : k + n]
+    return course
