@@ -47,8 +47,7 @@ def follows_air(rows: pd.DataFrame, beside: Sequence[str] = ()) -> float | None:
     -------
     float or None
         cents/°C, negative where rehearsals differ by less than the fit says; None where it is no
-        more than chance, too few rehearsals or temperatures
-        tell, or other columns are the air.
+        more than chance, too few rehearsals or temperatures tell, or other columns are the air.
 
     Notes
     -----
