@@ -14,10 +14,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from drift.groups import rows_of
-from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
-from drift.pairing.nearest import GAP_MINUTES
-from drift.pairing.thermometers import Chosen, chosen_thermometers, samples_of
+from drift.pairing.thermometers import Chosen, chosen_thermometers, filled
 
 __all__ = ["ALIKE_CELSIUS", "CARRIED_CELSIUS", "Course", "courses_at", "thinned"]
 
@@ -57,7 +55,7 @@ def courses_at(
 
     Notes
     -----
-    Temperatures that a person typed fill in where the thermometer has none within ten minutes.
+    Where the thermometer has no sample within ten minutes the next one fills in, or typed ones.
     """
     found = np.empty(len(readings), dtype=object)
     choice = chosen_thermometers(rehearsals, thermometer)
@@ -68,7 +66,8 @@ def courses_at(
         starts, which = np.unique(began[rows], return_inverse=True)
         lookup = np.empty(len(starts), dtype=object)
         lookup[:] = [()] * len(starts)
-        times, celsius = _merged(samples.get(str(rehearsal)), choice)
+        here = samples.get(str(rehearsal))
+        times, celsius = (np.empty(0),) * 2 if here is None else filled(here, choice)
         if len(times):
             minutes = np.arange(starts[0], when[rows].max() + 1.0)
             around = np.interp(minutes, times, celsius)
@@ -77,24 +76,6 @@ def courses_at(
                 lookup[number] = _course(minutes[some] - start, around[some])
         found[rows] = lookup[which]
     return pd.Series(found, index=readings.index, dtype=object)
-
-
-def _merged(temperatures: pd.DataFrame | None, choice: tuple[str, ...]) -> tuple[Array, Array]:
-    """Return minutes and temperatures of the thermometer, and typed ones where it has none."""
-    if temperatures is None:
-        return np.empty(0), np.empty(0)
-    times, celsius = samples_of(temperatures, choice)
-    typed, said = samples_of(temperatures, (TYPED,))
-    if not len(times):
-        return typed, said
-    after = np.searchsorted(times, typed)
-    gap = np.minimum(
-        np.abs(typed - times[np.minimum(after, len(times) - 1)]),
-        np.abs(typed - times[np.maximum(after - 1, 0)]),
-    )
-    times = np.concatenate([times, typed[gap > GAP_MINUTES]])
-    order = np.argsort(times, kind="stable")
-    return times[order], np.concatenate([celsius, said[gap > GAP_MINUTES]])[order]
 
 
 def _even(celsius: Array) -> bool:

@@ -69,8 +69,8 @@ def pair(
         What was logged.
     thermometer : str or sequence of str, optional
         The source of the temperatures; of several, in each rehearsal the first that was there.
-        When left out, the one that was there for the most readings, and others only in
-        rehearsals without it, unless they disagree with it. Temperatures that a
+        When left out, the one in whose rehearsals most readings were made, and others only
+        where it was not there, unless they disagree with it. Temperatures that a
         person typed fill in where it has none.
     settle_seconds : float
         Readings in so many first seconds of playing are left out [s], unless the instrument

@@ -13,7 +13,7 @@ from drift.errors import InputError
 from drift.groups import rows_of
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
-from drift.pairing.nearest import STEP_CELSIUS, minutes_of, nearer
+from drift.pairing.nearest import GAP_MINUTES, STEP_CELSIUS, minutes_of, nearer, neighbours
 
 __all__ = [
     "DISAGREE",
@@ -22,6 +22,7 @@ __all__ = [
     "chosen_thermometers",
     "differences",
     "elsewhere_at",
+    "filled",
     "in_rooms_of_their_own",
     "lagged_at",
     "logged_at",
@@ -51,8 +52,8 @@ def chosen_thermometers(rehearsals: Rehearsals, thermometer: Chosen = None) -> t
     Returns
     -------
     tuple of str
-        As chosen; else the thermometer that was there for the most readings, and after it, for
-        the rehearsals without it, the others, but none that disagrees with it where both were
+        As chosen; else the thermometer in whose rehearsals most readings were made, and after it,
+        where it was not there, the others, but none that disagrees with it where both were
         there. What people typed is chosen only where there is nothing else. Empty where there is
         no temperature at all.
 
@@ -151,11 +152,18 @@ def apart(one: pd.DataFrame, other: pd.DataFrame) -> Array:
 
 
 def serving(rehearsals: Rehearsals, choice: Sequence[str]) -> tuple[str, ...]:
-    """Return those of the chosen thermometers that are the first choice in some rehearsal."""
+    """Return those of the chosen thermometers that some temperatures of rehearsals are from."""
     table = rehearsals.temperatures
     read_in = table[table["rehearsal"].isin(rehearsals.readings["rehearsal"].unique())]
-    first = {_first_here(choice, part) for _, part in read_in.groupby("rehearsal", sort=False)}
-    return tuple(name for name in choice if name in first)
+    serve = set()
+    for _, part in read_in.groupby("rehearsal", sort=False):
+        first = _first_here(choice, part)
+        serve.add(first)
+        times = samples_of(part, choice)[0]
+        others = part[(part["source"] != first) & part["source"].isin(choice)]
+        if len(others) and len(times):
+            serve |= set(others["source"][_gap(times, minutes_of(others["time"])) > GAP_MINUTES])
+    return tuple(name for name in choice if name in serve)
 
 
 def in_rooms_of_their_own(rehearsals: Rehearsals, names: Sequence[str]) -> bool:
@@ -206,10 +214,12 @@ def temperatures_at(
         here = samples.get(str(rehearsal))
         if here is None:
             continue
-        chosen = _first_here(choice, here)
-        away_at = gone.get((str(rehearsal), chosen), np.empty(0))
-        by_hand, own = (_samples(here[here["source"] == name]) for name in (TYPED, chosen))
-        result[rows] = nearer(own, by_hand, away_at, times[rows], STEP_CELSIUS)
+        by_hand = _samples(here[here["source"] == TYPED])
+        for name in [name for name in choice if name in set(here["source"])] or [TYPED]:
+            rows = rows[np.isnan(result[rows])]  # another one serves where the first was not there
+            away_at = gone.get((str(rehearsal), name), np.empty(0))
+            own = _samples(here[here["source"] == name])
+            result[rows] = nearer(own, by_hand, away_at, times[rows], STEP_CELSIUS)
     return result
 
 
@@ -331,6 +341,24 @@ def samples_of(temperatures: pd.DataFrame, choice: Sequence[str]) -> tuple[Array
     """
     first = _first_here(choice, temperatures)
     return _samples(temperatures[temperatures["source"] == first])
+
+
+def filled(temperatures: pd.DataFrame, choice: Sequence[str]) -> tuple[Array, Array]:
+    """Return `samples_of`, and those of the next choice, or typed, where they leave a gap."""
+    times, celsius = samples_of(temperatures, choice)
+    for name in (*choice, TYPED):
+        more, said = _samples(temperatures[temperatures["source"] == name])
+        beyond = _gap(times, more) > GAP_MINUTES if len(times) else np.ones(len(more), dtype=bool)
+        times, celsius = (np.concatenate(both) for both in
+                          ((times, more[beyond]), (celsius, said[beyond])))  # fmt: skip
+        order = np.argsort(times, kind="stable")
+        times, celsius = times[order], celsius[order]
+    return times, celsius
+
+
+def _gap(times: Array, when: Array) -> Array:
+    """Return how far moments are from the nearest of some samples [min]."""
+    return np.asarray(np.abs(times[neighbours(times, when)[2]] - when))
 
 
 def _first_here(choice: Sequence[str], temperatures: pd.DataFrame) -> str:

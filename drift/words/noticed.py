@@ -193,16 +193,16 @@ def several_thermometers(serving: tuple[str, ...]) -> list[str]:
     Examples
     --------
     >>> several_thermometers(("hall", "/dev/ttyUSB1"))  # doctest: +NORMALIZE_WHITESPACE
-    ['Temperatures are those of hall; in rehearsals without it, of /dev/ttyUSB1. Compare them side
-    by side; --thermometer hall leaves those rehearsals out.']
+    ['Temperatures are those of hall; where it was not there, of /dev/ttyUSB1. Compare them side by
+    side; --thermometer hall leaves what was read without it out.']
     """
     named = [name or "the thermometer without a name" for name in serving]
     if len(named) < 2:
         return []
     return [
-        f"Temperatures are those of {named[0]}; in rehearsals without it, of "
+        f"Temperatures are those of {named[0]}; where it was not there, of "
         f"{', '.join(named[1:])}. Compare them side by side; --thermometer "
-        f"{shlex.quote(serving[0])} leaves those rehearsals out."
+        f"{shlex.quote(serving[0])} leaves what was read without it out."
     ]
 
 

@@ -241,7 +241,7 @@ def test_another_thermometer_serves_some_rehearsals_and_the_answer_says_so(drift
     status, out, _ = drift("fit", tmp_path)
     used = out.split(" readings", 1)[0]
     assert (status, used) == (0, drift("fit", SEASON)[1].split(" readings", 1)[0])
-    assert "Temperatures are those of hall; in rehearsals without it, of case." in out
+    assert "Temperatures are those of hall; where it was not there, of case." in out
     drift("import", tmp_path / "band.logbook", tmp_path)
     _, checked, _ = drift("check", tmp_path / "band.logbook")
     assert "several thermometers: Temperatures are those of hall" in checked

@@ -87,6 +87,18 @@ def test_between_two_typed_temperatures_the_air_went_evenly_unless_it_stepped(tm
     assert paired(tmp_path, [reading(15)], apart).frame["celsius"].tolist() == [20.0]
 
 
+def test_a_thermometer_that_came_back_under_another_name_serves_from_there_on(tmp_path):
+    """A plug that is pulled and put back in may have another name."""
+    before = [sample(m, 20.0, "/dev/ttyUSB0") for m in range(0, 30, 2)]
+    after = [sample(m, 22.0, "/dev/ttyUSB1") for m in range(30, 90, 2)]
+    table = paired(tmp_path, [reading(5), reading(15), reading(60)], [*before, *after])
+    assert table.frame["celsius"].tolist() == [20.0, 20.0, 22.0]
+    assert table.left_out == ()
+    assert set(table.thermometers) == {"/dev/ttyUSB0", "/dev/ttyUSB1"}
+    one = paired(tmp_path, [reading(5), reading(60)], [*before, *after], thermometer="/dev/ttyUSB1")
+    assert one.frame["celsius"].tolist() == [22.0]
+
+
 def test_the_thermometer_with_most_samples_is_used_unless_one_is_chosen(tmp_path):
     stage = [sample(m, 20) for m in (1, 5, 9)]
     outdoors = [sample(m, 5, "outdoors") for m in (5, 8)]
