@@ -206,17 +206,17 @@ def run(options: argparse.Namespace) -> int:
             return study.plans(*again, as_scheduled=True)[0]
 
         return compare_evening(planned, planned_later, options, left_out)
-    others = {
-        name: study.plans(
-            other_forecast,
-            sections,
-            other_schedule,
-            replace(assumptions, a4_hz=planned.aim_a4_hz),
-            as_scheduled=options.as_scheduled,
-        )[0]
-        for name, other_forecast, other_schedule in in_other_weather
-    }
-    scenarios = Scenarios({"as planned": planned, **others}) if others else None
+
+    def in_weather_beside(plan: Plan) -> Scenarios:
+        """Return the plan beside those of other weather, to the pitch of its sheets."""
+        take = replace(assumptions, a4_hz=plan.pitch.a4_hz, sheets_a4_hz=plan.aim_a4_hz)
+        others = {
+            name: study.plans(weather, sections, times, take, as_scheduled=options.as_scheduled)[0]
+            for name, weather, times in in_other_weather
+        }
+        return Scenarios({"as planned": plan, **others})
+
+    scenarios = [in_weather_beside(plan) for plan in plans] if in_other_weather else []
     files: list[Path] = []
     if options.out:
         from drift.sheets.plan_files import write_plans
@@ -229,9 +229,11 @@ def run(options: argparse.Namespace) -> int:
             paper=options.paper,
         )
     if options.json:
-        beside = {"scenarios": scenarios.to_json()} if scenarios else {}
-        second = {"other_pitches": [found.to_json() for found in plans[1:]]}
-        print_json({**planned.to_json(), "words": _in_words(planned), **second, **beside})
+        first, *rest = (
+            {**plan.to_json(), **({"scenarios": scenarios[n].to_json()} if scenarios else {})}
+            for n, plan in enumerate(plans)
+        )
+        print_json({**first, "words": _in_words(planned), "other_pitches": rest})
         return 0
     print("\n\n".join(found.summary(options.fahrenheit) for found in plans))
     if len(plans) > 1:
@@ -239,8 +241,8 @@ def run(options: argparse.Namespace) -> int:
             f"\nTwo sets of sheets, one for each pitch. --a4 {planned.aim_a4_hz:g} gives the first "
             "alone."
         )
-    if scenarios:
-        print(f"\nScenarios\n{scenarios.summary(options.fahrenheit)}")
+    for beside in scenarios[:1]:  # the sheets of another pitch have their own
+        print(f"\nScenarios\n{beside.summary(options.fahrenheit)}")
     for file in files:
         print(f"wrote {file}")
     return 0

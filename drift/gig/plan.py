@@ -41,6 +41,9 @@ class Assumptions:
         The conditions the band was last tuned in.
     a4_hz : float or None
         The pitch the moves aim at [Hz]; None takes the recommended one.
+    sheets_a4_hz : float or None
+        The pitch of sheets that are printed already, which the moves aim at whatever pitch is
+        recommended [Hz]: that of the plan beside which other weather is looked at.
     forecast_error_celsius : float
         How far the forecast may be off, ± with 95 % [°C]; all through the performance alike. The
         default is an assumption, not a measured quality of anybody's forecasts.
@@ -59,6 +62,7 @@ class Assumptions:
 
     tuned: Tuned = field(default_factory=Tuned)
     a4_hz: float | None = 440.0
+    sheets_a4_hz: float | None = None
     forecast_error_celsius: float = 2.0
     lag_minutes: float = 0.0
     retune_cents: float = 8.0
@@ -170,9 +174,9 @@ class Plan:
         DataFrame
             ``tune_at, section, instrument, players, tune_on, show_cents, show_low_cents,
             show_high_cents, slide, expected_cents, expected_low_cents, expected_high_cents,
-            move_mm, move_low_mm, move_high_mm, from_mm, to_mm, at_end_of_travel, stuck,
+            move_mm, move_low_mm, move_high_mm, from_mm, to_mm, at_end_of_travel, stuck, waits,
             remaining_cents, lowest_cents, highest_cents, retune_at, interval_includes_zero,
-            decision, based_on``; cents of the side that is left furthest off.
+            based_on``; cents of the side that is left furthest off.
         """
         from drift.words.gig_basis import basis_text
 
@@ -185,6 +189,7 @@ class Plan:
                 "section": setting.section.name,
                 "instrument": setting.section.instrument.name,
                 "players": setting.section.players,
+                "waits": setting.waits,
                 "tune_on": " ".join(note for notes in setting.tune_on.values() for note in notes),
             }
             if show := setting.show_cents:
@@ -204,7 +209,6 @@ class Plan:
                 "highest_cents": setting.highest_cents,
                 "retune_at": setting.retune_at.isoformat() if setting.retune_at else None,
                 "based_on": basis_text(setting.based_on),
-                "decision": setting.decision.action,
             }
             moves = [
                 {**vars(move), "interval_includes_zero": move.interval_includes_zero,
@@ -216,9 +220,9 @@ class Plan:
             "tune_at", "section", "instrument", "players", "tune_on", "show_cents",
             "show_low_cents", "show_high_cents", "slide", "expected_cents",
             "expected_low_cents", "expected_high_cents", "move_mm", "move_low_mm",
-            "move_high_mm", "from_mm", "to_mm", "at_end_of_travel", "stuck", "remaining_cents",
-            "lowest_cents", "highest_cents", "retune_at", "interval_includes_zero", "decision",
-            "based_on",
+            "move_high_mm", "from_mm", "to_mm", "at_end_of_travel", "stuck", "waits",
+            "remaining_cents", "lowest_cents", "highest_cents", "retune_at",
+            "interval_includes_zero", "based_on",
         ]  # fmt: skip
         frame = pd.DataFrame(rows).rename(
             columns={"low_mm": "move_low_mm", "high_mm": "move_high_mm"}

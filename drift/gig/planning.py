@@ -108,7 +108,7 @@ def plan(
     # A tune that no playing follows limits no pitch.
     playing = [number for number, block in enumerate(blocks) if block.plays] or [0]
     pitch = _pitch(sections, courses, served, playing, take)
-    aim = take.a4_hz or pitch.recommended_a4_hz
+    aim = take.sheets_a4_hz or take.a4_hz or pitch.recommended_a4_hz
     settings: list[Setting] = []
     planned = {}
     for section in sections:

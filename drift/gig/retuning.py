@@ -21,7 +21,7 @@ from drift.regression.estimates import NORMAL_95
 from drift.regression.results import Estimate
 from drift.slides.moves import room_to_move, solve
 from drift.slides.moving import Move
-from drift.tonight.decision import Action, Decision, decide_playing
+from drift.tonight.decision import Action, decide_playing
 
 __all__ = ["Setting", "retune"]
 
@@ -59,8 +59,6 @@ class Setting:
         As in `Course`.
     tune_on : mapping of str to tuple of str
         The notes to tune on by side, sounding, the usual one first.
-    decision : Decision
-        Whether to move, leave or ask the tuner first, by the rule of all commands.
     show_cents : Estimate or None
         What the tuner, set to the A4 that the plan aims at, should show when the slide is set, so
         that the mean of the playing that follows is right; with the interval to print [cents].
@@ -80,7 +78,6 @@ class Setting:
     change_cents: Estimate
     retune_at: datetime | None
     based_on: Basis
-    decision: Decision
     tune_on: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     show_cents: Estimate | None = None
     waits: bool = False
@@ -129,7 +126,6 @@ class Setting:
             "remaining_cents": dict(self.remaining_cents),
             "drift_during_play": [self.lowest_cents, self.highest_cents],
             "change_cents": self.change_cents.to_json(),
-            "decision": vars(self.decision),
             "retune_at": self.retune_at.isoformat() if self.retune_at else None,
             "based_on": basis_text(self.based_on),
             "basis": self.based_on.to_json(),
@@ -223,7 +219,6 @@ def retune(
                 if section.slides and block.plays
                 else None,
                 based_on=course.based_on,
-                decision=decision,
                 tune_on={side.name: side.tuning_notes for side in section.instrument.sides},
                 show_cents=course.show[number] if section.movable else None,
                 waits=waits,

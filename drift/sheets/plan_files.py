@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
+from itertools import repeat
 from pathlib import Path
 
 import pandas as pd
@@ -28,7 +29,7 @@ def write_plans(
     plans: Sequence[Plan],
     folder: Path,
     *,
-    scenarios: Scenarios | None = None,
+    scenarios: Sequence[Scenarios] = (),
     fahrenheit: bool = False,
     paper: str = "a4",
 ) -> list[Path]:
@@ -40,8 +41,10 @@ def write_plans(
     ----------
     plans : sequence of Plan
         One a pitch. A single plan goes into the folder itself.
-    folder, scenarios, fahrenheit, paper
-        As in `write_plan`; scenarios go beside the first plan.
+    scenarios : sequence of Scenarios
+        Other weather beside each plan, or nothing.
+    folder, fahrenheit, paper
+        As in `write_plan`.
 
     Returns
     -------
@@ -49,12 +52,12 @@ def write_plans(
         The files.
     """
     written = []
-    for plan in plans:
+    for plan, beside in zip(plans, scenarios or repeat(None), strict=False):
         own = f"A4-{plan.aim_a4_hz:.1f}" if len(plans) > 1 else ""
         written += write_plan(
             plan,
             Path(folder) / own,
-            scenarios=scenarios if plan is plans[0] else None,
+            scenarios=beside,
             fahrenheit=fahrenheit,
             paper=paper,
         )

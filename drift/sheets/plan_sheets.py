@@ -100,6 +100,10 @@ RULES = TableStyle(
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
     ]
 )
+#: Of a page that would not hold everything otherwise.
+CLOSE_RULES = TableStyle(
+    [("TOPPADDING", (0, 0), (-1, -1), 0.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5)], RULES
+)
 
 
 @as_timetable
@@ -129,24 +133,37 @@ def director_sheet(
         One page; a very long evening goes on to the next, and no type shrinks.
     """
     register_faces()
-    width = _room(paper)[0]
-    story: list[Flowable] = [*_head(plan, "Director", fahrenheit)]
+    width, height = _room(paper)
+    for rules, in_short in ((RULES, False), (CLOSE_RULES, False), (CLOSE_RULES, True)):
+        weather = other_weather(plan, scenarios, fahrenheit, in_short=in_short)
+        story = list(_director(plan, weather, width, fahrenheit, rules))
+        if sum(_height(part, width) for part in story) <= height:
+            break
+    at = 1 + next(n for n, part in enumerate(story) if isinstance(part, Table))
+    sections = _what_to_show(plan, width)
+    if sum(_height(part, width) for part in [*story, *sections]) <= height:
+        story[at:at] = sections  # where the page has room for them
+    return _pdf(story, paper, f"Director, {pitch_headline(plan)}")
+
+
+def _director(
+    plan: Plan, weather: Sequence[str], width: float, fahrenheit: bool, rules: TableStyle
+) -> Iterator[Flowable]:
+    """Yield what a director's sheet has, its times between rules as close as asked."""
+    yield from _head(plan, "Director", fahrenheit)
     rows = [
         [_cell(hours_of(entry.start, entry.end), BOLD_CELL), _cell(what)]
         for entry, what in timing_rows(plan)
     ]
-    story += [_heading("Times"), _table(rows, _hours_and_what(plan, width), width)]
+    yield _heading("Times")
+    yield _table(rows, _hours_and_what(plan, width), width, rules)
     if found := exceptions(plan, fahrenheit):
-        story += [_heading("Exceptions"), *(_cell(text, BODY) for text in found)]
+        yield from (_heading("Exceptions"), *(_cell(text, BODY) for text in found))
     if cautions := brief_cautions(plan, fahrenheit):
-        story += [_heading("Take care"), *(_cell(text) for text in cautions)]
-    story += [Spacer(1, 4), *map(_cell, other_weather(plan, scenarios, fahrenheit))]
-    story += [_cell(card_words.left_out(plan)), _cell(TUNER_DECIDES, BOLD_CELL)]
-    at = 1 + next(n for n, part in enumerate(story) if isinstance(part, Table))
-    sections = _what_to_show(plan, width)
-    if sum(_height(part, width) for part in [*story, *sections]) <= _room(paper)[1]:
-        story[at:at] = sections  # where the page has room for them
-    return _pdf(story, paper, f"Director, {pitch_headline(plan)}")
+        yield from (_heading("Take care"), *map(_cell, cautions))
+    yield Spacer(1, 4)
+    yield from map(_cell, (*weather, card_words.left_out(plan)))
+    yield _cell(TUNER_DECIDES, BOLD_CELL)
 
 
 def _hours_and_what(plan: Plan, width: float) -> tuple[float, float]:
@@ -297,10 +314,11 @@ def _heading(text: str) -> Paragraph:
     return _cell(text, HEADING)
 
 
-def _table(rows: Sequence[Sequence[Any]], shares: Sequence[float], width: float) -> Table:
-    return Table(
-        [list(row) for row in rows], colWidths=[share * width for share in shares], style=RULES
-    )
+def _table(
+    rows: Sequence[Sequence[Any]], shares: Sequence[float], width: float, rules: TableStyle = RULES
+) -> Table:
+    widths = [share * width for share in shares]
+    return Table([list(row) for row in rows], colWidths=widths, style=rules)
 
 
 def _height(part: Flowable, width: float) -> float:

@@ -6,7 +6,7 @@ never decide: local policy and licensed staff (athletic trainers, nurses, physic
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,16 @@ from drift.words.gig_clock import hours_of
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
 
-__all__ = ["DEFER", "brief_cautions", "caution_text", "reached", "shown_value", "source_of"]
+__all__ = [
+    "DEFER",
+    "brief_cautions",
+    "caution_text",
+    "cautions_beside",
+    "kinds_beside",
+    "reached",
+    "shown_value",
+    "source_of",
+]
 
 DEFER = "Local policy and licensed staff decide."
 #: A shorter pause between two stretches is not told: nobody goes home for it.
@@ -152,20 +161,52 @@ def reached(caution: Caution, fahrenheit: bool = False) -> str:
 
 def brief_cautions(plan: Plan, fahrenheit: bool = False) -> list[str]:
     """Return one sentence for each kind of caution, at its most extreme, and who decides."""
-    sentences = []
+    sentences = [f"{head}: {text}" for _, head, text in _by_kind(plan, fahrenheit)]
+    return [*sentences, DEFER] if sentences else []
+
+
+def cautions_beside(plan: Plan, other: Plan, fahrenheit: bool = False) -> list[str]:
+    """Return the cautions of other weather that a plan has not, or at other times and values.
+
+    What they mean, and who decides, is said where the plan does not say it.
+    """
+    heads, texts = ({one[n] for one in _by_kind(plan, fahrenheit)} for n in (1, 2))
+    sentences = [
+        f"{head}." if text in texts else f"{head}: {text}"
+        for _, head, text in _by_kind(other, fahrenheit)
+        if head not in heads
+    ]
+    return [*sentences, DEFER] if sentences and not heads else sentences
+
+
+def kinds_beside(plan: Plan, other: Plan, fahrenheit: bool = False) -> list[str]:
+    """Return kinds and values of `cautions_beside` alone, without times and what they mean."""
+    heads = {head for _, head, _ in _by_kind(plan, fahrenheit)}
+    return [
+        f"{kind} {reached(_worst(other, kind), fahrenheit)}".rstrip()
+        for kind, head, _ in _by_kind(other, fahrenheit)
+        if head not in heads
+    ]
+
+
+def _worst(plan: Plan, kind: str) -> Caution:
+    """Return the caution of a kind that is the most extreme."""
+    alike = [caution for caution in plan.cautions if caution.kind == kind]
+    # Bands of heat rise and bands of cold fall, away from the middle of the range of living.
+    return max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
+
+
+def _by_kind(plan: Plan, fahrenheit: bool) -> Iterator[tuple[str, str, str]]:
+    """Yield each kind, when it holds with its value, and what it means, at its most extreme."""
     for kind in dict.fromkeys(caution.kind for caution in plan.cautions):
-        alike = [caution for caution in plan.cautions if caution.kind == kind]
-        # Bands of heat rise and bands of cold fall, away from the middle of the range of living.
-        worst = max(alike, key=lambda caution: abs((caution.value or 0.0) - 18.0))
-        when = _hours(alike)
+        worst = _worst(plan, kind)
+        when = _hours([caution for caution in plan.cautions if caution.kind == kind])
         text = caution_text(worst).replace(DEFER, "").strip()
         value, at_worst = shown_value(worst, fahrenheit), hours_of(worst.time, worst.until)
         told = f"at worst {value} ({at_worst})" if value else ""
         if at_worst == when:
             told = reached(worst, fahrenheit)
-        head = f"{when} {kind} {told}".rstrip()
-        sentences.append(f"{head}: {text}")
-    return [*sentences, DEFER] if sentences else []
+        yield kind, f"{when} {kind} {told}".rstrip(), text
 
 
 def _hours(alike: Sequence[Caution]) -> str:

@@ -16,11 +16,12 @@ from drift.notes import shown
 from drift.slides.moving import Move
 from drift.words.cents import deviation, interval, slide_noun
 from drift.words.gig_clock import clock
-from drift.words.gig_phrases import sentence
+from drift.words.gig_phrases import range_of, sentence
 from drift.words.lists import joined
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
+    from drift.gig.roster import Section
 
 __all__ = [
     "OFF_CENTS",
@@ -32,6 +33,7 @@ __all__ = [
     "instruction",
     "interval_left",
     "left_after",
+    "left_at_tunes",
     "most_left",
     "move_range",
     "no_millimetres",
@@ -48,6 +50,8 @@ OFF_CENTS = 5.0
 LEAVE_CENTS = 5.0
 #: A slide may stop this short of its move, where five cents are not less [mm].
 SHORT_MM = 3
+#: What stays after more tunes than this is told as a range.
+MOST_NAMED = 2
 NO_MILLIMETRES = "Follow the tuner: acoustics alone gives no millimetres, own rehearsals do."
 
 
@@ -201,6 +205,22 @@ def most_left(plan: Plan) -> dict[str, Setting]:
             if abs(setting.worst_left.estimate) > abs(before.worst_left.estimate):
                 most[setting.section.name] = setting
     return most
+
+
+def left_at_tunes(plan: Plan, section: Section) -> str:
+    """Return what stays of a section after each of its tunes, empty where little ever does."""
+    own = [s for s in plan.settings if s.section == section and s.block.plays]
+    times: dict[str, list[str]] = {}
+    for setting in own:
+        times.setdefault(left_after(setting), []).append(clock(setting.block.tune_at))
+    if len(times) <= 1:
+        return next(iter(times), "")
+    if len(times.keys() - {""}) > MOST_NAMED:
+        left = [s.worst_left.estimate for s in own if left_after(s)]
+        most = max(own, key=lambda setting: abs(setting.worst_left.estimate))
+        far = range_of(min(left), max(left))
+        return f"{far} cents remain, most after {clock(most.block.tune_at)}"
+    return ", ".join(f"{far} after {joined(at)}" for far, at in times.items() if far)
 
 
 def after_which(plan: Plan, setting: Setting) -> str:

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drift.words.cents import deviation
 from drift.words.gig import shown_cents
+from drift.words.gig_cautions import cautions_beside, kinds_beside
 from drift.words.gig_clock import clock
-from drift.words.gig_moves import after_which, most_left
+from drift.words.gig_moves import left_at_tunes
 from drift.words.letters import capital
 from drift.words.lists import joined
 
@@ -30,7 +30,11 @@ HOLD_CENTS = 5
 
 
 def other_weather(
-    plan: Plan, scenarios: Scenarios | None = None, fahrenheit: bool = False
+    plan: Plan,
+    scenarios: Scenarios | None = None,
+    fahrenheit: bool = False,
+    *,
+    in_short: bool = False,
 ) -> list[str]:
     """Return how far the targets of a plan hold in other weather, a sentence each.
 
@@ -39,9 +43,12 @@ def other_weather(
     plan : Plan
         The plan of one pitch.
     scenarios : Scenarios, optional
-        Other weather beside it, a line each; without it, the error of the forecast is taken.
+        Other weather beside it, a line each, and one of its cautions where they are others;
+        without it, the error of the forecast is taken.
     fahrenheit : bool
         Whether differences of temperature are in °F.
+    in_short : bool
+        Whether to tell kinds and values of its cautions alone, for want of room.
 
     Returns
     -------
@@ -50,8 +57,13 @@ def other_weather(
     """
     if scenarios is None:
         return list(_as_forecast(plan, fahrenheit))
-    others = [name for name, other in scenarios.plans.items() if other is not scenarios.first]
-    return [_scenario(scenarios, name, fahrenheit) for name in others]
+    lines = []
+    for name, other in scenarios.plans.items():
+        if other is not scenarios.first:
+            lines.append(_scenario(scenarios, name, fahrenheit, in_short))
+            care = cautions_beside(scenarios.first, other, fahrenheit)
+            lines += [f"Take care then: {' '.join(care)}"] if care and not in_short else []
+    return lines
 
 
 def _degrees(celsius: float, fahrenheit: bool) -> str:
@@ -78,13 +90,15 @@ def _as_forecast(plan: Plan, fahrenheit: bool) -> Iterator[str]:
     )
 
 
-def _scenario(scenarios: Scenarios, name: str, fahrenheit: bool) -> str:
+def _scenario(scenarios: Scenarios, name: str, fahrenheit: bool, in_short: bool) -> str:
     """Return which targets hold in a scenario, which do not, and who cannot reach them."""
     other = scenarios.plans[name]
     first = scenarios.first
     parts = [
         *_targets(scenarios, name), *_warm_air(first, other), *_beyond(other), *_pitch(first, other)
     ]  # fmt: skip
+    if in_short and (kinds := kinds_beside(first, other, fahrenheit)):
+        parts.append(f"take care: {', '.join(kinds)}")
     return f"{capital(name)}{_warmer(scenarios, other, fahrenheit)}: {'; '.join(parts)}."
 
 
@@ -98,41 +112,51 @@ def _warmer(scenarios: Scenarios, other: Plan, fahrenheit: bool) -> str:
 
 
 def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
-    """Yield of each tune when it is, if then at another time, and how far its targets hold."""
+    """Yield how far targets hold, and of the tunes when they are, if then at other times."""
     first, other = scenarios.first, scenarios.plans[name]
-    then = [block for block, _ in other.blocks()]
     pairs = scenarios.same_tunes(name)
+    away: dict[str, int] = {}
+    changed = []
     for block, settings in first.blocks():
         at = clock(block.tune_at)
         if block not in pairs:
-            yield f"no tune at {at}"
+            changed.append(f"no tune at {at}")
             continue
-        moved = pairs[block].tune_at != block.tune_at
-        held = _held(scenarios, name, settings, pairs[block])
-        if moved:
-            yield f"the tune at {at} is at {clock(pairs[block].tune_at)}" + (
-                f", its targets {held}" if held else ""
-            )
-        elif held:
-            yield f"the targets at {at} {held}"
+        furthest = _furthest(scenarios, name, settings, pairs[block])
+        if pairs[block].tune_at != block.tune_at:
+            its = "" if furthest is None else f", its targets {_held(furthest)}"
+            changed.append(f"the tune at {at} is at {clock(pairs[block].tune_at)}{its}")
+        elif furthest is not None:
+            away[at] = furthest
+    for at, cents in away.items():
+        if abs(cents) > HOLD_CENTS:
+            yield f"the targets at {at} {_held(cents)}"
+    if holding := {at: cents for at, cents in away.items() if abs(cents) <= HOLD_CENTS}:
+        yield f"the targets at {joined(list(holding))} {_held(max(holding.values(), key=abs))}"
+    yield from changed
+    then = [block for block, _ in other.blocks()]
     if more := [clock(block.tune_at) for block in then if block not in pairs.values()]:
         yield f"tune at {joined(more)} too"
 
 
-def _held(scenarios: Scenarios, name: str, settings: Sequence[Setting], then: Block) -> str:
-    """Return how far the targets of a tune are from those of the plan, empty without any."""
+def _furthest(
+    scenarios: Scenarios, name: str, settings: Sequence[Setting], then: Block
+) -> int | None:
+    """Return how far a target of a tune is from that of the plan at most, None without any."""
     away = [
         shown_cents(show) - shown_cents(planned)
         for mine in settings
         if (other := scenarios.setting(name, mine.section, then)) is not None
         and (planned := _target(mine)) and (show := _target(other))
     ]  # fmt: skip
-    if not away:
-        return ""
-    furthest = max(away, key=abs)
-    if abs(furthest) <= HOLD_CENTS:
-        return f"hold within {_cents(furthest)}"
-    return f"would be up to {_cents(furthest)} {'sharper' if furthest > 0 else 'flatter'}"
+    return max(away, key=abs, default=None)
+
+
+def _held(cents: int) -> str:
+    """Return whether targets hold that are so far from those of the plan at most."""
+    if abs(cents) <= HOLD_CENTS:
+        return f"hold within {_cents(cents)}"
+    return f"would be up to {_cents(cents)} {'sharper' if cents > 0 else 'flatter'}"
 
 
 def _warm_air(first: Plan, other: Plan) -> Iterator[str]:
@@ -162,10 +186,10 @@ def _pitch(first: Plan, other: Plan) -> Iterator[str]:
 
 
 def _beyond(plan: Plan) -> Iterator[str]:
-    """Yield which sections cannot reach their target, what stays, and after which tune."""
+    """Yield which sections cannot reach their target, what stays, and after which tunes."""
     ends: dict[str, list[str]] = {}
-    for name, setting in most_left(plan).items():
-        why = "stuck" if setting.section.stuck else "slides at their end"
-        far = f"{capital(name)} {deviation(setting.worst_left.estimate)}"
-        ends.setdefault(f"{why}{after_which(plan, setting)}", []).append(far)
-    yield from (f"{why}: {', '.join(those)} remains" for why, those in ends.items())
+    for section in plan.sections:
+        if left := left_at_tunes(plan, section):
+            why = "stuck" if section.stuck else "slides at their end"
+            ends.setdefault(why, []).append(f"{capital(section.name)} {left}")
+    yield from (f"{why}: {', '.join(those)}" for why, those in ends.items())

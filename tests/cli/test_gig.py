@@ -166,9 +166,13 @@ def test_what_is_written(drift, tmp_path):
     assert nominal.name == "A4-440.0"
     names = {"plan.csv", "timeline.csv", "plan.png", "director.pdf", "section-cards.pdf",
              "plan.html"}  # fmt: skip
-    assert {path.name for path in nominal.iterdir()} == names
-    assert {path.name for path in lower.iterdir()} == names | {"scenarios.csv", "scenarios.png"}
-    written = [Path(line.removeprefix("wrote ")) for line in out.splitlines()[-14:]]
+    for folder in (lower, nominal):
+        assert {path.name for path in folder.iterdir()} == names | {
+            "scenarios.csv", "scenarios.png"
+        }  # fmt: skip
+        told = " ".join(PdfReader(folder / "director.pdf").pages[0].extract_text().split())
+        assert "Front (up to 6 °C colder): " in told
+    written = [Path(line.removeprefix("wrote ")) for line in out.splitlines()[-16:]]
     assert {path.parent.name for path in written} == {lower.name, nominal.name}
     moves = pd.read_csv(lower / "plan.csv")
     assert {"section", "tune_at", "move_mm", "from_mm", "to_mm", "remaining_cents"} <= set(moves)
@@ -213,6 +217,34 @@ def test_scenarios(drift, tmp_path):
     same = drift("gig", "physics", *FILES, "--scenario", "same=+0")[1]
     assert "≈ differs" not in same[: same.index("\nScenarios\n")]
     assert max(map(len, table.splitlines())) <= 100
+
+
+def test_other_weather_has_the_pitch_recommended_that_it_has_by_itself(drift, tmp_path):
+    """In mild air the slides reach 440 Hz; the targets stay at the pitch of the sheets."""
+    roster = tmp_path / "roster.csv"
+    roster.write_text("section,instrument,players,slide,position_mm,travel_mm\n"
+                      "tubas,CC tuba,2,main,6,60\ntrumpets,Bb trumpet,8,main,14,40\n",
+                      encoding="utf-8")  # fmt: skip
+    words = (
+        "gig",
+        "acoustics",
+        "--roster",
+        roster,
+        "--from",
+        "18:30",
+        "--to",
+        "21:00",
+        "--date",
+        "2026-10-09",
+        "--zone=-04:00",
+    )
+    cold = json.loads(drift(*words, "--celsius", "2", "--scenario", "mild=+19", "--json")[1])
+    mild = json.loads(drift(*words, "--celsius", "21", "--json")[1])
+    (beside,) = (cold["scenarios"][name] for name in cold["scenarios"] if name != "as planned")
+    assert cold["pitch"]["recommended_a4_hz"] < 439.0
+    assert mild["pitch"]["recommended_a4_hz"] == beside["pitch"]["recommended_a4_hz"] == 440.0
+    aimed = cold["pitch"]["moves_aim_at_a4_hz"]
+    assert beside["pitch"]["moves_aim_at_a4_hz"] == aimed == cold["pitch"]["recommended_a4_hz"]
 
 
 @pytest.fixture

@@ -92,8 +92,8 @@ def test_gig_of_readings_beside_what_was_read(drift, tmp_path):
 
 def test_a_schema_of_a_plan_refuses_what_is_not_one(drift):
     answer = asked(drift, "gig", "acoustics", *ONE_LINE[1:])
-    del answer["settings"][0]["decision"]
-    with pytest.raises(jsonschema.ValidationError, match="decision"):
+    del answer["settings"][0]["waits"]
+    with pytest.raises(jsonschema.ValidationError, match="waits"):
         check("gig", answer)
 
 

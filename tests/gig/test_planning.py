@@ -23,7 +23,6 @@ from drift.gig.weather import read_forecast
 from drift.instruments import find
 from drift.regression.fits import fit, physics
 from drift.regression.results import Estimate
-from drift.tonight.decision import decide_playing
 from drift.words.gig import show_words
 from drift.words.gig_basis import basis_text
 from drift.words.gig_moves import hints, instruction, move_range
@@ -70,7 +69,6 @@ def test_the_contract(demo):
             "show_cents"} <= set(section)  # fmt: skip
     assert {"slide", "move_mm", "to_mm", "at_end_of_travel"} <= set(section["moves"][0])
     assert set(section["moves"][0]["move_mm"]) == {"estimate", "low", "high"}
-    assert set(section["decision"]) == {"action", "reason", "cents", "sd_cents"}
     assert {"a4_hz", "recommended_a4_hz", "reason", "reach"} <= set(answer["pitch"])
     assert set(answer["pitch"]["reach"][0]) == {"section", "lowest_a4_hz", "highest_a4_hz"}
     assert {"time", "until", "kind", "value", "unit", "band", "sections"} <= set(
@@ -341,17 +339,6 @@ def test_a_move_of_an_uncertain_way_is_left_to_the_tuner_everywhere(demo):
     for setting, move in unsure:
         assert move_range(setting, move) in ("by the tuner", "stay", "stuck")
     assert not re.search("≈|--limit|at_mm|95 %|→", demo.summary())
-
-
-def test_the_decision_is_that_of_all_commands(demo):
-    for setting in demo.settings:
-        course = demo.courses[setting.section.name]
-        stand = max(setting.expected_cents.values(), key=lambda e: abs(e.estimate)).estimate
-        blocks = list(dict.fromkeys(s.block for s in demo.settings))
-        draws = course.mean_draws[blocks.index(setting.block)]
-        off = draws - course.mean[blocks.index(setting.block)] + stand
-        assert setting.decision.action == decide_playing(off).action
-        assert setting.decision.cents == pytest.approx(decide_playing(off).cents, abs=0.5)
 
 
 def test_a_tune_takes_at_most_25_words(demo):

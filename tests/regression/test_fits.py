@@ -474,7 +474,7 @@ def test_when_an_instrument_is_warm_may_be_later_where_walls_take_longer():
         one, other = (found.curve(player=player) for found in (word, wider))
         for name in ("warm_up_time_constant_minutes", "cool_down_time_constant_minutes"):
             before, after = one.entries()[name], other.entries()[name]
-            assert (after.estimate, after.low) == (before.estimate, before.low)
+            assert (after.estimate, after.low) == pytest.approx((before.estimate, before.low))
             up = [np.log(minutes.high / minutes.estimate) / 1.96 for minutes in (before, after)]
             assert 0.2 < (up[1] ** 2 - up[0] ** 2) / 0.5**2 < 1.0
             assert after.from_data < before.from_data

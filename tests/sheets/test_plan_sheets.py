@@ -363,10 +363,30 @@ def test_the_tune_after_which_most_remains_is_named():
     (told,) = [line for line in exceptions(made) if "remains" in line]
     assert f"{second} flat remains" in told
     assert "after 19:30" in told
-    colder = plan(steady(-2), [trumpets(at_mm={"main": 7.0})], arrange(evening), assumptions=take)
+    colder = plan(
+        weather.shifted(-6.0), [trumpets(at_mm={"main": 7.0})], arrange(evening), assumptions=take
+    )
     told = " ".join(other_weather(made, Scenarios({"planned": made, "colder": colder})))
-    worst = max(round(-one.worst_left.estimate) for one in colder.settings)
-    assert f"{worst} flat remains" in told
+    left = [round(-one.worst_left.estimate) for one in colder.settings]
+    assert f"Trumpets {left[0]} flat remains after 18:00, {left[1]} flat remains after" in told
+
+
+def test_the_cautions_of_other_weather_are_told_beside_those_of_the_sheet():
+    evening = [Entry(minute(0), minute(5), "tune"), Entry(minute(5), minute(60), "play")]
+    made, colder = (
+        plan(steady(celsius), [trumpets()], arrange(evening), assumptions=TAKE)
+        for celsius in (12, -3)
+    )
+    assert not made.cautions
+    both = Scenarios({"planned": made, "colder": colder})
+    _, care = other_weather(made, both)
+    assert care.startswith("Take care then: 18:00–19:00 cold ")
+    assert "lips can freeze to metal" in care
+    assert care.endswith("Local policy and licensed staff decide.")
+    (short,) = other_weather(made, both, in_short=True)
+    assert "; take care: cold air down to −3 °C, cold metal down to −3 °C." in short
+    (line,) = other_weather(colder, Scenarios({"planned": colder, "milder": made}))
+    assert "take care" not in line
 
 
 def test_who_does_what_the_sheets_say_reads_the_tuner_when_its_target_holds():

@@ -35,7 +35,8 @@ def scenarios():
 
 
 def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenarios):
-    (line,) = other_weather(scenarios.first, scenarios)
+    line, care = other_weather(scenarios.first, scenarios)
+    assert care.startswith("Take care then: ")
     first, colder = scenarios.plans.values()
     field = [shown_cents(p.settings[1].show_cents) for p in (first, colder)]
     assert line.startswith("Colder (up to 10 °C colder): the targets at 18:00 would be up to ")
@@ -90,7 +91,10 @@ def test_targets_differ_by_what_the_sheets_print(scenarios):
         return replace(made, settings=tuple(replace(s, show_cents=show) for s in made.settings))
 
     beside = Scenarios({"as planned": showing(first, 1.3), "colder": showing(colder, 2.0)})
-    assert "the targets at 18:40 hold within 2 cents" in other_weather(beside.first, beside)[0]
+    assert (
+        "the targets at 18:00 and 18:40 hold within 2 cents"
+        in other_weather(beside.first, beside)[0]
+    )
 
 
 def test_without_a_scenario_the_error_of_the_forecast_is_taken(scenarios):
@@ -132,6 +136,7 @@ def test_nothing_holds_where_nothing_is_tuned_outdoors():
 
 
 def test_the_sheet_of_the_director_says_it(scenarios):
-    (line,) = other_weather(scenarios.first, scenarios)
+    line, care = other_weather(scenarios.first, scenarios)
     text = " ".join(words(director_sheet(scenarios.first, scenarios=scenarios)).split())
     assert line in text
+    assert care in text
