@@ -3,11 +3,34 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable
 
 from sensors.errors import LineRefused
 from sensors.reading import Clock, Notice
 
-__all__ = ["Presence", "Refusals"]
+__all__ = ["Presence", "Refusals", "patience"]
+
+USUAL_PAUSES = 3
+
+
+def patience(pauses: Iterable[float], least_seconds: float) -> float:
+    """Return after how long without a temperature a thermometer counts as silent [s].
+
+    Parameters
+    ----------
+    pauses : iterable of float
+        The last ones between its temperatures [s].
+    least_seconds : float
+        For one that is quicker [s].
+
+    Examples
+    --------
+    >>> patience([], 60.0), patience([50.0, 55.0, 300.0], 60.0)
+    (60.0, 165.0)
+    """
+    known = sorted(pauses)
+    # Of two the longer.
+    return max(least_seconds, USUAL_PAUSES * known[len(known) // 2]) if known else least_seconds
 
 
 class Presence:
@@ -21,7 +44,7 @@ class Presence:
         For the time of the notices.
     silence_seconds : float
         After how long without a temperature it counts as away [s]; longer for one that usually
-        takes its time: three times the median of its last pauses, of the first two the longer.
+        takes its time, see `patience`.
     """
 
     def __init__(self, name: str, clock: Clock, silence_seconds: float) -> None:
@@ -53,9 +76,7 @@ class Presence:
     def waiting(self, why: str = "nothing comes") -> list[Notice]:
         """Return the notice that it is away, if it has been silent for too long."""
         silent = self._silent()
-        pauses = sorted(self._pauses)
-        usual = pauses[len(pauses) // 2] if pauses else 0.0
-        if silent < max(self.silence_seconds, 3.0 * usual):
+        if silent < patience(self._pauses, self.silence_seconds):
             return []
         return self.gone(f"no temperature for {silent:.0f} s: {why}")
 

@@ -556,6 +556,7 @@ def test_settings_outside_are_left_alone(rows):
     assert dict(mpl.rcParams) == before
 
 
+@pytest.mark.slow
 def test_pyplot_is_not_loaded():
     code = "import sys, drift.charts, drift.report; print('matplotlib.pyplot' in sys.modules)"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -152,6 +152,7 @@ def test_without_a_temperature_it_answers_for_the_last_room(study, without_advic
     assert words.next_room(cold) == "In a room of 5 °C (41 °F), for A4 = 440 Hz"
 
 
+@pytest.mark.slow
 def test_the_tendency_of_a_note_is_found(season, without_advice):
     """F4 of the F side is made 9 cents sharper than it was: its tendency grows by half of that."""
     readings = season.readings.copy()

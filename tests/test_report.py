@@ -174,6 +174,7 @@ def test_the_table_of_slides_says_what_the_other_sheets_say(report, material):
         assert minus(line) in table.caption
 
 
+@pytest.mark.slow
 def test_more_players_than_a_report_has_room_for_have_a_table_an_instrument(season, monkeypatch):
     monkeypatch.setattr("drift.slides.positions.MOST_TABLES", 2)
     mine = season.readings[season.readings["player"] == "Rowan"]
@@ -220,6 +221,7 @@ def test_a_method_that_refused_is_named_beside_the_comparison(material):
     assert said == Words("mixed, refused: mute cannot be told from the note.")
 
 
+@pytest.mark.slow
 def test_methods_can_be_compared(season):
     document = compose(Study.open(season).report(player="Isolde", compared=True))
     blocks = section(document, "What the fit leaves over").blocks
@@ -466,6 +468,7 @@ def test_the_method_is_the_model_that_was_fitted(report, season):
     assert "everybody" not in alone
 
 
+@pytest.mark.slow
 def test_the_method_names_the_covariates(season):
     readings = season.readings
     keys = readings[["rehearsal", "time", "player", "note"]]

@@ -26,6 +26,7 @@ from drift.words.now import rests_on
 from drift.words.surprises import surprises
 from drift.words.thermometers import called
 from drift.words.tonight import after_the_move, not_used, progress_in_words, to_do
+from sensors.notices import patience
 
 __all__ = [
     "REGIONS",
@@ -56,7 +57,6 @@ SHOWN_ENTRIES = 15
 FAHRENHEIT = Units(fahrenheit=True)
 #: A thermometer that said nothing for so long, and for three times its usual pause, is silent.
 SILENT = timedelta(minutes=1)
-USUAL_PAUSES = 3
 #: Below this the air is said to have kept its temperature [°C].
 STEADY_CELSIUS = 0.2
 
@@ -241,9 +241,8 @@ def temperature(live_entries: LiveEntries, now: datetime) -> Air | None:
 def _patience(rows: Sequence[Row], source: str) -> timedelta:
     """Return after how long without a temperature a thermometer is silent."""
     times = [row["time"] for row in rows if row["source"] == source][-6:]
-    pauses = sorted(later - earlier for earlier, later in pairwise(times))
-    usual = pauses[len(pauses) // 2] if pauses else timedelta()
-    return max(SILENT, USUAL_PAUSES * usual)
+    pauses = ((later - earlier).total_seconds() for earlier, later in pairwise(times))
+    return timedelta(seconds=patience(pauses, SILENT.total_seconds()))
 
 
 def _change(rows: Sequence[Row], now: datetime, units: Units) -> str:

@@ -66,8 +66,8 @@ def courses_at(
         starts, which = np.unique(began[rows], return_inverse=True)
         lookup = np.empty(len(starts), dtype=object)
         lookup[:] = [()] * len(starts)
-        here = samples.get(str(rehearsal))
-        times, celsius = (np.empty(0),) * 2 if here is None else filled(here, choice)
+        here = samples.get(str(rehearsal), rehearsals.temperatures.iloc[:0])
+        times, celsius = filled(here, choice)
         if len(times):
             minutes = np.arange(starts[0], when[rows].max() + 1.0)
             around = np.interp(minutes, times, celsius)

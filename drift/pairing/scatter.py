@@ -84,7 +84,8 @@ class Even:
 class _Knots:
     """Samples of one rehearsal, averaged where there are many, and second differences of them.
 
-    ``weights`` has three rows: those of each knot, the next and the one after in a difference.
+    ``within`` are the squares of samples off the mean of their knot [°C²]. ``weights`` has three
+    rows: those of each knot, the next and the one after in a difference.
     ``bending`` and ``scatter`` are the covariances of differences by a course of variance 1 per
     cubed minute and by a scatter of 1 °C: the diagonal and two below it.
     """
@@ -92,11 +93,16 @@ class _Knots:
     minutes: Array
     celsius: Array
     counts: Array
-    which: Places
+    within: float
     of_samples: Array
     weights: Array
     bending: Array
     scatter: Array
+
+    @property
+    def free(self) -> int:
+        """Samples less two."""
+        return len(self.of_samples) - 2
 
     @property
     def differences(self) -> Array:
@@ -113,9 +119,8 @@ def unevenness_in(temperatures: pd.DataFrame) -> dict[tuple[str, str], Unevennes
     temperatures : DataFrame
         ``time, rehearsal, source, celsius`` of samples.
     """
-    values = temperatures["celsius"].to_numpy(dtype=float)
     return {
-        of: _unevenness(knots, values[rows])
+        of: _unevenness(knots)
         for of, rows in _rows_of(temperatures)
         if (knots := _knots(temperatures.iloc[rows])) is not None
     }
@@ -166,12 +171,12 @@ def evened(temperatures: pd.DataFrame, even: Mapping[str, Even]) -> pd.DataFrame
     """
     if not even:
         return temperatures
-    values = temperatures["celsius"].to_numpy(dtype=float)
-    celsius = values.copy()
+    celsius = temperatures["celsius"].to_numpy(dtype=float).copy()
     for (source, _), rows in _rows_of(temperatures):
         knots = _knots(temperatures.iloc[rows]) if source in even else None
-        if knots is not None and not _stepped(_unevenness(knots, values[rows]), even[source]):
-            celsius[rows] = np.interp(knots.of_samples, knots.minutes, _course(knots, even[source]))
+        course = None if knots is None else _course(knots, even[source])
+        if knots is not None and course is not None:
+            celsius[rows] = np.interp(knots.of_samples, knots.minutes, course)
     return temperatures.assign(celsius=celsius)
 
 
@@ -192,7 +197,9 @@ def _knots(samples: pd.DataFrame) -> _Knots | None:
         return None
     minutes = (cells + 0.5) * width
     counts = np.bincount(which).astype(float)
-    celsius = np.bincount(which, samples["celsius"].to_numpy(dtype=float)) / counts
+    values = samples["celsius"].to_numpy(dtype=float)
+    celsius = np.bincount(which, values) / counts
+    within = float(np.sum((values - celsius[which]) ** 2))
     near = np.abs(np.subtract.outer(minutes, minutes)) <= STEP_MINUTES
     if np.abs(np.subtract.outer(celsius, celsius))[near].max() >= STEP_CELSIUS:
         return None
@@ -206,18 +213,17 @@ def _knots(samples: pd.DataFrame) -> _Knots | None:
             later, n = k + below, bending.shape[1] - below
             shared = weights[later, :n] * weights[k, below:] / counts[later : later + n]
             scatter[below, :n] += shared
-    return _Knots(minutes, celsius, counts, which, at, weights, bending, scatter)
+    return _Knots(minutes, celsius, counts, within, at, weights, bending, scatter)
 
 
-def _unevenness(knots: _Knots, values: Array) -> Unevenness:
-    within = float(np.sum((values - knots.celsius[knots.which]) ** 2))
+def _unevenness(knots: _Knots) -> Unevenness:
     differences = knots.differences
     squares, logarithms = [], []
     for supple in SUPPLE:
         factor = cholesky_banded(supple * knots.bending + knots.scatter, lower=True)
-        squares.append(within + differences @ cho_solve_banded((factor, True), differences))
+        squares.append(knots.within + differences @ cho_solve_banded((factor, True), differences))
         logarithms.append(2.0 * np.log(factor[0]).sum())
-    return Unevenness(np.array(squares), np.array(logarithms), len(values) - 2)
+    return Unevenness(np.array(squares), np.array(logarithms), knots.free)
 
 
 def _estimated(evenings: Sequence[Unevenness]) -> Even | None:
@@ -230,23 +236,25 @@ def _estimated(evenings: Sequence[Unevenness]) -> Even | None:
         supple = int(np.argmin(logarithms + free * np.log(variance)))  # of the likelihood
         usual = [one.squares[supple] / chi2.median(one.free) for one in evenings]
         typical = Even(float(np.sqrt(np.median(usual))), supple)
-        calm = [one for one in evenings if not _stepped(one, typical)]
+        calm = [one for one in evenings if not _stepped(one.squares[supple], one.free, typical)]
         if len(calm) == len(evenings):
             return replace(typical, celsius=float(np.sqrt(squares[supple] / free)))
         evenings = calm
     return None
 
 
-def _stepped(one: Unevenness, even: Even) -> bool:
+def _stepped(squares: float, free: int, even: Even) -> bool:
     """Return whether a rehearsal departs further from its course than scatter explains."""
-    most = float(chi2.isf(UNLIKELY, one.free))
-    return float(one.squares[even.supple]) > most * even.celsius**2
+    return bool(squares > float(chi2.isf(UNLIKELY, free)) * even.celsius**2)
 
 
-def _course(knots: _Knots, even: Even) -> Array:
-    """Return what the air most likely was at the knots [°C]."""
+def _course(knots: _Knots, even: Even) -> Array | None:
+    """Return what the air most likely was at the knots [°C]; None where it stepped."""
     expected = SUPPLE[even.supple] * knots.bending + knots.scatter
-    bent = solveh_banded(expected, knots.differences, lower=True)
+    differences = knots.differences
+    bent = solveh_banded(expected, differences, lower=True)
+    if _stepped(knots.within + float(differences @ bent), knots.free, even):
+        return None
     course, n = knots.celsius.copy(), len(bent)
     for k in range(3):
         course[k : k + n] -= knots.weights[k] * bent / knots.counts[k : k + n]

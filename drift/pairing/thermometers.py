@@ -159,10 +159,9 @@ def serving(rehearsals: Rehearsals, choice: Sequence[str]) -> tuple[str, ...]:
     for _, part in read_in.groupby("rehearsal", sort=False):
         first = _first_here(choice, part)
         serve.add(first)
-        times = samples_of(part, choice)[0]
         others = part[(part["source"] != first) & part["source"].isin(choice)]
-        if len(others) and len(times):
-            serve |= set(others["source"][_gap(times, minutes_of(others["time"])) > GAP_MINUTES])
+        beyond = _gap(samples_of(part, choice)[0], minutes_of(others["time"])) > GAP_MINUTES
+        serve |= set(others["source"][beyond])
     return tuple(name for name in choice if name in serve)
 
 
@@ -348,16 +347,18 @@ def filled(temperatures: pd.DataFrame, choice: Sequence[str]) -> tuple[Array, Ar
     times, celsius = samples_of(temperatures, choice)
     for name in (*choice, TYPED):
         more, said = _samples(temperatures[temperatures["source"] == name])
-        beyond = _gap(times, more) > GAP_MINUTES if len(times) else np.ones(len(more), dtype=bool)
-        times, celsius = (np.concatenate(both) for both in
-                          ((times, more[beyond]), (celsius, said[beyond])))  # fmt: skip
+        beyond = _gap(times, more) > GAP_MINUTES
+        times = np.concatenate([times, more[beyond]])
+        celsius = np.concatenate([celsius, said[beyond]])
         order = np.argsort(times, kind="stable")
         times, celsius = times[order], celsius[order]
     return times, celsius
 
 
 def _gap(times: Array, when: Array) -> Array:
-    """Return how far moments are from the nearest of some samples [min]."""
+    """Return how far moments are from the nearest of some samples [min], infinite without any."""
+    if not len(times):
+        return np.full(len(when), np.inf)
     return np.asarray(np.abs(times[neighbours(times, when)[2]] - when))
 
 

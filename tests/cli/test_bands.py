@@ -137,6 +137,7 @@ def test_combining_in_json(drift, written, tmp_path):
     assert rise["new_band_low"] < rise["mean_low"] < rise["mean"] < rise["new_band_high"]
 
 
+@pytest.mark.slow
 def test_a_fit_takes_the_expectations(drift, written, folder, tmp_path):
     out = tmp_path / "priors.toml"
     drift("combine", *written, "--out", out)

@@ -242,6 +242,7 @@ def test_what_the_tables_show_is_spoilt(drift, tmp_path):
     assert "fahrenheit: The temperatures of hall look like °F under celsius" in out
 
 
+@pytest.mark.slow
 def test_what_rows_show_together_is_told_before_they_are_imported(drift, tmp_path, monkeypatch):
     """One hour late by the logger's clock; each temperature by itself is right."""
     season = load(shipped.folder("datasets/cold-hall-season"))
@@ -299,6 +300,7 @@ def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_
     assert "look like °F; if they are" in err
 
 
+@pytest.mark.slow
 def test_slides_farther_out_than_slides_go_are_named_before_and_after_they_are_imported(
     drift, tmp_path, monkeypatch
 ):

@@ -80,6 +80,7 @@ def test_a_rehearsal_is_left_out_and_counted(drift):
     assert "outside" in out
 
 
+@pytest.mark.slow
 def test_one_player_is_answered_for_from_everybodys_readings(drift):
     _, everybody, _ = drift("fit", SEASON, "--json")
     status, out, _ = drift("fit", SEASON, "--player", "Isolde", "--json")
@@ -95,6 +96,7 @@ def test_one_player_is_answered_for_from_everybodys_readings(drift):
 
 
 @pytest.mark.parametrize("more", [(), ("--apart",), ("--method", "least-squares")])
+@pytest.mark.slow
 def test_what_was_left_out_is_counted_for_the_player_asked_for(drift, more):
     left_out = {}
     for who in ((), ("--player", "Rowan"), ("--player", "Isolde")):
@@ -166,6 +168,7 @@ def test_nothing_is_noticed_apart_by_a_straight_line(drift):
     assert "the method mixed notices nothing that could be fitted apart" in err
 
 
+@pytest.mark.slow
 def test_what_was_expected_is_drawn_with_the_readings_over_it(drift, tmp_path):
     status, out, _ = drift("fit", SEASON, "--plot-priors", tmp_path / "priors.svg")
     assert (status, f"drawn: {tmp_path / 'priors.svg'}" in out) == (0, True)
@@ -181,6 +184,7 @@ def test_nothing_is_expected_without_priors_or_readings(drift, tmp_path, how):
     assert "expects nothing of readings before there are any" in err
 
 
+@pytest.mark.slow
 def test_a_plot_that_cannot_be_written_is_refused_in_two_lines(drift, tmp_path):
     for path in (tmp_path / "no" / "fit.svg", tmp_path / "fit.tune"):
         status, _, err = drift("fit", SEASON, "--plot", path)
@@ -229,6 +233,7 @@ def test_the_answer_names_the_thermometers_that_were_used(drift):
     assert settings["thermometers_used"] == ["hall"]
 
 
+@pytest.mark.slow
 def test_another_thermometer_serves_some_rehearsals_and_the_answer_says_so(drift, tmp_path):
     for path in SEASON.iterdir():
         (tmp_path / path.name).write_bytes(path.read_bytes())

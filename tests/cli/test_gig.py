@@ -524,6 +524,7 @@ DAY_4 = ("--celsius", "20", "--from", "19:00", "--to", "20:30", "--instrument", 
          "--draws", "100", "--date", "2026-09-04", "--zone=+02:00")  # fmt: skip
 
 
+@pytest.mark.slow
 def test_the_evening_that_is_judged_is_not_in_its_plan(drift, tmp_path):
     whole = rehearsal_folder(tmp_path / "whole")
     readings = pd.read_csv(whole / "readings.csv")

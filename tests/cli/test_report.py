@@ -43,6 +43,7 @@ def test_html(drift, few, tmp_path):
     assert f"drift report {few} --out {out} --zone Europe/Berlin" in html
 
 
+@pytest.mark.slow
 def test_pdf_of_one_player(drift, few, tmp_path):
     out = tmp_path / "rowan.pdf"
     words = ("--player", "Rowan", "--title", "Rowan's horn", "--paper", "letter", "--zone", "UTC")
@@ -56,6 +57,7 @@ def test_pdf_of_one_player(drift, few, tmp_path):
 
 
 @pytest.mark.parametrize("method", ["bayesian", "least-squares"])
+@pytest.mark.slow
 def test_what_else_may_change_the_pitch_is_in_the_report(drift, few, tmp_path, method):
     out = tmp_path / "humidity.html"
     words = ("--covariate", "humidity", "--method", method, "--player", "Rowan", "--fahrenheit")
@@ -70,6 +72,7 @@ def test_what_else_may_change_the_pitch_is_in_the_report(drift, few, tmp_path, m
     assert "--covariate humidity" in html
 
 
+@pytest.mark.slow
 def test_what_was_expected_before_any_reading_is_in_the_report(drift, few, tmp_path):
     out, file = tmp_path / "own.html", tmp_path / "own.toml"
     file.write_text("slow_sd = 0.7\n", encoding="utf-8")
@@ -80,6 +83,7 @@ def test_what_was_expected_before_any_reading_is_in_the_report(drift, few, tmp_p
     assert drift("report", few, "--out", out, "--priors", file)[0] == 1
 
 
+@pytest.mark.slow
 def test_the_estimated_start_is_reported_with_the_command_that_makes_it(drift, few, tmp_path):
     out = tmp_path / "report.html"
     status, _, err = drift("report", few, "--start", "estimated", "--out", out, "--zone", "UTC")
@@ -89,6 +93,7 @@ def test_the_estimated_start_is_reported_with_the_command_that_makes_it(drift, f
     assert f"drift report {few} --out {out} --zone UTC --start estimated" in html
 
 
+@pytest.mark.slow
 def test_the_command_names_the_rehearsals_that_were_left_out(drift, season, tmp_path):
     out = tmp_path / "report.html"
     first, second = load(season).names[:2]
@@ -132,6 +137,7 @@ def test_problems_are_explained_in_two_lines(drift, few, tmp_path, monkeypatch, 
     assert not list(tmp_path.rglob("*.html"))
 
 
+@pytest.mark.slow
 def test_a_file_that_cannot_be_written(drift, few, tmp_path):
     out = tmp_path / "report.html"
     out.mkdir()

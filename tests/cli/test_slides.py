@@ -42,6 +42,7 @@ def test_rehearsals_narrow_the_answer(drift):
     assert widths[1] < widths[0] / 3
 
 
+@pytest.mark.slow
 def test_last_logged_positions_are_taken_and_options_override_them(drift):
     _, out, _ = drift("slides", SEASON, "--player", "Rowan", *HORN, "--celsius", 28, "--json")
     logged = json.loads(out)["tuned"]["positions_mm"]
@@ -168,6 +169,7 @@ def test_a_card_for_one_room_alone(drift, tmp_path):
     assert [row["celsius"] for row in json.loads(said)["positions"]] == [24.0]
 
 
+@pytest.mark.slow
 def test_a_slide_that_moved_unlogged_is_mentioned_to_whom_it_concerns(drift, tmp_path):
     made = clean((31, 3))
     FAULTS["slide 12 mm"][0](made, 20.0)

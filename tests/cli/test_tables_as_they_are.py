@@ -110,6 +110,7 @@ def test_what_was_imported_is_what_the_others_read(drift, folder, tmp_path):
 
 
 @pytest.mark.parametrize("command", [name for name in ASKED if name != "check"])
+@pytest.mark.slow
 def test_how_tables_are_written_has_no_use_for_a_logbook(drift, folder, tmp_path, command):
     book = tmp_path / "band.logbook"
     drift("import", book, folder, *HOW)
@@ -119,6 +120,7 @@ def test_how_tables_are_written_has_no_use_for_a_logbook(drift, folder, tmp_path
     assert status == (0 if command in OF_THE_OUTPUT else 1), err
 
 
+@pytest.mark.slow
 def test_a_report_names_the_command_that_makes_it_again(folder, tmp_path, capsys):
     page = tmp_path / "report.html"
     assert main(["report", str(folder), "--out", str(page), *HOW]) == 0

@@ -59,6 +59,7 @@ def test_least_squares_are_those_of_one_machine_to_nine_digits(season):
     assert not len(found.rows)
 
 
+@pytest.mark.slow
 def test_numbers_of_rows_that_pandas_wrote_are_no_column(season, tmp_path):
     folder = tmp_path / "kept.parquet"
     folder.mkdir()
@@ -85,11 +86,13 @@ def test_the_bayesian_method_is_that_of_one_machine_to_eight_digits(season):
 
 @pytest.mark.parametrize("options", [{"thermometer": "hall"}, {"thermometer": ["hall", "stage"]},
                                      {"flagged": False}])  # fmt: skip
+@pytest.mark.slow
 def test_options_of_pairing_hold_for_all_parts(season, options):
     found = drift.fit(season, "least-squares", engine=InTurn(), sizes=SIZES, **options)
     assert_same(alone(season, "least-squares", **options), found, 1e-9)
 
 
+@pytest.mark.slow
 def test_air_that_changes_fast_is_followed_in_every_part(tmp_path):
     frames = tables(rehearsals=6)
     cold = frames["temperatures"]["rehearsal"].str.endswith("03")
@@ -213,6 +216,7 @@ def test_the_answer_has_no_number_that_is_none(season):
     assert np.isfinite(found.predict([15.0, 25.0], instrument="double horn")["cents"]).all()
 
 
+@pytest.mark.slow
 def test_thermometers_are_chosen_for_all_parts_together(tmp_path):
     """One serves most evenings, another those without it, and one that disagrees none."""
     frames = tables()
@@ -232,6 +236,7 @@ def test_thermometers_are_chosen_for_all_parts_together(tmp_path):
     assert_same(alone(folder, "least-squares"), found, 1e-9)
 
 
+@pytest.mark.slow
 def test_readings_that_are_there_twice_are_counted_in_every_part(tmp_path):
     frames = tables(rehearsals=4)
     readings = frames["readings"]

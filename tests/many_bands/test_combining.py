@@ -74,6 +74,7 @@ def test_another_model_is_refused(collection, combined):
         combine([])
 
 
+@pytest.mark.slow
 def test_one_band_and_season_counts_once_with_the_most_readings(collection):
     less = make(0, players=3)
     assert less.band == collection[0].band

@@ -187,6 +187,7 @@ def visitor_saved(visitor: Visitor, number: int) -> bool:
     return bool(visitor.post("/entries", json=typed).json()["saved"])
 
 
+@pytest.mark.slow
 def test_a_page_on_a_disk_that_is_really_full_saves_what_it_says(tmp_path: Path) -> None:
     disk = tmp_path / "disk"
     with small_disk(disk, 2048):

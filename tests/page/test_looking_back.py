@@ -83,6 +83,7 @@ def test_report_to_read_can_load_nothing(season: Visitor) -> None:
     assert drift.load(SEASON).names[0] in answer.text
 
 
+@pytest.mark.slow
 def test_report_to_print(season: Visitor) -> None:
     answer = season.get("/rehearsals/1/report.pdf")
     assert answer.content.startswith(b"%PDF-")

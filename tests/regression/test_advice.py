@@ -107,6 +107,7 @@ def test_the_expected_width_comes_true():
     assert np.median(ratios) == pytest.approx(1.0, abs=0.33)
 
 
+@pytest.mark.slow
 def test_options_are_ranked_and_said_in_a_sentence():
     advice = advise(fit(season(1)[0]), celsius=33.0)
     narrowest = advice.options["width"].min()

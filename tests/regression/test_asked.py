@@ -103,6 +103,7 @@ def test_a_number_of_draws_is_a_whole_one(band, size):
             ask(size=size)
 
 
+@pytest.mark.slow
 def test_a_player_given_as_a_number_is_the_one_of_that_name():
     rows = band_season(3, 2, 4)[0]
     one = fit(rows.assign(player=rows["player"].map({"p000": 25, "p001": 7})))

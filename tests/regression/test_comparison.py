@@ -17,6 +17,7 @@ def season(rehearsals=8, count=25, seed=3):
     return from_the_priors(seed, plan)[0]
 
 
+@pytest.mark.slow
 def test_all_methods_beat_no_drift_and_the_model_is_not_worse_than_a_line():
     table = compare(season()).to_frame().set_index("method")["rms_cents"]
     assert set(table.index) == {"bayesian", "least-squares", "mixed", "no drift"}
@@ -199,6 +200,7 @@ def test_a_method_that_cannot_take_what_was_asked_for_is_refused_in_words():
     assert "  bayesian: —, refused: bayesian takes no formula" in found.summary()
 
 
+@pytest.mark.slow
 def test_priors_and_the_start_count_for_the_method_that_takes_them():
     rows, methods = season(3, 8), ("bayesian", "least-squares")
     usual = errors_of(compare(rows, methods))

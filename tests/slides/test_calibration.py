@@ -219,6 +219,7 @@ def slope_of(trial):
     return slope
 
 
+@pytest.mark.slow
 def test_how_many_more_readings_it_wants_is_what_they_are_worth():
     shares = []
     for seed in range(40):

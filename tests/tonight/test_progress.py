@@ -20,6 +20,7 @@ def half_of(knowledge, evening, now, side):
     return (high - low) / 2.0
 
 
+@pytest.mark.slow
 def test_readings_narrow_the_answer_as_much_as_was_said():
     said, found = [], []
     for seed in range(61000, 61020):

@@ -81,6 +81,7 @@ def test_a_mute_that_the_fit_was_told_of_is_no_fault():
 
 
 @pytest.mark.parametrize("twice", [False, True])
+@pytest.mark.slow
 def test_readings_that_are_there_twice_blame_nobody_and_move_no_row(twice):
     made = clean(SEED)
     FAULTS["slide 12 mm"][0](made, 20.0)
@@ -96,6 +97,7 @@ def test_readings_that_are_there_twice_blame_nobody_and_move_no_row(twice):
     assert there["time"] == notice.since
 
 
+@pytest.mark.slow
 def test_cents_that_are_whole_numbers_are_searched_as_well():
     made = clean(SEED)
     rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
@@ -127,6 +129,7 @@ def test_a_single_reading_under_another_note_is_named_with_the_note_it_was():
 
 
 @pytest.mark.parametrize("flagged", [False, True])
+@pytest.mark.slow
 def test_a_reading_that_is_flagged_is_not_to_be_checked(flagged):
     made = clean(SEED)
     rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
@@ -188,6 +191,7 @@ def test_another_a4_of_a_section_is_named_with_its_instrument():
     assert str(found).startswith(f"All B♭ trumpet readings on {found.rehearsal} lie ")
 
 
+@pytest.mark.slow
 def test_another_a4_is_named_though_many_single_readings_are_wrong():
     """Wrong notes are named by the fit one by one; they must not use up the search."""
     made = clean((31, 8), 10, 6)
@@ -255,6 +259,7 @@ def test_names_exchanged_all_day_are_no_two_bad_days(players, cents):
 
 
 @pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.slow
 def test_two_bad_days_are_no_exchange(number):
     made = clean((46, number), 6, 4)
     FAULTS["day +10 and -10"][0](made, 25.0)
@@ -280,6 +285,7 @@ def in_two_rooms(made):
 
 
 @pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.slow
 def test_another_a4_of_an_evening_in_two_rooms_is_noticed(number):
     """Two rehearsals that are off alike make rehearsals look wide, and hid each other."""
     made = clean((43, number), 8, 4)
@@ -322,6 +328,7 @@ def test_notices_are_in_the_answer_as_json():
     assert (first["kind"], first["size"]) == ("a4", 442.0)
 
 
+@pytest.mark.slow
 def test_the_order_of_the_rows_changes_nothing():
     made = clean(SEED)
     FAULTS["slide 12 mm"][0](made, 20.0)
@@ -348,6 +355,7 @@ def test_more_readings_than_can_be_searched_are_said_and_not_searched(monkeypatc
     assert "other faults were not searched for" in " ".join(map(warning_text, again.warnings))
 
 
+@pytest.mark.slow
 def test_an_estimated_start_is_searched_for_faults_as_the_same_start_stated():
     rows = two_beginnings()
     warmed = rows["routine"] == "warm air"
