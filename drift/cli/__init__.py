@@ -96,8 +96,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     0 done, 1 explained problem, 2 wrong usage, 130 stopped with Ctrl-C.
     """
     _write_any_letter()
-    with redirect_stdout(_Harmless(sys.stdout)), redirect_stderr(_Harmless(sys.stderr)):
-        return _run(_joined(sys.argv[1:] if arguments is None else arguments))
+    try:
+        with redirect_stdout(_Harmless(sys.stdout)), redirect_stderr(_Harmless(sys.stderr)):
+            status = _run(_joined(sys.argv[1:] if arguments is None else arguments))
+        sys.stdout.flush()
+    except BrokenPipeError:  # such as of a pager that was left; Python would try again at its end
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return status
 
 
 def _run(words: list[str]) -> int:
@@ -144,8 +150,7 @@ def _run(words: list[str]) -> int:
         print(refusal.remedy, file=sys.stderr)
         return 1
     except BrokenPipeError:
-        sys.stderr.close()
-        return 0
+        raise
     except KeyboardInterrupt:
         print(f"\ndrift {options.command}: stopped", file=sys.stderr)
         return INTERRUPTED

@@ -309,6 +309,10 @@ def checked(record: Record) -> Record:
     return type(record)(**values)
 
 
+#: A row without it says nothing.
+MEASURED = ("cents", "celsius")
+
+
 def check_value(column: Column, value: Any) -> Any:
     """Return a value as it is kept: names in ASCII, an empty number as its default.
 
@@ -319,7 +323,9 @@ def check_value(column: Column, value: Any) -> Any:
     """
     if value is None or value == "":
         if column.required:
-            raise InputError(f"{column.name} is empty", f"give the {column.name}: {column.title}")
+            spare = ", or delete the row: nothing was measured" * (column.name in MEASURED)
+            give = f"give the {column.name}: {column.title}{spare}"
+            raise InputError(f"{column.name} is empty", give)
         if column.kind == "boolean":
             return False
         return column.default if column.is_number else value

@@ -27,7 +27,7 @@ from drift.words.gig_moves import (
     play_first,
     tell_the_leader,
 )
-from drift.words.gig_phrases import TUNER_DECIDES, day_of, range_of, weather_of
+from drift.words.gig_phrases import day_of, range_of, tuner_decides, weather_of
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def plan_page(plan: Plan, *, fahrenheit: bool = False) -> str:
         sections=[_section(plan, section.name) for section in plan.sections],
         exceptions=exceptions(plan, fahrenheit),
         cautions=brief_cautions(plan, fahrenheit),
-        tuner_decides=TUNER_DECIDES,
+        tuner_decides=tuner_decides(plan),
     )
 
 

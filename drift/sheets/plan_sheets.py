@@ -55,7 +55,7 @@ from drift.words.gig_moves import (
     tell_the_leader,
 )
 from drift.words.gig_other_weather import other_weather
-from drift.words.gig_phrases import TUNER_DECIDES, day_of, weather_of
+from drift.words.gig_phrases import day_of, tuner_decides, weather_of
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
@@ -162,8 +162,8 @@ def _director(
     if cautions := brief_cautions(plan, fahrenheit):
         yield from (_heading("Take care"), *map(_cell, cautions))
     yield Spacer(1, 4)
-    yield from map(_cell, (*weather, card_words.left_out(plan)))
-    yield _cell(TUNER_DECIDES, BOLD_CELL)
+    yield from map(_cell, filter(None, (*weather, card_words.left_out(plan))))
+    yield _cell(tuner_decides(plan), BOLD_CELL)
 
 
 def _hours_and_what(plan: Plan, width: float) -> tuple[float, float]:
@@ -271,7 +271,7 @@ def _card(
         yield _cell(card_words.STUCK, body)
     if warm := card_words.warm_air_before_playing(plan):
         yield _cell(warm, body)
-    yield _cell(f"{TUNER_DECIDES} {card_words.based_on(section, settings)}", BOLD_CELL)
+    yield _cell(f"{tuner_decides(plan)} {card_words.based_on(section, settings)}", BOLD_CELL)
 
 
 def _setting_row(plan: Plan, setting: Setting, larger: float) -> list[list[Paragraph]]:

@@ -17,7 +17,7 @@ from drift.words.gig import show_briefly
 from drift.words.gig_basis import basis_in_words, basis_text
 from drift.words.gig_clock import clock, hours_of
 from drift.words.gig_moves import at_its_end
-from drift.words.gig_phrases import range_of
+from drift.words.gig_phrases import all_indoors, range_of
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
@@ -156,13 +156,15 @@ def warm_air_before_playing(plan: Plan) -> str:
 
 
 def left_out(plan: Plan) -> str:
-    """Return what the numbers leave out, and whether a tune outside takes it in.
+    """Return what the numbers leave out, and whether a tune outside takes it in; empty indoors.
 
     Parameters
     ----------
     plan : Plan
         The plan of one pitch.
     """
+    if all_indoors(plan):
+        return ""
     outside = any(e.activity == "tune" and e.celsius is None for e in plan.schedule.entries)
     takes = ": the tune outside takes them in" if outside else ", and no tune outside takes them in"
     return f"{LEFT_OUT}{takes}."

@@ -18,18 +18,30 @@ if TYPE_CHECKING:
 
 __all__ = [
     "NOT_PLANNED",
-    "TUNER_DECIDES",
+    "all_indoors",
     "assumed",
     "day_of",
     "place_of",
     "range_of",
     "sentence",
     "table",
+    "tuner_decides",
     "weather_of",
 ]
 
 NOT_PLANNED = "not planned, no pitch to tune"
-TUNER_DECIDES = "These are predictions. On the field, trust the tuner."
+
+
+def tuner_decides(plan: Plan) -> str:
+    """Return what counts where a prediction and the tuner differ."""
+    where = "Trust" if all_indoors(plan) else "On the field, trust"
+    return f"These are predictions. {where} the tuner."
+
+
+def all_indoors(plan: Plan) -> bool:
+    """Return whether all is tuned and played in rooms whose temperature is given."""
+    blown = ("tune", "play", "stands")
+    return all(e.celsius is not None for e in plan.schedule.entries if e.activity in blown)
 
 
 def range_of(low: float, high: float) -> str:

@@ -21,13 +21,13 @@ from drift.words.gig_cautions import caution_text, reached, source_of
 from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import first_minutes, instruction, play_first
 from drift.words.gig_phrases import (
-    TUNER_DECIDES,
     assumed,
     day_of,
     place_of,
     range_of,
     sentence,
     table,
+    tuner_decides,
     weather_of,
 )
 from drift.words.gig_pitch import choice_cells, choice_in_short, reason_words, told_choices
@@ -82,7 +82,7 @@ def summary_of(plan: Plan, fahrenheit: bool = False) -> str:
         if found.kind not in EXCEPTIONAL
     )
     lines += _part("Good to know", (line for text in told for line in _wrapped(text)))
-    return "\n".join([*lines, "", TUNER_DECIDES])
+    return "\n".join([*lines, "", tuner_decides(plan)])
 
 
 def _part(head: str, lines: Iterator[str]) -> list[str]:

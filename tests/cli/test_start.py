@@ -3,6 +3,8 @@
 import subprocess
 import sys
 
+import pytest
+
 # Each was once a part of the start: what it took is in tests/benchmarks/bench_start.py.
 SPARED = {"json", "shutil", "tomllib", "drift.instruments.catalogue_file", "numpy", "pandas"}
 
@@ -21,6 +23,15 @@ def test_a_log_begins_without_them(tmp_path):
     assert "r begins: Rowan on double horn;" in run.stderr
     assert "drift.capture.desk" in modules
     assert not SPARED & modules
+
+
+@pytest.mark.parametrize("words", [["--help"], ["fit", "--help"], ["instruments"]])
+def test_a_reader_who_leaves_early_is_no_fault(words):
+    command = [sys.executable, "-m", "drift", *words]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+        run.stdout.close()
+        assert run.stderr.read() == b""
+        assert run.wait() == 0
 
 
 def test_a_wrong_instrument_is_refused_all_the_same(tmp_path):

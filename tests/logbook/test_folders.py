@@ -20,6 +20,13 @@ def test_a_valid_folder_is_read(tmp_path):
     assert folder.of("readings")[0].a4_hz == 440.0
 
 
+def test_a_row_in_which_nothing_was_read_may_go(tmp_path):
+    folder = write(tmp_path / "f", readings=HEADER + ROW.replace("4.0", "") + "\n")
+    with pytest.raises(InputError, match="cents is empty") as refusal:
+        load(folder)
+    assert refusal.value.remedy.endswith("or delete the row: nothing was measured")
+
+
 @pytest.mark.parametrize(
     ("wrong", "value"),
     [

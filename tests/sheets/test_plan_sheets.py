@@ -429,6 +429,18 @@ def test_the_director_reads_of_a_tune_outside_only_where_there_is_one(room, says
     assert " ".join(made.summary().split()).count(hint) == (room is not None)
 
 
+@pytest.mark.parametrize("room", [20.0, None])
+def test_sheets_of_rooms_alone_do_not_speak_of_the_field(room):
+    rows = [Entry(minute(0), minute(20), "tune", celsius=room),
+            Entry(minute(20), minute(50), "play", celsius=room)]  # fmt: skip
+    made = plan(steady(20), [trumpets()], arrange(rows), assumptions=TAKE)
+    for text in (words(director_sheet(made)), words(section_cards(made)), plan_page(made),
+                 made.summary()):  # fmt: skip
+        assert ("On the field, trust the tuner." in text) == (room is None)
+        assert "rust the tuner." in text
+    assert ("Wind and sun" in words(director_sheet(made))) == (room is None)
+
+
 def test_nobody_is_told_to_play_first_where_at_once_is_as_good():
     warm = schedule(("play", 0, 30), ("tune", 30, 40), ("play", 40, 70))
     made = plan(steady(20), [trumpets()], warm, assumptions=TAKE)
