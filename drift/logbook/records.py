@@ -309,10 +309,6 @@ def checked(record: Record) -> Record:
     return type(record)(**values)
 
 
-#: A row without it says nothing.
-MEASURED = ("cents", "celsius")
-
-
 def check_value(column: Column, value: Any) -> Any:
     """Return a value as it is kept: names in ASCII, an empty number as its default.
 
@@ -323,9 +319,10 @@ def check_value(column: Column, value: Any) -> Any:
     """
     if value is None or value == "":
         if column.required:
-            spare = ", or delete the row: nothing was measured" * (column.name in MEASURED)
-            give = f"give the {column.name}: {column.title}{spare}"
-            raise InputError(f"{column.name} is empty", give)
+            row = ", or delete the row" * column.is_number  # nothing was measured
+            raise InputError(
+                f"{column.name} is empty", f"give the {column.name}: {column.title}{row}"
+            )
         if column.kind == "boolean":
             return False
         return column.default if column.is_number else value
@@ -344,9 +341,7 @@ def check_value(column: Column, value: Any) -> Any:
             f"{column.name} {value!r} is not one of {', '.join(column.choices)}",
             f"choose one of {', '.join(column.choices)}",
         )
-    if column.kind == "text":
-        return check_text(value, column.name)
-    return value
+    return check_text(value, column.name) if column.kind == "text" else value
 
 
 def check_number(column: Column, value: float) -> float:
