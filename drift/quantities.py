@@ -15,6 +15,7 @@ from drift.errors import InputError
 
 __all__ = [
     "CENTS",
+    "FAHRENHEIT",
     "HERTZ",
     "LENGTH",
     "METRIC",
@@ -79,6 +80,18 @@ TEMPERATURE = Quantity(
     "write a number of °C, or of °F as in 50F",
     " °C",
 )
+_IN_CELSIUS = [spelt for spelt in TEMPERATURE.units if "c" in spelt or "℃" in spelt]
+_IN_FAHRENHEIT = ["", "°", *(s for s in TEMPERATURE.units if TEMPERATURE.units[s] is _FAHRENHEIT)]
+FAHRENHEIT = Quantity(
+    "a temperature",
+    {
+        **dict.fromkeys(_IN_FAHRENHEIT, _BASE),
+        **dict.fromkeys(_IN_CELSIUS, Unit(160.0 / 9.0, 9.0, 5.0)),
+    },
+    "write a number of °F, or of °C as in 21C",
+    " °F",
+)
+"""Of a column that is in °F by its heading; the base unit is °F."""
 PERCENT = Quantity("a percentage", dict.fromkeys(("", "%"), _BASE), "write it as 45 or 45%", " %")
 LENGTH = Quantity(
     "a length",

@@ -19,7 +19,7 @@ from drift.gig.timetable import Schedule
 from drift.gig.unpitched import has_no_pitch
 from drift.instruments import Catalogue, find
 from drift.notes import canonical_note
-from drift.quantities import HERTZ, TEMPERATURE
+from drift.quantities import FAHRENHEIT, HERTZ, TEMPERATURE
 from drift.tables.columns import Place
 from drift.tables.problems import Problem, TablesRefused
 from drift.tables.spelled_times import clock_of
@@ -119,7 +119,7 @@ def _written(row: Row) -> str:
 
 
 def _celsius(row: Row) -> float | None:
-    if (fahrenheit := row.number("fahrenheit", -76, 140)) is not None:
+    if (fahrenheit := row.number("fahrenheit", -76, 140, FAHRENHEIT)) is not None:
         return float(celsius_of_fahrenheit(fahrenheit))
     return row.number("celsius", -60, 60, TEMPERATURE)
 

@@ -26,7 +26,7 @@ from drift.gig.activities import (
 from drift.gig.days import Days, has_half_day
 from drift.gig.gaps import NOTHING_SCHEDULED, rest_between
 from drift.gig.rows import Row, read_rows
-from drift.quantities import TEMPERATURE
+from drift.quantities import FAHRENHEIT, TEMPERATURE
 from drift.tonight.course import AFTER_CARRYING_MINUTES
 from drift.tonight.target import READ_AT
 
@@ -357,7 +357,7 @@ def _entry(
     if (fahrenheit := row.number("offset_fahrenheit", -72, 72)) is not None:
         offset = fahrenheit / 1.8
     celsius = row.number("celsius", -60, 60, TEMPERATURE)
-    if (fahrenheit := row.number("fahrenheit", -76, 140)) is not None:
+    if (fahrenheit := row.number("fahrenheit", -76, 140, FAHRENHEIT)) is not None:
         celsius = float(celsius_of_fahrenheit(fahrenheit))
     if start is None or end is None:
         return None

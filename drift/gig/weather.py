@@ -17,7 +17,7 @@ from drift.degrees import celsius_of_fahrenheit
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.gig.rows import Row, Rows, read_rows
-from drift.quantities import PERCENT, TEMPERATURE, read_quantity
+from drift.quantities import FAHRENHEIT, PERCENT, TEMPERATURE, read_quantity
 from drift.tables.columns import Place
 from drift.tables.problems import Problem, TablesRefused
 
@@ -269,7 +269,7 @@ def _one_of(
 
 def _celsius(row: Row, column: str) -> float | None:
     if column == "fahrenheit":
-        value = row.number(column, -76, 140)
+        value = row.number(column, -76, 140, FAHRENHEIT)
         return None if value is None else float(celsius_of_fahrenheit(value))
     remedy = ""
     if read_quantity(row.text(column), TEMPERATURE) is not None:  # a number, beyond the limits

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
@@ -39,6 +40,10 @@ __all__ = ["Room"]
 GOES_ON_WITHIN = timedelta(hours=3)
 #: Entries that come in one after the other and were typed within so much keep their order.
 TOGETHER = timedelta(seconds=1)
+#: Of one window they do in any case: a browser waits for an answer hardly longer than this.
+ON_ITS_WAY = timedelta(seconds=30)
+#: Of so many entries it is known when they were typed.
+REMEMBERED = 1000
 #: What one browser chooses for its own entries; other choices are everyone's.
 SEAT = ("player", "instrument", "side")
 
@@ -101,6 +106,7 @@ class Room:
         self.microphone, self._notes = microphone, notes
         self._writer, self._addresses = writer, thermometers
         self._latest = datetime.min.replace(tzinfo=UTC)
+        self._typed_at: OrderedDict[str, datetime] = OrderedDict()
         self._one_at_a_time = threading.RLock()
         self._open = ExitStack()
         self._rehearsal_open = ExitStack()
@@ -320,7 +326,13 @@ class Room:
         time = self.clock.now() - timedelta(seconds=typed.waited_seconds)
         if timedelta() <= self._latest - time < TOGETHER:
             time = self._latest + timedelta(microseconds=1)
-        self._latest = time
+        # What was on its way while the program was busy came late, and how late nobody knows.
+        before = self._typed_at.get(typed.after)
+        if before is not None and timedelta() <= before - time < ON_ITS_WAY:
+            time = before + timedelta(microseconds=1)
+        self._latest = self._typed_at[typed.once] = time
+        while len(self._typed_at) > REMEMBERED:
+            self._typed_at.popitem(last=False)
         return time
 
     def _sit(self, typed: Typed, chosen: Choose) -> Reply:

@@ -37,6 +37,8 @@ class Typed:
         Who plays what, on which side.
     entry : int
         For ``undo``: the number of the entry to take back.
+    after : str
+        The key of what was typed before it in the same window.
     """
 
     line: str
@@ -47,6 +49,7 @@ class Typed:
     instrument: str = ""
     side: str = ""
     entry: int = 0
+    after: str = ""
 
     @classmethod
     def of(cls, sent: Any) -> Typed:

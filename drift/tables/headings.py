@@ -19,7 +19,7 @@ WORDS: Mapping[str, str] = {
     **dict.fromkeys(("wind", "windspeed", "windspd"), "wind"),
     **dict.fromkeys(("pressure", "barometer", "surfacepressure"), "pressure"),
     **dict.fromkeys(
-        ("datetime", "dateandtime", "date/time", "timestamp", "when", "hour", "validtime",
+        ("time", "datetime", "dateandtime", "date/time", "timestamp", "when", "hour", "validtime",
          "validlocal", "localtime"),
         "time",
     ),
@@ -160,8 +160,8 @@ def named_columns(
         try:
             if name := by_user.get(head.casefold()):
                 _check_unit(head, name, allowed)
-            else:
-                name = heading_name(head, allowed)
+            if name not in (*allowed, UNUSED):  # the user's word was for another table
+                name = heading_name(head, allowed) or name
             names.append(name or by_user.get("*") or head)
         except InputError as problem:
             problems.append(problem)

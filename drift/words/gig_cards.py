@@ -46,7 +46,7 @@ __all__ = [
 #: Nearer to the pitch than this a section is right [cents].
 UNTOUCHED_CENTS = 1.5
 HEAD = ("When", "Tune on (concert)", "Let the tuner show", "And then")
-FROM_NOW = " (mm from where it is now)"
+FROM_NOW = " (mm from where it is now, in the air of the forecast)"
 SHOWS = "Let the tuner show"
 LEAVE = "leave it"
 LEFT_OUT = "Wind and sun on the metal are left out of the numbers"

@@ -10,7 +10,7 @@ import numpy as np
 from drift.words.gig import shown_cents
 from drift.words.gig_cautions import cautions_beside, kinds_beside
 from drift.words.gig_clock import clock
-from drift.words.gig_moves import left_at_tunes
+from drift.words.gig_moves import hints, left_at_tunes
 from drift.words.letters import capital
 from drift.words.lists import joined
 
@@ -95,7 +95,8 @@ def _scenario(scenarios: Scenarios, name: str, fahrenheit: bool, in_short: bool)
     other = scenarios.plans[name]
     first = scenarios.first
     parts = [
-        *_targets(scenarios, name), *_warm_air(first, other), *_beyond(other), *_pitch(first, other)
+        *_targets(scenarios, name), *_millimetres(scenarios, name), *_warm_air(first, other),
+        *_beyond(other), *_pitch(first, other),
     ]  # fmt: skip
     if in_short and (kinds := kinds_beside(first, other, fahrenheit)):
         parts.append(f"take care: {', '.join(kinds)}")
@@ -157,6 +158,22 @@ def _held(cents: int) -> str:
     if abs(cents) <= HOLD_CENTS:
         return f"hold within {_cents(cents)}"
     return f"would be up to {_cents(cents)} {'sharper' if cents > 0 else 'flatter'}"
+
+
+def _millimetres(scenarios: Scenarios, name: str) -> Iterator[str]:
+    """Yield that the millimetres of the cards are for other air, where they are."""
+    pairs = scenarios.same_tunes(name)
+    for mine in scenarios.first.settings:
+        then = scenarios.setting(name, mine.section, pairs.get(mine.block))
+        if then is not None and hints(mine) and not _within(mine, then):
+            yield "the millimetres of the cards do not hold, the tuner decides"
+            return
+
+
+def _within(mine: Setting, then: Setting) -> bool:
+    """Return whether slides go as far in other air as a card says, to a whole millimetre."""
+    far = {move.slide: round(move.move_mm) for move in then.moves}
+    return all(round(move.low_mm) <= far[move.slide] <= round(move.high_mm) for move in mine.moves)
 
 
 def _warm_air(first: Plan, other: Plan) -> Iterator[str]:

@@ -202,3 +202,12 @@ def test_a_wind_that_is_not_one_is_refused(tmp_path, text):
     path.write_text(f"time,celsius,wind_m_s\n2026-10-16T17:00Z,12,{text}\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"wind_m_s .* is not a number from 0 to 400"):
         read_forecast(path)
+
+
+@pytest.mark.parametrize("cell", ["60", "60°F", "60 F", "60 °F", "15.6 °C", "15.6C"])
+@pytest.mark.parametrize("head", ["Temp (F)", "Temp F", "fahrenheit"])
+def test_a_cell_in_fahrenheit_may_name_its_unit(tmp_path, head, cell):
+    path = tmp_path / "forecast.csv"
+    path.write_text(f"time,{head}\n2026-10-09T18:00Z,{cell}\n2026-10-09T21:00Z,50\n", "utf-8")
+    first = read_forecast(path).table["celsius"].iloc[0]
+    assert first == pytest.approx(15.56, abs=0.05)

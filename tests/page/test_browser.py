@@ -311,6 +311,33 @@ def test_answer_that_was_lost_on_the_way_makes_no_double(
 
 
 @pytest.mark.slow
+def test_what_is_typed_while_the_program_is_busy_keeps_its_order(
+    program: Callable[..., Program], window: Callable[..., Watched], book: Path
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    held: list[Any] = []
+
+    def hold_the_first(route: Any) -> None:
+        if held:
+            route.continue_()
+        else:
+            held.append(route)
+
+    page.route("**/entries", hold_the_first)
+    stand.type("slide main 14")
+    page.wait_for_timeout(1500)
+    stand.type("F4 +2 F")
+    page.wait_for_timeout(1500)
+    held[0].continue_()
+    stand.sees("#answer", "saved F4 +2.0", 20)
+    with Logbook(book) as kept:
+        (slide,) = [row["time"] for row in kept.rows("events") if row["slide"]]
+        (reading,) = [row["time"] for row in kept.rows("readings")]
+    assert slide < reading
+
+
+@pytest.mark.slow
 def test_entry_at_which_the_program_fails_is_not_sent_for_ever(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

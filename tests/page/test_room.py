@@ -196,6 +196,25 @@ def test_entries_that_waited_keep_the_order_they_were_typed_in(room: Room, clock
     assert [row["note"] for row in rows] == ["Bb3", "F4", "C4"]
 
 
+def test_what_one_window_types_keeps_its_order_however_long_the_first_was_on_its_way(
+    room: Room, clock: SetClock
+) -> None:
+    """The program was busy for three seconds: the second waited in the browser alone."""
+    first = typed("slide main 14")
+    clock.pass_by(seconds=3)
+    room.enter(first)
+    room.enter(typed("F4 +6 Bb", after=first.once, waited_seconds=2.0))
+    room.enter(typed("C4 -3 F", waited_seconds=2.5))  # of another window
+    slide, reading, other = (
+        next(row["time"] for row in room.book.rows(table) if row.get(column) == value)
+        for table, column, value in (
+            ("events", "slide", "main"), ("readings", "note", "F4"), ("readings", "note", "C4")
+        )
+    )  # fmt: skip
+    assert slide < reading
+    assert other == clock.now() - timedelta(seconds=2.5)
+
+
 def test_side_given_later_takes_the_place_of_the_reading_at_once(room: Room) -> None:
     horn = {"player": "Rowan", "instrument": "double horn"}
     room.enter(typed("F4 -7", **horn))

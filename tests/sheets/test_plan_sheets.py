@@ -493,7 +493,7 @@ def test_the_cards_and_the_table_of_a_saxophone_give_one_range():
     near, far = sorted(round(abs(end)) for end in (move.low_mm, move.high_mm))
     assert hints(cold.settings[0]).startswith(f"push the mouthpiece in {near}–{far} mm")
     assert f"Push the mouthpiece in {near}–{far} mm" in words(section_cards(cold))
-    assert "(mm from where it is now)" in words(section_cards(cold))
+    assert "(mm from where it is now, in the air of the forecast)" in words(section_cards(cold))
     row = cold.moves_frame().iloc[0]
     assert (row["move_low_mm"], row["move_high_mm"]) == (move.low_mm, move.high_mm)
 

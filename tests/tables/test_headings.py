@@ -51,6 +51,12 @@ def test_a_unit_given_twice_must_be_the_same():
     assert named_columns([head], ours, {head: "unused"}) == ([""], [])
 
 
+def test_a_name_that_was_given_for_another_table_leaves_a_heading_what_it_is():
+    assert named_columns(["Time"], ["start", "end"]) == (["start"], [])
+    assert named_columns(["Time"], ["time", "note"], {"Time": "start"}) == (["time"], [])
+    assert named_columns(["Clock"], ["time", "note"], {"Clock": "start"}) == (["start"], [])
+
+
 def test_a_unit_that_is_needed_is_asked_for():
     with pytest.raises(InputError, match="column 'wind' does not give its unit"):
         heading_name("wind", ["wind_m_s", "wind_mph"])

@@ -11,6 +11,7 @@ from drift.gig.timetable import Entry, arrange
 from drift.regression.results import Estimate
 from drift.sheets.plan_sheets import director_sheet
 from drift.words.gig import shown_cents
+from drift.words.gig_moves import hints
 from drift.words.gig_other_weather import other_weather
 from tests.gigs import minute, steady, trumpets
 from tests.sheets.test_plan_sheets import words
@@ -50,6 +51,26 @@ def test_the_tune_on_the_field_takes_the_cold_in_as_far_as_the_slide_goes(scenar
         f"{for_all:.1f} Hz."
     )
     assert "(up to 18 °F colder)" in other_weather(first, scenarios, fahrenheit=True)[0]
+
+
+@pytest.mark.parametrize(("then_mm", "holds"), [(-9.0, False), (2.0, False), (-2.4, True)])
+def test_millimetres_of_cards_that_are_for_other_air_are_said_not_to_hold(
+    scenarios, then_mm, holds
+):
+    first, colder = scenarios.plans.values()
+
+    def moving(made, mm):
+        show = Estimate(0.0, -3.0, 3.0)
+        return replace(made, settings=tuple(
+            replace(s, show_cents=show,
+                    moves=(replace(s.moves[0], move_mm=mm, low_mm=mm - 2.0, high_mm=mm + 2.0),))
+            for s in made.settings
+        ))  # fmt: skip
+
+    beside = Scenarios({"as planned": moving(first, -4.0), "colder": moving(colder, then_mm)})
+    assert hints(beside.first.settings[1]) == "push in 2–6 mm, then the tuner"
+    told = other_weather(beside.first, beside)[0]
+    assert ("; the millimetres of the cards do not hold, the tuner decides;" in told) is not holds
 
 
 def late(rows):

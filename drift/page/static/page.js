@@ -100,13 +100,15 @@ function waiting() {
 }
 
 let lastTyped = 0;
+let lastOnce = "";
 
 function keep(line, more) {
   const once = Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
   const { player, instrument } = seat;
   const side = by("sides").hidden ? "" : seat.side;
   lastTyped = Math.max(Date.now(), lastTyped + 1); // no two at one moment: they keep their order
-  const entry = { line, once, rehearsal, player, instrument, side, typed: lastTyped, ...more };
+  const entry = { line, once, after: lastOnce, rehearsal, player, instrument, side, typed: lastTyped, ...more };
+  lastOnce = once;
   try { localStorage.setItem(PLACE + once, JSON.stringify(entry)); } catch { here.set(PLACE + once, entry); }
   setTimeout(showUnsent, 600);
   send();
