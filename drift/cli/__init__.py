@@ -20,6 +20,7 @@ from typing import Any, TextIO
 from drift import __version__
 from drift.cli.progress import wiped
 from drift.errors import DriftError
+from drift.spelling import near
 from drift.texts import harmless
 from sensors.errors import SensorError
 
@@ -83,6 +84,9 @@ def overview() -> str:
 
 #: Exit status of a command that was stopped: 128 and the number of the signal.
 INTERRUPTED = 130
+WRONG_USAGE = 2
+#: Words that are typed while a rehearsal is logged.
+TYPED_IN_A_LOG = ("now", "target", "temp", "slide", "play", "rest", "undo", "at")
 
 
 def module_of(command: str) -> str:
@@ -116,6 +120,8 @@ def _run(words: list[str]) -> int:
     if words[0] == "--completion":
         return _completion(words[1:])
     chosen = words[0] if words[0] in COMMANDS else None
+    if chosen is None and not words[0].startswith("-"):
+        return _no_command(words[0])
     # Only help is worth the wait for the width of the terminal: argparse asks for it at the first
     # argument it is given, and imports shutil with its decompressors.
     width = None if not {"-h", "--help"}.isdisjoint(words) else 78
@@ -123,7 +129,7 @@ def _run(words: list[str]) -> int:
         prog="drift", formatter_class=partial(argparse.HelpFormatter, width=width)
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    runner = None
+    runner, own = None, parser
     for command in [chosen] if chosen else COMMANDS:
         if command == chosen:
             runner = importlib.import_module(module_of(command))
@@ -141,7 +147,12 @@ def _run(words: list[str]) -> int:
                 return 1
         else:
             commands.add_parser(command, add_help=False)
-    options = parser.parse_args(words)
+    options, unknown = parser.parse_known_args(words)
+    if unknown:
+        name = unknown[0].partition("=")[0]
+        meant = near(name, [*own._option_string_actions]) if name.startswith("--") else []
+        hint = f"; did you mean {' or '.join(meant)}?" if meant else ""
+        own.error(f"unrecognized arguments: {' '.join(unknown)}{hint}")
     try:
         with wiped():
             return int(runner.run(options))  # type: ignore[union-attr]
@@ -158,6 +169,16 @@ def _run(words: list[str]) -> int:
         print(f"drift {options.command}: {error}"[:300], file=sys.stderr)
         print("check the name, the permissions and the space on the disk", file=sys.stderr)
         return 1
+
+
+def _no_command(word: str) -> int:
+    """Say that there is no such command, and what may have been meant."""
+    meant = near(word, [*COMMANDS])
+    remedy = f"did you mean drift {' or '.join(meant)}? " if meant else ""
+    if word in TYPED_IN_A_LOG:
+        remedy = "type it in drift log LOGBOOK or on the page of drift page LOGBOOK; "
+    print(f"drift: no command {word!r}\n{remedy}drift --help lists all commands", file=sys.stderr)
+    return WRONG_USAGE
 
 
 def _missing_options(parser: argparse.ArgumentParser, words: list[str]) -> str:

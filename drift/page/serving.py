@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 import os
 import socket
 from collections.abc import Callable
@@ -64,6 +66,7 @@ class Server(uvicorn.Server):
 
     def __init__(self, app: ASGIApp, ending: Callable[[], None]) -> None:
         self._ending = ending
+        logging.getLogger("uvicorn.error").addFilter(_is_a_fault)
         limits = Limits()
 
         class Limited(Connection):  # uvicorn wants a class, which it calls by keywords
@@ -87,6 +90,12 @@ class Server(uvicorn.Server):
         """End the streams, then everything else."""
         self._ending()
         await super().shutdown(sockets)
+
+
+def _is_a_fault(record: logging.LogRecord) -> bool:
+    """Return whether something went wrong: no answer that the end of the program cut off."""
+    kind = record.exc_info[0] if record.exc_info else None
+    return kind is None or not issubclass(kind, asyncio.CancelledError)
 
 
 def _outward_address() -> str | None:

@@ -41,7 +41,22 @@ def test_the_list_of_commands(drift):
     assert status == 0
     assert all(re.search(rf"^  {command} ", out, re.M) for command in COMMANDS)
     assert max(map(len, out.splitlines())) <= 80
-    assert drift("dance")[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["dance"], "drift: no command 'dance'\ndrift --help lists all commands\n"),
+        (["tun"], "did you mean drift tune? drift --help lists"),
+        (["now"], "type it in drift log LOGBOOK or on the page"),
+        (["slides", "--celcius", "4"], "arguments: --celcius; did you mean --celsius"),
+        (["fit", "a", "b"], "unrecognized arguments: b\n"),
+    ],
+)
+def test_what_may_have_been_meant_is_said(drift, words, told):
+    status, out, err = drift(*words)
+    assert (status, out) == (2, "")
+    assert told in err
 
 
 def test_alone_it_shows_what_one_can_do(drift):
