@@ -32,6 +32,10 @@ LINES = ("least-squares", "mixed")
 CONFOUNDED = 0.7
 """Beyond this correlation of temperature and playing time the readings cannot separate the two."""
 
+LIKE_AIR = 0.95
+"""Beyond this correlation with temperature a covariate's effect is hardly its own: the variance of
+both estimates is ten times as large (a usual limit)."""
+
 NARROW_CELSIUS = 3.0
 
 WORST_PARETO_K = 0.7
@@ -63,6 +67,7 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         _fahrenheit(fit, layout),
         Finding("doubled_readings", {"count": layout.doubled}) if layout.doubled else None,
         _confounded(fit, layout),
+        _like_air(fit),
         _narrow(fit),
         _assumed(fit),
         *fit.warnings,
@@ -84,7 +89,7 @@ def _follows(fit: Fit) -> Finding | None:
         return None
     parts = {str(name): rows for name, rows in fit.rows.groupby("instrument", sort=False)}
     given = covariate_columns(fit.settings)
-    beside = [name for name in given if fit.rows[name].dtype.kind in "iuf"]
+    beside = [name for name in given if _is_number(fit, name)]
     found = {
         name: follows_air(_as_answered(fit, name, rows), beside) for name, rows in parts.items()
     }
@@ -131,6 +136,18 @@ def _confounded(fit: Fit, layout: Layout) -> Finding | None:
             "acoustics": fit.method == "bayesian",
         },
     )
+
+
+def _like_air(fit: Fit) -> Finding | None:
+    """Return the warning that a covariate goes with the temperature."""
+    columns = [n for n in covariate_columns(fit.settings) if n in fit.rows and _is_number(fit, n)]
+    together = {name: fit.rows[name].corr(fit.rows["celsius"]) for name in columns}
+    alike = {name: float(value) for name, value in together.items() if abs(value) > LIKE_AIR}
+    return Finding("covariates_like_air", {"covariates": alike}) if alike else None
+
+
+def _is_number(fit: Fit, name: str) -> bool:
+    return fit.rows[name].dtype.kind in "iuf"
 
 
 def _fahrenheit(fit: Fit, layout: Layout) -> Finding | None:

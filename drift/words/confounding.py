@@ -7,9 +7,10 @@ from typing import Any
 
 from drift.degrees import shown_degrees
 from drift.notes import shown
+from drift.words.lists import joined
 from drift.words.numbers import some
 
-__all__ = ["confounded", "follow_air"]
+__all__ = ["confounded", "follow_air", "like_air"]
 
 ONE_ANSWER = " (what narrows one answer most is another question: drift fit --advise)"
 """Beside where two effects are separated best; only the Bayesian method ranks for one answer."""
@@ -29,6 +30,18 @@ def follow_air(value: Mapping[str, Any]) -> str:
         "instruments that do not warm as this method assumes, and the effects of rehearsals make "
         f"up for it (days may seem too warm or too cold). {then} the readings of warm instruments "
         "alone, a quarter of an hour after the playing began or later"
+    )
+
+
+def like_air(value: Mapping[str, Any]) -> str:
+    """Return the warning that covariates go with the temperature."""
+    names, together = [*value["covariates"]], value["covariates"].values()
+    goes = "goes" if len(names) == 1 else "go"
+    return (
+        f"{joined(names)} {goes} with the temperature (correlation "
+        f"{', '.join(f'{one:.2f}' for one in together)}): what each of them does cannot be told "
+        "from these readings, only what they do together. Leave the covariate out, or measure "
+        "where it and the temperature differ"
     )
 
 

@@ -11,7 +11,7 @@ from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
 from drift.notes import shown
 from drift.words import left_out
-from drift.words.confounding import confounded, follow_air
+from drift.words.confounding import confounded, follow_air, like_air
 from drift.words.fit_quantities import covariates_of, players_of
 from drift.words.notices import notice_in_words, to_look_at
 from drift.words.numbers import plural
@@ -76,6 +76,7 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
     return {
         "rehearsals_follow_air": lambda: follow_air(value),
         "confounded": lambda: confounded(value, fahrenheit),
+        "covariates_like_air": lambda: like_air(value),
         "looks_like_fahrenheit": lambda: _looks_like_fahrenheit(value),
         "autocorrelated": lambda: _autocorrelated(value),
         "narrow_temperatures": lambda: _narrow(value, fahrenheit),
