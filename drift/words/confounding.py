@@ -39,8 +39,8 @@ def like_air(value: Mapping[str, Any]) -> str:
     goes = "goes" if len(names) == 1 else "go"
     return (
         f"{joined(names)} {goes} with the temperature (correlation "
-        f"{', '.join(f'{one:.2f}' for one in together)}): what each of them does cannot be told "
-        "from these readings, only what they do together. Leave the covariate out, or measure "
+        f"{', '.join(f'{one:.2f}' for one in together)}): these readings cannot show what each of "
+        "them does, only what they do together. Leave the covariate out, or measure "
         "where it and the temperature differ"
     )
 

@@ -124,6 +124,8 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
             changed.append(f"no tune at {at}")
             continue
         furthest = _furthest(scenarios, name, settings, pairs[block])
+        if furthest is None and _tunes(scenarios, name, pairs[block]):
+            changed.append(f"tune at {at} already, which the cards put off")
         if pairs[block].tune_at != block.tune_at:
             its = "" if furthest is None else f", its targets {_held(furthest)}"
             changed.append(f"the tune at {at} is at {clock(pairs[block].tune_at)}{its}")
@@ -138,6 +140,12 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
     then = [block for block, _ in other.blocks()]
     if more := [clock(block.tune_at) for block in then if block not in pairs.values()]:
         yield f"tune at {joined(more)} too"
+
+
+def _tunes(scenarios: Scenarios, name: str, then: Block) -> bool:
+    """Return whether anybody has a target at a tune of a scenario."""
+    settings = scenarios.plans[name].settings
+    return any(_target(setting) for setting in settings if setting.block == then)
 
 
 def _furthest(
@@ -198,8 +206,15 @@ def _target(setting: Setting) -> Estimate | None:
 def _pitch(first: Plan, other: Plan) -> Iterator[str]:
     """Yield the pitch for all in other weather, where that is another than the one planned."""
     planned, then = first.pitch.recommended_a4_hz, other.pitch.recommended_a4_hz
+    usual = other.assumptions.tuned.a4_hz
     if abs(first.aim_a4_hz - planned) < HERTZ_ALIKE <= abs(then - planned):
         yield f"the pitch for all would be A4 = {then:.1f} Hz"
+    elif (
+        abs(first.aim_a4_hz - usual) >= HERTZ_ALIKE
+        and first.pitch.out_of_reach(usual)
+        and not other.pitch.out_of_reach(usual)
+    ):
+        yield f"every section would reach A4 = {usual:.1f} Hz"
 
 
 def _beyond(plan: Plan) -> Iterator[str]:

@@ -73,6 +73,33 @@ def test_millimetres_of_cards_that_are_for_other_air_are_said_not_to_hold(
     assert ("; the millimetres of the cards do not hold, the tuner decides;" in told) is not holds
 
 
+def test_a_tune_that_the_cards_put_off_is_named_where_no_later_one_follows():
+    """Rain: all is played in rooms, and the tune in the first is the only one."""
+    rain = [replace(entry, celsius=21.0) for entry in (ROWS[0], ROWS[1], ROWS[3])]
+    rain[1] = replace(rain[1], end=ROWS[3].start)
+    cold, inside = (
+        plan(steady(3), [trumpets(at_mm={"main": 14.0})], arrange(rows), assumptions=take)
+        for rows, take in ((ROWS, replace(TAKE, a4_hz=434.0)), (rain, replace(TAKE, a4_hz=434.0)))
+    )
+    waiting = replace(cold, settings=(replace(cold.settings[0], waits=True), *cold.settings[1:]))
+    (line, *_) = other_weather(waiting, Scenarios({"as planned": waiting, "rain": inside}))
+    assert "tune at 18:00 already, which the cards put off; no tune at 18:40" in line
+
+
+def test_the_usual_pitch_is_named_where_other_weather_brings_it_into_reach():
+    """With --a4 the plan does not look for another pitch, and in mild air none is needed."""
+    short = {"at_mm": {"main": 4.0}, "travel_mm": {"main": 40.0}}
+    take = replace(TAKE, a4_hz=435.0)
+    cold, mild = (
+        plan(steady(t), [trumpets(**short)], arrange(ROWS[2:]), assumptions=take) for t in (0, 21)
+    )
+    (line, *_) = other_weather(cold, Scenarios({"as planned": cold, "mild": mild}))
+    assert line.endswith("every section would reach A4 = 440.0 Hz.")
+    colder = plan(steady(-3), [trumpets(**short)], arrange(ROWS[2:]), assumptions=take)
+    (line, *_) = other_weather(cold, Scenarios({"as planned": cold, "colder": colder}))
+    assert "every section" not in line
+
+
 def late(rows):
     return plan(steady(15), [trumpets()], arrange(rows), assumptions=TAKE)
 
