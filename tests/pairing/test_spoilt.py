@@ -136,6 +136,18 @@ def test_a_rehearsal_that_goes_on_after_what_was_typed_has_no_clock_that_is_off(
     assert [one.kind for one in found] == [SpoiltKind.CLOCK] * told
 
 
+def test_a_rehearsal_without_temperatures_has_no_clock_that_is_off():
+    """Somebody typed play and a rest, and the readings go on: that is no record of the evening."""
+    start = pd.Timestamp("2026-10-03T17:00:00Z").to_pydatetime()
+    at = lambda minutes: start + timedelta(minutes=minutes)  # noqa: E731
+    records = [
+        Event(at(0), "hall", "", "play"),
+        Event(at(20), "hall", "", "rest"),
+        *(Reading(at(m), "hall", "Ben", "Bb trumpet", "", "Bb4", 1.0 * m) for m in range(4, 90, 7)),
+    ]
+    assert not spoilt_tables(of_folder(Folder(tuple(records), ())))
+
+
 def test_rows_that_are_there_twice():
     again = SEASON.readings[SEASON.readings["rehearsal"] == DAY].head(7)
     table = pd.concat([SEASON.readings, again], ignore_index=True)

@@ -51,13 +51,14 @@ def test_the_notes_carry_their_tendencies_into_the_words(study):
     at = NOW + timedelta(minutes=20)
     found = study.target("hall", "Kim", "Bb trumpet", NOW, at=at, celsius=4.0)
     (alone,) = target_lines(found, at, 4.0)  # all notes show the same: one line
-    assert " on every note: from 17:50 on at 4 °C it will be right." in alone
+    little = ", which is little known yet: tune again from 17:50 on at 4 °C."
+    assert f" on every note{little}" in alone
     (side,) = found
     sharp = replace(found[side].show_cents, estimate=found[side].show_cents.estimate + 5.0)
     apart = {side: replace(found[side], notes={**found[side].notes, "Bb4": sharp})}
     first, notes = target_lines(apart, at, 4.0)
     assert first.startswith("In this room let the tuner show ")
-    assert first.endswith("): from 17:50 on at 4 °C it will be right.")
+    assert first.endswith(f"){little}")
     assert "B♭4 " in notes
 
 

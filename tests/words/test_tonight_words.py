@@ -293,6 +293,10 @@ def test_the_target():
         "In this room let the tuner show 30 sharp (+22 to +38): in the cold it will be right."
     )
     assert "let the tuner show 0 (−3 to +3)" in target_in_words(Estimate(0.2, -3.0, 3.0))
+    assert target_in_words(Estimate(19.0, -13.0, 51.0), "outside") == (
+        "In this room let the tuner show 19 sharp (−13 to +51), which is little known yet: "
+        "tune again outside."
+    )
 
 
 def test_numbers():
