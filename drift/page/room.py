@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections import OrderedDict
+from collections import deque
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
@@ -42,8 +42,6 @@ GOES_ON_WITHIN = timedelta(hours=3)
 TOGETHER = timedelta(seconds=1)
 #: Of one window they do in any case: a browser waits for an answer hardly longer than this.
 ON_ITS_WAY = timedelta(seconds=30)
-#: Of so many entries it is known when they were typed.
-REMEMBERED = 1000
 #: What one browser chooses for its own entries; other choices are everyone's.
 SEAT = ("player", "instrument", "side")
 
@@ -106,7 +104,7 @@ class Room:
         self.microphone, self._notes = microphone, notes
         self._writer, self._addresses = writer, thermometers
         self._latest = datetime.min.replace(tzinfo=UTC)
-        self._typed_at: OrderedDict[str, datetime] = OrderedDict()
+        self._typed_at = deque[tuple[str, datetime]](maxlen=1000)
         self._one_at_a_time = threading.RLock()
         self._open = ExitStack()
         self._rehearsal_open = ExitStack()
@@ -299,7 +297,7 @@ class Room:
         time = self._when(typed)
         once = f"page:{typed.once}"
         if typed.line == "undo" and typed.entry:
-            answer = desk.take_back(typed.entry, time, once=once)
+            answer = self._take_back(desk, typed, time, once)
         elif chosen := _chosen(typed.line):
             return self._sit(typed, chosen)
         else:
@@ -327,13 +325,20 @@ class Room:
         if timedelta() <= self._latest - time < TOGETHER:
             time = self._latest + timedelta(microseconds=1)
         # What was on its way while the program was busy came late, and how late nobody knows.
-        before = self._typed_at.get(typed.after)
+        before = dict(self._typed_at).get(typed.after)
         if before is not None and timedelta() <= before - time < ON_ITS_WAY:
             time = before + timedelta(microseconds=1)
-        self._latest = self._typed_at[typed.once] = time
-        while len(self._typed_at) > REMEMBERED:
-            self._typed_at.popitem(last=False)
+        self._latest = time
+        self._typed_at.append((typed.once, time))
         return time
+
+    def _take_back(self, desk: Desk, typed: Typed, time: datetime, once: str) -> Answer:
+        """Take back what its window typed before an undo, where that was not shown yet."""
+        before = self.book.keys_from(f"page:{typed.after}") if typed.after else []
+        for entry in (*(entry for entry, _ in before if entry > typed.entry), typed.entry):
+            if (answer := desk.take_back(entry, time, once=once)).saved:
+                break
+        return answer
 
     def _sit(self, typed: Typed, chosen: Choose) -> Reply:
         """Let a browser enter for another player: its entries name them, the book needs nothing."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -68,6 +69,7 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         Finding("doubled_readings", {"count": layout.doubled}) if layout.doubled else None,
         _confounded(fit, layout),
         _like_air(fit),
+        _alike(fit),
         _narrow(fit),
         _assumed(fit),
         *fit.warnings,
@@ -88,8 +90,7 @@ def _follows(fit: Fit) -> Finding | None:
     if fit.rows.empty:
         return None
     parts = {str(name): rows for name, rows in fit.rows.groupby("instrument", sort=False)}
-    given = covariate_columns(fit.settings)
-    beside = [name for name in given if _is_number(fit, name)]
+    beside = _numbers(fit)
     found = {
         name: follows_air(_as_answered(fit, name, rows), beside) for name, rows in parts.items()
     }
@@ -140,14 +141,25 @@ def _confounded(fit: Fit, layout: Layout) -> Finding | None:
 
 def _like_air(fit: Fit) -> Finding | None:
     """Return the warning that a covariate goes with the temperature."""
-    columns = [n for n in covariate_columns(fit.settings) if n in fit.rows and _is_number(fit, n)]
-    together = {name: fit.rows[name].corr(fit.rows["celsius"]) for name in columns}
+    together = {name: fit.rows[name].corr(fit.rows["celsius"]) for name in _numbers(fit)}
     alike = {name: float(value) for name, value in together.items() if abs(value) > LIKE_AIR}
     return Finding("covariates_like_air", {"covariates": alike}) if alike else None
 
 
-def _is_number(fit: Fit, name: str) -> bool:
-    return fit.rows[name].dtype.kind in "iuf"
+def _alike(fit: Fit) -> Finding | None:
+    """Return the warning that two covariates go with each other."""
+    found = [
+        [one, other, together]
+        for one, other in combinations(_numbers(fit), 2)
+        if abs(together := float(fit.rows[one].corr(fit.rows[other]))) > LIKE_AIR
+    ]
+    return Finding("covariates_alike", {"pairs": found}) if found else None
+
+
+def _numbers(fit: Fit) -> list[str]:
+    """Return the covariates that are numbers; none where there are no rows to look at."""
+    given = covariate_columns(fit.settings)
+    return [name for name in given if name in fit.rows and fit.rows[name].dtype.kind in "iuf"]
 
 
 def _fahrenheit(fit: Fit, layout: Layout) -> Finding | None:

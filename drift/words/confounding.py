@@ -10,7 +10,7 @@ from drift.notes import shown
 from drift.words.lists import joined
 from drift.words.numbers import some
 
-__all__ = ["confounded", "follow_air", "like_air"]
+__all__ = ["alike", "confounded", "follow_air", "like_air"]
 
 ONE_ANSWER = " (what narrows one answer most is another question: drift fit --advise)"
 """Beside where two effects are separated best; only the Bayesian method ranks for one answer."""
@@ -42,6 +42,15 @@ def like_air(value: Mapping[str, Any]) -> str:
         f"{', '.join(f'{one:.2f}' for one in together)}): these readings cannot show what each of "
         "them does, only what they do together. Leave the covariate out, or measure "
         "where it and the temperature differ"
+    )
+
+
+def alike(value: Mapping[str, Any]) -> str:
+    """Return the warning that covariates go with each other."""
+    pairs = [f"{one} and {other} (correlation {cor:.2f})" for one, other, cor in value["pairs"]]
+    return (
+        f"{'; '.join(pairs)} go with each other: these readings cannot show what each of them "
+        "does, only what they do together. Leave one of them out"
     )
 
 

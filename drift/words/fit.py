@@ -11,7 +11,7 @@ from drift.degrees import shown_degrees, shown_span, shown_tenths
 from drift.findings import Finding
 from drift.notes import shown
 from drift.words import left_out
-from drift.words.confounding import confounded, follow_air, like_air
+from drift.words.confounding import alike, confounded, follow_air, like_air
 from drift.words.fit_quantities import covariates_of, players_of
 from drift.words.notices import notice_in_words, to_look_at
 from drift.words.numbers import plural
@@ -35,7 +35,7 @@ SCATTER = {
 OF_ALL_INSTRUMENTS = "covariates, for all instruments together"
 
 DIAGNOSTICS = {
-    "condition_number": "condition number",
+    "condition_number": "condition number of temperature and playing time",
     "durbin_watson": "Durbin-Watson",
     "breusch_pagan_p": "Breusch-Pagan p",
     "pareto_k": "Pareto k of the draws",
@@ -77,6 +77,7 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
         "rehearsals_follow_air": lambda: follow_air(value),
         "confounded": lambda: confounded(value, fahrenheit),
         "covariates_like_air": lambda: like_air(value),
+        "covariates_alike": lambda: alike(value),
         "looks_like_fahrenheit": lambda: _looks_like_fahrenheit(value),
         "autocorrelated": lambda: _autocorrelated(value),
         "narrow_temperatures": lambda: _narrow(value, fahrenheit),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from drift.words.gig import shown_cents
+from drift.words.gig import show_briefly, shown_cents
 from drift.words.gig_cautions import cautions_beside, kinds_beside
 from drift.words.gig_clock import clock
 from drift.words.gig_moves import hints, left_at_tunes
@@ -118,14 +118,16 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
     pairs = scenarios.same_tunes(name)
     away: dict[str, int] = {}
     changed = []
-    for block, settings in first.blocks():
+    blocks = list(first.blocks())
+    for number, (block, settings) in enumerate(blocks):
         at = clock(block.tune_at)
         if block not in pairs:
             changed.append(f"no tune at {at}")
             continue
         furthest = _furthest(scenarios, name, settings, pairs[block])
-        if furthest is None and _tunes(scenarios, name, pairs[block]):
-            changed.append(f"tune at {at} already, which the cards put off")
+        put_off = number + 1 < len(blocks) and blocks[number + 1][0] not in pairs
+        if furthest is None and put_off and (targets := _targets_at(scenarios, name, pairs[block])):
+            changed.append(f"tune at {at} already, which the cards put off: {targets}")
         if pairs[block].tune_at != block.tune_at:
             its = "" if furthest is None else f", its targets {_held(furthest)}"
             changed.append(f"the tune at {at} is at {clock(pairs[block].tune_at)}{its}")
@@ -142,10 +144,13 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
         yield f"tune at {joined(more)} too"
 
 
-def _tunes(scenarios: Scenarios, name: str, then: Block) -> bool:
-    """Return whether anybody has a target at a tune of a scenario."""
-    settings = scenarios.plans[name].settings
-    return any(_target(setting) for setting in settings if setting.block == then)
+def _targets_at(scenarios: Scenarios, name: str, then: Block) -> str:
+    """Return what the tuner should show at a tune of a scenario, of those who tune there."""
+    alike: dict[str, list[str]] = {}
+    for setting in scenarios.plans[name].settings:
+        if setting.block == then and (show := _target(setting)):
+            alike.setdefault(show_briefly(show), []).append(setting.section.name)
+    return ", ".join(f"{joined(who)} {show}" for show, who in alike.items())
 
 
 def _furthest(

@@ -329,11 +329,13 @@ def test_what_is_typed_while_the_program_is_busy_keeps_its_order(
     page.wait_for_timeout(1500)
     stand.type("F4 +2 F")
     page.wait_for_timeout(1500)
+    stand.type("undo")
+    page.wait_for_timeout(500)
     held[0].continue_()
-    stand.sees("#answer", "saved F4 +2.0", 20)
+    stand.sees("#answer", "saved undo of F4 +2.0", 20)
     with Logbook(book) as kept:
         (slide,) = [row["time"] for row in kept.rows("events") if row["slide"]]
-        (reading,) = [row["time"] for row in kept.rows("readings")]
+        (reading,) = [row["time"] for row in kept.rows("readings", undone=True)]
     assert slide < reading
 
 

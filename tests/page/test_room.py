@@ -80,6 +80,22 @@ def test_undo_takes_back_the_entry_that_was_shown_and_not_a_newer_one(room: Room
     assert not room.enter(typed("undo", entry=mine)).answer.saved
 
 
+def test_undo_that_waited_takes_back_what_was_typed_before_it(room: Room) -> None:
+    """All waited: what was shown when they were typed is the reading before them."""
+    room.enter(typed("F4 +6 F"))
+    assert room.live_entries is not None
+    shown = room.live_entries.seen
+    slide, other = typed("slide main 9"), typed("slide F 6")
+    undo = typed("undo", entry=shown, after=slide.once)
+    again = typed("undo", entry=shown, after=other.once)
+    for one, told in ((slide, "slide main 9"), (undo, "undo of slide main 9"),
+                      (undo, "undo of slide main 9"),  # sent again after a lost answer
+                      (other, "slide F 6"), (again, "undo of slide F 6")):  # fmt: skip
+        assert room.enter(one).answer.text.startswith(f"saved {told} mm")
+    third = typed("undo", entry=shown, after=again.once)
+    assert room.enter(third).answer.text.startswith("saved undo of F4 +6.0")
+
+
 def test_what_was_imported_is_not_offered_by_the_large_undo(book: Path, clock: SetClock) -> None:
     with Logbook(book, writer="import") as kept:
         kept.keep(Event(START, "hall", "Nell", "slide", "Bb", 4.0))

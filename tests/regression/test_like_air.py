@@ -23,3 +23,17 @@ def test_a_covariate_that_goes_with_the_temperature_is_named(method, scatter, wa
         assert list(one.values["covariates"]) == ["outside"]
         assert warning_text(one).startswith("outside goes with the temperature (correlation 1.00)")
         assert warning_text(one) in found.summary()
+
+
+@pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
+@pytest.mark.parametrize(("scatter", "warned"), [(0.02, True), (1.0, False)])
+def test_two_covariates_that_go_with_each_other_are_named(method, scatter, warned):
+    rows, _ = band_season(3, 2, 5)
+    random = np.random.default_rng(9)
+    first, noise = random.normal(0.0, 1.0, (2, len(rows)))
+    found = fit(rows.assign(a=first, b=first + scatter * noise), method, covariates=["a", "b"])
+    told = [warning_text(one) for one in found.warnings if one.kind == "covariates_alike"]
+    assert bool(told) is warned
+    for text in told:
+        assert text.startswith("a and b (correlation 1.00) go with each other")
+        assert text in found.summary()

@@ -10,7 +10,7 @@ from drift.gig.scenarios import Scenarios
 from drift.gig.timetable import Entry, arrange
 from drift.regression.results import Estimate
 from drift.sheets.plan_sheets import director_sheet
-from drift.words.gig import shown_cents
+from drift.words.gig import show_briefly, shown_cents
 from drift.words.gig_moves import hints
 from drift.words.gig_other_weather import other_weather
 from tests.gigs import minute, steady, trumpets
@@ -83,7 +83,15 @@ def test_a_tune_that_the_cards_put_off_is_named_where_no_later_one_follows():
     )
     waiting = replace(cold, settings=(replace(cold.settings[0], waits=True), *cold.settings[1:]))
     (line, *_) = other_weather(waiting, Scenarios({"as planned": waiting, "rain": inside}))
-    assert "tune at 18:00 already, which the cards put off; no tune at 18:40" in line
+    (there,) = inside.settings
+    target = f"Trumpets {show_briefly(there.show_cents)}"
+    assert f"tune at 18:00 already, which the cards put off: {target.lower()}; " in line.lower()
+    assert "; no tune at 18:40" in line
+    # Where the tune that the cards wait for is there as well, they hold.
+    colder = plan(steady(1), [trumpets(at_mm={"main": 14.0})], arrange(ROWS), assumptions=TAKE)
+    assert not colder.settings[0].waits
+    (line, *_) = other_weather(waiting, Scenarios({"as planned": waiting, "colder": colder}))
+    assert "put off" not in line
 
 
 def test_the_usual_pitch_is_named_where_other_weather_brings_it_into_reach():

@@ -101,6 +101,8 @@ function waiting() {
 
 let lastTyped = 0;
 let lastOnce = "";
+let lastSeat = "";
+const seatNow = () => `${seat.player}|${seat.instrument}`;
 
 function keep(line, more) {
   const once = Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
@@ -109,6 +111,7 @@ function keep(line, more) {
   lastTyped = Math.max(Date.now(), lastTyped + 1); // no two at one moment: they keep their order
   const entry = { line, once, after: lastOnce, rehearsal, player, instrument, side, typed: lastTyped, ...more };
   lastOnce = once;
+  lastSeat = seatNow();
   try { localStorage.setItem(PLACE + once, JSON.stringify(entry)); } catch { here.set(PLACE + once, entry); }
   setTimeout(showUnsent, 600);
   send();
@@ -356,7 +359,9 @@ by("reading").addEventListener("submit", (event) => {
   const second = whole(first) ? "" : point(cents.value.trim());  // a whole line stands by itself
   if (!first) return note.focus();
   if (!second && !whole(first)) return cents.focus();
-  if (!second && /^undo$/i.test(first)) by("undo").click();
+  // It is for what was typed before it, which may still be on its way; else for what stands on the button.
+  if (!second && /^undo$/i.test(first))
+    keep("undo", { entry: Number(by("undo").dataset.undo), after: lastSeat === seatNow() ? lastOnce : "" });
   else if (lacksSide(second ? `${first} ${second}` : first)) {
     say("Choose the side the note was played on.", true);
     return by("sides").querySelector("input").focus();
@@ -411,7 +416,7 @@ document.addEventListener("click", (event) => {
   // The next entry moves under the finger: a second tap must not take that back as well.
   if (button.dataset.undo && tappedAgain(event, undone, 1000)) return goOn();
   if (button.dataset.line) keep(button.dataset.line);
-  else keep("undo", { entry: Number(button.dataset.undo) });
+  else keep("undo", { entry: Number(button.dataset.undo), after: "" });
   if (button.dataset.undo) undone = event.timeStamp;
   goOn();
 });
