@@ -487,6 +487,7 @@ def test_a_move_is_a_change_and_carries_over_between_rehearsals():
     assert slide_moves(events, ["Isolde"]).empty
 
 
+@pytest.mark.slow
 def test_drawings_are_the_same_bytes_every_time_and_in_every_process(rows, tmp_path):
     code = (
         "from drift import charts; import sys; ax = charts.new_axes(); ax.plot([1, 2], [3, 5]);"

@@ -395,6 +395,7 @@ def test_the_same_report_is_the_same_bytes(season):
 
 
 @pytest.mark.parametrize(("paper", "points"), [("a4", (595, 842)), ("letter", (612, 792))])
+@pytest.mark.slow
 def test_the_text_of_the_pdf_can_be_selected(report, paper, points):
     pdf = PdfReader(io.BytesIO(to_pdf(report, paper)))
     text = re.sub(r"\s+", " ", "\n".join(page.extract_text() for page in pdf.pages))

@@ -125,6 +125,7 @@ sys.exit(cli.main(sys.argv[2:]))
     ],
     ids=["html", "pdf", "plot", "plan", "csv", "card", "drawing", "templates"],
 )  # fmt: skip
+@pytest.mark.slow
 def test_a_full_disk_leaves_what_was_there(tmp_path, limit, words):
     folder = folders.write(tmp_path / "rehearsals")
     out = tmp_path / "out"

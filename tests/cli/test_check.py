@@ -160,6 +160,7 @@ def test_a_folder_in_order_is_called_so(drift, tmp_path):
     assert "columns are read so: 'Time' as time, 'Deviation (cents)' as cents\n" in err
 
 
+@pytest.mark.slow
 def test_where_nobody_logged_when_playing_began_is_to_be_looked_at(drift, tmp_path):
     folder = write(tmp_path / "f")
     (folder / "events.csv").unlink()
@@ -264,6 +265,7 @@ def test_what_rows_show_together_is_told_before_they_are_imported(drift, tmp_pat
     assert "to look at: 1\nRows were not compared with each other" in out
 
 
+@pytest.mark.slow
 def test_what_the_regression_notices_is_told_of_tables_as_of_a_logbook(drift, tmp_path):
     season = load(shipped.folder("datasets/cold-hall-season"))
     readings = season.readings

@@ -571,6 +571,7 @@ def test_a_source_of_the_evening_alone_plans_nothing(drift, tmp_path):
 
 
 @pytest.mark.parametrize("zone", ["America/New_York", "-04:00"])
+@pytest.mark.slow
 def test_readings_alone_are_compared_in_the_zone_and_at_the_pitch(drift, tmp_path, zone):
     evening = tmp_path / "evening"
     evening.mkdir()

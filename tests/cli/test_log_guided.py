@@ -83,6 +83,7 @@ def begun(folder):
      (["page"], "no logbook was named"), (["tune"], "no logbook was named"),
      (["tune", "b.logbook", "--player", "Rowan"], "add --rehearsal, --instrument")],
 )  # fmt: skip
+@pytest.mark.slow
 def test_where_nobody_can_be_asked_it_says_what_is_missing(tmp_path, words, missing):
     run = subprocess.run(
         [sys.executable, "-m", "drift", *words], cwd=tmp_path, input="", text=True,
@@ -94,6 +95,7 @@ def test_where_nobody_can_be_asked_it_says_what_is_missing(tmp_path, words, miss
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_bare_tune_asks_who_tunes_and_proposes_what_was_used_last(tmp_path):
     with Logbook(tmp_path / "band.logbook", writer="the test") as book:
         desk = Desk(book, "last week")

@@ -82,6 +82,7 @@ def test_what_is_heard_is_listed_and_kept_or_dropped(tmp_path):
         (("--microphone", "--notes", "H4"), "H4", ""),
     ],
 )
+@pytest.mark.slow
 def test_what_cannot_be_listened_to_leaves_nothing_begun(tmp_path, options, problem, remedy):
     with log(tmp_path, sounddevice(tmp_path, None), *options) as running:
         out, err = running.communicate("play\n", timeout=30)

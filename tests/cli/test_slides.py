@@ -116,6 +116,7 @@ def test_an_instrument_of_the_users_own(drift, tmp_path):
 
 
 @pytest.mark.parametrize("method", ["anchored", "least-squares", "mixed"])
+@pytest.mark.slow
 def test_other_methods_answer_too(drift, method):
     _, out, _ = drift("slides", SEASON, *HORN, "--celsius", 28, "--method", method, "--json")
     expected = json.loads(out)["expected_cents"]["F"]

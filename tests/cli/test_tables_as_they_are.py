@@ -94,6 +94,7 @@ def test_every_command_has_the_same_words_for_how_tables_are_written(command):
 
 
 @pytest.mark.parametrize("command", ASKED)
+@pytest.mark.slow
 def test_every_command_reads_tables_as_they_are(drift, folder, tmp_path, command):
     status, _, err = drift(*asked(command, folder, tmp_path), *HOW)
     assert status == 0, err

@@ -114,6 +114,7 @@ def test_a_partitioned_data_set_is_read_folder_by_folder(tmp_path):
     assert_same(alone(folder, "least-squares"), found, 1e-9)
 
 
+@pytest.mark.slow
 def test_a_paired_table_is_taken_as_it_is(season, tmp_path):
     paired = drift.pair(drift.load(season)).frame
     file = tmp_path / "paired.parquet"

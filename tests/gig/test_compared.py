@@ -216,6 +216,7 @@ def evening_with(lag, noise_sd=2.0, every=1, seed=5):
 
 
 @pytest.mark.parametrize("lag", [0.0, 3.0, 5.0])
+@pytest.mark.slow
 def test_the_lag_of_an_evening_is_found_and_given_to_the_next(lag):
     found = evening_with(lag).lag
     assert found.low <= lag <= found.high

@@ -97,6 +97,7 @@ def test_interrupted_rehearsal_goes_on_by_itself(
     assert "hall resumed where it was interrupted" in page.stop()
 
 
+@pytest.mark.slow
 def test_a_book_that_is_moved_or_replaced_is_told_and_nothing_is_saved(
     program: Callable[..., Program], book: Path
 ) -> None:

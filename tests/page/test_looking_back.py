@@ -76,6 +76,7 @@ def test_pseudonyms_hide_the_players(season: Visitor) -> None:
     assert "player 1" in text
 
 
+@pytest.mark.slow
 def test_report_to_read_can_load_nothing(season: Visitor) -> None:
     answer = season.get("/rehearsals/1/report.html")
     assert answer.headers["content-security-policy"].startswith("default-src 'none'")

@@ -47,6 +47,7 @@ def test_refusals_leave_no_rehearsal_begun(book: Path, options: tuple[str, ...],
             assert kept.rehearsals() == []
 
 
+@pytest.mark.slow
 def test_folder_is_no_logbook(tmp_path: Path) -> None:
     refused(str(tmp_path), "--port", "0")
 

@@ -386,6 +386,7 @@ def test_table_and_chart_of_the_notes_name_them_alike(book: Path, clock: SetCloc
 
 @pytest.mark.parametrize("player", ["Rowan", ""])
 @pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.slow
 def test_all_words_of_a_legend_are_on_the_picture(player: str, narrow: bool) -> None:
     study = Study.open(shipped.folder("datasets/cold-hall-season"))
     rehearsal = study.rehearsals.names[-1]

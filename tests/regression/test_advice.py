@@ -46,6 +46,7 @@ def with_rehearsal_at(seed, celsius, first, last):
 
 
 @pytest.mark.parametrize("celsius", [None, 5.0])
+@pytest.mark.slow
 def test_draws_weighed_anew_answer_as_a_new_fit_does(celsius, monkeypatch):
     """Of widths within 3 %: two samples of about a thousand draws differ by as much."""
     found = fit(band_season(4, 4, 5)[0])

@@ -485,6 +485,7 @@ def test_when_an_instrument_is_warm_may_be_later_where_walls_take_longer():
 @pytest.mark.parametrize(
     ("kind", "seed"), [("several", 8_100_002), ("several", 8_100_019), ("late 7", 8_100_004)]
 )
+@pytest.mark.slow
 def test_the_minutes_until_warm_reach_the_walls_that_take_longer(kind, seed):
     """No single time constant is true here; the interval without allowance ends too early."""
     rows, bore = wall_season(kind, seed, 10, 6)

@@ -171,6 +171,7 @@ def of_a_band(shared_humidity=True):
     return rows, columns, fit_bayesian(columns, PRIORS, KINDS)
 
 
+@pytest.mark.slow
 def test_a_rehearsal_left_out_agrees_with_dense_algebra():
     """At each theta its density is a ratio of evidences, which dense algebra gives as well."""
     _, columns, found = of_a_band()

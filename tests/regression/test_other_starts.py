@@ -49,6 +49,7 @@ def test_a_course_that_goes_with_the_air_is_not_a_start():
     assert other_starts(begun, [Covariate("heated")])
 
 
+@pytest.mark.slow
 def test_players_who_began_in_different_ways_are_not_exchanged(shifted):
     alone = fit(two_beginnings(2))  # nothing says that they began in different ways
     assert any(one.kind is NoticeKind.NAMES for one in alone.notices)

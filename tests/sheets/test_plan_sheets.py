@@ -83,6 +83,7 @@ def test_type_never_shrinks_and_the_director_has_one_page(paper, count):
         assert f"Section {number + 1} ·" in words(cards)
 
 
+@pytest.mark.slow
 def test_a_long_evening_goes_on_to_the_next_page():
     rows = [row for n in range(36) for row in (("tune", 20 * n, 20 * n + 5),
                                                ("play", 20 * n + 5, 20 * n + 15))]  # fmt: skip

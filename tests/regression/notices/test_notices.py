@@ -67,6 +67,7 @@ def test_one_shift_in_careful_readings_is_told_once():
     assert (found.kind, found.player, found.rehearsal) == (NoticeKind.SWAP, "p001", "r003")
 
 
+@pytest.mark.slow
 def test_a_mute_that_the_fit_was_told_of_is_no_fault():
     made = clean(SEED)
     rows = drift.fit(drift.pair(drift.load(made.tables()))).rows
@@ -205,6 +206,7 @@ def test_another_a4_is_named_though_many_single_readings_are_wrong():
 
 
 @pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.slow
 def test_a_sign_turned_in_every_rehearsal_is_said_first_and_once(number):
     """It is no player who watches the tuner, though that player drifts less than expected."""
     made = clean((41, number), 6, 4)
@@ -221,6 +223,7 @@ def test_a_sign_turned_in_every_rehearsal_is_said_first_and_once(number):
     [(3, "flute"), (4, "double horn"), *(pytest.param(*more, marks=pytest.mark.slow) for more in
                                          ((1, "flute"), (3, "Bb trumpet"), (12, "")))],
 )  # fmt: skip
+@pytest.mark.slow
 def test_a_band_whose_signs_are_all_turned_is_told_so_and_nothing_else(players, instrument):
     """No reading is out of line with the others, and yet instruments do not fall as they warm."""
     made = clean((45, players), 6, players, instrument)
