@@ -55,7 +55,7 @@ REGIONS = (
 #: How many entries the table shows; looking back shows all.
 SHOWN_ENTRIES = 15
 FAHRENHEIT = Units(fahrenheit=True)
-#: A thermometer that said nothing for so long, and for three times its usual pause, is silent.
+#: A thermometer that said nothing for so long is silent, unless it usually takes its time.
 SILENT = timedelta(minutes=1)
 #: Below this the air is said to have kept its temperature [°C].
 STEADY_CELSIUS = 0.2

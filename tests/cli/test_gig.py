@@ -225,19 +225,8 @@ def test_other_weather_has_the_pitch_recommended_that_it_has_by_itself(drift, tm
     roster.write_text("section,instrument,players,slide,position_mm,travel_mm\n"
                       "tubas,CC tuba,2,main,6,60\ntrumpets,Bb trumpet,8,main,14,40\n",
                       encoding="utf-8")  # fmt: skip
-    words = (
-        "gig",
-        "acoustics",
-        "--roster",
-        roster,
-        "--from",
-        "18:30",
-        "--to",
-        "21:00",
-        "--date",
-        "2026-10-09",
-        "--zone=-04:00",
-    )
+    words = ("gig", "acoustics", "--roster", roster, "--from", "18:30", "--to", "21:00",
+             "--date", "2026-10-09", "--zone=-04:00")  # fmt: skip
     cold = json.loads(drift(*words, "--celsius", "2", "--scenario", "mild=+19", "--json")[1])
     mild = json.loads(drift(*words, "--celsius", "21", "--json")[1])
     (beside,) = (cold["scenarios"][name] for name in cold["scenarios"] if name != "as planned")
