@@ -13,7 +13,17 @@ import numpy.typing as npt
 from drift.errors import DriftError, InputError
 from drift.logbook.records import Column as Rule
 from drift.logbook.records import check_value
-from drift.quantities import CENTS, HERTZ, LENGTH, NUMBER, PERCENT, Quantity, read_quantity
+from drift.quantities import (
+    CENTS,
+    FAHRENHEIT,
+    HERTZ,
+    LENGTH,
+    NUMBER,
+    PERCENT,
+    TEMPERATURE,
+    Quantity,
+    read_quantity,
+)
 from drift.tables.columns import (
     Column,
     Floats,
@@ -43,7 +53,14 @@ __all__ = [
 Flags = npt.NDArray[np.bool_]
 Say = Callable[[int], tuple[str, str, str]]
 
-_QUANTITIES: dict[str, Quantity] = {"cent": CENTS, "Hz": HERTZ, "mm": LENGTH, "%": PERCENT}
+_QUANTITIES: dict[str, Quantity] = {
+    "cent": CENTS,
+    "Hz": HERTZ,
+    "mm": LENGTH,
+    "%": PERCENT,
+    "°C": TEMPERATURE,
+    "°F": FAHRENHEIT,
+}
 
 
 class Judged(NamedTuple):

@@ -1,4 +1,4 @@
-"""A logger that wrote no temperature in some rows: they are passed over, and counted."""
+"""Temperatures as a logger or people write them: rows without one, and cells with a unit."""
 
 import numpy as np
 import pandas as pd
@@ -56,4 +56,14 @@ def test_a_word_in_place_of_a_temperature_is_refused_still(tmp_path):
     text = hall("16.5", "warm", "", "17")
     folder = write(tmp_path / "tables", readings=READINGS, temperatures=text)
     with pytest.raises(InputError, match="warm"):
+        drift.load(folder)
+
+
+@pytest.mark.parametrize("heading", ["celsius", "fahrenheit"])
+def test_a_cell_that_names_its_own_unit_is_of_that_unit(tmp_path, heading):
+    text = hall("68 F", "20C", "68 °F", "20 °C").replace("celsius", heading)
+    folder = write(tmp_path / "tables", readings=READINGS, temperatures=text)
+    assert drift.load(folder).temperatures["celsius"].tolist() == pytest.approx([20.0] * 4)
+    write(tmp_path / "tables", readings=READINGS, temperatures=text.replace("20C", "20K"))
+    with pytest.raises(InputError, match=f"line 3: {heading} '20K' is not a number"):
         drift.load(folder)
