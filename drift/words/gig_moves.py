@@ -270,26 +270,16 @@ def instruction(plan: Plan, setting: Setting) -> list[str]:
     else:
         if text := hints(setting):
             lines.append(sentence(text))
-        elif not setting.check_again:
+        elif not (later and setting.check_again):
             lines.append(_leave(setting))
         if later:
             outside = " outside" * _outside(plan, setting.block.end)
             lines.append(f"Move here; check again{outside} at {later}.")
-        elif setting.check_again:
-            lines.append(_check_again(plan, setting.block))
     if left := left_after(setting):
         end, way = at_its_end(setting)
         shows = f"{way} it shows {end}: " if way else ""
         lines.append(sentence(f"{shows}{left}"))
     return lines
-
-
-def _check_again(plan: Plan, block: Block) -> str:
-    """Return where to check a target that is not sure: in the air of the playing that follows."""
-    played = plan.schedule.played_between(block.ready, block.end)
-    if played and _outside(plan, played[0].start):
-        return "Check again outside before you play."
-    return "Check again where you play, before you begin."
 
 
 def _outside(plan: Plan, start: datetime) -> bool:
