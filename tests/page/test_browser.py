@@ -340,6 +340,24 @@ def test_what_is_typed_while_the_program_is_busy_keeps_its_order(
 
 
 @pytest.mark.slow
+def test_a_side_is_asked_for_until_it_is_given(
+    program: Callable[..., Program], window: Callable[..., Watched]
+) -> None:
+    stand = window(program(*ROOM).address)
+    page = stand.open()
+    held: list[Any] = []
+    page.route("**/entries", lambda route: held.append(route))
+    stand.type("F4 +2 F")
+    page.wait_for_timeout(100)
+    stand.type("Bb3", "2")
+    stand.sees("#answer", "Choose the side")
+    with page.expect_response("**/entries"):
+        held[0].continue_()
+    page.wait_for_timeout(300)
+    stand.sees("#answer", "Choose the side")
+
+
+@pytest.mark.slow
 def test_entry_at_which_the_program_fails_is_not_sent_for_ever(
     program: Callable[..., Program], window: Callable[..., Watched], book: Path
 ) -> None:

@@ -157,8 +157,8 @@ function answered(entry, reply) {
     by("help").open = true;
     return by("help").scrollIntoView();
   }
-  if (reply.saved || reply.asks) say(reply.text);
-  else say(`${entry.line}: ${reply.text}`, true);
+  if (!reply.saved && !reply.asks) say(`${entry.line}: ${reply.text}`, true);
+  else if (entry.typed > asked) say(reply.text);
   if (reply.asks === "target") answer.scrollIntoView({ block: "center" });
   markDecided();
   if (PROPOSAL.test(entry.line)) return;
@@ -172,6 +172,15 @@ function answered(entry, reply) {
     const { player, instrument, side } = reply;
     sit({ player, instrument, side: side || (player === seat.player ? seat.side : "") });
   }
+}
+
+// An answer to what was typed before a side was asked for does not take the place of the question.
+let asked = 0;
+
+function askSide() {
+  asked = Date.now();
+  say("Choose the side the note was played on.", true);
+  by("sides").querySelector("input").focus();
 }
 
 function say(text, refusal) {
@@ -310,10 +319,7 @@ let decidedAt = -Infinity;
 function decide(row, word) {
   if (!row) return;
   const sided = word === "k" && !by("sides").hidden;
-  if (sided && !seat.side) {
-    say("Choose the side the note was played on.", true);
-    return by("sides").querySelector("input").focus();
-  }
+  if (sided && !seat.side) return askSide();
   keep(`${word} ${row.dataset.heard}${sided ? ` ${seat.side}` : ""}`);
   markDecided();
 }
@@ -362,10 +368,8 @@ by("reading").addEventListener("submit", (event) => {
   // It is for what was typed before it, which may still be on its way; else for what stands on the button.
   if (!second && /^undo$/i.test(first))
     keep("undo", { entry: Number(by("undo").dataset.undo), after: lastSeat === seatNow() ? lastOnce : "" });
-  else if (lacksSide(second ? `${first} ${second}` : first)) {
-    say("Choose the side the note was played on.", true);
-    return by("sides").querySelector("input").focus();
-  } else if (!second) keep(point(first));
+  else if (lacksSide(second ? `${first} ${second}` : first)) return askSide();
+  else if (!second) keep(point(first));
   else {
     const side = by("sides").hidden || /\s/.test(second) ? "" : ` ${seat.side}`;
     if (side) rememberSide(first);
