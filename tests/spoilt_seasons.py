@@ -365,6 +365,14 @@ def _transposed(note: str, semitones: int) -> str:
     return SCALE[number % 12] + str(number // 12)
 
 
+def sides_apart(made: Made, cents: float) -> None:
+    """Tune the F side anew each day, to within so much: nothing is wrong with that."""
+    of_f = made.readings["side"] == "F"
+    days = made.readings.loc[of_f, ["k", "p"]]
+    off = {one: made.random.normal(0.0, cents) for one in sorted(set(map(tuple, days.to_numpy())))}
+    made.readings.loc[of_f, "cents"] += [off[one] for one in map(tuple, days.to_numpy())]
+
+
 def nothing(made: Made, _: float) -> None:
     """Leave the season clean."""
 
@@ -396,5 +404,5 @@ OF_TWO = {
     name for name, (spoil, _) in PITCH_FAULTS.items() if spoil in (names, names_all_day, two_days)
 }
 OF_SECTIONS = {name for name, (spoil, _) in PITCH_FAULTS.items() if spoil is a4_of_a_section}
-CLEAN: dict[str, Fault] = {"clean": (nothing, 0.0)}
+CLEAN: dict[str, Fault] = {"clean": (nothing, 0.0), "clean, sides apart": (sides_apart, 2.6)}
 FAULTS = CLEAN | PITCH_FAULTS | TABLE_FAULTS

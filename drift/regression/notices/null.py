@@ -1,9 +1,9 @@
 """The readings without a fault: a linear model, solved player by player.
 
-``cents = note of a player + coefficients of the kind + of the player + rehearsal + day + noise``,
-all normal given two ratios (day and rehearsal over noise), which are summed over a grid; the noise
-variance is integrated. The players' own effects and days are eliminated in closed form, so the
-cost is linear in players.
+``cents = note of a player + coefficients of the kind + of the player + rehearsal + day + side of a
+day + noise``, all normal given ratios to the noise: those of day and rehearsal are summed over a
+grid, that of sides is the likeliest; the noise variance is integrated. The players' own effects and
+days are eliminated in closed form, so the cost is linear in players.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from drift.regression.notices.days import Days, days_at, sides_of_days
 from drift.regression.notices.season import OWN_SD, Season, population_sd
 
 __all__ = ["SCALE_CENTS", "Node", "Null", "Piece", "log_bayes_factor"]
@@ -28,10 +29,13 @@ DAY_RATIOS: tuple[float, ...] = (0.2, 0.33, 0.55, 0.9, 1.5)
 REHEARSAL_RATIOS: tuple[float, ...] = (0.1, 0.3, 0.6, 1.0)
 NO_REHEARSAL: tuple[float, ...] = (0.01,)
 FIRST_DAY, FIRST_REHEARSAL = 0.5, 0.2
+SIDE_RATIOS: tuple[float, ...] = (0.15, 0.3, 0.6, 1.0)
 MANY = 20_000
 """With so many readings the ratios are known well, and a coarse grid does."""
 DAY_SD, DAY_LOG_SD, REHEARSAL_SD = 1.7, 0.5, 1.0
 """What is believed of the sds of a day (log-normal) and a rehearsal (half-normal) [cents]."""
+SIDE_SD, SIDE_LOG_SD = 1.8, 0.7
+"""The same of a side of a day, log-normal: two of them are 2.6 cents apart [cents]."""
 NOTE_PRECISION = 1e-6
 SHRINKAGE = 20.0
 """A player's own scatter is shrunk with so many readings."""
@@ -63,6 +67,7 @@ class _Local:
     high: int
     weight: Array
     day: Codes
+    part: Codes | None
     own: Array  # columns of this unit alone
     own_precision: Array
     shared: Array  # columns that other units have as well
@@ -74,7 +79,7 @@ class _Local:
 class _Solved:
     """One unit at one ratio of day to noise."""
 
-    shrink: Array
+    days: Days
     inverse_root: Array
     y: Array  # P y of this unit alone
     own_y: Array
@@ -131,6 +136,7 @@ class Null:
         self._cuts = np.append(np.flatnonzero(np.diff(season.unit, prepend=-1)), len(season))
         self._kinds = int(season.kind.max()) + 1
         self.freedom = 0.0
+        self.of_sides = SIDE_RATIOS[0]
         self.scatter = np.ones(len(season.players))
         self._prepare()
         self._with_scatter()
@@ -192,7 +198,7 @@ class Null:
         local, solved = self._locals[piece.unit], self.best.units[piece.unit]
         rows = _span(piece.rows, local.low)
         weight, left = local.weight[rows], residual[piece.rows]
-        through = _without_days(weight, local.day[rows], solved.shrink, piece.values)
+        through = solved.days.without(piece.values, rows)
         found = piece.values * (2.0 * (weight * left)[:, None] - through)
         return np.asarray(found.sum(axis=0) / SCALE_CENTS**2)
 
@@ -228,7 +234,9 @@ class Null:
         self.freedom = len(self.season) - groups + own
 
     def _with_scatter(self) -> None:
-        """Let each player scatter as the residuals show, robustly."""
+        """Let each player scatter as the residuals show, robustly; and sides of days."""
+        if any(local.part is not None for local in self._locals):
+            self.of_sides = max(SIDE_RATIOS, key=self._log_of_sides)
         self.nodes = (self._solve(FIRST_DAY, FIRST_REHEARSAL),)
         self.weights = np.ones(1)
         if not self.season.alone:
@@ -240,6 +248,12 @@ class Null:
                 self.scatter[unit] = np.sqrt((SHRINKAGE + count * ratio) / (SHRINKAGE + count))
         for name in ("nodes", "weights", "best"):
             self.__dict__.pop(name, None)
+
+    def _log_of_sides(self, ratio: float) -> float:
+        """Return how likely it is that sides of a day lie so far apart, up to a constant."""
+        self.of_sides = ratio
+        believed = np.log(ratio * SCALE_CENTS / SIDE_SD) / SIDE_LOG_SD
+        return self._solve(FIRST_DAY, FIRST_REHEARSAL).log - 0.5 * float(believed) ** 2
 
     def _local(self, low: int, high: int) -> _Local:
         season = self.season
@@ -260,9 +274,10 @@ class Null:
             shared.append(np.eye(len(rehearsals))[which])
             place.append(7 * self._kinds + len(self._absorbed) + rehearsals)
         variance = self.scatter[unit] ** 2 + (season.own_sd[low:high] / SCALE_CENTS) ** 2
+        day = season.day[low:high] - season.day[low]
         return _Local(
-            low, high, 1.0 / variance, season.day[low:high] - season.day[low], own, precision,
-            np.column_stack(shared), np.concatenate(place).astype(np.int64),
+            low, high, 1.0 / variance, day, sides_of_days(day, season.side[low:high]), own,
+            precision, np.column_stack(shared), np.concatenate(place).astype(np.int64),
             self._y[low:high] / SCALE_CENTS,
         )  # fmt: skip
 
@@ -272,7 +287,7 @@ class Null:
         normal, right = np.diag(self._precision(size, rehearsal)), np.zeros(size)
         log, squares, units = 0.0, 0.0, []
         for local in self._locals:
-            solved, part, column, square, half_log = _solve_unit(local, day)
+            solved, part, column, square, half_log = _solve_unit(local, day, self.of_sides)
             normal[np.ix_(local.place, local.place)] += part
             right[local.place] += column
             squares += square
@@ -294,7 +309,7 @@ class Null:
     def _through(self, node: Node, piece: Piece) -> tuple[Array, Array, Array, Array]:
         local, solved = self._locals[piece.unit], node.units[piece.unit]
         rows, values = _span(piece.rows, local.low), piece.values / SCALE_CENTS
-        through = _without_days(local.weight[rows], local.day[rows], solved.shrink, values)
+        through = solved.days.without(values, rows)
         own = solved.inverse_root @ (local.own[rows].T @ through)
         projected = through.T @ local.y[rows] - own.T @ solved.own_y
         return through, own, projected, values
@@ -309,9 +324,9 @@ class Null:
         return found
 
     def _project(self, local: _Local, solved: _Solved, values: Array) -> Array:
-        through = _without_days(local.weight, local.day, solved.shrink, values)
+        through = solved.days.without(values)
         own = solved.inverse_root @ (local.own.T @ through)
-        back = _without_days(local.weight, local.day, solved.shrink, local.own)
+        back = solved.days.without(local.own)
         return through - back @ (solved.inverse_root.T @ own)
 
 
@@ -328,21 +343,13 @@ def _spread(values: Array) -> float:
     return float(1.4826 * np.median(np.abs(values)))
 
 
-def _without_days(weight: Array, day: Codes, shrink: Array, values: Array) -> Array:
-    """Return ``(W - W D (D'WD + 1/u²)⁻¹ D'W) values`` on rows that are whole days, in order."""
-    weighted = weight[:, None] * values
-    starts = np.flatnonzero(np.diff(day, prepend=-1))
-    sums = np.add.reduceat(weighted, starts, axis=0) * shrink[day[starts], None]
-    counts = np.diff(np.append(starts, len(day)))
-    return np.asarray(weighted - weight[:, None] * np.repeat(sums, counts, axis=0))
-
-
-def _solve_unit(local: _Local, ratio: float) -> tuple[_Solved, Array, Array, float, float]:
+def _solve_unit(
+    local: _Local, ratio: float, of_sides: float
+) -> tuple[_Solved, Array, Array, float, float]:
     """Return one unit solved, and what it adds to the equations of what units share."""
-    by_day = np.bincount(local.day, local.weight).astype(np.float64)
-    shrink = ratio**2 / (1.0 + ratio**2 * by_day)
+    days = days_at(local.weight, local.day, local.part, ratio, of_sides)
     table: Array = np.column_stack([local.own, local.shared, local.y])
-    through = _without_days(local.weight, local.day, shrink, table)
+    through = days.without(table)
     products = table.T @ through
     k = local.own.shape[1]
     root = np.linalg.cholesky(products[:k, :k] + np.diag(local.own_precision))
@@ -350,8 +357,8 @@ def _solve_unit(local: _Local, ratio: float) -> tuple[_Solved, Array, Array, flo
     own = inverse_root @ products[:k, k:]
     rest = products[k:, k:] - own.T @ own
     y = through[:, -1] - through[:, :k] @ (inverse_root.T @ own[:, -1])
-    half_log = float(np.log(np.diag(root)).sum() + 0.5 * np.log1p(ratio**2 * by_day).sum())
-    solved = _Solved(shrink, inverse_root, y, own[:, -1], own[:, :-1])
+    half_log = float(np.log(np.diag(root)).sum()) + days.half_log
+    solved = _Solved(days, inverse_root, y, own[:, -1], own[:, :-1])
     return solved, rest[:-1, :-1], rest[:-1, -1], float(rest[-1, -1]), half_log
 
 

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 import drift
+from drift.regression.notices import NoticeKind
 from drift.regression.notices.null import SCALE_CENTS, Null, Piece, log_bayes_factor
 from drift.regression.notices.season import OWN_SD, population_sd, season_of
-from tests.spoilt_seasons import clean
+from tests.spoilt_seasons import clean, sides_apart
 
 TIMES = {"double horn": (6.0, 12.0), "Bb trumpet": (5.0, 10.0)}
 
@@ -27,6 +28,8 @@ def dense(season, null, day, rehearsal):
         return (codes[:, None] == codes).astype(float)
 
     covariance += day**2 * same(season.day) + rehearsal**2 * same(season.rehearsal)
+    several = [len(set(season.side[season.day == one])) > 1 for one in season.day]
+    covariance += null.of_sides**2 * same(season.day) * same(season.side) * several
     kinds, units = same(season.kind), same(season.unit)
     for column, sd, own in zip(season.base.T, population_sd(), OWN_SD, strict=True):
         outer = np.outer(column, column) / SCALE_CENTS**2
@@ -106,3 +109,22 @@ def test_players_who_scatter_more_count_less(season):
 
     null = Null(replace(season, cents=spread))
     assert null.scatter[0] > 1.5 * null.scatter[1:].max()
+
+
+@pytest.mark.parametrize(
+    ("seed", "rehearsals", "players"), [((94000, 0), 3, 1), ((94000, 14), 6, 4)]
+)
+def test_sides_that_are_tuned_anew_each_day_are_no_fault(seed, rehearsals, players):
+    made = clean(seed, rehearsals, players)
+    sides_apart(made, 2.6)
+    assert drift.fit(drift.pair(drift.load(made.tables()))).notices == ()
+
+
+def test_a_slide_of_one_side_is_noticed_where_sides_are_tuned_anew_each_day():
+    made = clean((94000, 3), 6, 1)
+    sides_apart(made, 2.6)
+    rows = made.readings
+    late = (rows["k"] == 3) & (rows["side"] == "F") & (rows["minute"] > 40.0)
+    rows.loc[late, "cents"] -= 20.0
+    notice, *_ = drift.fit(drift.pair(drift.load(made.tables()))).notices
+    assert (notice.kind, notice.rehearsal, notice.side) == (NoticeKind.SLIDE, "week 04", "F")
