@@ -180,15 +180,18 @@ def schedule_of(
 
 def _midnight(options: argparse.Namespace, zone: tzinfo | None) -> datetime | None:
     """Return the beginning of --date, or None where no date is given."""
+    from drift.gig.days import date_of
+    from drift.tables.spelled_times import day_order
+
     if not options.date:
         return None
-    try:
-        day = datetime.strptime(options.date, "%Y-%m-%d")  # noqa: DTZ007
-    except ValueError:
+    day = date_of(options.date, day_order([options.date], options.dates))
+    if day is None:
         raise InputError(
-            f"--date {options.date!r} is not a date", "write it such as 2026-10-09"
-        ) from None
-    return day.replace(tzinfo=zone) if zone else day.astimezone()
+            f"--date {options.date!r} is not a date, or could be two", "write it such as 2026-10-09"
+        )
+    midnight = datetime.combine(day, datetime.min.time())
+    return midnight.replace(tzinfo=zone) if zone else midnight.astimezone()
 
 
 def _typed_schedule(options: argparse.Namespace, zone: tzinfo | None) -> Schedule:

@@ -304,6 +304,7 @@ def test_a_measured_wbgt(drift):
         ((*ONE_LINE, "--a4", "4400"), "--a4 '4400' is no A4"),
         ((*ONE_LINE, "--draws", "3"), "--draws 3"),
         ((*ONE_LINE, "--date", "9.10."), "--date '9.10.' is not a date"),
+        ((*ONE_LINE, "--date", "9/10/2026"), "is not a date, or could be two"),
         ((*ONE_LINE, "--zone", "EST"), "--zone 'EST' is not a zone"),
         ((*ONE_LINE, "--scenario", "hot"), "--scenario 'hot' has no name or no weather"),
         ((*ONE_LINE, "--scenario", "hot=very"), "'very' is not a temperature"),
