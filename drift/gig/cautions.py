@@ -201,14 +201,32 @@ def _wood(
     for stretch in _stretches(metal <= COLD_WOOD_CELSIUS):
         coldest = float(metal[stretch].min())
         yield Caution(*_span(times, stretch), "wood", coldest, "°C", sections=wooden)
-    ahead = np.minimum(np.searchsorted(times, times + pd.Timedelta(hours=1)), len(times) - 1)
-    change = metal[ahead] - metal
-    sudden = np.abs(change) >= SUDDEN_CELSIUS_PER_HOUR
-    if sudden.any():
-        first = int(np.argmax(np.abs(change)))
-        start, end = (times[place].to_pydatetime() for place in (first, ahead[first]))
-        most = float(change[first])
-        yield Caution(start, end, "sudden change", most, "°C/h", sections=wooden)
+    for first, last in _changes(times, metal):
+        change = float(metal[last] - metal[first])
+        span = _span(times, slice(first, last + 1))
+        yield Caution(*span, "sudden change", change, "°C/h", sections=wooden)
+
+
+def _changes(times: pd.DatetimeIndex, metal: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
+    """Yield where each sudden change begins and ends: a step is named at its moment."""
+    within = np.searchsorted(times, times + pd.Timedelta(hours=1), side="right")
+    hours = np.diff(times) / pd.Timedelta(hours=1)
+    first = 0
+    while first < len(times):
+        far = np.abs(metal[first : within[first]] - metal[first]) >= SUDDEN_CELSIUS_PER_HOUR
+        if not far.any():
+            first += 1
+            continue
+        last = first + int(far.argmax())
+        before = np.abs(metal[first:last] - metal[last]) >= SUDDEN_CELSIUS_PER_HOUR
+        first += int(np.flatnonzero(before)[-1])
+        way = np.sign(metal[last] - metal[first])
+        while last + 1 < within[first] and (
+            way * (metal[last + 1] - metal[last]) >= SUDDEN_CELSIUS_PER_HOUR * hours[last]
+        ):
+            last += 1
+        yield first, last
+        first = last
 
 
 def _stuck(times: pd.DatetimeIndex, sections: Sequence[Section]) -> Iterator[Caution]:

@@ -18,7 +18,7 @@ from drift.words.gig import (
 )
 from drift.words.gig_basis import basis_in_words
 from drift.words.gig_cards import fixed_pitch
-from drift.words.gig_cautions import brief_cautions
+from drift.words.gig_cautions import brief_cautions, wood_of
 from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import (
     first_minutes,
@@ -92,6 +92,7 @@ def _section(plan: Plan, name: str) -> dict[str, Any]:
         ),
         "leader": tell_the_leader(settings),
         "no_millimetres": no_millimetres(settings),
+        "wood": wood_of(plan, section),
         "based_on": basis_in_words(settings[0].based_on),
         "tunes": [
             {

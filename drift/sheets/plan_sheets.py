@@ -44,7 +44,7 @@ from drift.words.gig import (
     why_this_pitch,
     written_note,
 )
-from drift.words.gig_cautions import brief_cautions
+from drift.words.gig_cautions import brief_cautions, wood_of
 from drift.words.gig_clock import as_timetable, clock, hours_of
 from drift.words.gig_moves import (
     first_minutes,
@@ -271,6 +271,8 @@ def _card(
         yield _cell(card_words.STUCK, body)
     if warm := card_words.warm_air_before_playing(plan):
         yield _cell(warm, body)
+    if wood := wood_of(plan, section):
+        yield _cell(wood, BODY)
     yield _cell(f"{tuner_decides(plan)} {card_words.based_on(section, settings)}", BOLD_CELL)
 
 

@@ -175,15 +175,16 @@ def _one_value(covariates: Sequence[str]) -> str:
 
 
 def _another_start(value: Mapping[str, Any]) -> str:
-    """Return the warning that a covariate fades in the first minutes, and what to do then."""
+    """Return the warning that a covariate does otherwise in the first minutes, and what to do."""
     cents, minutes = value["cents"], value["minutes"]
     more = "more" if cents > 0.0 else "less"
     return (
-        f"{value['label']} changes the beginning, not the whole rehearsal ({abs(cents):.1f} cents "
-        f"{more} in the first {minutes:g} minutes than later): it is another start, not a shift, "
-        "and bends rise, slopes and cooling. Log a play event of their own for players who began "
-        "before the others, or leave their initial_warmth empty, with 0 for cold, and fit with "
-        'start="estimated" (how to: Compare two ways of beginning)'
+        f"{value['label']} does otherwise in the first {minutes:g} minutes ({abs(cents):.1f} cents "
+        f"{more} than later): another start, another speed of warming or another rise, and not a "
+        "shift of the whole rehearsal; it bends rise, slopes and cooling. If all began cold, fit "
+        "each group alone. If some began warm, log a play event of their own for them, or leave "
+        'their initial_warmth empty, with 0 for cold, and fit with start="estimated" '
+        "(how to: Compare two ways of beginning)"
     )
 
 

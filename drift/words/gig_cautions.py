@@ -16,6 +16,7 @@ from drift.words.gig_clock import hours_of
 
 if TYPE_CHECKING:
     from drift.gig.plan import Plan
+    from drift.gig.roster import Section
 
 __all__ = [
     "DEFER",
@@ -26,9 +27,11 @@ __all__ = [
     "reached",
     "shown_value",
     "source_of",
+    "wood_of",
 ]
 
 DEFER = "Local policy and licensed staff decide."
+SLOWLY = "warm air goes into wood slowly, if at all, as its maker says"
 #: A shorter pause between two stretches is not told: nobody goes home for it.
 SHORT_PAUSE = timedelta(minutes=30)
 PRACTICE = "common practice; no published threshold"
@@ -96,7 +99,7 @@ def caution_text(caution: Caution) -> str:
         case "cold metal":
             frozen = caution.value is not None and caution.value <= 0
             ice = " Below freezing, lips can freeze to metal and valves freeze up."
-            advice = "mouthpieces in a warm pocket until the last moment; ask about plastic ones."
+            advice = "mouthpieces in a warm pocket until you blow; ask about plastic ones."
             return advice + ice * frozen
         case "hot metal":
             return (
@@ -105,11 +108,14 @@ def caution_text(caution: Caution) -> str:
             )
         case "wood":
             return (
-                f"{who}: a wooden instrument can crack in the cold or when blown warm in haste; "
-                "use one of plastic, or keep it warm until it is played."
+                f"{who}: a wooden instrument can crack in the cold or when blown warm in haste: "
+                f"use one of plastic, or keep it warm until it is played; {SLOWLY}."
             )
         case "sudden change":
-            return f"{who}: let a wooden instrument come to the new temperature in its closed case."
+            return (
+                f"{who}: a wooden instrument takes a new temperature best in its closed case, as "
+                "far as the timetable leaves time for it."
+            )
         case "stuck slide":
             return (
                 f"{who}: the {caution.slide} slide is stuck. Do not force it, least of all when "
@@ -127,6 +133,12 @@ def _heat(caution: Caution) -> str:
     sun = "full sun can add 15 °F to the heat index. " * ("sun" in caution.kind)
     below = "Illness occurs below this band too. Water, shade, breaks."
     return f"{sun}{name}: {effect}. {below} {DEFER}"
+
+
+def wood_of(plan: Plan, section: Section) -> str:
+    """Return what a section with instruments of wood is to mind, empty where it is warm enough."""
+    cold = any(found.kind == "wood" and section.name in found.sections for found in plan.cautions)
+    return f"Wood can crack in the cold: {SLOWLY}." if cold else ""
 
 
 def shown_value(caution: Caution, fahrenheit: bool = False) -> str:

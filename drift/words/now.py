@@ -77,7 +77,7 @@ def _out_of_reach(targets: Mapping[str, Target]) -> list[str]:
     lines = [
         f"{f'{shown(side)} side: all' if side else 'All'} the way in it shows "
         f"{deviation(one.show_cents.estimate + one.remaining_cents)}: "
-        f"{deviation(one.remaining_cents)} remains."
+        f"{deviation(one.remaining_cents)} remains on average, less once you are warm."
         for side, one in short.items()
     ]
     return [*lines, "Tell the director before the band tunes."] if lines else []

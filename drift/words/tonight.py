@@ -291,6 +291,9 @@ def _more(count: int) -> str:
     return f"{capital(NUMBERS[count])} more"
 
 
+HALF_HOUR = "your first half hour of playing"
+
+
 def target_in_words(show: Estimate, place: str = "there", *, every_note: bool = False) -> str:
     """Return what the tuner should show now, for playing elsewhere.
 
@@ -306,13 +309,14 @@ def target_in_words(show: Estimate, place: str = "there", *, every_note: bool = 
     Examples
     --------
     >>> target_in_words(Estimate(30.0, 22.0, 38.0), "in the cold")
-    'In this room let the tuner show 30 sharp (+22 to +38): in the cold it will be right.'
+    'In this room let the tuner show 30 sharp (+22 to +38): in the cold your first half hour of \
+playing will be right on average.'
     """
     where = " on every note" if every_note else ""
     asked = f"In this room let the tuner show {_shown(show)} ({interval(show)}){where}"
     if (show.high - show.low) / 2.0 > LITTLE_KNOWN_CENTS:
         return f"{asked}, which is little known yet: tune again {place}."
-    return f"{asked}: {place} it will be right."
+    return f"{asked}: {place} {HALF_HOUR} will be right on average."
 
 
 def targets_in_words(

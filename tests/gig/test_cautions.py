@@ -120,6 +120,17 @@ def test_wood_in_cold_and_in_sudden_changes():
     assert "sudden change" not in kinds(slow)
 
 
+def test_a_sudden_change_is_named_at_the_door_and_each_way():
+    times = pd.date_range("2026-12-12T16:00Z", periods=150, freq="min")
+    celsius = np.full(150, 20.0)
+    celsius[50:80] = 2.0
+    there = cautions(times, celsius, sections=[CLARINETS])
+    changes = [one for one in there if one.kind == "sudden change"]
+    assert [one.value for one in changes] == [-18.0, 18.0]
+    doors = [(one.time, one.until) for one in changes]
+    assert doors == [(times[49], times[50]), (times[79], times[80])]
+
+
 def test_a_measured_wbgt_is_handed_on_and_not_judged():
     when = datetime(2026, 7, 18, 13, 0, tzinfo=UTC)
     answers = found(20, humidity_percent=40, wbgt=[(when, 29.5)])

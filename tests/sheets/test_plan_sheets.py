@@ -638,3 +638,14 @@ def test_sheets_of_an_earlier_plan_do_not_stay_beside_those_of_another(found, tm
     write_plans([found, other], tmp_path)
     assert not [file for file in one if file.exists()]
     assert (tmp_path / "A4-440.0" / "notes.txt").exists()
+
+
+def test_the_card_of_an_instrument_of_wood_says_what_warm_air_may_do_to_it():
+    clarinets = section("clarinets", "Bb clarinet", 4, {})
+    warning = "Wood can crack in the cold: warm air goes into wood slowly, if at all"
+    cold, mild = (
+        words(section_cards(plan(steady(celsius), [clarinets, trumpets()], TUNES)))
+        for celsius in (3, 20)
+    )
+    assert cold.count(warning) == 1  # not on the trumpets' card
+    assert warning not in mild

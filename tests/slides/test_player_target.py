@@ -81,7 +81,8 @@ def test_a_slide_that_cannot_reach_the_target_is_said_with_what_remains(tmp_path
     assert target.remaining_cents < -10.0
     ends = deviation(target.show_cents.estimate + target.remaining_cents)
     assert told[-2:] == [
-        f"All the way in it shows {ends}: {deviation(target.remaining_cents)} remains.",
+        f"All the way in it shows {ends}: {deviation(target.remaining_cents)} remains on average, "
+        "less once you are warm.",
         "Tell the director before the band tunes.",
     ]
     target, told = lines(12)

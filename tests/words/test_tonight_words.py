@@ -290,7 +290,8 @@ def test_what_readings_at_the_end_would_do_is_said_once_and_plainly():
 
 def test_the_target():
     assert target_in_words(Estimate(30.0, 22.0, 38.0), "in the cold") == (
-        "In this room let the tuner show 30 sharp (+22 to +38): in the cold it will be right."
+        "In this room let the tuner show 30 sharp (+22 to +38): in the cold your first half hour "
+        "of playing will be right on average."
     )
     assert "let the tuner show 0 (−3 to +3)" in target_in_words(Estimate(0.2, -3.0, 3.0))
     assert target_in_words(Estimate(19.0, -13.0, 51.0), "outside") == (
