@@ -203,7 +203,7 @@ def _wood(
         yield Caution(*_span(times, stretch), "wood", coldest, "°C", sections=wooden)
     for first, last in _changes(times, metal):
         change = float(metal[last] - metal[first])
-        span = _span(times, slice(first, last + 1))
+        span = _span(times, slice(first + 1, last + 1))  # a step is of its moment
         yield Caution(*span, "sudden change", change, "°C/h", sections=wooden)
 
 

@@ -150,6 +150,7 @@ def shown_value(caution: Caution, fahrenheit: bool = False) -> str:
         change = unit == "°C/h"
         value = value * 1.8 if change else float(fahrenheit_of_celsius(value))
         unit = unit.replace("C", "F")
+    unit = unit.removesuffix("/h")  # within an hour, or at the door
     # A measured value as it was typed: policies switch at fixed values.
     digits = f"{value:z.4g}" if caution.kind == MEASURED_WBGT else f"{value:z.0f}"
     return f"{digits} {unit}".replace("-", "−")

@@ -128,6 +128,8 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
         put_off = number + 1 < len(blocks) and blocks[number + 1][0] not in pairs
         if furthest is None and put_off and (targets := _targets_at(scenarios, name, pairs[block])):
             changed.append(f"tune at {at} already, which the cards put off: {targets}")
+        if stay := _stay(scenarios, name, settings, pairs[block]):
+            changed.append(f"{stay} at {clock(pairs[block].tune_at)}")
         if pairs[block].tune_at != block.tune_at:
             its = "" if furthest is None else f", its targets {_held(furthest)}"
             changed.append(f"the tune at {at} is at {clock(pairs[block].tune_at)}{its}")
@@ -139,9 +141,20 @@ def _targets(scenarios: Scenarios, name: str) -> Iterator[str]:
     if holding := {at: cents for at, cents in away.items() if abs(cents) <= HOLD_CENTS}:
         yield f"the targets at {joined(list(holding))} {_held(max(holding.values(), key=abs))}"
     yield from changed
-    then = [block for block, _ in other.blocks()]
-    if more := [clock(block.tune_at) for block in then if block not in pairs.values()]:
-        yield f"tune at {joined(more)} too"
+    for block, _ in other.blocks():
+        if block not in pairs.values():
+            targets = _targets_at(scenarios, name, block)
+            yield f"tune at {clock(block.tune_at)} too{f': {targets}' if targets else ''}"
+
+
+def _stay(scenarios: Scenarios, name: str, settings: Sequence[Setting], then: Block) -> str:
+    """Return who leaves the slides in other weather at a tune for which the cards give targets."""
+    aims = [mine.section for mine in settings if _target(mine)]
+    there = {section.name: scenarios.setting(name, section, then) for section in aims}
+    stay = [who for who, other in there.items() if other is not None and other.waits]
+    if not stay:
+        return ""
+    return "slides stay" if len(stay) == len(aims) else f"the slides of {joined(stay)} stay"
 
 
 def _targets_at(scenarios: Scenarios, name: str, then: Block) -> str:

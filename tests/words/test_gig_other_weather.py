@@ -94,6 +94,16 @@ def test_a_tune_that_the_cards_put_off_is_named_where_no_later_one_follows():
     assert "put off" not in line
 
 
+def test_a_tune_of_the_cards_is_left_out_where_slides_stay_in_other_weather(scenarios):
+    """Whoever set the cards' target there would be off by all of it."""
+    waits = scenarios.plans["colder"]
+    waits = replace(waits, settings=(replace(waits.settings[0], waits=True), *waits.settings[1:]))
+    first = scenarios.first
+    (line, *_) = other_weather(first, Scenarios({"as planned": first, "rain": waits}))
+    assert "; slides stay at 18:00" in line
+    assert "the targets at 18:00" not in line
+
+
 def test_the_usual_pitch_is_named_where_other_weather_brings_it_into_reach():
     """With --a4 the plan does not look for another pitch, and in mild air none is needed."""
     short = {"at_mm": {"main": 4.0}, "travel_mm": {"main": 40.0}}
@@ -134,7 +144,8 @@ def test_a_tune_that_a_scenario_has_not_or_has_beside_is_named():
               Entry(minute(74), minute(90), "play")]  # fmt: skip
     short, long = late(ROWS), late([*ROWS, *second])
     (line,) = other_weather(short, Scenarios({"as planned": short, "longer": long}))
-    assert "; tune at 19:10 too" in line
+    target = show_briefly(long.settings[-1].show_cents)
+    assert f"; tune at 19:10 too: trumpets {target}" in line.lower()
     (line,) = other_weather(long, Scenarios({"as planned": long, "shorter": short}))
     assert "; no tune at 19:10" in line
 
