@@ -48,6 +48,9 @@ NEAR_CENTS, KNOWN_SD_CENTS = 3.0, 1.6
 STEP_MINUTES = 0.3
 """A reading or a move takes so long, where nothing else is said [min]."""
 SURPRISE_SDS = 2.0
+DOUBTED_CENTS = 30.0
+"""A first reading so far from what is believed with it moves nothing: another is asked for. A cold
+instrument rises by less, and a note lies nearer to the others."""
 ELSEWHERE_MM = 0.75
 """A slide that was set so far from where it was asked is looked at again."""
 
@@ -219,6 +222,7 @@ def _after_reading(tuning: Tuning, now: Instruction, cents: float) -> SideState:
     return replace(
         state,
         readings=state.readings + 1,
+        last_cents=cents,
         notes=(*state.notes, now.note),
         checked=state.checked or now.step in (Step.CHECK, Step.PLAY_AGAIN),
         habits=habits,
@@ -310,6 +314,8 @@ def _tune_side(tuning: Tuning, side: str) -> tuple[Tuning, Instruction | None]:
         )
     after = choice.chance_after if choice else 0.0
     decision = decide_tuning(mixture, read=state.readings > 0, chance_after=after)
+    if state.readings == 1 and abs(state.last_cents - decision.cents) > DOUBTED_CENTS:
+        return _play(tuning, side, decision.cents)
     if decision.action is Action.LEAVE:
         return _finished(tuning, side), None
     move = _move(choice, side, decision.cents) if choice else None

@@ -85,6 +85,8 @@ class SideState:
     ----------
     readings, moves : int
         So far.
+    last_cents : float
+        What the tuner showed last [cents].
     notes, skipped : tuple of str
         Those read, and those left out.
     finished : bool
@@ -99,6 +101,7 @@ class SideState:
 
     readings: int = 0
     moves: int = 0
+    last_cents: float = 0.0
     notes: tuple[str, ...] = ()
     skipped: tuple[str, ...] = ()
     finished: bool = False

@@ -78,6 +78,25 @@ def test_a_move_takes_off_what_was_read_at_what_a_real_slide_does():
     assert (2 * sharp.to_mm).is_integer()
 
 
+@pytest.mark.parametrize("position_mm", [12.0, 20.0, 28.0, 36.0])
+@pytest.mark.parametrize("cents", [16.0, -16.0])
+def test_no_slide_is_moved_against_one_reading_that_is_far_from_what_was_expected(
+    position_mm, cents
+):
+    """A position that was mistyped: the reading was taken for a stray, and the slide moved back."""
+    begun = begin_tuning(
+        Catalogue.shipped().find("Bb trumpet"),
+        positions_mm={"main": position_mm},
+        minutes_played=30,
+        valves=False,
+    )
+    tuning = heard(begun, cents)
+    while tuning.now.step in (Step.PLAY, Step.PLAY_AGAIN, Step.CHECK):
+        tuning = heard(tuning, cents)
+    assert tuning.now.step is Step.MOVE
+    assert tuning.now.move_mm * cents > 0.0
+
+
 def test_a_position_that_is_not_known_is_asked_for():
     asked = begin_tuning(HORN, positions_mm={"main": 12.0}, minutes_played=30.0)
     assert (asked.now.step, asked.now.slide) == (Step.SAY_POSITION, "F")
