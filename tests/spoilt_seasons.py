@@ -373,6 +373,18 @@ def sides_apart(made: Made, cents: float) -> None:
     made.readings.loc[of_f, "cents"] += [off[one] for one in map(tuple, days.to_numpy())]
 
 
+def wandering(made: Made, cents: float) -> None:
+    """Let each player's pitch wander through the evening, alike for about half an hour."""
+    for _, day in made.readings.groupby(["k", "p"]):
+        order = day.sort_values("minute").index
+        apart = np.diff(day["minute"].loc[order], prepend=-np.inf)
+        off, now = [], 0.0
+        for kept in np.exp(-apart / 30.0):
+            now = kept * now + made.random.normal(0.0, cents * np.sqrt(1.0 - kept**2))
+            off.append(now)
+        made.readings.loc[order, "cents"] += off
+
+
 def nothing(made: Made, _: float) -> None:
     """Leave the season clean."""
 
@@ -404,5 +416,9 @@ OF_TWO = {
     name for name, (spoil, _) in PITCH_FAULTS.items() if spoil in (names, names_all_day, two_days)
 }
 OF_SECTIONS = {name for name, (spoil, _) in PITCH_FAULTS.items() if spoil is a4_of_a_section}
-CLEAN: dict[str, Fault] = {"clean": (nothing, 0.0), "clean, sides apart": (sides_apart, 2.6)}
+CLEAN: dict[str, Fault] = {
+    "clean": (nothing, 0.0),
+    "clean, sides apart": (sides_apart, 2.6),
+    "clean, wandering": (wandering, 3.0),
+}
 FAULTS = CLEAN | PITCH_FAULTS | TABLE_FAULTS

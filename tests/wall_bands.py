@@ -65,7 +65,10 @@ def warmed(bore: Walls) -> Walls:
 
 
 def walls(kind: str, random: np.random.Generator) -> Walls:
-    """Return a bore: of ``one`` constant, of ``several``, or ``late N``: N % at four times."""
+    """Return a bore: of ``one`` constant, of ``several``, or ``late N``: N % at four times.
+
+    With ``late N x2.7`` these take 2.7 times as long.
+    """
     if kind == "several":
         along = (np.arange(20) + 0.5) / 20
         near, far = random.uniform(2.0, 4.0), random.uniform(7.0, 12.0)
@@ -73,7 +76,7 @@ def walls(kind: str, random: np.random.Generator) -> Walls:
         return Walls(shares, near + (far - near) * along)
     late = 0 if kind == "one" else int(kind.split()[1])
     minutes = np.full(100, random.uniform(3.0, 8.0))
-    minutes[100 - late :] *= 4.0
+    minutes[100 - late :] *= float(kind.partition(" x")[2] or 4.0)
     return Walls(np.full(100, random.uniform(0.25, 0.45)), minutes)
 
 
