@@ -49,7 +49,7 @@ class Caution:
     value : float or None
         The most extreme value in that time.
     unit : str
-        Its unit: ``°C``, ``°C/h`` or empty.
+        Its unit: ``°C``, ``°C/h`` of what changes within an hour, at most, or empty.
     band : int
         Of heat index, wind chill or cold air, from 1 on; 0 for other kinds.
     sections : tuple of str

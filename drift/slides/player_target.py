@@ -21,7 +21,7 @@ from drift.tonight.target import Target, target_at
 __all__ = ["target_now"]
 
 BLOCK_MINUTES = 30.0
-"""So much of the next playing is to be right on the mean."""
+"""So much of the next playing is to be right on the mean: what words call the first half hour."""
 CARRIED_MINUTES = 10.0
 """The instrument is in the other air so long before the playing begins."""
 FARTHEST_MINUTES = 12 * 60.0

@@ -153,7 +153,7 @@ class Null:
     @cached_property
     def nodes(self) -> tuple[Node, ...]:
         """The model at every node of the grid."""
-        return tuple(self._solve(*pair) for pair in self.ratios)
+        return tuple(self._solve(*pair, self.of_sides) for pair in self.ratios)
 
     @cached_property
     def weights(self) -> Array:
@@ -237,7 +237,7 @@ class Null:
         """Let each player scatter as the residuals show, robustly; and sides of days."""
         if any(local.part is not None for local in self._locals):
             self.of_sides = max(SIDE_RATIOS, key=self._log_of_sides)
-        self.nodes = (self._solve(FIRST_DAY, FIRST_REHEARSAL),)
+        self.nodes = (self._solve(FIRST_DAY, FIRST_REHEARSAL, self.of_sides),)
         self.weights = np.ones(1)
         if not self.season.alone:
             left = self.residual()
@@ -251,9 +251,8 @@ class Null:
 
     def _log_of_sides(self, ratio: float) -> float:
         """Return how likely it is that sides of a day lie so far apart, up to a constant."""
-        self.of_sides = ratio
         believed = np.log(ratio * SCALE_CENTS / SIDE_SD) / SIDE_LOG_SD
-        return self._solve(FIRST_DAY, FIRST_REHEARSAL).log - 0.5 * float(believed) ** 2
+        return self._solve(FIRST_DAY, FIRST_REHEARSAL, ratio).log - 0.5 * float(believed) ** 2
 
     def _local(self, low: int, high: int) -> _Local:
         season = self.season
@@ -281,13 +280,13 @@ class Null:
             self._y[low:high] / SCALE_CENTS,
         )  # fmt: skip
 
-    def _solve(self, day: float, rehearsal: float) -> Node:
+    def _solve(self, day: float, rehearsal: float, of_sides: float) -> Node:
         size = 7 * self._kinds + len(self._absorbed)
         size += 0 if self.season.alone else len(self.season.rehearsals)
         normal, right = np.diag(self._precision(size, rehearsal)), np.zeros(size)
         log, squares, units = 0.0, 0.0, []
         for local in self._locals:
-            solved, part, column, square, half_log = _solve_unit(local, day, self.of_sides)
+            solved, part, column, square, half_log = _solve_unit(local, day, of_sides)
             normal[np.ix_(local.place, local.place)] += part
             right[local.place] += column
             squares += square
