@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from drift.errors import InputError, TooLittleData
-from drift.findings import Finding
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of
@@ -37,7 +36,6 @@ __all__ = [
     "evenings_of",
     "evidence_of",
     "evidence_of_player",
-    "for_sections",
     "players_of",
     "tendencies_of",
 ]
@@ -141,15 +139,6 @@ def players_of(found: Fit) -> list[tuple[str, str]]:
     """Return who played what, of the readings of a fit, in order of their names."""
     pairs = found.rows[["player", "instrument"]].drop_duplicates()
     return sorted((str(who), str(what)) for who, what in pairs.itertuples(index=False))
-
-
-def for_sections(fit: Fit, rehearsals: Rehearsals) -> Fit:
-    """Return a fit with a warning where a player's measured slide does not count for a section."""
-    measured = sorted(set(rehearsals.calibrations["instrument"]) & set(fit.kinds))
-    if not measured:
-        return fit
-    calculated = Finding("calculated_slides", {"instruments": measured})
-    return replace(fit, warnings=(*fit.warnings, calculated))
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from drift.errors import DriftError, InstrumentError, TooLittleData
-from drift.evidence import Evidence, PlayerEvidence, evidence_of, evidence_of_player, for_sections
+from drift.evidence import Evidence, PlayerEvidence, evidence_of, evidence_of_player
 from drift.findings import Finding
 from drift.instruments import Catalogue, Instrument
 from drift.logbook.rehearsals import Progress, Rehearsals, load, nothing_logged
@@ -272,6 +272,7 @@ class Study:
     ) -> tuple[Plan, ...]:  # fmt: skip
         """Return the plans of an evening, one a pitch; as in `drift.gig.evening.plan_evening`."""
         from drift.gig.evening import plan_evening
+        from drift.gig.of_rehearsals import for_sections
 
         known, band = for_sections(self.fit, self.rehearsals), tuple(sections)
         return plan_evening(forecast, band, schedule, known, assumptions, as_scheduled=as_scheduled)

@@ -46,7 +46,7 @@ def warning_text(found: Finding, fahrenheit: bool = False, zone: tzinfo | None =
     'no slide on the roster, so nothing is moved: second trumpets'
     """
     value = found.values
-    if value.get("of_rehearsals"):
+    if value.get("of_rehearsals") and found.kind not in WORDED:
         return f"of the rehearsals: {fit.warning_text(found, fahrenheit, zone)}"
     if found.kind in PLAIN:
         return PLAIN[found.kind].format(**value)
@@ -210,7 +210,17 @@ def _slides_unlogged(value: Mapping[str, Any]) -> str:
     )
 
 
+def _playing_assumed(value: Mapping[str, Any]) -> str:
+    return (
+        f"no event says when playing began on {some(value['rehearsals'])}: taken as a minute "
+        "before each first reading. Where people had played for longer, the warm-up here is too "
+        "small, and the numbers are surer than they should be; add a row play, with its time, to "
+        "the events"
+    )
+
+
 WORDED = {
+    "playing_assumed": _playing_assumed,
     "slides_unlogged": _slides_unlogged,
     "columns_left_out": _left_out,
     "sheets_not_read": _sheets,
