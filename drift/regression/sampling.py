@@ -21,6 +21,9 @@ SHARE_OF_PRIOR = 0.1
 ENOUGH = 0.25
 """Effective draws among all with which the proposal is content."""
 
+EVEN = 0.5
+"""Pareto index up to which it is: below one half the variance of the weights is finite."""
+
 DRAW_SEED = 7
 
 
@@ -145,6 +148,10 @@ def importance(
     size : int
         Draws, a power of two.
 
+    Notes
+    -----
+    Where a few draws weigh much, what they show of the posterior is the next round's proposal.
+
     References
     ----------
     .. [1] T. Hesterberg, "Weighted average importance sampling and defensive mixture
@@ -160,14 +167,14 @@ def importance(
         w = np.exp(log_w - log_w.max())
         w /= w.sum()
         effective = float(1.0 / (w**2).sum())
-        if effective > ENOUGH * size or number == rounds - 1:
+        index = pareto_index(log_w[inside])
+        if (effective > ENOUGH * size and index <= EVEN) or number == rounds - 1:
             break
         centre, covariance = _refitted(theta, w, effective)
         if effective < 0.1 * size and size < 4 * first:
             size *= 2
     kept = w > 1e-3 / size * 1e-2
     asked = np.flatnonzero(kept[inside])
-    index = pareto_index(log_w[inside])
     return Sample(theta[kept], w[kept] / w[kept].sum(), effective, index, asked)
 
 
