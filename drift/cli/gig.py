@@ -188,7 +188,7 @@ def run(options: argparse.Namespace) -> int:
         from drift.cli.gig_compare import known_before
 
         study, left_out = known_before(study, options)
-    schedule, forecast, sections = evening_of(options, study.fit)
+    schedule, forecast, sections = evening_of(options, study)
     if options.clock:
         schedule = replace(schedule, half_days=options.clock == "12")
     assumptions = assumptions_of(options, schedule)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from drift.gig.roster import Roster, Section
     from drift.gig.timetable import Schedule
     from drift.gig.weather import Forecast
-    from drift.regression.results import Fit
+    from drift.study import Study
 
 __all__ = [
     "assumptions_of",
@@ -72,7 +72,7 @@ def columns_of(options: argparse.Namespace) -> dict[str, str]:
 
 
 def evening_of(
-    options: argparse.Namespace, fit: Fit
+    options: argparse.Namespace, study: Study
 ) -> tuple[Schedule, Forecast, tuple[Section, ...]]:
     """Return schedule, forecast and sections; what is wrong with any of them, all at once."""
     from drift.gig.folder import KINDS, not_read
@@ -88,7 +88,7 @@ def evening_of(
     take: dict[str, Callable[[], Any]] = {
         "schedule": lambda: schedule_of(options, zone, day),
         "forecast": lambda: forecast_of(options, zone, day) if options.forecast else None,
-        "roster": lambda: roster_of(options, fit),
+        "roster": lambda: roster_of(options, study),
     }
     schedule, forecast, roster = every(take, lambda name: take[name]())
     # What is not planned and what is not read is told in the answer, with what the schedule has.
@@ -230,7 +230,7 @@ def _clock(text: str, option: str, after: datetime) -> datetime:
     return found if found >= after else found + timedelta(days=1)
 
 
-def roster_of(options: argparse.Namespace, fit: Fit) -> Roster:
+def roster_of(options: argparse.Namespace, study: Study) -> Roster:
     """Return the roster, or a section for each instrument that was named or has readings."""
     from drift.gig.roster import Roster, Section, read_whole_roster
     from drift.gig.unpitched import has_no_pitch
@@ -238,7 +238,7 @@ def roster_of(options: argparse.Namespace, fit: Fit) -> Roster:
 
     if options.roster:
         return read_whole_roster(options.roster, catalogue_of(options), columns_of(options))
-    names = dict.fromkeys(options.instrument or fit.kinds)
+    names = dict.fromkeys(options.instrument or study.fit.kinds)
     if not names:
         raise InputError("no roster and no instrument", "give --roster R.csv or --instrument I")
     if drums := [name for name in names if has_no_pitch(name)]:
@@ -246,10 +246,24 @@ def roster_of(options: argparse.Namespace, fit: Fit) -> Roster:
     found = [find(name, catalogue_of(options)) for name in names]
     return Roster(
         tuple(
-            Section(kind.name, kind, slides=tuple(slide.name for slide in kind.slides))
+            Section(
+                kind.name,
+                kind,
+                slides=tuple(slide.name for slide in kind.slides),
+                at_mm=_where_left(study, kind.name),
+            )
             for kind in found
         )
     )
+
+
+def _where_left(study: Study, instrument: str) -> dict[str, float]:
+    """Return where the only player of an instrument left the slides [mm]."""
+    kind = study.fit.kinds.get(instrument)
+    if kind is None or len(kind.players) != 1:
+        return {}
+    (player,) = kind.players
+    return study.last_positions(player, instrument)
 
 
 def assumptions_of(options: argparse.Namespace, schedule: Schedule) -> Assumptions:

@@ -170,7 +170,8 @@ def _one_value(covariates: Sequence[str]) -> str:
     return (
         f"{', '.join(covariates)} cannot be separated from how high each player is: it is the same "
         "in all readings of a note, and its effect is what was assumed. To ask what it does to the "
-        f'slope: --method mixed --formula "cents ~ drift + celsius:{covariates[0]}"'
+        "slope, make a column of its product with celsius a covariate (or, of warm readings alone, "
+        f'--method mixed --formula "cents ~ drift + celsius:{covariates[0]}")'
     )
 
 

@@ -136,8 +136,12 @@ def _names(found: Notice, zone: tzinfo | None) -> str:
 
 
 def _wrong_note(found: Notice, zone: tzinfo | None) -> str:
+    of_one = found.first and found.first == found.last
+    where = (
+        f"at {_clock(found, zone)} on {_day_of(found, zone)}" if of_one else f"of {found.rehearsal}"
+    )
     return (
-        f"{found.player}'s {shown(found.note)} of {found.rehearsal} fits as {shown(found.other)}. "
+        f"{found.player}'s {shown(found.note)} {where} fits as {shown(found.other)}. "
         "Check the note."
     )
 

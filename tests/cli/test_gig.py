@@ -12,6 +12,8 @@ from pypdf import PdfReader
 
 from drift import shipped
 from drift.cli.gig import add_arguments
+from drift.cli.gig_inputs import roster_of
+from drift.study import Study
 from tests.nearly import nearly
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -45,6 +47,18 @@ def test_slides_that_were_measured_are_said_not_to_count_in_a_plan(drift, tmp_pa
     status, out, _ = drift("gig", season, *ONE_LINE[1:])
     assert status == 0
     assert "uses the calculated slides of Bb trumpet" in " ".join(out.split())
+
+
+def test_without_a_roster_slides_are_where_their_only_player_left_them():
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    options = parser.parse_args(["season", "--celsius", "4"])
+    study = Study.open(shipped.folder("datasets/cold-hall-season"), method="anchored")
+    horn, trumpet = sorted(roster_of(options, study).sections, key=lambda one: one.name)[::-1]
+    assert horn.at_mm == study.last_positions("Rowan", "double horn") == {"main": 12.0, "F": 8.0}
+    assert trumpet.at_mm == {"main": 10.0}
+    named = parser.parse_args(["season", "--instrument", "BBb tuba"])
+    assert roster_of(named, study).sections[0].at_mm == {}
 
 
 def test_templates_replace_nothing(drift, tmp_path):

@@ -121,6 +121,10 @@ def notice(kind, **more):
             "Rowan's B♭3 of 7 May fits as C4. Check the note.",
         ),
         (
+            notice(NoticeKind.WRONG_NOTE, note="Bb3", other="C4", first=4, last=4),
+            "Rowan's B♭3 at 18:42 UTC on 7 May fits as C4. Check the note.",
+        ),
+        (
             notice(NoticeKind.THERMOMETER, size=-3.04),
             "The pitch of 7 May fits air 3.0 °C colder than was measured. Check where the "
             "thermometer was.",
