@@ -190,7 +190,7 @@ def two_ways(text: str, order: str | None) -> bool:
     return (
         parts is not None
         and order is None
-        and not parts.year_first
+        and not parts.settled
         and not parts.dotted
         and parts.first != parts.second
         and max(parts.first, parts.second) <= 12

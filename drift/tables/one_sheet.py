@@ -14,7 +14,7 @@ from drift.logbook.records import TYPED
 from drift.tables.columns import Column, Floats, Instants, Place, Rows, Table, Texts, coded
 from drift.tables.headers import ANY_NAME, REHEARSAL, columns_of
 from drift.tables.problems import refused
-from drift.tables.spelled_times import day_order, spelled_time
+from drift.tables.spelled_times import day_order, spelled, spelled_time
 from drift.tables.stamps import MISSING
 from drift.tables.values import as_texts
 
@@ -76,8 +76,13 @@ def by_day(table: Table, dates: str | None) -> Texts:
     if isinstance(column, Instants | Floats):
         raise refused(Place(table.source), f"no column {REHEARSAL!r}", ANY_NAME)
     text = as_texts(column)
-    known = coded(_days([re.split(r"[T\s]", one.strip())[0] for one in text.known], dates))
+    known = coded(_days([_date_of(one) for one in text.known], dates))
     return Texts(known.codes[text.codes], known.known)
+
+
+def _date_of(text: str) -> str:
+    """Return a date and time of day, or what stands before the time of day and its offset."""
+    return text if spelled(text) else re.split(r"[T\s]", text.strip())[0]
 
 
 def _days(texts: Sequence[str], dates: str | None) -> list[str]:

@@ -1,4 +1,4 @@
-"""Times as spreadsheets write them: ``9/12/2026 6:30 PM``, ``12.9.2026 18:30``, no offset."""
+"""Times as spreadsheets write them: ``9/12/2026 6:30 PM``, ``12 Sep 2026 18:30``, no offset."""
 
 from __future__ import annotations
 
@@ -18,6 +18,12 @@ _TIME = rf"(?:[T ,]+{_CLOCK})?"
 _ISO = re.compile(rf"(\d{{4}})[-/.](\d{{1,2}})[-/.](\d{{1,2}}){_TIME}", re.IGNORECASE)
 _ALONE = re.compile(_CLOCK, re.IGNORECASE)
 _OTHER = re.compile(rf"(\d{{1,2}})([/.-])(\d{{1,2}})\2(\d{{4}}){_TIME}", re.IGNORECASE)
+_DAY_MONTH = re.compile(rf"(\d{{1,2}})[-. ]+([a-z]{{3,9}})[-., ]+(\d{{4}}){_TIME}", re.IGNORECASE)
+_MONTH_DAY = re.compile(rf"([a-z]{{3,9}})[-. ]+(\d{{1,2}})[-, ]+(\d{{4}}){_TIME}", re.IGNORECASE)
+_MONTHS = (
+    "january", "february", "march", "april", "may", "june", "july", "august", "september",
+    "october", "november", "december",
+)  # fmt: skip
 
 
 class Spelled(NamedTuple):
@@ -26,13 +32,13 @@ class Spelled(NamedTuple):
     Attributes
     ----------
     first, second : int
-        The two parts of the date whose order is not known; (month, day) when ``year_first``.
+        The two parts of the date whose order is not known; (month, day) when ``settled``.
     year : int
     clock : tuple of int
         Hour, minute, second, microsecond.
-    year_first, dotted : bool
-        Whether the year stands first, and whether dots separate the date: then the day is first
-        (common practice).
+    settled, dotted : bool
+        Whether the month is known, because the year stands first or the month is a word, and
+        whether dots separate the date: then the day is first (common practice).
     has_clock : bool
         Whether a time of day is there too, and not the date alone.
     """
@@ -41,7 +47,7 @@ class Spelled(NamedTuple):
     second: int
     year: int
     clock: tuple[int, int, int, int]
-    year_first: bool
+    settled: bool
     dotted: bool
     has_clock: bool
 
@@ -59,7 +65,19 @@ def spelled(text: str) -> Spelled | None:
         return clock and Spelled(
             int(first), int(second), int(year), clock, False, sign == ".", bool(rest[0])
         )
+    if found := _DAY_MONTH.fullmatch(plain) or _MONTH_DAY.fullmatch(plain):
+        one, other, year, *rest = found.groups()
+        word, day = (other, one) if one.isdigit() else (one, other)
+        month, clock = _month(word), _clock(rest)
+        if month and clock:
+            return Spelled(month, int(day), int(year), clock, True, False, bool(rest[0]))
     return None
+
+
+def _month(word: str) -> int | None:
+    """Return the number of a month by its English name or the beginning of it."""
+    found = [name.startswith(word.lower()) for name in _MONTHS]
+    return found.index(True) + 1 if any(found) else None
 
 
 def clock_of(text: str) -> time | None:
@@ -115,7 +133,7 @@ def day_order(texts: Iterable[str], asked: str | None = None) -> str | None:
     months: str | None = None
     for text in texts:
         parts = spelled(text)
-        if parts is None or parts.year_first:
+        if parts is None or parts.settled:
             continue
         if parts.dotted or parts.first > 12:
             days = days or text
@@ -150,8 +168,8 @@ def spelled_time(text: str, order: str | None) -> datetime:
             f"{text!r} is not a valid date and time",
             "write date, time and offset, such as 2026-10-03T19:00:00+02:00",
         )
-    day_first = not parts.year_first and (parts.dotted or order == "day-first")
-    if not parts.year_first and not parts.dotted and order is None and parts.first != parts.second:
+    day_first = not parts.settled and (parts.dotted or order == "day-first")
+    if not parts.settled and not parts.dotted and order is None and parts.first != parts.second:
         raise InputError(
             f"{text!r} could name two days",
             "say --dates day-first or --dates month-first, or write 2026-09-12",

@@ -4,6 +4,7 @@ from datetime import datetime, time
 
 import pytest
 
+from drift.errors import InputError
 from drift.tables.spelled_times import clock_of, spelled, spelled_time
 
 
@@ -22,6 +23,29 @@ def test_a_date_with_a_half_day():
     assert spelled_time("10/16/2026, 5 PM", "month-first") == datetime(2026, 10, 16, 17)  # noqa: DTZ001
     assert not spelled("10/16/2026").has_clock
     assert spelled("2026-10-16 5") is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "27 Oct 2026 6:05 PM", "27-Oct-2026 18:05", "27. October 2026 18:05:00",
+        "Oct 27, 2026, 6:05 pm", "OCTOBER 27 2026 18:05",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("order", [None, "day-first", "month-first"])
+def test_a_month_that_is_a_word_leaves_no_doubt(text, order):
+    assert spelled_time(text, order) == datetime(2026, 10, 27, 18, 5)  # noqa: DTZ001
+    assert spelled(text).settled
+
+
+@pytest.mark.parametrize("text", ["27 Oktober 2026", "27 O 2026", "Octobers 27, 2026", "Feb 2026"])
+def test_a_word_that_is_no_month_is_no_date(text):
+    assert spelled(text) is None
+
+
+def test_the_thirtieth_of_february_is_refused():
+    with pytest.raises(InputError, match="'30 Feb 2026' is not a valid date"):
+        spelled_time("30 Feb 2026", None)
 
 
 def test_nanoseconds_are_cut_to_microseconds():
