@@ -1,7 +1,9 @@
 """Judge the plan of an evening on simulated bands; prints the tables of its page.
 
 Run ``python tests/benchmarks/study_evening.py --bands 20 --first 70000 --save FILE.csv``; with
-``--save`` what was done is kept, and the same command goes on where it stopped.
+``--save`` what was done is kept, and the same command goes on where it stopped. With ``--staged``
+a part of each instrument warms, cools and follows the air 2.5 to 3 times as slowly as the rest;
+``--late-share 0`` plans as if no instrument had such a part.
 """
 
 import argparse
@@ -9,6 +11,8 @@ from pathlib import Path
 
 import pandas as pd
 
+import drift.gig.course
+from drift.gig.course import LATE_SHARE
 from tests.gig.carried_out import WIDER, evening
 from tests.gig.simulated_bands import EVENINGS
 
@@ -18,8 +22,11 @@ def main():
     ask.add_argument("--bands", type=int, default=20, help="bands for each kind of evening")
     ask.add_argument("--first", type=int, default=70000, help="first seed")
     ask.add_argument("--which", nargs="+", default=list(EVENINGS), choices=list(EVENINGS))
+    ask.add_argument("--staged", action="store_true", help="walls in two stages")
+    ask.add_argument("--late-share", type=float, default=LATE_SHARE, help="as in drift.gig.course")
     ask.add_argument("--save", type=Path, help="a CSV file that keeps the sections judged")
     given = ask.parse_args()
+    drift.gig.course.LATE_SHARE = given.late_share
     kept = pd.read_csv(given.save) if given.save and given.save.exists() else pd.DataFrame()
     done = set(zip(kept["seed"], kept["which"], kept["own"], strict=True)) if len(kept) else set()
     for seed in range(given.first, given.first + given.bands):
@@ -27,7 +34,8 @@ def main():
             for own in (False, True):
                 if (seed, which, own) in done:
                     continue
-                kept = pd.concat([kept, pd.DataFrame(evening(seed, which, own))], ignore_index=True)
+                found = pd.DataFrame(evening(seed, which, own, given.staged))
+                kept = pd.concat([kept, found], ignore_index=True)
                 if given.save:
                     kept.to_csv(given.save, index=False)
     print(summary(kept).to_string())

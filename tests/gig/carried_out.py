@@ -43,20 +43,20 @@ def truth(entries, first, per_hour):
     place = np.searchsorted(ends, minutes, side="right")
     rooms = np.array([np.nan if e.celsius is None else e.celsius for e in entries])[place]
     air = np.where(np.isnan(rooms), first + per_hour * minutes / 60, rooms)
-    blown = {"play": 1.0, "tune": 1.0, "warm": 1.0, "rest": 0.0}
+    blown = {"play": 1.0, "tune": 1.0, "warm": 1.0, "rest": 0.0, "stands": 0.1}
     return minutes, air, np.array([blown[entries[n].activity] for n in place]), place
 
 
-def evening(seed, which, own=False):
+def evening(seed, which, own=False, staged=False):
     """Rows of one evening: a section each, untouched and with the sheet carried out."""
     rng = np.random.default_rng([seed, 7])
     rows, first, per_hour = EVENINGS[which]
     first = first + rng.normal(0, 1.5)
-    sections = band(seed)
+    sections = band(seed, staged)
     entries = [Entry(minute(a), minute(b), what, celsius=there) for what, a, b, there in rows]
     fit = None
     if own:
-        fit, rng.bit_generator.state = rehearsed(seed)
+        fit, rng.bit_generator.state = rehearsed(seed, staged)
     planned = [
         Planned(s.name, find(s.instrument), len(s.slope), (s.slide,),
                 {s.slide: float(s.at_mm.mean())}, {s.slide: s.travel_mm})
@@ -82,11 +82,12 @@ def evening(seed, which, own=False):
 
 
 @lru_cache(maxsize=1)
-def rehearsed(seed):
+def rehearsed(seed, staged=False):
     """The fit of a band's own rehearsals, alike for all its evenings, and the state after them."""
     rng = np.random.default_rng([seed, 7])
     rng.normal()  # the weather of the evening comes first
-    table = pd.DataFrame([row for section in band(seed) for row in rehearsals(section, rng)])
+    sections = band(seed, staged)
+    table = pd.DataFrame([row for section in sections for row in rehearsals(section, rng)])
     return drift.fit(table), rng.bit_generator.state
 
 

@@ -1,8 +1,10 @@
 """Simulated bands and evenings that share no code with the planner.
 
-Two physics: *lumped* (one state of air and one of warmth, by small steps; in a third of the bands
-the air in the bore is that around it at once) and *bore* (twelve segments, each with a wall that
-breath heats and the air outside cools, walls of thin to thick tube). Players differ, slides hit
+Three physics: *lumped* (one state of air and one of warmth, by small steps; in a third of the bands
+the air in the bore is that around it at once), *bore* (twelve segments, each with a wall that
+breath heats and the air outside cools, walls of thin to thick tube) and, where it is asked for,
+*staged*: two such states, the second of which takes 2.5 to 3 times as long, has half of the air and
+0.3 of the rise. Players differ, slides hit
 their stops, tuner readings have an sd of 2.5 cents, and the forecast errs by 1 °C (sd).
 """
 
@@ -45,23 +47,30 @@ class Section:
     cool: np.ndarray
     inner: np.ndarray
     speed: np.ndarray
+    times_later: float = 0.0
 
     def drift(self, celsius, duty):
         """Pitch of each player at each step, shape (players, steps), slides untouched [cents]."""
-        if self.lumped:
-            return self._lumped(celsius, duty)
-        return self._bore(celsius, duty)
+        if self.times_later:
+            first, later = (self._state(celsius, duty, k) for k in (1.0, self.times_later))
+            air, excess = (0.5 * (first[0] + later[0]), 0.7 * first[1] + 0.3 * later[1])
+        elif self.lumped:
+            air, excess = self._state(celsius, duty)
+        else:
+            return self._bore(celsius, duty)
+        return self.slope[:, None] * (air - 20) + self.rise[:, None] * (excess / 14 - 1)
 
-    def _lumped(self, celsius, duty):
+    def _state(self, celsius, duty, times=1.0):
+        """Air and excess of breath in one part, whose walls take so many times as long [°C]."""
         air, excess = np.full(len(self.slope), celsius[0]), np.zeros(len(self.slope))
-        cents = np.empty((len(self.slope), len(celsius)))
+        course = np.empty((2, len(self.slope), len(celsius)))
         for step, (around, blown) in enumerate(zip(celsius, duty, strict=True)):
-            rate = blown / self.warm + (1 - blown) / self.cool
+            rate = (blown / self.warm + (1 - blown) / self.cool) / times
             air = np.full_like(air, around) if self.at_once else air + STEP * rate * (around - air)
-            warmed = blown / self.warm * (BREATH - around)
+            warmed = blown / self.warm / times * (BREATH - around)
             excess = excess + STEP * (warmed - rate * excess)
-            cents[:, step] = self.slope * (air - 20) + self.rise * (excess / 14 - 1)
-        return cents
+            course[:, :, step] = air, excess
+        return course
 
     def _bore(self, celsius, duty):
         segments = 12
@@ -81,10 +90,12 @@ class Section:
         return cents
 
 
-def band(seed):
+def band(seed, staged=False):
     """The sections of one simulated band."""
     rng = np.random.default_rng(seed)
     lumped, at_once = bool(rng.integers(2)), bool(rng.integers(3) == 0)
+    times_later = np.random.default_rng([seed, 3]).uniform(2.5, 3.0) if staged else 0.0
+    at_once &= not staged
     found = []
     for name, instrument, players, slide, at, travel, rule, minutes in BAND:
         shared = rng.normal(size=4)
@@ -107,6 +118,7 @@ def band(seed):
                 warm * np.exp(0.6 + 0.2 * shared[3]),
                 np.exp(rng.normal(1.2, 0.25) + 0.1 * own[5]),
                 np.full(players, np.exp(rng.uniform(np.log(0.15), 0.0))),
+                times_later,
             )
         )
     return found
@@ -154,11 +166,17 @@ MILD = (
     ("tune", 0, 12, None), ("play", 12, 35, None), ("rest", 35, 75, None), ("tune", 75, 85, None),
     ("play", 85, 110, None), ("rest", 110, 125, None), ("play", 125, 140, None),
 )  # fmt: skip
-#: rows, temperature at the beginning and its change in an hour; the last two are harder
+APART = (
+    ("rest", 0, 30, 21.0), ("rest", 30, 42, None), ("tune", 42, 55, None), ("play", 55, 70, None),
+    ("stands", 70, 135, None), ("play", 140, 155, None),
+)  # fmt: skip
+#: rows, temperature at the beginning and its change in an hour; two are harder, and in the last one
+#: tune after a bus serves two shows an hour apart
 EVENINGS = {
     "cold": (COLD, 9.0, -0.7),
     "hot": (HOT, 30.0, 0.5),
     "mild": (MILD, 18.5, -0.5),
     "colder": (COLD, 5.0, -1.0),
     "hotter": (HOT, 31.0, 1.0),
+    "apart": (APART, 7.0, -1.1),
 }

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import drift.gig.course
 from drift.gig.basis import Basis, BasisKind
 from drift.gig.course import Outdoors, Served, Tuned, _drawn, course_of
 from drift.gig.roster import Section
@@ -24,22 +25,29 @@ def outdoors(celsius, error=0.0, draws=4000, found=BAND):
     return Outdoors(times, values, errors, np.ones(len(times), dtype=bool))
 
 
-def windows(found=BAND):
+def windows(found=BAND, read_at=11.25):
     index = found.entry_at(found.instants())
-    return [Served(np.array([found.entries[n].activity == "play" for n in index]), 11.25)]
+    return [Served(np.array([found.entries[n].activity == "play" for n in index]), read_at)]
 
 
-def course(instrument, there, tuned=None, found=BAND):
+def course(instrument, there, tuned=None, found=BAND, read_at=11.25):
     return course_of(
         Section(instrument, find(instrument)),
         physics(),
         found,
         there,
-        windows(found),
+        windows(found, read_at),
         tuned or Tuned(),
     )
 
 
+@pytest.fixture
+def alike(monkeypatch):
+    """No part of an instrument follows later than the rest."""
+    monkeypatch.setattr(drift.gig.course, "LATE_SHARE", 0.0)
+
+
+@pytest.mark.usefixtures("alike")
 @pytest.mark.parametrize("celsius", [2.0, 5.0, 33.0])
 def test_a_long_block_ends_where_the_fit_says(celsius):
     """After 60 minutes of playing without a rest the course is what Fit.change answers.
@@ -51,6 +59,28 @@ def test_a_long_block_ends_where_the_fit_says(celsius):
     assert found.cents[60] == pytest.approx(expected.estimate, abs=0.03)
     assert found.low[60] == pytest.approx(expected.low, abs=1.0)
     assert found.high[60] == pytest.approx(expected.high, abs=1.0)
+
+
+@pytest.mark.parametrize("celsius", [2.0, 33.0])
+def test_parts_that_follow_late_come_to_the_same_after_an_hour_and_half(celsius):
+    long = schedule(("play", 0, 90))
+    found = course("Bb trumpet", outdoors(celsius, found=long), found=long)
+    expected = physics().change("Bb trumpet", celsius=celsius, minutes=90.0)
+    assert found.cents[60] == pytest.approx(found.cents[90], abs=0.5)
+    # A little of the part that follows late was cold where it was tuned after half an hour.
+    assert found.cents[90] == pytest.approx(expected.estimate, abs=0.5)
+
+
+def test_after_a_way_from_a_bus_less_is_known_where_a_part_may_follow_late(monkeypatch):
+    """Twelve minutes of way and ten of tuning do not cool what follows late."""
+    band = schedule(("rest", 0, 30), ("tune", 30, 43), ("play", 43, 60))
+    there = outdoors(np.where(np.arange(61) < 18, 21.0, 5.0), found=band)
+    shares = {}
+    for share in (0.0, 0.5):
+        monkeypatch.setattr(drift.gig.course, "LATE_SHARE", share)
+        shares[share] = course("Bb trumpet", there, found=band, read_at=39.75).show[0]
+    assert shares[0.5].estimate > shares[0.0].estimate
+    assert shares[0.5].high - shares[0.5].low > shares[0.0].high - shares[0.0].low + 1.0
 
 
 def test_slow_drift_goes_on_while_playing_alone_and_ends_at_the_horizon():
@@ -93,9 +123,12 @@ def test_every_draw_by_hand():
         float(part[0]) for part in (draw.cold, draw.rise, draw.warm_minutes, draw.cool_minutes)
     )
     slow, bend = float(draw.slow[0]), float(draw.curvature[0])
-    air, excess, played, by_hand = 15.0, 0.0, 0.0, [b * (15 - 20) - r + bend * 25]
+    # A quarter of this draw follows 2.7 times as slowly.
+    times, parts = np.array([1.0, 2.7]), np.array([0.75, 0.25])
+    air, excess, played = np.full(2, 15.0), np.zeros(2), 0.0
+    by_hand = [b * (15 - 20) - r + bend * 25]
     for start in range(150):
-        tau, breath = (tau_c, 0.0) if 60 <= start < 120 else (tau_w, 1.0)
+        tau, breath = (times * tau_c, 0.0) if 60 <= start < 120 else (times * tau_w, 1.0)
         for step in range(1000):
             around = there.celsius[start] + (step + 0.5) / 1000 * np.diff(there.celsius)[start]
             # From one entry to the next the air of the minute is that of its beginning.
@@ -103,9 +136,10 @@ def test_every_draw_by_hand():
             air += (around - air) / tau / 1000
             excess += (breath * (34 - around) - excess) / tau / 1000
         played += breath / 60
-        bent = bend * (air - 20) ** 2
-        by_hand.append(b * (air - 20) + r * (excess / 14 - 1) + slow * played + bent)
-    tuned = r * (1 - np.exp(-30 / tau_w) - 1) + slow / 2
+        inside = parts @ air
+        bent = bend * (inside - 20) ** 2
+        by_hand.append(b * (inside - 20) + r * (parts @ excess / 14 - 1) + slow * played + bent)
+    tuned = r * (parts @ (1 - np.exp(-30 / (times * tau_w))) - 1) + slow / 2
     np.testing.assert_allclose(drawn[:, 0], np.array(by_hand) - tuned, atol=0.02)
 
 
