@@ -322,6 +322,7 @@ def test_one_player_and_nobody_else(season):
     assert "double horn" not in document.text
 
 
+@pytest.mark.slow
 def test_one_rehearsal_shown_but_all_of_them_fitted(season):
     name = season.names[1]
     document = compose(Study.open(season).report(rehearsal=name))
@@ -410,6 +411,7 @@ def test_the_text_of_the_pdf_can_be_selected(report, paper, points):
     assert pdf.metadata.title == report.title
 
 
+@pytest.mark.slow
 def test_the_pdf_takes_any_name(hostile):
     pdf = PdfReader(io.BytesIO(to_pdf(hostile)))
     text = re.sub(r"\s+", " ", "\n".join(page.extract_text() for page in pdf.pages))
@@ -485,6 +487,7 @@ def test_the_method_names_the_covariates(season):
         assert " + x′c" in said
 
 
+@pytest.mark.slow
 def test_the_method_of_straight_lines_is_theirs(season):
     lines = how(compose(Study.open(season, method="least-squares").report()))
     assert "cents = a + b T + d m + e" in lines

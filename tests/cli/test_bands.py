@@ -47,6 +47,7 @@ def folder_of(where, flutes, seed=5):
     return where
 
 
+@pytest.mark.slow
 def test_the_summary_of_a_folder(drift, folder, tmp_path):
     out = tmp_path / "band.json"
     status, said, _ = drift("summary", folder, "--out", out)

@@ -197,6 +197,7 @@ BEYOND = (
 )
 
 
+@pytest.mark.slow
 def test_every_line_of_tables_and_logbooks_is_told_in_the_zone_that_was_given(drift, tmp_path):
     sheet, book = tmp_path / "log.csv", tmp_path / "band.logbook"
     sheet.write_text(BEYOND)
@@ -286,6 +287,7 @@ def test_what_the_regression_notices_is_told_of_tables_as_of_a_logbook(drift, tm
     assert texts <= set(json.loads(drift("check", folder, "--json")[1])["to_look_at"])
 
 
+@pytest.mark.slow
 def test_what_looks_spoilt_in_a_folder_is_told_before_it_is_imported(drift, tmp_path):
     """Half of it in °F within the limits of a temperature of air: 12 °C are 54 °F."""
     folder = _with_fahrenheit(tmp_path / "f")
@@ -333,6 +335,7 @@ def test_slides_farther_out_than_slides_go_are_named_before_and_after_they_are_i
     assert "far out" not in drift("check", book)[1]
 
 
+@pytest.mark.slow
 def test_a_fit_with_a_rehearsal_in_fahrenheit_blames_nothing_else(drift, tmp_path):
     _, out, _ = drift("fit", _with_fahrenheit(tmp_path / "f"))
     hot = next(line for line in out.splitlines() if "look like °F" in line)

@@ -38,6 +38,7 @@ def test_hot_is_sharp_and_out_and_cold_is_flat_and_in(made):
     assert cold[2] == "Push"
 
 
+@pytest.mark.slow
 def test_what_it_suggests_can_be_pasted_line_by_line(drift, made, monkeypatch):
     folder, text = made
     monkeypatch.chdir(folder)

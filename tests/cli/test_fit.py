@@ -33,6 +33,7 @@ def test_json_is_one_object_with_the_agreed_names(drift):
     assert answer["left_out"][0].keys() == {"reason", "text", "count"}
 
 
+@pytest.mark.slow
 def test_json_says_how_the_fit_was_made_so_that_it_can_be_repeated(drift, tmp_path):
     """From the priors of the answer alone, the same answer."""
     file = tmp_path / "p.toml"
@@ -58,6 +59,7 @@ def test_json_says_how_the_fit_was_made_so_that_it_can_be_repeated(drift, tmp_pa
     assert (settings["priors"], settings["without_flagged"]) == (None, True)
 
 
+@pytest.mark.slow
 def test_a_rehearsal_is_left_out_and_counted(drift):
     name = "2026-06-30 hottest"
     season = package.load(SEASON)
@@ -209,6 +211,7 @@ def test_the_help_has_an_example():
     assert "for example:\n  drift fit" in description
 
 
+@pytest.mark.slow
 def test_covariates_a_formula_and_priors_are_options(drift, tmp_path):
     _, out, _ = drift("fit", SEASON, "--covariate", "humidity", "--json")
     assert set(json.loads(out)["instruments"]["double horn"]["covariates"]) == {"humidity"}

@@ -198,6 +198,7 @@ def test_what_is_written(drift, tmp_path):
     assert set(pd.read_csv(lower / "scenarios.csv")["scenario"]) == {"as planned", "front"}
 
 
+@pytest.mark.slow
 def test_a_folder_is_planned_into_itself_again(drift, tmp_path):
     folder = tmp_path / "evening"
     assert drift("gig", "--templates", folder)[0] == 0
@@ -214,6 +215,7 @@ def test_a_folder_is_planned_into_itself_again(drift, tmp_path):
     assert "director.pdf" not in out
 
 
+@pytest.mark.slow
 def test_scenarios(drift, tmp_path):
     other = tmp_path / "hot.csv"
     other.write_text("time,celsius\n2026-07-01T12:00Z,33\n2026-07-01T15:00Z,35\n", encoding="utf-8")
@@ -263,6 +265,7 @@ def undated(tmp_path):
     return {name: tmp_path / f"{name}.csv" for name in files}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("dated", [True, False])
 def test_a_scenario_is_of_the_date_that_was_given(drift, undated, dated):
     if not dated:
@@ -291,6 +294,7 @@ def test_all_that_is_wrong_with_scenarios_is_said_at_once(drift, undated):
     assert "late.csv line 4" in err
 
 
+@pytest.mark.slow
 def test_aiming_at_the_recommended_pitch(drift):
     status, out, _ = drift("gig", "physics", *FILES, "--a4", "recommended", "--json")
     answer = json.loads(out)

@@ -193,6 +193,7 @@ def test_now_and_target_are_answered_where_they_were_asked(tmp_path):
         assert say(log, "end") == "saved end of tonight"
 
 
+@pytest.mark.slow
 def test_what_was_forgotten_is_entered_with_its_time_and_taken_in_at_once(tmp_path):
     book = tmp_path / "band.logbook"
     begun = datetime.now(UTC) - timedelta(minutes=50)

@@ -131,6 +131,7 @@ def test_every_command_that_writes_takes_other_letters(drift, settled, tmp_path,
     assert found.value.args == ("Ilse", command != "calibrate")
 
 
+@pytest.mark.slow
 def test_fit_answers_for_who_is_meant_and_says_so_once(drift):
     status, out, err = drift("fit", SEASON, "--player", "ro WAN")
     assert (status, err) == (0, "note: --player ro WAN is taken as Rowan\n")

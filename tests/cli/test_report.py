@@ -29,6 +29,7 @@ def few(season, tmp_path_factory):
     return folder
 
 
+@pytest.mark.slow
 def test_html(drift, few, tmp_path):
     out = tmp_path / "report.html"
     status, said, err = drift("report", few, "--out", out, "--zone", "Europe/Berlin")

@@ -80,6 +80,7 @@ def test_gig(drift):
     assert answer["scenarios"]
 
 
+@pytest.mark.slow
 def test_gig_of_readings_beside_what_was_read(drift, tmp_path):
     season = one_rehearsal(tmp_path / "season")
     words = ("--celsius", "20", "--from", "19:00", "--to", "20:30", "--instrument", "trumpets",
@@ -112,6 +113,7 @@ def test_slides_with_everything_that_can_be_said(drift):
     assert {"extrapolated", "stuck", "end_of_travel", "remaining_error"} <= kinds
 
 
+@pytest.mark.slow
 def test_the_table_of_positions(drift):
     check("slides", asked(drift, "slides", SEASON, *HORN, "--table"))
 

@@ -33,6 +33,7 @@ def test_json_is_one_object_with_the_agreed_names(drift):
     assert main["to_mm"] == pytest.approx(12.0 + main["move_mm"]["estimate"])
 
 
+@pytest.mark.slow
 def test_rehearsals_narrow_the_answer(drift):
     widths = []
     for source in ("physics", SEASON):

@@ -129,6 +129,7 @@ def test_a_report_names_the_command_that_makes_it_again(folder, tmp_path, capsys
     assert "19:59" in page.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_an_offset_for_a_gig_is_that_of_its_readings_too(drift, folder, tmp_path):
     words = asked("gig", folder, tmp_path)
     for offset in ("+01:00", "+05:30"):

@@ -52,6 +52,7 @@ def assert_same(one, other, digits):
             assert found[path] == value, path
 
 
+@pytest.mark.slow
 def test_least_squares_are_those_of_one_machine_to_nine_digits(season):
     found = drift.fit(season, "least-squares", engine=InTurn(), sizes=SIZES)
     assert_same(alone(season, "least-squares"), found, 1e-9)
@@ -103,6 +104,7 @@ def test_air_that_changes_fast_is_followed_in_every_part(tmp_path):
     assert_same(alone(folder, "bayesian"), found, 1e-8)
 
 
+@pytest.mark.slow
 def test_a_partitioned_data_set_is_read_folder_by_folder(tmp_path):
     frames = tables(rehearsals=4)
     folder = tmp_path / "band"
@@ -211,6 +213,7 @@ def test_nothing_to_fit_is_said_as_on_one_machine(tmp_path):
         drift.fit(folder, engine=InTurn(), sizes=SIZES)
 
 
+@pytest.mark.slow
 def test_the_answer_has_no_number_that_is_none(season):
     found = drift.fit(season, "least-squares", engine=InTurn(), sizes=SIZES)
     assert all(math.isfinite(one.r_squared) for one in found.kinds.values())

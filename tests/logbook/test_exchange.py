@@ -59,6 +59,7 @@ def test_any_valid_folder_comes_back_equal(folder):
         assert len(tables.readings) == len(expected.readings)
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(folders())
 def test_any_valid_folder_goes_through_parquet(folder):

@@ -150,6 +150,7 @@ def test_the_priors_are_read_as_they_were_written(combined, tmp_path):
     assert "8 bands" in file.read_text("utf-8")
 
 
+@pytest.mark.slow
 def test_a_new_band_is_expected_better_than_by_the_catalogue(combined):
     priors = priors_of(combined)
     errors, widths, held = {}, {}, []

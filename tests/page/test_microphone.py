@@ -137,6 +137,7 @@ def test_microphone_that_is_missing_leaves_nothing_begun(book: Path, clock: SetC
         assert room.book.rehearsals() == []
 
 
+@pytest.mark.slow
 def test_program_without_sounddevice_says_what_to_install(book: Path, tmp_path: Path) -> None:
     command = [sys.executable, "-m", "drift", "page", str(book), "--port", "0", "--microphone"]
     done = subprocess.run(

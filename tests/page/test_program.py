@@ -35,7 +35,9 @@ def refused(*arguments: str) -> list[str]:
         (("--thermometer", "replay:nothing.csv"), "nothing.csv"),
         pytest.param(("--thermometer", "telepathy:"), "telepathy", marks=pytest.mark.slow),
         pytest.param(("--instrument", "kazoo"), "kazoo", marks=pytest.mark.slow),
-        (("--port", "99999999"), "port 99999999 is not available"),
+        pytest.param(
+            ("--port", "99999999"), "port 99999999 is not available", marks=pytest.mark.slow
+        ),
     ],
 )
 def test_refusals_leave_no_rehearsal_begun(book: Path, options: tuple[str, ...], told: str) -> None:

@@ -95,6 +95,7 @@ def test_a_covariate_does_not_hide_it(seed, asked):
     assert KIND in kinds(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [51, 54])
 def test_a_product_with_the_temperature_is_not_taken_for_the_air(seed):
     """Its means of a rehearsal are the air's; a little fault beside was hundreds of cents/°C."""
@@ -123,6 +124,7 @@ def test_readings_of_warm_instruments_are_the_way_out():
     assert KIND not in kinds(fit(rows, method="least-squares"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("players", "rehearsals"), [(1, 6), (3, 4), (10, 4), (4, 8)])
 def test_seasons_that_follow_the_model_are_not_accused(players, rehearsals):
     for seed in (70, 71, 72):

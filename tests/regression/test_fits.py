@@ -429,6 +429,7 @@ def test_slow_drift_is_in_the_answer():
     assert beyond.high - beyond.low > 3.0 * (change.high - change.low)
 
 
+@pytest.mark.slow
 def test_what_readings_teach_of_slow_drift_may_be_walls_that_still_warm():
     """The allowance widens what was learnt, by so much, and moves nothing."""
     rows, _ = band_season(5, 3, 4)
@@ -446,6 +447,7 @@ def test_what_readings_teach_of_slow_drift_may_be_walls_that_still_warm():
     assert wider.change(**late).high > word.change(**late).high
 
 
+@pytest.mark.slow
 def test_what_readings_teach_of_the_rise_may_be_walls_that_warm_at_once():
     """The allowance widens the rise and what is cold; a warm instrument is known as before."""
     rows, _ = band_season(5, 3, 4)
@@ -542,6 +544,7 @@ def test_progress_counts_the_steps_of_a_fit():
     assert len(told) == found.diagnostics["rounds"] + 3
 
 
+@pytest.mark.slow
 def test_a_start_is_estimated_where_the_warmth_is_empty_and_zero_is_cold():
     rows = two_beginnings()
     warmed = rows["routine"] == "warm air"

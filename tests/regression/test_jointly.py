@@ -59,6 +59,7 @@ def test_draws_of_players_are_those_of_their_exact_mixtures(found, drawn):
         assert np.allclose(table.cov() / scale, exact / scale, atol=0.1)
 
 
+@pytest.mark.slow
 def test_draws_hold_what_printed_intervals_allow_for_walls(season):
     found = fit(season[0])
     drawn = found.joint_draws(SIZE, seed=2)
@@ -128,6 +129,7 @@ def test_intervals_of_intercepts_hold_the_pitch_of_the_notes(season, found):
     assert (wide["high"] - wide["low"] > narrow["high"] - narrow["low"]).all()
 
 
+@pytest.mark.slow
 def test_pitches_of_notes_are_those_without_the_mute(season, found):
     """6 cents flat with the mute in every third reading, 0.2 sharp for each % of humidity from 50:
     at the mean of them all notes would lie 2 cents low."""

@@ -91,6 +91,7 @@ def test_a_hot_evening_with_slides_that_nobody_logged(made):
     assert any("the targets here are too small. Log where they were" in text for text in told)
 
 
+@pytest.mark.slow
 def test_with_slides_logged_nothing_is_said_of_them(made):
     fit = fitted(made, logged=True)
     assert set_for_the_air(fit) == ()

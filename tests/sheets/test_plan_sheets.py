@@ -625,6 +625,7 @@ def test_a_card_speaks_of_all_playing_of_an_evening_that_cools():
     assert re.search(r"With slides untouched you would be (\d+|up) to \d+ flat while", text), text
 
 
+@pytest.mark.slow
 def test_sheets_of_an_earlier_plan_do_not_stay_beside_those_of_another(found, tmp_path):
     other = plan(steady(3), found.sections, TUNES, assumptions=replace(TAKE, a4_hz=437.0))
     (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")

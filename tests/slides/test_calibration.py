@@ -100,6 +100,7 @@ def test_two_readings_are_enough_and_their_interval_is_wide():
     assert ten.high - ten.low < (two.high - two.low) / 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("noise", [1.0, 2.0, 4.0])
 def test_intervals_hold_the_truth_as_often_as_they_say(noise):
     held = 0

@@ -50,6 +50,7 @@ def test_a_large_fault_is_named_first_and_placed(fault, size, kind):
     assert found[0].times > 2.0
 
 
+@pytest.mark.slow
 def test_one_shift_in_careful_readings_is_told_once():
     rows, truth = band_season(400, 4, 6, 12)
     there = zip(
@@ -109,6 +110,7 @@ def test_cents_that_are_whole_numbers_are_searched_as_well():
     assert drift.fit(rows.assign(mute=mute, **whole), covariates=["mute"]).notices == ()
 
 
+@pytest.mark.slow
 def test_a_day_stands_out_where_days_are_taken_to_be_narrow():
     """It makes days look wide: at the likeliest widths alone it would seem 6 times as likely."""
     made = clean((300, 9), 6, 4, "Bb trumpet", "linear")
@@ -234,9 +236,8 @@ def test_a_band_whose_signs_are_all_turned_is_told_so_and_nothing_else(players, 
     assert found.share > 0.9
 
 
-@pytest.mark.parametrize(
-    "number", [51, *(pytest.param(more, marks=pytest.mark.slow) for more in (52, 53))]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [51, 52, 53])
 def test_an_instrument_whose_signs_are_all_turned_is_named(number):
     made = clean((number, 1), 6, 12)
     assert drift.fit(drift.pair(drift.load(made.tables()))).notices == ()
