@@ -106,25 +106,44 @@ def warm_air(
     >>> [(entry.activity, entry.start.minute) for entry in warm_air(evening).entries]
     [('rest', 0), ('warm', 24), ('play', 30)]
     """
-    entries: list[Entry] = []
-    for number, entry in enumerate(schedule.entries):
-        following = schedule.entries[number + 1] if number + 1 < len(schedule.entries) else None
-        blown = following is not None and following.activity in ("play", "tune")
-        blown = blown and not (following and following.warm_up)
-        length = _minutes(entry)
-        rests = entry.activity in _RESTS and entry.occupied != AWAY
-        needless = celsius_at is not None and celsius_at(entry.end) > NEEDLESS_CELSIUS
-        if not rests or not blown or needless or length < SHORT_REST_MINUTES:
-            entries.append(entry)
+    begins: dict[int, datetime] = {}
+    for number, following in enumerate(schedule.entries):
+        if following.activity not in ("play", "tune") or following.warm_up:
             continue
-        counted = _minutes(following) if following and following.added else 0.0
+        rests = list(_rests_before(schedule.entries, number))
+        length = sum(_minutes(schedule.entries[place]) for place in rests)
+        needless = celsius_at is not None and celsius_at(following.start) > NEEDLESS_CELSIUS
+        if needless or length < SHORT_REST_MINUTES:
+            continue
+        counted = _minutes(following) if following.added else 0.0
         wanted = min(max(minutes - counted, 0.0), length)
-        start = entry.end - timedelta(minutes=_whole(wanted))
-        if start > entry.start:
-            entries.append(replace(entry, end=start))
-        if start < entry.end:
-            entries.append(replace(entry, start=start, activity="warm", share=None, added=True))
-    return replace(schedule, entries=tuple(entries))
+        begin = following.start - timedelta(minutes=_whole(wanted))
+        begins |= dict.fromkeys(rests, begin)
+    parts = (
+        _with_warm_air(entry, begins.get(number, entry.end))
+        for number, entry in enumerate(schedule.entries)
+    )
+    return replace(schedule, entries=tuple(part for some in parts for part in some))
+
+
+def _rests_before(entries: Sequence[Entry], number: int) -> Iterator[int]:
+    """Yield the rests just before an entry that touch, in one air, when nobody is on the way."""
+    for place in reversed(range(number)):
+        entry, after = entries[place], entries[place + 1]
+        touching = entry.end == after.start
+        if entry.activity not in _RESTS or entry.occupied == AWAY or not touching:
+            return
+        if place + 1 < number and entry.celsius != after.celsius:
+            return
+        yield place
+
+
+def _with_warm_air(entry: Entry, begin: datetime) -> Iterator[Entry]:
+    if begin > entry.start:
+        yield replace(entry, end=min(begin, entry.end))
+    if begin < entry.end:
+        start = max(begin, entry.start)
+        yield replace(entry, start=start, activity="warm", share=None, added=True)
 
 
 def with_more_tunes(plan: Plan) -> Schedule:
@@ -163,7 +182,8 @@ def with_more_tunes(plan: Plan) -> Schedule:
         differs = reference is not None and any(
             abs(now - then) > DIFFERS_CENTS for now, then in zip(means, reference, strict=True)
         )
-        again = (carried and rest >= CHECK_MINUTES) or (differs and rest >= REST_MINUTES)
+        long = _rested_before(entries, number) >= REST_MINUTES
+        again = rest >= CHECK_MINUTES and (carried or (differs and long))
         silent = bool(number) and entries[number - 1].occupied == SILENT
         if silent and (at_first or again):
             silenced.append(entry)
@@ -215,6 +235,16 @@ def _room_before(entries: Sequence[Entry], number: int) -> float:
     ):
         return 0.0
     return _minutes(before)
+
+
+def _rested_before(entries: Sequence[Entry], number: int) -> float:
+    """Return the minutes just before an entry in which nothing was played but in the stands."""
+    minutes = 0.0
+    for entry in reversed(entries[:number]):
+        if entry.activity not in _RESTS and not entry.warm_up:
+            break
+        minutes += _minutes(entry)
+    return minutes
 
 
 def _means(plan: Plan, entry: Entry) -> list[float]:

@@ -23,6 +23,7 @@ def main():
     ask.add_argument("--first", type=int, default=70000, help="first seed")
     ask.add_argument("--which", nargs="+", default=list(EVENINGS), choices=list(EVENINGS))
     ask.add_argument("--staged", action="store_true", help="walls in two stages")
+    ask.add_argument("--at-once", action="store_true", help="the air inside follows at once")
     ask.add_argument("--late-share", type=float, default=LATE_SHARE, help="as in drift.gig.course")
     ask.add_argument("--save", type=Path, help="a CSV file that keeps the sections judged")
     given = ask.parse_args()
@@ -34,7 +35,7 @@ def main():
             for own in (False, True):
                 if (seed, which, own) in done:
                     continue
-                found = pd.DataFrame(evening(seed, which, own, given.staged))
+                found = pd.DataFrame(evening(seed, which, own, given.staged, given.at_once))
                 kept = pd.concat([kept, found], ignore_index=True)
                 if given.save:
                     kept.to_csv(given.save, index=False)

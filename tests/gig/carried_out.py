@@ -47,16 +47,16 @@ def truth(entries, first, per_hour):
     return minutes, air, np.array([blown[entries[n].activity] for n in place]), place
 
 
-def evening(seed, which, own=False, staged=False):
+def evening(seed, which, own=False, staged=False, at_once=False):
     """Rows of one evening: a section each, untouched and with the sheet carried out."""
     rng = np.random.default_rng([seed, 7])
     rows, first, per_hour = EVENINGS[which]
     first = first + rng.normal(0, 1.5)
-    sections = band(seed, staged)
+    sections = band(seed, staged, at_once)
     entries = [Entry(minute(a), minute(b), what, celsius=there) for what, a, b, there in rows]
     fit = None
     if own:
-        fit, rng.bit_generator.state = rehearsed(seed, staged)
+        fit, rng.bit_generator.state = rehearsed(seed, staged, at_once)
     planned = [
         Planned(s.name, find(s.instrument), len(s.slope), (s.slide,),
                 {s.slide: float(s.at_mm.mean())}, {s.slide: s.travel_mm})
@@ -82,11 +82,11 @@ def evening(seed, which, own=False, staged=False):
 
 
 @lru_cache(maxsize=1)
-def rehearsed(seed, staged=False):
+def rehearsed(seed, staged=False, at_once=False):
     """The fit of a band's own rehearsals, alike for all its evenings, and the state after them."""
     rng = np.random.default_rng([seed, 7])
     rng.normal()  # the weather of the evening comes first
-    sections = band(seed, staged)
+    sections = band(seed, staged, at_once)
     table = pd.DataFrame([row for section in sections for row in rehearsals(section, rng)])
     return drift.fit(table), rng.bit_generator.state
 

@@ -4,7 +4,7 @@ Three physics: *lumped* (one state of air and one of warmth, by small steps; in 
 the air in the bore is that around it at once), *bore* (twelve segments, each with a wall that
 breath heats and the air outside cools, walls of thin to thick tube) and, where it is asked for,
 *staged*: two such states, the second of which takes 2.5 to 3 times as long, has half of the air and
-0.3 of the rise. Players differ, slides hit
+0.3 of the rise, and the air in it may be that around it at once. Players differ, slides hit
 their stops, tuner readings have an sd of 2.5 cents, and the forecast errs by 1 °C (sd).
 """
 
@@ -90,12 +90,12 @@ class Section:
         return cents
 
 
-def band(seed, staged=False):
+def band(seed, staged=False, at_once=False):
     """The sections of one simulated band."""
     rng = np.random.default_rng(seed)
-    lumped, at_once = bool(rng.integers(2)), bool(rng.integers(3) == 0)
+    lumped, some = bool(rng.integers(2)), bool(rng.integers(3) == 0)
     times_later = np.random.default_rng([seed, 3]).uniform(2.5, 3.0) if staged else 0.0
-    at_once &= not staged
+    at_once |= some and not staged
     found = []
     for name, instrument, players, slide, at, travel, rule, minutes in BAND:
         shared = rng.normal(size=4)
@@ -168,7 +168,7 @@ MILD = (
 )  # fmt: skip
 APART = (
     ("rest", 0, 30, 21.0), ("rest", 30, 42, None), ("tune", 42, 55, None), ("play", 55, 70, None),
-    ("stands", 70, 135, None), ("play", 140, 155, None),
+    ("stands", 70, 137, None), ("play", 140, 155, None),
 )  # fmt: skip
 #: rows, temperature at the beginning and its change in an hour; two are harder, and in the last one
 #: tune after a bus serves two shows an hour apart

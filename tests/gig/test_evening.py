@@ -1,5 +1,6 @@
 """The evening: warm air, added tunes, checks on the field, and the pitch decided beforehand."""
 
+import itertools
 import re
 from datetime import timedelta
 
@@ -68,6 +69,39 @@ def test_warm_air_takes_the_end_of_a_rest_and_no_more():
     assert (found.start, found.end) == (band.start, band.end)
     for before, after in zip(found.entries, found.entries[1:], strict=False):
         assert before.end == after.start
+
+
+@pytest.mark.parametrize("pieces", [(0, 20), (0, 15, 20), (0, 8, 16, 19, 20)])
+def test_rests_that_touch_are_one_for_warm_air(pieces):
+    """People leave holes in a timetable, which are rests as well."""
+    rests = [("rest", *piece) for piece in itertools.pairwise(pieces)]
+    found = warm_air(schedule(*rests, ("tune", 20, 24), ("play", 24, 40)))
+    blown = [entry for entry in found.entries if entry.activity == "warm"]
+    assert (blown[0].start, blown[-1].end) == (minute(14), minute(20))
+    assert sum((e.end - e.start for e in blown), timedelta()) == timedelta(minutes=6)
+
+
+def test_in_a_warm_room_nobody_blows_air_for_the_field():
+    room = Entry(minute(0), minute(14), "rest", celsius=21.0)
+    found = warm_air(arrange([room, Entry(minute(14), minute(20), "rest"),
+                              Entry(minute(20), minute(40), "play")]), 12.0)  # fmt: skip
+    assert rows(found) == [("warm", 14)]
+
+
+def test_the_time_before_playing_need_not_be_written_as_one_rest_for_a_tune():
+    """An hour in the stands and five free minutes leave room for a tune before the second show."""
+    bus = Entry(minute(0), minute(20), "rest", celsius=21.0)
+    rest = schedule(("rest", 20, 32), ("tune", 32, 45), ("play", 45, 60)).entries
+    second = Entry(minute(130), minute(145), "play")
+
+    def tunes(stands_until):
+        stands = Entry(minute(60), minute(stands_until), "stands")
+        band = arrange([bus, *rest, stands, second])
+        found = timed(steady(4), [trumpets(), tuba()], band, assumptions=TAKE)
+        return [start for what, start in rows(found) if what == "tune"]
+
+    assert tunes(125) == [126]
+    assert tunes(127) == []  # nobody tunes in three minutes
 
 
 def test_an_evening_carried_into_the_cold_is_checked_on_the_field():
