@@ -38,8 +38,8 @@ NEEDLESS_CELSIUS = 26.0
 SHORT_REST_MINUTES = 5.0
 #: An added tune or a check on the field takes this long, before playing [min].
 CHECK_MINUTES = 4.0
-#: A later part of a block is tuned for where its mean differs by more than this, after a rest of
-#: this length.
+#: A later part of a block is tuned for where its mean differs by more than this, after so long
+#: without playing but in the stands.
 DIFFERS_CENTS, REST_MINUTES = 4.0, 8.0
 #: A check on the field where the air has changed by more than this since the tune [°C].
 AIR_CHANGED_CELSIUS = 5.0
@@ -159,8 +159,9 @@ def with_more_tunes(plan: Plan) -> Schedule:
     Schedule
         With tunes of four minutes before playing: where the air has changed by more than 5 °C
         since the tune, before a later part of a block whose mean differs by more than 4 cents
-        for some section after a rest of 8 minutes or more, and before the first playing where the
-        schedule has no tune before it. They take the end of a rest, or of a warm-up; none is put
+        for some section after 8 minutes or more without playing but in the stands, and before the
+        first playing where the schedule has no tune before it. They take the end of a rest, or of a
+        warm-up, where that has room for one; none is put
         where the band is on its way or eats. Where nobody may play, the tune that is missing is
         noted.
     """

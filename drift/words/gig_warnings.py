@@ -13,6 +13,7 @@ from drift.words import fit
 from drift.words.gig_clock import clock
 from drift.words.gig_phrases import NOT_PLANNED
 from drift.words.numbers import some
+from drift.words.spoilt import beginning_assumed
 
 __all__ = ["at_start", "warning_text"]
 
@@ -212,10 +213,9 @@ def _slides_unlogged(value: Mapping[str, Any]) -> str:
 
 def _playing_assumed(value: Mapping[str, Any]) -> str:
     return (
-        f"no event says when playing began on {some(value['rehearsals'])}: taken as a minute "
-        "before each first reading. Where people had played for longer, the warm-up here is too "
-        "small, and the numbers are surer than they should be; add a row play, with its time, to "
-        "the events"
+        f"{beginning_assumed(value['rehearsals'])}. Where people had played for longer, the "
+        "warm-up here is too small, and the numbers are surer than they should be; add a row play, "
+        "with its time, to the events"
     )
 
 

@@ -13,9 +13,10 @@ from drift.pairing.thermometers import in_rooms_of_their_own
 from drift.regression.notices import MOST_READINGS, Notice
 from drift.regression.results import Fit
 from drift.study import Study
+from drift.words.letters import capital
 from drift.words.notices import notice_in_words
 from drift.words.numbers import some
-from drift.words.spoilt import WARNED, all_in_words
+from drift.words.spoilt import WARNED, all_in_words, beginning_assumed
 
 __all__ = [
     "beside",
@@ -130,9 +131,8 @@ def playing_assumed(rehearsals: Sequence[str]) -> list[str]:
     if not rehearsals:
         return []
     return [
-        f"No event says when playing began on {some(rehearsals)}: taken as a minute before each "
-        "first reading, which makes the rise too small where people had played for longer; say it "
-        "with a row play and its time, in the table events."
+        f"{capital(beginning_assumed(rehearsals))}, which makes the rise too small where people "
+        "had played for longer; say it with a row play and its time, in the table events."
     ]
 
 

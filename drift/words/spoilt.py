@@ -11,10 +11,24 @@ from drift.pairing.spoilt import NEAR_SECONDS, Spoilt, SpoiltKind
 from drift.words.numbers import some
 from drift.words.zones import clock_here, day_of
 
-__all__ = ["WARNED", "all_in_words", "spoilt_in_words"]
+__all__ = ["WARNED", "all_in_words", "beginning_assumed", "spoilt_in_words"]
 
 WARNED = (SpoiltKind.FAHRENHEIT, SpoiltKind.DUPLICATES)
 """What is named by itself, when tables are read and by a fit."""
+
+
+def beginning_assumed(rehearsals: Sequence[str]) -> str:
+    """Return that nobody logged when playing began, and what was taken instead.
+
+    Examples
+    --------
+    >>> beginning_assumed(["7 May"]).partition(": ")[0]
+    'no event says when playing began on 7 May'
+    """
+    return (
+        f"no event says when playing began on {some(rehearsals)}: taken as a minute before each "
+        "first reading"
+    )
 
 
 def all_in_words(found: Iterable[Spoilt], zone: tzinfo | None = UTC) -> list[tuple[str, str]]:
