@@ -117,33 +117,33 @@ def warm_air(
             continue
         counted = _minutes(following) if following.added else 0.0
         wanted = min(max(minutes - counted, 0.0), length)
-        begin = following.start - timedelta(minutes=_whole(wanted))
+        earliest = schedule.entries[rests[-1]].start
+        begin = max(following.start - timedelta(minutes=_whole(wanted)), earliest)
         begins |= dict.fromkeys(rests, begin)
-    parts = (
-        _with_warm_air(entry, begins.get(number, entry.end))
-        for number, entry in enumerate(schedule.entries)
-    )
-    return replace(schedule, entries=tuple(part for some in parts for part in some))
+    entries: list[Entry] = []
+    for number, entry in enumerate(schedule.entries):
+        begin = begins.get(number, entry.end)
+        if begin > entry.start:
+            entries.append(replace(entry, end=min(begin, entry.end)))
+        if begin < entry.end:
+            start = max(begin, entry.start)
+            if begin < entry.start:  # it began in the rest before
+                start = entries.pop().start
+            entries.append(replace(entry, start=start, activity="warm", share=None, added=True))
+    return replace(schedule, entries=tuple(entries))
 
 
 def _rests_before(entries: Sequence[Entry], number: int) -> Iterator[int]:
-    """Yield the rests just before an entry that touch, in one air, when nobody is on the way."""
+    """Yield the rests just before an entry that touch and are alike, when nobody is on the way."""
     for place in reversed(range(number)):
         entry, after = entries[place], entries[place + 1]
         touching = entry.end == after.start
         if entry.activity not in _RESTS or entry.occupied == AWAY or not touching:
             return
-        if place + 1 < number and entry.celsius != after.celsius:
+        alike = (entry.celsius, entry.occupied) == (after.celsius, after.occupied)
+        if place + 1 < number and not alike:
             return
         yield place
-
-
-def _with_warm_air(entry: Entry, begin: datetime) -> Iterator[Entry]:
-    if begin > entry.start:
-        yield replace(entry, end=min(begin, entry.end))
-    if begin < entry.end:
-        start = max(begin, entry.start)
-        yield replace(entry, start=start, activity="warm", share=None, added=True)
 
 
 def with_more_tunes(plan: Plan) -> Schedule:
