@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -11,7 +12,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.gig.retuning import Setting
 from drift.gig.roster import Section
-from drift.gig.timetable import Block
+from drift.gig.timetable import Block, Schedule
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -47,24 +48,26 @@ class Scenarios:
     def same_tunes(self, name: str) -> dict[Block, Block]:
         """Return which tune of a scenario is which of the first plan.
 
-        Those at the same time are, and where both have the same playing, those for the same.
+        Where both evenings have as much playing, the tunes before the same playing are, in order:
+        first those in rooms and those in the air of the forecast by themselves, where both have as
+        many, then those at the same time, then the others. Otherwise those at the same time.
 
         Parameters
         ----------
         name : str
             The scenario.
         """
-        mine, then = (_blocks(plan) for plan in (self.first, self.plans[name]))
-        at = {block.tune_at: block for block in then}
-        pairs = {block: at[block.tune_at] for block in mine if block.tune_at in at}
-        playing = {len(plan.schedule.performances) for plan in (self.first, self.plans[name])}
-        if len(playing) == 1:
-            rest = [block for block in then if block not in pairs.values()]
-            free = {_playing(self.plans[name], block): block for block in rest}
-            later = [block for block in mine if block not in pairs]
-            for block in later:
-                if (which := _playing(self.first, block)) in free:
-                    pairs[block] = free.pop(which)
+        plans = (self.first, self.plans[name])
+        playings = {len(plan.schedule.performances) for plan in plans}
+        roles = (_place, _time, _playing) if len(playings) == 1 else (_time,)
+        pairs: dict[Block, Block] = {}
+        for role in roles:
+            mine, then = (_by_role(plan, role) for plan in plans)
+            for which, blocks in mine.items():
+                own = [block for block in blocks if block not in pairs]
+                others = [b for b in then.get(which, ()) if b not in pairs.values()]
+                if len(own) == len(others):
+                    pairs |= zip(own, others, strict=True)
         return pairs
 
     def to_frame(self) -> pd.DataFrame:
@@ -107,10 +110,26 @@ class Scenarios:
         return scenarios_figure(dict(self.plans), fahrenheit)
 
 
-def _blocks(plan: Plan) -> list[Block]:
-    return [block for block, _ in plan.blocks()]
+def _by_role(
+    plan: Plan, role: Callable[[Schedule, Block], Hashable]
+) -> dict[Hashable, list[Block]]:
+    """Return the tunes of a plan in order of time, by what each is for."""
+    found: dict[Hashable, list[Block]] = {}
+    for block, _ in plan.blocks():
+        found.setdefault(role(plan.schedule, block), []).append(block)
+    return found
 
 
-def _playing(plan: Plan, block: Block) -> int:
+def _time(_schedule: Schedule, block: Block) -> datetime:
+    return block.tune_at
+
+
+def _playing(schedule: Schedule, block: Block) -> int:
     """Return before which playing of an evening a tune is."""
-    return sum(entry.start < block.ready for entry in plan.schedule.performances)
+    return sum(entry.start < block.ready for entry in schedule.performances)
+
+
+def _place(schedule: Schedule, block: Block) -> tuple[int, bool]:
+    """Return before which playing a tune is, and whether it is in a room."""
+    inside = any(e.start == block.tune_at and e.celsius is not None for e in schedule.entries)
+    return _playing(schedule, block), inside

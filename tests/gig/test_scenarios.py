@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -102,6 +103,49 @@ def test_tunes_stand_side_by_side_by_time_and_not_by_number():
         if line.startswith("  tune ")
     )
     assert (first, second) == (["tune 1", "18:00"], ["tune 2", "19:00", "19:00"])
+
+
+def an_evening(later, *, room=True, celsius=None):
+    """A tune in a room, one that a plan adds on the field, and one for the second show."""
+    first = Entry(minute(later), minute(later + 6), "tune" if room else "rest", celsius=21.0)
+    rows = ((6, 36, "rest"), (36, 40, "tune"), (40, 60, "play"), (60, 120, "stands"),
+            (120, 124, "tune"), (124, 140, "play"))  # fmt: skip
+    rest = [
+        Entry(minute(later + start), minute(later + end), what, celsius=celsius, added=start == 36)
+        for start, end, what in rows
+    ]
+    return arrange([first, *rest])
+
+
+@pytest.mark.parametrize("later", [10, 20, 36, 45, 84])
+def test_tunes_of_an_evening_that_begins_later_are_those_of_the_evening_planned(later):
+    """Also where one of them falls on the time of another: the field at 36, the next show."""
+    shift = timedelta(minutes=later)
+    found = Scenarios({
+        "planned": plan(steady(6), BAND, an_evening(0), assumptions=TAKE),
+        "late": plan(steady(6), BAND, an_evening(later), assumptions=TAKE),
+    })  # fmt: skip
+    pairs = found.same_tunes("late")
+    assert [block.tune_at for block in pairs] == [minute(0), minute(36), minute(120)]
+    assert all(then.tune_at == mine.tune_at + shift for mine, then in pairs.items())
+    rows = [line.split() for line in found.summary().splitlines() if line.startswith("  tune ")]
+    assert len(rows) == 3
+    assert all(len(row) == 4 for row in rows)
+
+
+def test_a_tune_that_a_later_evening_has_not_is_left_out():
+    found = Scenarios({
+        "planned": plan(steady(6), BAND, an_evening(0), assumptions=TAKE),
+        "late, no room": plan(steady(6), BAND, an_evening(30, room=False), assumptions=TAKE),
+        "late, inside": plan(steady(6), BAND, an_evening(30, celsius=21.0), assumptions=TAKE),
+    })  # fmt: skip
+    at = {
+        name: {mine.tune_at: then.tune_at for mine, then in found.same_tunes(name).items()}
+        for name in found.plans
+    }
+    assert at["late, no room"] == {minute(36): minute(66), minute(120): minute(150)}
+    assert at["late, inside"] == {minute(0): minute(30), minute(36): minute(66),
+                                  minute(120): minute(150)}  # fmt: skip
 
 
 def test_one_figure(found):

@@ -139,6 +139,21 @@ def test_a_tune_that_moves_with_its_playing_is_named_with_its_targets():
     assert "; warm air from 18:44" in line
 
 
+def test_every_tune_of_an_evening_that_begins_later_is_named_with_its_own_time():
+    """Two tunes serve the first playing: the one in the room, and one that a plan adds."""
+    shown = [late([
+        Entry(minute(at), minute(at + 6), "tune", celsius=21.0),
+        Entry(minute(at + 6), minute(at + 36), "rest"),
+        Entry(minute(at + 36), minute(at + 40), "tune", added=True),
+        Entry(minute(at + 40), minute(at + 60), "play"),
+    ]) for at in (0, 30)]  # fmt: skip
+    (line,) = other_weather(shown[0], Scenarios(dict(zip(("planned", "late"), shown, strict=True))))
+    assert "the tune at 18:00 is at 18:30, its targets hold within 1 cent; " in line
+    assert "the tune at 18:36 is at 19:06, its targets hold within 1 cent" in line
+    assert "no tune" not in line
+    assert " too" not in line
+
+
 def test_a_tune_that_a_scenario_has_not_or_has_beside_is_named():
     second = [Entry(minute(60), minute(70), "rest"), Entry(minute(70), minute(74), "tune"),
               Entry(minute(74), minute(90), "play")]  # fmt: skip
