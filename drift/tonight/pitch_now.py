@@ -67,6 +67,8 @@ class SideNow:
         work, has set already.
     wanted : Wanted or None
         The readings that will most likely decide, where it is not clear what to do.
+    moved_by : tuple of str
+        Every slide that moves its pitch.
     """
 
     off_cents: Estimate
@@ -75,6 +77,7 @@ class SideNow:
     wished_cents: float
     slides: tuple[str, ...] = ()
     wanted: Wanted | None = None
+    moved_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -278,6 +281,7 @@ def pitch_now(
             _wanted(decisions[side], belief, evening, side, now_minutes, a4_hz)
             if side in read
             else None,
+            tuple(slide.name for slide in knowledge.instrument.slides if side in slide.sides),
         )
         for side, samples in off.items()
     }

@@ -13,7 +13,7 @@ from drift.quantities import METRIC, Units
 from drift.regression.results import Estimate
 from drift.tonight.decision import Action, Reason, round_mm
 from drift.tonight.evening import NotUsed
-from drift.tonight.pitch_now import WARM_ENOUGH, PitchNow
+from drift.tonight.pitch_now import WARM_ENOUGH, PitchNow, SideNow
 from drift.tonight.progress import Progress
 from drift.tonight.target import Target
 from drift.words.cents import (
@@ -169,7 +169,18 @@ def _of_side(now: PitchNow, side: str, units: Units, semitones: int) -> str:
         return _not_sure(now, side, semitones)
     off = here.off_cents
     how = f"{shown(side)} side {deviation(off.estimate)} ({interval(off)})"
-    return f"{how}. {moves or 'Leave it.'}"
+    return f"{how}. {moves or _moved_with_the_other(now, here) or 'Leave it.'}"
+
+
+def _moved_with_the_other(now: PitchNow, here: SideNow) -> str:
+    """Return that a slide set for another side takes away what this one is off, or nothing."""
+    if here.decision.action is not Action.MOVE:
+        return ""
+    for move in now.moves:
+        seen = abs(move.move_mm) >= SEEN_MM and round_mm(move.move_mm, now.step_mm)
+        if move.slide in here.moved_by and seen and move.move_mm * here.off_cents.estimate > 0.0:
+            return f"The {slide_noun(move.slide, now.instrument)}'s move serves it too."
+    return ""
 
 
 def _not_sure(now: PitchNow, side: str, semitones: int) -> str:

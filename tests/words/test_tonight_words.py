@@ -157,6 +157,14 @@ def test_sides_that_lie_apart_have_a_line_and_a_move_each(asked):
     assert to_do(apart(asked, (5.0, 1.0, 9.0)))[1] == "F side 5 sharp (+1 to +9). Leave it."
 
 
+def test_a_side_that_is_off_and_moved_with_the_other_is_not_told_to_stay(asked):
+    now = apart(asked, (-12.0, -15.0, -9.0), Action.MOVE, moves=(Moved("main", -9.0, 7.5),))
+    now = replace(now, sides={**now.sides, "F": replace(now.sides["F"], moved_by=("main", "F"))})
+    assert to_do(now)[1] == "F side 12 flat (−15 to −9). The main slide's move serves it too."
+    outwards = replace(now, moves=(Moved("main", 9.0, 25.5),))
+    assert to_do(outwards)[1] == "F side 12 flat (−15 to −9). Leave it."
+
+
 def test_a_slide_that_makes_up_for_another_says_so_and_no_doubt_follows_the_order(asked):
     moves = (Moved("main", -4.5, 7.5), Moved("F", 4.0, 12.0, "main"))
     unclear = apart(asked, (-1.0, -7.0, 5.0), Action.READ, Wanted(2, "C4"), moves)
