@@ -20,6 +20,7 @@ _ALONE = re.compile(_CLOCK, re.IGNORECASE)
 _OTHER = re.compile(rf"(\d{{1,2}})([/.-])(\d{{1,2}})\2(\d{{4}}){_TIME}", re.IGNORECASE)
 _DAY_MONTH = re.compile(rf"(\d{{1,2}})[-. ]+([a-z]{{3,9}})[-., ]+(\d{{4}}){_TIME}", re.IGNORECASE)
 _MONTH_DAY = re.compile(rf"([a-z]{{3,9}})[-. ]+(\d{{1,2}})[-, ]+(\d{{4}}){_TIME}", re.IGNORECASE)
+_SHORT_YEAR = re.compile(r"(^\s*\d{1,2}[/. -]+\w+[/. -]+)(\d\d)\b")
 _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september",
     "october", "november", "december",
@@ -164,9 +165,10 @@ def spelled_time(text: str, order: str | None) -> datetime:
     """
     parts = spelled(text)
     if parts is None:
+        short = spelled(_SHORT_YEAR.sub(r"\g<1>20\2", text)) is not None
+        what = "the year with four digits" if short else "date and time"
         raise InputError(
-            f"{text!r} is not a valid date and time",
-            "write date, time and offset, such as 2026-10-03T19:00:00+02:00",
+            f"{text!r} is not a valid date and time", f"write {what}, such as 2026-10-03 19:00"
         )
     day_first = not parts.settled and (parts.dotted or order == "day-first")
     if not parts.settled and not parts.dotted and order is None and parts.first != parts.second:

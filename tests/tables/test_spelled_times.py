@@ -43,6 +43,12 @@ def test_a_word_that_is_no_month_is_no_date(text):
     assert spelled(text) is None
 
 
+@pytest.mark.parametrize("text", ["09/24/26 18:30", "24.9.26", "24 Sep 26 6 PM", "24-Sep-26"])
+def test_a_year_of_two_digits_is_refused_with_what_is_missing_alone(text):
+    with pytest.raises(InputError, match="write the year with four digits"):
+        spelled_time(text, "month-first")
+
+
 def test_the_thirtieth_of_february_is_refused():
     with pytest.raises(InputError, match="'30 Feb 2026' is not a valid date"):
         spelled_time("30 Feb 2026", None)
