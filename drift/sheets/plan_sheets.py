@@ -21,6 +21,7 @@ from reportlab.platypus import (
     Flowable,
     HRFlowable,
     KeepTogether,
+    PageBreak,
     Paragraph,
     SimpleDocTemplate,
     Spacer,
@@ -130,20 +131,34 @@ def director_sheet(
     Returns
     -------
     bytes
-        One page; a very long evening goes on to the next, and no type shrinks.
+        One page; scenarios that it has no room for are overleaf, all of them. A very long evening
+        goes on to the next, and no type shrinks.
     """
     register_faces()
     width, height = _room(paper)
+    overleaf: list[Flowable] = []
     for rules, in_short in ((RULES, False), (CLOSE_RULES, False), (CLOSE_RULES, True)):
         weather = other_weather(plan, scenarios, fahrenheit, in_short=in_short)
         story = list(_director(plan, weather, width, fahrenheit, rules))
         if sum(_height(part, width) for part in story) <= height:
             break
+    else:
+        if scenarios is not None:
+            story = list(_director(plan, [card_words.OVERLEAF], width, fahrenheit, CLOSE_RULES))
+            overleaf = list(_overleaf(other_weather(plan, scenarios, fahrenheit)))
     at = 1 + next(n for n, part in enumerate(story) if isinstance(part, Table))
     sections = _what_to_show(plan, width)
     if sum(_height(part, width) for part in [*story, *sections]) <= height:
         story[at:at] = sections  # where the page has room for them
-    return _pdf(story, paper, f"Director, {pitch_headline(plan)}")
+    return _pdf([*story, *overleaf], paper, f"Director, {pitch_headline(plan)}")
+
+
+def _overleaf(weather: Sequence[str]) -> Iterator[Flowable]:
+    """Yield what holds in other weather, for a page of its own."""
+    yield PageBreak()
+    yield _heading(card_words.OTHER_WEATHER)
+    for text in weather:
+        yield from (_cell(text, BODY), Spacer(1, 6))
 
 
 def _director(

@@ -52,6 +52,8 @@ LEAVE = "leave it"
 LEFT_OUT = "Wind and sun on the metal are left out of the numbers"
 MALLETS = "Keep mallets warm."
 BOTH_SIDES = "; each note on both sides"
+OTHER_WEATHER = "In other weather, or at other times"
+OVERLEAF = f"{OTHER_WEATHER}: see overleaf."
 STUCK = "A stuck slide is not forced: a repair technician frees it."
 SIDE_BY_SIDE = "time of day of each schedule; cents with slides untouched"
 

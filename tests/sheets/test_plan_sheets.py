@@ -96,6 +96,25 @@ def test_a_long_evening_goes_on_to_the_next_page():
         assert f"{minute(20 * n):%H:%M}" in words(cards)
 
 
+@pytest.mark.parametrize("paper", PAPERS)
+def test_scenarios_that_a_page_has_no_room_for_are_overleaf_together(paper):
+    sections = band(6)
+    rows = [row for n in range(13) for row in (("tune", 30 * n, 30 * n + 5),
+                                              ("play", 30 * n + 5, 30 * n + 25))]  # fmt: skip
+    plans = {
+        name: plan(steady(celsius), sections, schedule(*rows), assumptions=TAKE)
+        for name, celsius in {"as planned": 8, "colder": 1, "hot": 32, "mild": 18}.items()
+    }
+    first, overleaf = pages(director_sheet(plans["as planned"], paper=paper,
+                                           scenarios=Scenarios(plans)))  # fmt: skip
+    front, back = (" ".join(page.extract_text().split()) for page in (first, overleaf))
+    assert "see overleaf" in front
+    assert "trust the tuner" in front
+    for name in ("Colder (", "Hot (", "Mild ("):
+        assert name in back
+        assert name not in front
+
+
 def test_one_sheet_carries_one_pitch(found):
     other = plan(steady(3), found.sections, TUNES, assumptions=replace(TAKE, a4_hz=437.0))
     for made, pitch in ((found, "440.0"), (other, "437.0")):
