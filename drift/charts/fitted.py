@@ -215,7 +215,9 @@ def _rows_of(fit: Fit, instrument: str | None, player: str) -> tuple[pd.DataFram
     rows = fit.rows[fit.rows["instrument"] == instrument]
     mine = rows if player in (ONLY, NEW) else rows[rows["player"] == named(player)]
     if instrument and len(mine):  # at equal covariates they lie about the line
-        mine = mine.assign(drift=mine["drift"] + to_equal_covariates(fit, mine, instrument))
+        whose = None if player in (ONLY, NEW) else player
+        equal = to_equal_covariates(fit, mine, instrument, whose)
+        mine = mine.assign(drift=mine["drift"] + equal)
     return mine, instrument
 
 

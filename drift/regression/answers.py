@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from numbers import Real
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ import pandas as pd
 from scipy.special import ndtri
 
 from drift.breath import BREATH_CELSIUS
+from drift.errors import InputError
 from drift.regression.covariates import Covariate
 from drift.regression.estimates import Draws, Estimate
 from drift.regression.histories import histories_of
@@ -65,6 +67,9 @@ class Belief:
         Of the effect of a covariate for one of its sds, before the readings (0: not known).
     late_log_sds : tuple of two floats
         How much later than the time constants say it may be warm, and cooled: sds of the logarithm.
+    multiples : mapping of str to float
+        Of covariates that are so much for each °C from 20: how much they are in this belief, whose
+        slope has their effect in it.
     """
 
     weights: Array = field(repr=False)
@@ -81,6 +86,7 @@ class Belief:
     start_estimated: bool = False
     covariate_sd: float = 0.0
     late_log_sds: tuple[float, float] = (0.0, 0.0)
+    multiples: Mapping[str, float] = field(default_factory=dict)
 
     def linear(self, coefficients: Array, added: Array | float = 0.0) -> Mixture:
         """Return the distribution of sums of the coefficients.
@@ -144,19 +150,31 @@ class Belief:
         }
 
     def held(self) -> dict[str, Any]:
-        """Return nothing: no covariate changes a slope."""
-        return {}
+        """Return the covariates on which the slope depends, with how much for each °C they are."""
+        return dict(self.multiples)
 
     def at(self, values: Mapping[str, Any]) -> Belief:
-        """Refuse values of covariates, none of which changes a slope.
+        """Return the belief where such covariates are so much for each °C from 20.
 
         Raises
         ------
         InputError
-            If there is one.
+            If a covariate changes no slope, or a value is no number.
         """
-        NO_TERMS.at(values)
-        return self
+        for name, value in values.items():
+            if name not in self.multiples:
+                replace(NO_TERMS, bend=dict.fromkeys(self.multiples, ())).at({name: value})
+            if isinstance(value, bool) or not isinstance(value, Real):
+                raise InputError(f"{name} is {value!r}", "say how much it is for each °C from 20")
+        wanted = {**self.multiples, **{name: float(value) for name, value in values.items()}}
+        turn = np.eye(self.mean.shape[1])
+        for number, one in enumerate(self.covariates):
+            if one.name in wanted:
+                turn[0, 4 + number] = (wanted[one.name] - self.multiples[one.name]) / one.sd
+        return replace(
+            self, mean=self.mean @ turn.T, covariance=turn @ self.covariance @ turn.T,
+            multiples=wanted,
+        )  # fmt: skip
 
     def covariance_frame(self) -> pd.DataFrame:
         """Return the covariance of what is estimated by name, covariates for one of their units.
@@ -238,7 +256,10 @@ class Belief:
         drift += (celsius - REFERENCE_CELSIUS) ** 2 * (self.weights @ self.mean[:, 3])
         for number, one in enumerate(self.covariates):
             if one.name in rows:
-                drift += one.column(rows) * (self.weights @ self.mean[:, 4 + number])
+                effect = self.mean[:, 4 + number]
+                drift += one.column(rows) * (self.weights @ effect)
+                if each := self.multiples.get(one.name, 0.0) / one.sd:  # it is in the slope
+                    drift -= np.broadcast_to(cold, rise.shape) @ (share * effect[some]) * each
         return np.asarray(drift)
 
     def _standing_for_all(self, rows: int) -> tuple[npt.NDArray[np.intp], Array]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from drift.errors import InstrumentError
 from drift.instruments import Catalogue, find
 from drift.regression.answers import Belief, width_of
 from drift.regression.bayesian import Found
+from drift.regression.covariates import Covariate
 from drift.regression.evidence import prior_of
 from drift.regression.priors import InstrumentPriors, Priors
 from drift.regression.sampling import sobol
@@ -54,6 +56,7 @@ def beliefs_of(found: Found, priors: Priors, kind: int) -> tuple[Belief, Belief,
         covariates=columns.covariates,
         covariate_sd=priors.covariate_sd,
         start_estimated=scores.start,
+        multiples={one.name: 0.0 for one in columns.covariates if one.multiples},
     )
     known, of_player = before_readings(scores, sample.theta, priors, kind)
     base = replace(base, late_log_sds=_late(base, priors, scores.kinds[kind]))
@@ -65,7 +68,7 @@ def beliefs_of(found: Found, priors: Priors, kind: int) -> tuple[Belief, Belief,
         columns.players[unit]: _with_walls(
             replace(new, mean=means[:, number], covariance=covariances[:, number]),
             priors, of_player,
-        )
+        ).at(_multiples(columns.covariates, columns.kinds[kind], columns.players[unit]))
         for number, unit in enumerate(units)
     }  # fmt: skip
     return population, _with_walls(new, priors, of_player), players
@@ -174,6 +177,11 @@ def common_slope(found: Found, priors: Priors) -> tuple[Array, Array]:
     covariance = found.population.covariance[:, :count, :count]
     variance = common - common * gain.sum() + np.einsum("i,nij,j->n", gain, covariance, gain)
     return away @ gain, np.asarray(variance)
+
+
+def _multiples(covariates: Sequence[Covariate], kind: str, player: str) -> dict[str, float]:
+    """Return how much for each °C the covariates of a player are that are such products."""
+    return {one.name: one.multiples.get((kind, player), 0.0) for one in covariates if one.multiples}
 
 
 def _places(kinds: int, kind: int, covariates: int) -> npt.NDArray[np.intp]:

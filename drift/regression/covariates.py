@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.findings import Finding
 from drift.regression.grouping import intercepts_of, less_means
+from drift.regression.multiples import multiples_of
 from drift.spelling import near
 
 __all__ = [
@@ -54,6 +55,9 @@ class Covariate:
     at : float
         Where pitches are given: at the commonest word, at 0 for a column of 0 and 1, else at the
         mean.
+    multiples : mapping of (str, str) to float
+        Of a column that is so much for each °C from 20: how much, by instrument and player
+        (`drift.regression.multiples`).
     """
 
     name: str
@@ -62,6 +66,7 @@ class Covariate:
     mean: float = 0.0
     sd: float = 1.0
     at: float = 0.0
+    multiples: Mapping[tuple[str, str], float] = field(default_factory=dict, repr=False)
 
     @property
     def label(self) -> str:
@@ -110,7 +115,7 @@ def covariates_of(rows: pd.DataFrame, names: Sequence[str]) -> tuple[Covariate, 
                 f"no column {name!r} to take as a covariate",
                 f"there are {', '.join(map(str, rows.columns))}",
             )
-        found += _numbers(rows[name], name) if _numeric(rows[name]) else _words(rows[name], name)
+        found += [_numbers(rows, name)] if _numeric(rows[name]) else _words(rows[name], name)
     return tuple(found)
 
 
@@ -118,15 +123,16 @@ def _numeric(values: pd.Series[Any]) -> bool:
     return pd.api.types.is_numeric_dtype(values) and not pd.api.types.is_bool_dtype(values)
 
 
-def _numbers(values: pd.Series[Any], name: str) -> list[Covariate]:
-    numbers = values.to_numpy(dtype=float)
+def _numbers(rows: pd.DataFrame, name: str) -> Covariate:
+    numbers = rows[name].to_numpy(dtype=float)
     sd = float(numbers.std())
     if not sd > 1e-12:
         raise InputError(
             f"the covariate {name} is the same in every reading", "leave it out, or let it change"
         )
     mean = float(numbers.mean())
-    return [Covariate(name, mean=mean, sd=sd, at=0.0 if set(numbers) == {0.0, 1.0} else mean)]
+    at = 0.0 if set(numbers) == {0.0, 1.0} else mean
+    return Covariate(name, mean=mean, sd=sd, at=at, multiples=multiples_of(rows, name))
 
 
 def _words(values: pd.Series[Any], name: str) -> list[Covariate]:

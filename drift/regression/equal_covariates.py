@@ -16,8 +16,12 @@ if TYPE_CHECKING:
 __all__ = ["to_equal_covariates"]
 
 
-def to_equal_covariates(fit: Fit, rows: pd.DataFrame, instrument: str) -> npt.NDArray[np.float64]:
+def to_equal_covariates(
+    fit: Fit, rows: pd.DataFrame, instrument: str, player: str | None = None
+) -> npt.NDArray[np.float64]:
     """Return what is to be added to readings so that none differs by its covariates.
+
+    What they do to the slope of a player is his own, and stays where he is named.
 
     Parameters
     ----------
@@ -27,6 +31,8 @@ def to_equal_covariates(fit: Fit, rows: pd.DataFrame, instrument: str) -> npt.ND
         Readings of one instrument among those of the fit.
     instrument : str
         Its name in the catalogue.
+    player : str, optional
+        Whose readings they are; by default those of several.
 
     Returns
     -------
@@ -36,5 +42,5 @@ def to_equal_covariates(fit: Fit, rows: pd.DataFrame, instrument: str) -> npt.ND
     held = [one for one in covariate_columns(fit.settings) if one in rows]
     if not len(rows) or not held:
         return np.zeros(len(rows))
-    curve = fit.curve(instrument, None)
+    curve = fit.curve(instrument, player)
     return np.asarray(curve.expected(rows.drop(columns=held)) - curve.expected(rows), dtype=float)

@@ -185,7 +185,7 @@ class Fit:
         both = [name for name in self.kinds if name in counts]
         kinds = {name: self.kinds[name].only(player, int(counts[name])) for name in both}
         told = replace(self, left_out=left_out_of(player, self.left_out), warnings=())
-        return with_warnings(replace(told, kinds=kinds, rows=rows, posterior=None))
+        return with_warnings(replace(told, kinds=kinds, rows=rows, posterior=None), whole=self)
 
     def change(
         self,
@@ -214,7 +214,8 @@ class Fit:
             default the only player of whom there are readings, or where there are several, a new
             one.
         at : mapping of str to number or text, optional
-            Covariates on which the slope depends; by default their means, or the commonest.
+            Covariates on which the slope depends; by default their means, or the commonest. By
+            bayesian those that are so much for each °C from 20: how much, by default the player's.
         level : float
             Of the interval.
 

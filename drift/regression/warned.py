@@ -52,7 +52,7 @@ LOW_DURBIN_WATSON = 1.3
 """Below this, neighbouring readings are alike by more than a third (it is about 2 - 2 rho)."""
 
 
-def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
+def with_warnings(fit: Fit, layout: Layout | None = None, whole: Fit | None = None) -> Fit:
     """Return the fit with the warnings that its numbers call for, the gravest first.
 
     Parameters
@@ -60,7 +60,11 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
     fit : Fit
     layout : Layout, optional
         How its readings lie; by default it is looked up in its rows.
+    whole : Fit, optional
+        The fit of everybody, where ``fit`` is what it knows of one player: whether effects of
+        covariates can be told apart is a matter of all its readings.
     """
+    whole = whole or fit
     layout = layout or layout_of(fit.rows)
     follows = _follows(fit)
     found = [
@@ -68,8 +72,8 @@ def with_warnings(fit: Fit, layout: Layout | None = None) -> Fit:
         _fahrenheit(fit, layout),
         Finding("doubled_readings", {"count": layout.doubled}) if layout.doubled else None,
         _confounded(fit, layout),
-        _like_air(fit),
-        _alike(fit),
+        _like_air(whole),
+        _alike(whole),
         _narrow(fit),
         _assumed(fit),
         *fit.warnings,

@@ -20,7 +20,7 @@ from drift.report.material import Material
 from drift.words import report_fit as words
 from drift.words.comparison import refusals
 from drift.words.fit import DIAGNOSTICS, covariates_found, warning_text
-from drift.words.fit_quantities import WORDS
+from drift.words.fit_quantities import WORDS, slopes_at
 from drift.words.letters import capital
 from drift.words.noticed import sentences
 from drift.words.numbers import number
@@ -67,8 +67,9 @@ def _whose(material: Material, name: str, several: str = words.ALL_PLAYERS) -> s
     if kind.pooled_players > 1:
         return words.ONE_LINE
     if len(kind.players) > 1:
-        return several
-    return next(who for who, what in material.players if what == name)
+        return f"{several}{slopes_at(kind.population)}"
+    who = next(who for who, what in material.players if what == name)
+    return f"{who}{slopes_at(kind.curve)}"
 
 
 def _rooms(material: Material) -> list[float]:
@@ -125,7 +126,7 @@ def _players(material: Material) -> list[Block]:
         of = [*kind.players.items(), (words.ALL_PLAYERS, kind.population)]
         if material.player is None:
             of.append((words.NEW_PLAYER, kind.new_player))
-        rows = tuple(words.of_player(who, curve) for who, curve in of)
+        rows = tuple(words.of_player(f"{who}{slopes_at(curve)}", curve) for who, curve in of)
         tables.append(Table(words.players_caption(name), words.players_header(), rows))
     return tables
 

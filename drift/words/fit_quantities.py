@@ -12,7 +12,8 @@ from drift.words.numbers import plural
 if TYPE_CHECKING:
     from drift.regression.estimates import Curve, Estimate, Kind
 
-__all__ = ["ALL_PLAYERS", "DIGITS", "NEW_PLAYER", "WORDS", "covariates_of", "players_of"]
+__all__ = ["ALL_PLAYERS", "DIGITS", "NEW_PLAYER", "WORDS", "covariates_of", "players_of",
+           "slopes_at"]  # fmt: skip
 
 WORDS = {
     "cold_cents_per_celsius": ("slope of a cold instrument", "cents/°C"),
@@ -37,6 +38,12 @@ IN_A_LINE = {
     "warm_up_cents": "rise",
     "slow_cents_per_hour": "slow drift",
 }
+
+EACH_DEGREE = ("cold_cents_per_celsius", "warm_cents_per_celsius")
+"""Slopes that covariates change by how much they are for each °C."""
+
+STRAIGHT = ("cents_per_celsius", "cents_per_playing_minute")
+"""Slopes that covariates change by what they are."""
 
 PER = {"humidity": "%", "pressure": "hPa", "celsius": "°C", "playing_minutes": "minute"}
 """Units of columns that may be covariates, by the beginning of the name."""
@@ -64,6 +71,24 @@ def players_of(kind: Kind) -> list[str]:
     return lines + [_entry(key, value, held) for key, value in kind.curve.entries().items()]
 
 
+def slopes_at(curve: Curve) -> str:
+    """Return in brackets the values of covariates that slopes are given at, if they depend on any.
+
+    Parameters
+    ----------
+    curve : Curve
+        What is known of a player, or of all.
+    """
+    if not (held := curve.held()):
+        return ""
+    return f" ({_at(held, EACH_DEGREE[0] in curve.entries())})"
+
+
+def _at(held: Mapping[str, Any], each_degree: bool) -> str:
+    each = " for each °C" if each_degree else ""
+    return "at " + ", ".join(f"{name} {_short(one)}{each}" for name, one in held.items())
+
+
 def _in_a_line(name: str, curve: Curve) -> str:
     """Return the quantities in which players differ."""
     entries = curve.entries()
@@ -75,7 +100,7 @@ def _in_a_line(name: str, curve: Curve) -> str:
             f"{words} {value.estimate:.{digits}f} {unit} "
             f"({value.low:.{digits}f} to {value.high:.{digits}f})"
         )
-    return f"  {name}: {', '.join(parts)}"
+    return f"  {name}{slopes_at(curve)}: {', '.join(parts)}"
 
 
 def covariates_of(kind: Kind) -> list[str]:
@@ -133,8 +158,8 @@ def _short(value: Any) -> str:
 def _entry(key: str, value: Estimate, held: Mapping[str, Any]) -> str:
     """Return one quantity; time constants as the time to be 95 % there, three of them."""
     words, unit = WORDS[key]
-    if held:
-        words += " at " + ", ".join(f"{name} {_short(one)}" for name, one in held.items())
+    if held and key in (*EACH_DEGREE, *STRAIGHT):
+        words += f" {_at(held, key in EACH_DEGREE)}"
     times = TIMES_TO_95_PERCENT if key.endswith("time_constant_minutes") else 1.0
     numbers = [
         f"{times * number:.{DIGITS[unit]}f}" for number in (value.estimate, value.low, value.high)
