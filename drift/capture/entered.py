@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -70,6 +71,8 @@ def records_of(
     for one in entries:
         record = _record(desk, one, time, seat)
         wrong = superseded(events, record) if isinstance(record, records.Event) else None
+        if wrong and wrong["time"] > record.time:  # others of that minute may lie before it
+            record = replace(record, time=wrong["time"])
         saved.append(Saved(record, *((wrong["entry_id"], as_record(wrong)) if wrong else ())))
     return saved
 

@@ -395,6 +395,16 @@ def test_a_slide_put_right_with_its_time_takes_the_place_of_what_was_entered_the
     assert "in place" not in desk.enter(f"at {clock_at(5)} slide main 14", at(9)).text
 
 
+def test_a_slide_put_right_in_a_minute_of_several_moves_stays_the_last_of_them(book, desk):
+    for minute, position in ((3.1, 11), (3.3, 8.5), (3.6, 9.5)):
+        desk.enter(f"slide main {position}", at(minute))
+    assert desk.enter(f"at {clock_at(3)} slide main 6.3", at(9)).text == (
+        f"saved slide main 6.3 mm at {clock_at(3)}, in place of slide main 9.5 mm"
+    )
+    moved = [(row["time"], row["position_mm"]) for row in kept(book, "events") if row["slide"]]
+    assert sorted(moved) == [(at(3.1), 11.0), (at(3.3), 8.5), (at(3.6), 6.3)]
+
+
 def test_several_slides_are_entered_at_once_all_or_none(book, desk):
     assert desk.enter("slide F 13.5 Bb 2", at(1)).text == "saved slide F 13.5 mm, slide B♭ 2 mm"
     assert (
