@@ -146,10 +146,17 @@ def director_sheet(
         if scenarios is not None:
             story = list(_director(plan, [card_words.OVERLEAF], width, fahrenheit, CLOSE_RULES))
             overleaf = list(_overleaf(other_weather(plan, scenarios, fahrenheit)))
-    at = 1 + next(n for n, part in enumerate(story) if isinstance(part, Table))
     sections = _what_to_show(plan, width)
-    if sum(_height(part, width) for part in [*story, *sections]) <= height:
-        story[at:at] = sections  # where the page has room for them
+    weather = [card_words.OVERLEAF] if overleaf else weather
+    for closer in (rules, CLOSE_RULES):  # where the page has room for them
+        with_room = list(_director(plan, weather, width, fahrenheit, closer))
+        if sum(_height(part, width) for part in [*with_room, *sections]) <= height:
+            at = 1 + next(n for n, part in enumerate(with_room) if isinstance(part, Table))
+            story = [*with_room[:at], *sections, *with_room[at:]]
+            break
+    else:
+        told = [*story[:-1], _cell(card_words.ON_THE_CARDS), story[-1]]
+        story = told if sum(_height(part, width) for part in told) <= height else story
     return _pdf([*story, *overleaf], paper, f"Director, {pitch_headline(plan)}")
 
 

@@ -48,6 +48,7 @@ UNTOUCHED_CENTS = 1.5
 HEAD = ("When", "Tune on (concert)", "Let the tuner show", "And then")
 FROM_NOW = " (mm from where it is now, in the air of the forecast)"
 SHOWS = "Let the tuner show"
+ON_THE_CARDS = "What each section lets the tuner show is on its card."
 LEAVE = "leave it"
 LEFT_OUT = "Wind and sun on the metal are left out of the numbers"
 MALLETS = "Keep mallets warm."
