@@ -166,9 +166,11 @@ def spelled_time(text: str, order: str | None) -> datetime:
     parts = spelled(text)
     if parts is None:
         short = spelled(_SHORT_YEAR.sub(r"\g<1>20\2", text)) is not None
-        what = "the year with four digits" if short else "date and time"
         raise InputError(
-            f"{text!r} is not a valid date and time", f"write {what}, such as 2026-10-03 19:00"
+            f"{text!r} is not a valid date and time",
+            "write the year with four digits, such as 2026-10-03 19:00"
+            if short
+            else "write date and time, such as 2026-10-03 19:00",
         )
     day_first = not parts.settled and (parts.dotted or order == "day-first")
     if not parts.settled and not parts.dotted and order is None and parts.first != parts.second:
