@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import fields
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from drift.errors import InputError
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 __all__ = ["as_record", "sides_wanting", "superseded", "with_side"]
 
-_MINUTE = timedelta(minutes=1)
 Row = Mapping[str, Any]
 
 
@@ -44,7 +43,7 @@ def sides_wanting(
     """
     own = [row for row in readings if row["player"] == player]
     if clock is not None:
-        found = [row for row in own if _within(row, time) and not row["side"]]
+        found = [row for row in own if clock.shows(time, row["time"]) and not row["side"]]
         if not found:
             raise InputError(
                 f"{player} has no reading without a side at {clock}",
@@ -67,11 +66,12 @@ def with_side(row: Row, side: str) -> records.Reading:
     return records.Reading(**{**named, "side": side})
 
 
-def superseded(events: Iterable[Row], moved: records.Event) -> Row | None:
+def superseded(events: Iterable[Row], moved: records.Event, clock: ClockTime) -> Row | None:
     """Return the entry of the same slide that one with a time of day puts right, if there is one.
 
-    A time of day names a minute, and the entry that is put right was made within it: it would be
-    the later of the two, and hold on. One that names no instrument, as tables may, is meant too.
+    A time of day names a minute, or a second, and the entry that is put right was made within it:
+    it would be the later of the two, and hold on. One that names no instrument, as tables may, is
+    meant too.
     """
     same = moved.player, moved.slide
     found = (
@@ -80,7 +80,7 @@ def superseded(events: Iterable[Row], moved: records.Event) -> Row | None:
         if row["event"] == moved.event == "slide"
         and (row["player"], row["slide"]) == same
         and row["instrument"] in ("", moved.instrument)
-        and _within(row, moved.time)
+        and clock.shows(moved.time, row["time"])
     )
     return next(found, None)
 
@@ -89,9 +89,3 @@ def as_record(row: Row) -> records.Reading | records.Event:
     """Return a reading or an event of the logbook as it was entered."""
     kind = records.Reading if "note" in row else records.Event
     return kind(**{one.name: row[one.name] for one in fields(kind)})
-
-
-def _within(row: Row, time: datetime) -> bool:
-    """Return whether a row is of the minute that a clock showed at a moment."""
-    minute = time.replace(second=0, microsecond=0)
-    return bool(minute <= row["time"] < minute + _MINUTE)

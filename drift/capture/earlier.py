@@ -10,9 +10,9 @@ from drift.errors import InputError
 
 __all__ = ["ClockTime", "split_time"]
 
-_TIME = r"(?:(\d{4}-\d\d-\d\d)\s+)?([01]?\d|2[0-3])[:.]([0-5]\d)"
+_TIME = r"(?:(\d{4}-\d\d-\d\d)\s+)?([01]?\d|2[0-3])[:.]([0-5]\d)(?:[:.]([0-5]\d))?"
 _NEARLY = r"(?:\d{4}-\S+\s+)?\d\S*"
-_MINUTE, _DAY = timedelta(minutes=1), timedelta(days=1)
+_SECOND, _MINUTE, _DAY = timedelta(seconds=1), timedelta(minutes=1), timedelta(days=1)
 
 
 class ClockTime(NamedTuple):
@@ -24,19 +24,40 @@ class ClockTime(NamedTuple):
         Of the day.
     day : date or None
         The day, where one was typed.
+    second : int or None
+        The second, where one was typed; else the time is that of a whole minute.
     """
 
     hour: int
     minute: int
     day: date | None = None
+    second: int | None = None
 
     def __str__(self) -> str:
         """Return the time as it is typed."""
-        return f"{f'{self.day} ' if self.day else ''}{self.hour:02d}:{self.minute:02d}"
+        return f"{f'{self.day} ' if self.day else ''}{self._of_day()}"
 
     def in_words(self) -> str:
         """Return the time, and behind it the day where one was typed."""
-        return f"{self.hour:02d}:{self.minute:02d}{f' on {self.day}' if self.day else ''}"
+        return f"{self._of_day()}{f' on {self.day}' if self.day else ''}"
+
+    def _of_day(self) -> str:
+        return str(time(self.hour, self.minute, self.second or 0))[
+            : 5 if self.second is None else 8
+        ]
+
+    def shows(self, shown: datetime, moment: datetime) -> bool:
+        """Return whether the clock shows it at a moment, as it did at another.
+
+        Parameters
+        ----------
+        shown, moment : datetime
+            When the clock showed this time, and the moment that is asked about.
+        """
+        if self.second is not None:
+            return shown <= moment < shown + _SECOND
+        minute = shown.replace(second=0, microsecond=0)
+        return minute <= moment < minute + _MINUTE
 
     def between(self, begun: datetime, now: datetime) -> datetime:
         """Return the moment of a rehearsal, so far, at which the clock showed the time.
@@ -78,7 +99,9 @@ class ClockTime(NamedTuple):
         days = [self.day or first + n * _DAY for n in range((last - first).days + 1)]
         # An hour that comes twice, when summer time ends, is told apart by its fold.
         shown = {
-            datetime.combine(day, time(self.hour, self.minute, fold=fold)).astimezone(UTC)
+            datetime.combine(
+                day, time(self.hour, self.minute, self.second or 0, fold=fold)
+            ).astimezone(UTC)
             for day in days
             for fold in (0, 1)
         }
@@ -104,11 +127,11 @@ def split_time(line: str) -> tuple[str, ClockTime | None]:
     Examples
     --------
     >>> split_time("at 20:10 slide main 14")
-    ('slide main 14', ClockTime(hour=20, minute=10, day=None))
+    ('slide main 14', ClockTime(hour=20, minute=10, day=None, second=None))
     >>> split_time("slide main 14 at 20:10") == split_time("at 20:10 slide main 14")
     True
-    >>> split_time("F4 +6 at 20:10 ! mute in")
-    ('F4 +6 ! mute in', ClockTime(hour=20, minute=10, day=None))
+    >>> split_time("F4 +6 at 20:10:35 ! mute in")
+    ('F4 +6 ! mute in', ClockTime(hour=20, minute=10, day=None, second=35))
     >>> split_time("remark the doors were opened at 20:10")
     ('remark the doors were opened at 20:10', None)
     """
@@ -116,7 +139,7 @@ def split_time(line: str) -> tuple[str, ClockTime | None]:
         before = re.fullmatch(rf"at\s+{_TIME}\s+(\S.*)", line, re.IGNORECASE)
         if before is None:
             raise _no_time(line)
-        return before[4], _clock_time(before[1], before[2], before[3], line)
+        return before[5], _clock_time(before[1], before[2], before[3], before[4], line)
     if re.match(r"remark\b", line, re.IGNORECASE):
         return line, None
     said, mark, remark = line.partition("!")
@@ -124,15 +147,18 @@ def split_time(line: str) -> tuple[str, ClockTime | None]:
     behind = re.fullmatch(rf"(.*\S)\s+at\s+{_TIME}", said, re.IGNORECASE)
     if behind is not None:
         entry = f"{behind[1]} {mark}{remark}".strip()
-        return entry, _clock_time(behind[2], behind[3], behind[4], line)
+        return entry, _clock_time(behind[2], behind[3], behind[4], behind[5], line)
     if re.fullmatch(rf".*\S\s+at\s+{_NEARLY}", said, re.IGNORECASE):
         raise _no_time(line)
     return line, None
 
 
-def _clock_time(day: str | None, hour: str, minute: str, line: str) -> ClockTime:
+def _clock_time(
+    day: str | None, hour: str, minute: str, second: str | None, line: str
+) -> ClockTime:
     try:
-        return ClockTime(int(hour), int(minute), date.fromisoformat(day) if day else None)
+        on = date.fromisoformat(day) if day else None
+        return ClockTime(int(hour), int(minute), on, int(second) if second else None)
     except ValueError:
         raise _no_time(line) from None
 

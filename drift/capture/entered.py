@@ -70,7 +70,9 @@ def records_of(
     saved = []
     for one in entries:
         record = _record(desk, one, time, seat)
-        wrong = superseded(events, record) if isinstance(record, records.Event) else None
+        wrong = None
+        if clock and isinstance(record, records.Event):
+            wrong = superseded(events, record, clock)
         if wrong and wrong["time"] > record.time:  # others of that minute may lie before it
             record = replace(record, time=wrong["time"])
         saved.append(Saved(record, *((wrong["entry_id"], as_record(wrong)) if wrong else ())))

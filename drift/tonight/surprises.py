@@ -42,11 +42,14 @@ class Jump:
     logged_mm : float or None
         Where the slide was logged since the last reading, from fully in [mm]; None: it was not,
         so that nobody knows where it is.
+    before_minutes_ago : float or None
+        How long ago the reading before those was taken [min]; None: there is none.
     """
 
     slide: str
     minutes_ago: float
     logged_mm: float | None = None
+    before_minutes_ago: float | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the move as one JSON object (numbers unrounded)."""
@@ -106,5 +109,6 @@ def jump_of(belief: Belief, surprises: Collection[Surprise], now_minutes: float)
         if (slide in belief.logged_mm if late else place < last and slide not in belief.logged_mm)
     }
     place, slide = max(shares, key=lambda move: shares[move])
-    ago = now_minutes - belief.expected[place].reading.minutes
-    return Jump(slide, ago, belief.logged_mm.get(slide))
+    ago = [now_minutes - one.reading.minutes for one in belief.expected]
+    before = ago[place - 1] if place else None
+    return Jump(slide, ago[place], belief.logged_mm.get(slide), before)

@@ -49,9 +49,19 @@ def surprises(
     return lines
 
 
+def _since(jump: Jump, time: datetime) -> str:
+    """Return when readings jumped: with seconds where one before the jump was in that minute."""
+    at = (time - timedelta(minutes=jump.minutes_ago) + AT_LEAST).astimezone()
+    if jump.before_minutes_ago is None:
+        return f"{at:%H:%M}"
+    before = (time - timedelta(minutes=jump.before_minutes_ago) + AT_LEAST).astimezone()
+    same_minute = f"{before:%Y-%m-%d %H:%M}" == f"{at:%Y-%m-%d %H:%M}"
+    return f"{at:%H:%M:%S}" if same_minute and before.second < at.second else f"{at:%H:%M}"
+
+
 def _jump(now: PitchNow, jump: Jump, time: datetime, units: Units) -> str:
     """Return that readings jumped, since when, and what to type about it."""
-    since = f"{(time - timedelta(minutes=jump.minutes_ago) + AT_LEAST).astimezone():%H:%M}"
+    since = _since(jump, time)
     typed, noun = f"at {since} slide {jump.slide}", slide_noun(jump.slide, now.instrument)
     measure = "inches" if units.inches else "millimetres"
     if jump.logged_mm is not None:

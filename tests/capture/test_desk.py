@@ -405,6 +405,14 @@ def test_a_slide_put_right_in_a_minute_of_several_moves_stays_the_last_of_them(b
     assert sorted(moved) == [(at(3.1), 11.0), (at(3.3), 8.5), (at(3.6), 6.3)]
 
 
+def test_a_slide_entered_with_its_second_leaves_the_others_of_that_minute(book, desk):
+    desk.enter("slide main 11", at(3.1))
+    told = desk.enter(f"at {clock_at(3)}:40 slide main 6.3", at(9)).text
+    assert told == f"saved slide main 6.3 mm at {clock_at(3)}:40"
+    moved = [(row["time"], row["position_mm"]) for row in kept(book, "events") if row["slide"]]
+    assert sorted(moved) == [(at(3.1), 11.0), (at(3 + 40 / 60), 6.3)]
+
+
 def test_several_slides_are_entered_at_once_all_or_none(book, desk):
     assert desk.enter("slide F 13.5 Bb 2", at(1)).text == "saved slide F 13.5 mm, slide B♭ 2 mm"
     assert (

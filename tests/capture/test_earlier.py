@@ -31,6 +31,18 @@ def test_a_time_of_day_is_one_of_the_zone_of_the_computer(in_berlin):
     assert ClockTime(19, 30).between(late, now) == late
 
 
+def test_a_second_is_that_second_and_no_other(in_berlin):
+    now = utc("2026-10-03T18:40")
+    clock = ClockTime(20, 9, second=40)
+    then = clock.between(BEGUN, now)
+    assert then == utc("2026-10-03T18:09") + timedelta(seconds=40)
+    assert (str(clock), clock.in_words()) == ("20:09:40", "20:09:40")
+    shown = [clock.shows(then, then + timedelta(seconds=s)) for s in (-0.1, 0.0, 0.9, 1.0)]
+    assert shown == [False, True, True, False]
+    with pytest.raises(InputError, match="20:40:01 is not between"):
+        ClockTime(20, 40, second=1).between(BEGUN, now)
+
+
 @pytest.mark.parametrize("clock", [(20, 41), (19, 29), (8, 9)])
 def test_what_is_yet_to_come_or_was_before_the_rehearsal_is_refused(in_berlin, clock):
     problem = "is not between the beginning of the rehearsal, 19:30, and now, 20:40"

@@ -167,6 +167,8 @@ def test_cents_of_a_note_in_hertz():
 def test_an_entry_may_be_of_an_earlier_time(line, entry):
     assert parse_entry(f"at 20:09 {line}") == Earlier(entry, ClockTime(20, 9))
     assert parse_entry(f"{line} AT 20.09") == Earlier(entry, ClockTime(20, 9))
+    assert parse_entry(f"at 20:09:35 {line}") == Earlier(entry, ClockTime(20, 9, second=35))
+    assert parse_entry(f"{line} at 20:09:05") == Earlier(entry, ClockTime(20, 9, second=5))
     of_that_day = Earlier(entry, ClockTime(8, 9, date(2026, 10, 3)))
     assert parse_entry(f"at 2026-10-03 8:09 {line}") == of_that_day
     assert parse_entry(f"{line} at 2026-10-03 08:09") == of_that_day

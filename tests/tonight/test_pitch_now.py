@@ -106,7 +106,8 @@ JUMPED = [*FITTING, (56.0, "F4", -25.0), (57.0, "Bb3", -24.0), (58.0, "F3", -25.
 
 def test_a_jump_is_told_with_its_slide_and_the_first_reading_behind_it():
     found = pitch_now(KNOWN, evening(*JUMPED), 61.0)
-    assert found.jump == Jump("main", pytest.approx(5.0))
+    before = pytest.approx(61.0 - FITTING[-1][0])
+    assert found.jump == Jump("main", pytest.approx(5.0), before_minutes_ago=before)
     assert found.misplaced == "main"
     assert found.to_json()["jump"]["slide"] == "main"
     assert pitch_now(KNOWN, evening(*FITTING), 51.0).jump is None
@@ -118,7 +119,9 @@ def test_a_slide_set_and_logged_after_a_jump_is_known_again():
     pulled = 13.0 * 1.1 * HORN.cents_per_mm("Bb", "main")
     assert found.off_cents.estimate == pytest.approx(pulled, abs=3.0)
     assert found.surprises == (Surprise.LOGGED_LATE,)
-    assert found.jump == Jump("main", pytest.approx(5.0), 25.0)
+    assert found.jump == Jump(
+        "main", pytest.approx(5.0), 25.0, pytest.approx(61.0 - FITTING[-1][0])
+    )
     assert found.misplaced is None
     fitting = [(62.0 + i, note, pulled) for i, note in enumerate(["F4", "Bb3"])]
     after = pitch_now(KNOWN, evening(*JUMPED, *fitting, settings=[late]), 64.0)
@@ -130,7 +133,7 @@ def test_where_a_slide_is_logged_as_it_was_another_one_is_asked_for():
     further = [(62.0 + i, note, -24.0) for i, note in enumerate(["F4", "Bb3", "F3"])]
     found = pitch_now(KNOWN, evening(*JUMPED, *further, settings=[still]), 65.0)
     assert found.surprises == (Surprise.JUMPED,)
-    assert found.jump == Jump("Bb", pytest.approx(9.0))
+    assert found.jump == Jump("Bb", pytest.approx(9.0), None, pytest.approx(65.0 - FITTING[-1][0]))
 
 
 def test_a_slide_logged_when_it_moved_leaves_nothing_to_tell():

@@ -252,6 +252,16 @@ def test_a_jump_is_told_with_its_time_and_with_what_to_type(asked):
     assert f"at {since}" in answer(at_once, TIME)[0]
 
 
+def test_a_jump_within_a_minute_of_readings_is_told_with_its_second(asked):
+    """A whole minute would put the readings before the move behind it."""
+    within = jumped(asked, Jump("main", 31.25, before_minutes_ago=31.5), Surprise.JUMPED)
+    at = TIME - timedelta(minutes=31.25) + timedelta(seconds=20)
+    now = answer(within, TIME + timedelta(seconds=20))[0]
+    assert f"“at {at.astimezone():%H:%M:%S} slide main”" in now
+    earlier = jumped(asked, Jump("main", 31.25, before_minutes_ago=33.0), Surprise.JUMPED)
+    assert f"“at {at.astimezone():%H:%M} slide main”" in answer(earlier, TIME)[0]
+
+
 def test_perhaps_a_jump(asked):
     now = jumped(asked, Jump("F", 20.0), Surprise.SHIFTED)
     since = f"{(TIME - timedelta(minutes=20)).astimezone():%H:%M}"
