@@ -13,7 +13,7 @@ import pandas as pd
 from drift.errors import DriftError, InputError, TooLittleData
 from drift.findings import Finding
 from drift.instruments import Catalogue
-from drift.pairing.paired import Paired
+from drift.pairing.paired import LeftOut, Paired
 from drift.regression.covariates import covariates_of
 from drift.regression.fits import asked_columns, fit, method_named, rows_to_fit
 from drift.regression.priors import Priors
@@ -52,10 +52,13 @@ class Comparison:
         method could not answer.
     warnings : tuple of Finding
         What the straight lines left out.
+    left_out : tuple of LeftOut
+        Readings that no method was given, by reason.
     """
 
     errors: pd.DataFrame
     warnings: tuple[Finding, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row a method, with how far its error differs from rehearsal to rehearsal.
@@ -158,9 +161,9 @@ def compare(
         own = asked | ({"start": start, "priors": priors} if method == "bayesian" else {})
         return lambda _, known: _drift_of(fit(known, method, catalogue=catalogue, **own))
 
-    rows = _several(paired, catalogue, given)
+    rows, left_out = _several(paired, catalogue, given, start)
     ways = {name: way_of(method_named(name)) for name in methods}
-    found = _leave_out(rows, ways, progress)
+    found = replace(_leave_out(rows, ways, progress), left_out=left_out)
     if not given or set(ways) <= {"bayesian"}:
         return found
     same = same_everywhere(rows, terms_of(rows, covariates_of(rows, covariates), formula))
@@ -212,7 +215,7 @@ def compare_shapes(
     own = more or {}
     if taken := sorted(own.keys() & {*SHAPES, NO_DRIFT}):
         raise InputError(f"there is a shape {taken[0]!r} already", "give yours another name")
-    rows = _several(paired, catalogue, asked_columns(covariates, formula))
+    rows, left_out = _several(paired, catalogue, asked_columns(covariates, formula))
     for shape in own.values():
         shape.of(rows)
     terms = terms_of(rows, covariates_of(rows, covariates), formula)
@@ -227,7 +230,7 @@ def compare_shapes(
     ways = {
         name: way_of(shape, shown) for (name, shape), shown in zip(every.items(), show, strict=True)
     }
-    return _leave_out(rows, ways)
+    return replace(_leave_out(rows, ways), left_out=left_out)
 
 
 def _in_all(progress: Progress | None, sizes: Sequence[int]) -> list[Callable[[int], None]]:
@@ -257,10 +260,13 @@ def _drift_of(found: Fit) -> Curve:
 
 
 def _several(
-    paired: Paired | pd.DataFrame, catalogue: Catalogue | None, covariates: Sequence[str]
-) -> pd.DataFrame:
-    """Return the rows that can be used, of rehearsals enough to leave one out."""
-    rows, _ = rows_to_fit(paired, catalogue, covariates)
+    paired: Paired | pd.DataFrame,
+    catalogue: Catalogue | None,
+    covariates: Sequence[str],
+    start: str = "stated",
+) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
+    """Return the rows that can be used, of rehearsals enough to leave one out, and what cannot."""
+    rows, left_out = rows_to_fit(paired, catalogue, covariates, start)
     count = len(_rehearsals(rows))
     if count < FEWEST_REHEARSALS:
         raise TooLittleData(
@@ -269,7 +275,7 @@ def _several(
             "log more rehearsals, at another temperature if you can; until then leave the "
             "comparison out",
         )
-    return rows
+    return rows, left_out
 
 
 def _rehearsals(rows: pd.DataFrame) -> list[str]:

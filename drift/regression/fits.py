@@ -138,12 +138,12 @@ def fit(
     if engine is not None:
         from drift.cluster.fitting import fit_on_engine
 
-        settings = Settings(start, given, priors, formula)
-        options = {"catalogue": catalogue, "progress": progress, **where}
-        return fit_on_engine(paired, method, settings, engine, **options)
+        made, options = Settings(start, given, priors, formula), {"progress": progress, **where}
+        return fit_on_engine(paired, method, made, engine, catalogue=catalogue, **options)
     if where:
         raise InputError(f"{next(iter(where))} is for an engine", "name the engine, or pair first")
-    rows, left_out = rows_to_fit(paired, catalogue, asked_columns(given, formula), start)
+    begun = start if method == "bayesian" else "estimated"  # lines in playing time have no start
+    rows, left_out = rows_to_fit(paired, catalogue, asked_columns(given, formula), begun)
     if method == "bayesian":
         settings = Settings(start, given, priors or Priors())
         refuse_unknown(settings.priors, catalogue, numbered(rows, ["instrument"])[1])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from drift.regression.comparison import NO_DRIFT
 from drift.words.fit import warning_text
+from drift.words.left_out import why
 from drift.words.letters import capital
 
 if TYPE_CHECKING:
@@ -47,7 +48,8 @@ def refusals(found: Comparison) -> list[str]:
 
 def _notes(found: Comparison) -> list[str]:
     """Return which methods are worth nothing here, and what the straight lines left out."""
-    left_out = [f"straight lines: {warning_text(one)}" for one in found.warnings]
+    left_out = [f"left out: {one.count} {why(one)}" for one in found.left_out]
+    left_out += [f"straight lines: {warning_text(one)}" for one in found.warnings]
     rms = found.to_frame().set_index("method")["rms_cents"]
     worse = [str(method) for method in rms.index if rms[method] > rms.get(NO_DRIFT, math.inf)]
     if not worse:

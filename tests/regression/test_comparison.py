@@ -209,6 +209,23 @@ def test_priors_and_the_start_count_for_the_method_that_takes_them():
     assert other["least-squares"] == usual["least-squares"]
 
 
+def test_rehearsals_that_began_in_a_way_nobody_noted_are_predicted_too():
+    """Their start is estimated, or they are left out and counted."""
+    rows, methods = season(8, 8), ("bayesian", "least-squares")
+    odd = rows["rehearsal"].isin(sorted(set(rows["rehearsal"]))[::2])
+    opened = rows.assign(initial_warmth=np.where(odd, np.nan, 0.0))
+    estimated = compare(opened, methods, start="estimated")
+    assert estimated.to_frame()["readings"].tolist() == [len(rows)] * 3
+    assert not estimated.left_out
+    lines = errors_of(compare(rows, ("least-squares",)))
+    assert errors_of(estimated)["least-squares"] == pytest.approx(lines["least-squares"])
+    stated = compare(opened, ("least-squares",))
+    assert stated.to_frame()["readings"].tolist() == [int((~odd).sum())] * 2
+    assert [one.count for one in stated.left_out] == [int(odd.sum())]
+    told = f"note: left out: {odd.sum()} a number is missing (initial_warmth)"
+    assert told in stated.summary()
+
+
 def test_what_was_asked_of_a_comparison_is_checked_before_anything_is_left_out():
     with pytest.raises(InputError, match="the paired table has no column mute"):
         compare(season(), covariates=["mute"])
