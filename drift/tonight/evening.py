@@ -184,7 +184,8 @@ def _not_used(instrument: Instrument, evening: Evening, reading: Reading) -> Not
     distance = np.abs(course.air_minutes - reading.minutes).min()
     if not reading.air_known or distance > evening.air_reach_minutes:
         return NotUsed.NO_TEMPERATURE
-    if not course.playing_at(reading.minutes):
+    # One in a rest is of an instrument that cools; nobody knows of one before any playing.
+    if reading.minutes < min(course.switches_minutes, default=np.inf):
         return NotUsed.NOT_PLAYING
     begun = course.played_minutes_at(reading.minutes) < SETTLE_MINUTES
     if begun and course.initial_warmth < 1.0:  # one that is warm already is full of breath

@@ -56,7 +56,7 @@ NOT_USED = {
     NotUsed.NO_SIDE: "no side named",
     NotUsed.UNKNOWN_SIDE: "a side that the instrument does not have",
     NotUsed.NO_TEMPERATURE: "no temperature near them (add what was read then, with its time)",
-    NotUsed.NOT_PLAYING: "not playing then",
+    NotUsed.NOT_PLAYING: "before playing began",
     NotUsed.FLAGGED: "flagged as unusual",
     NotUsed.SETTLING: SETTLING,
 }

@@ -176,20 +176,34 @@ def test_readings_that_say_nothing_are_counted_by_reason():
         Reading(5.2, "F4", 0.0, "Bb"),  # the first 30 s
         Reading(10.0, "F4", 0.0, ""),
         Reading(10.0, "F4", 0.0, "Eb"),
-        Reading(25.0, "F4", 0.0, "Bb"),  # resting
+        Reading(25.0, "F4", 0.0, "Bb"),  # resting: it counts
         Reading(55.0, "F4", 0.0, "Bb"),  # the thermometer stopped at 30
         Reading(12.0, "F4", 0.0, "Bb"),
         Reading(70.0, "F4", 0.0, "Bb"),  # not yet
     )
     found = pitch_now(KNOWN, Evening(course, readings), 60.0)
-    assert found.readings == 1
+    assert found.readings == 2
     assert found.not_used == {
-        NotUsed.NOT_PLAYING: 2,
+        NotUsed.NOT_PLAYING: 1,
         NotUsed.SETTLING: 1,
         NotUsed.NO_SIDE: 1,
         NotUsed.UNKNOWN_SIDE: 1,
         NotUsed.NO_TEMPERATURE: 1,
     }
+
+
+def test_a_reading_in_a_rest_is_of_an_instrument_that_cools():
+    """It was promised to count, and does, whether or not playing is logged after it."""
+    air = np.arange(0.0, 61.0), np.full(61, 22.0)
+    reading = Reading(35.0, "F4", -3.0, "Bb")
+    played, rested, again = (
+        pitch_now(KNOWN, Evening(Course(*air, switches), (reading,)), 37.0)
+        for switches in ((0.0,), (0.0, 20.0), (0.0, 20.0, 36.0))
+    )
+    for found in (rested, again):
+        assert (found.readings, found.not_used) == (1, {})
+        assert found.last.cents == pytest.approx(rested.last.cents)
+        assert found.last.cents < played.last.cents - 3.0
 
 
 def test_an_instrument_that_is_warm_already_is_read_from_its_first_instant():
