@@ -62,7 +62,11 @@ LISTED = (
         "F4 +6 ! mute in",
         "an unusual reading: saved and flagged (drift fit can leave flagged readings out)",
     ),
-    ("temp 21.5", "the temperature of the air, °C; temp 70F"),
+    (
+        "temp 21.5",
+        "the temperature of the air, °C; temp 70F; before anybody plays, first that of where the "
+        "instruments come from, where it is another: temp 6, then temp 18",
+    ),
     (
         "Bb",
         "the side of the reading before, if none was named; at 20:10 side Bb: an earlier one",

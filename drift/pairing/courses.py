@@ -7,6 +7,7 @@ slowly it is enough, and nothing is kept.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ import pandas as pd
 
 from drift.groups import rows_of
 from drift.logbook.rehearsals import Rehearsals
+from drift.pairing.arrivals import Arrival
 from drift.pairing.thermometers import Chosen, chosen_thermometers, filled
 
 __all__ = ["ALIKE_CELSIUS", "CARRIED_CELSIUS", "Course", "courses_at", "thinned"]
@@ -31,7 +33,11 @@ ALIKE_CELSIUS = 0.3
 
 
 def courses_at(
-    rehearsals: Rehearsals, readings: pd.DataFrame, began: Array, thermometer: Chosen = None
+    rehearsals: Rehearsals,
+    readings: pd.DataFrame,
+    began: Array,
+    thermometer: Chosen = None,
+    arrivals: Mapping[str, Arrival] | None = None,
 ) -> pd.Series[Any]:
     """Return the course of the temperature before each reading.
 
@@ -45,6 +51,8 @@ def courses_at(
         When the player of each began to play [minutes since 1970].
     thermometer : str or sequence of str, optional
         As in `drift.pairing.thermometers.chosen_thermometers`.
+    arrivals : mapping of str to Arrival, optional
+        Where instruments were before, by rehearsal; playing began with a rest when they came in.
 
     Returns
     -------
@@ -71,6 +79,9 @@ def courses_at(
         if len(times):
             minutes = np.arange(starts[0], when[rows].max() + 1.0)
             around = np.interp(minutes, times, celsius)
+            came = (arrivals or {}).get(str(rehearsal))
+            if came is not None and came.minute == starts[0]:
+                around[0] = came.celsius
             for number, start in enumerate(() if _even(around) else starts):
                 some = minutes >= start - 1.0
                 lookup[number] = _course(minutes[some] - start, around[some])

@@ -18,6 +18,7 @@ from drift.instruments import Catalogue
 from drift.logbook.records import TYPED
 from drift.logbook.rehearsals import Rehearsals
 from drift.notes import midi_of, note_of_midi
+from drift.pairing.arrivals import arrivals_of, with_arrivals
 from drift.pairing.beside import with_columns
 from drift.pairing.courses import courses_at
 from drift.pairing.other_names import under_other_names
@@ -112,6 +113,10 @@ def pair(
     Temperatures that scatter, as where people read off whole degrees, are first replaced by the
     even course that they scatter about (`drift.pairing.scatter`).
 
+    A temperature that was typed before anybody played, 5 °C or more from the room's, is that of
+    where the instruments were before they came in (`drift.pairing.arrivals`): what is in them
+    begins there, and follows the air of the room.
+
     The temperature is interpolated between two samples at most ten minutes apart that the
     thermometer was not away between; else the nearest sample within ten minutes or a typed value
     of the last thirty, whichever is nearer; else the reading is left out. Between two typed values
@@ -135,6 +140,7 @@ def pair(
         raise InputError(
             f"settle_seconds {settle_seconds!r} is not a time", "give seconds, such as 30"
         )
+    rehearsals, arrivals = arrivals_of(rehearsals)
     chosen = chosen_thermometers(rehearsals, thermometer)
     temperatures = rehearsals.temperatures
     concerned = temperatures[temperatures["source"].isin([*chosen, TYPED])]
@@ -144,8 +150,11 @@ def pair(
     table = readings.drop(columns="remark")
     table["note"] = _one_spelling(readings["note"])
     table["celsius"] = temperatures_at(rehearsals, readings, chosen)
-    table = pd.concat([table, playing_before(rehearsals.events, readings)], axis=1)
-    table["course"] = courses_at(rehearsals, readings, table["began"].to_numpy(), chosen)
+    played = playing_before(rehearsals.events, readings)
+    played = with_arrivals(played, readings["rehearsal"], arrivals)
+    table = pd.concat([table, played], axis=1)
+    began = table["began"].to_numpy()
+    table["course"] = courses_at(rehearsals, readings, began, chosen, arrivals)
     for name in ("humidity_percent", "pressure_hpa"):
         table[name] = logged_at(rehearsals, readings, name)
     shift, unknown_side = reference_shift(rehearsals, readings, catalogue)

@@ -38,6 +38,8 @@ class Conditions:
         Minutes since the present period began.
     initial_warmth : float
         How warm the instrument was before the first period: 0 as cold as the room, 1 just played.
+    came_from_celsius : float, optional
+        The air it was in before, where it came in from other air [°C].
 
     Raises
     ------
@@ -58,6 +60,7 @@ class Conditions:
     periods_minutes: tuple[float, ...] = ()
     minutes_into_period: float = 0.0
     initial_warmth: float = 0.0
+    came_from_celsius: float | None = None
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.celsius):

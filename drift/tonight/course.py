@@ -42,6 +42,8 @@ class Course:
         When playing began, a rest began, playing began again, ... [min].
     initial_warmth : float
         How warm the instrument was when playing began, 0 to 1.
+    came_from_celsius : float or None
+        The air in the instrument at the first switch, where it came in then from other air [°C].
 
     Raises
     ------
@@ -53,6 +55,7 @@ class Course:
     air_celsius: Array
     switches_minutes: tuple[float, ...] = ()
     initial_warmth: float = 0.0
+    came_from_celsius: float | None = None
 
     def __post_init__(self) -> None:
         minutes, celsius = (
@@ -94,7 +97,8 @@ class Course:
         """When the instrument was carried into other air [min]."""
         grid = np.arange(self.air_minutes[0], self.air_minutes[-1] + STEP_MINUTES, STEP_MINUTES)
         change = self.celsius_at(grid) - self.celsius_at(grid - CARRIED_MINUTES)
-        return np.asarray(grid[np.abs(change) >= CARRIED_CELSIUS])
+        came = [] if self.came_from_celsius is None else self.switches_minutes[:1]
+        return np.sort(np.concatenate([came, grid[np.abs(change) >= CARRIED_CELSIUS]]))
 
 
 @dataclass(frozen=True)
@@ -142,13 +146,15 @@ def drift_along(draws: Draws, course: Course, at_minutes: npt.ArrayLike) -> Drif
     times = times[(times >= begin) & (times <= wanted.max())]
     around = course.celsius_at(times)
     warm = course.initial_warmth * (BREATH_CELSIUS - around[0])
+    came_from = course.came_from_celsius
+    inside = around[0] if came_from is None else came_from
     air, excess = states(
         np.diff(times, prepend=begin),
         around,
         course.playing_at(np.concatenate([[begin], 0.5 * (times[1:] + times[:-1])])).astype(float),
         draws.warm_minutes,
         draws.cool_minutes,
-        air=around[0],
+        air=inside,
         excess=warm,
         celsius_before=np.concatenate([around[:1], around[:-1]]),
     )

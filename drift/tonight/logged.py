@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -13,6 +13,7 @@ import pandas as pd
 from drift.errors import InputError
 from drift.instruments.anatomy import Instrument
 from drift.logbook.rehearsals import Rehearsals, is_typed
+from drift.pairing.arrivals import arrivals_of, rests_from
 from drift.pairing.nearest import GAP_MINUTES, TYPED_MINUTES, minutes_of
 from drift.pairing.playing import playing_at
 from drift.pairing.slide_log import reference_positions, slide_events
@@ -83,6 +84,7 @@ def evening_of(
     samples in this rehearsal; what people typed fills in where it has none within ten minutes.
     """
     until = pd.Timestamp(now)
+    rehearsals, arrivals = arrivals_of(rehearsals)
     air_minutes, air_celsius = _air(rehearsals, rehearsal, until)
     begin, end = air_minutes[0], _minute(until)
     settings = slide_events(rehearsals, player, instrument)
@@ -92,9 +94,13 @@ def evening_of(
     switches, conditions = _playing(
         rehearsals, rehearsal, player, instrument, until, float(air_celsius[-1])
     )
+    came = arrivals.get(rehearsal)
+    if came and switches and not conditions.initial_warmth and rests_from(came, switches[0]):
+        switches = [came.minute, came.minute, *switches]
+        conditions = replace(conditions, came_from_celsius=came.celsius)
     course = Course(
         air_minutes - begin, air_celsius, tuple(t - begin for t in switches),
-        conditions.initial_warmth,
+        conditions.initial_warmth, conditions.came_from_celsius,
     )  # fmt: skip
     evening = Evening(
         course,

@@ -88,7 +88,9 @@ def around(now: PlayerNow, units: Units = METRIC) -> str:
     conditions = now.conditions
     state = "playing" if conditions.playing else "resting"
     far = " (outside the temperatures measured so far: extrapolated)" if now.extrapolated else ""
-    air = f"{degrees(conditions.celsius, units)}{far}"
+    came = conditions.came_from_celsius
+    before = "" if came is None else f", instruments came in from {degrees(came, units)}"
+    air = f"{degrees(conditions.celsius, units)}{far}{before}"
     if not conditions.begun:
         return f"{air}, not played yet"
     return f"{air}, {conditions.playing_minutes:.0f} min played ({state})"
