@@ -56,6 +56,7 @@ def rowan(study):
     return study.player_report("Rowan", celsius=28.0)
 
 
+@pytest.mark.slow
 def test_the_millimetres_come_first_and_are_those_of_the_study(study, rowan):
     answer = study.correction("double horn", 28.0, player="Rowan")
     pages, text = read(one_page_pdf(rowan, about="Invented readings."))
@@ -86,6 +87,7 @@ def test_what_remains_is_named_by_side_and_what_to_do_about_it(study, rowan):
     assert "0.0 end" not in text
 
 
+@pytest.mark.slow
 def test_unknown_travel_is_said_once_and_the_command_can_be_typed(study, rowan):
     loose = replace(rowan, table=study.positions("double horn", player="Rowan", at={"main": 30.0}))
     text = read(one_page_pdf(loose))[1]

@@ -31,6 +31,7 @@ def test_first_evening_asks_from_the_cold_start_to_the_end(study: Study) -> None
     assert (minutes[0], minutes[-1], len(minutes)) == (2.0, 60.0, 8)
 
 
+@pytest.mark.slow
 def test_later_the_fit_says_when(study: Study) -> None:
     minutes = due_minutes(study.before(THIRD), *ROWAN, 20.0)
     assert minutes == tuple(sorted(minutes))

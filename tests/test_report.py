@@ -94,6 +94,7 @@ def cells(part: Section) -> list[tuple[str, ...]]:
     return [row for block in part.blocks if isinstance(block, Table) for row in block.rows]
 
 
+@pytest.mark.slow
 def test_it_covers_everything_a_reader_asks_for(report):
     assert [part.heading for part in report.sections if part.heading != "Warnings"] == [
         "In short",
@@ -315,6 +316,7 @@ def test_what_the_tables_show_comes_before_the_warnings_of_the_fit(material):
     assert part.blocks == (Items((copies, warning_text(UNSURE))),)
 
 
+@pytest.mark.slow
 def test_one_player_and_nobody_else(season):
     document = compose(Study.open(season).report(player="Isolde"))
     assert document.title == "Pitch and temperature: Isolde"
@@ -349,6 +351,7 @@ def test_refusals(season):
         Study.open(replace(season, readings=season.readings.iloc[:0])).report()
 
 
+@pytest.mark.slow
 def test_the_page_asks_nobody_for_anything(report):
     html = to_html(report)
     page = Page(html)
@@ -567,6 +570,7 @@ def test_an_answer_of_one_player_or_of_one_line_is_named_so(material):
     assert "where the one line for all players may lie" in charts(band).blocks[0].caption
 
 
+@pytest.mark.slow
 def test_words_that_announce_a_list_stay_with_it_on_a_page():
     filler = Items(("x",) * 4)
     for lines in range(30, 70):  # wherever the page ends

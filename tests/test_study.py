@@ -90,6 +90,7 @@ def test_every_answer_comes_from_one_pairing_and_one_fit(book, calls):
     assert calls == {"load": 1, "pair": 1, "fit": 1}
 
 
+@pytest.mark.slow
 def test_a_book_that_did_not_change_is_the_same_study(book, calls):
     study = Study.open(book)
     ask_everything(study)
@@ -97,6 +98,7 @@ def test_a_book_that_did_not_change_is_the_same_study(book, calls):
     assert calls["fit"] == 1
 
 
+@pytest.mark.slow
 def test_one_change_of_the_book_means_one_refit(book, calls):
     study = Study.open(book)
     ask_everything(study)
@@ -108,6 +110,7 @@ def test_one_change_of_the_book_means_one_refit(book, calls):
     assert after.fit is not study.fit
 
 
+@pytest.mark.slow
 def test_a_change_that_no_reading_feels_means_no_refit(book, calls):
     study = Study.open(book)
     ask_everything(study)
@@ -167,6 +170,7 @@ def two(book):
     return Study.open(book)
 
 
+@pytest.mark.slow
 def test_each_player_has_an_answer_of_their_own(two):
     study = two
     of = {who: study.correction("double horn", 30.0, player=who) for who in ("Rowan", "Ada")}
@@ -178,6 +182,7 @@ def test_each_player_has_an_answer_of_their_own(two):
     )
 
 
+@pytest.mark.slow
 def test_a_report_of_one_player_knows_what_everybody_teaches(two, calls):
     """It is the fit of all, seen for one: the correction is the same, and nobody else is named."""
     evidence = two.report(player="Ada")
@@ -190,6 +195,7 @@ def test_a_report_of_one_player_knows_what_everybody_teaches(two, calls):
     assert not any("Rowan" in warning_text(text) for text in evidence.fit.warnings)
 
 
+@pytest.mark.slow
 def test_nobody_named_is_a_player_who_was_not_read(two):
     """Two players: the answer for neither of them is wider than that for each."""
     nobody, ada = (
@@ -228,6 +234,7 @@ def test_a_line_of_one_player_is_through_that_players_readings(two):
         study.fit.only("Ida")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", [str, Path])
 def test_priors_are_read_from_a_file_by_its_name(book, tmp_path, kind):
     (tmp_path / "my.toml").write_text("day_sd = 9.0\n", "utf-8")

@@ -102,6 +102,7 @@ def written(tmp_path_factory):
     return names
 
 
+@pytest.mark.slow
 def test_combining_writes_priors_that_the_fit_takes(drift, written, tmp_path):
     out = tmp_path / "priors.toml"
     status, said, _ = drift("combine", *written, "--out", out)
@@ -119,6 +120,7 @@ def test_combining_writes_priors_that_the_fit_takes(drift, written, tmp_path):
     assert taught["high"] - taught["low"] < 0.8 * (usual["high"] - usual["low"])
 
 
+@pytest.mark.slow
 def test_a_picture_of_one_quantity(drift, written, tmp_path):
     words = ("combine", *written, "--out", tmp_path / "p.toml", "--plot", tmp_path / "rise.svg")
     assert drift(*words)[0] == 0

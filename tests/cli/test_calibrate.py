@@ -194,6 +194,7 @@ def test_what_was_taken_back_is_exported_and_imported_again(drift, book, tmp_pat
     assert load(tmp_path / "again.drift").calibrations.empty
 
 
+@pytest.mark.slow
 def test_a_row_of_an_older_book_by_which_pulling_sharpens_is_told_and_forgotten(drift, book):
     before = drift("slides", book, "--player", "Rowan", "--celsius", 30)
     drift("calibrate", book, *WORDS)

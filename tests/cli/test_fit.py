@@ -11,6 +11,7 @@ from tests.nearly import nearly
 SEASON = package.shipped.folder("datasets/cold-hall-season")
 
 
+@pytest.mark.slow
 def test_the_summary_names_what_the_answer_rests_on(drift):
     status, out, err = drift("fit", SEASON)
     assert (status, err) == (0, "")
@@ -19,6 +20,7 @@ def test_the_summary_names_what_the_answer_rests_on(drift):
     assert "95 % warm after playing" in out
 
 
+@pytest.mark.slow
 def test_json_is_one_object_with_the_agreed_names(drift):
     status, out, _ = drift("fit", SEASON, "--json")
     answer = json.loads(out)
@@ -114,6 +116,7 @@ def test_what_was_left_out_is_counted_for_the_player_asked_for(drift, more):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("method", ["least-squares", "mixed"])
 def test_the_classical_methods_give_a_table_and_its_choices(drift, method):
     status, out, _ = drift("fit", SEASON, "--method", method)
@@ -157,6 +160,7 @@ def test_advice_for_no_temperature_is_refused_in_two_lines(drift):
     ]
 
 
+@pytest.mark.slow
 def test_a_plot_is_written(drift, tmp_path):
     status, out, _ = drift("fit", SEASON, "--plot", tmp_path / "fit.svg")
     assert status == 0

@@ -78,6 +78,7 @@ def test_the_demonstration(drift):
     assert max(map(len, out.splitlines())) < 125
 
 
+@pytest.mark.slow
 def test_json_is_one_object(drift):
     status, out, _ = drift("gig", "physics", *FILES, "--json")
     answer = json.loads(out)
@@ -152,6 +153,7 @@ def rehearsal_folder(folder):
     return folder
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("order", "date"), [("day-first", "9 Oct"), ("month-first", "10 Sep")])
 def test_the_order_of_dates_is_told_beside_a_logbook_too(drift, tmp_path, order, date):
     forecast, times, band = (tmp_path / f"{name}.csv" for name in ("forecast", "times", "band"))
@@ -693,6 +695,7 @@ def parsed(words):
     return vars(parser.parse_args(words))
 
 
+@pytest.mark.slow
 def test_the_command_that_is_printed_is_the_plan_that_was_shown(drift, tmp_path, monkeypatch):
     rehearsal_folder(tmp_path / "our band")
     monkeypatch.chdir(tmp_path)

@@ -99,6 +99,7 @@ def test_bytes_that_are_no_text_are_refused_in_a_title_and_spelled_out_in_a_file
     assert "has the character U+DCFF" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_report_names_a_file_that_is_no_text_spelled_out(tmp_path):
     report = tmp_path / "r\udcff.html"
     small = str(folders.write(tmp_path / "rehearsals"))

@@ -101,6 +101,7 @@ def test_without_the_option_nothing_listens(tmp_path):
         running.communicate("end\n", timeout=30)
 
 
+@pytest.mark.slow
 def test_heard_without_a_microphone_says_how_to_have_one(tmp_path):
     with log(tmp_path, sounddevice(tmp_path, played(("F4", 5))), *HORN) as running:
         assert say(running, "heard") == "no microphone is listening; start with --microphone"

@@ -50,6 +50,7 @@ def one_rehearsal(where):
     return where
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
 def test_fit(drift, method):
     check("fit", asked(drift, "fit", SEASON, "--method", method))

@@ -86,6 +86,7 @@ def test_fahrenheit_and_negative_degrees(drift):
     assert drift("slides", "physics", *HORN, "--celsius", "-4")[0] == 0
 
 
+@pytest.mark.slow
 def test_table_csv_and_card(drift, tmp_path):
     csv, card = tmp_path / "table.csv", tmp_path / "card.pdf"
     status, out, _ = drift(
@@ -107,6 +108,7 @@ def test_inches(drift):
     assert " mm" not in out
 
 
+@pytest.mark.slow
 def test_an_instrument_of_the_users_own(drift, tmp_path):
     _, toml, _ = drift("instruments", "F horn", "--toml")
     mine = tmp_path / "mine.toml"

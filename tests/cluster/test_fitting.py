@@ -133,6 +133,7 @@ def test_one_rehearsal_alone_gives_the_errors_of_one_rehearsal(tmp_path):
     assert_same(alone(folder, "least-squares"), found, 1e-9)
 
 
+@pytest.mark.slow
 def test_readings_at_one_minute_give_a_slope_and_no_drift(tmp_path):
     frames = tables(rehearsals=6, bands=1)
     minute = frames["readings"]["time"].dt.normalize() + pd.Timedelta(hours=18, minutes=20)
@@ -157,6 +158,7 @@ def test_what_is_wrong_in_any_part_is_refused_with_all_of_it(season, tmp_path):
         assert text in str(refusal.value)
 
 
+@pytest.mark.slow
 def test_a_player_in_two_rehearsals_at_once_is_found_though_they_are_in_different_parts(tmp_path):
     frames = tables()
     readings = frames["readings"]

@@ -114,6 +114,7 @@ def test_waiting_cools():
     assert found.cents[150] > found.cents[120] + 5
 
 
+@pytest.mark.slow
 def test_every_draw_by_hand():
     # Air and excess in a hundred small steps a minute, and the form of the drift, for one draw.
     there = outdoors(np.linspace(15.0, 11.0, 151), draws=1)

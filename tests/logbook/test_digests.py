@@ -151,6 +151,7 @@ def test_blocks_follow_each_other(tmp_path):
     assert salvage(path).lost == (2 * BLOCK,)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("entry", [3, 5 * BLOCK, 8 * BLOCK + 1, 10 * BLOCK + 4])
 @pytest.mark.parametrize("value", ["9.99", "'no number'"])
 def test_of_blocks_that_are_read_together_the_one_that_does_not_hold_is_named(

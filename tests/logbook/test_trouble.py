@@ -155,6 +155,7 @@ def test_a_backup_without_space_leaves_nothing_half_made(tmp_path, book):
 # -- a folder that may not be written ------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="folders there have no such permission")
 def test_in_a_read_only_folder_a_book_can_be_read_and_the_log_says_why_not():
     """As an ordinary user: root may write everywhere, so root becomes nobody first."""

@@ -16,6 +16,7 @@ def is_valid(value):
     return jsonschema.Draft202012Validator(SCHEMA).is_valid(value)
 
 
+@pytest.mark.slow
 def test_what_is_written_is_read(collection, tmp_path):
     file = tmp_path / "band.json"
     collection[0].write(file)

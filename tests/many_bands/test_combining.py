@@ -109,6 +109,7 @@ def impossible(section, factor):
     return replace(section, likelihood=Likelihood(A, section.likelihood.pull * factor))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("factor", [1e5, -1.0])
 def test_numbers_that_readings_cannot_give_are_left_out(collection, combined, factor):
     wrong = replace(

@@ -67,6 +67,7 @@ SCREENS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SCREENS)
 def test_the_answer_fills_the_first_screen_then_the_entry_then_the_air(
     opened: Callable[..., Any], size: tuple[int, int]

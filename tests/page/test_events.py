@@ -197,6 +197,7 @@ def test_refused_entry_is_told_to_nobody_else(room: Room, clock: SetClock) -> No
         assert said == "saved F4 +3.0 cents on the F side"
 
 
+@pytest.mark.slow
 def test_who_entered_something_is_told_until_the_answer_rests_on_it(
     room: Room, clock: SetClock, monkeypatch: pytest.MonkeyPatch
 ) -> None:

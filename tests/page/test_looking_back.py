@@ -40,6 +40,7 @@ def test_the_list_of_rehearsals_says_in_which_zone_it_is(season: Visitor) -> Non
     assert "Dates and times are in CEST and CET." in text or "in CET and CEST." in text
 
 
+@pytest.mark.slow
 def test_one_rehearsal_shows_every_reading(season: Visitor) -> None:
     readings = drift.load(SEASON).readings
     first = drift.load(SEASON).names[0]

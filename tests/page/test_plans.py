@@ -31,6 +31,7 @@ def visitor_with(room: Room, plan: Path | None) -> Visitor:
     return Visitor(create_app(State(room), hosts=hosts_of(["127.0.0.1"], 8040)))
 
 
+@pytest.mark.slow
 def test_two_pitches_are_two_plans_to_choose_from(room: Room, written: Path) -> None:
     visitor = visitor_with(room, written)
     asked = visitor.ask("GET", "/plan")

@@ -356,6 +356,7 @@ def test_notes_are_compared_when_they_were_read_often_enough(book: Path, clock: 
         assert "Not known yet" in visitor.get("/parts/notes?player=&instrument=kazoo").text
 
 
+@pytest.mark.slow
 def test_table_and_chart_of_the_notes_name_them_alike(book: Path, clock: SetClock) -> None:
     asked = "player=Rowan&instrument=double+horn"
     tables, drawings = [], []

@@ -68,6 +68,7 @@ def kinds(found) -> list[str]:
     return [one.kind for one in found.warnings]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("method", "players"), [("bayesian", 40), ("mixed", 12)])
 def test_a_slope_that_serves_to_mend_the_warm_up_is_told(method, players):
     """With readings enough; of few the Bayesian method believes its priors, rightly here."""
@@ -81,6 +82,7 @@ def test_a_slope_that_serves_to_mend_the_warm_up_is_told(method, players):
     assert "read_while_warming" not in kinds(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "asked", [{"covariates": ["humidity"]}, {"formula": "cents ~ drift + humidity"}]
 )

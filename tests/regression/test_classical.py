@@ -139,6 +139,7 @@ def test_mixed_agrees_with_the_closed_form_on_balanced_data():
     assert found.diagnostics["converged"] is True
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_mixed_finds_the_maximum_of_the_restricted_likelihood(seed):
     """One player, unbalanced: against the likelihood written out and maximised by scipy.
@@ -284,6 +285,7 @@ def test_the_mixed_model_refuses_what_would_fill_the_memory():
         fit(rows, method="mixed")
 
 
+@pytest.mark.slow
 def test_readings_that_are_not_independent_are_said():
     """A warm-up is no straight line: neighbouring residuals of the shipped season are alike
     (Durbin-Watson 0.9), those of a straight line with noise are not."""

@@ -44,6 +44,7 @@ def test_one_or_two_rehearsals_are_too_few(comparing, rehearsals):
         comparing(season(rehearsals=rehearsals))
 
 
+@pytest.mark.slow
 def test_a_refusal_is_counted_not_hidden():
     found = compare(season(rehearsals=3, count=2))
     assert found.to_frame().set_index("method").loc["mixed", "rehearsals_refused"] == 3

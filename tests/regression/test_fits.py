@@ -135,6 +135,7 @@ def test_clean_readings_are_seldom_outliers():
     assert outliers / total < 0.005
 
 
+@pytest.mark.slow
 def test_instruments_share_the_slope_of_a_cold_instrument():
     trumpet = readings(8, 6, 30)
     tuba = readings(9, 1, 12).assign(instrument="BBb tuba", player="player t")
@@ -376,6 +377,7 @@ def test_json_has_the_agreed_names():
         assert set(entries["warm_up_cents"]) == {"estimate", "low", "high", "from_data"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
 def test_json_is_strict_whatever_there_is(method):
     """One shape for one instrument as for two, null for what is no number, instants as text."""

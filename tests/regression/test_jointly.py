@@ -214,6 +214,7 @@ def test_the_density_of_a_rehearsal_is_near_that_of_its_scatter():
     assert (each > expected - 1.5).all()
 
 
+@pytest.mark.slow
 def test_a_day_that_is_off_is_predicted_worse(season):
     rows = season[0].copy()
     plain = fit(rows).predicted_rehearsals().set_index("rehearsal")["log_density"]

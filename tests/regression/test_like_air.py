@@ -25,6 +25,7 @@ def test_a_covariate_that_goes_with_the_temperature_is_named(method, scatter, wa
         assert warning_text(one) in found.summary()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("method", ["bayesian", "least-squares", "mixed"])
 @pytest.mark.parametrize(("scatter", "warned"), [(0.02, True), (1.0, False)])
 def test_two_covariates_that_go_with_each_other_are_named(method, scatter, warned):

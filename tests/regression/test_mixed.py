@@ -43,6 +43,7 @@ def restricted(rows, rehearsal, day):
     return -logs / 2, slopes[:2]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [28, 34])  # 28: the near top is the higher one, 34: the far one
 def test_the_highest_of_several_tops_is_taken(seed):
     rows = warming_up(seed)

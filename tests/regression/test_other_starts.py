@@ -21,6 +21,7 @@ def shifted():
     return fit(two_beginnings(2), covariates=["routine"])
 
 
+@pytest.mark.slow
 def test_a_routine_that_warms_before_the_first_note_is_called_another_start(shifted):
     (warned,) = another_start(shifted)
     assert warned.values["covariate"] == "routine"

@@ -32,6 +32,7 @@ def season():
     return both.assign(hours=random.uniform(0.0, 3.0, len(both)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("method", LINES)
 @pytest.mark.parametrize(("way", "label"), WAYS)
 def test_it_is_left_out_where_it_never_changes_and_said_once(season, method, way, label):
@@ -63,6 +64,7 @@ def test_what_no_instrument_tells_is_refused_with_a_remedy_for_the_command_line(
     assert refusal.value.remedy == "leave it out, or take the method bayesian"
 
 
+@pytest.mark.slow
 def test_methods_are_compared_with_it_and_it_is_said(season):
     found = compare(season, LINES, covariates=["mute"])
     assert (found.errors["refused"] == "").all()

@@ -88,6 +88,7 @@ def test_times_and_a_fast_clock_hold_beyond_the_range(rng):
     assert cents(tone.hertz, 3136.0) == pytest.approx(1.73, abs=0.05)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ratio", [3 / 2, 4 / 3, 5 / 4, 9 / 8, 1.498, 1.26])
 @pytest.mark.parametrize("hertz", [65.4, 98.0, 220.0])
 def test_what_two_notes_have_in_common_is_no_pedal_note(rng, hertz, ratio):

@@ -9,6 +9,7 @@ from sensors.errors import SourceUnavailable
 from tests.studio import Studio
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("how", "seconds"),
     [

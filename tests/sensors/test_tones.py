@@ -218,6 +218,7 @@ def test_a_scoop_into_a_note_is_left_out(rng):
     assert abs(cents(the_tone(in_noise(sound, 25, rng)).hertz, 349.2)) < 0.5
 
 
+@pytest.mark.slow
 def test_a_drone_is_refused_to_its_end(rng):
     assert reasons(in_noise(horn(233.1, rng, seconds=55), 20, rng)) >= {Reason.LONG}
 
@@ -229,6 +230,7 @@ def test_clipping_is_refused(rng):
     assert abs(cents(the_tone(loud).hertz, 349.2)) < 0.05
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("apart", [*range(100, 1200, 100), -300, -500, 1212, 40])
 @pytest.mark.parametrize("hertz", [110.0, 349.2])
 def test_two_notes_are_refused_when_the_second_is_6_db_below(rng, apart, hertz):
@@ -273,6 +275,7 @@ def test_a_section_is_no_pair_when_it_is_asked_for(rng):
 # -- sampled instruments --------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("program", "midi"), [(FRENCH_HORN, 53), (TRUMPET, 60), (TROMBONE, 53), (TUBA, 41)]
 )

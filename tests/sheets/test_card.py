@@ -37,6 +37,7 @@ def pieces(pdf):
     return pages, found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("known", [False, True])
 @pytest.mark.parametrize("inches", [False, True])
 @pytest.mark.parametrize("name", ["double horn", "BBb tuba", "baritone saxophone"])

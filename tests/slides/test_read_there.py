@@ -57,6 +57,7 @@ def test_readings_in_tune_there_are_not(study):
     assert not off(study(0).correction("Bb clarinet", 5.0, player="Kim"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "given", [{"tuned_celsius": 21.0}, {"tuned_minutes": 20.0}, {"at": {}}], ids=str
 )

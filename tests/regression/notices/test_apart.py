@@ -18,6 +18,7 @@ def spoilt(fault, size):
     return made, drift.fit(drift.pair(drift.load(made.tables())))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("fault", "size", "kind"),
     [("slide 12 mm", 20.0, NoticeKind.SLIDE), ("swap, common 12", 20.0, NoticeKind.SWAP)],
@@ -33,6 +34,7 @@ def test_what_was_noticed_is_fitted_apart_and_said(fault, size, kind):
     assert len(again.rows) == len(found.rows)
 
 
+@pytest.mark.slow
 def test_a_slide_bends_the_player_less_where_it_is_fitted_apart():
     unspoilt = drift.fit(drift.pair(drift.load(clean(SEED).tables())))
     _, found = spoilt("slide 12 mm", 30.0)
@@ -47,6 +49,7 @@ def test_a_slide_bends_the_player_less_where_it_is_fitted_apart():
     assert again.reading_sd_cents < found.reading_sd_cents
 
 
+@pytest.mark.slow
 def test_a_slide_is_about_the_readings_after_it_alone():
     made, found = spoilt("slide 12 mm", 20.0)
     (one, *_) = found.notices

@@ -32,6 +32,7 @@ def test_a_clean_season_is_left_alone():
     assert noticed("clean")[0] == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("fault", "size", "kind"),
     [
@@ -120,6 +121,7 @@ def test_a_day_stands_out_where_days_are_taken_to_be_narrow():
     assert first.times > 12.0
 
 
+@pytest.mark.slow
 def test_a_single_reading_under_another_note_is_named_with_the_note_it_was():
     made = clean((33, 7))
     table = made.readings
@@ -161,6 +163,7 @@ def test_exchanged_names_are_named_in_most_seasons():
     assert named >= 3
 
 
+@pytest.mark.slow
 def test_exchanged_names_are_noticed_though_they_draw_tendencies_together():
     """Columns of tendencies that hold the exchanged readings too showed it a quarter as clearly."""
     made = clean((500, 24), 6, 4, "double horn", "linear")
@@ -176,6 +179,7 @@ def test_a_slide_says_by_how_much_and_from_which_reading():
     assert 1 < found.first < found.last
 
 
+@pytest.mark.slow
 def test_another_a4_is_told_in_hertz():
     (found, *_), day = noticed("A4 442")
     assert (found.kind, found.rehearsal, found.player) == (NoticeKind.A4, day, "")
@@ -183,6 +187,7 @@ def test_another_a4_is_told_in_hertz():
     assert found.cents == pytest.approx(-7.9, abs=1.5)
 
 
+@pytest.mark.slow
 def test_another_a4_of_a_section_is_named_with_its_instrument():
     """Asked about everybody and about one player alone, it bent the section's slope unseen."""
     made = clean((31, 9), 6, 8)
@@ -270,6 +275,7 @@ def test_two_bad_days_are_no_exchange(number):
     assert [one.kind for one in found[:2]] == [NoticeKind.DAY, NoticeKind.DAY]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", [256, 472])
 def test_readings_that_are_all_smaller_than_expected_name_no_turned_sign(number):
     """A sign is turned or it is not; one turned by a little less would make all smaller."""
@@ -315,6 +321,7 @@ def test_too_little_to_tell_is_silent():
     assert noticed("day +10", 20.0, rehearsals=1, players=1)[0] == ()
 
 
+@pytest.mark.slow
 def test_only_the_bayesian_method_looks():
     made = clean(SEED)
     FAULTS["day +10"][0](made, 30.0)
@@ -323,6 +330,7 @@ def test_only_the_bayesian_method_looks():
     assert drift.fit(paired, method="least-squares").notices == ()
 
 
+@pytest.mark.slow
 def test_notices_are_in_the_answer_as_json():
     made = clean(SEED)
     FAULTS["A4 442"][0](made, 442.0)
@@ -344,6 +352,7 @@ def test_the_order_of_the_rows_changes_nothing():
     assert first[0].times == pytest.approx(other[0].times, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_more_readings_than_can_be_searched_are_said_and_not_searched(monkeypatch):
     made = clean(SEED)
     FAULTS["day +10"][0](made, 20.0)

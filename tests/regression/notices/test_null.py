@@ -111,6 +111,7 @@ def test_players_who_scatter_more_count_less(season):
     assert null.scatter[0] > 1.5 * null.scatter[1:].max()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("seed", "rehearsals", "players"), [((94000, 0), 3, 1), ((94000, 14), 6, 4)]
 )
