@@ -52,8 +52,8 @@ def arrivals_of(rehearsals: Rehearsals) -> tuple[Rehearsals, dict[str, Arrival]]
         All temperatures are of the air in which they were played.
     arrivals : dict of str to Arrival
         By rehearsal: of the temperatures that were typed before anybody played, the last that is
-        more than `APART_CELSIUS` from the air of the room. That is the next temperature within
-        half an hour, typed or measured, or one that was measured up to ten minutes before.
+        `APART_CELSIUS` or more from the air of the room. That is the next temperature within half
+        an hour, typed or measured, and what was measured last in the ten minutes before.
     """
     table = rehearsals.temperatures
     typed = is_typed(table).to_numpy(dtype=bool)
