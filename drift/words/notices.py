@@ -16,6 +16,7 @@ from drift.words.zones import by_which_clock, clock_here, clock_within, day_of
 __all__ = ["notice_in_words", "to_look_at"]
 
 UNLOGGED = "slides that were set and not logged"
+BEFORE = ", and where instruments were before playing"
 LOG_THEM = "Log where they were"
 LOG_OR_APART = f"{LOG_THEM}, or keep that rehearsal in a logbook of its own."
 
@@ -152,10 +153,10 @@ def _thermometer(found: Notice, zone: tzinfo | None) -> str:
     if found.unlogged_slides == LIKELY:
         return (
             f"The pitch of {found.rehearsal}, {_other_air(found.cents)}, {fits}: {UNLOGGED} do "
-            f"that. {LOG_OR_APART} If none was set, check where the thermometer was."
+            f"that. {LOG_OR_APART} If none was set, check where the thermometer was{BEFORE}."
         )
     return (
-        f"The pitch of {found.rehearsal} {fits}. Check where the thermometer was"
+        f"The pitch of {found.rehearsal} {fits}. Check where the thermometer was{BEFORE}"
         f"{_or_slides(found)}."
     )
 

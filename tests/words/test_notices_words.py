@@ -63,7 +63,8 @@ def notice(kind, **more):
         (
             notice(NoticeKind.THERMOMETER, player="", size=2.0, unlogged_slides="possible"),
             "The pitch of 7 May fits air 2.0 °C warmer than was measured. Check where the "
-            "thermometer was. If slides were set, log where they were: none was logged.",
+            "thermometer was, and where instruments were before playing. If slides were set, log "
+            "where they were: none was logged.",
         ),
         (
             notice(
@@ -72,7 +73,7 @@ def notice(kind, **more):
             "The pitch of 7 May, in warmer air than the other rehearsals, fits air 5.3 °C colder "
             "than was measured: slides that were set and not logged do that. Log where they were, "
             "or keep that rehearsal in a logbook of its own. If none was set, check where the "
-            "thermometer was.",
+            "thermometer was, and where instruments were before playing.",
         ),
         (
             notice(NoticeKind.SWAP, cents=-12.0),
@@ -127,7 +128,7 @@ def notice(kind, **more):
         (
             notice(NoticeKind.THERMOMETER, size=-3.04),
             "The pitch of 7 May fits air 3.0 °C colder than was measured. Check where the "
-            "thermometer was.",
+            "thermometer was, and where instruments were before playing.",
         ),
         (
             notice(NoticeKind.WATCHES, rehearsal="", size=0.52),

@@ -66,9 +66,23 @@ def notices_of(fit: Fit) -> tuple[Notice, ...]:
     found = notices(rows, times, fit.otherwise.catalogue if fit.otherwise else None)
     return tuple(
         replace(one, row=int(kept[one.row]), unlogged_slides=_unlogged(one, rows))
-        for one in found
-        if not _began_otherwise(one, rows, by)
+        for number, one in enumerate(found)
+        if not _began_otherwise(one, rows, by) and not _undoes(one, found[:number])
     )
+
+
+def _undoes(found: Notice, surer: Sequence[Notice]) -> bool:
+    """Return whether a notice of all in a rehearsal turns back what a surer one says of it.
+
+    Together they say that readings early and late in it do not fit, and neither is the cause.
+    """
+    of_all = [
+        one
+        for one in (found, *surer)
+        if one.kind in OF_A_REHEARSAL and not (one.player or one.instrument)
+    ]
+    there = [one.cents for one in of_all if one.rehearsal == found.rehearsal]
+    return found in of_all and min(there) < 0.0 < max(there)
 
 
 def _began_otherwise(found: Notice, rows: pd.DataFrame, by: Sequence[str]) -> bool:
