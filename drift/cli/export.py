@@ -10,6 +10,7 @@ Good to know:
   same reason a remark that begins with = + - or @ is written as it is, and a spreadsheet may take
   it for a formula: use --for-spreadsheets if you want to open the tables in one.
   With --pseudonyms, players' names are replaced, in remarks too; the key stays in the logbook.
+  --key FILE writes it for tables of your own, such as those of --beside: it is not to be shared.
   Names of people who are not players are not known to the program: read the remarks before you
   share them.
 """
@@ -18,6 +19,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Mapping
 from pathlib import Path
 
 from drift.cli.progress import shown_progress
@@ -31,6 +33,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="a new or empty folder")
     parser.add_argument("--rehearsal", metavar="NAME", help="only this rehearsal")
     parser.add_argument("--pseudonyms", action="store_true", help="replace the players' names")
+    parser.add_argument(
+        "--key",
+        metavar="FILE",
+        type=Path,
+        help="with --pseudonyms: write which name has which, as CSV; for you alone",
+    )
     parser.add_argument(
         "--for-spreadsheets",
         action="store_true",
@@ -57,6 +65,12 @@ def run(options: argparse.Namespace) -> int:
 
     if options.title:
         check_text(options.title, "title")
+    if options.key and not options.pseudonyms:
+        raise InputError("--key is of pseudonyms", "add --pseudonyms, or leave it out")
+    if options.key and options.key.resolve().is_relative_to(options.folder.resolve()):
+        raise InputError(
+            f"the key {options.key} would lie in the folder to share", "write it somewhere else"
+        )
     # Only the key to the pseudonyms is written; a plain export may run while a log goes on.
     writer = f"drift export, process {os.getpid()}" if options.pseudonyms else None
     if writer and not options.book.exists():
@@ -76,7 +90,8 @@ def run(options: argparse.Namespace) -> int:
 
         with streamed(book, rehearsal=options.rehearsal) as contents:
             if options.pseudonyms:
-                contents = with_pseudonyms(contents, book.pseudonyms(players_of(contents)))
+                key = book.pseudonyms(players_of(contents))
+                contents = with_pseudonyms(contents, key)
             if options.for_spreadsheets:
                 contents = for_spreadsheets(contents)
             written = write_folder(
@@ -91,4 +106,17 @@ def run(options: argparse.Namespace) -> int:
     print(f"{written}: {sum(rows.values())} entries, {undone} undone")
     if options.pseudonyms:
         print(f"players' names are replaced; the key stays in {options.book}")
+    if options.key:
+        _write(options.key, key)
+        print(f"wrote the key to {options.key}: do not share it")
     return 0
+
+
+def _write(path: Path, key: Mapping[str, str]) -> None:
+    """Write which player has which pseudonym."""
+    import csv
+
+    from drift.writing import written_file
+
+    with written_file(path) as unfinished, unfinished.open("w", encoding="utf-8", newline="") as to:
+        csv.writer(to, lineterminator="\n").writerows([("player", "pseudonym"), *key.items()])

@@ -79,7 +79,10 @@ def with_columns(table: pd.DataFrame, beside: pd.DataFrame | Path | str) -> pd.D
     if len(table) and not about.any():
         raise InputError(
             f"{called}: no row is about any of the readings",
-            f"spell {', '.join(keys)} as the readings do",
+            f"spell {', '.join(keys)} as the readings do; where players have pseudonyms, "
+            "drift export --key names them"
+            if "player" in keys
+            else f"spell {', '.join(keys)} as the readings do",
         )
     if kept is not table:
         joined[BEGAN] = joined[BEGAN].where(about, table[BEGAN].to_numpy())

@@ -1,5 +1,6 @@
 """drift import and drift export: without loss, and with two lines when something is wrong."""
 
+import pandas as pd
 import pytest
 
 from drift import shipped
@@ -74,6 +75,21 @@ def test_one_rehearsal_and_pseudonyms(drift, tmp_path):
     text = (tmp_path / "out" / "readings.csv").read_text(encoding="utf-8")
     assert "Rowan" not in text
     assert "player 1" in text
+    words = ("export", book, tmp_path / "again", "--pseudonyms")
+    _, out, _ = drift(*words, "--key", tmp_path / "key.csv")
+    assert "do not share it" in out
+    head, *names = (tmp_path / "key.csv").read_text(encoding="utf-8").splitlines()
+    assert head == "player,pseudonym"
+    key = dict(line.split(",") for line in names)
+    original = pd.read_csv(SEASON / "readings.csv")["player"]
+    shared = pd.read_csv(tmp_path / "again" / "readings.csv")["player"]
+    assert sorted(original.map(key)) == sorted(shared)
+    status, _, err = drift(
+        *words[:2], tmp_path / "x", "--pseudonyms", "--key", tmp_path / "x/k.csv"
+    )
+    assert status == 1
+    assert "would lie in the folder to share" in err
+    assert drift(*words[:2], tmp_path / "y", "--key", tmp_path / "k.csv")[0] == 1
     status, _, err = drift("export", book, tmp_path / "more", "--rehearsal", "Tuesday")
     assert status == 1
     assert "there is no rehearsal 'Tuesday'" in err
