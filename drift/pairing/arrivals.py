@@ -65,7 +65,7 @@ def arrivals_of(rehearsals: Rehearsals) -> tuple[Rehearsals, dict[str, Arrival]]
     away = np.zeros(len(table), dtype=bool)
     for name, rows in rows_of(table["rehearsal"].astype("str")).items():
         first = begun.get(str(name), -np.inf)
-        for row in rows[typed[rows] & (minutes[rows] <= first)]:
+        for row in rows[typed[rows] & (minutes[rows] < first)]:
             since = minutes[rows] - minutes[row]
             behind = rows[(since > 0.0) & (since <= TYPED_MINUTES)]
             beside = rows[~typed[rows] & (since <= 0.0) & (since >= -GAP_MINUTES)]

@@ -81,6 +81,14 @@ def test_what_is_no_arrival(more, why):
     assert arrivals_of(tables) == (tables, {}), why
 
 
+def test_what_stands_beside_the_first_reading_is_the_air_of_that_reading():
+    """As in a table with a temperature beside each reading: carried out after the first."""
+    typed = air((7, 21.0), (12, 8.0), (20, 8.0), (40, 8.0), (80, 8.0), source=TYPED)
+    tables = logged(*typed, *NOTES)
+    assert arrivals_of(tables) == (tables, {})
+    assert pair(tables).frame["celsius"].tolist() == [21.0, 8.0, 8.0, 8.0, 8.0]
+
+
 def test_a_temperature_that_nothing_follows_is_that_of_the_room():
     tables = logged(*outside(), event(5, "play"), *NOTES)
     assert arrivals_of(tables)[1] == {}
